@@ -1,0 +1,1 @@
+"""The pure-Python core: arrays and dataclasses in, frozen results out, no modeller."""

@@ -1,0 +1,1 @@
+"""Stages 6 to 9: zones, material, load check, tuning."""

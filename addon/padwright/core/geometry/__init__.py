@@ -1,0 +1,1 @@
+"""Rigid motions, nearest points, solids and fields: the tools that every stage shares."""

@@ -1,0 +1,61 @@
+"""The only door to libigl's spatial queries: nearest points and winding numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..mesh import Float, Int, TriMesh
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """The nearest surface point of each query.
+
+    Attributes
+    ----------
+    distance : (q,) float, mm
+    face : (q,) int32
+    point : (q, 3) float, mm
+    """
+
+    distance: Float
+    face: Int
+    point: Float
+
+
+class NearestSurface:
+    """A tree over a mesh's triangles that answers nearest-point queries again and again."""
+
+    def __init__(self, mesh: TriMesh) -> None:
+        import igl
+
+        self._mesh = mesh
+        self._faces = mesh.faces.astype(np.int64)
+        self._tree = igl.AABB()
+        self._tree.init(mesh.vertices, self._faces)
+
+    def find(self, points: Float) -> Nearest:
+        """Return the nearest surface point of each of the `points`, (q, 3), mm."""
+        points = np.ascontiguousarray(points, dtype=np.float64)
+        squared, face, nearest = self._tree.squared_distance(self._mesh.vertices, self._faces, points)
+        return Nearest(
+            np.sqrt(np.maximum(np.atleast_1d(squared), 0.0)),
+            np.atleast_1d(face).astype(np.int32),
+            np.asarray(nearest, dtype=np.float64).reshape(-1, 3),
+        )
+
+
+def winding_numbers(mesh: TriMesh, points: Float) -> Float:
+    """Return the generalised winding number of each point, (q,): about 1 inside, 0 outside, also for open meshes.
+
+    Notes
+    -----
+    Fast approximation of Barill, Dickson, Schmidt, Levin & Jacobson 2018, "Fast winding numbers for soups and
+    clouds", doi 10.1145/3197517.3201337, as libigl implements it.
+    """
+    import igl
+
+    queries = np.ascontiguousarray(points, dtype=np.float64)
+    return np.atleast_1d(igl.fast_winding_number(mesh.vertices, mesh.faces.astype(np.int64), queries))

@@ -1,0 +1,169 @@
+"""A triangle mesh that never changes, with the measures every stage asks of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .errors import InputError
+
+Float = NDArray[np.float64]
+Int = NDArray[np.int32]
+Bool = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class TriMesh:
+    """Triangles with their corners; frozen, the arrays are read-only.
+
+    Attributes
+    ----------
+    vertices : (n, 3) float64, mm
+    faces : (m, 3) int32
+        Corner indices, counter-clockwise seen from outside.
+    colors : (n, 4) uint8, optional
+        Vertex colours (red, green, blue, alpha), where the file had them.
+
+    Raises
+    ------
+    InputError
+        When a shape is wrong or a face points past the vertices.
+    """
+
+    vertices: Float
+    faces: Int
+    colors: NDArray[np.uint8] | None = None
+
+    def __post_init__(self) -> None:
+        vertices = np.array(self.vertices, dtype=np.float64, order="C")
+        faces = np.array(self.faces, dtype=np.int32, order="C")
+        if vertices.ndim != 2 or vertices.shape[1] != 3:
+            raise InputError(f"vertices must be an array with shape (-1, 3); got {vertices.shape}.")
+        if faces.size == 0:
+            faces = faces.reshape(0, 3)
+        if faces.ndim != 2 or faces.shape[1] != 3:
+            raise InputError(f"faces must be an array with shape (-1, 3); got {faces.shape}.")
+        if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
+            raise InputError(
+                f"A face points to vertex {max(int(faces.max()), -int(faces.min()))}, but there are {len(vertices)}."
+            )
+        vertices.setflags(write=False)
+        faces.setflags(write=False)
+        object.__setattr__(self, "vertices", vertices)
+        object.__setattr__(self, "faces", faces)
+        if self.colors is not None:
+            colors = np.array(self.colors, dtype=np.uint8, order="C")
+            if colors.shape != (len(vertices), 4):
+                raise InputError(f"colors must have shape ({len(vertices)}, 4); got {colors.shape}.")
+            colors.setflags(write=False)
+            object.__setattr__(self, "colors", colors)
+
+    @cached_property
+    def triangles(self) -> Float:
+        """Corner positions of every face, (m, 3, 3), mm."""
+        return self.vertices[self.faces]
+
+    @cached_property
+    def _cross(self) -> Float:
+        corner = self.triangles
+        return np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+
+    @cached_property
+    def face_areas(self) -> Float:
+        """Area of every face, (m,), mm2."""
+        return 0.5 * np.linalg.norm(self._cross, axis=1)
+
+    @cached_property
+    def face_normals(self) -> Float:
+        """Unit normal of every face, (m, 3); zero where a face has no area."""
+        length = np.linalg.norm(self._cross, axis=1, keepdims=True)
+        return np.divide(self._cross, length, out=np.zeros_like(self._cross), where=length > 0)
+
+    @cached_property
+    def vertex_areas(self) -> Float:
+        """A third of the area of the faces around every vertex, (n,), mm2."""
+        third = np.repeat(self.face_areas / 3.0, 3)
+        return np.bincount(self.faces.ravel(), third, len(self.vertices))
+
+    @cached_property
+    def vertex_normals(self) -> Float:
+        """Area-weighted unit normal of every vertex, (n, 3); zero where a vertex has no face."""
+        index = self.faces.ravel()
+        total = np.stack(
+            [np.bincount(index, np.repeat(self._cross[:, axis], 3), len(self.vertices)) for axis in range(3)], axis=1
+        )
+        length = np.linalg.norm(total, axis=1, keepdims=True)
+        return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
+
+    @cached_property
+    def edges(self) -> Int:
+        """Directed edges, (3m, 2): first all (0, 1), then (1, 2), then (2, 0) of the faces."""
+        return np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]])
+
+    @cached_property
+    def bounds(self) -> Float:
+        """Least and greatest corner, (2, 3), mm."""
+        return np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+
+    @cached_property
+    def area(self) -> float:
+        """Surface, mm2."""
+        return float(self.face_areas.sum())
+
+    @cached_property
+    def volume(self) -> float:
+        """Signed enclosed volume, mm3; it means something only for a closed mesh.
+
+        Sum over the faces of v0 . (v1 x v2) / 6 about the middle of the bounds (divergence theorem).
+        """
+        if len(self.faces) == 0:
+            return 0.0
+        corner = self.triangles - self.bounds.mean(axis=0)
+        return float(np.einsum("ij,ij->", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0)
+
+    @cached_property
+    def boundary_edges(self) -> Int:
+        """Directed edges that have no opposite, (k, 2): the open borders."""
+        edge = self.edges.astype(np.int64)
+        count = len(self.vertices)
+        forward = edge[:, 0] * count + edge[:, 1]
+        return self.edges[~np.isin(forward, edge[:, 1] * count + edge[:, 0])]
+
+    @cached_property
+    def is_closed(self) -> bool:
+        """True when every edge lies on two faces turned alike and the volume is positive."""
+        if len(self.faces) < 4:
+            return False
+        edge = self.edges.astype(np.int64)
+        count = len(self.vertices)
+        forward = np.sort(edge[:, 0] * count + edge[:, 1])
+        backward = np.sort(edge[:, 1] * count + edge[:, 0])
+        unique = bool((np.diff(forward) > 0).all())
+        return unique and bool((forward == backward).all()) and self.volume > 0.0
+
+    def transformed(self, matrix: Float) -> TriMesh:
+        """Return the mesh moved by a 4x4 matrix; faces are turned over when the matrix mirrors."""
+        matrix = np.asarray(matrix, dtype=np.float64)
+        moved = self.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+        mirrors = np.linalg.det(matrix[:3, :3]) < 0
+        return replace(self, vertices=moved, faces=self.faces[:, ::-1] if mirrors else self.faces)
+
+    def scaled(self, factor: float) -> TriMesh:
+        """Return the mesh with every coordinate multiplied by a positive factor."""
+        return replace(self, vertices=self.vertices * factor)
+
+    def flipped(self) -> TriMesh:
+        """Return the mesh with every face turned over."""
+        return replace(self, faces=self.faces[:, ::-1])
+
+    def submesh(self, is_kept: Bool) -> TriMesh:
+        """Return the faces where `is_kept` (m,) holds, without the vertices nobody uses."""
+        faces = self.faces[is_kept]
+        used = np.zeros(len(self.vertices), dtype=bool)
+        used[faces.ravel()] = True
+        renumber = np.cumsum(used, dtype=np.int32) - 1
+        colors = None if self.colors is None else self.colors[used]
+        return TriMesh(self.vertices[used], renumber[faces], colors)

@@ -1,0 +1,1 @@
+"""Stages 10 to 12: regions, print plan, files."""

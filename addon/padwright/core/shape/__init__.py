@@ -1,0 +1,1 @@
+"""Stages 4 and 5: read the impression and build the pad."""
