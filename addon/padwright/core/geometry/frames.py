@@ -1,0 +1,308 @@
+"""Rigid motions: made, undone, compared and fitted in closed form; a part laid on its datum; mid-planes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError, SolveError
+from ..mesh import Float
+
+_COLLINEAR_SHARE = 1e-3
+"""Points whose spread across their line is below this share of the spread along it pin no plane.
+
+Common practice, no source: 0.2 mm across a line of 200 mm is picking error, not a second direction.
+"""
+
+
+def rigid(rotation: Float, translation: Float) -> Float:
+    """Return the (4, 4) matrix of a rotation (3, 3) followed by a translation (3,), mm."""
+    matrix = np.eye(4)
+    matrix[:3, :3] = rotation
+    matrix[:3, 3] = translation
+    return matrix
+
+
+def inverse_rigid(matrix: Float) -> Float:
+    """Return the inverse of a rigid (4, 4) matrix; exact up to rounding, no solve."""
+    turn = matrix[:3, :3].T
+    return rigid(turn, -turn @ matrix[:3, 3])
+
+
+def moved(matrix: Float, points: Float) -> Float:
+    """Return `points`, (n, 3), moved by a (4, 4) matrix."""
+    return np.asarray(points) @ matrix[:3, :3].T + matrix[:3, 3]
+
+
+def rotations_from_vectors(vectors: Float) -> Float:
+    """Return the rotation matrices, (..., 3, 3), of rotation vectors, (..., 3), radians.
+
+    Notes
+    -----
+    R = I + sin(a)/a K + (1 - cos(a))/a^2 K^2 with K the cross-product matrix (Rodrigues 1840).
+    """
+    vectors = np.asarray(vectors)
+    angle2 = (vectors * vectors).sum(-1)[..., None, None]
+    angle = np.sqrt(angle2)
+    is_small = angle2 < 1e-12
+    safe = np.where(is_small, 1.0, angle)
+    first = np.where(is_small, 1.0 - angle2 / 6.0, np.sin(safe) / safe)
+    half = np.sin(safe / 2.0) / safe
+    second = np.where(is_small, 0.5 - angle2 / 24.0, 2.0 * half * half)
+    cross = np.zeros((*vectors.shape, 3), dtype=vectors.dtype)
+    cross[..., 0, 1], cross[..., 0, 2] = -vectors[..., 2], vectors[..., 1]
+    cross[..., 1, 0], cross[..., 1, 2] = vectors[..., 2], -vectors[..., 0]
+    cross[..., 2, 0], cross[..., 2, 1] = -vectors[..., 1], vectors[..., 0]
+    result = np.eye(3) + first * cross + second * (cross @ cross)
+    return result.astype(vectors.dtype, copy=False)
+
+
+def rotation_angle_deg(rotation: Float) -> float:
+    """Return by how much a rotation matrix (3, 3) turns, degrees, 0 to 180; exact near 0 too.
+
+    Notes
+    -----
+    |R - I|_F = 2 sqrt(2) sin(a/2); the arc cosine of the trace would lose half the digits near 0.
+    """
+    half_sine = np.linalg.norm(np.asarray(rotation)[:3, :3] - np.eye(3)) / (2.0 * np.sqrt(2.0))
+    return float(np.degrees(2.0 * np.arcsin(min(1.0, half_sine))))
+
+
+def motion_between(first: Float, second: Float, points: Float) -> float:
+    """Return the mean distance, mm, between where two (4, 4) matrices put the same `points`, (n, 3)."""
+    return float(np.linalg.norm(np.asarray(points) @ (first - second)[:3, :3].T + (first - second)[:3, 3], axis=1).mean())
+
+
+@dataclass(frozen=True, eq=False)
+class Similarity:
+    """A scale, then a rotation, then a translation, fitted to point pairs.
+
+    Attributes
+    ----------
+    scale : float
+    rotation : (d, d) float
+        Its determinant is +1: never a mirror.
+    translation : (d,) float, mm
+    rms : float, mm
+        Root of the mean squared distance of the pairs after the fit.
+    would_mirror : bool
+        True when a mirror image would have fitted better than any rotation.
+    """
+
+    scale: float
+    rotation: Float
+    translation: Float
+    rms: float
+    would_mirror: bool
+
+    def moved(self, points: Float) -> Float:
+        """Return `points`, (n, d), moved."""
+        return self.scale * np.asarray(points) @ self.rotation.T + self.translation
+
+
+def fit_similarity(source: Float, target: Float, *, weights: Float | None = None, with_scale: bool = True) -> Similarity:
+    """Return the similarity that carries `source` to `target`, both (n, d), with the least squared distance.
+
+    Parameters
+    ----------
+    source, target : (n, d) float, mm
+    weights : (n,) float, optional
+        Weight of each pair; equal when left out.
+    with_scale : bool
+        False keeps the scale 1 (Kabsch 1976).
+
+    Raises
+    ------
+    InputError
+        When the shapes differ, a number is not finite, or all source points are one point.
+
+    Notes
+    -----
+    Umeyama 1991, doi 10.1109/34.88573: covariance U D V^T, R = U S V^T, scale = tr(D S) / variance of the source, with
+    the last entry of S -1 where U V^T would mirror.
+    """
+    source, target = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
+    if source.ndim != 2 or source.shape != target.shape or len(source) == 0:
+        raise InputError(f"Point pairs must be two arrays of one shape (n, d); got {source.shape} and {target.shape}.")
+    weight = np.ones(len(source)) if weights is None else np.asarray(weights, dtype=np.float64)
+    if not (np.isfinite(source).all() and np.isfinite(target).all() and np.isfinite(weight).all()):
+        raise InputError("A point pair has a number that is not finite.")
+    if weight.shape != (len(source),) or (weight < 0).any() or weight.sum() <= 0:
+        raise InputError("weights must hold one number a pair, none negative, not all zero.")
+    weight = weight / weight.sum()
+    source_mean, target_mean = weight @ source, weight @ target
+    from_mean, to_mean = source - source_mean, target - target_mean
+    variance = float(weight @ (from_mean * from_mean).sum(1))
+    if variance <= 0:
+        raise InputError("All source points are one and the same point.")
+    left, singular, right = np.linalg.svd((to_mean * weight[:, None]).T @ from_mean)
+    sign = np.ones(source.shape[1])
+    would_mirror = bool(np.linalg.det(left) * np.linalg.det(right) < 0)
+    if would_mirror:
+        sign[-1] = -1.0
+    rotation = (left * sign) @ right
+    scale = float(singular @ sign / variance) if with_scale else 1.0
+    translation = target_mean - scale * rotation @ source_mean
+    left_over = target - (scale * source @ rotation.T + translation)
+    rms = float(np.sqrt(weight @ (left_over * left_over).sum(1)))
+    is_flat = singular[-1] <= 1e-9 * singular[0]
+    return Similarity(scale, rotation, translation, rms, would_mirror and not is_flat)
+
+
+def fit_rigid(source: Float, target: Float, *, weights: Float | None = None) -> Float:
+    """Return the rigid (4, 4) matrix that carries `source` to `target`, both (n, 3), by least squares; never a mirror.
+
+    Raises
+    ------
+    InputError
+        As `fit_similarity`.
+    """
+    fit = fit_similarity(source, target, weights=weights, with_scale=False)
+    return rigid(fit.rotation, fit.translation)
+
+
+def spread_across_line(points: Float) -> tuple[float, float]:
+    """Return the root-mean-square spread of points, (n, 3), along their best line and the next one across it, mm."""
+    centred = points - points.mean(axis=0)
+    spread = np.linalg.svd(centred, compute_uv=False) / np.sqrt(len(points))
+    return float(spread[0]), float(spread[1]) if len(spread) > 1 else 0.0
+
+
+def is_collinear(points: Float) -> bool:
+    """Return True when points, (n, 3), lie on one line (or in one point) as far as picking can tell."""
+    along, across = spread_across_line(np.asarray(points, dtype=np.float64))
+    return across <= _COLLINEAR_SHARE * along or along == 0.0
+
+
+def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *, outside: Float | None = None) -> Float:
+    """Return the (4, 4) matrix that lays a part on its datum: 3 points a plane, 2 a line, 1 a point.
+
+    Parameters
+    ----------
+    plane_points : (3 or more, 3) float, mm
+        They come to lie in z = 0 (in the mean, when there are more than three).
+    line_points : (2, 3) float, mm
+        Seen from above they lie on the x axis, the second further along than the first.
+    origin_point : (3,) float, mm
+        Seen from above it comes to lie at x = 0.
+    outside : (3,) float, optional
+        A point that shall have z > 0. Left out, the plane's turn is that of its first three points,
+        counter-clockwise seen from z > 0.
+
+    Raises
+    ------
+    InputError
+        When the plane's points lie on one line, or the line stands on the plane.
+
+    Notes
+    -----
+    The 3-2-1 order of datum features of ISO 5459 (from memory).
+    """
+    plane_points = np.asarray(plane_points, dtype=np.float64)
+    line_points = np.asarray(line_points, dtype=np.float64)
+    origin_point = np.asarray(origin_point, dtype=np.float64)
+    if plane_points.ndim != 2 or plane_points.shape[1] != 3 or len(plane_points) < 3:
+        raise InputError(f"A datum plane needs 3 points, (3, 3); got {plane_points.shape}.")
+    if line_points.shape != (2, 3) or origin_point.shape != (3,):
+        raise InputError("A datum line needs 2 points, (2, 3), and the datum point one, (3,).")
+    if is_collinear(plane_points):
+        raise InputError("The datum plane's points lie on one line.", hint="Pick three that span a wide triangle.")
+    middle = plane_points.mean(axis=0)
+    up = np.linalg.svd(plane_points - middle)[2][2]
+    turn = np.cross(plane_points[1] - plane_points[0], plane_points[2] - plane_points[0])
+    if (turn if outside is None else np.asarray(outside, dtype=np.float64) - middle) @ up < 0:
+        up = -up
+    along = line_points[1] - line_points[0]
+    flat = along - (along @ up) * up
+    if np.linalg.norm(flat) <= _COLLINEAR_SHARE * max(np.linalg.norm(along), 1e-12):
+        raise InputError("The datum line stands upright on the datum plane.", hint="Pick two points along the part.")
+    ahead = flat / np.linalg.norm(flat)
+    aside = np.cross(up, ahead)
+    start = np.array([origin_point @ ahead, line_points[0] @ aside, middle @ up])
+    return rigid(np.stack([ahead, aside, up]), -start)
+
+
+@dataclass(frozen=True, eq=False)
+class MidPlane:
+    """The plane a shape mirrors itself in.
+
+    Attributes
+    ----------
+    point : (3,) float, mm
+    normal : (3,) float
+    rms_mm : float
+        How far the mirrored shape lies from the shape, over the nearest `share` of the points.
+    share : float
+    runner_up_mm : float
+        The same figure of the next best plane that is turned by more than 20 degrees; infinite when there is none.
+    """
+
+    point: Float
+    normal: Float
+    rms_mm: float
+    share: float
+    runner_up_mm: float
+
+
+def mid_plane(points: Float, *, share: float = 0.8) -> MidPlane:
+    """Return the plane in which a cloud of evenly spread surface points, (n, 3), mirrors itself best.
+
+    Parameters
+    ----------
+    points : (n, 3) float, mm
+        Evenly spread over the surface, a few thousand.
+    share : float
+        The share of points that must find a mate; the rest may be holes or one-sided details.
+
+    Raises
+    ------
+    SolveError
+        When the best plane leaves more than 2 % of the part's size (common practice, no source).
+
+    Notes
+    -----
+    Each plane through the centroid, from 500 even directions on the half sphere, is refined by mirroring the cloud and fitting
+    it back rigidly to its nearest points, trimmed (Besl & McKay 1992, doi 10.1109/34.121791; Chetverikov 2002); the mirror
+    followed by that fit, made a plain mirror again, is the next plane.
+    """
+    from scipy.spatial import cKDTree
+
+    points = np.asarray(points, dtype=np.float64)
+    centre = points.mean(axis=0)
+    cloud = points - centre
+    tree = cKDTree(cloud)
+    size = float(np.sqrt((cloud * cloud).sum(1).mean()))
+    few = cloud[:: max(1, len(cloud) // 400)]
+
+    def trimmed_rms(sample: Float, normal: Float, offset: float) -> float:
+        mirrored = sample - 2.0 * (sample @ normal - offset)[:, None] * normal
+        distance = np.sort(tree.query(mirrored)[0])[: max(3, int(share * len(sample)))]
+        return float(np.sqrt((distance * distance).mean()))
+
+    step = np.arange(500) + 0.5
+    height, turn = step / 500.0, np.pi * (3.0 - np.sqrt(5.0)) * step
+    ring = np.sqrt(1.0 - height * height)
+    normals = np.stack([ring * np.cos(turn), ring * np.sin(turn), height], axis=1)
+    coarse = np.array([trimmed_rms(few, normal, 0.0) for normal in normals])
+    found: list[tuple[float, Float, float]] = []
+    for start in np.argsort(coarse)[:12]:
+        normal, offset = normals[start], 0.0
+        for sample in [few] * 12 + [cloud] * 6:
+            mirrored = sample - 2.0 * (sample @ normal - offset)[:, None] * normal
+            distance, index = tree.query(mirrored)
+            is_kept = distance <= np.quantile(distance, share)
+            across = cloud[index[is_kept]] - sample[is_kept]
+            # Mates differ along the normal only: it is the strongest direction of their differences.
+            normal = np.linalg.eigh(across.T @ across)[1][:, 2]
+            offset = float((0.5 * (cloud[index[is_kept]] + sample[is_kept]) @ normal).mean())
+        found.append((trimmed_rms(cloud, normal, offset), normal, offset))
+    found.sort(key=lambda plane: plane[0])
+    rms, normal, offset = found[0]
+    if rms > 0.02 * size:
+        raise SolveError(
+            f"The part has no mid-plane: the best leaves {rms:.1f} mm over {100 * share:.0f} % of its surface.",
+            hint="Give the datum by points instead.",
+        )
+    others = [plane[0] for plane in found if abs(plane[1] @ normal) < np.cos(np.radians(20.0))]
+    return MidPlane(centre + offset * normal, normal, rms, share, min(others, default=float("inf")))
