@@ -1,0 +1,43 @@
+"""Make the demo part: `python3.11 scripts/demo.py [FOLDER]`; without a folder it goes to out/demo."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from setup_env import ROOT, environment_python, run_in_environment
+
+JOB = ROOT / "shared" / "demo" / "job.toml"
+MEANING = {
+    ".project.3mf": "the part with its regions, to open for printing",
+    ".stl": "one region by itself",
+    ".settings.json": "what each region should be printed with",
+    ".run.json": "the evidence: every number with where it comes from",
+    ".report.html": "the report with pictures",
+}
+
+
+def main(arguments: list[str]) -> int:
+    """Run the demo job and say where its files are; return the run's exit code."""
+    if len(arguments) > 1 or any(argument.startswith("-") for argument in arguments):
+        print("usage: python3.11 scripts/demo.py [FOLDER]")
+        return 0 if arguments in (["-h"], ["--help"]) else 2
+    out = Path(arguments[0]).resolve() if arguments else ROOT / "out" / "demo"
+    python = environment_python()
+    print(
+        "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.\n",
+        flush=True,
+    )
+    code = run_in_environment(python, ["-m", "padwright", "run", str(JOB), "--out", str(out)])
+    if code != 0:
+        print(f"\nThe demo stopped with exit code {code}; nothing half-made was left behind.")
+        return code
+    print(f"\nThe files are in {out}:")
+    for path in sorted(out.iterdir()):
+        meaning = next((text for ending, text in MEANING.items() if path.name.endswith(ending)), "")
+        print(f"  {path.name:<34} {path.stat().st_size / 1024:>8.0f} KiB  {meaning}".rstrip())
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
