@@ -59,3 +59,30 @@ def winding_numbers(mesh: TriMesh, points: Float) -> Float:
 
     queries = np.ascontiguousarray(points, dtype=np.float64)
     return np.atleast_1d(igl.fast_winding_number(mesh.vertices, mesh.faces.astype(np.int64), queries))
+
+
+def iso_surface(field: Float, origin: Float, step: float) -> TriMesh:
+    """Return the zero surface of a grid field, turned outward (towards positive values).
+
+    Parameters
+    ----------
+    field : (nx, ny, nz) float
+        Its border must be positive, else the surface is cut open there.
+    origin : (3,) float, mm
+    step : float, mm
+
+    Notes
+    -----
+    Marching cubes (Lorensen & Cline 1987, doi 10.1145/37402.37422) as libigl implements it.
+    """
+    import igl
+
+    count = field.shape
+    index = np.stack(np.meshgrid(*(np.arange(n) for n in count), indexing="ij"), axis=-1)
+    points = index.transpose(2, 1, 0, 3).reshape(-1, 3) * step + origin
+    values = np.ascontiguousarray(field.transpose(2, 1, 0), dtype=np.float64).ravel()
+    # A value of exactly zero would put several vertices on one grid point.
+    values[np.abs(values) < 1e-7 * step] = 1e-7 * step
+    vertices, faces, _ = igl.marching_cubes(values, points, *count, 0.0)
+    mesh = TriMesh(vertices.reshape(-1, 3), faces.reshape(-1, 3).astype(np.int32))
+    return mesh.flipped() if mesh.volume < 0 else mesh

@@ -1,0 +1,337 @@
+"""Stage 5: one closed solid between base and body."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ..errors import InputError, SolveError
+from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, smoothed_values, solid_field
+from ..mesh import Bool, Float, TriMesh
+from ..progress import Progress, Steps
+from .footprint import Footprint, column_thickness, largest_piece, leaving_distance, press_footprint, wrap_footprint
+from .pad_surface import BASE, BODY, extract_surface, vertex_sides
+from .relief import Relief, carve, outline_inside
+
+
+@dataclass(frozen=True)
+class PadSettings:
+    """What the person asks of the pad.
+
+    Attributes
+    ----------
+    fit_gap_mm : float
+        Normal distance between the base and the pad's base side.
+    least_thickness_mm : float
+        The pad is nowhere thinner; the footprint ends where the clay is thinner.
+    rim_radius_mm, base_edge_radius_mm : float
+        Rounding of the rim towards the body side and towards the base side.
+    cover_mm : float
+        Allowance on the body side for a cover, or for the film that lay on the clay.
+    outline : (k, 3) float, optional
+        A closed curve, part frame, that bounds the footprint; the clay's own edge when there is none.
+    envelope : TriMesh, optional
+        The artist's own solid, in the part frame; the pad is this less base and body.
+    reliefs : sequence of Relief
+    resolution_mm : float, optional
+        Grid step; chosen from the scans when there is none.
+    """
+
+    fit_gap_mm: float = 0.4
+    least_thickness_mm: float = 4.0
+    rim_radius_mm: float = 2.0
+    base_edge_radius_mm: float = 1.0
+    cover_mm: float = 0.0
+    outline: Float | None = None
+    envelope: TriMesh | None = None
+    reliefs: Sequence[Relief] = ()
+    resolution_mm: float | None = None
+
+
+class Reading(Protocol):
+    """What the pad needs of the impression stage's result."""
+
+    press_direction: Float | None
+    thickness: Float
+    is_clay: Bool
+
+
+@dataclass(frozen=True)
+class Pad:
+    """The flexible part as one closed solid, with the evidence for its fit.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        Closed, part frame.
+    side : (n,) int8
+        1 body side, 2 base side, 0 rim, for each vertex.
+    thickness : (n,) float, mm
+        Through the pad from each vertex, along the press direction, or along its inward normal.
+    press_direction : (3,) float or None
+        None for a wrap-around part.
+    volume_cm3, footprint_cm2, least_thickness_mm : float
+    step_mm, averaging_mm : float
+        Grid step and kernel width the pad was made with.
+    base_noise_mm, base_noise_left_mm : float
+        Scatter of the base scan about the base side, and what averaging leaves of it.
+    body_change_mm : float
+        Change of the body side against the locally averaged scan, away from the rim, 95th percentile.
+    thickened_cm2 : float
+        Area where the clay was thinner than asked and the pad was made thicker.
+    notes : tuple of str
+    """
+
+    mesh: TriMesh
+    side: NDArray[np.int8]
+    thickness: Float
+    press_direction: Float | None
+    volume_cm3: float
+    footprint_cm2: float
+    least_thickness_mm: float
+    step_mm: float
+    averaging_mm: float
+    base_noise_mm: float
+    base_noise_left_mm: float
+    body_change_mm: float
+    thickened_cm2: float
+    notes: tuple[str, ...] = field(default=())
+
+
+def build_pad(base: TriMesh, impression: TriMesh, reading: Reading, settings: PadSettings) -> Steps[Pad]:
+    """Build the pad between the base and the impression; both may be open and noisy.
+
+    Parameters
+    ----------
+    base, impression : TriMesh
+        Cleaned scans in the part frame, mm.
+    reading : Reading
+        Press direction, clay thickness and clay mask of the impression.
+    settings : PadSettings
+
+    Returns
+    -------
+    Pad
+
+    Raises
+    ------
+    InputError
+        When a setting makes no sense.
+    SolveError
+        When there is no clay thick enough.
+    SolidError
+        When no closed surface comes out.
+
+    Notes
+    -----
+    Both scans become signed-distance fields on one grid (`scan_field`); the pad is where the impression's field is
+    negative, the base's exceeds the gap, and the footprint holds. What coincides outside the clay is never
+    intersected, holes and open borders need no mending, and undercuts are as good as any other shape.
+    """
+    _check(settings)
+    turn = _to_grid_frame(reading.press_direction)
+    base, impression = base.transformed(turn), impression.transformed(turn)
+    reliefs = [relief.moved(turn) for relief in settings.reliefs]
+    grid, width = _choose_grid(impression, base, reading, settings, turn)
+    yield Progress(0.05, "measuring the base")
+    base_field = scan_field(base, grid, width)
+    yield Progress(0.3, "measuring the impression")
+    body_field = scan_field(impression, grid, width)
+    yield Progress(0.55, "finding the clay's outline")
+    below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
+    above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
+    is_press = reading.press_direction is not None
+    footprint = _footprint(above, below, grid, base, settings, turn, is_press)
+    above = _thickened(above, below, footprint, grid, settings, is_press)
+    above, inside = carve(above, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
+    outside = -inside
+    solid = np.maximum(
+        rounded_max(above, outside, settings.rim_radius_mm, grid.step),
+        rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
+    )
+    solid = _closed_at_border(_only_largest(solid, grid), grid)
+    yield Progress(0.7, "making the surface")
+    mesh = extract_surface(solid, grid)
+    yield Progress(0.9, "measuring the pad")
+    side = vertex_sides(mesh, grid, above, below, outside)
+    thickness = _thickness(mesh, solid, grid, side, is_press)
+    full_rim = settings.rim_radius_mm + grid.step
+    pad = Pad(
+        mesh=mesh.transformed(turn.T),
+        side=side,
+        thickness=thickness,
+        press_direction=reading.press_direction,
+        volume_cm3=mesh.volume / 1000.0,
+        footprint_cm2=footprint.area_mm2 / 100.0,
+        least_thickness_mm=_least(thickness[(side == BODY) & (grid.sample(inside, mesh.vertices) > full_rim)]),
+        step_mm=grid.step,
+        averaging_mm=width,
+        thickened_cm2=footprint.filled_mm2 / 100.0,
+        **_fit_evidence(base, impression, base_field, body_field, grid, width, inside),
+    )
+    yield Progress(1.0, "pad done")
+    return replace(pad, notes=_notes(pad))
+
+
+def _check(settings: PadSettings) -> None:
+    for name in ("fit_gap_mm", "cover_mm", "rim_radius_mm", "base_edge_radius_mm"):
+        if getattr(settings, name) < 0:
+            raise InputError(f"{name} is {getattr(settings, name):g}; it must not be negative.")
+    if settings.least_thickness_mm <= 0:
+        raise InputError(f"least_thickness_mm is {settings.least_thickness_mm:g}; it must be positive.")
+    if settings.rim_radius_mm + settings.base_edge_radius_mm > settings.least_thickness_mm:
+        raise InputError(
+            f"Rim radii of {settings.rim_radius_mm:g} and {settings.base_edge_radius_mm:g} mm do not fit a rim "
+            f"{settings.least_thickness_mm:g} mm thick.",
+            hint="Together they may be as large as the least thickness.",
+        )
+
+
+def _to_grid_frame(press_direction: Float | None) -> Float:
+    """Return the 4x4 rotation that turns the press direction to -z."""
+    turn = np.eye(4)
+    if press_direction is None:
+        return turn
+    up = -np.asarray(press_direction, dtype=np.float64)
+    # The axis least along the press direction gives a well-conditioned frame.
+    side = np.cross(np.eye(3)[np.argmin(np.abs(up))], up)
+    side /= np.linalg.norm(side)
+    turn[:3, :3] = np.stack([side, np.cross(up, side), up])
+    return turn
+
+
+def _choose_grid(
+    impression: TriMesh, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
+) -> tuple[Grid, float]:
+    clay = impression.vertices[reading.is_clay]
+    if len(clay) < 10:
+        raise SolveError(
+            f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
+        )
+    if reading.press_direction is None:
+        foot = clay - reading.thickness[reading.is_clay][:, None] * smoothed_normals(impression)[reading.is_clay]
+    else:
+        foot = clay - reading.thickness[reading.is_clay][:, None] * np.array([0.0, 0.0, 1.0])
+    box = np.concatenate([clay, foot])
+    if settings.envelope is not None:
+        box = settings.envelope.transformed(turn).vertices
+    low, high = np.percentile(box, [0.0, 100.0], axis=0)
+    spacing = max(_median_edge(base), _median_edge(impression))
+    # Kernel: wider than the scan's spacing, so that no gap shows between points, and than 1/220 of the part, which
+    # keeps the grid near two million points; step: three quarters of it, where linear interpolation errs < 0.01 mm.
+    width = max(1.2 * spacing, float(np.linalg.norm(high - low)) / 220.0)
+    step = 0.75 * width
+    if settings.resolution_mm is not None:
+        step = settings.resolution_mm
+        width = max(1.2 * spacing, step / 0.75)
+    margin = 4.0 * step + settings.fit_gap_mm
+    return Grid.around(low - margin, high + margin, step), width
+
+
+def _median_edge(mesh: TriMesh) -> float:
+    edge = mesh.edges[:: max(1, len(mesh.edges) // 20000)]
+    return float(np.median(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)))
+
+
+def _footprint(
+    above: Field, below: Field, grid: Grid, base: TriMesh, settings: PadSettings, turn: Float, is_press: bool
+) -> Footprint:
+    raw = np.maximum(above, below)
+    if settings.envelope is not None:
+        inside = -solid_field(settings.envelope.transformed(turn), grid)
+        return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
+    piece = ndimage.binary_dilation(largest_piece(raw < 0.0), iterations=2)
+    raw = np.where(piece, raw, np.maximum(raw, np.float32(grid.step)))
+    least = settings.least_thickness_mm
+    if settings.outline is not None:
+        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press)
+        return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
+    if is_press:
+        return press_footprint(raw, grid, least)
+    return wrap_footprint(raw, grid, base, settings.fit_gap_mm, least)
+
+
+def _thickened(
+    above: Field, below: Field, footprint: Footprint, grid: Grid, settings: PadSettings, is_press: bool
+) -> Field:
+    """Return the body field lowered where the clay over the footprint is thinner than asked."""
+    if settings.envelope is not None:
+        return above
+    least_layer = -below - np.float32(settings.least_thickness_mm)
+    if not is_press:
+        return np.asarray(np.minimum(above, np.maximum(least_layer, -footprint.inside)), dtype=np.float32)
+    lacking = settings.least_thickness_mm - column_thickness(np.maximum(above, below), grid.step)
+    is_thin = (lacking > 0.0) & (footprint.inside[:, :, 0] > 0.0)
+    if not is_thin.any():
+        return above
+    # The layer reaches its full height within the thin place and fades over two steps around it.
+    fade = ndimage.distance_transform_edt(~is_thin).astype(np.float32) * np.float32(grid.step)
+    return np.asarray(np.minimum(above, least_layer + fade[:, :, None]), dtype=np.float32)
+
+
+def _only_largest(solid: Field, grid: Grid) -> Field:
+    piece = largest_piece(solid < 0.0)
+    others = (solid < 0.0) & ~piece
+    return np.where(others, np.float32(0.5 * grid.step), solid)
+
+
+def _closed_at_border(solid: Field, grid: Grid) -> Field:
+    closed = solid.copy()
+    for axis in range(3):
+        for end in (0, -1):
+            face = np.moveaxis(closed, axis, 0)[end]
+            np.maximum(face, np.float32(0.5 * grid.step), out=face)
+    return closed
+
+
+def _thickness(mesh: TriMesh, solid: Field, grid: Grid, side: NDArray[np.int8], is_press: bool) -> Float:
+    if is_press:
+        inward = np.zeros_like(mesh.vertices)
+        inward[:, 2] = np.where(side == BASE, 1.0, -1.0)
+    else:
+        inward = -smoothed_normals(mesh, rounds=8)
+    return leaving_distance(solid, grid, mesh.vertices, inward)
+
+
+def _least(body_thickness: Float) -> float:
+    return float(body_thickness.min()) if len(body_thickness) else float("nan")
+
+
+def _fit_evidence(
+    base: TriMesh, impression: TriMesh, base_field: Field, body_field: Field, grid: Grid, width: float, inside: Field
+) -> dict[str, float]:
+    # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
+    base_value, is_used = _residuals(base, base_field, grid, width, inside)
+    noise = 1.4826 * float(np.median(np.abs(base_value[is_used]))) if is_used.any() else 0.0
+    area = float(np.median(base.vertex_areas[is_used])) if is_used.any() else 0.0
+    # Averaging n = 4 pi width^2 / (area a vertex) independent values leaves 1/sqrt(n) (variance of a Gaussian mean).
+    left = noise * float(np.sqrt(area / (4.0 * np.pi * width**2)))
+    body_value, is_used = _residuals(impression, body_field, grid, width, inside)
+    # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
+    mean = smoothed_values(impression, body_value, rounds=8)[is_used]
+    change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
+    return {"base_noise_mm": noise, "base_noise_left_mm": left, "body_change_mm": change}
+
+
+def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside: Field) -> tuple[Float, Bool]:
+    value = grid.sample(distance, mesh.vertices)
+    is_used = (grid.sample(inside, mesh.vertices) > 3.0 * width) & (np.abs(value) < 3.0 * width)
+    return np.where(is_used, value, 0.0), is_used
+
+
+def _notes(pad: Pad) -> tuple[str, ...]:
+    notes = [
+        f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm of it "
+        "on the pad's base side."
+    ]
+    if pad.thickened_cm2 > 0.05:
+        notes.append(
+            f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
+            "body presses deeper than it did in the clay."
+        )
+    return tuple(notes)

@@ -1,0 +1,142 @@
+"""Openings and channels cut along drawn curves, with rounded edges, and footprints drawn by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..errors import InputError
+from ..geometry.implicit import Field, Grid, rounded_max
+from ..mesh import Bool, Float
+
+
+@dataclass(frozen=True)
+class Relief:
+    """A place where the body must not be pressed.
+
+    Attributes
+    ----------
+    kind : "opening" or "channel"
+        An opening goes through the pad inside a closed outline; a channel is a groove in the body side along a line.
+    points : (k, 3) float, mm
+        Part frame, on the body side: a closed outline (k >= 3) or an open line (k >= 2).
+    width_mm, depth_mm : float
+        Of a channel.
+    edge_radius_mm : float
+        Rounding of the edges; at least 1 mm, so that nothing cuts into skin (common practice, no source).
+    """
+
+    kind: Literal["opening", "channel"]
+    points: Float
+    width_mm: float = 0.0
+    depth_mm: float = 0.0
+    edge_radius_mm: float = 1.5
+
+    def __post_init__(self) -> None:
+        least = 3 if self.kind == "opening" else 2
+        points = np.asarray(self.points, dtype=np.float64)
+        if points.ndim != 2 or points.shape[1] != 3 or len(points) < least:
+            raise InputError(f"A relief {self.kind} needs at least {least} points with three numbers each.")
+        if self.kind == "channel" and (self.width_mm <= 0 or self.depth_mm <= 0):
+            raise InputError(
+                f"A relief channel needs a width and a depth; got {self.width_mm:g} and {self.depth_mm:g} mm."
+            )
+        if self.edge_radius_mm < 1.0:
+            raise InputError(f"A relief edge radius of {self.edge_radius_mm:g} mm is too sharp.", hint="Use 1 or more.")
+        object.__setattr__(self, "points", points)
+
+    def moved(self, matrix: Float) -> Relief:
+        """Return the relief moved by a rigid 4x4 matrix."""
+        return replace(self, points=self.points @ matrix[:3, :3].T + matrix[:3, 3])
+
+
+def carve(
+    above: Field, inside: Field, grid: Grid, reliefs: Sequence[Relief], is_press: bool, rim_radius: float
+) -> tuple[Field, Field]:
+    """Return the body field with channels cut, and the footprint with openings cut, both (nx, ny, nz), mm."""
+    for relief in reliefs:
+        if relief.kind == "opening":
+            within = outline_inside(relief.points, grid, is_press)
+            radius = max(relief.edge_radius_mm, rim_radius)
+            inside = -rounded_max(-inside, within, radius, grid.step)
+        else:
+            groove = rounded_max(
+                _line_distance(relief.points, grid, is_press) - np.float32(0.5 * relief.width_mm),
+                -(above + np.float32(relief.depth_mm)),
+                min(0.5 * relief.width_mm, relief.depth_mm),
+                grid.step,
+            )
+            above = rounded_max(above, -groove, relief.edge_radius_mm, grid.step)
+    return above, inside
+
+
+def outline_inside(points: Float, grid: Grid, is_press: bool) -> Field:
+    """Return the distance inside a closed outline, mm, negative outside, constant along the outline's axis.
+
+    The axis is the grid's z for a part with a press direction, else the normal of the plane that fits the outline
+    best, and then only one outline's width deep, so that the far side of a wrap-around part stays whole.
+    """
+    if is_press:
+        frame, depth = np.eye(3), np.inf
+    else:
+        centred = points - points.mean(axis=0)
+        frame = np.linalg.svd(centred, full_matrices=False)[2]
+        depth = 0.5 * float(np.linalg.norm(centred, axis=1).max())
+    outline = (points @ frame.T)[:, :2]
+    if is_press:
+        flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
+        value = _polygon_distance(outline, flat).reshape(grid.shape[:2])
+        return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
+    every = grid.points(np.arange(int(np.prod(grid.shape)))) @ frame.T
+    near = np.abs(every[:, 2] - float((points @ frame[2]).mean())) < depth
+    value = np.full(len(every), -np.float32(depth))
+    value[near] = _polygon_distance(outline, every[near, :2])
+    return value.reshape(grid.shape)
+
+
+def _plane_index(grid: Grid) -> tuple[np.ndarray, ...]:
+    first, second = np.meshgrid(np.arange(grid.shape[0]), np.arange(grid.shape[1]), indexing="ij")
+    return first.ravel(), second.ravel(), np.zeros(first.size, dtype=int)
+
+
+def _dense(points: Float, step: float, is_closed: bool) -> Float:
+    ends = np.roll(points, -1, axis=0) if is_closed else points[1:]
+    starts = points if is_closed else points[:-1]
+    parts = []
+    for start, end in zip(starts, ends, strict=True):
+        count = max(1, int(np.ceil(np.linalg.norm(end - start) / step)))
+        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
+    parts.append(ends[-1:])
+    return np.concatenate(parts)
+
+
+def _polygon_distance(outline: Float, points: Float) -> Float:
+    border = _dense(outline, 0.002 * float(np.ptp(outline, axis=0).max()), True)
+    distance = cKDTree(border).query(points)[0]
+    return np.where(points_in_polygon(outline, points), distance, -distance)
+
+
+def points_in_polygon(outline: Float, points: Float) -> Bool:
+    """Return which `points` (n, 2) lie inside the closed `outline` (k, 2), by counting crossings (even-odd rule)."""
+    inside = np.zeros(len(points), dtype=bool)
+    x, y = points.T
+    for (x0, y0), (x1, y1) in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        if y0 == y1:
+            continue
+        crosses = (y0 > y) != (y1 > y)
+        inside ^= crosses & (x < x0 + (y - y0) * (x1 - x0) / (y1 - y0))
+    return inside
+
+
+def _line_distance(points: Float, grid: Grid, is_press: bool) -> Field:
+    line = _dense(points, 0.5 * grid.step, False)
+    if is_press:
+        flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
+        value = cKDTree(line[:, :2]).query(flat)[0].reshape(grid.shape[:2])
+        return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
+    every = grid.points(np.arange(int(np.prod(grid.shape))))
+    return cKDTree(line).query(every)[0].astype(np.float32).reshape(grid.shape)
