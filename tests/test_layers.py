@@ -17,7 +17,13 @@ LONGEST = 400  # lines: beyond that a file has more than one subject
 # A file may import from its own layer and from those before it.
 LAYERS = ["foundation", "geometry", "capture", "shape", "firmness", "output", "pipeline", "outermost"]
 FOLDER_LAYER = {name: LAYERS.index(name) for name in LAYERS[1:6]}
-PIPELINE_MODULES = {"pipeline", "job", "trials"}  # in core itself, above every stage
+PIPELINE_MODULES = {
+    "families",
+    "job",
+    "pipeline",
+    "toml",
+    "trials",
+}  # in core itself, above every stage (job_read, ...)
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
 
 
@@ -38,8 +44,7 @@ def layer_of(parts: tuple[str, ...]) -> int:
         return 0
     if parts[1] in FOLDER_LAYER:
         return FOLDER_LAYER[parts[1]]
-    is_high = any(parts[1] == high or parts[1].startswith(f"{high}_run") for high in PIPELINE_MODULES)
-    return LAYERS.index("pipeline") if is_high else 0
+    return LAYERS.index("pipeline") if parts[1].split("_")[0] in PIPELINE_MODULES else 0
 
 
 def parts_of(path: Path) -> tuple[str, ...]:
