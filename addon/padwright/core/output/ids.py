@@ -1,4 +1,4 @@
-"""Names made into ids, files and UUIDs that stay the same from one run to the next."""
+"""UUIDs and file names that stay the same from one run to the next; ids come from `core/slugs.py`."""
 
 from __future__ import annotations
 
