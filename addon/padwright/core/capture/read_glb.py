@@ -1,0 +1,208 @@
+"""Read the triangles of a GLB (binary glTF 2.0) and place them as its scene says."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import ScanError
+from .draft import AGAIN, Draft, colors_as_bytes
+
+_COMPONENT = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
+_WIDTH = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
+_JSON_CHUNK, _BINARY_CHUNK = 0x4E4F534A, 0x004E4942
+_TRIANGLES, _STRIP, _FAN = 4, 5, 6
+"""Numbers of the Khronos glTF 2.0 specification, sections 3.6, 3.7.2 and 4.4 (also ISO/IEC 12113:2022)."""
+_DEEPEST = 64
+
+
+def read_glb(data: bytes) -> Draft:
+    """Read a GLB file; its unit is the metre (glTF 2.0, section 3.3), its numbers are kept as they are.
+
+    Raises
+    ------
+    ScanError
+        When lengths disagree, data lies outside the file or is packed by an extension, or no triangles are in it.
+    """
+    scene, binary = _chunks(data)
+    packed = [name for name in scene.get("extensionsRequired", []) if "draco" in name or "meshopt" in name]
+    if packed:
+        raise ScanError(f"The GLB file's mesh is packed by {packed[0]}.", hint="Save it without mesh compression.")
+    try:
+        parts = _placed_parts(scene, binary)
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError) as error:
+        raise ScanError(f"The GLB file's structure is broken ({type(error).__name__}: {error}).", hint=AGAIN) from None
+    if not parts:
+        raise ScanError("The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points.")
+    offset = np.cumsum([0, *[len(part[0]) for part in parts]])
+    points = np.concatenate([part[0] for part in parts])
+    corners = np.concatenate([part[1] + start for part, start in zip(parts, offset, strict=False)]).ravel()
+    colors = None
+    if any(part[2] is not None for part in parts):
+        white = [np.full((len(part[0]), 4), 255, dtype=np.uint8) if part[2] is None else part[2] for part in parts]
+        colors = np.concatenate(white)
+    notes = [f"The GLB file's {len(parts)} meshes were joined."] if len(parts) > 1 else []
+    notes.append("GLB files are in metres by their standard.")
+    declared = {"vertices": len(points), "faces": len(corners) // 3}
+    return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
+
+
+def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
+    """Return the scene description and the binary data, their lengths checked."""
+    if len(data) < 20:
+        raise ScanError(f"The GLB file is {len(data)} bytes long; its head alone takes 20.", hint=AGAIN)
+    version, length = (int.from_bytes(data[at : at + 4], "little") for at in (4, 8))
+    if version != 2:
+        raise ScanError(f"The GLB file is of version {version}; version 2 is read.", hint="Save it as glTF 2.0.")
+    if length > len(data):
+        raise ScanError(f"The GLB file states {length} bytes but ends at byte {len(data)}.", hint=AGAIN)
+    found: dict[int, bytes] = {}
+    at = 12
+    while at + 8 <= length:
+        size, kind = (int.from_bytes(data[at + i : at + i + 4], "little") for i in (0, 4))
+        if at + 8 + size > length:
+            raise ScanError(
+                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end.", hint=AGAIN
+            )
+        found.setdefault(kind, data[at + 8 : at + 8 + size])
+        at += 8 + size
+    if _JSON_CHUNK not in found:
+        raise ScanError("The GLB file has no scene description.", hint=AGAIN)
+    try:
+        scene = json.loads(found[_JSON_CHUNK].decode("utf-8"))
+    except ValueError as error:
+        raise ScanError(f"The GLB file's scene description cannot be read ({error}).", hint=AGAIN) from None
+    if not isinstance(scene, dict):
+        raise ScanError("The GLB file's scene description is not an object.", hint=AGAIN)
+    return scene, found.get(_BINARY_CHUNK, b"")
+
+
+_Part = tuple[NDArray[np.float64], NDArray[np.int64], "NDArray[np.uint8] | None"]
+
+
+def _placed_parts(scene: dict[str, Any], binary: bytes) -> list[_Part]:
+    """Return every mesh part of the shown scene, moved to its place."""
+    nodes = scene.get("nodes", [])
+    if scene.get("scenes"):
+        roots = scene["scenes"][scene.get("scene", 0)].get("nodes", [])
+    else:
+        children = {child for node in nodes for child in node.get("children", [])}
+        roots = [index for index in range(len(nodes)) if index not in children]
+    if not nodes:
+        return [part for mesh in scene.get("meshes", []) for part in _mesh_parts(scene, binary, mesh, np.eye(4))]
+    parts: list[_Part] = []
+    todo = [(index, np.eye(4), 0) for index in reversed(roots)]
+    while todo:
+        index, outer, depth = todo.pop()
+        if depth > _DEEPEST or index < 0:
+            raise ValueError(f"node {index} lies more than {_DEEPEST} levels deep")
+        node = nodes[index]
+        matrix = outer @ _node_matrix(node)
+        if "mesh" in node:
+            parts += _mesh_parts(scene, binary, scene["meshes"][node["mesh"]], matrix)
+        todo += [(child, matrix, depth + 1) for child in reversed(node.get("children", []))]
+    return parts
+
+
+def _node_matrix(node: dict[str, Any]) -> NDArray[np.float64]:
+    """Return the node's motion: its matrix (column by column) or translation x rotation x scale."""
+    if "matrix" in node:
+        return np.array(node["matrix"], dtype=np.float64).reshape(4, 4).T
+    x, y, z, w = np.array(node.get("rotation", (0, 0, 0, 1)), dtype=np.float64)
+    matrix = np.eye(4)
+    matrix[:3, :3] = [
+        [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
+        [2 * (x * y + z * w), 1 - 2 * (x * x + z * z), 2 * (y * z - x * w)],
+        [2 * (x * z - y * w), 2 * (y * z + x * w), 1 - 2 * (x * x + y * y)],
+    ]
+    matrix[:3, :3] *= np.array(node.get("scale", (1, 1, 1)), dtype=np.float64)
+    matrix[:3, 3] = node.get("translation", (0, 0, 0))
+    return matrix
+
+
+def _mesh_parts(
+    scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64]
+) -> list[_Part]:
+    """Return the triangle parts of one mesh."""
+    parts: list[_Part] = []
+    for primitive in mesh["primitives"]:
+        mode = primitive.get("mode", _TRIANGLES)
+        if mode not in (_TRIANGLES, _STRIP, _FAN):
+            continue
+        names = primitive["attributes"]
+        points = _accessor(scene, binary, names["POSITION"]).astype(np.float64)
+        if "indices" in primitive:
+            index = _accessor(scene, binary, primitive["indices"]).reshape(-1).astype(np.int64)
+        else:
+            index = np.arange(len(points))
+        if len(index) and index.max() >= len(points):
+            raise ScanError(
+                f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.", hint=AGAIN
+            )
+        triangles = _to_triangles(index, mode)
+        if np.linalg.det(matrix[:3, :3]) < 0:
+            triangles = triangles[:, ::-1]
+        colors = None
+        if "COLOR_0" in names:
+            colors = colors_as_bytes(_accessor(scene, binary, names["COLOR_0"]))
+        parts.append((points @ matrix[:3, :3].T + matrix[:3, 3], triangles, colors))
+    return parts
+
+
+def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
+    """Return the triangles of a list, a strip or a fan (glTF 2.0, section 3.7.2.1)."""
+    if mode == _TRIANGLES:
+        if len(index) % 3:
+            raise ScanError(f"The GLB file has {len(index)} corners, not a multiple of three.", hint=AGAIN)
+        return index.reshape(-1, 3)
+    count = max(len(index) - 2, 0)
+    step = np.arange(count)
+    if mode == _FAN:
+        return np.stack([index[step + 1], index[step + 2], np.broadcast_to(index[:1], count)], axis=1)
+    odd = step % 2
+    return np.stack([index[step], index[step + 1 + odd], index[step + 2 - odd]], axis=1)
+
+
+def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[np.generic]:
+    """Return an accessor's values, (count, width), with every bound checked."""
+    accessor = scene["accessors"][number]
+    kind = np.dtype(_COMPONENT[accessor["componentType"]])
+    width, count = _WIDTH[accessor["type"]], int(accessor["count"])
+    if "bufferView" in accessor:
+        values = _view(scene, binary, accessor, kind, width, count, f"accessor {number}")
+    else:
+        values = np.zeros((count, width), dtype=kind)
+    if "sparse" in accessor:
+        sparse = accessor["sparse"]
+        index_kind = np.dtype(_COMPONENT[sparse["indices"]["componentType"]])
+        at = _view(scene, binary, sparse["indices"], index_kind, 1, int(sparse["count"]), f"accessor {number}")
+        values = values.copy()
+        values[at.reshape(-1)] = _view(
+            scene, binary, sparse["values"], kind, width, int(sparse["count"]), f"accessor {number}"
+        )
+    if accessor.get("normalized") and accessor["type"] == "VEC3" and kind.kind == "i":
+        return np.maximum(values / np.iinfo(kind).max, -1.0)
+    return values
+
+
+def _view(
+    scene: dict[str, Any], binary: bytes, source: dict[str, Any], kind: np.dtype[Any], width: int, count: int, name: str
+) -> NDArray[np.generic]:
+    view = scene["bufferViews"][source["bufferView"]]
+    buffer = scene["buffers"][view.get("buffer", 0)]
+    if view.get("buffer", 0) != 0 or "uri" in buffer:
+        raise ScanError(
+            "The GLB file keeps its mesh in another file.", hint="Save it as one GLB file with everything inside."
+        )
+    begin = view.get("byteOffset", 0) + source.get("byteOffset", 0)
+    item = kind.itemsize * width
+    stride = view.get("byteStride", item)
+    end = begin + stride * (count - 1) + item if count else begin
+    limit = min(len(binary), view.get("byteOffset", 0) + view["byteLength"])
+    if begin < 0 or stride < item or end > limit:
+        raise ScanError(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.", hint=AGAIN)
+    rows = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=(stride, kind.itemsize))
+    return rows.astype(kind.newbyteorder("="))
