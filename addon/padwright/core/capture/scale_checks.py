@@ -1,0 +1,125 @@
+"""What can be wrong with check lengths: a wrong unit, a slip in one of them, lengths that do not agree."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from ..errors import InputError
+from ..mesh import Float
+from ..units import MM_PER_UNIT
+
+_UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
+_AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
+_DISAGREES = 2.5758  # two-sided 1 % of the normal law
+
+
+def refuse_unit_factor(factor: float, mm_per_unit: float, what: str) -> None:
+    """Refuse a factor that is the ratio of two units.
+
+    A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
+    5 %. Setting the unit that is named always leads out of here.
+
+    Raises
+    ------
+    InputError
+        With the likely unit.
+    """
+    likely = [
+        (abs(math.log(factor * mm_per_unit / mm)), unit)
+        for unit, mm in MM_PER_UNIT.items()
+        if abs(mm / mm_per_unit - 1.0) > 1e-9 and abs(math.log(factor * mm_per_unit / mm)) < math.log(1.25)
+    ]
+    typed = {0.1: "cm", 0.001: "m", 1 / 25.4: "inches"}
+    slip = next((unit for ratio, unit in typed.items() if abs(math.log(factor / ratio)) < math.log(1.25)), "")
+    if slip:
+        slip = f" Or the lengths were typed in {slip} instead of mm, or their points not in the file's own numbers."
+    if likely:
+        unit = min(likely)[1]
+        raise InputError(
+            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
+            hint=f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{slip}',
+        )
+    for ratio in (*_UNIT_RATIOS, *(1.0 / ratio for ratio in _UNIT_RATIOS)):
+        if abs(math.log(factor / ratio)) < math.log(1.05):
+            raise InputError(
+                f"The check lengths would scale the {what} by {factor:.5g}: that smells of mixed units, no scan error.",
+                hint=slip.strip() or "Check this scan's unit, the measured lengths (mm) and the picked points.",
+            )
+
+
+def refuse_slips(names: Sequence[str], ratios: Float, what: str) -> None:
+    """Refuse a length that differs from the others by a ratio of units, e.g. one typed in cm.
+
+    Raises
+    ------
+    InputError
+        With its name.
+    """
+    if len(names) < 2:
+        return
+    middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[0])
+    for name, ratio in zip(names, ratios, strict=True):
+        times = float(ratio) / middle
+        for unit_ratio in (*_UNIT_RATIOS, *(1.0 / each for each in _UNIT_RATIOS)):
+            if abs(math.log(times / unit_ratio)) < math.log(1.05):
+                against = "the others" if len(names) > 2 else f'"{names[0]}"'
+                raise InputError(
+                    f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.',
+                    hint="Was it typed in another unit than mm, or were its points?",
+                )
+
+
+def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> dict[str, tuple[float, float]]:
+    """Return factor and standard error of the lengths that run along each axis of the file (within 37 degrees)."""
+    along = np.abs(spans) / scan[:, None]
+    found = {}
+    for axis, name in enumerate("xyz"):
+        mine = along[:, axis] >= 0.8
+        if mine.any():
+            weight = sigma[mine] ** -2.0
+            total = float((weight * scan[mine] ** 2).sum())
+            found[name] = (float((weight * scan[mine] * measured[mine]).sum()) / total, 1.0 / math.sqrt(total))
+    return found
+
+
+def disagreement_notes(
+    names: Sequence[str],
+    scan: Float,
+    measured: Float,
+    sigma: Float,
+    axes: Mapping[str, tuple[float, float]],
+    what: str,
+) -> tuple[str, ...]:
+    """Return notes on two or three lengths that disagree, and on axes that do."""
+    notes = []
+    ratio, error = measured / scan, sigma / scan
+    agree = [
+        (first, second)
+        for first, second in itertools.combinations(range(len(names)), 2)
+        if abs(ratio[first] - ratio[second]) <= _DISAGREES * math.hypot(error[first], error[second])
+    ]
+    if len(names) == 2 and not agree:
+        notes.append(
+            f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
+            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. Measure both again, or a third."
+        )
+    if len(names) == 3 and len(agree) == 1:
+        first, second = agree[0]
+        notes.append(
+            f'Of the three check lengths of the {what} only "{names[first]}" and "{names[second]}" agree.'
+            f' Measure "{names[3 - first - second]}" again.'
+        )
+    if len(names) == 3 and not agree:
+        notes.append(f"No two of the three check lengths of the {what} agree. Measure all of them again.")
+    for (first, (one, one_error)), (second, (two, two_error)) in itertools.combinations(axes.items(), 2):
+        apart = abs(one / two - 1.0)
+        if apart > _AXIS_SPREAD and abs(one - two) > 2.0 * math.hypot(one_error, two_error):
+            notes.append(
+                f"Along {first} and {second} of the file the check lengths of the {what} want factors {one:.4f} and"
+                f" {two:.4f}, {apart * 100:.1f} % apart: the scan may be stretched. One factor is applied to all."
+            )
+    return tuple(notes)

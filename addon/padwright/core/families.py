@@ -1,0 +1,353 @@
+"""Part family cards and material cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+
+from .errors import InputError
+from .job_keys import key, walk_keys
+from .job_schema import FAMILIES, PATTERNS, Job, Zone
+from .mesh import Float
+from .resources import shared_path
+from .toml_lines import Path, parse_toml
+from .toml_tables import TableReader
+from .units import MM_PER_UNIT
+
+SEVERITIES = ("note", "caution", "stop")
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A text that belongs to a family, for people's health; awareness, no verdict.
+
+    Attributes
+    ----------
+    code : str
+    severity : str
+        note, caution, stop.
+    text : str
+    source : str
+    """
+
+    code: str = key("slug", "short name, upper case")
+    severity: str = key("choice", "how loud", choices=SEVERITIES)
+    text: str = key("text", "what the person should know", count=(1, 1))
+    source: str = key("text", "where it comes from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Level:
+    """One firmness level and the print settings assumed for it until coupons say better.
+
+    Attributes
+    ----------
+    level : int
+        1 (relief) to 4 (firm).
+    name : str
+    target_modulus_kpa : float
+        Secant modulus at 10 % strain of the region as printed, kPa.
+    display_color : str
+        "#rrggbb".
+    """
+
+    level: int = key("integer", "1 softest", low=1, high=4)
+    name: str = key("text", "in your words", count=(1, 1))
+    target_modulus_kpa: float = key("number", "secant at 10 % strain, as printed", low=1, high=100_000)
+    display_color: str = key("colour", "on screen")
+    bead_width_mm: float = key("number", "", low=0.1, high=5)
+    layer_thickness_mm: float = key("number", "", low=0.02, high=2)
+    fill_pattern: str = key("choice", "", choices=PATTERNS)
+    fill_density_pct: float = key("number", "solid share of the space inside the contours", low=0, high=100)
+    contour_count: int = key("integer", "", low=0, high=50)
+    roof_layer_count: int = key("integer", "", low=0, high=200)
+    floor_layer_count: int = key("integer", "", low=0, high=200)
+    max_speed_mm_s: float = key("number", "", low=0, above=True, high=1000)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Size:
+    """Plausible extent of a base scan along its longest, middle or shortest side.
+
+    Attributes
+    ----------
+    side : str
+        longest, middle, shortest (of the box along the scan's axes).
+    low_mm, high_mm : float, mm
+    source : str
+    """
+
+    side: str = key("choice", "which", choices=("longest", "middle", "shortest"))
+    low_mm: float = key("number", "", low=0, high=10_000)
+    high_mm: float = key("number", "", low=0, above=True, high=10_000)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Sourced:
+    """A default and where it comes from."""
+
+    value: Any
+    source: str
+
+
+@dataclass(frozen=True)
+class _Card:
+    schema: int = key("integer", "", low=1, high=1)
+    id: str = key("choice", "", choices=FAMILIES)
+    name: str = key("text", "", count=(1, 1))
+    about: str = key("text", "", count=(1, 1))
+    wraps: bool = key("flag", "wraps around its base")
+    asks_certified_gear: bool = key("flag", "touches protective gear")
+    sizes: tuple[Size, ...] = key("tables", "", table=Size, count=(3, 3))
+    levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
+    zones: tuple[Zone, ...] = key("tables", "", table=Zone, count=(1, 20))
+    cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
+
+
+@dataclass(frozen=True)
+class Family:
+    """A part family card.
+
+    Attributes
+    ----------
+    id, name, about : str
+    wraps : bool
+        The part wraps around its base: press direction "inward", load without a net force.
+    asks_certified_gear : bool
+        The job must say `part.certified_gear = false`.
+    sizes : (3,) Size
+        longest, middle, shortest.
+    levels : (4,) Level
+    zones : Zone tables used when a job has none, in TOML form.
+    cautions : tuple of Caution
+    defaults : mapping of key path to Sourced
+        For every key of a job whose default comes from the card, in TOML form.
+    """
+
+    id: str
+    name: str
+    about: str
+    wraps: bool
+    asks_certified_gear: bool
+    sizes: tuple[Size, ...]
+    levels: tuple[Level, ...]
+    zones: tuple[Mapping[str, Any], ...]
+    cautions: tuple[Caution, ...]
+    defaults: Mapping[Path, Sourced]
+
+    def level_name(self, level: float) -> str:
+        """Return the name of a level; a fraction names both neighbours ("soft to medium")."""
+        below = self.levels[int(np.floor(level)) - 1]
+        above = self.levels[int(np.ceil(level)) - 1]
+        return below.name if below is above else f"{below.name} to {above.name}"
+
+    def target_modulus_kpa(self, level: float) -> float:
+        """Return the target of a level, kPa; between two levels along the logarithm, so that steps feel even.
+
+        Notes
+        -----
+        Equal ratios feel like equal steps: Weber's law (common practice, no source for pads).
+        """
+        moduli = np.log([each.target_modulus_kpa for each in self.levels])
+        return float(np.exp(np.interp(level, [each.level for each in self.levels], moduli)))
+
+
+@lru_cache(maxsize=len(FAMILIES))
+def load_family(family: str) -> Family:
+    """Return the card of a family.
+
+    Raises
+    ------
+    InputError
+        When there is no such family, or its card is damaged (file, line and key are told).
+    """
+    if family not in FAMILIES:
+        raise InputError(f'Part family "{family}" is not known.', hint="Use one of " + ", ".join(FAMILIES) + ".")
+    file = shared_path("families", f"{family}.toml")
+    data, lines = parse_toml(file.read_bytes(), file.name)
+    return read_family(data, lines, file.name)
+
+
+def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> Family:
+    """Return a family from the tables of its card.
+
+    Raises
+    ------
+    InputError
+        When a key is unknown, missing or wrong; all are told, each with its line.
+    """
+    data = dict(data)
+    given = data.pop("defaults", {})
+    wanted = {path: described for path, described, _ in walk_keys(Job) if described.card and path != ("zones",)}
+    reader = TableReader(name, lines, _Card)
+    found: dict[Path, Sourced] = {}
+    _read_defaults(reader, given, (), wanted, found)
+    for path in wanted:
+        if path not in found:
+            reader.fault(("defaults", *path), "this default is missing.")
+    read: _Card | None = reader.read(_Card, data)
+    if read is not None:
+        _check_order(reader, read)
+    card = reader.finish(read)
+    return Family(
+        card.id, card.name, card.about, card.wraps, card.asks_certified_gear, card.sizes, card.levels,
+        tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
+    )  # fmt: skip
+
+
+def _read_defaults(
+    reader: TableReader, data: Any, path: Path, known: dict[Path, Any], found: dict[Path, Sourced]
+) -> None:
+    """Take every `{ value, source }` of the card's defaults whose path is a key of the job."""
+    for name, item in data.items() if isinstance(data, dict) else ():
+        here = (*path, name)
+        if here in known:
+            if not isinstance(item, dict) or set(item) != {"value", "source"}:
+                reader.fault(("defaults", *here), "expected { value = ..., source = \"...\" }.")
+            elif not isinstance(item["source"], str) or not item["source"].strip():
+                reader.fault(("defaults", *here), "its source is missing.")
+            elif reader.check(known[here], item["value"], ("defaults", *here)):
+                found[here] = Sourced(item["value"], item["source"])
+        elif isinstance(item, dict) and any(key_path[: len(here)] == here for key_path in known):
+            _read_defaults(reader, item, here, known, found)
+        else:
+            reader.fault(("defaults", *here), "no key of a job takes its default from here.")
+
+
+def _check_order(reader: TableReader, card: _Card) -> None:
+    if [size.side for size in card.sizes] != ["longest", "middle", "shortest"]:
+        reader.fault(("sizes",), "expected longest, middle, shortest, in this order.")
+    for index, size in enumerate(card.sizes):
+        if size.low_mm >= size.high_mm:
+            reader.fault(("sizes", index), "low_mm must be below high_mm.")
+    if [level.level for level in card.levels] != [1, 2, 3, 4]:
+        reader.fault(("levels",), "expected levels 1, 2, 3, 4, in this order.")
+    moduli = [level.target_modulus_kpa for level in card.levels]
+    for index, caution in enumerate(card.cautions):
+        if not caution.code.replace("_", "").isalnum() or not caution.code.isupper():
+            reader.fault(("cautions", index, "code"), "expected upper case letters, digits and _.")
+    if any(above <= below for below, above in zip(moduli, moduli[1:], strict=False)):
+        reader.fault(("levels",), "target_modulus_kpa must rise with the level.")
+
+
+def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: str = "base scan") -> tuple[str, ...]:
+    """Check a scan's size against what its part family can be; catches a wrong unit before anything is built on it.
+
+    Parameters
+    ----------
+    bounds_mm : (2, 3) float, mm
+        Least and greatest corner, after the unit, before or after the scale correction.
+    family : Family
+    unit : str
+        The unit that was believed, to name the likely one.
+    what : str
+        Name of the scan for the message.
+
+    Returns
+    -------
+    tuple of str
+        Notes; empty when the size is plausible.
+
+    Raises
+    ------
+    InputError
+        When the size is not plausible and would be in another unit.
+    """
+    extents = np.sort(np.diff(np.asarray(bounds_mm, dtype=np.float64), axis=0)[0])[::-1]
+    if _fits(extents, family):
+        return ()
+    shown = " x ".join(f"{extent:.3g}" for extent in extents)
+    in_file = extents[0] / MM_PER_UNIT[unit]
+    fitting = [other for other in MM_PER_UNIT if _fits(extents * MM_PER_UNIT[other] / MM_PER_UNIT[unit], family)]
+    longest = family.sizes[0]
+    said = (
+        f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and a {family.name.lower()} base"
+        f" is {longest.low_mm:g} to {longest.high_mm:g} mm long."
+    )
+    if fitting:
+        raise InputError(said, hint=f'The unit is likely "{fitting[0]}": set unit = "{fitting[0]}" for this scan.')
+    return (f"{said} Check its unit and what else was scanned.",)
+
+
+def _fits(extents: Float, family: Family) -> bool:
+    """Say if the sides, longest first, mm, lie in the family's ranges; only the upper limit holds for the shorter two.
+
+    A scan may show a shallow part of its base only, so a thin box says nothing against a unit.
+    """
+    longest, *others = family.sizes
+    is_long = longest.low_mm <= extents[0] <= longest.high_mm
+    return bool(is_long and all(extent <= size.high_mm for extent, size in zip(extents[1:], others, strict=True)))
+
+
+@dataclass(frozen=True)
+class MaterialCard:
+    """A filament, generic or the person's own.
+
+    Attributes
+    ----------
+    id, name : str
+    hardness : str
+        As the trade says it, e.g. "85A" (Shore A) or "45D" (Shore D).
+    modulus_mpa : float, MPa
+        Small-strain modulus of the solid; from hardness it is good to about +/- 50 %.
+    density_g_cm3 : float
+    max_volume_flow_mm3_s : float, mm3/s
+    sources : str
+    """
+
+    schema: int = key("integer", "", low=1, high=1)
+    id: str = key("slug", "")
+    name: str = key("text", "", count=(1, 1))
+    symbol: str = key("text", "class of material", count=(1, 1))
+    hardness: str = key("text", "", count=(1, 1))
+    modulus_mpa: float = key("number", "", low=0, above=True, high=5000)
+    modulus_spread: float = key("number", "plus or minus, share of the value", low=0, high=1)
+    modulus_source: str = key("text", "", count=(1, 1))
+    poisson: float = key("number", "", low=0, high=0.4999)
+    poisson_source: str = key("text", "", count=(1, 1))
+    density_g_cm3: float = key("number", "", low=0, above=True, high=5)
+    density_source: str = key("text", "", count=(1, 1))
+    max_volume_flow_mm3_s: float = key("number", "", low=0, above=True, high=200)
+    max_volume_flow_source: str = key("text", "", count=(1, 1))
+    nozzle_temperature_degc: float | None = key("number", "", low=0, high=500, default=None)
+    bed_temperature_degc: float | None = key("number", "", low=0, high=200, default=None)
+    temperature_source: str = key("text", "", default="")
+
+
+def is_shared_material(card: str) -> bool:
+    """Say if a material card of that name ships with the tool."""
+    return card in material_names()
+
+
+def material_names() -> list[str]:
+    """Return the names of the material cards that ship."""
+    return sorted(file.stem for file in shared_path("materials").glob("*.toml"))
+
+
+def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
+    """Return a material card by name, or from a file of the person's own.
+
+    Raises
+    ------
+    InputError
+        When there is none, or a key in it is wrong.
+    """
+    file = shared_path("materials") / f"{card}.toml" if is_shared_material(card) else (folder or FilePath()) / card
+    try:
+        content = file.read_bytes()
+    except OSError:
+        raise InputError(
+            f'Material card "{card}" is not there.', hint="Use a card file or one of " + ", ".join(material_names()) + "."
+        ) from None
+    data, lines = parse_toml(content, file.name)
+    reader = TableReader(file.name, lines, MaterialCard)
+    read: MaterialCard | None = reader.read(MaterialCard, data)
+    return reader.finish(read)

@@ -1,0 +1,270 @@
+"""What a key of a job or card may hold, and how its value is checked; one description serves reading, writing and help."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import MISSING, dataclass, field, fields
+from typing import Any
+
+from .toml_lines import Path
+
+
+class BadValue(ValueError):
+    """A value is not what the key expects; the text says what is."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: its kind, its limits and its meaning.
+
+    Attributes
+    ----------
+    kind : str
+        text, slug, choice, number, integer, flag, file, colour, point, points, press, numbers, texts, table, tables.
+    about : str
+        What it means, in the person's words, one line.
+    toml : str
+        Its name in the file, where it can't be a Python name ("from").
+    low, high : float, optional
+        Limits of a number, both allowed unless `above` (then the low limit itself is not).
+    choices : tuple of str
+    count : (least, most)
+        How many elements a list must have.
+    card : bool
+        The default comes from the part family card.
+    later : bool
+        Read and checked, but no stage uses it yet.
+    table : type, optional
+        The dataclass of a table or of each element of tables.
+    example : object
+        What `new` writes for a key that must be given.
+    """
+
+    kind: str
+    about: str
+    toml: str = ""
+    low: float | None = None
+    high: float | None = None
+    above: bool = False
+    choices: tuple[str, ...] = ()
+    count: tuple[int, int] = (0, 100_000)
+    card: bool = False
+    later: bool = False
+    table: type | None = None
+    example: object = None
+
+
+def key(kind: str, about: str, *, default: Any = MISSING, **limits: Any) -> Any:
+    """Return a dataclass field that carries its `Key`; without a default the key must be given."""
+    return field(default=default, kw_only=True, metadata={"key": Key(kind, about, **limits)})
+
+
+def keys_of(table: type) -> dict[str, tuple[str, Key, Any]]:
+    """Return name in the file -> (field name, key, default or MISSING) of a table's dataclass."""
+    found = {}
+    for item in fields(table):
+        if "key" in item.metadata:
+            described: Key = item.metadata["key"]
+            found[described.toml or item.name] = (item.name, described, item.default)
+    return found
+
+
+def walk_keys(table: type, path: Path = ()) -> list[tuple[Path, Key, Any]]:
+    """Return (path, key, default) of every key of a table and of the tables in it, lists of tables without an index."""
+    found: list[tuple[Path, Key, Any]] = []
+    for name, (_, described, default) in keys_of(table).items():
+        found.append(((*path, name), described, default))
+        if described.table is not None:
+            found += walk_keys(described.table, (*path, name))
+    return found
+
+
+def expected(described: Key) -> str:
+    """Return what the key expects, as a noun phrase for messages and comments."""
+    least, most = described.count
+    how_many = f"{least}" if least == most else f"{least} or more" if most >= 100_000 else f"{least} to {most}"
+    if described.kind in ("number", "integer"):
+        noun = "a number" if described.kind == "number" else "a whole number"
+        low, high = described.low, described.high
+        if low is not None and high is not None:
+            return f"{noun} {'above' if described.above else 'from'} {low:g} {'up ' if described.above else ''}to {high:g}"
+        if low is not None:
+            return f"{noun} above {low:g}" if described.above else f"{noun} of at least {low:g}"
+        return noun
+    if described.kind == "choice":
+        return "one of " + ", ".join(f'"{choice}"' for choice in described.choices)
+    if described.kind == "texts" and described.choices:
+        return f"a list of {how_many} out of " + ", ".join(f'"{choice}"' for choice in described.choices)
+    return {
+        "text": "one line of text in quotes",
+        "slug": "up to 40 letters, digits, -, _ or ., beginning with a letter or digit, in quotes",
+        "flag": "true or false",
+        "file": "a file name in quotes, relative to this file",
+        "colour": 'a colour "#rrggbb"',
+        "point": "a point [x, y, z]",
+        "points": f"a list of {how_many} points [x, y, z]",
+        "press": 'a direction [x, y, z], "auto" or "inward"',
+        "numbers": f"a list of {how_many} numbers",
+        "texts": f"a list of {how_many} texts in quotes",
+        "table": "a table",
+        "tables": f"a list of {how_many} tables" if least else "a list of tables",
+    }[described.kind]
+
+
+def check_value(described: Key, value: Any) -> Any:
+    """Return the value in its frozen form (lists become tuples, whole numbers floats where a number is expected).
+
+    Raises
+    ------
+    BadValue
+        When it is not what the key expects; the text says what was found.
+    """
+    check = _CHECKS[described.kind]
+    return check(described, value)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{value[:60]}"'
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    return str(value)[:60]
+
+
+def _fail(value: Any) -> BadValue:
+    return BadValue(f"got {_shown(value)}")
+
+
+def _number(described: Key, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise _fail(value)
+    if isinstance(value, int) and abs(value) > 2**53:
+        raise _fail(value)
+    if not math.isfinite(value):
+        raise _fail(value)
+    low, high = described.low, described.high
+    if low is not None and (value < low or (described.above and value == low)):
+        raise _fail(value)
+    if high is not None and value > high:
+        raise _fail(value)
+    return float(value)
+
+
+def _integer(described: Key, value: Any) -> int:
+    if isinstance(value, float):
+        raise _fail(value)
+    return int(_number(described, value))
+
+
+def _flag(described: Key, value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise _fail(value)
+    return value
+
+
+def _text(described: Key, value: Any) -> str:
+    if not isinstance(value, str):
+        raise _fail(value)
+    if len(value) > 500 or not (value == "" or value.isprintable()):
+        raise BadValue(f"got {len(value)} characters, some of which can't be shown" if len(value) <= 500 else "got too much")
+    if value.strip() == "" and described.count[0] > 0:
+        raise BadValue("got an empty text")
+    return value
+
+
+def _slug(described: Key, value: Any) -> str:
+    text = _text(described, value)
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", text) or text.endswith("."):
+        raise _fail(value)
+    if re.fullmatch(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", text):
+        raise BadValue(f'got "{text}", which Windows keeps for a device')
+    return text
+
+
+def _choice(described: Key, value: Any) -> str:
+    if value not in described.choices:
+        raise _fail(value)
+    return str(value)
+
+
+def _file(described: Key, value: Any) -> str:
+    text = _text(described, value)
+    if text.strip() == "":
+        raise BadValue("got an empty text")
+    return text
+
+
+def _colour(described: Key, value: Any) -> str:
+    if not isinstance(value, str) or not re.fullmatch(r"#[0-9A-Fa-f]{6}", value):
+        raise _fail(value)
+    return value
+
+
+def _point(described: Key, value: Any) -> tuple[float, float, float]:
+    if not isinstance(value, list) or len(value) != 3:
+        raise _fail(value)
+    plain = Key("number", "")
+    x, y, z = (_number(plain, part) for part in value)
+    return x, y, z
+
+
+def _sized(described: Key, value: Any) -> list[Any]:
+    least, most = described.count
+    if not isinstance(value, list) or not least <= len(value) <= most:
+        raise _fail(value)
+    return value
+
+
+def _points(described: Key, value: Any) -> tuple[tuple[float, float, float], ...]:
+    points = []
+    for index, point in enumerate(_sized(described, value)):
+        try:
+            points.append(_point(described, point))
+        except BadValue as error:
+            raise BadValue(f"point {index + 1}: {error}") from None
+    return tuple(points)
+
+
+def _press(described: Key, value: Any) -> tuple[float, float, float] | str:
+    if isinstance(value, str):
+        if value not in ("auto", "inward"):
+            raise _fail(value)
+        return value
+    point = _point(described, value)
+    if math.hypot(*point) < 1e-9:
+        raise BadValue("got a direction without length")
+    return point
+
+
+def _numbers(described: Key, value: Any) -> tuple[float, ...]:
+    return tuple(_number(described, part) for part in _sized(described, value))
+
+
+def _texts(described: Key, value: Any) -> tuple[str, ...]:
+    texts = tuple(_text(described, part) for part in _sized(described, value))
+    for text in texts:
+        if described.choices and text not in described.choices:
+            raise _fail(text)
+    return texts
+
+
+_CHECKS = {
+    "number": _number,
+    "integer": _integer,
+    "flag": _flag,
+    "text": _text,
+    "slug": _slug,
+    "choice": _choice,
+    "file": _file,
+    "colour": _colour,
+    "point": _point,
+    "points": _points,
+    "press": _press,
+    "numbers": _numbers,
+    "texts": _texts,
+}

@@ -1,0 +1,236 @@
+"""Read a job file: tables into dataclasses, then the rules that hold between keys."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import MISSING, fields, is_dataclass, replace
+from pathlib import Path as FilePath
+from typing import Any
+
+from .errors import InputError
+from .families import Family, is_shared_material, load_family, load_material
+from .job_schema import FAMILIES, Job, Zone
+from .toml_lines import Path, parse_toml, show_path
+from .toml_tables import TableReader
+
+_MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
+
+_ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
+    # source: keys it must have, keys it may have
+    "load_centres": (frozenset(), frozenset({"radius_mm"})),
+    "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
+    "outline": (frozenset({"points"}), frozenset({"points_on"})),
+    "colour_marks": (frozenset({"colour"}), frozenset({"colour_tolerance"})),
+    "weights": (frozenset({"file"}), frozenset()),
+    "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
+    "rest": (frozenset(), frozenset()),
+}
+_COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
+
+
+def read_job(path: str | FilePath) -> Job:
+    """Return the job of a file; file names in it are relative to its folder.
+
+    Raises
+    ------
+    InputError
+        When the file can't be read or anything in it is wrong; all faults are told, each with file, line and key.
+    """
+    path = FilePath(path)
+    try:
+        with path.open("rb") as file:
+            data = file.read(_MOST_BYTES + 1)
+    except OSError as error:
+        raise InputError(
+            f'The job file "{path}" cannot be read: {error.strerror}.',
+            hint="Write one to start from with: python -m padwright new --family seat_pad --out job.toml",
+        ) from None
+    if len(data) > _MOST_BYTES:
+        raise InputError(f'"{path}" is larger than {_MOST_BYTES / 1e6:.0f} MB; this is no job file.')
+    return parse_job(data, path.name, path.parent)
+
+
+def parse_job(data: bytes, name: str, folder: FilePath | None) -> Job:
+    """Return the job of a TOML text; without a folder the files it names are not looked for.
+
+    Raises
+    ------
+    InputError
+        When anything in it is wrong.
+    """
+    tables, lines = parse_toml(data, name)
+    return job_from_tables(tables, lines, name=name, folder=folder)
+
+
+def job_from_tables(
+    tables: Mapping[str, Any],
+    lines: Mapping[Path, int] | None = None,
+    *,
+    name: str = "job",
+    folder: FilePath | None = None,
+) -> Job:
+    """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
+
+    Raises
+    ------
+    InputError
+        When anything in them is wrong.
+    """
+    tables = dict(tables)
+    part = tables.get("part")
+    wanted = part.get("family") if isinstance(part, dict) else None
+    family = load_family(wanted if wanted in FAMILIES else FAMILIES[0])  # a wrong family is told with all other faults
+    defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
+    defaults[("zones",)] = [dict(zone) for zone in family.zones]
+    reader = TableReader(name, lines or {}, Job, folder=folder, defaults=defaults)
+    reader.shared_files = {("material", "card"): is_shared_material}
+    if tables.get("zones") == []:
+        del tables["zones"]
+    job: Job | None = reader.read(Job, tables)
+    if job is not None:
+        job = _check_rules(reader, job, tables, family, folder)
+    return reader.finish(job)
+
+
+def _check_rules(
+    reader: TableReader, job: Job, tables: Mapping[str, Any], family: Family, folder: FilePath | None
+) -> Job:
+    """Check what holds between keys, and return the job with the defaults that depend on other keys."""
+    if family.asks_certified_gear and job.part.certified_gear is not False:
+        caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
+        found = "this key is missing; it" if job.part.certified_gear is None else "it is true; it"
+        reader.fault(("part", "certified_gear"), f"{found} must be false for a {family.name.lower()}. {caution.text}")
+    elif job.part.certified_gear:
+        reader.fault(
+            ("part", "certified_gear"), "it is true; nothing is made here for certified protective gear, of any family."
+        )
+    if job.impression is None and job.pad.envelope is None:
+        reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
+    if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:
+        reader.fault(
+            ("impression", "scale"), "give either scale or check lengths of its own, not both."
+        )
+    for scan in ("base", "impression"):
+        for index, length in enumerate(getattr(getattr(job, scan), "check_lengths", ())):
+            if length.from_point == length.to_point:
+                reader.fault((scan, "check_lengths", index, "to"), "it is the same point as from.")
+            if length.plus_minus_mm >= length.measured_mm:
+                reader.fault(
+                    (scan, "check_lengths", index, "plus_minus_mm"), "it must be smaller than measured_mm."
+                )
+    datum = (job.datum.plane, job.datum.line, job.datum.point)
+    if any(part is None for part in datum) and any(part is not None for part in datum):
+        reader.fault(("datum",), "give plane, line and point together, or none of them.")
+    _check_press(reader, job, family)
+    _check_reliefs(reader, job)
+    _check_blends(reader, job)
+    if job.material.card and folder is not None:
+        _check_material(reader, job, folder)
+    return replace(job, zones=_checked_zones(reader, job, tables))
+
+
+def _check_press(reader: TableReader, job: Job, family: Family) -> None:
+    if job.body.press_direction == "inward" and not family.wraps and job.pad.footprint is not None:
+        reader.fault(("pad", "footprint"), 'an outline needs one press direction; body.press_direction is "inward".')
+    if job.load.force_n is not None and job.load.body_mass_kg is not None:
+        reader.fault(("load", "force_n"), "give either force_n or body_mass_kg, not both.")
+
+
+def _check_reliefs(reader: TableReader, job: Job) -> None:
+    for index, relief in enumerate(job.pad.reliefs):
+        path: Path = ("pad", "reliefs", index)
+        if relief.kind == "opening":
+            if len(relief.points) < 3:
+                reader.fault((*path, "points"), f"an opening needs 3 or more points; got {len(relief.points)}.")
+            if relief.width_mm is not None:
+                reader.fault((*path, "width_mm"), "an opening has no width; its outline says all.")
+        else:
+            for name in ("width_mm", "depth_mm"):
+                if getattr(relief, name) is None:
+                    reader.fault((*path, name), "this key is missing; a channel must have it.")
+
+
+def _check_blends(reader: TableReader, job: Job) -> None:
+    names = {zone.name for zone in job.zones}
+    for index, between in enumerate(job.blend.between):
+        if between.zones[0] == between.zones[1]:
+            reader.fault(("blend", "between", index, "zones"), "expected two different zones.")
+        for zone in between.zones:
+            if zone not in names:
+                reader.fault(("blend", "between", index, "zones"), f'there is no zone "{zone}".')
+    for zone in job.target.relieve:
+        if zone not in names:
+            reader.fault(("target", "relieve"), f'there is no zone "{zone}".')
+
+
+def _check_material(reader: TableReader, job: Job, folder: FilePath) -> None:
+    try:
+        load_material(job.material.card, folder)
+    except InputError as error:
+        reader.fault(("material", "card"), error.message)
+
+
+def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> tuple[Zone, ...]:
+    given = tables.get("zones") or [{} for _ in job.zones]
+    zones = []
+    for index, (zone, keys) in enumerate(zip(job.zones, given, strict=True)):
+        path: Path = ("zones", index)
+        must, may = _ZONE_KEYS[zone.source]
+        for name in sorted(set(keys) - must - may - _COMMON_ZONE_KEYS):
+            its = ", ".join(sorted(must | may)) or "no keys of its own"
+            reader.fault((*path, name), f'a zone with source "{zone.source}" does not take this key; it takes {its}.')
+        if keys:
+            for name in sorted(must - set(keys)):
+                reader.fault((*path, name), f'this key is missing; a zone with source "{zone.source}" must have it.')
+        for low, high in (("from_mm", "to_mm"), ("from_kpa", "to_kpa")):
+            ends = getattr(zone, low), getattr(zone, high)
+            if low in may and ends == (None, None):
+                reader.fault((*path, low), f"give {low}, {high} or both.")
+            if None not in ends and ends[0] >= ends[1]:
+                reader.fault((*path, high), f"it must be above {low}.")
+        zones.append(_with_defaults(zone, may))
+    for first, second in itertools.combinations(range(len(zones)), 2):
+        if zones[first].name == zones[second].name:
+            reader.fault(("zones", second, "name"), f'there are two zones "{zones[second].name}"; names must differ.')
+        if zones[first].source == zones[second].source == "rest":
+            reader.fault(("zones", second, "source"), 'only one zone may have source "rest".')
+    return tuple(zones)
+
+
+def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
+    return replace(
+        zone,
+        radius_mm=zone.radius_mm if "radius_mm" in may else None,
+        points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
+        # Common practice, no source: felt pen on clay under room light stays within this of its color.
+        colour_tolerance=0.15 if zone.source == "colour_marks" and zone.colour_tolerance is None else zone.colour_tolerance,
+    )
+
+
+def later_notes(job: Job) -> tuple[str, ...]:
+    """Return a note for every key that the job sets and that no stage uses yet."""
+    family = load_family(job.part.family)
+    unused: list[str] = []
+
+    def walk(table: Any, path: Path) -> None:
+        for item in fields(table):
+            described = item.metadata["key"]
+            value = getattr(table, item.name)
+            here = (*path, described.toml or item.name)
+            if is_dataclass(value):
+                walk(value, here)
+            elif described.later:
+                card = family.defaults.get(here)
+                default = _frozen(card.value) if card else None if item.default is MISSING else item.default
+                if value != default:
+                    unused.append(show_path(here))
+
+    walk(job, ())
+    if not unused:
+        return ()
+    return (f"Read and kept, but not used by this version: {', '.join(unused)}.",)
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value

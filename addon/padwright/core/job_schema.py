@@ -1,0 +1,312 @@
+"""The job's tables as frozen dataclasses: every key, its limits and its meaning. docs/job.md tells them to a person."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .job_keys import key
+
+Point = tuple[float, float, float]
+
+SCHEMA = 1
+FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
+SOURCES = ("load_centres", "imprint_depth", "outline", "colour_marks", "weights", "pressure_grid", "rest")
+PATTERNS = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+_UNITS = ("mm", "cm", "m", "in")
+_SCANS = ("base", "impression")
+
+
+@dataclass(frozen=True)
+class Part:
+    """Who the part is."""
+
+    name: str = key("text", "name in your words", count=(1, 1), example="My part")
+    number: str = key("slug", "part number; the names of all files begin with it", example="PART-1")
+    family: str = key("choice", "part family; its card gives the defaults", choices=FAMILIES)
+    revision: str = key("text", "tells one print from the next", default="1", count=(1, 1))
+    mirror: bool = key("flag", "write the part for the other side", default=False)
+    certified_gear: bool | None = key(
+        "flag", "is it for a helmet or other certified protective gear? answer yourself", default=None
+    )
+    note: str = key("text", "anything to keep with the part", default="")
+
+
+@dataclass(frozen=True)
+class CheckLength:
+    """A distance measured by hand and the two scan points it belongs to."""
+
+    name: str = key("text", "what was measured", default="", example="between the two front screws")
+    measured_mm: float = key("number", "by caliper or tape", low=0, above=True, high=10_000, example=100.0)
+    plus_minus_mm: float = key(
+        # Common practice, no source: a caliper on soft or rounded features is good to 0.1 to 0.3 mm.
+        "number", "limits of that measurement", low=0, above=True, high=100, default=0.2
+    )
+    from_point: Point = key("point", "one end, in the scan file's own numbers", toml="from", example=(0.0, 0.0, 0.0))
+    to_point: Point = key("point", "the other end", toml="to", example=(100.0, 0.0, 0.0))
+
+
+@dataclass(frozen=True)
+class Base:
+    """The scan of the hard thing that the part sits on."""
+
+    scan: str = key("file", "file of the base scan", example="base.stl")
+    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    pick_error_mm: float = key(
+        # Common practice, no source: each point is off by about the noise and half a triangle of the scan.
+        "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
+    )
+    check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
+
+
+@dataclass(frozen=True)
+class Impression:
+    """The scan of the base covered in clay that a body has pressed."""
+
+    scan: str = key("file", "file of the impression scan", example="impression.stl")
+    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    pick_error_mm: float = key(
+        "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
+    )
+    scale: str | None = key(
+        "choice", "the base scan's correction or none; or check lengths of its own",
+        choices=("as base", "as file"), default=None,
+    )  # fmt: skip
+    check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
+    clay_thickness_mm: float | None = key(
+        "number", "clay as laid, before the body pressed it", low=0, above=True, high=300, default=None
+    )
+    contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, high=50, card=True)
+    smoothing_mm: float = key("number", "width of the smoothing of the body side", low=0, high=30, card=True)
+    average_sides: bool = key("flag", "average left and right", default=False, later=True)
+
+
+@dataclass(frozen=True)
+class Pair:
+    """The same place on both scans."""
+
+    base: Point = key("point", "on the base scan, its file's numbers", example=(0.0, 0.0, 0.0))
+    impression: Point = key("point", "the same place on the impression scan", example=(0.0, 0.0, 0.0))
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Point pairs, or nothing for an automatic alignment."""
+
+    pairs: tuple[Pair, ...] = key("tables", "3 or more pairs of points", default=(), table=Pair, count=(3, 1000))
+
+
+@dataclass(frozen=True)
+class Datum:
+    """Where the part's own frame lies."""
+
+    plane: tuple[Point, ...] | None = key("points", "3 points on the base", default=None, count=(3, 3), later=True)
+    line: tuple[Point, ...] | None = key("points", "2 points on the base", default=None, count=(2, 2), later=True)
+    point: Point | None = key("point", "the origin, on the base", default=None, later=True)
+    symmetric: bool = key("flag", "find the base's mid-plane", default=False, later=True)
+
+
+@dataclass(frozen=True)
+class Body:
+    """How the body meets the part."""
+
+    press_direction: Point | str = key("press", "direction in which the body loads the part, base file's axes", card=True)
+    load_centre_spacing_mm: float | None = key(
+        "number", "spacing of the two load centres measured by hand, if it was", low=0, above=True, high=1000, default=None
+    )
+
+
+@dataclass(frozen=True)
+class Relief:
+    """An opening or a channel in the pad."""
+
+    name: str = key("text", "what it is for", default="")
+    kind: str = key("choice", "opening or channel", choices=("opening", "channel"))
+    points: tuple[Point, ...] = key("points", "closed outline of an opening, line of a channel", count=(2, 100_000))
+    points_on: str = key("choice", "the scan its points lie on", choices=_SCANS, default="base")
+    width_mm: float | None = key("number", "width of a channel", low=0, above=True, high=1000, default=None)
+    depth_mm: float | None = key(
+        "number", "below the body side; an opening without it goes through", low=0, above=True, high=1000, default=None
+    )
+    edge_radius_mm: float = key("number", "radius of its edges", low=0, high=50, card=True)
+
+
+@dataclass(frozen=True)
+class Pad:
+    """The flexible part's shape."""
+
+    fit_gap_mm: float = key("number", "offset of the base side from the base", low=0, high=20, card=True)
+    least_thickness_mm: float = key("number", "nowhere thinner", low=0.4, high=100, card=True)
+    cover_mm: float = key("number", "allowance on the body side for fabric or film", low=0, high=20, card=True)
+    rim_radius_mm: float = key("number", "radius of the rounded rim", low=0, high=50, card=True)
+    footprint: tuple[Point, ...] | None = key(
+        "points", "outline instead of the clay's own edge", default=None, count=(3, 100_000)
+    )
+    footprint_on: str = key("choice", "the scan the footprint lies on", choices=_SCANS, default="base")
+    envelope: str | None = key("file", "closed solid of your own instead of the clay, base scan's frame", default=None)
+    envelope_unit: str = key("choice", "one unit in that file", choices=_UNITS, default="mm")
+    reliefs: tuple[Relief, ...] = key("tables", "openings and channels", default=(), table=Relief)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one cell of a pressure grid lies."""
+
+    cell: tuple[float, ...] = key("numbers", "[row, column], from 0", low=0, high=100_000, count=(2, 2))
+    point: Point = key("point", "that place on the scan")
+
+
+@dataclass(frozen=True)
+class Zone:
+    """An area of the body side with one firmness wish."""
+
+    name: str = key("text", "unique; names the region", count=(1, 1))
+    level: float = key("number", "firmness level", low=1, high=4)
+    source: str = key("choice", "where the zone comes from", choices=SOURCES)
+    radius_mm: float | None = key(
+        "number", "around each load centre", low=0, above=True, high=500, default=None, card=True
+    )
+    from_mm: float | None = key("number", "least imprint depth", low=-300, high=300, default=None)
+    to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)
+    points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
+    points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
+    colour: str | None = key("colour", "colour of the marks", default=None)
+    colour_tolerance: float | None = key("number", "0 to 1 of the colour cube's diagonal", low=0, high=1, default=None)
+    file: str | None = key("file", "weights or pressure grid", default=None)
+    places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
+    from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
+    to_kpa: float | None = key("number", "largest pressure", low=0, high=100_000, default=None)
+
+
+@dataclass(frozen=True)
+class Between:
+    """The blend between two zones."""
+
+    zones: tuple[str, ...] = key("texts", "names of the two zones", count=(2, 2))
+    steps: int | None = key("integer", "steps between them", low=0, high=8, default=None)
+    width_mm: float | None = key("number", "width of the whole blend", low=0, above=True, high=500, default=None)
+
+
+@dataclass(frozen=True)
+class Blend:
+    """Steps of firmness between neighbouring zones."""
+
+    steps: int = key("integer", "steps between neighbours", low=0, high=8, card=True)
+    width_mm: float = key("number", "width of the whole blend", low=0, above=True, high=500, card=True)
+    between: tuple[Between, ...] = key("tables", "single pairs", default=(), table=Between)
+
+
+@dataclass(frozen=True)
+class Regions:
+    """How the pad is cut."""
+
+    contact: str = key("choice", "shared faces, or overlap", choices=("touching", "overlapping"), default="touching")
+    overlap_mm: float = key("number", "how far, when overlapping", low=0, above=True, high=10, default=0.2)
+    least_width_beads: float = key("number", "no region narrower, in beads", low=1, high=100, card=True)
+
+
+@dataclass(frozen=True)
+class Material:
+    """What the part is printed from."""
+
+    card: str = key("file", "material card, or a card file of your own", card=True)
+    density_g_cm3: float | None = key("number", "if you know better", low=0, above=True, high=5, default=None)
+    max_volume_flow_mm3_s: float | None = key("number", "if you know better", low=0, above=True, high=200, default=None)
+    calibration: str | None = key("file", "what was measured on coupons", default=None, later=True)
+
+
+@dataclass(frozen=True)
+class Printer:
+    """What it is printed on."""
+
+    nozzle_mm: float = key("number", "nozzle diameter", low=0.1, high=3, card=True)
+    bead_width_mm: float | None = key("number", "for all regions", low=0.1, high=5, default=None)
+    layer_thickness_mm: float | None = key("number", "for all regions", low=0.02, high=2, default=None)
+    bed_mm: Point = key("numbers", "[x, y, z] that can be printed", low=1, high=5000, count=(3, 3), card=True)
+    max_speed_mm_s: float | None = key("number", "the machine's limit", low=0, above=True, high=1000, default=None)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One more load case."""
+
+    name: str = key("text", "posture", count=(1, 1))
+    share: float | None = key("number", "share of body weight", low=0, high=10, default=None)
+    force_n: float | None = key("number", "force instead", low=0, high=50_000, default=None)
+    point: Point | None = key("point", "where it acts, on the base scan", default=None)
+
+
+@dataclass(frozen=True)
+class Load:
+    """How hard the body bears."""
+
+    body_mass_kg: float | None = key("number", "mass of the body", low=0, above=True, high=400, default=None, later=True)
+    share: float = key("number", "share of its weight on the part", low=0, high=10, card=True, later=True)
+    posture: str = key("text", "name of the posture", count=(1, 1), card=True, later=True)
+    force_n: float | None = key("number", "force instead of mass and share", low=0, high=50_000, default=None, later=True)
+    point: Point | None = key("point", "where it acts, on the base scan", default=None, later=True)
+    grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True, later=True)
+    squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None, later=True)
+    cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case, later=True)
+
+
+@dataclass(frozen=True)
+class Target:
+    """What tuning aims for."""
+
+    goal: str = key("choice", "even pressure, or relief", choices=("even", "relieve"), card=True, later=True)
+    relieve: tuple[str, ...] = key("texts", "zones to relieve", default=(), later=True)
+    sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True, later=True)
+    least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True, later=True)
+    level_step_limit: float = key("number", "between neighbours", low=0.1, high=3, card=True, later=True)
+
+
+@dataclass(frozen=True)
+class Coupons:
+    """Small blocks to print and press."""
+
+    make: bool = key("flag", "make a set", default=False, later=True)
+    size_mm: Point = key("numbers", "[x, y, z]", low=5, high=200, count=(3, 3), default=(40.0, 40.0, 20.0), later=True)
+    fill_densities_pct: tuple[float, ...] = key(
+        "numbers", "which", low=1, high=100, count=(1, 20), default=(10.0, 20.0, 30.0), later=True
+    )
+    fill_patterns: tuple[str, ...] = key(
+        "texts", "which", choices=PATTERNS[1:4], count=(1, 3), default=("gyroid",), later=True
+    )
+
+
+@dataclass(frozen=True)
+class Output:
+    """What is written."""
+
+    stl: bool = key("flag", "an STL per region too", default=True)
+    thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
+    color_by_level: bool = key("flag", "display colours in the 3MF", default=True)
+    layout: str = key(
+        "choice", "one item that keeps all in place, or one a region", choices=("components", "items"), default="components"
+    )
+    settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
+    report: bool = key("flag", "write the report", default=True, later=True)
+
+
+@dataclass(frozen=True)
+class Job:
+    """Everything about one part."""
+
+    schema: int = key("integer", "version of this list of keys", low=SCHEMA, high=SCHEMA, example=SCHEMA)
+    seed: int = key("integer", "starts every random choice", low=0, high=2**31, default=0)
+    part: Part = key("table", "who the part is", table=Part)
+    base: Base = key("table", "the base scan", table=Base)
+    impression: Impression | None = key("table", "the impression scan", default=None, table=Impression)
+    alignment: Alignment = key("table", "impression to base", default=Alignment(), table=Alignment)
+    datum: Datum = key("table", "the part's frame", default=Datum(), table=Datum)
+    body: Body = key("table", "how the body meets the part", table=Body)
+    pad: Pad = key("table", "the part's shape", table=Pad)
+    zones: tuple[Zone, ...] = key("tables", "areas and their firmness", table=Zone, card=True)
+    blend: Blend = key("table", "steps between zones", table=Blend)
+    regions: Regions = key("table", "how the pad is cut", table=Regions)
+    material: Material = key("table", "what it is printed from", table=Material)
+    printer: Printer = key("table", "what it is printed on", table=Printer)
+    load: Load = key("table", "how hard the body bears", table=Load)
+    target: Target = key("table", "what tuning aims for", table=Target)
+    coupons: Coupons = key("table", "blocks to press", default=Coupons(), table=Coupons)
+    output: Output = key("table", "what is written", default=Output(), table=Output)
