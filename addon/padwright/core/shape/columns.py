@@ -1,0 +1,102 @@
+"""Straight columns from the body side down to the base: where a line along one direction meets a surface."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..mesh import Bool, Float, TriMesh
+
+
+def frame_along(direction: Float) -> Float:
+    """Return a right-handed frame, (3, 3) rows across, across, and against the `direction` (so "up" is to the body)."""
+    up = -np.asarray(direction, dtype=np.float64) / np.linalg.norm(direction)
+    helper = np.eye(3)[np.argmin(np.abs(up))]
+    across = np.cross(helper, up)
+    across /= np.linalg.norm(across)
+    return np.stack([across, np.cross(up, across), up])
+
+
+def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> tuple[Float, Bool]:
+    """Return how far each point lies above the surface it would first meet when moved along the direction.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The base. Only faces turned against the direction count: what the body could touch.
+    points : (q, 3) float, mm
+    direction : (3,) unit vector
+    slack : float, mm
+        A point up to this far behind a surface still belongs to it (noise), with a negative height.
+
+    Returns
+    -------
+    height : (q,) float, mm
+        NaN where the line meets nothing.
+    is_found : (q,) bool
+
+    Notes
+    -----
+    Exact point-in-triangle tests against the triangles of the point's cell in a grid across the direction. A point
+    with no surface ahead but one behind it gets that one, with a negative height.
+    """
+    frame = frame_along(direction)
+    face = np.flatnonzero(mesh.face_normals @ frame[2] > 1e-6)
+    corner = mesh.vertices[mesh.faces[face]] @ frame.T
+    query = np.asarray(points) @ frame.T
+    height = np.full(len(query), np.nan)
+    if len(face) == 0 or len(query) == 0:
+        return height, np.zeros(len(query), dtype=bool)
+    low, high = corner[:, :, :2].min(axis=1), corner[:, :, :2].max(axis=1)
+    size = max(float(np.median((high - low).max(axis=1))), 1e-6)
+    origin = low.min(axis=0)
+    shape = np.floor((high.max(axis=0) - origin) / size).astype(np.int64) + 1
+    tri, cell = _cells_of_boxes(low, high, origin, size, shape)
+    order = np.argsort(cell, kind="stable")
+    tri, cell = tri[order], cell[order]
+
+    where = np.floor((query[:, :2] - origin) / size).astype(np.int64)
+    inside = ((where >= 0) & (where < shape)).all(axis=1)
+    index = np.flatnonzero(inside)
+    key = where[index, 0] * shape[1] + where[index, 1]
+    start, end = np.searchsorted(cell, key), np.searchsorted(cell, key, side="right")
+    count = end - start
+    which = np.repeat(np.arange(len(index)), count)
+    pair = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(start, count)
+    candidate = tri[pair]
+    point = query[index[which]]
+    level, hit = _height_in_triangle(corner[candidate], point[:, :2])
+    which, above = index[which[hit]], point[hit, 2] - level[hit]
+
+    ahead = above >= -slack
+    best_ahead = np.full(len(query), np.inf)
+    np.minimum.at(best_ahead, which[ahead], above[ahead])
+    best_behind = np.full(len(query), -np.inf)
+    np.maximum.at(best_behind, which[~ahead], above[~ahead])
+    height = np.where(np.isfinite(best_ahead), best_ahead, np.where(np.isfinite(best_behind), best_behind, np.nan))
+    return height, np.isfinite(height)
+
+
+def _cells_of_boxes(low: Float, high: Float, origin: Float, size: float, shape: Float) -> tuple[Float, Float]:
+    """Return every (triangle, cell) pair whose box and cell overlap."""
+    first = np.floor((low - origin) / size).astype(np.int64)
+    last = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1)
+    span = last - first + 1
+    count = span[:, 0] * span[:, 1]
+    tri = np.repeat(np.arange(len(low)), count)
+    inner = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    column = first[tri, 0] + inner // span[tri, 1]
+    row = first[tri, 1] + inner % span[tri, 1]
+    return tri, column * shape[1] + row
+
+
+def _height_in_triangle(corner: Float, point: Float) -> tuple[Float, Bool]:
+    """Return the height of each triangle over its point, and whether the point lies in it (borders belong to both)."""
+    a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
+    ab, ac, ap = b[:, :2] - a[:, :2], c[:, :2] - a[:, :2], point - a[:, :2]
+    area = ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]
+    safe = np.where(np.abs(area) > 1e-12, area, np.inf)
+    s = (ap[:, 0] * ac[:, 1] - ap[:, 1] * ac[:, 0]) / safe
+    t = (ab[:, 0] * ap[:, 1] - ab[:, 1] * ap[:, 0]) / safe
+    edge = 1e-9
+    hit = np.isfinite(safe) & (s >= -edge) & (t >= -edge) & (s + t <= 1.0 + edge)
+    return a[:, 2] + s * (b[:, 2] - a[:, 2]) + t * (c[:, 2] - a[:, 2]), hit

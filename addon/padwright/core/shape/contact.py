@@ -1,0 +1,221 @@
+"""Where the clay is, where the body pressed it, and how thick it was before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..errors import ScanError
+from ..mesh import Bool, Float, TriMesh
+from .patches import closed, fill_islands, keep_large, opened
+
+_STEEP_COSINE = 0.7
+"""A clay wall leans outward by more than 45 degrees (common practice, no source)."""
+_LEAST_PIECE_SHARE = 0.05
+"""A piece under a twentieth of the largest is debris or a dent, not a patch (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """The clay's thickness before the body pressed it.
+
+    Attributes
+    ----------
+    thickness : (n,) float, mm
+        At every vertex; one number everywhere unless the rim shows a wedge.
+    typical_mm : float
+        Its mean over the clay.
+    plus_minus_mm : float
+        Half the range that holds 95 % of the rim about the fitted surface; 0 when measured.
+    basis : str
+        "measured" (the person laid it) or "assumed" (from the rim the body left alone).
+    rim_share : float
+        Share of the clay's area that the fit rests on; 0 when measured.
+    """
+
+    thickness: Float
+    typical_mm: float
+    plus_minus_mm: float
+    basis: str
+    rim_share: float
+
+
+def find_clay(mesh: TriMesh, distance: Float, least_clay: float) -> Bool:
+    """Return where there is clay: farther than `least_clay` mm from the base, in pieces that matter.
+
+    Raises
+    ------
+    ScanError
+        When there is none.
+    """
+    is_clay = distance > least_clay
+    # Debris of 1 cm2 and bare spots of 1 cm2 are not what a pad is made of (common practice, no source).
+    is_clay = fill_islands(mesh, is_clay & opened(mesh, is_clay, 2.0), most_area=100.0)
+    is_clay = keep_large(mesh, is_clay, least_area=100.0, least_share=_LEAST_PIECE_SHARE)
+    if not is_clay.any():
+        raise ScanError(
+            f"No clay was found: no more than {np.percentile(distance, 99.0):.1f} mm lies between the two scans, "
+            f"and clay is what is more than {least_clay:.1f} mm off the base.",
+            hint="Check that the second scan is the one with clay, and that the two are aligned.",
+        )
+    return is_clay
+
+
+def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, height: float) -> Bool:
+    """Return the clay's outer wall: near its edge and leaning steeply outward over it.
+
+    Parameters
+    ----------
+    normals : (n, 3) float
+        Smoothed unit normals of the impression.
+    inward : (n, 3) float
+        Local press direction.
+    height : float, mm
+        About how thick the clay is; the wall is sought within twice that of the edge.
+    """
+    edge = mesh.edges
+    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
+    is_wall = np.zeros(len(is_clay), dtype=bool)
+    index = np.flatnonzero(is_clay)
+    is_wall[index] = np.einsum("ij,ij->i", normals[index], -inward[index]) < 0.1  # no body side: it looks away
+    if len(rim) == 0:
+        return is_wall
+    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=2.0 * height)
+    near = np.isfinite(gap)
+    index, toward = index[near], mesh.vertices[rim[nearest[near]]] - mesh.vertices[index[near]]
+    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
+    length = np.linalg.norm(toward, axis=1)
+    lean = np.einsum("ij,ij->i", normals[index], toward) / np.maximum(length, 1e-9)
+    # Right above the edge "toward" has no direction: what is steep there is wall.
+    steep = np.linalg.norm(np.cross(normals[index], inward[index]), axis=1) > _STEEP_COSINE
+    is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 2.0))
+    return is_wall
+
+
+def undisturbed_clay(
+    positions: Float, areas: Float, thickness: Float, is_plain: Bool, measured: float | None, inward: Float
+) -> Undisturbed:
+    """Return the thickness the clay had before it was pressed.
+
+    Parameters
+    ----------
+    positions : (n, 3) float, mm
+    areas : (n,) float, mm2
+    thickness : (n,) float, mm
+        Smoothed.
+    is_plain : (n,) bool
+        Clay that is no wall.
+    measured : float or None, mm
+        What the person laid.
+    inward : (n, 3) float
+
+    Notes
+    -----
+    Assumed: the clay splits into pressed and unpressed where the variance between the two groups is greatest
+    (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
+    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Where the rim surrounds the pressed part (6 of 8 sectors) and the press direction is one, a plane
+    replaces the median. Clay squeezed up around the body makes this too large rather than too small.
+    """
+    if measured is not None:
+        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", 0.0)
+    index = np.flatnonzero(is_plain)
+    value, weight = thickness[index], areas[index]
+    typical, spread = _crowded(*_of(value > _split(value, weight), value, weight))
+    is_rim = np.abs(value - typical) <= max(3.0 * spread, 1.0)
+    wedge = np.zeros(len(thickness))
+    one_way = bool(np.abs(inward - inward[0]).max() < 1e-9)
+    if one_way and _surrounds(positions[index], weight, is_rim, value < typical - 2.0, inward[0]):
+        wedge = _tilt(positions, index[is_rim], thickness - typical, areas, inward[0])
+        is_rim &= np.abs(value - typical - wedge[index]) <= max(3.0 * spread, 1.0)
+    undisturbed = typical + wedge
+    off = np.abs(value - undisturbed[index])[is_rim]
+    half = float(np.percentile(off, 95.0))
+    share = float(weight[is_rim].sum() / weight.sum())
+    mean = float(np.average(undisturbed[index], weights=weight))
+    return Undisturbed(undisturbed, mean, half, "assumed", share)
+
+
+def find_contact(mesh: TriMesh, imprint_depth: Float, is_plain: Bool, is_clay: Bool, least_depth: float) -> Bool:
+    """Return the patch the body pressed: deeper than `least_depth` mm, no wall, smooth, its largest pieces.
+
+    Notes
+    -----
+    Opened and closed by 4 mm, so that nothing narrower than a finger's width (8 mm) counts as the body and no such gap
+    splits it (common practice, no source).
+    """
+    is_contact = is_plain & (imprint_depth > least_depth)
+    is_contact = opened(mesh, is_contact, 4.0)
+    is_contact = closed(mesh, is_contact, 4.0, is_clay)
+    is_contact = fill_islands(mesh, is_contact, most_area=200.0) & is_clay
+    return keep_large(mesh, is_contact, least_area=100.0, least_share=_LEAST_PIECE_SHARE)
+
+
+def _split(value: Float, weight: Float) -> float:
+    """Return the threshold between the two groups of a weighted histogram (Otsu 1979)."""
+    count, border = np.histogram(value, bins=256, weights=weight)
+    middle = 0.5 * (border[1:] + border[:-1])
+    below = np.cumsum(count)
+    total = np.cumsum(count * middle)
+    above = below[-1] - below
+    usable = (below > 0) & (above > 0)
+    between = np.zeros(len(count))
+    low = total[usable] / below[usable]
+    high = (total[-1] - total[usable]) / above[usable]
+    between[usable] = below[usable] * above[usable] * (high - low) ** 2
+    best = np.flatnonzero(between >= between.max() * (1.0 - 1e-9))
+    return float(border[1:][best].mean())
+
+
+def _of(is_in: Bool, *arrays: Float) -> tuple[Float, ...]:
+    return tuple(array[is_in] for array in arrays)
+
+
+def _crowded(value: Float, weight: Float) -> tuple[float, float]:
+    """Return middle and standard deviation of the most crowded half: slopes at the sides don't pull it."""
+    order = np.argsort(value, kind="stable")
+    value, weight = value[order], weight[order]
+    total = np.cumsum(weight)
+    last = np.searchsorted(total, total - weight + 0.5 * total[-1])
+    first = np.flatnonzero(last < len(value))
+    best = first[np.argmin(value[last[first]] - value[first])]
+    half = slice(best, last[best] + 1)
+    length = float(value[last[best]] - value[best])
+    return _median(value[half], weight[half]), length / (2.0 * 0.6744897501960817)  # half a normal lies within 0.674 s
+
+
+def _median(value: Float, weight: Float) -> float:
+    order = np.argsort(value, kind="stable")
+    total = np.cumsum(weight[order])
+    return float(value[order[np.searchsorted(total, 0.5 * total[-1])]])
+
+
+def _across(direction: Float) -> Float:
+    from .columns import frame_along
+
+    return frame_along(direction)[:2]
+
+
+def _surrounds(position: Float, weight: Float, is_rim: Bool, is_pressed: Bool, direction: Float) -> bool:
+    """Return whether the rim lies on at least 6 of 8 sides of the pressed part."""
+    if not is_pressed.any() or not is_rim.any():
+        return False
+    flat = position @ _across(direction).T
+    flat = flat - np.average(flat[is_pressed], axis=0, weights=weight[is_pressed])
+    sector = np.floor((np.arctan2(flat[:, 1], flat[:, 0]) / (2 * np.pi) % 1.0) * 8.0).astype(int) % 8
+    area = np.bincount(sector[is_rim], weight[is_rim], 8)
+    return bool((area > 0.01 * weight.sum()).sum() >= 6)
+
+
+def _tilt(position: Float, rim: Float, rest: Float, area: Float, direction: Float) -> Float:
+    """Return a plane through the rim at every vertex, by least absolute deviations (reweighted least squares)."""
+    flat = position @ _across(direction).T
+    matrix = np.column_stack([np.ones(len(flat)), flat - flat[rim].mean(axis=0)])
+    weight = area[rim].copy()
+    answer = np.zeros(3)
+    for _ in range(12):
+        left = matrix[rim] * weight[:, None]
+        answer = np.linalg.lstsq(left.T @ matrix[rim], left.T @ rest[rim], rcond=None)[0]
+        weight = area[rim] / np.maximum(np.abs(rest[rim] - matrix[rim] @ answer), 0.05)
+    return matrix @ answer

@@ -1,0 +1,238 @@
+"""Read what the body left in the clay: clay thickness, imprint depth, contact patch, load centres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..mesh import Bool, Float, TriMesh
+from .clay import BaseSurface, clay_thickness
+from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
+from .load_centres import NORMAL_95, LoadCentre, find_load_centres
+from .press import PressDirection, auto_direction, given_direction
+from .smoothing import SurfaceSmoother
+
+SMOOTHING_MM = 5.0
+"""Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""
+_LIGHT_MM = 2.0
+
+
+@dataclass(frozen=True)
+class ImpressionReading:
+    """What the impression says, per vertex of the aligned impression scan where an array has n entries.
+
+    Attributes
+    ----------
+    press_direction : (3,) float or None
+        Unit vector from the body into the part; None for wrap-around parts.
+    press : PressDirection
+        The same with its basis ("given", "auto", "inward") and plus-minus in degrees.
+    inward : (n, 3) float
+        The press direction at each vertex.
+    thickness : (n,) float, mm
+        Clay left, along `inward`, as scanned; negative below the base. Meaningful where `is_clay`.
+    smooth_thickness : (n,) float, mm
+        The same smoothed at 5 mm with its peaks and hollows kept.
+    imprint_depth : (n,) float, mm
+        How far the body sank below the undisturbed clay (smoothed); negative where clay was squeezed up.
+    is_clay, is_contact, is_over_base : (n,) bool
+        Clay lies there; the body pressed there; the base was scanned under it.
+    undisturbed : Undisturbed
+        The clay before it was pressed, with its basis "measured" or "assumed".
+    load_centres : tuple of LoadCentre
+        Most prominent first.
+    spacing_mm, spacing_plus_minus_mm : float or None
+        Between the two strongest, across the press direction; the 95 % half-width is from scan noise alone.
+    measured_spacing_mm : float or None
+        As handed in.
+    contact_area_cm2, clay_area_cm2 : float
+        Projected along the press direction; for wrap-around parts the area of the smoothed surface.
+    noise_mm : float
+        Standard deviation of thickness about its smooth course: the noise of both scans together.
+    notes : tuple of str
+    """
+
+    press_direction: Float | None
+    press: PressDirection
+    inward: Float
+    thickness: Float
+    smooth_thickness: Float
+    imprint_depth: Float
+    is_clay: Bool
+    is_contact: Bool
+    is_over_base: Bool
+    undisturbed: Undisturbed
+    load_centres: tuple[LoadCentre, ...]
+    spacing_mm: float | None
+    spacing_plus_minus_mm: float | None
+    measured_spacing_mm: float | None
+    contact_area_cm2: float
+    clay_area_cm2: float
+    noise_mm: float
+    notes: tuple[str, ...]
+
+
+def read_impression(
+    base: TriMesh,
+    impression: TriMesh,
+    *,
+    press_direction: Float | tuple[float, float, float] | str,
+    clay_thickness_mm: float | None = None,
+    load_centre_spacing_mm: float | None = None,
+    least_clay_mm: float = 1.5,
+    contact_depth_mm: float = 2.0,
+    least_prominence_mm: float = 1.0,
+) -> ImpressionReading:
+    """Read the impression.
+
+    Parameters
+    ----------
+    base, impression : TriMesh
+        Cleaned and aligned, mm; both may be open.
+    press_direction : (3,) vector from the body into the part, "auto" or "inward"
+    clay_thickness_mm : float, optional
+        What was laid, if the person knows; else it is fitted over the rim and called assumed.
+    load_centre_spacing_mm : float, optional
+        Measured by hand, to compare.
+    least_clay_mm : float
+        What is farther from the base is clay. The default is three times the noise of two scans of 0.3 mm each, and
+        some for the alignment (our choice).
+    contact_depth_mm : float
+        Imprint depth from which the body is said to have pressed.
+    least_prominence_mm : float
+        A load centre stands out at least this much, and at least five times the noise left after smoothing.
+
+    Raises
+    ------
+    InputError
+        When a parameter makes no sense.
+    ScanError
+        When there is no clay between the scans.
+    SolveError
+        When "auto" finds no one direction.
+    """
+    for name, value in (
+        ("clay_thickness_mm", clay_thickness_mm),
+        ("load_centre_spacing_mm", load_centre_spacing_mm),
+        ("least_clay_mm", least_clay_mm),
+        ("contact_depth_mm", contact_depth_mm),
+        ("least_prominence_mm", least_prominence_mm),
+    ):
+        if value is not None and not (np.isfinite(value) and value > 0):
+            raise InputError(f"{name} is {value}; it must be a length above 0 mm.")
+    if isinstance(press_direction, str) and press_direction not in ("auto", "inward"):
+        raise InputError(
+            f'The press direction "{press_direction}" is not known.', hint='Give three numbers, "auto" or "inward".'
+        )
+
+    surface = BaseSurface(base)
+    smoother = SurfaceSmoother(impression)
+    foot = surface.under(impression.vertices)
+    distance, outward, has_foot = foot
+    is_clay = find_clay(impression, smoother.smooth(distance, _LIGHT_MM, has_foot), least_clay_mm)
+    if isinstance(press_direction, str) and press_direction == "inward":
+        press = PressDirection(None, 0.0, "inward")
+    elif isinstance(press_direction, str):
+        press = auto_direction(base, impression, is_clay, outward)
+    else:
+        press = PressDirection(given_direction(press_direction), 0.0, "given")
+
+    clay = clay_thickness(surface, impression, foot, press.vector)
+    is_known = clay.is_over_base
+    smooth = smoother.smooth_keeping_peaks(clay.thickness, SMOOTHING_MM, is_known)
+    light = smoother.smooth(clay.thickness, _LIGHT_MM, is_known)
+    normals = _unit(smoother.smooth(impression.vertex_normals, _LIGHT_MM))
+    typical = float(np.median(light[is_clay]))
+    is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
+    is_plain = is_clay & ~is_wall
+    areas = impression.vertex_areas
+    undisturbed = undisturbed_clay(
+        impression.vertices, areas, smooth, is_plain if is_plain.any() else is_clay, clay_thickness_mm, clay.inward
+    )
+    is_contact = find_contact(impression, undisturbed.thickness - light, is_plain, is_clay, contact_depth_mm)
+    inside = is_contact if is_contact.any() else is_clay
+    noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[inside]))
+    centres = find_load_centres(
+        impression,
+        clay.thickness,
+        smooth,
+        undisturbed.thickness,
+        clay.inward,
+        is_contact,
+        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside)),
+    )
+    spacing, spacing_error = _spacing(centres, press.vector)
+    settled = smoother.smooth(impression.vertices, _LIGHT_MM)
+    return ImpressionReading(
+        press_direction=press.vector,
+        press=press,
+        inward=np.array(clay.inward),
+        thickness=clay.thickness,
+        smooth_thickness=smooth,
+        imprint_depth=undisturbed.thickness - smooth,
+        is_clay=is_clay,
+        is_contact=is_contact,
+        is_over_base=clay.is_over_base,
+        undisturbed=undisturbed,
+        load_centres=centres,
+        spacing_mm=spacing,
+        spacing_plus_minus_mm=spacing_error,
+        measured_spacing_mm=load_centre_spacing_mm,
+        contact_area_cm2=patch_area(impression, settled, is_contact, press.vector) / 100.0,
+        clay_area_cm2=patch_area(impression, settled, is_clay, press.vector) / 100.0,
+        noise_mm=noise,
+        notes=(),
+    )
+
+
+def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:
+    """Return the area of a patch in mm2, with the scan's holes in it.
+
+    Parameters
+    ----------
+    settled : (n, 3) float, mm
+        The smoothed positions: noise makes a rough surface larger than it is.
+    direction : (3,) float or None
+        Project along it; None for the surface's own area.
+
+    Notes
+    -----
+    A face counts by the share of its corners in the patch. A hole whose border lies in the patch counts with the
+    vector area of its border, half the sum of the cross products along it.
+    """
+    share = is_in[mesh.faces].mean(axis=1)
+    corner = settled[mesh.faces]
+    cross = 0.5 * np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    edge = mesh.boundary_edges
+    edge = edge[is_in[edge].all(axis=1)]
+    middle = settled.mean(axis=0)
+    hole = 0.5 * np.cross(settled[edge[:, 1]] - middle, settled[edge[:, 0]] - middle)
+    if direction is not None:
+        return abs(float(share @ (cross @ direction)) + float((hole @ direction).sum()))
+    return float(share @ np.linalg.norm(cross, axis=1))
+
+
+def _noise_after(noise: float, areas: Float, is_in: Bool) -> float:
+    """Return the noise left after smoothing at 5 mm: white noise averaged by a Gaussian over 4 pi width^2."""
+    cell = float(np.median(areas[is_in]))
+    # Twicing raises the variance of a Gaussian smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
+    return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * SMOOTHING_MM**2)))
+
+
+def _spacing(centres: tuple[LoadCentre, ...], direction: Float | None) -> tuple[float | None, float | None]:
+    if len(centres) < 2:
+        return None, None
+    first, second = centres[:2]
+    between = second.position_mm - first.position_mm
+    if direction is not None:
+        between = between - (between @ direction) * direction
+    length = float(np.linalg.norm(between))
+    axis = between / max(length, 1e-12)
+    variance = float(axis @ (first.covariance + second.covariance) @ axis)
+    return length, NORMAL_95 * float(np.sqrt(variance))
+
+
+def _unit(vectors: Float) -> Float:
+    return vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-12)

@@ -1,0 +1,248 @@
+"""Where the body bears hardest: local minima of the clay left, how far they stand out, and how well they are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..mesh import Bool, Float, Int, TriMesh
+from .columns import frame_along
+
+_WINDOW_MM = 15.0
+_WEIGHT_MM = 6.0
+"""Reach of the local fit: a Gaussian weight of 6 mm cut at 15 mm, a little over the 5 mm at which the minima are found
+(our choice: wide enough to see across a scan hole 16 mm wide, narrow enough to follow a heel)."""
+NORMAL_95 = 1.959963985
+"""97.5th percentile of the standard normal distribution."""
+
+
+@dataclass(frozen=True)
+class LoadCentre:
+    """A place where the body bears hardest.
+
+    Attributes
+    ----------
+    position_mm : (3,) float
+        On the smoothed body side.
+    depth_mm : float
+        Imprint depth there.
+    thickness_mm : float
+        Clay left there.
+    prominence_mm : float
+        How much thicker the clay gets on the lowest way to a stronger centre; for the strongest, to the patch's edge.
+    plus_minus_mm : float
+        Half-width of the 95 % range of the position across the press direction, from the scan noise (its worst axis).
+    thickness_plus_minus_mm : float
+        The same for the clay left. An alignment error comes on top of both.
+    covariance : (3, 3) float, mm2
+        Of the position, from the scan noise.
+    """
+
+    position_mm: Float
+    depth_mm: float
+    thickness_mm: float
+    prominence_mm: float
+    plus_minus_mm: float
+    thickness_plus_minus_mm: float
+    covariance: Float
+
+
+def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int, Float]:
+    """Return the local minima of values on a graph and their prominence, most prominent first.
+
+    Parameters
+    ----------
+    values : (n,) float
+    edges : (e, 2) int
+    is_in : (n,) bool
+        Only these vertices and the edges between them count.
+
+    Notes
+    -----
+    Zero-dimensional persistence (Edelsbrunner, Letscher & Zomorodian 2002, doi 10.1007/s00454-002-2885-2): flood the
+    values from below; where two basins meet, the shallower one ends, and its prominence is the height it reached.
+    The deepest of each connected part never ends; it is counted to the highest value of its part.
+    """
+    edge = edges[is_in[edges].all(axis=1)].astype(np.int64)
+    order = np.argsort(values, kind="stable")
+    rank = np.zeros(len(values), dtype=np.int64)
+    rank[order] = np.arange(len(values))
+    lowest = rank.copy()
+    np.minimum.at(lowest, edge[:, 0], rank[edge[:, 1]])
+    np.minimum.at(lowest, edge[:, 1], rank[edge[:, 0]])
+    basin = order[lowest]
+    while True:
+        further = basin[basin]
+        if (further == basin).all():
+            break
+        basin = further
+    crossing = basin[edge[:, 0]] != basin[edge[:, 1]]
+    saddle = values[edge[crossing]].max(axis=1)
+    pair = basin[edge[crossing]]
+    top: dict[int, float] = {}
+    inside = np.flatnonzero(is_in)
+    highest = np.full(len(values), -np.inf)
+    np.maximum.at(highest, basin[inside], values[inside])
+    roots = np.unique(basin[inside])
+    parent = {int(root): int(root) for root in roots}
+    top = {int(root): float(highest[root]) for root in roots}
+    prominence: dict[int, float] = {}
+
+    def find(root: int) -> int:
+        while parent[root] != root:
+            parent[root] = parent[parent[root]]
+            root = parent[root]
+        return root
+
+    for k in np.argsort(saddle, kind="stable"):
+        first, second = find(int(pair[k, 0])), find(int(pair[k, 1]))
+        if first == second:
+            continue
+        deep, shallow = (first, second) if rank[first] < rank[second] else (second, first)
+        prominence[shallow] = float(saddle[k] - values[shallow])
+        parent[shallow] = deep
+        top[deep] = max(top[deep], top[shallow])
+    for root in parent:
+        if parent[root] == root:
+            prominence[root] = top[root] - float(values[root])
+    index = np.array(sorted(prominence, key=lambda root: (-prominence[root], rank[root])), dtype=np.int64)
+    return index, np.array([prominence[int(root)] for root in index])
+
+
+def find_load_centres(
+    impression: TriMesh,
+    thickness: Float,
+    smooth_thickness: Float,
+    undisturbed: Float,
+    inward: Float,
+    is_contact: Bool,
+    *,
+    least_prominence: float,
+) -> tuple[LoadCentre, ...]:
+    """Return the load centres inside the contact patch, most prominent first.
+
+    Parameters
+    ----------
+    impression : TriMesh
+    thickness, smooth_thickness, undisturbed : (n,) float, mm
+    inward : (n, 3) float
+        Local press direction.
+    is_contact : (n,) bool
+    least_prominence : float, mm
+        A minimum that stands out less is not reported.
+    """
+    index, prominence = minima_with_prominence(smooth_thickness, impression.edges, is_contact)
+    is_strong = prominence >= least_prominence
+    tree = cKDTree(impression.vertices)
+    normals = impression.vertex_normals
+    edge = impression.edges
+    rim = np.unique(edge[is_contact[edge].any(axis=1) & ~is_contact[edge].all(axis=1)])
+    rim_tree = cKDTree(impression.vertices[rim]) if len(rim) else None
+    found: list[LoadCentre] = []
+    for vertex, stands_out in zip(index[is_strong], prominence[is_strong], strict=True):
+        fit = _fit_minimum(impression.vertices, normals, thickness, tree, int(vertex), inward[vertex])
+        if fit is None:
+            continue
+        position, left, error, covariance, nearest = fit
+        # A slope that runs out at the patch's edge has its lowest value there, but nothing bears there.
+        if rim_tree is not None and rim_tree.query(position)[0] < 5.0:
+            continue
+        if any(np.linalg.norm(position - other.position_mm) < 10.0 for other in found):
+            continue
+        found.append(
+            LoadCentre(
+                position,
+                float(undisturbed[nearest] - left),
+                left,
+                float(stands_out + smooth_thickness[vertex] - left),
+                float(NORMAL_95 * np.sqrt(np.linalg.eigvalsh(covariance)[-1])),
+                NORMAL_95 * error,
+                covariance,
+            )
+        )
+    return tuple(found)
+
+
+def _powers(degree: int) -> list[tuple[int, int]]:
+    return [(i, total - i) for total in range(degree + 1) for i in range(total, -1, -1)]
+
+
+def _fit_minimum(
+    points: Float, normals: Float, thickness: Float, tree: cKDTree, vertex: int, inward: Float
+) -> tuple[Float, float, float, Float, int] | None:
+    """Return position, thickness, its standard error, position covariance and nearest vertex of a fitted minimum.
+
+    A polynomial of degree 4 in the plane across the press direction, weighted, moved along until it is centred on its
+    own minimum; it bridges a scan hole. None when the data has no minimum here.
+    """
+    frame = frame_along(inward)
+    centre, start = points[vertex], points[vertex]
+    powers = _powers(4)
+    for _ in range(8):
+        near = np.array(tree.query_ball_point(centre, 1.5 * _WINDOW_MM))
+        local = (points[near] - centre) @ frame.T
+        keep = (np.hypot(local[:, 0], local[:, 1]) < _WINDOW_MM) & (normals[near] @ frame[2] > 0.2)
+        near, local = near[keep], local[keep]
+        if len(near) < 3 * len(powers):
+            return None
+        scaled = local[:, :2] / _WINDOW_MM
+        matrix = np.stack([scaled[:, 0] ** i * scaled[:, 1] ** j for i, j in powers], axis=1)
+        weight = np.exp(-0.5 * ((local[:, :2] / _WEIGHT_MM) ** 2).sum(axis=1))
+        weighted = matrix * weight[:, None]
+        inverse = np.linalg.pinv(weighted.T @ matrix)
+        value = inverse @ (weighted.T @ np.column_stack([thickness[near], local[:, 2]]))
+        step = _newton(value[:, 0], powers)
+        if step is None:
+            return None
+        centre = centre + _WINDOW_MM * (step @ frame[:2])
+        if np.linalg.norm((centre - start) @ frame[:2].T) > _WINDOW_MM:
+            return None
+        if np.linalg.norm(step) * _WINDOW_MM < 0.01:
+            break
+    rest = thickness[near] - matrix @ value[:, 0]
+    degrees = weight.sum() - np.einsum("ij,ji->", inverse, weighted.T @ weighted)
+    variance = float((weight * rest**2).sum() / max(degrees, 1.0))
+    spread = variance * inverse @ (weighted.T @ weighted) @ inverse
+    hessian = _hessian(value[:, 0], powers, np.zeros(2)) / _WINDOW_MM**2
+    slope = [powers.index((1, 0)), powers.index((0, 1))]
+    bend = np.linalg.inv(hessian)
+    flat = bend @ (spread[np.ix_(slope, slope)] / _WINDOW_MM**2) @ bend
+    covariance = frame[:2].T @ flat @ frame[:2]
+    position = centre + value[0, 1] * frame[2]
+    return position, float(value[0, 0]), float(np.sqrt(spread[0, 0])), covariance, int(tree.query(position)[1])
+
+
+def _gradient(value: Float, powers: list[tuple[int, int]], at: Float) -> Float:
+    x, y = at
+    return np.array(
+        [
+            sum(c * i * x ** (i - 1) * y**j for c, (i, j) in zip(value, powers, strict=True) if i),
+            sum(c * j * x**i * y ** (j - 1) for c, (i, j) in zip(value, powers, strict=True) if j),
+        ]
+    )
+
+
+def _hessian(value: Float, powers: list[tuple[int, int]], at: Float) -> Float:
+    x, y = at
+    terms = list(zip(value, powers, strict=True))
+    xx = sum(c * i * (i - 1) * x ** (i - 2) * y**j for c, (i, j) in terms if i > 1)
+    yy = sum(c * j * (j - 1) * x**i * y ** (j - 2) for c, (i, j) in terms if j > 1)
+    xy = sum(c * i * j * x ** (i - 1) * y ** (j - 1) for c, (i, j) in terms if i and j)
+    return np.array([[xx, xy], [xy, yy]])
+
+
+def _newton(value: Float, powers: list[tuple[int, int]]) -> Float | None:
+    """Return the minimum of the polynomial near the origin, in windows; None when it has none within half a window."""
+    at = np.zeros(2)
+    for _ in range(20):
+        bend = _hessian(value, powers, at)
+        if np.linalg.eigvalsh(bend)[0] <= 0:
+            return None
+        step = -np.linalg.solve(bend, _gradient(value, powers, at))
+        length = np.linalg.norm(step)
+        at = at + step * min(1.0, 0.2 / max(length, 1e-12))
+        if length < 1e-6:
+            break
+    return at if np.linalg.norm(at) < 0.6 else None

@@ -1,0 +1,113 @@
+"""The direction in which the body loads the part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError, SolveError
+from ..mesh import Bool, Float, TriMesh
+
+_LEAST_ONE_SIDED = 0.35
+"""Least share of the clay's surface that adds up to one side. A flat slab gives 1, a half ball 0.5, clay all the way
+round a handle 0 (geometry); below 0.35 the clay has no one side."""
+
+
+@dataclass(frozen=True)
+class PressDirection:
+    """The press direction and where it comes from.
+
+    Attributes
+    ----------
+    vector : (3,) float or None
+        Unit vector from the body into the part; None for wrap-around parts (the local inward normal).
+    plus_minus_deg : float
+        How far two independent ways to find it disagree; 0 when it was given.
+    basis : str
+        "given", "auto" or "inward".
+    """
+
+    vector: Float | None
+    plus_minus_deg: float
+    basis: str
+
+
+def given_direction(value: object) -> Float:
+    """Return a press direction that was given as three numbers, as a unit vector.
+
+    Raises
+    ------
+    InputError
+        When it is not three finite numbers with a length.
+    """
+    try:
+        vector = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        vector = np.zeros(0)
+    if vector.shape != (3,) or not np.isfinite(vector).all() or np.linalg.norm(vector) < 1e-9:
+        raise InputError(
+            f"The press direction {value!r} is not a direction.", hint='Give three numbers, "auto" or "inward".'
+        )
+    return vector / np.linalg.norm(vector)
+
+
+def clay_side(impression: TriMesh, is_clay: Bool, outward: Float) -> tuple[Float, float]:
+    """Return the direction against the clay's body side, and how one-sided the clay is (0 to 1).
+
+    Parameters
+    ----------
+    impression : TriMesh
+    is_clay : (n,) bool
+    outward : (n, 3) float
+        Away from the base; it settles the sign, whichever way the scan's faces are turned.
+
+    Notes
+    -----
+    The vector area of the clay's surface, the sum of normal times area. It depends on the clay's edge alone (Stokes),
+    so no dent, fold or noise inside changes it.
+    """
+    face = is_clay[impression.faces].all(axis=1)
+    area = impression.face_normals[face] * impression.face_areas[face][:, None]
+    total = area.sum(axis=0)
+    one_sided = float(np.linalg.norm(total) / max(impression.face_areas[face].sum(), 1e-12))
+    away = (outward * (impression.vertex_areas * is_clay)[:, None]).sum(axis=0)
+    if total @ away < 0:
+        total = -total
+    return -total / max(float(np.linalg.norm(total)), 1e-12), one_sided
+
+
+def thin_direction(base: TriMesh, inward: Float) -> Float:
+    """Return the direction in which the base's side towards the body is thinnest, turned along `inward`.
+
+    Notes
+    -----
+    The least principal axis of the area-weighted positions of the faces turned to the body.
+    """
+    face = base.face_normals @ inward < -0.5
+    if face.sum() < 3:
+        return inward
+    middle = base.triangles[face].mean(axis=1)
+    area = base.face_areas[face]
+    middle = middle - np.average(middle, axis=0, weights=area)
+    axis = np.linalg.eigh((middle * area[:, None]).T @ middle)[1][:, 0]
+    return axis if axis @ inward > 0 else -axis
+
+
+def auto_direction(base: TriMesh, impression: TriMesh, is_clay: Bool, outward: Float) -> PressDirection:
+    """Return the press direction of a part pressed from one side.
+
+    Raises
+    ------
+    SolveError
+        When the clay wraps around the base, so that there is no one direction.
+    """
+    side, one_sided = clay_side(impression, is_clay, outward)
+    if one_sided < _LEAST_ONE_SIDED:
+        raise SolveError(
+            f"The clay has no one side: only {100 * one_sided:.0f} % of its surface adds up to a direction.",
+            hint='Set press_direction to "inward" for a part the hand closes around, or give the direction.',
+        )
+    thin = thin_direction(base, side)
+    between = float(np.degrees(np.arccos(np.clip(side @ thin, -1.0, 1.0))))
+    return PressDirection(side, between, "auto")
