@@ -1,7 +1,8 @@
-"""Part family cards and material cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
+"""Part family and material cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
 
 from __future__ import annotations
 
+import itertools
 import types
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -234,7 +235,7 @@ def _check_order(reader: TableReader, card: _Card) -> None:
     for index, caution in enumerate(card.cautions):
         if not caution.code.replace("_", "").isalnum() or not caution.code.isupper():
             reader.fault(("cautions", index, "code"), "expected upper case letters, digits and _.")
-    if any(above <= below for below, above in zip(moduli, moduli[1:], strict=False)):
+    if any(above <= below for below, above in itertools.pairwise(moduli)):
         reader.fault(("levels",), "target_modulus_kpa must rise with the level.")
 
 
@@ -269,8 +270,8 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
     fitting = [other for other in MM_PER_UNIT if _fits(extents * MM_PER_UNIT[other] / MM_PER_UNIT[unit], family)]
     longest = family.sizes[0]
     said = (
-        f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and a {family.name.lower()} base"
-        f" is {longest.low_mm:g} to {longest.high_mm:g} mm long."
+        f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and a"
+        f" {family.name.lower()} base is {longest.low_mm:g} to {longest.high_mm:g} mm long."
     )
     if fitting:
         raise InputError(said, hint=f'The unit is likely "{fitting[0]}": set unit = "{fitting[0]}" for this scan.')
@@ -345,7 +346,8 @@ def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
         content = file.read_bytes()
     except OSError:
         raise InputError(
-            f'Material card "{card}" is not there.', hint="Use a card file or one of " + ", ".join(material_names()) + "."
+            f'Material card "{card}" is not there.',
+            hint="Use a card file or one of " + ", ".join(material_names()) + ".",
         ) from None
     data, lines = parse_toml(content, file.name)
     reader = TableReader(file.name, lines, MaterialCard)

@@ -1,4 +1,4 @@
-"""What a key of a job or card may hold, and how its value is checked; one description serves reading, writing and help."""
+"""What a key of a job or card may hold and how it is checked; one description serves reading, writing and help."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 from .toml_lines import Path
 
 
-class BadValue(ValueError):
+class BadValueError(ValueError):
     """A value is not what the key expects; the text says what is."""
 
 
@@ -88,7 +88,7 @@ def expected(described: Key) -> str:
         noun = "a number" if described.kind == "number" else "a whole number"
         low, high = described.low, described.high
         if low is not None and high is not None:
-            return f"{noun} {'above' if described.above else 'from'} {low:g} {'up ' if described.above else ''}to {high:g}"
+            return f"{noun} above {low:g} up to {high:g}" if described.above else f"{noun} from {low:g} to {high:g}"
         if low is not None:
             return f"{noun} above {low:g}" if described.above else f"{noun} of at least {low:g}"
         return noun
@@ -117,7 +117,7 @@ def check_value(described: Key, value: Any) -> Any:
 
     Raises
     ------
-    BadValue
+    BadValueError
         When it is not what the key expects; the text says what was found.
     """
     check = _CHECKS[described.kind]
@@ -136,8 +136,8 @@ def _shown(value: Any) -> str:
     return str(value)[:60]
 
 
-def _fail(value: Any) -> BadValue:
-    return BadValue(f"got {_shown(value)}")
+def _fail(value: Any) -> BadValueError:
+    return BadValueError(f"got {_shown(value)}")
 
 
 def _number(described: Key, value: Any) -> float:
@@ -170,10 +170,12 @@ def _flag(described: Key, value: Any) -> bool:
 def _text(described: Key, value: Any) -> str:
     if not isinstance(value, str):
         raise _fail(value)
-    if len(value) > 500 or not (value == "" or value.isprintable()):
-        raise BadValue(f"got {len(value)} characters, some of which can't be shown" if len(value) <= 500 else "got too much")
+    if len(value) > 500:
+        raise BadValueError(f"got {len(value)} characters, 500 are the most")
+    if not value.isprintable():
+        raise BadValueError("got characters that can't be shown, or several lines")
     if value.strip() == "" and described.count[0] > 0:
-        raise BadValue("got an empty text")
+        raise BadValueError("got an empty text")
     return value
 
 
@@ -182,7 +184,7 @@ def _slug(described: Key, value: Any) -> str:
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", text) or text.endswith("."):
         raise _fail(value)
     if re.fullmatch(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", text):
-        raise BadValue(f'got "{text}", which Windows keeps for a device')
+        raise BadValueError(f'got "{text}", which Windows keeps for a device')
     return text
 
 
@@ -195,7 +197,7 @@ def _choice(described: Key, value: Any) -> str:
 def _file(described: Key, value: Any) -> str:
     text = _text(described, value)
     if text.strip() == "":
-        raise BadValue("got an empty text")
+        raise BadValueError("got an empty text")
     return text
 
 
@@ -225,8 +227,8 @@ def _points(described: Key, value: Any) -> tuple[tuple[float, float, float], ...
     for index, point in enumerate(_sized(described, value)):
         try:
             points.append(_point(described, point))
-        except BadValue as error:
-            raise BadValue(f"point {index + 1}: {error}") from None
+        except BadValueError as error:
+            raise BadValueError(f"point {index + 1}: {error}") from None
     return tuple(points)
 
 
@@ -237,7 +239,7 @@ def _press(described: Key, value: Any) -> tuple[float, float, float] | str:
         return value
     point = _point(described, value)
     if math.hypot(*point) < 1e-9:
-        raise BadValue("got a direction without length")
+        raise BadValueError("got a direction without length")
     return point
 
 

@@ -199,12 +199,13 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
 
 
 def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
+    # Common practice, no source: felt pen on clay under room light stays within 0.15 of its color.
+    tolerance = 0.15 if zone.source == "colour_marks" and zone.colour_tolerance is None else zone.colour_tolerance
     return replace(
         zone,
         radius_mm=zone.radius_mm if "radius_mm" in may else None,
         points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
-        # Common practice, no source: felt pen on clay under room light stays within this of its color.
-        colour_tolerance=0.15 if zone.source == "colour_marks" and zone.colour_tolerance is None else zone.colour_tolerance,
+        colour_tolerance=tolerance,
     )
 
 

@@ -109,9 +109,9 @@ class Datum:
 class Body:
     """How the body meets the part."""
 
-    press_direction: Point | str = key("press", "direction in which the body loads the part, base file's axes", card=True)
+    press_direction: Point | str = key("press", "how the body loads the part, base file's axes", card=True)
     load_centre_spacing_mm: float | None = key(
-        "number", "spacing of the two load centres measured by hand, if it was", low=0, above=True, high=1000, default=None
+        "number", "spacing of the two load centres by hand, if measured", low=0, above=True, high=1000, default=None
     )
 
 
@@ -239,10 +239,10 @@ class Case:
 class Load:
     """How hard the body bears."""
 
-    body_mass_kg: float | None = key("number", "mass of the body", low=0, above=True, high=400, default=None, later=True)
+    body_mass_kg: float | None = key("number", "its mass", low=0, above=True, high=400, default=None, later=True)
     share: float = key("number", "share of its weight on the part", low=0, high=10, card=True, later=True)
     posture: str = key("text", "name of the posture", count=(1, 1), card=True, later=True)
-    force_n: float | None = key("number", "force instead of mass and share", low=0, high=50_000, default=None, later=True)
+    force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None, later=True)
     point: Point | None = key("point", "where it acts, on the base scan", default=None, later=True)
     grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True, later=True)
     squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None, later=True)
@@ -282,7 +282,7 @@ class Output:
     thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
     color_by_level: bool = key("flag", "display colours in the 3MF", default=True)
     layout: str = key(
-        "choice", "one item that keeps all in place, or one a region", choices=("components", "items"), default="components"
+        "choice", "one item with all in place, or one a region", choices=("components", "items"), default="components"
     )
     settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
     report: bool = key("flag", "write the report", default=True, later=True)

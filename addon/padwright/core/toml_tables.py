@@ -1,4 +1,4 @@
-"""Turn TOML tables into frozen dataclasses, every key checked; all faults of a file are told at once, each with its line."""
+"""Turn TOML tables into frozen dataclasses, every key checked; all faults are told at once, each with its line."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
 from .errors import InputError
-from .job_keys import BadValue, Key, check_value, expected, keys_of, walk_keys
+from .job_keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .toml_lines import Path, show_path
 
 _MOST_SHOWN = 12
@@ -145,7 +145,7 @@ class TableReader:
             return self._tables(described, described.table, value, path)
         try:
             checked = check_value(described, value)
-        except BadValue as error:
+        except BadValueError as error:
             near = ""
             if described.choices and isinstance(value, str):
                 found = difflib.get_close_matches(value.lower(), described.choices, 1, 0.5)

@@ -105,7 +105,8 @@ def disagreement_notes(
     if len(names) == 2 and not agree:
         notes.append(
             f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
-            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. Measure both again, or a third."
+            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. Measure both again,"
+            " or a third."
         )
     if len(names) == 3 and len(agree) == 1:
         first, second = agree[0]
@@ -115,11 +116,11 @@ def disagreement_notes(
         )
     if len(names) == 3 and not agree:
         notes.append(f"No two of the three check lengths of the {what} agree. Measure all of them again.")
-    for (first, (one, one_error)), (second, (two, two_error)) in itertools.combinations(axes.items(), 2):
+    for (axis, (one, one_error)), (other, (two, two_error)) in itertools.combinations(axes.items(), 2):
         apart = abs(one / two - 1.0)
         if apart > _AXIS_SPREAD and abs(one - two) > 2.0 * math.hypot(one_error, two_error):
             notes.append(
-                f"Along {first} and {second} of the file the check lengths of the {what} want factors {one:.4f} and"
+                f"Along {axis} and {other} of the file the check lengths of the {what} want factors {one:.4f} and"
                 f" {two:.4f}, {apart * 100:.1f} % apart: the scan may be stretched. One factor is applied to all."
             )
     return tuple(notes)
