@@ -1,0 +1,372 @@
+"""The rows of the benchmark; each is a small function that makes its input, measures, and returns what it found.
+
+Scans come from the formulas that the tests use too (tests/support), so every row knows the truth. Run by bench.py.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.append(str(ROOT / "tests"))
+
+from padwright.core.mesh import Float, Int, TriMesh  # noqa: E402
+from padwright.core.progress import drain  # noqa: E402
+
+Row = dict[str, Any]
+Result = TypeVar("Result")
+GAP_MM = 0.4
+SCAN_TRIANGLES = 260_000
+
+
+def timed(work: Callable[[], Result], *, repeats: int = 1) -> tuple[float, Result]:
+    """Return the median of the seconds that `work` takes, and its last result."""
+    seconds = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        result = work()
+        seconds.append(time.perf_counter() - start)
+    return float(np.median(seconds)), result
+
+
+def peak_mib(*, of_children: bool = False) -> float | None:
+    """Return the greatest resident memory so far, MiB; None where the system does not tell."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return None
+    usage = resource.getrusage(resource.RUSAGE_CHILDREN if of_children else resource.RUSAGE_SELF)
+    return usage.ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
+
+
+def capped(mesh: TriMesh) -> TriMesh:
+    """Return an open scan with each border closed by a fan to its middle."""
+    after = {int(end): int(start) for start, end in mesh.boundary_edges}
+    vertices, faces = [mesh.vertices], [mesh.faces]
+    count = len(mesh.vertices)
+    while after:
+        loop = [next(iter(after))]
+        while (step := after.pop(loop[-1])) != loop[0]:
+            loop.append(step)
+        vertices.append(mesh.vertices[loop].mean(axis=0, keepdims=True))
+        ring = np.array(loop)
+        faces.append(np.stack([ring, np.roll(ring, -1), np.full(len(ring), count)], axis=1))
+        count += 1
+    return TriMesh(np.concatenate(vertices), np.concatenate(faces).astype(np.int32))
+
+
+def seat(size: float, **options: Any) -> Any:
+    """Return the seat case, `size` times the usual number of triangles."""
+    from support.cases import make_case
+
+    return make_case("seat", triangles=int(SCAN_TRIANGLES * size), **options)
+
+
+def cleaned(mesh: TriMesh) -> TriMesh:
+    """Return the scan as the stages after cleaning see it."""
+    from padwright.core.capture.clean import clean_scan
+
+    return drain(clean_scan(mesh)).mesh
+
+
+def whole_job(size: float) -> Row:
+    """Measure a run from two scan files to files on disk, in a process of its own as a person starts it."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_job(folder, size)
+        command = [sys.executable, "-m", "padwright", "run", str(folder / "job.toml"), "--out", str(folder / "out")]
+        seconds, answer = timed(lambda: subprocess.run(command, capture_output=True, text=True, check=False))
+        if answer.returncode != 0:
+            raise RuntimeError(answer.stderr)
+        evidence = json.loads((folder / "out" / "BENCH.run.json").read_text("utf-8"))
+        slowest = sorted(evidence["stages"], key=lambda stage: -stage["seconds"])[:4]
+        also = ", ".join(f"{stage['name']} {stage['seconds']:.1f} s" for stage in slowest)
+    return {
+        "work": f"whole job, two scans of {SCAN_TRIANGLES * size:,.0f} triangles, {len(evidence['regions'])} regions",
+        "seconds": seconds,
+        "peak_mib": peak_mib(of_children=True),
+        "reach": "30 s, 1.5 GiB",
+        "also": also,
+    }
+
+
+def write_job(folder: Path, size: float) -> None:
+    """Write two scans in metres, 1 % too large and lying any way, and a job of five zones."""
+    from scan_making import ply_bytes
+
+    case = seat(size, unit="m", base_scale_error=1.01, seed=3)
+    for name, mesh in (("base", case.base), ("impression", case.impression)):
+        (folder / f"{name}.ply").write_bytes(ply_bytes(mesh.vertices, mesh.faces))
+    lengths = "".join(
+        f'[[base.check_lengths]]\nname = "{length.name}"\nmeasured_mm = {length.measured_mm:.3f}\n'
+        f"from = {length.base_from.tolist()}\nto = {length.base_to.tolist()}\n"
+        for length in case.lengths
+    )
+    to_file = np.linalg.inv(case.impression_to_true)
+    outlines = "".join(
+        f'[[zones]]\nname = "{name}"\nlevel = {level}\nsource = "outline"\n'
+        f"points = {(outline @ to_file[:3, :3].T + to_file[:3, 3]).tolist()}\n"
+        for name, level, outline in (("front", 3, STRIPS[0]), ("rear", 1, STRIPS[1]))
+    )
+    (folder / "job.toml").write_text(
+        'schema = 1\n[part]\nname = "Benchmark seat pad"\nnumber = "BENCH"\nfamily = "seat_pad"\n'
+        f'[base]\nscan = "base.ply"\nunit = "m"\n{lengths}'
+        '[impression]\nscan = "impression.ply"\nunit = "m"\nscale = "as base"\n'
+        f'[body]\npress_direction = "auto"\n[pad]\nfit_gap_mm = {GAP_MM}\nleast_thickness_mm = 5.0\n'
+        '[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centres"\nradius_mm = 28.0\n'
+        f'{outlines}[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"\n',
+        "utf-8",
+    )
+
+
+def _strip(low: float, high: float) -> Float:
+    """Return a drawn outline across the seat between two places along y, (4, 3), true frame, mm."""
+    return np.array([[-200.0, low, 20.0], [200.0, low, 20.0], [200.0, high, 20.0], [-200.0, high, 20.0]])
+
+
+STRIPS = (_strip(-200.0, -55.0), _strip(55.0, 200.0))
+
+
+def made_pad(case: Any) -> tuple[float, Any]:
+    """Return the seconds and the pad of a case by the true motion."""
+    from padwright.core.shape.impression import read_impression
+    from padwright.core.shape.pad import PadSettings, build_pad
+
+    base, impression = case.base_mm, case.impression_aligned
+    reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
+    settings = PadSettings(fit_gap_mm=GAP_MM, least_thickness_mm=4.0)
+    return timed(lambda: drain(build_pad(base, impression, reading, settings)))
+
+
+def pad_against_subtraction(size: float) -> Row:
+    """Measure building the pad beside one subtraction of the same two scans, closed at their undersides."""
+    from padwright.core.geometry.solids import to_manifold
+
+    case = seat(size, holes=False, debris=False, turntable=False, pose="none")
+    seconds, pad = made_pad(case)
+    memory = peak_mib()
+    base, impression = (to_manifold(capped(mesh)) for mesh in (case.base_mm, case.impression_aligned))
+    beside_seconds, rest = timed(lambda: (impression - base).volume())
+    clay_less_gap = case.truth.volume_mm3 - GAP_MM * case.truth.footprint_area_mm2
+    return {
+        "work": f"pad from two noisy scans of {SCAN_TRIANGLES * size:,.0f} triangles",
+        "seconds": seconds,
+        "peak_mib": memory,
+        "beside": "manifold3d, one bare subtraction of the same scans closed",
+        "beside_seconds": beside_seconds,
+        "reach": "ratio 0.25",
+        "also": f"pad {pad.volume_cm3:.1f} cm3; true clay less gap {clay_less_gap / 1000:.1f} cm3 (the pad's rim is "
+        f"rounded); bare subtraction {rest / 1000:.1f} cm3",
+    }
+
+
+def align(size: float) -> Row:
+    """Measure alignment from any pose, scale corrected, and its error against the true motion."""
+    from padwright.core.capture.align import align_scans
+
+    case = seat(size, seed=1)
+    base, impression = cleaned(case.base_mm), cleaned(case.impression_mm)
+    seconds, found = timed(lambda: drain(align_scans(base, impression)))
+    error = found.matrix @ np.linalg.inv(case.impression_to_base)
+    points = case.points_in_base
+    off = np.linalg.norm(points @ error[:3, :3].T + error[:3, 3] - points, axis=1)
+    turn = np.degrees(np.arccos(np.clip((np.trace(error[:3, :3]) - 1.0) / 2.0, -1.0, 1.0)))
+    return {
+        "work": f"align from any pose, two scans of {SCAN_TRIANGLES * size:,.0f} triangles",
+        "seconds": seconds,
+        "peak_mib": peak_mib(),
+        "reach": "10 s, 0.3 mm, 0.1 deg",
+        "also": f"error over the clay {np.sqrt((off**2).mean()):.3f} mm RMS, {turn:.3f} deg",
+    }
+
+
+def regions_against_cuts(size: float) -> Row:
+    """Measure cutting five regions beside four bare cuts of the same pad along the same lines."""
+    import manifold3d
+
+    from padwright.core.firmness.zone_sources import Outline, Rest
+    from padwright.core.firmness.zones import ZoneRequest, plan_zones
+    from padwright.core.geometry.solids import to_manifold
+    from padwright.core.output.regions import cut_regions
+
+    case = seat(size, pose="none")
+    _, pad = made_pad(case)
+    angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
+    circles = [
+        centre + 28.0 * np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], axis=1)
+        for centre in case.load_centres_in_base
+    ]
+    outlines = [*circles, *STRIPS]
+    requests = [ZoneRequest(f"zone {index}", 1.0 + index % 4, Outline(line)) for index, line in enumerate(outlines)]
+    requests.append(ZoneRequest("rest", 2.0, Rest()))
+
+    def ours() -> Any:
+        return drain(cut_regions(pad, plan_zones(pad, None, requests), least_width_mm=0.9))
+
+    def bare() -> float:
+        rest, volumes = to_manifold(pad.mesh), []
+        for line in outlines:
+            section = manifold3d.CrossSection([line[:, :2]])
+            inside, rest = rest.split(section.extrude(400.0).translate((0.0, 0.0, -200.0)))
+            volumes.append(inside.volume())
+        return sum(volumes) + rest.volume()
+
+    seconds, cut = timed(ours)
+    memory = peak_mib()
+    beside_seconds, _ = timed(bare)
+    return {
+        "work": f"plan and cut {len(cut.regions)} regions from a pad of {len(pad.mesh.faces):,} triangles",
+        "seconds": seconds,
+        "peak_mib": memory,
+        "beside": "manifold3d, the four bare cuts",
+        "beside_seconds": beside_seconds,
+        "reach": "ratio 2, volumes to 1e-6",
+        "also": f"volumes against the pad {cut.volume_error:.1e}",
+    }
+
+
+def sheet_solid(triangles: int) -> TriMesh:
+    """Return a closed slab with a wavy top of about so many triangles: coordinates with all their digits."""
+    from scan_making import grid_faces
+
+    side = int(np.sqrt(triangles / 4.0))
+    x, y = np.meshgrid(np.linspace(0.0, 200.0, side), np.linspace(0.0, 200.0, side), indexing="ij")
+    z = 20.0 + 3.0 * np.sin(x / 9.0) * np.cos(y / 7.0) + np.random.default_rng(0).normal(scale=0.1, size=x.shape)
+    top = np.stack([x, y, z], axis=-1).reshape(-1, 3)
+    bottom = top * [1.0, 1.0, 0.0]
+    grid = np.asarray(grid_faces(side, side))
+    faces = np.concatenate([grid, grid[:, ::-1] + len(top)])
+    edges: Int = TriMesh(top, grid.astype(np.int32)).boundary_edges
+    start, end = edges.T
+    wall = np.concatenate(
+        [np.stack([end, start, start + len(top)], axis=1), np.stack([end, start + len(top), end + len(top)], axis=1)]
+    )
+    mesh = TriMesh(np.concatenate([top, bottom]), np.concatenate([faces, wall]).astype(np.int32))
+    return mesh if mesh.volume > 0 else mesh.flipped()
+
+
+def write_threemf_against_lib3mf(size: float) -> Row:
+    """Measure writing one body as 3MF, from arrays to bytes, beside lib3mf's SetGeometry and WriteToFile."""
+    import lib3mf
+
+    from padwright.core.output.bodies import pack_bodies
+    from padwright.core.output.regions import Region
+    from padwright.core.output.threemf import PartSheet, to_bed_matrix, write_threemf
+
+    mesh = sheet_solid(int(500_000 * size))
+    region = Region("body", "body", 2.0, mesh, mesh.volume / 1000.0, 0)
+    sheet = PartSheet("Benchmark", "BENCH", "TPU", "2026-01-01T00:00:00Z", "benchmark")
+
+    def ours() -> bytes:
+        bodies = pack_bodies([region])
+        return write_threemf(bodies, sheet, sidecar=b"{}", to_bed=to_bed_matrix(bodies))
+
+    def theirs(path: str) -> float:
+        vertices, faces = mesh.vertices.astype(np.float32), mesh.faces.astype(np.uint32)
+        model = lib3mf.get_wrapper().CreateModel()
+        body = model.AddMeshObject()
+        body.SetGeometry(
+            (lib3mf.Position * len(vertices)).from_buffer_copy(vertices),
+            (lib3mf.Triangle * len(faces)).from_buffer_copy(faces),
+        )
+        model.AddBuildItem(body, lib3mf.get_wrapper().GetIdentityTransform())
+        start = time.perf_counter()
+        model.QueryWriter("3mf").WriteToFile(path)
+        return time.perf_counter() - start
+
+    seconds, written = timed(ours, repeats=3)
+    memory = peak_mib()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "body.3mf"
+        beside_seconds, writing = timed(lambda: theirs(str(path)), repeats=3)
+        their_bytes = path.stat().st_size
+    return {
+        "work": f"write {len(mesh.faces):,} triangles as 3MF",
+        "seconds": seconds,
+        "peak_mib": memory,
+        "beside": "lib3mf, SetGeometry and WriteToFile",
+        "beside_seconds": beside_seconds,
+        "reach": "ratio 1, smaller file",
+        "also": f"{len(written) / 2**20:.1f} MiB against {their_bytes / 2**20:.1f} MiB; "
+        f"lib3mf's WriteToFile alone {writing:.2f} s",
+    }
+
+
+def _read(kind: str, size: float) -> Row:
+    import trimesh
+
+    from padwright.core.capture.read import read_scan
+
+    mesh = sheet_solid(int(3_000_000 * size))
+    data = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).export(file_type=kind)
+    count = len(mesh.faces)
+    del mesh
+
+    def ours() -> TriMesh:
+        return cleaned(read_scan(data, f"scan.{kind}").mesh)
+
+    seconds, clean = timed(ours)
+    memory = peak_mib()
+    beside_seconds, _ = timed(lambda: trimesh.load(io.BytesIO(data), file_type=kind, process=True))
+    return {
+        "work": f"read and clean {count:,} triangles, {kind.upper()}",
+        "seconds": seconds,
+        "peak_mib": memory,
+        "beside": "trimesh, load with its own merging of vertices",
+        "beside_seconds": beside_seconds,
+        "reach": "10 s, 1.5 GiB",
+        "also": f"{len(clean.faces):,} triangles kept; file of {len(data) / 2**20:.0f} MiB",
+    }
+
+
+def read_stl(size: float) -> Row:
+    """Measure reading and cleaning a large binary STL."""
+    return _read("stl", size)
+
+
+def read_ply(size: float) -> Row:
+    """Measure reading and cleaning a large binary PLY."""
+    return _read("ply", size)
+
+
+def growth(size: float) -> Row:
+    """Measure the whole job at growing scans; the slope of log time against log size says how work grows."""
+    counts = np.array([250_000, 850_000, 3_000_000]) * size
+    seconds, memory = [], None
+    for count in counts:
+        row = whole_job(float(count) / SCAN_TRIANGLES)
+        seconds.append(row["seconds"])
+        memory = row["peak_mib"]
+    slope = float(np.polyfit(np.log(counts), np.log(seconds), 1)[0])
+    return {
+        "work": f"whole job from {counts[0]:,.0f} to {counts[-1]:,.0f} triangles a scan",
+        "seconds": seconds[-1],
+        "peak_mib": memory,
+        "reach": "slope 1.15",
+        "also": f"slope {slope:.2f}; seconds {', '.join(f'{value:.1f}' for value in seconds)}",
+    }
+
+
+ROWS: dict[str, Callable[[float], Row]] = {
+    "job": whole_job,
+    "pad": pad_against_subtraction,
+    "align": align,
+    "regions": regions_against_cuts,
+    "threemf": write_threemf_against_lib3mf,
+    "read_stl": read_stl,
+    "read_ply": read_ply,
+    "growth": growth,
+}
+
+if __name__ == "__main__":
+    print(json.dumps(ROWS[sys.argv[1]](float(sys.argv[2]))))
