@@ -20,7 +20,7 @@ def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-
 
     solid = manifold3d.Manifold(
         manifold3d.Mesh64(
-            vert_properties=np.ascontiguousarray(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64)
+            vert_properties=np.array(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64)
         )
     )
     if solid.status() != manifold3d.Error.NoError or solid.is_empty():

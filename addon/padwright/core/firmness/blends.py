@@ -1,0 +1,133 @@
+"""Steps of firmness between two neighbouring zones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..errors import InputError
+from ..geometry.through import BodySide
+from ..mesh import Float, Int, TriMesh
+
+
+@dataclass(frozen=True)
+class Blend:
+    """A wish for steps between neighbours.
+
+    Attributes
+    ----------
+    steps : int
+        0 for none.
+    width_mm : float
+        Width of all steps together, half of it on either side of the border.
+    between : (str, str), optional
+        The two zones; all neighbours when there is none. What names a pair comes before what names none.
+    """
+
+    steps: int
+    width_mm: float
+    between: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class BlendStep:
+    """One step: its name, its firmness level, and the zones it lies between."""
+
+    name: str
+    level: float
+    between: tuple[str, str]
+
+
+def blended(
+    body: BodySide, weights: Float, names: Sequence[str], levels: Sequence[float], blends: Sequence[Blend]
+) -> tuple[Float, tuple[BlendStep, ...], tuple[str, ...]]:
+    """Return weights with a column more for every step, the steps, and notes.
+
+    Step j of n between the levels a and b has the level a + (b - a) j / (n + 1).
+
+    Parameters
+    ----------
+    body : BodySide
+    weights : (b, k) float
+    names, levels : sequences of k
+    blends : sequence of Blend
+
+    Raises
+    ------
+    InputError
+        When a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
+    """
+    _check(names, blends)
+    label = weights.argmax(axis=1)
+    result = label.copy()
+    steps: list[BlendStep] = []
+    notes: list[str] = []
+    is_free = np.ones(len(label), dtype=bool)
+    for first, second in combinations(range(len(names)), 2):
+        wish = _wish(names[first], names[second], blends)
+        if wish is None or wish.steps == 0 or levels[first] == levels[second]:
+            continue
+        border = border_points(body.mesh, weights, label, first, second)
+        if len(border) == 0:
+            if wish.between is not None:
+                notes.append(f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.')
+            continue
+        is_own = np.flatnonzero(((label == first) | (label == second)) & is_free)
+        distance, _ = cKDTree(border).query(body.mesh.vertices[is_own], distance_upper_bound=wish.width_mm)
+        depth = np.where(label[is_own] == first, -distance, distance) / wish.width_mm + 0.5
+        number = np.floor(np.clip(depth, -1.0, 2.0) * wish.steps).astype(int)
+        is_in = np.isfinite(distance) & (number >= 0) & (number < wish.steps)
+        for step in range(wish.steps):
+            chosen = is_own[is_in & (number == step)]
+            if len(chosen) == 0:
+                continue
+            result[chosen] = len(names) + len(steps)
+            is_free[chosen] = False
+            share = (step + 1) / (wish.steps + 1)
+            steps.append(
+                BlendStep(
+                    f"{names[first]} to {names[second]} {step + 1}",
+                    levels[first] + (levels[second] - levels[first]) * share,
+                    (names[first], names[second]),
+                )
+            )
+    for column, name in enumerate(names):
+        if not (result == column).any():
+            raise InputError(
+                f'The blends around the zone "{name}" leave nothing of it.',
+                hint="Make them narrower, or the zone larger.",
+            )
+    return np.eye(len(names) + len(steps))[result], tuple(steps), tuple(notes)
+
+
+def border_points(mesh: TriMesh, weights: Float, label: Int, first: int, second: int) -> Float:
+    """Return where the border between two zones crosses the edges of a mesh, (q, 3) mm."""
+    edge = mesh.edges
+    edge = edge[(label[edge[:, 0]] == first) & (label[edge[:, 1]] == second)]
+    lead = weights[:, first] - weights[:, second]
+    here, there = lead[edge[:, 0]], lead[edge[:, 1]]
+    span = here - there
+    share = np.divide(here, span, out=np.full(len(edge), 0.5), where=span > 0)[:, None]
+    return np.asarray(mesh.vertices[edge[:, 0]] * (1 - share) + mesh.vertices[edge[:, 1]] * share)
+
+
+def _wish(first: str, second: str, blends: Sequence[Blend]) -> Blend | None:
+    for blend in blends:
+        if blend.between is not None and set(blend.between) == {first, second}:
+            return blend
+    return next((blend for blend in blends if blend.between is None), None)
+
+
+def _check(names: Sequence[str], blends: Sequence[Blend]) -> None:
+    for blend in blends:
+        if blend.steps < 0 or (blend.steps > 0 and not blend.width_mm > 0):
+            raise InputError(f"A blend of {blend.steps} steps over {blend.width_mm} mm makes no sense.")
+        for name in blend.between or ():
+            if name not in names:
+                raise InputError(
+                    f'A blend names the zone "{name}", which is not there.', hint=f"Zones: {', '.join(names)}."
+                )

@@ -1,0 +1,289 @@
+"""Fields on a mesh: smoothing, gradients, iso-lines and connected pieces."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+
+from ..errors import InputError, SolveError
+from ..mesh import Bool, Float, Int, TriMesh
+
+_SOLVE_TOLERANCE = 1e-8  # relative residual: far below what a field in mm or in shares of one is read to
+_SOLVE_LIMIT = 2000
+
+
+def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
+    """Return the symmetric matrix L of a mesh: (L u)_i = sum over the neighbours of weight_ij (u_i - u_j).
+
+    Parameters
+    ----------
+    mesh : TriMesh
+    kind : str
+        "cotangent": weight (cot a + cot b) / 2, the piecewise linear Laplacian (Pinkall & Polthier 1993,
+        doi 10.1080/10586458.1993.10504266), exact for linear fields; weights are kept as they are.
+        "positive": the same with weights below zero set to zero, so that a smoothed field never leaves the range of
+        its values, however poor the triangles.
+        "graph": weight 1 for every edge.
+
+    Raises
+    ------
+    InputError
+        When `kind` is not one of the three.
+    """
+    if kind not in ("cotangent", "positive", "graph"):
+        raise InputError(f'Kind "{kind}" of stiffness is not known.', hint="Use cotangent, positive or graph.")
+    count = len(mesh.vertices)
+    corner = mesh.triangles
+    rows, columns, weights = [], [], []
+    for tip in range(3):
+        start, end = (tip + 1) % 3, (tip + 2) % 3
+        one, two = corner[:, start] - corner[:, tip], corner[:, end] - corner[:, tip]
+        doubled = np.linalg.norm(np.cross(one, two), axis=1)
+        cotangent = np.einsum("ij,ij->i", one, two) / np.maximum(doubled, 1e-12 * max(mesh.area, 1e-30))
+        rows.append(mesh.faces[:, start])
+        columns.append(mesh.faces[:, end])
+        weights.append(0.5 * cotangent)
+    row, column, weight = np.concatenate(rows), np.concatenate(columns), np.concatenate(weights)
+    half = sparse.coo_matrix((weight, (row, column)), shape=(count, count)).tocsr()
+    off = (half + half.T).tocsr()
+    if kind == "positive":
+        off.data = np.maximum(off.data, 0.0)
+    elif kind == "graph":
+        off.data = np.ones_like(off.data)
+    total = np.asarray(off.sum(axis=1)).ravel()
+    return (sparse.diags(total) - off).tocsr()
+
+
+def smoothed(
+    mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None, steps: int = 2
+) -> Float:
+    """Return the values smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        May be open; nothing flows over an open border.
+    values : (n,) or (n, k) float
+    length_mm : float
+        0 returns a copy.
+    is_fixed : (n,) bool, optional
+        Vertices that keep their value.
+    steps : int
+        Backward Euler steps; 1 has the tails of an exponential, more come closer to the Gaussian.
+
+    Returns
+    -------
+    (n,) or (n, k) float
+        Within the range of the values; their area-weighted sum is kept when nothing is fixed.
+
+    Raises
+    ------
+    InputError
+        When the length is negative or not a number.
+    SolveError
+        When the solver does not get there.
+
+    Notes
+    -----
+    Heat flow u_t = lap u for the time t = length^2 / 2 (the heat kernel of the plane is a Gaussian of variance 2 t
+    along each axis), by (M + t/steps L) u = M u0 with the vertex areas M (Desbrun, Meyer, Schroeder & Barr 1999,
+    doi 10.1145/311535.311576). Conjugate gradients with the diagonal as preconditioner.
+    """
+    if not np.isfinite(length_mm) or length_mm < 0:
+        raise InputError(f"A smoothing length must be 0 mm or more; got {length_mm}.")
+    result = np.array(values, dtype=np.float64)
+    if length_mm == 0 or len(mesh.faces) == 0:
+        return result
+    field = result.reshape(len(mesh.vertices), -1)
+    mass = np.maximum(mesh.vertex_areas, 1e-9 * mesh.area / len(mesh.vertices))
+    matrix = (sparse.diags(mass) + (0.5 * length_mm**2 / steps) * stiffness(mesh, "positive")).tocsr()
+    is_free = np.ones(len(field), dtype=bool) if is_fixed is None else ~np.asarray(is_fixed, dtype=bool)
+    if not is_free.any():
+        return result
+    if is_free.all():
+        for _ in range(steps):
+            field = _solve(matrix, mass[:, None] * field, field)
+    else:
+        inner = matrix[is_free]
+        across = inner[:, ~is_free] @ field[~is_free]
+        inner = inner[:, is_free].tocsr()
+        for _ in range(steps):
+            field = field.copy()
+            field[is_free] = _solve(inner, mass[is_free, None] * field[is_free] - across, field[is_free])
+    return field.reshape(result.shape)
+
+
+def _solve(matrix: sparse.csr_matrix, right: Float, start: Float) -> Float:
+    """Solve for all columns of `right` at once by conjugate gradients (Hestenes & Stiefel 1952)."""
+    inverse = (1.0 / matrix.diagonal())[:, None]
+    answer = start.copy()
+    residual = right - matrix @ answer
+    goal = _SOLVE_TOLERANCE * np.maximum(np.linalg.norm(right, axis=0), 1e-300)
+    ready = inverse * residual
+    direction = ready.copy()
+    energy = np.einsum("ij,ij->j", residual, ready)
+    for _ in range(_SOLVE_LIMIT):
+        if (np.linalg.norm(residual, axis=0) <= goal).all():
+            return answer
+        pushed = matrix @ direction
+        slope = np.einsum("ij,ij->j", direction, pushed)
+        step = np.divide(energy, slope, out=np.zeros_like(energy), where=slope > 0)
+        answer += step * direction
+        residual -= step * pushed
+        ready = inverse * residual
+        fresh = np.einsum("ij,ij->j", residual, ready)
+        direction = ready + np.divide(fresh, energy, out=np.zeros_like(fresh), where=energy > 0) * direction
+        energy = fresh
+    worst = float((np.linalg.norm(residual, axis=0) / goal).max() * _SOLVE_TOLERANCE)
+    raise SolveError(
+        f"Smoothing did not settle after {_SOLVE_LIMIT} rounds (relative residual {worst:.1e}).",
+        hint="Look for triangles of no area.",
+    )
+
+
+def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
+    """Return the field that equals `values` where `is_fixed` and is as even as can be elsewhere (L u = 0).
+
+    Parameters
+    ----------
+    mesh : TriMesh
+    is_fixed : (n,) bool
+    values : (n,) or (n, k) float
+        Read at the fixed vertices only, and kept where a piece of the mesh has none.
+
+    Returns
+    -------
+    (n,) or (n, k) float
+
+    Notes
+    -----
+    Weights as `stiffness(mesh, "positive")`: the answer stays within the range of the fixed values.
+    """
+    result = np.array(values, dtype=np.float64)
+    field = result.reshape(len(mesh.vertices), -1)
+    piece = pieces(mesh)
+    has_fixed = np.zeros(piece.max() + 1, dtype=bool)
+    has_fixed[piece[is_fixed]] = True
+    matrix = stiffness(mesh, "positive")
+    is_free = ~is_fixed & has_fixed[piece] & (matrix.diagonal() > 0)
+    if is_free.any():
+        inner = matrix[is_free]
+        across = inner[:, ~is_free] @ field[~is_free]
+        field[is_free] = _solve(inner[:, is_free].tocsr(), -across, np.full((is_free.sum(), field.shape[1]), 0.0))
+    return field.reshape(result.shape)
+
+
+def face_gradients(mesh: TriMesh, values: Float) -> Float:
+    """Return the gradient of a piecewise linear field on every face, (m, 3), units of the values per mm.
+
+    Exact for linear fields; zero on a face without area.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+    values : (n,) float
+    """
+    corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
+    total = np.zeros((len(mesh.faces), 3))
+    for tip in range(3):
+        opposite = corner[:, (tip + 2) % 3] - corner[:, (tip + 1) % 3]
+        total += value[:, [tip]] * np.cross(mesh.face_normals, opposite)
+    doubled = 2.0 * mesh.face_areas[:, None]
+    return np.divide(total, doubled, out=np.zeros_like(total), where=doubled > 0)
+
+
+def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
+    """Return the area-weighted mean of the gradients on the faces around every vertex, (n, 3), per mm."""
+    weighted = face_gradients(mesh, values) * mesh.face_areas[:, None]
+    index = mesh.faces.ravel()
+    total = np.stack(
+        [np.bincount(index, np.repeat(weighted[:, axis], 3), len(mesh.vertices)) for axis in range(3)], axis=1
+    )
+    area = 3.0 * mesh.vertex_areas[:, None]
+    return np.divide(total, area, out=np.zeros_like(total), where=area > 0)
+
+
+def iso_lines(mesh: TriMesh, values: Float, level: float = 0.0) -> tuple[Float, ...]:
+    """Return the lines on which a piecewise linear field equals `level`.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        Manifold edges (each on one or two faces), turned alike.
+    values : (n,) float
+    level : float
+        A vertex exactly on the level counts as above it.
+
+    Returns
+    -------
+    tuple of (k, 3) float, mm
+        One polyline each, the higher side on its left seen from outside; a closed one repeats its first point.
+    """
+    offset = np.asarray(values, dtype=np.float64) - level
+    is_above = offset >= 0
+    count = np.int64(len(mesh.vertices))
+    start, end = [], []
+    for tip in range(3):
+        here, after, before = (mesh.faces[:, (tip + turn) % 3].astype(np.int64) for turn in range(3))
+        for sign in (True, False):
+            lone = (is_above[here] == sign) & (is_above[after] != sign) & (is_above[before] != sign)
+            out = np.minimum(here, after)[lone] * count + np.maximum(here, after)[lone]
+            back = np.minimum(here, before)[lone] * count + np.maximum(here, before)[lone]
+            start.append(out if sign else back)
+            end.append(back if sign else out)
+    keys, index = np.unique(np.concatenate([*start, *end]), return_inverse=True)
+    if len(keys) == 0:
+        return ()
+    low, high = keys // count, keys % count
+    share = (offset[low] / (offset[low] - offset[high]))[:, None]
+    points = mesh.vertices[low] * (1.0 - share) + mesh.vertices[high] * share
+    index = index.reshape(-1)
+    half = len(index) // 2
+    return tuple(points[path] for path in chains(index[:half], index[half:]))
+
+
+def chains(start: NDArray[np.integer[Any]], end: NDArray[np.integer[Any]]) -> list[list[int]]:
+    """Join directed links into paths; a closed one ends with its first node.
+
+    Parameters
+    ----------
+    start, end : (s,) int
+        Nodes of every link; a node starts at most one link and ends at most one.
+    """
+    after = dict(zip(start.tolist(), end.tolist(), strict=True))
+    paths = []
+    ends = set(end.tolist())
+    for first in [node for node in after if node not in ends]:
+        path = [first]
+        while path[-1] in after:
+            path.append(after.pop(path[-1]))
+        paths.append(path)
+    while after:
+        first = next(iter(after))
+        path = [first]
+        while path[-1] in after:
+            path.append(after.pop(path[-1]))
+        paths.append(path)
+    return paths
+
+
+def pieces(mesh: TriMesh, label: Int | None = None) -> Int:
+    """Return the connected piece each vertex belongs to, (n,) int32, numbered from 0.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+    label : (n,) int, optional
+        Edges between different labels do not connect.
+    """
+    edge = mesh.edges
+    if label is not None:
+        label = np.asarray(label)
+        edge = edge[label[edge[:, 0]] == label[edge[:, 1]]]
+    count = len(mesh.vertices)
+    graph = sparse.coo_matrix((np.ones(len(edge), dtype=bool), (edge[:, 0], edge[:, 1])), shape=(count, count))
+    return connected_components(graph, directed=False)[1].astype(np.int32)
