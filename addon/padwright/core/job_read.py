@@ -143,8 +143,9 @@ def _check_reliefs(reader: TableReader, job: Job) -> None:
         if relief.kind == "opening":
             if len(relief.points) < 3:
                 reader.fault((*path, "points"), f"an opening needs 3 or more points; got {len(relief.points)}.")
-            if relief.width_mm is not None:
-                reader.fault((*path, "width_mm"), "an opening has no width; its outline says all.")
+            for name in ("width_mm", "depth_mm"):
+                if getattr(relief, name) is not None:
+                    reader.fault((*path, name), "an opening goes through the pad; only a channel has it.")
         else:
             for name in ("width_mm", "depth_mm"):
                 if getattr(relief, name) is None:

@@ -125,9 +125,12 @@ class Relief:
     points_on: str = key("choice", "the scan its points lie on", choices=_SCANS, default="base")
     width_mm: float | None = key("number", "width of a channel", low=0, above=True, high=1000, default=None)
     depth_mm: float | None = key(
-        "number", "below the body side; an opening without it goes through", low=0, above=True, high=1000, default=None
+        "number", "depth of a channel below the body side", low=0, above=True, high=1000, default=None
     )
-    edge_radius_mm: float = key("number", "radius of its edges", low=0, high=50, card=True)
+    edge_radius_mm: float = key(
+        # Below 1 mm an edge cuts into skin: common practice, no source.
+        "number", "radius of its edges", low=1, high=50, card=True
+    )
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,187 @@
+"""The command line: run a job, look at a scan, write a job to start from. `main` never ends the process itself."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NoReturn, TextIO
+
+from .cli_look import look_at
+from .core.errors import ExportError, InputError, PadwrightError
+from .core.job_schema import FAMILIES
+from .core.progress import Progress, drain
+from .core.resources import version
+
+INTERRUPTED = 130
+"""Exit code of a run that was interrupted: 128 + 2, the number of the interrupt signal (POSIX shells)."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that raises instead of ending the process on a wrong command line."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(f"The command line is wrong: {message}.", hint=f"Try: {self.prog} --help")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Without the program's name; the process's own if left out.
+
+    Returns
+    -------
+    int
+        0 done; 2 the job file or the command line is wrong; 3 a scan can't be used; 4 a stage failed or is not sure;
+        130 interrupted.
+    """
+    try:
+        args = _parser().parse_args(argv)
+        command: Callable[[argparse.Namespace], int] = args.command
+        return command(args)
+    except PadwrightError as error:
+        tell_error(error)
+        return error.exit_code
+    except KeyboardInterrupt:
+        _say("interrupted.", sys.stderr)
+        return INTERRUPTED
+    except SystemExit as end:  # argparse ends this way after --help and --version
+        return end.code if isinstance(end.code, int) else 0
+
+
+def tell_error(error: PadwrightError, about: str = "") -> None:
+    """Print what went wrong and what to do about it to stderr."""
+    text = f"{error.message} {error.hint}" if error.hint else error.message
+    _say(f"error: {about}{text}", sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="padwright", description="From two scans to one printable, zoned, flexible part.", allow_abbrev=False
+    )
+    parser.add_argument("--version", action="version", version=f"padwright {version()}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    run = commands.add_parser("run", help="make the part of a job file", allow_abbrev=False)
+    run.add_argument("job", metavar="JOB", help="the job file, TOML")
+    run.add_argument("--out", metavar="DIR", help="folder for the files (default: out, beside the job file)")
+    run.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
+    run.add_argument("-v", "--verbose", action="store_true", help="show progress")
+    run.set_defaults(command=_run)
+    look = commands.add_parser("look", help="say what a scan is", allow_abbrev=False)
+    look.add_argument("files", metavar="FILE", nargs="+", help="a scan: STL, OBJ, PLY, OFF, GLB")
+    look.add_argument("--json", action="store_true", help="print the facts as JSON")
+    look.set_defaults(command=_look)
+    new = commands.add_parser("new", help="write a commented job to start from", allow_abbrev=False)
+    new.add_argument("--family", required=True, choices=FAMILIES, help="part family")
+    new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
+    new.set_defaults(command=_new)
+    return parser
+
+
+def _run(args: argparse.Namespace) -> int:
+    from .core.job import read_job
+
+    path = Path(args.job)
+    job = read_job(path)
+    out = Path(args.out) if args.out is not None else path.parent / "out"
+    if out.exists() and not out.is_dir():
+        raise InputError(f'"{out}" is a file, not a folder.', hint="Give another --out.")
+    from .core.output.bundle import mend_folder, run_document, write_bundle
+    from .core.pipeline import run_job
+
+    for note in mend_folder(out) if out.exists() else ():
+        _say(f"note: {note}", sys.stderr)
+    bar = ProgressBar(sys.stderr) if args.verbose else None
+    try:
+        result = drain(run_job(job, path.parent), bar.show if bar else None)
+    finally:
+        if bar:
+            bar.end()
+    commit_name = f"{job.part.number}.run.json"
+    files = {**result.files, commit_name: run_document(result.evidence, result.files)}
+    bundle = write_bundle(out, files, commit_name=commit_name)
+    for note in bundle.notes:
+        _say(f"note: {note}", sys.stderr)
+    if args.json:
+        _say(json.dumps(result.evidence, indent=1, allow_nan=False), sys.stdout)
+    else:
+        written = ", ".join(bundle.names)
+        _say("\n".join([*result.summary, f"Written to {bundle.folder}: {written}"]), sys.stdout)
+    return 0
+
+
+def _look(args: argparse.Namespace) -> int:
+    worst = 0
+    found: list[dict[str, Any]] = []
+    for file in args.files:
+        try:
+            facts, lines = look_at(Path(file))
+        except PadwrightError as error:
+            tell_error(error, f"{file}: ")
+            worst = max(worst, error.exit_code)
+            continue
+        found.append(facts)
+        if not args.json:
+            _say("\n".join(lines), sys.stdout)
+    if args.json:
+        _say(json.dumps(found, indent=1, allow_nan=False), sys.stdout)
+    return worst
+
+
+def _new(args: argparse.Namespace) -> int:
+    from .core.job import new_job
+
+    text = new_job(args.family)
+    if args.out is None:
+        _say(text.rstrip("\n"), sys.stdout)
+        return 0
+    path = Path(args.out)
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
+    except OSError as error:
+        raise ExportError(f'"{path}" cannot be written: {error.strerror}.', hint="Give another --out.") from None
+    _say(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}", sys.stdout)
+    return 0
+
+
+class ProgressBar:
+    """A plain bar: redrawn in place on a terminal, one line a step elsewhere."""
+
+    _WIDTH = 30
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._is_terminal = stream.isatty()
+        self._shown = ""
+
+    def show(self, step: Progress) -> None:
+        """Draw one step."""
+        done = round(self._WIDTH * min(max(step.fraction, 0.0), 1.0))
+        text = f"[{'#' * done}{'.' * (self._WIDTH - done)}] {step.fraction * 100:3.0f} %  {step.text}"
+        if text == self._shown:
+            return
+        if self._is_terminal:
+            self._stream.write("\r" + text.ljust(len(self._shown)))
+        else:
+            self._stream.write(text + "\n")
+        self._stream.flush()
+        self._shown = text
+
+    def end(self) -> None:
+        """Leave the bar's line."""
+        if self._is_terminal and self._shown:
+            self._stream.write("\n")
+
+
+def _say(text: str, stream: TextIO) -> None:
+    """Print, with ? for what the terminal's encoding does not have."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    print(text.encode(encoding, "replace").decode(encoding), file=stream)
