@@ -52,7 +52,7 @@ class BaseSurface:
     def __init__(self, base: TriMesh, normal_width: float = 5.0) -> None:
         self.mesh = base
         self._surface = NearestSurface(base)
-        normals = SurfaceSmoother(base).smooth(base.vertex_normals, normal_width)
+        normals = SurfaceSmoother(base).smooth(base.vertex_normals, normal_width, tolerance=0.01)
         self._normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
         edge = base.boundary_edges
         self._border = np.unique(edge)
@@ -77,7 +77,11 @@ class BaseSurface:
 
 
 def clay_thickness(
-    surface: BaseSurface, impression: TriMesh, foot: tuple[Float, Float, Bool], direction: Float | None
+    surface: BaseSurface,
+    impression: TriMesh,
+    foot: tuple[Float, Float, Bool],
+    is_clay: Bool,
+    direction: Float | None,
 ) -> ClayThickness:
     """Return the clay thickness along one press direction, or along the base's smoothed inward normal.
 
@@ -87,17 +91,21 @@ def clay_thickness(
     impression : TriMesh
         In the frame of the base, mm.
     foot : what `surface.under` said of its vertices
+    is_clay : (n,) bool
+        Where columns are dropped.
     direction : (3,) unit vector, or None
         None for wrap-around parts: the thickness is then the distance to the nearest point of the base, which lies
         along the base's normal there wherever the base is smooth.
     """
     distance, normal, has_foot = foot
     if direction is None:
-        inward = -normal
-        return ClayThickness(distance, distance, inward, has_foot)
-    height, is_found = drop_onto(surface.mesh, impression.vertices, direction, NOISE_SLACK_MM)
-    slope = np.einsum("ij,j->i", normal, -direction)
-    # Past the base's edge or over a hole in its scan: distance to the tangent plane at the nearest point.
-    signed = distance / np.maximum(slope, 0.3)
-    inward = np.broadcast_to(direction, impression.vertices.shape)
-    return ClayThickness(np.where(is_found, height, signed), distance, inward, is_found)
+        return ClayThickness(distance, distance, -normal, has_foot)
+    # Where there is no clay, past the base's edge and over a hole in its scan: to the tangent plane at the foot.
+    thickness = distance / np.maximum(normal @ -direction, 0.3)
+    index = np.flatnonzero(is_clay)
+    height, is_found = drop_onto(surface.mesh, impression.vertices[index], direction, NOISE_SLACK_MM)
+    thickness[index[is_found]] = height[is_found]
+    is_over_base = has_foot.copy()
+    is_over_base[index] = is_found
+    inward = np.tile(direction, (len(thickness), 1))
+    return ClayThickness(thickness, distance, inward, is_over_base)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import Bool, Float, TriMesh
+from ..mesh import Bool, Float, Int, TriMesh
 
 
 def frame_along(direction: Float) -> Float:
@@ -62,21 +62,19 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     count = end - start
     which = np.repeat(np.arange(len(index)), count)
     pair = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(start, count)
-    candidate = tri[pair]
     point = query[index[which]]
-    level, hit = _height_in_triangle(corner[candidate], point[:, :2])
-    which, above = index[which[hit]], point[hit, 2] - level[hit]
-
-    ahead = above >= -slack
-    best_ahead = np.full(len(query), np.inf)
-    np.minimum.at(best_ahead, which[ahead], above[ahead])
-    best_behind = np.full(len(query), -np.inf)
-    np.maximum.at(best_behind, which[~ahead], above[~ahead])
-    height = np.where(np.isfinite(best_ahead), best_ahead, np.where(np.isfinite(best_behind), best_behind, np.nan))
+    level, hit = _height_in_triangle(_planes(corner), tri[pair], point[:, :2])
+    which, above = index[which[hit]], (point[:, 2] - level)[hit]
+    if len(which) == 0:
+        return height, np.zeros(len(query), dtype=bool)
+    first = np.flatnonzero(np.diff(which, prepend=-1))  # pairs of one point lie side by side
+    ahead = np.minimum.reduceat(np.where(above >= -slack, above, np.inf), first)
+    behind = np.maximum.reduceat(np.where(above < -slack, above, -np.inf), first)
+    height[which[first]] = np.where(np.isfinite(ahead), ahead, behind)
     return height, np.isfinite(height)
 
 
-def _cells_of_boxes(low: Float, high: Float, origin: Float, size: float, shape: Float) -> tuple[Float, Float]:
+def _cells_of_boxes(low: Float, high: Float, origin: Float, size: float, shape: Int) -> tuple[Int, Int]:
     """Return every (triangle, cell) pair whose box and cell overlap."""
     first = np.floor((low - origin) / size).astype(np.int64)
     last = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1)
@@ -89,14 +87,24 @@ def _cells_of_boxes(low: Float, high: Float, origin: Float, size: float, shape: 
     return tri, column * shape[1] + row
 
 
-def _height_in_triangle(corner: Float, point: Float) -> tuple[Float, Bool]:
-    """Return the height of each triangle over its point, and whether the point lies in it (borders belong to both)."""
+def _planes(corner: Float) -> Float:
+    """Return per triangle the linear functions s, t (barycentric) and height over the plane, (m, 9): x, y, constant."""
     a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
-    ab, ac, ap = b[:, :2] - a[:, :2], c[:, :2] - a[:, :2], point - a[:, :2]
+    ab, ac = b - a, c - a
     area = ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]
-    safe = np.where(np.abs(area) > 1e-12, area, np.inf)
-    s = (ap[:, 0] * ac[:, 1] - ap[:, 1] * ac[:, 0]) / safe
-    t = (ab[:, 0] * ap[:, 1] - ab[:, 1] * ap[:, 0]) / safe
-    edge = 1e-9
-    hit = np.isfinite(safe) & (s >= -edge) & (t >= -edge) & (s + t <= 1.0 + edge)
-    return a[:, 2] + s * (b[:, 2] - a[:, 2]) + t * (c[:, 2] - a[:, 2]), hit
+    inverse = np.divide(1.0, area, out=np.full_like(area, np.nan), where=np.abs(area) > 1e-12)
+    s = np.stack([ac[:, 1], -ac[:, 0], ac[:, 0] * a[:, 1] - ac[:, 1] * a[:, 0]], axis=1) * inverse[:, None]
+    t = np.stack([-ab[:, 1], ab[:, 0], ab[:, 1] * a[:, 0] - ab[:, 0] * a[:, 1]], axis=1) * inverse[:, None]
+    height = s * ab[:, 2:] + t * ac[:, 2:]
+    height[:, 2] += a[:, 2]
+    return np.concatenate([s, t, height], axis=1)
+
+
+def _height_in_triangle(planes: Float, triangle: Int, point: Float) -> tuple[Float, Bool]:
+    """Return the height of each triangle over its point, and whether the point lies in it (borders belong to both)."""
+    plane = planes[triangle]
+    x, y = point[:, 0], point[:, 1]
+    s = plane[:, 0] * x + plane[:, 1] * y + plane[:, 2]
+    t = plane[:, 3] * x + plane[:, 4] * y + plane[:, 5]
+    hit = (s >= -1e-9) & (t >= -1e-9) & (s + t <= 1.0 + 1e-9)  # false where the triangle stands on edge (NaN)
+    return plane[:, 6] * x + plane[:, 7] * y + plane[:, 8], hit

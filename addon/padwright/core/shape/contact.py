@@ -106,7 +106,7 @@ def undisturbed_clay(
     thickness : (n,) float, mm
         Smoothed.
     is_plain : (n,) bool
-        Clay that is no wall.
+        Clay that is no wall and about as thick as what is beside it.
     measured : float or None, mm
         What the person laid.
     inward : (n, 3) float
@@ -115,8 +115,9 @@ def undisturbed_clay(
     -----
     Assumed: the clay splits into pressed and unpressed where the variance between the two groups is greatest
     (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
-    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Where the rim surrounds the pressed part (6 of 8 sectors) and the press direction is one, a plane
-    replaces the median. Clay squeezed up around the body makes this too large rather than too small.
+    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is the
+    median of the half of it that lies farther from the pressed clay. Where the rim surrounds the pressed part (6 of 8 sectors) and a plane halves its spread, the
+    clay was laid as a wedge and the plane replaces the median. Clay squeezed up around the body makes this too large rather than too small.
     """
     if measured is not None:
         return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", 0.0)
@@ -124,11 +125,20 @@ def undisturbed_clay(
     value, weight = thickness[index], areas[index]
     typical, spread = _crowded(*_of(value > _split(value, weight), value, weight))
     is_rim = np.abs(value - typical) <= max(3.0 * spread, 1.0)
+    is_pressed = value < typical - max(3.0 * spread, 2.0)
+    if is_pressed.any():
+        # Clay squeezed up beside the body stands too high; it dies away from it.
+        gap, _ = cKDTree(positions[index[is_pressed]]).query(positions[index[is_rim]])
+        far = gap >= _median(gap, weight[is_rim])
+        typical = _median(value[is_rim][far], weight[is_rim][far])
     wedge = np.zeros(len(thickness))
     one_way = bool(np.abs(inward - inward[0]).max() < 1e-9)
-    if one_way and _surrounds(positions[index], weight, is_rim, value < typical - 2.0, inward[0]):
-        wedge = _tilt(positions, index[is_rim], thickness - typical, areas, inward[0])
-        is_rim &= np.abs(value - typical - wedge[index]) <= max(3.0 * spread, 1.0)
+    if one_way and _surrounds(positions[index], weight, is_rim, is_pressed, inward[0]):
+        tilted = _tilt(positions, index[is_rim], thickness - typical, areas, inward[0])
+        off = np.abs(value - typical)[is_rim], np.abs(value - typical - tilted[index])[is_rim]
+        # Clay is laid even unless the rim says clearly that it was not.
+        if _median(off[1], weight[is_rim]) < 0.5 * _median(off[0], weight[is_rim]):
+            wedge = tilted
     undisturbed = typical + wedge
     off = np.abs(value - undisturbed[index])[is_rim]
     half = float(np.percentile(off, 95.0))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import InputError
+from ..geometry.fields import vertex_gradients
 from ..mesh import Bool, Float, TriMesh
 from .clay import BaseSurface, clay_thickness
 from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
@@ -139,17 +140,19 @@ def read_impression(
     else:
         press = PressDirection(given_direction(press_direction), 0.0, "given")
 
-    clay = clay_thickness(surface, impression, foot, press.vector)
+    clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
     is_known = clay.is_over_base
     smooth = smoother.smooth_keeping_peaks(clay.thickness, SMOOTHING_MM, is_known)
     light = smoother.smooth(clay.thickness, _LIGHT_MM, is_known)
-    normals = _unit(smoother.smooth(impression.vertex_normals, _LIGHT_MM))
+    normals = _unit(smoother.smooth(impression.vertex_normals, _LIGHT_MM, tolerance=0.01))
     typical = float(np.median(light[is_clay]))
     is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
     is_plain = is_clay & ~is_wall
     areas = impression.vertex_areas
+    # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
+    is_even = is_plain & (np.linalg.norm(vertex_gradients(impression, smooth), axis=1) < 0.25)
     undisturbed = undisturbed_clay(
-        impression.vertices, areas, smooth, is_plain if is_plain.any() else is_clay, clay_thickness_mm, clay.inward
+        impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm, clay.inward
     )
     is_contact = find_contact(impression, undisturbed.thickness - light, is_plain, is_clay, contact_depth_mm)
     inside = is_contact if is_contact.any() else is_clay
