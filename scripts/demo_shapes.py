@@ -23,7 +23,7 @@ class HeightPart:
     undisturbed : height of the clay before the body came, -inf where there is none
     body : height of the body's underside
     outline : (k, 2) counter-clockwise border of the base
-    floor : where the scanned walls end
+    floor, wall : the scanned walls end at this height, or are this high all around
     landmarks : name, first and second point (x, y) of lengths a caliper can take, on the bare base
     load_centres : (k, 2) where the body was shaped to bear hardest
     base_holes, impression_holes : x, y, radius of what the scanner missed
@@ -42,6 +42,7 @@ class HeightPart:
     impression_holes: tuple[tuple[float, float, float], ...]
     fillet: float = 3.0
     lip: float = 5.0
+    wall: float | None = None
     bulge: float = 4.0
     noise_mm: float = 0.3
     press_direction: Float = field(default_factory=lambda: np.array([0.0, 0.0, -1.0]))
@@ -49,9 +50,9 @@ class HeightPart:
     def clay(self, x: Float, y: Float) -> Float:
         """Return the pressed clay's height: the lower of clay and body, and a bulge squeezed up around the body."""
         clay, body = self.undisturbed(x, y), self.body(x, y)
-        gap = np.clip(body - clay, 0.0, 1e3)
+        gap = np.clip(body - clay, 0.0, 1e3)  # the rise never exceeds it: its slope over the gap is at most 0.8
         height = clay - self.base(x, y)
-        rise = self.bulge * np.exp(-gap / 8.0) * (1.0 - np.exp(-gap / 5.0))
+        rise = self.bulge * np.exp(-0.5 * gap / self.bulge) * (1.0 - np.exp(-0.8 * gap / self.bulge))
         rise = rise * smooth_step(height, 0.3 * self.bulge, 3.0 * self.bulge)
         return np.minimum(clay + rise, body)
 

@@ -104,10 +104,12 @@ def sheet_over(
     *,
     fillet: float = 3.0,
     lip: float = 8.0,
+    wall: float | None = None,
 ) -> Sheet:
     """Return a height field's surface as a scanner sees the board: top, rounded edge, walls, a lip of the underside.
 
-    The underside stays open past the lip. The top ends `fillet` mm inside the outline; there the edge rounds over.
+    The underside stays open past the lip. The top ends `fillet` mm inside the outline; there the edge rounds over. The
+    walls end at the height `floor`, or are `wall` mm high all around.
     """
     spacing = 0.01 * float(np.ptp(outline))
     for _ in range(2):
@@ -115,8 +117,8 @@ def sheet_over(
         normal = loop_normals(rim)
         rim = rim - fillet * normal
         rim_height = height(rim[:, 0], rim[:, 1])
-        wall = max(float(rim_height.mean()) - fillet - floor, 0.0)
-        rings = round((1.6 * fillet + wall + lip) / spacing)
+        drop = max(float(rim_height.mean()) - fillet - floor, 0.0) if wall is None else wall
+        rings = round((1.6 * fillet + drop + lip) / spacing)
         inner = len(_plan_points(height, rim, normal, spacing, np.random.default_rng(0)))
         count = 2 * (inner + len(rim) * rings)
         spacing *= float(np.sqrt(count / triangles))
@@ -133,12 +135,12 @@ def sheet_over(
     doubtful[doubtful] = ~is_in_loop(corner[doubtful].mean(axis=1), rim)
     faces = faces[~doubtful]
     top = np.column_stack([plan, height(plan[:, 0], plan[:, 1])])
-    return _with_skirt(top, faces, len(rim), normal, floor, spacing, fillet, lip)
+    drop = np.maximum(top[: len(rim), 2] - fillet - floor, 0.5) if wall is None else np.full(len(rim), wall)
+    return _with_skirt(top, faces, normal, drop[:, None], spacing, fillet, lip)
 
 
-def _with_skirt(
-    top: Float, faces: Int, count: int, normal: Float, floor: float, spacing: float, fillet: float, lip: float
-) -> Sheet:
+def _with_skirt(top: Float, faces: Int, normal: Float, drop: Float, spacing: float, fillet: float, lip: float) -> Sheet:
+    count = len(normal)
     rim = top[:count]
     out = np.column_stack([normal, np.zeros(count)])
     down = np.array([0.0, 0.0, -1.0])
@@ -146,7 +148,6 @@ def _with_skirt(
     for bend in np.linspace(0.0, 0.5 * np.pi, max(3, round(1.6 * fillet / spacing) + 1))[1:]:
         rings.append(rim + fillet * np.sin(bend) * out + fillet * (1.0 - np.cos(bend)) * down)
     edge = rings[-1]
-    drop = np.maximum(edge[:, 2] - floor, 0.5)[:, None]
     for share in np.linspace(0.0, 1.0, max(2, round(float(drop.mean()) / spacing) + 1))[1:]:
         rings.append(edge + share * drop * down)
     foot = rings[-1]

@@ -16,7 +16,9 @@ from demo_shapes import HeightPart, seat_part
 from padwright.core.mesh import TriMesh
 from scan_making import Float, Sheet
 
+from .sheets import insole_part, liner_part, nose_pad_part
 from .truth import Truth, height_truth
+from .tubes import Radius, TubePart, grip_part, round_grip_part
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0}
 
@@ -61,8 +63,12 @@ class Case:
     base_factor: float
     impression_factor: float
     lengths: tuple[TrueLength, ...]
-    truth: Truth
     noise_mm: float
+
+    @property
+    def truth(self) -> Truth:
+        """What is true of the part, in the true frame (worked out when first asked for)."""
+        return _truth(self.kind)
 
     @property
     def mm_per_unit(self) -> float:
@@ -138,10 +144,12 @@ def height_model(part: HeightPart) -> Model:
 
     def surface(is_impression: bool, triangles: int, rng: np.random.Generator) -> Sheet:
         height = part.impression if is_impression else part.base
-        return making.sheet_over(height, part.outline, part.floor, triangles, rng, fillet=part.fillet, lip=part.lip)
+        return making.sheet_over(
+            height, part.outline, part.floor, triangles, rng, fillet=part.fillet, lip=part.lip, wall=part.wall
+        )
 
     def truth() -> Truth:
-        sheet = TriMesh(*surface(True, 30_000, np.random.default_rng(0)))
+        sheet = TriMesh(*surface(True, 10_000, np.random.default_rng(0)))
         middle = sheet.triangles.mean(axis=1)
         at = middle[:, 0], middle[:, 1]
         is_bare = ~part.is_clay(*at) | (middle[:, 2] < part.base(*at) - 0.2)
@@ -159,8 +167,32 @@ def height_model(part: HeightPart) -> Model:
     )
 
 
+def tube_model(part: TubePart) -> Model:
+    """Return the model of a handle."""
+
+    def on(radius: Radius, along: float, angle: float) -> Float:
+        at = np.array([along]), np.array([angle])
+        return part.placed(*at, radius(*at))[0]
+
+    return Model(
+        family="grip",
+        surface=part.surface,
+        truth=part.truth,
+        landmarks=tuple((name, on(part.base, *start), on(part.base, *end)) for name, start, end in part.landmarks),
+        base_holes=[(on(part.base, along, angle), size) for along, angle, size in part.base_holes],
+        impression_holes=[(on(part.impression, along, angle), size) for along, angle, size in part.impression_holes],
+        floor=-40.0,
+        noise_mm=part.noise_mm,
+    )
+
+
 KINDS: dict[str, Callable[[], Model]] = {
     "seat": lambda: height_model(seat_part()),
+    "insole": lambda: height_model(insole_part()),
+    "liner": lambda: height_model(liner_part()),
+    "nose_pad": lambda: height_model(nose_pad_part()),
+    "grip": lambda: tube_model(grip_part()),
+    "round_grip": lambda: tube_model(round_grip_part()),
 }
 
 
@@ -288,6 +320,5 @@ def make_case(
         base_factor=1.0 / base_scale_error,
         impression_factor=1.0 / impression_scale_error,
         lengths=lengths,
-        truth=_truth(kind),
         noise_mm=noise,
     )
