@@ -212,7 +212,7 @@ def _read_defaults(
         here = (*path, name)
         if here in known:
             if not isinstance(item, dict) or set(item) != {"value", "source"}:
-                reader.fault(("defaults", *here), "expected { value = ..., source = \"...\" }.")
+                reader.fault(("defaults", *here), 'expected { value = ..., source = "..." }.')
             elif not isinstance(item["source"], str) or not item["source"].strip():
                 reader.fault(("defaults", *here), "its source is missing.")
             elif reader.check(known[here], item["value"], ("defaults", *here)):

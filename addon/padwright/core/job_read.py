@@ -108,17 +108,13 @@ def _check_rules(
     if job.impression is None and job.pad.envelope is None:
         reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
     if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:
-        reader.fault(
-            ("impression", "scale"), "give either scale or check lengths of its own, not both."
-        )
+        reader.fault(("impression", "scale"), "give either scale or check lengths of its own, not both.")
     for scan in ("base", "impression"):
         for index, length in enumerate(getattr(getattr(job, scan), "check_lengths", ())):
             if length.from_point == length.to_point:
                 reader.fault((scan, "check_lengths", index, "to"), "it is the same point as from.")
             if length.plus_minus_mm >= length.measured_mm:
-                reader.fault(
-                    (scan, "check_lengths", index, "plus_minus_mm"), "it must be smaller than measured_mm."
-                )
+                reader.fault((scan, "check_lengths", index, "plus_minus_mm"), "it must be smaller than measured_mm.")
     datum = (job.datum.plane, job.datum.line, job.datum.point)
     if any(part is None for part in datum) and any(part is not None for part in datum):
         reader.fault(("datum",), "give plane, line and point together, or none of them.")

@@ -39,7 +39,12 @@ class CheckLength:
     measured_mm: float = key("number", "by caliper or tape", low=0, above=True, high=10_000, example=100.0)
     plus_minus_mm: float = key(
         # Common practice, no source: a caliper on soft or rounded features is good to 0.1 to 0.3 mm.
-        "number", "limits of that measurement", low=0, above=True, high=100, default=0.2
+        "number",
+        "limits of that measurement",
+        low=0,
+        above=True,
+        high=100,
+        default=0.2,
     )
     from_point: Point = key("point", "one end, in the scan file's own numbers", toml="from", example=(0.0, 0.0, 0.0))
     to_point: Point = key("point", "the other end", toml="to", example=(100.0, 0.0, 0.0))
@@ -53,7 +58,11 @@ class Base:
     unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
     pick_error_mm: float = key(
         # Common practice, no source: each point is off by about the noise and half a triangle of the scan.
-        "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
+        "number",
+        "standard deviation of a length from picking its points on the scan",
+        low=0,
+        high=50,
+        default=0.3,
     )
     check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
 
@@ -129,7 +138,11 @@ class Relief:
     )
     edge_radius_mm: float = key(
         # Below 1 mm an edge cuts into skin: common practice, no source.
-        "number", "radius of its edges", low=1, high=50, card=True
+        "number",
+        "radius of its edges",
+        low=1,
+        high=50,
+        card=True,
     )
 
 

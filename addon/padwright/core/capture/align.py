@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import ScanError, SolveError
-from ..geometry.frames import moved, motion_between, rigid, rotation_angle_deg
+from ..geometry.frames import motion_between, moved, rigid, rotation_angle_deg
 from ..mesh import Float, TriMesh
 from ..progress import Progress, Steps
 from .align_certainty import Check, Motion, check_held_back, pinned_motions
@@ -159,9 +159,7 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
         middles.append(middle)
         parts.append((cloud.taken(fit), cloud.taken(held)))
     size = float(np.sqrt(np.square(ready[0].cloud.points).sum(axis=1).mean()))
-    return Scans(
-        ready[0], ready[1], middles[0], middles[1], parts[0][0], parts[1][0], parts[0][1], parts[1][1], size
-    )
+    return Scans(ready[0], ready[1], middles[0], middles[1], parts[0][0], parts[1][0], parts[0][1], parts[1][1], size)
 
 
 def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[Alignment]:
@@ -193,9 +191,7 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[A
     base_at, impression_at = scans.base_fit.taken(slice(0, 3000)), scans.impression_fit.taken(slice(0, 3000))
     tolerance = 0.0
     for rank, start in enumerate(candidates):
-        fit = refine(
-            scans.base, scans.impression, start, scans.size, base_at=base_at, impression_at=impression_at
-        )
+        fit = refine(scans.base, scans.impression, start, scans.size, base_at=base_at, impression_at=impression_at)
         tolerance = tolerance or scoring_tolerance(fit.noise_mm)
         value = explained(scans.base, scans.impression, fit.matrix, tolerance, base_at, impression_at)[0]
         fits.append((value, fit))
@@ -261,7 +257,7 @@ def _search(scans: Scans) -> Steps[list[Float]]:
         some = turns[part::rounds]
         ran = descend(pair, Poses(some, np.zeros((len(some), 3), np.float32)), 120, 120, 12, wide, 0.16 * wide)
         found = ran if found is None else found.joined(ran)
-    assert found is not None  # noqa: S101 - for the type checker: there is always a round
+    assert found is not None
     found = found.taken(np.argsort(-score(pair, found, 400, 400, 0.022 * scans.size), kind="stable"))
     points = scans.impression_fit.points[:100]
     kept = distinct(found.taken(slice(0, 500)), points, 0.04 * scans.size, 100)

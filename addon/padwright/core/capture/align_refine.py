@@ -81,14 +81,14 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     return Matches(gap, points, normal, own, is_seen, is_near)
 
 
-def match_both(base: Ready, impression: Ready, matrix: Float, reach: float, base_at: Cloud, impression_at: Cloud) -> list[Matches]:
+def match_both(
+    base: Ready, impression: Ready, matrix: Float, reach: float, base_at: Cloud, impression_at: Cloud
+) -> list[Matches]:
     """Return the matches of the impression's sample on the base, then of the base's sample on the impression."""
     forward = _match(impression_at, base, matrix, reach)
     turn, shift = matrix[:3, :3], matrix[:3, 3]
     back = _match(base_at, impression, rigid(turn.T, -turn.T @ shift), reach)
-    backward = Matches(
-        -back.gap, base_at.points, back.normal @ turn.T, base_at.normals, back.is_seen, back.is_near
-    )
+    backward = Matches(-back.gap, base_at.points, back.normal @ turn.T, base_at.normals, back.is_seen, back.is_near)
     return [forward, backward]
 
 

@@ -103,7 +103,8 @@ def read_ply_header(data: bytes) -> PlyHeader:
                 raise ValueError
         except (IndexError, KeyError, ValueError):
             raise ScanError(
-                f"Line {number} of the PLY file's head makes no sense: {readable(line.encode('latin-1'), 60)}.", hint=AGAIN
+                f"Line {number} of the PLY file's head makes no sense: {readable(line.encode('latin-1'), 60)}.",
+                hint=AGAIN,
             ) from None
     if order is None:
         raise ScanError("The PLY file's head has no format line.", hint=AGAIN)

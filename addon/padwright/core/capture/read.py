@@ -89,11 +89,15 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     if not_finite == len(is_finite):
         raise ScanError(f'None of the {len(is_finite)} vertices of "{name}" has finite coordinates.', hint=AGAIN)
     if not_finite:
-        all_notes.append(f"{not_finite} vertices have coordinates that are no finite number (the first: vertex "
-                         f"{int(np.flatnonzero(~is_finite)[0])}, counted from 0).")
+        all_notes.append(
+            f"{not_finite} vertices have coordinates that are no finite number (the first: vertex "
+            f"{int(np.flatnonzero(~is_finite)[0])}, counted from 0)."
+        )
     extension = name.rsplit(".", 1)[-1].lower() if "." in name else ""
     if extension and not kind.startswith(extension):
-        all_notes.append(f'The name ends in ".{extension}", but the content is {kind.upper()}; the content was believed.')
+        all_notes.append(
+            f'The name ends in ".{extension}", but the content is {kind.upper()}; the content was believed.'
+        )
     real = {"vertices": len(draft.points), "faces": len(faces), "not_finite": not_finite}
     mesh = TriMesh(draft.points, faces, draft.colors)
     return ReadScan(mesh, kind, draft.unit, draft.declared, real, tuple(all_notes))

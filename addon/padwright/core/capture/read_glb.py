@@ -36,7 +36,9 @@ def read_glb(data: bytes) -> Draft:
     except (KeyError, IndexError, TypeError, ValueError, AttributeError) as error:
         raise ScanError(f"The GLB file's structure is broken ({type(error).__name__}: {error}).", hint=AGAIN) from None
     if not parts:
-        raise ScanError("The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points.")
+        raise ScanError(
+            "The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points."
+        )
     offset = np.cumsum([0, *[len(part[0]) for part in parts]])
     points = np.concatenate([part[0] for part in parts])
     corners = np.concatenate([part[1] + start for part, start in zip(parts, offset, strict=False)]).ravel()
@@ -65,7 +67,8 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
         size, kind = (int.from_bytes(data[at + i : at + i + 4], "little") for i in (0, 4))
         if at + 8 + size > length:
             raise ScanError(
-                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end.", hint=AGAIN
+                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end.",
+                hint=AGAIN,
             )
         found.setdefault(kind, data[at + 8 : at + 8 + size])
         at += 8 + size
@@ -123,9 +126,7 @@ def _node_matrix(node: dict[str, Any]) -> NDArray[np.float64]:
     return matrix
 
 
-def _mesh_parts(
-    scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64]
-) -> list[_Part]:
+def _mesh_parts(scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64]) -> list[_Part]:
     """Return the triangle parts of one mesh."""
     parts: list[_Part] = []
     for primitive in mesh["primitives"]:
@@ -140,7 +141,8 @@ def _mesh_parts(
             index = np.arange(len(points))
         if len(index) and index.max() >= len(points):
             raise ScanError(
-                f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.", hint=AGAIN
+                f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.",
+                hint=AGAIN,
             )
         triangles = _to_triangles(index, mode)
         if np.linalg.det(matrix[:3, :3]) < 0:

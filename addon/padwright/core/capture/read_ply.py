@@ -228,9 +228,7 @@ def _even_rows(data: bytes, at: int, element: Element) -> tuple[_Rows, int] | No
     table = np.frombuffer(data, dtype=kind, count=element.count, offset=at)
     if any((table[f"n{index}"] != length).any() for index, length in lengths.items()):
         return None
-    scalars = {
-        item.name: table[f"{i}"] for i, item in enumerate(element.properties) if item.count_type is None
-    }
+    scalars = {item.name: table[f"{i}"] for i, item in enumerate(element.properties) if item.count_type is None}
     end = at + kind.itemsize * element.count
     if place is None:
         return _Rows(scalars, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)), end

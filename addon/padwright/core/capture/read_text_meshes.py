@@ -149,7 +149,5 @@ def _off_polygons(lines: NumberLines) -> tuple[NDArray[np.int64], NDArray[np.int
     counts = head.astype(np.int64)
     before = np.cumsum(counts) - counts
     chosen = np.repeat(start + 1 - before, counts) + np.arange(int(counts.sum()))
-    picked = NumberLines(
-        lines.values[chosen], np.arange(len(chosen) + 1), np.repeat(lines.line, counts)
-    )
+    picked = NumberLines(lines.values[chosen], np.arange(len(chosen) + 1), np.repeat(lines.line, counts))
     return counts, whole_numbers(picked, "a vertex number")

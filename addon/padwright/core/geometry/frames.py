@@ -71,7 +71,9 @@ def rotation_angle_deg(rotation: Float) -> float:
 
 def motion_between(first: Float, second: Float, points: Float) -> float:
     """Return the mean distance, mm, between where two (4, 4) matrices put the same `points`, (n, 3)."""
-    return float(np.linalg.norm(np.asarray(points) @ (first - second)[:3, :3].T + (first - second)[:3, 3], axis=1).mean())
+    return float(
+        np.linalg.norm(np.asarray(points) @ (first - second)[:3, :3].T + (first - second)[:3, 3], axis=1).mean()
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +103,9 @@ class Similarity:
         return self.scale * np.asarray(points) @ self.rotation.T + self.translation
 
 
-def fit_similarity(source: Float, target: Float, *, weights: Float | None = None, with_scale: bool = True) -> Similarity:
+def fit_similarity(
+    source: Float, target: Float, *, weights: Float | None = None, with_scale: bool = True
+) -> Similarity:
     """Return the similarity that carries `source` to `target`, both (n, d), with the least squared distance.
 
     Parameters

@@ -19,9 +19,7 @@ def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-
     import manifold3d
 
     solid = manifold3d.Manifold(
-        manifold3d.Mesh64(
-            vert_properties=np.array(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64)
-        )
+        manifold3d.Mesh64(vert_properties=np.array(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64))
     )
     if solid.status() != manifold3d.Error.NoError or solid.is_empty():
         reason = "is empty" if len(mesh.faces) == 0 else f"is not closed ({len(mesh.boundary_edges)} open edges)"

@@ -28,13 +28,13 @@ class RegionLike(Protocol):
     """What a region must have to be packed."""
 
     @property
-    def id(self) -> str: ...  # noqa: D102
+    def id(self) -> str: ...
     @property
-    def name(self) -> str: ...  # noqa: D102
+    def name(self) -> str: ...
     @property
-    def firmness_level(self) -> float: ...  # noqa: D102
+    def firmness_level(self) -> float: ...
     @property
-    def mesh(self) -> TriMesh: ...  # noqa: D102
+    def mesh(self) -> TriMesh: ...
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,49 +17,49 @@ class LevelLike(Protocol):
     """One firmness level of a family card, with the settings assumed for it."""
 
     @property
-    def level(self) -> int: ...  # noqa: D102
+    def level(self) -> int: ...
     @property
-    def bead_width_mm(self) -> float: ...  # noqa: D102
+    def bead_width_mm(self) -> float: ...
     @property
-    def layer_thickness_mm(self) -> float: ...  # noqa: D102
+    def layer_thickness_mm(self) -> float: ...
     @property
-    def fill_pattern(self) -> str: ...  # noqa: D102
+    def fill_pattern(self) -> str: ...
     @property
-    def fill_density_pct(self) -> float: ...  # noqa: D102
+    def fill_density_pct(self) -> float: ...
     @property
-    def contour_count(self) -> int: ...  # noqa: D102
+    def contour_count(self) -> int: ...
     @property
-    def roof_layer_count(self) -> int: ...  # noqa: D102
+    def roof_layer_count(self) -> int: ...
     @property
-    def floor_layer_count(self) -> int: ...  # noqa: D102
+    def floor_layer_count(self) -> int: ...
     @property
-    def max_speed_mm_s(self) -> float: ...  # noqa: D102
+    def max_speed_mm_s(self) -> float: ...
 
 
 class PrinterLike(Protocol):
     """What the job says about the printer; None where it leaves the card's value."""
 
     @property
-    def nozzle_mm(self) -> float: ...  # noqa: D102
+    def nozzle_mm(self) -> float: ...
     @property
-    def bead_width_mm(self) -> float | None: ...  # noqa: D102
+    def bead_width_mm(self) -> float | None: ...
     @property
-    def layer_thickness_mm(self) -> float | None: ...  # noqa: D102
+    def layer_thickness_mm(self) -> float | None: ...
     @property
-    def max_speed_mm_s(self) -> float | None: ...  # noqa: D102
+    def max_speed_mm_s(self) -> float | None: ...
 
 
 class MaterialLike(Protocol):
     """What a material card must hold for the settings."""
 
     @property
-    def id(self) -> str: ...  # noqa: D102
+    def id(self) -> str: ...
     @property
-    def max_volume_flow_mm3_s(self) -> float: ...  # noqa: D102
+    def max_volume_flow_mm3_s(self) -> float: ...
     @property
-    def nozzle_temperature_degc(self) -> float | None: ...  # noqa: D102
+    def nozzle_temperature_degc(self) -> float | None: ...
     @property
-    def bed_temperature_degc(self) -> float | None: ...  # noqa: D102
+    def bed_temperature_degc(self) -> float | None: ...
 
 
 @dataclass(frozen=True)
@@ -91,8 +91,8 @@ class RegionSettings:
     max_speed_mm_s: float
     max_volume_flow_mm3_s: float | None = None
     fill_cell_mm: float | None = None
-    nozzle_temperature_degC: float | None = None  # noqa: N815  # the unit as it is written
-    bed_temperature_degC: float | None = None  # noqa: N815
+    nozzle_temperature_degC: float | None = None  # the unit as it is written
+    bed_temperature_degC: float | None = None
     basis: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 

@@ -15,24 +15,24 @@ class CautionLike(Protocol):
     """A caution of the family card or of a stage."""
 
     @property
-    def code(self) -> str: ...  # noqa: D102
+    def code(self) -> str: ...
     @property
-    def severity(self) -> str: ...  # noqa: D102
+    def severity(self) -> str: ...
     @property
-    def text(self) -> str: ...  # noqa: D102
+    def text(self) -> str: ...
 
 
 class ScaleLevelLike(Protocol):
     """A firmness level as the family card names it."""
 
     @property
-    def level(self) -> int: ...  # noqa: D102
+    def level(self) -> int: ...
     @property
-    def name(self) -> str: ...  # noqa: D102
+    def name(self) -> str: ...
     @property
-    def target_modulus_kpa(self) -> float: ...  # noqa: D102
+    def target_modulus_kpa(self) -> float: ...
     @property
-    def display_color(self) -> str: ...  # noqa: D102
+    def display_color(self) -> str: ...
 
 
 @dataclass(frozen=True)

@@ -143,9 +143,7 @@ def _cut_lone(
     first_diagonal = np.linalg.norm(points[here - count] - mesh.vertices[third], axis=1)
     is_first = (first_diagonal <= np.linalg.norm(points[there - count] - mesh.vertices[second], axis=1))[:, None]
     parts.append(np.stack([lone, here, there], axis=1))
-    parts.append(
-        np.where(is_first, np.stack([here, second, third], axis=1), np.stack([here, second, there], axis=1))
-    )
+    parts.append(np.where(is_first, np.stack([here, second, third], axis=1), np.stack([here, second, there], axis=1)))
     parts.append(np.where(is_first, np.stack([here, third, there], axis=1), np.stack([second, third, there], axis=1)))
     labels += [at[chosen, tip], at[chosen, one], at[chosen, one]]
     segments.append(np.stack([here, there, at[chosen, tip], at[chosen, one]], axis=1))

@@ -150,9 +150,7 @@ def _loops(start: Index, end: Index, partner: dict[int, int]) -> list[list[int]]
     return loops
 
 
-def _split(
-    nodes: Index, vertices: Float, facing: Float, partner: dict[int, int]
-) -> tuple[Index, Index] | None:
+def _split(nodes: Index, vertices: Float, facing: Float, partner: dict[int, int]) -> tuple[Index, Index] | None:
     """Return the two chains of a loop that face each other across the wall, or None when it stays on one side.
 
     The loop in order is the first chain and then the second backwards.

@@ -34,7 +34,13 @@ class SurfaceSmoother:
         self._mass = np.where(mesh.vertex_areas > 0, mesh.vertex_areas, 1.0)
 
     def smooth(
-        self, values: Float, width: float, is_known: Bool | None = None, *, steps: int = 1, tolerance: float = _TOLERANCE
+        self,
+        values: Float,
+        width: float,
+        is_known: Bool | None = None,
+        *,
+        steps: int = 1,
+        tolerance: float = _TOLERANCE,
     ) -> Float:
         """Return the values smoothed.
 
