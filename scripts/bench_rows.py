@@ -20,8 +20,8 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.append(str(ROOT / "tests"))
 
-from padwright.core.mesh import Float, Int, TriMesh
-from padwright.core.progress import drain
+from padwright.core.mesh import Float, Int, TriMesh  # noqa: E402
+from padwright.core.progress import drain  # noqa: E402
 
 Row = dict[str, Any]
 Result = TypeVar("Result")

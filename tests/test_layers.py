@@ -17,13 +17,8 @@ LONGEST = 400  # lines: beyond that a file has more than one subject
 # A file may import from its own layer and from those before it.
 LAYERS = ["foundation", "geometry", "capture", "shape", "firmness", "output", "pipeline", "outermost"]
 FOLDER_LAYER = {name: LAYERS.index(name) for name in LAYERS[1:6]}
-PIPELINE_MODULES = {"families", "job", "packing", "pipeline", "run", "toml", "trials"}  # in core itself, above every stage
-    "families",
-    "job",
-    "pipeline",
-    "toml",
-    "trials",
-}  # in core itself, above every stage (job_read, ...)
+# Modules of core itself that stand above every stage: job_read, run_inputs, ...
+PIPELINE_MODULES = {"families", "job", "packing", "pipeline", "run", "toml", "trials"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
 
 

@@ -147,7 +147,7 @@ def test_a_full_disk_leaves_everything_as_it_was(tmp_path):
     write_bundle(tmp_path / "count" / "out", NEW, commit_name=COMMIT, on_step=steps.append)
     for number in range(steps.index(f"put in {COMMIT}") + 1):
 
-        def on_step(name: str, left=itertools.count(number, -1)) -> None:  # one count a loop
+        def on_step(name: str, left=itertools.count(number, -1)) -> None:  # one count a loop  # noqa: B008
             if next(left) == 0:
                 raise OSError(28, "No space left on device")
 
@@ -192,7 +192,7 @@ def test_real_kills_are_mended(tmp_path):
     addon = Path(bundle_module.__file__).parents[3]
     script = _CHILD.format(tests=str(tmp_path), addon=str(addon))
     folder = tmp_path / "room" / "out"
-    run = lambda number, revision: subprocess.run(
+    run = lambda number, revision: subprocess.run(  # noqa: E731
         [sys.executable, "-c", script, str(folder), str(number), revision], capture_output=True, check=False
     )
     assert run(10_000, "first").returncode == 0

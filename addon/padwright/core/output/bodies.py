@@ -28,13 +28,13 @@ class RegionLike(Protocol):
     """What a region must have to be packed."""
 
     @property
-    def id(self) -> str: ...
+    def id(self) -> str: ...  # noqa: D102
     @property
-    def name(self) -> str: ...
+    def name(self) -> str: ...  # noqa: D102
     @property
-    def firmness_level(self) -> float: ...
+    def firmness_level(self) -> float: ...  # noqa: D102
     @property
-    def mesh(self) -> TriMesh: ...
+    def mesh(self) -> TriMesh: ...  # noqa: D102
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,49 +17,49 @@ class LevelLike(Protocol):
     """One firmness level of a family card, with the settings assumed for it."""
 
     @property
-    def level(self) -> int: ...
+    def level(self) -> int: ...  # noqa: D102
     @property
-    def bead_width_mm(self) -> float: ...
+    def bead_width_mm(self) -> float: ...  # noqa: D102
     @property
-    def layer_thickness_mm(self) -> float: ...
+    def layer_thickness_mm(self) -> float: ...  # noqa: D102
     @property
-    def fill_pattern(self) -> str: ...
+    def fill_pattern(self) -> str: ...  # noqa: D102
     @property
-    def fill_density_pct(self) -> float: ...
+    def fill_density_pct(self) -> float: ...  # noqa: D102
     @property
-    def contour_count(self) -> int: ...
+    def contour_count(self) -> int: ...  # noqa: D102
     @property
-    def roof_layer_count(self) -> int: ...
+    def roof_layer_count(self) -> int: ...  # noqa: D102
     @property
-    def floor_layer_count(self) -> int: ...
+    def floor_layer_count(self) -> int: ...  # noqa: D102
     @property
-    def max_speed_mm_s(self) -> float: ...
+    def max_speed_mm_s(self) -> float: ...  # noqa: D102
 
 
 class PrinterLike(Protocol):
     """What the job says about the printer; None where it leaves the card's value."""
 
     @property
-    def nozzle_mm(self) -> float: ...
+    def nozzle_mm(self) -> float: ...  # noqa: D102
     @property
-    def bead_width_mm(self) -> float | None: ...
+    def bead_width_mm(self) -> float | None: ...  # noqa: D102
     @property
-    def layer_thickness_mm(self) -> float | None: ...
+    def layer_thickness_mm(self) -> float | None: ...  # noqa: D102
     @property
-    def max_speed_mm_s(self) -> float | None: ...
+    def max_speed_mm_s(self) -> float | None: ...  # noqa: D102
 
 
 class MaterialLike(Protocol):
     """What a material card must hold for the settings."""
 
     @property
-    def id(self) -> str: ...
+    def id(self) -> str: ...  # noqa: D102
     @property
-    def max_volume_flow_mm3_s(self) -> float: ...
+    def max_volume_flow_mm3_s(self) -> float: ...  # noqa: D102
     @property
-    def nozzle_temperature_degc(self) -> float | None: ...
+    def nozzle_temperature_degc(self) -> float | None: ...  # noqa: D102
     @property
-    def bed_temperature_degc(self) -> float | None: ...
+    def bed_temperature_degc(self) -> float | None: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -91,8 +91,8 @@ class RegionSettings:
     max_speed_mm_s: float
     max_volume_flow_mm3_s: float | None = None
     fill_cell_mm: float | None = None
-    nozzle_temperature_degC: float | None = None  # the unit as it is written
-    bed_temperature_degC: float | None = None
+    nozzle_temperature_degC: float | None = None  # the unit as it is written  # noqa: N815
+    bed_temperature_degC: float | None = None  # noqa: N815
     basis: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 

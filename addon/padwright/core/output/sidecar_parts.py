@@ -15,24 +15,24 @@ class CautionLike(Protocol):
     """A caution of the family card or of a stage."""
 
     @property
-    def code(self) -> str: ...
+    def code(self) -> str: ...  # noqa: D102
     @property
-    def severity(self) -> str: ...
+    def severity(self) -> str: ...  # noqa: D102
     @property
-    def text(self) -> str: ...
+    def text(self) -> str: ...  # noqa: D102
 
 
 class ScaleLevelLike(Protocol):
     """A firmness level as the family card names it."""
 
     @property
-    def level(self) -> int: ...
+    def level(self) -> int: ...  # noqa: D102
     @property
-    def name(self) -> str: ...
+    def name(self) -> str: ...  # noqa: D102
     @property
-    def target_modulus_kpa(self) -> float: ...
+    def target_modulus_kpa(self) -> float: ...  # noqa: D102
     @property
-    def display_color(self) -> str: ...
+    def display_color(self) -> str: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
