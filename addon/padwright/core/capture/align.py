@@ -1,4 +1,4 @@
-"""Stage 3: lay the impression scan on the base scan, from any pose or from picked pairs, or say why it cannot be told."""
+"""Stage 3: lay the impression scan on the base scan, from any pose or by picked pairs, or say why it cannot be told."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from .align_samples import Cloud, make_cloud, make_grid
 from .align_search import Pair, Poses, descend, distinct, even_rotations, score
 
 STARTS = 1500
-"""Start rotations: about 22 degrees apart; the basin of the one-sided fit is wider (own measurement, docs/03-align.md)."""
+"""Start rotations: about 22 degrees apart; the one-sided fit's basin is wider (own measurement, docs/03-align.md)."""
 
 RIVAL = 0.95
-"""A distinct pose whose score reaches this share of the best one's fits nearly as well (own measurement, docs/03-align.md)."""
+"""A distinct pose with this share of the best score fits nearly as well (own measurement, docs/03-align.md)."""
 
 LEAST_SCORE = 0.05
 """Below this the best pose explains too little of the scans to be believed (own measurement, docs/03-align.md)."""
@@ -225,7 +225,7 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[A
 
 
 def scoring_tolerance(noise: float) -> float:
-    """Return the gap, mm, up to which two points count as one surface, for a noise in mm (three standard deviations)."""
+    """Return the gap, mm, up to which two points count as one surface: three standard deviations of the noise, mm."""
     return max(0.25, 3.0 * noise)
 
 

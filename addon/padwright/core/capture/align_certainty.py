@@ -14,7 +14,7 @@ from .align_refine import Fit, Ready, gap_rows, match_both
 from .align_samples import Cloud
 
 LOOSE_MM = 0.3
-"""A motion is loose when two standard errors of it move the clay by more than this, mm: the project's own aim for the fit."""
+"""A motion is loose when two standard errors of it move the clay by more than this, mm: our own aim for the fit."""
 
 _AXES = (("length", "along"), ("width", "across"), ("height", "through"))
 
@@ -86,13 +86,13 @@ def part_axes(cloud: Cloud) -> Float:
 def pinned_motions(
     base: Ready, impression: Ready, fit: Fit, size: float, base_at: Cloud, impression_at: Cloud
 ) -> tuple[tuple[Motion, ...], str]:
-    """Return the six motions about the base's middle, and the loosest motion of all in words (empty when none is loose).
+    """Return the six motions about the base's middle, and in words the loosest motion of all (empty: none is loose).
 
     Notes
     -----
     Covariance = inverse of the information, the sum of row times row over the gaps' variance. The two rows of a product
-    come from the two scans' normals, whose noise is independent, so that noise in the normals, which makes even a round bar
-    look pinned, averages out; three standard deviations of that average are taken off as well.
+    come from the two scans' normals, whose noise is independent, so that noise in the normals, which makes even a round
+    bar look pinned, averages out; three standard deviations of that average are taken off as well.
     """
     rows, own_rows, weights = [], [], []
     for match in match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at):
@@ -158,8 +158,9 @@ def check_held_back(
 
     Notes
     -----
-    Distances go to the scan's triangles (libigl), not to the averaged points and planes that the fit used. A point whose
-    nearest surface faces the other way or is the border of a hole is not asked. Signs are those of the nearest face.
+    Distances go to the scan's triangles (libigl), not to the averaged points and planes that the fit used. A point
+    whose nearest surface faces the other way or is the border of a hole is not asked. Signs are those of the nearest
+    face.
     """
     signed, is_on, wrong, asked = [], [], 0, 0
     share_on = 0.0

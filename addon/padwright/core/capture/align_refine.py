@@ -1,4 +1,4 @@
-"""The last tenths of a millimetre: a trimmed two-way point-to-plane fit on what both scans show, and how firm it stands."""
+"""The last tenths of a mm: a trimmed two-way point-to-plane fit on what both scans show, and how firm it stands."""
 
 from __future__ import annotations
 
@@ -11,9 +11,11 @@ from scipy.spatial import cKDTree
 from ..geometry.frames import moved, rigid, rotations_from_vectors
 from ..mesh import Bool, Float
 from .align_samples import Cloud
+from .align_search import steps_down
 
 TUKEY = 4.685
-"""Cut of the biweight in standard deviations: 95 % efficiency for normal noise (Holland & Welsch 1977, doi 10.1080/03610927708827533)."""
+"""Cut of the biweight in standard deviations: 95 % efficiency for normal noise (Holland & Welsch 1977,
+doi 10.1080/03610927708827533)."""
 
 LEAST_NOISE_MM = 0.02
 """Floor of the noise estimate, so that perfect scans do not divide by zero (common practice, no source)."""
@@ -30,15 +32,28 @@ class Ready:
     ----------
     cloud : Cloud
     tree : cKDTree
+    noise_mm : float
+        Standard deviation of its points along their normals, judged from their neighbours.
     """
 
     cloud: Cloud
     tree: cKDTree
+    noise_mm: float
 
 
 def make_ready(cloud: Cloud) -> Ready:
-    """Return the cloud with a search tree over its points."""
-    return Ready(cloud, cKDTree(cloud.points))
+    """Return the cloud with a search tree and its own noise.
+
+    Notes
+    -----
+    A point's height over the mean of its six neighbours has variance (1 + 1/6) of the noise; the median of its size, times
+    1.4826, lets a minority of sharply curved places have any value.
+    """
+    tree = cKDTree(cloud.points)
+    some = slice(None, None, max(1, len(cloud.points) // 3000))
+    _, index = tree.query(cloud.points[some], k=7)
+    height = np.einsum("nk,nk->n", cloud.points[some] - cloud.points[index[:, 1:]].mean(axis=1), cloud.normals[some])
+    return Ready(cloud, tree, float(1.4826 * np.median(np.abs(height)) / np.sqrt(7.0 / 6.0)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +107,11 @@ def match_both(
     return [forward, backward]
 
 
+def expected_noise(base: Ready, impression: Ready) -> float:
+    """Return what the noise of a gap, mm, should be from the two scans' own roughness, where they show one surface."""
+    return max(LEAST_NOISE_MM, float(np.hypot(base.noise_mm, impression.noise_mm)))
+
+
 def noise_inside(matches: list[Matches], within: float) -> float:
     """Return the noise of the gaps, mm, judged from the negative ones alone: clay makes none of those.
 
@@ -135,7 +155,8 @@ def refine(
     base_at: Cloud,
     impression_at: Cloud,
     start_width: float = 2.0,
-    steps: int = 20,
+    steps: int = 30,
+    settled: float = 1e-3,
     pinned: tuple[Float, Float, float] | None = None,
 ) -> Fit:
     """Return the pose refined on the surfaces both scans show.
@@ -152,6 +173,8 @@ def refine(
         Samples that are asked; the rest of each cloud only answers.
     start_width : float, mm
         Gaps up to this take part at first; later 4.685 times the noise found.
+    settled : float, mm
+        A step that moves the part by less ends the fit.
     pinned : (base points (k, 3), impression points (k, 3), standard deviation in mm), optional
         Picked pairs that hold the motions which the surfaces leave loose.
 
@@ -159,34 +182,37 @@ def refine(
     -----
     Point-to-plane (Chen & Medioni 1992) with Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
     """
+    expected = expected_noise(base, impression)
     width, noise, last = start_width, start_width / 2.0, np.inf
     scale = np.array([1.0 / size] * 3 + [1.0] * 3)
     for _ in range(steps):
         matches = match_both(base, impression, matrix, width + base.cloud.cell * 2.0, base_at, impression_at)
         noise = noise_inside(matches, width)
-        width = min(width, max(TUKEY * noise, 0.5 * width))
-        normal_matrix, right_side = np.zeros((6, 6)), np.zeros(6)
+        width = min(width, max(TUKEY * min(noise, 2.0 * expected), 0.6 * width))
+        normal_matrix, cross, right_side = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6)
         for match in matches:
-            row, _, weight = gap_rows(match, width, size)
+            row, own_row, weight = gap_rows(match, width, size)
             normal_matrix += (row * weight[:, None]).T @ row
+            cross += (row * weight[:, None]).T @ own_row
             right_side -= (row * weight[:, None]).T @ match.gap
         if pinned is not None:
             extra, missing = _pair_rows(pinned, matrix, size)
             share = (noise / pinned[2]) ** 2
             normal_matrix += share * extra.T @ extra
+            cross += share * extra.T @ extra
             right_side += share * extra.T @ missing
         normal_matrix += 1e-6 * (np.trace(normal_matrix) / 6.0 + 1e-12) * np.eye(6)
-        motion = np.linalg.solve(normal_matrix, right_side) * scale
+        motion = steps_down(normal_matrix, 0.5 * (cross + cross.T), right_side) * scale
         turn = rotations_from_vectors(motion[:3])
         matrix = rigid(turn @ matrix[:3, :3], turn @ matrix[:3, 3] + motion[3:])
         last = float(np.linalg.norm(motion[:3]) * size + np.linalg.norm(motion[3:]))
-        if last < 1e-4 and width <= TUKEY * noise * 1.01:
+        if last < settled and width <= TUKEY * noise * 1.01:
             break
     return Fit(_orthogonal(matrix), noise, width, last)
 
 
 def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, Float]:
-    """Return the point-to-plane rows of the normals met, those of the points' own normals, both (n, 6), and weights (n,)."""
+    """Return point-to-plane rows of the normals met, those of the points' own normals, both (n, 6), and weights (n,)."""
     weight = np.where(match.is_seen, np.square(np.maximum(0.0, 1.0 - np.square(match.gap / width))), 0.0)
     row = np.concatenate([np.cross(match.point, match.normal) / size, match.normal], axis=1)
     own_row = np.concatenate([np.cross(match.point, match.own_normal) / size, match.own_normal], axis=1)
@@ -209,24 +235,44 @@ def _orthogonal(matrix: Float) -> Float:
     return rigid(left @ right, matrix[:3, 3])
 
 
+@dataclass(frozen=True, eq=False)
+class Explained:
+    """How well a pose explains both scans.
+
+    Attributes
+    ----------
+    score : float
+        Mean over both directions of `values`.
+    overlap : float
+        Share of the impression's points on the base.
+    values : (n,) float
+        Of each point, weighted so that their mean is the score.
+    """
+
+    score: float
+    overlap: float
+    values: Float
+
+
 def explained(
     base: Ready, impression: Ready, matrix: Float, tolerance: float, base_at: Cloud, impression_at: Cloud
-) -> tuple[float, float, float]:
-    """Return (score, share of the impression on the base, share of all points that cannot be where they are).
+) -> Explained:
+    """Return how well a pose explains both scans.
 
     Notes
     -----
-    A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1;
-    the score is the mean of both directions.
+    A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1; all
+    others, the clay, count nothing.
     """
-    total, wrong, share = 0.0, 0.0, []
+    values, overlap = [], []
     for match in match_both(base, impression, matrix, 15.0 + tolerance, base_at, impression_at):
         fit = np.where(match.is_seen, np.maximum(0.0, 1.0 - np.square(match.gap / tolerance)), 0.0)
         is_wrong = match.is_near & (match.gap < -2.0 * tolerance)
-        total += (fit.mean() - is_wrong.mean()) / 2.0
-        wrong += is_wrong.mean() / 2.0
-        share.append(float((match.is_seen & (np.abs(match.gap) < tolerance)).mean()))
-    return float(total), share[0], float(wrong)
+        values.append(fit - is_wrong)
+        overlap.append(float((match.is_seen & (np.abs(match.gap) < tolerance)).mean()))
+    total = sum(len(part) for part in values)
+    value = np.concatenate([part * (0.5 * total / len(part)) for part in values])
+    return Explained(float(value.mean()), overlap[0], value)
 
 
 def split_held_back(cloud: Cloud, share: float, rng: np.random.Generator) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

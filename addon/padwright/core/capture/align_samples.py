@@ -14,7 +14,7 @@ from ..mesh import Bool, Float, Int, TriMesh
 Float32 = NDArray[np.float32]
 
 DRAWN = 150_000
-"""Points drawn on a scan before they are averaged: 8 to 20 in each of the cells below (own measurement, docs/03-align.md)."""
+"""Points drawn on a scan before averaging: 8 to 20 in each of the cells below (own measurement, docs/03-align.md)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,8 +51,8 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
 
     Notes
     -----
-    Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the same of six half axes) become one point.
-    The mean over k scan vertices lowers white noise by sqrt(k).
+    Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the
+    same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
     """
     if len(mesh.faces) < 20 or not mesh.area > 0:
         raise ScanError(f"The {name} has {len(mesh.faces)} triangles: too few to align.", hint="Check the file.")
@@ -126,8 +126,8 @@ def make_grid(cloud: Cloud, voxels: int, margin: float) -> NearestGrid:
 
     Notes
     -----
-    Exact Euclidean distance transform between voxel centres (scipy.ndimage), so the index is that of the nearest point to within
-    about one voxel.
+    Exact Euclidean distance transform between voxel centres (scipy.ndimage), so the index is that of the nearest point
+    to within about one voxel.
     """
     from scipy.ndimage import distance_transform_edt
 

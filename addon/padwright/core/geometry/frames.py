@@ -266,9 +266,9 @@ def mid_plane(points: Float, *, share: float = 0.8) -> MidPlane:
 
     Notes
     -----
-    Each plane through the centroid, from 500 even directions on the half sphere, is refined by mirroring the cloud and fitting
-    it back rigidly to its nearest points, trimmed (Besl & McKay 1992, doi 10.1109/34.121791; Chetverikov 2002); the mirror
-    followed by that fit, made a plain mirror again, is the next plane.
+    Each plane through the centroid, from 500 even directions on the half sphere, is refined by mirroring the cloud and
+    fitting it back rigidly to its nearest points, trimmed (Besl & McKay 1992, doi 10.1109/34.121791; Chetverikov 2002);
+    the mirror followed by that fit, made a plain mirror again, is the next plane.
     """
     from scipy.spatial import cKDTree
 

@@ -116,8 +116,9 @@ def undisturbed_clay(
     Assumed: the clay splits into pressed and unpressed where the variance between the two groups is greatest
     (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
     1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is the
-    median of the half of it that lies farther from the pressed clay. Where the rim surrounds the pressed part (6 of 8 sectors) and a plane halves its spread, the
-    clay was laid as a wedge and the plane replaces the median. Clay squeezed up around the body makes this too large rather than too small.
+    median of the half of it that lies farther from the pressed clay. Where the rim surrounds the pressed part (6 of 8
+    sectors) and a plane halves its spread, the clay was laid as a wedge and the plane replaces the median. Clay
+    squeezed up around the body makes this too large rather than too small.
     """
     if measured is not None:
         return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", 0.0)
