@@ -268,6 +268,26 @@ def turntable_piece(
     return ring, grid_faces(rows, columns)
 
 
+def littered(
+    sheet: Sheet, floor: float, rng: np.random.Generator, *, debris: bool = True, turntable: bool = True
+) -> Sheet:
+    """Return the sheet with crumbs and flakes in the air above it and a piece of the turntable under `floor`."""
+    low, high = sheet[0].min(axis=0), sheet[0].max(axis=0)
+    size = float((high - low).max())
+    parts = [sheet]
+    for count in range(5 if debris else 0):
+        centre = low + (high - low) * rng.uniform(0.05, 0.95, 3)
+        centre[2] = high[2] + 0.12 * size * rng.uniform(0.2, 1.0)
+        make = crumb if count % 2 == 0 else flake
+        parts.append(make(centre, size * rng.uniform(0.007, 0.018), rng))
+    if turntable:
+        start = rng.uniform(0.0, 360.0)
+        spacing = 0.012 * size * max(1.0, float(np.sqrt(20_000 / len(sheet[1]))))
+        level = floor - 0.006 * size
+        parts.append(turntable_piece(level, (0.33 * size, 0.58 * size), (start, start + 90.0), spacing, rng))
+    return joined(parts)
+
+
 def random_rotation(rng: np.random.Generator) -> Float:
     """Return a uniformly random rotation (Shoemake 1992, from a normalised normal quaternion)."""
     w, x, y, z = (quaternion := rng.normal(size=4)) / np.linalg.norm(quaternion)

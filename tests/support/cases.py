@@ -232,24 +232,6 @@ def _pose(pose: str, reach: float, rng: np.random.Generator) -> Float:
     return matrix
 
 
-def _littered(sheet: Sheet, model: Model, debris: bool, turntable: bool, rng: np.random.Generator) -> Sheet:
-    low, high = sheet[0].min(axis=0), sheet[0].max(axis=0)
-    size = float((high - low).max())
-    parts = [sheet]
-    if debris:
-        for count in range(5):
-            centre = low + (high - low) * rng.uniform(0.05, 0.95, 3)
-            centre[2] = high[2] + 0.12 * size * rng.uniform(0.2, 1.0)
-            make = making.crumb if count % 2 == 0 else making.flake
-            parts.append(make(centre, size * rng.uniform(0.007, 0.018), rng))
-    if turntable:
-        start = rng.uniform(0.0, 360.0)
-        radii = 0.33 * size, 0.58 * size
-        level = model.floor - 0.006 * size
-        parts.append(making.turntable_piece(level, radii, (start, start + 90.0), 0.012 * size, rng))
-    return making.joined(parts)
-
-
 def make_case(
     kind: str,
     *,
@@ -289,7 +271,7 @@ def make_case(
             sheet = making.noisy(sheet, noise, rng)
         if holes:
             sheet = making.with_holes(sheet, model.impression_holes if is_impression else model.base_holes)
-        sheet = _littered(sheet, model, debris, turntable, rng)
+        sheet = making.littered(sheet, model.floor, rng, debris=debris, turntable=turntable)
         rigid = _pose(pose, size, rng)
         scale = error / MM_PER_UNIT[unit]
         file_matrix = rigid.copy()

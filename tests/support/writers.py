@@ -119,7 +119,9 @@ def job_text(case: Case, base_scan: str, impression_scan: str, *, extra: str = "
     lines += ["[body]", 'press_direction = "inward"' if direction is None else f"press_direction = {_point(direction)}"]
     if case.family == "seat_pad":
         lines.append(f"load_centre_spacing_mm = {case.truth.spacing_mm:.1f}")
-    gap, least, radius = {"nose_pad": (0.1, 1.0, 3.0), "grip": (0.3, 2.0, 10.0)}.get(family, (0.4, 4.0, 24.0))
+    gap, least, radius = {"nose_pad": (0.1, 1.0, 3.0), "grip": (0.3, 2.0, 10.0), "insole": (0.3, 2.5, 18.0)}.get(
+        family, (0.4, 4.0, 24.0)
+    )
     lines += ["", "[pad]", f"fit_gap_mm = {gap}", f"least_thickness_mm = {least}", ""]
     lines += ["[[zones]]", 'name = "bearing"', "level = 4", 'source = "load_centres"', f"radius_mm = {radius}", ""]
     lines += ["[[zones]]", 'name = "rest"', "level = 2", 'source = "rest"', ""]
