@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
@@ -10,10 +11,10 @@ from scipy.spatial import cKDTree
 from ..errors import InputError
 from ..geometry.fields import pieces
 from ..geometry.through import BodySide
-from ..mesh import Bool, Float, Int, TriMesh
+from ..mesh import Float, Int, TriMesh
 
 
-def share_inside_projected(body: BodySide, points: Float) -> Float:
+def distance_inside_projected(body: BodySide, points: Float, reach_mm: float) -> Float:
     """Return the distance of each body-side vertex to a closed line across the press direction, (b,) mm, + inside.
 
     Inside where the winding number of the projected line is not zero.
@@ -23,23 +24,40 @@ def share_inside_projected(body: BodySide, points: Float) -> Float:
     body : BodySide
         With a press direction.
     points : (p, 3) float, mm
+    reach_mm : float
+        Distances above this are given as this.
     """
     across = _across(np.asarray(body.press_direction))
     line, place = points @ across.T, body.mesh.vertices @ across.T
-    distance = np.full(len(place), np.inf)
+    after = np.roll(line, -1, axis=0)
     turns = np.zeros(len(place), dtype=np.int64)
-    for start, end in zip(line, np.roll(line, -1, axis=0), strict=True):
+    for start, end in zip(line, after, strict=True):
+        upward = (start[1] <= place[:, 1]) & (end[1] > place[:, 1])
+        downward = (start[1] > place[:, 1]) & (end[1] <= place[:, 1])
+        near = np.flatnonzero(upward | downward)
         along = end - start
-        length = float(along @ along)
-        if length == 0.0:
-            continue
-        offset = place - start
-        share = np.clip(offset @ along / length, 0.0, 1.0)
-        distance = np.minimum(distance, np.linalg.norm(offset - share[:, None] * along, axis=1))
+        offset = place[near] - start
         is_left = along[0] * offset[:, 1] - along[1] * offset[:, 0] > 0
-        turns += (start[1] <= place[:, 1]) & (end[1] > place[:, 1]) & is_left
-        turns -= (start[1] > place[:, 1]) & (end[1] <= place[:, 1]) & ~is_left
+        turns[near] += (upward[near] & is_left).astype(int) - (downward[near] & ~is_left).astype(int)
+    samples, segment = _sampled(line, after, 0.5 * reach_mm)
+    found, nearest = cKDTree(samples).query(place, distance_upper_bound=1.5 * reach_mm)
+    near = np.flatnonzero(np.isfinite(found))
+    distance = np.full(len(place), reach_mm)
+    start, along = line[segment[nearest[near]]], (after - line)[segment[nearest[near]]]
+    offset = place[near] - start
+    length = np.maximum(np.einsum("ij,ij->i", along, along), 1e-300)
+    share = np.clip(np.einsum("ij,ij->i", offset, along) / length, 0.0, 1.0)[:, None]
+    distance[near] = np.minimum(np.linalg.norm(offset - share * along, axis=1), reach_mm)
     return np.where(turns != 0, distance, -distance)
+
+
+def _sampled(start: Float, end: Float, step: float) -> tuple[Float, NDArray[np.int64]]:
+    """Return points at most `step` apart along segments, and the segment each lies on."""
+    count = np.maximum(np.ceil(np.linalg.norm(end - start, axis=1) / step).astype(np.int64), 1)
+    segment = np.repeat(np.arange(len(start)), count)
+    first = np.concatenate([[0], np.cumsum(count)[:-1]])
+    share = ((np.arange(len(segment)) - first[segment] + 0.5) / count[segment])[:, None]
+    return start[segment] * (1 - share) + end[segment] * share, segment
 
 
 def share_inside_drawn_line(mesh: TriMesh, points: Float, edge_mm: float) -> Float:
@@ -102,12 +120,3 @@ def _path_on_edges(mesh: TriMesh, points: Float) -> Int:
                     hint="Give more points along the line.",
                 )
     return np.array(path, dtype=np.int32)
-
-
-def is_enclosed(mesh: TriMesh, is_marked: Bool) -> Bool:
-    """Return the vertices (n,) bool that are marked, or that marks surround so that no way leads to the open border."""
-    part = pieces(mesh, is_marked.astype(np.int32))
-    reached = np.unique(part[np.unique(mesh.boundary_edges)]) if len(mesh.boundary_edges) else np.zeros(0, dtype=int)
-    if len(reached) == 0:
-        return is_marked
-    return np.asarray(is_marked | ~np.isin(part, reached))

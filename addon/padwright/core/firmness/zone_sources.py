@@ -14,7 +14,7 @@ from ..errors import InputError
 from ..geometry.through import BodySide
 from ..mesh import Bool, Float, TriMesh
 from .colour_marks import colour_distance, named_colour
-from .outlines import share_inside_drawn_line, share_inside_projected
+from .outlines import distance_inside_projected, share_inside_drawn_line
 
 
 class LoadCentreLike(Protocol):
@@ -160,7 +160,7 @@ class Outline:
             raise InputError(f"An outline needs at least 3 points; got {len(points)}.")
         if place.body.press_direction is None:
             return share_inside_drawn_line(place.body.mesh, points, place.edge_mm)
-        return _softened(share_inside_projected(place.body, points), place.edge_mm)
+        return _softened(distance_inside_projected(place.body, points, 2.0 * place.edge_mm), place.edge_mm)
 
 
 @dataclass(frozen=True, eq=False)

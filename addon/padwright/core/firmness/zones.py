@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ..errors import InputError
 from ..geometry.fields import smoothed
@@ -139,13 +140,13 @@ def plan_zones(
         notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
     kept = np.flatnonzero(~is_empty)
     names, levels = [names[i] for i in kept], [levels[i] for i in kept]
-    weights = _normal(smoothed(body.mesh, _normal(shares[:, kept]), smoothing_mm))
+    weights = _rounded(body.mesh, _normal(shares[:, kept]), smoothing_mm)
     between: list[tuple[str, str] | None] = [None] * len(names)
     if blends:
         weights, steps, blend_notes = blended(body, weights, names, levels, blends)
         notes += blend_notes
         if steps:
-            weights = _normal(smoothed(body.mesh, weights, smoothing_mm))
+            weights = _rounded(body.mesh, weights, smoothing_mm)
         names += [step.name for step in steps]
         levels += [step.level for step in steps]
         between += [step.between for step in steps]
@@ -206,6 +207,19 @@ def _cascade(requests: Sequence[ZoneRequest], names: Sequence[str], place: Sourc
             shares[:, names.index(request.name)] += taken
             left = left - taken
     return shares
+
+
+def _rounded(mesh: TriMesh, weights: Float, length_mm: float) -> Float:
+    """Return the weights smoothed near their borders; beyond five lengths a Gaussian leaves less than 1e-6."""
+    label = weights.argmax(axis=1)
+    edge = mesh.edges
+    border = np.unique(edge[label[edge[:, 0]] != label[edge[:, 1]]])
+    if len(border) == 0 or length_mm == 0:
+        return weights
+    reach = 5.0 * length_mm
+    distance, _ = cKDTree(mesh.vertices[border]).query(mesh.vertices, distance_upper_bound=reach)
+    is_far = ~np.isfinite(distance) & (weights.max(axis=1) == 1.0)
+    return _normal(smoothed(mesh, weights, length_mm, is_fixed=is_far))
 
 
 def _normal(weights: Float) -> Float:

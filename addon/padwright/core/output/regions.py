@@ -8,12 +8,14 @@ import numpy as np
 
 from ..errors import InputError, SolidError
 from ..firmness.zones import ZonePlan
-from ..geometry.through import PadShape
+from ..geometry.through import PadShape, body_side
 from ..mesh import Float, Int, TriMesh
 from ..progress import Progress, Steps
+from .least_width import pushed, tidied
 from .pieces import Piece, assembled
-from .surface_cut import Index, cut_surface
-from .walls import build_walls
+from .stray import without_specks
+from .surface_cut import Index, SurfaceCut, cut_surface
+from .walls import UnpairedBorderError, Wall, build_walls
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,13 +82,13 @@ class RegionCut:
     notes: tuple[str, ...] = ()
 
 
+_ATTEMPTS = 6
+
 VOLUME_TOLERANCE = 1e-6
 """The walls cancel in the sum, so only rounding is left; anything more is a fault."""
 
 
-def cut_regions(
-    pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap_mm: float = 0.0
-) -> Steps[RegionCut]:
+def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap_mm: float = 0.0) -> Steps[RegionCut]:
     """Cut the pad into one closed region for every connected piece of a zone.
 
     Parameters
@@ -112,18 +114,50 @@ def cut_regions(
             f"The zone plan is of a pad with {len(plan.weights)} vertices; this one has {len(pad.mesh.vertices)}."
         )
     yield Progress(0.0, "finding borders")
-    label, weights = plan.label, plan.weights
-    yield Progress(0.3, "cutting the surface")
-    cut = cut_surface(pad.mesh, label.astype(np.int64), weights)
-    yield Progress(0.6, "building walls")
-    walls = build_walls(cut, _facing(pad, cut.parents), _press(pad))
+    cut, walls, notes = yield from _cut(pad, plan, least_width_mm)
     yield Progress(0.8, "closing regions")
     pieces = assembled(cut, walls, len(plan.zones))
     regions = _regions(plan, pieces)
     contacts = _contacts(regions, pieces)
     error = _checked(pad.mesh, regions)
     yield Progress(1.0, "regions done")
-    return RegionCut(regions, contacts, error, ())
+    return RegionCut(regions, contacts, error, tuple(notes))
+
+
+def _cut(pad: PadShape, plan: ZonePlan, least_width_mm: float) -> Steps[tuple[SurfaceCut, list[Wall], list[str]]]:
+    """Tidy the zones, cut the surface and build the walls; where the two sides disagree, settle it and try again."""
+    body = body_side(pad)
+    names = tuple(zone.name for zone in plan.zones)
+    tidy = tidied(body, plan.weights[body.index], names, least_width_mm)
+    notes = list(tidy.notes)
+    yield Progress(0.4, "cutting the surface")
+    shares = tidy.weights
+    weights = body.on_pad(shares) if tidy.changed else plan.weights
+    flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
+    edge_mm = float(
+        np.sqrt(body.mesh.area / max(len(body.mesh.faces), 1)) * 1.52
+    )  # of an even triangle: side = 1.52 sqrt(area)
+    for attempt in range(_ATTEMPTS):
+        label, weights = without_specks(pad.mesh, weights, body.index)
+        cut = cut_surface(pad.mesh, label, weights)
+        yield Progress(0.6, "building walls")
+        try:
+            return cut, build_walls(cut, _facing(pad, cut.parents), _press(pad)), notes
+        except UnpairedBorderError as fault:
+            if attempt == _ATTEMPTS - 1:
+                raise
+            radius = edge_mm * (2.0 + attempt)
+            place = body.flat(fault.place[None])
+            near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * radius) ** 2
+            column = int(shares[near].sum(axis=0).argmax()) if near.any() else int(fault.labels[0])
+            shares = pushed(flat, shares, place[0], column, radius, 0.5)
+            where = ", ".join(f"{value:.0f}" for value in fault.place)
+            notes.append(
+                f"Near ({where}) mm the borders of {len(fault.labels)} zones were simplified in favour of "
+                f'"{names[column]}".'
+            )
+            weights = body.on_pad(shares)
+    raise AssertionError
 
 
 def _press(pad: PadShape) -> Float | None:

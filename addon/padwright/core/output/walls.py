@@ -79,9 +79,9 @@ def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -
         for loop in loops:
             # the region's surface runs along the border one way, so its wall must run the other way
             nodes = np.array(loop[::-1], dtype=np.int64)
-            split = _split(nodes, cut.vertices, facing, partner)
+            split = _split(nodes, facing, partner)
             if split is not None:
-                walls.append(Wall(first, second, ladder(*split, cut.vertices, measure.squared)))
+                walls.append(Wall(first, second, ladder(*split, cut.vertices)))
             elif facing[nodes].mean() > 0:
                 body_only.append(nodes)
             else:
@@ -150,7 +150,7 @@ def _loops(start: Index, end: Index, partner: dict[int, int]) -> list[list[int]]
     return loops
 
 
-def _split(nodes: Index, vertices: Float, facing: Float, partner: dict[int, int]) -> tuple[Index, Index] | None:
+def _split(nodes: Index, facing: Float, partner: dict[int, int]) -> tuple[Index, Index] | None:
     """Return the two chains of a loop that face each other across the wall, or None when it stays on one side.
 
     The loop in order is the first chain and then the second backwards.
@@ -171,7 +171,7 @@ def _split(nodes: Index, vertices: Float, facing: Float, partner: dict[int, int]
         if not changes:
             return None
         changes = _strongest(changes, len(nodes))
-    cuts = sorted(_middle(here, there, nodes, vertices, jump) for here, there in changes)
+    cuts = sorted(_parting(here, there, side, jump) for here, there in changes)
     rolled = np.roll(nodes, -(cuts[0] + 1))
     size = cuts[1] - cuts[0]
     return rolled[:size], rolled[size:][::-1]
@@ -188,16 +188,18 @@ def _strongest(changes: list[tuple[int, int]], count: int) -> list[tuple[int, in
     return [changes[best[0]], changes[best[1]]]
 
 
-def _middle(here: int, there: int, nodes: Index, vertices: Float, jump: Index) -> int:
-    """Return the number of the loop's edge halfway from `here` to `there`, or the jump between two junctions."""
-    count = len(nodes)
+def _parting(here: int, there: int, side: Index, jump: Index) -> int:
+    """Return the number of the loop's edge that parts the chains between `here` and `there`, which face other ways.
+
+    The jump between two junctions if there is one; else where the rim meets the base side: with the whole rim on one
+    chain, the triangles across the corner slant into the pad instead of lying along the rim.
+    """
+    count = len(side)
     steps = np.arange(here, here + ((there - here) % count)) % count
     jumps = steps[jump[steps]]
     if len(jumps):
         return int(jumps[0])
-    length = np.linalg.norm(vertices[nodes[(steps + 1) % count]] - vertices[nodes[steps]], axis=1)
-    middle = np.cumsum(length) - 0.5 * length
-    return int(steps[np.argmin(np.abs(middle - 0.5 * length.sum()))])
+    return int(steps[-1] if side[here] > 0 else steps[0])
 
 
 def _rings(
@@ -211,7 +213,7 @@ def _rings(
         return []
     cost = np.array([[_apart(one, two, vertices, measure) for two in base] for one in body])
     return [
-        Wall(first, second, ring_ladder(body[row], base[column], vertices, measure.squared))
+        Wall(first, second, ring_ladder(body[row], base[column], vertices))
         for row, column in zip(*linear_sum_assignment(cost), strict=True)
     ]
 

@@ -1,0 +1,206 @@
+"""Zones kept wider than the printer's beads allow: slivers given to the neighbour, necks and crossings opened."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..geometry.fields import chains, smoothed
+from ..geometry.through import BodySide
+from ..mesh import Bool, Float, TriMesh
+from .surface_cut import Index, SurfaceCut, cut_surface
+
+_ROUNDS = 8
+_PUSH = 0.25  # of a weight, at a neck's or crossing's middle: moves a smooth border by about an edge a round
+_CROSSING_EDGES = 3.0  # junctions nearer than so many edges could pair up another way on the other side of the pad
+
+
+@dataclass(frozen=True, eq=False)
+class Tidied:
+    """Weights of the body side after tidying.
+
+    Attributes
+    ----------
+    weights : (b, k) float
+    changed : bool
+    notes : tuple of str
+    """
+
+    weights: Float
+    changed: bool
+    notes: tuple[str, ...]
+
+
+def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_mm: float) -> Tidied:
+    """Return weights under which no zone is narrower than `least_width_mm`, measured across the thickness.
+
+    Parameters
+    ----------
+    body : BodySide
+    weights : (b, k) float
+    names : tuple of str
+        Of the zones, for the notes.
+    least_width_mm : float
+
+    Notes
+    -----
+    Morphological opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays
+    in its zone if a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one
+    zone hang together by less than the disc, the zone is widened there. Where two junctions of three zones are closer
+    than three edges, the two zones that touch between them are widened, so that both sides of the pad see the same
+    neighbours. Repeated until nothing is left to do, at most 8 times.
+    """
+    mesh = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
+    edge = mesh.edges
+    edge_mm = float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
+    given = np.zeros(weights.shape[1])
+    widened: set[int] = set()
+    current = weights
+    is_done = False
+    for _ in range(_ROUNDS):
+        state = _State(mesh, body.is_outline, current, 0.5 * least_width_mm, edge_mm)
+        is_sliver, necks = state.slivers_and_necks()
+        pushes = necks + state.crossings()
+        if not is_sliver.any() and not pushes:
+            is_done = True
+            break
+        given += np.bincount(state.label[is_sliver], body.mesh.vertex_areas[is_sliver], weights.shape[1])
+        widened |= {column for _, column in necks}
+        current = _without(mesh, current, state.label, is_sliver, edge_mm)
+        for place, column in pushes:
+            current = pushed(mesh, current, place, column, 2.0 * edge_mm, _PUSH)
+    notes = [
+        f'{area / 100.0:.2f} cm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
+        "its neighbours."
+        for column, area in enumerate(given)
+        if area > 0
+    ]
+    notes += [
+        f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.'
+        for column in sorted(widened)
+    ]
+    if not is_done:
+        notes.append(f"Some places may still be narrower than {least_width_mm:.2f} mm.")
+    return Tidied(current, current is not weights, tuple(notes))
+
+
+def pushed(mesh: TriMesh, weights: Float, place: Float, column: int, radius_mm: float, amount: float) -> Float:
+    """Return weights with more of one zone around a place: `amount` there, a Gaussian of `radius_mm` around it."""
+    result = weights.copy()
+    squared = ((mesh.vertices - place) ** 2).sum(axis=1)
+    near = squared < (4.0 * radius_mm) ** 2
+    result[near, column] += amount * np.exp(-0.5 * squared[near] / radius_mm**2)
+    result[near] /= result[near].sum(axis=1, keepdims=True)
+    return result
+
+
+class _State:
+    """The zones as they lie now, and what is wrong with them."""
+
+    def __init__(self, mesh: TriMesh, is_outline: Bool, weights: Float, radius: float, edge_mm: float) -> None:
+        self.mesh, self.radius, self.edge_mm = mesh, radius, edge_mm
+        self.label = weights.argmax(axis=1).astype(np.int64)
+        self.cut: SurfaceCut = cut_surface(mesh, self.label, weights)
+        middle = 0.5 * (self.cut.vertices[self.cut.start] + self.cut.vertices[self.cut.end])
+        self.border = np.concatenate([self.cut.vertices[self.cut.start], middle])
+        self.border_left, self.border_right = np.tile(self.cut.left, 2), np.tile(self.cut.right, 2)
+        rim = mesh.boundary_edges
+        self.outline = np.concatenate([mesh.vertices[rim[:, 0]], mesh.vertices[rim].mean(axis=1)])
+        self.is_outline = is_outline
+
+    def slivers_and_necks(self) -> tuple[Bool, list[tuple[Float, int]]]:
+        """Return the vertices too far from any free disc of their zone, and the necks (place, zone)."""
+        is_sliver = np.zeros(len(self.label), dtype=bool)
+        necks: list[tuple[Float, int]] = []
+        for column in np.unique(np.concatenate([self.cut.left, self.cut.right])):
+            border = self.border[(self.border_left == column) | (self.border_right == column)]
+            own = np.flatnonzero(self.label == column)
+            tree = cKDTree(np.concatenate([border, self.outline]))
+            is_free = ~np.isfinite(tree.query(self.mesh.vertices[own], distance_upper_bound=self.radius)[0])
+            free, tight = own[is_free], own[~is_free]
+            if len(free) == 0:
+                is_sliver[own] = True
+                continue
+            reach = self.radius + self.edge_mm
+            places, by_border = self.mesh.vertices[tight], cKDTree(border)
+            is_far = ~np.isfinite(cKDTree(self.mesh.vertices[free]).query(places, distance_upper_bound=reach)[0])
+            # the pad's own outline may be what is narrow: that is not for the zones to mend
+            is_far &= np.isfinite(by_border.query(places, distance_upper_bound=2.0 * self.radius + self.edge_mm)[0])
+            is_sliver[tight[is_far]] = True
+            necks += [(place, int(column)) for place in self._necks(column, free, tree, by_border)]
+        return is_sliver, necks
+
+    def _necks(self, column: int, free: Index, tree: cKDTree, border: cKDTree) -> list[Float]:
+        """Return where parts of one zone that hold a free disc hang together by less than one."""
+        edge = self.mesh.edges
+        inner = edge[(self.label[edge[:, 0]] == column) & (self.label[edge[:, 1]] == column)]
+        is_free = np.zeros(len(self.label), dtype=bool)
+        is_free[free] = True
+        middle = self.mesh.vertices[inner].mean(axis=1)
+        is_wide = is_free[inner].all(axis=1)
+        near = np.flatnonzero(is_wide)
+        is_wide[near] = ~np.isfinite(tree.query(middle[near], distance_upper_bound=self.radius)[0])
+        part = _parts(len(self.label), inner[is_wide])
+        number = np.unique(part[free], return_inverse=True)[1]
+        if number.max(initial=0) == 0:
+            return []
+        nearest = np.full(len(self.label), -1)
+        nearest[free] = number
+        own = np.flatnonzero((self.label == column) & ~is_free)
+        nearest[own] = number[cKDTree(self.mesh.vertices[free]).query(self.mesh.vertices[own])[1]]
+        between = nearest[inner[:, 0]] < nearest[inner[:, 1]]
+        places = middle[between]
+        places = places[np.isfinite(border.query(places, distance_upper_bound=2.0 * self.radius)[0])]
+        pairs = nearest[inner[between]]
+        return list(_thinned(places, self.edge_mm)) if len(pairs) else []
+
+    def crossings(self) -> list[tuple[Float, int]]:
+        """Return the middles of borders between junctions that are too close, once for each of the two zones."""
+        is_junction = set(self.cut.junction.tolist())
+        found = []
+        for left, right in np.unique(np.stack([self.cut.left, self.cut.right], axis=1), axis=0):
+            chosen = (self.cut.left == left) & (self.cut.right == right)
+            for path in chains(self.cut.start[chosen], self.cut.end[chosen]):
+                if path[0] != path[-1] and path[0] in is_junction and path[-1] in is_junction:
+                    line = self.cut.vertices[path]
+                    if np.linalg.norm(np.diff(line, axis=0), axis=1).sum() < _CROSSING_EDGES * self.edge_mm:
+                        middle = line[[0, -1]].mean(axis=0)
+                        found += [(middle, int(left)), (middle, int(right))]
+        return found
+
+
+def _parts(count: int, edge: Index) -> Index:
+    from scipy import sparse
+    from scipy.sparse.csgraph import connected_components
+
+    graph = sparse.coo_matrix((np.ones(len(edge), dtype=bool), (edge[:, 0], edge[:, 1])), shape=(count, count))
+    return connected_components(graph, directed=False)[1].astype(np.int64)
+
+
+def _thinned(places: Float, apart_mm: float) -> Float:
+    """Return some of the places, none within `apart_mm` of another, so that one neck is not widened many times."""
+    kept: list[Float] = []
+    for place in places:
+        if all(np.linalg.norm(place - other) > apart_mm for other in kept):
+            kept.append(place)
+    return np.array(kept).reshape(-1, 3)
+
+
+def _without(mesh: TriMesh, weights: Float, label: Index, is_sliver: Bool, edge_mm: float) -> Float:
+    """Return weights in which slivers belong to the nearest vertex of another zone that is no sliver itself."""
+    if not is_sliver.any() or is_sliver.all():
+        return weights
+    result = weights.copy()
+    for column in np.unique(label[is_sliver]):
+        given = np.flatnonzero(is_sliver & (label == column))
+        takers = np.flatnonzero(~is_sliver & (label != column))
+        if len(takers) == 0:
+            continue
+        nearest = cKDTree(mesh.vertices[takers]).query(mesh.vertices[given])[1]
+        result[given] = np.eye(weights.shape[1])[label[takers[nearest]]]
+    distance, _ = cKDTree(mesh.vertices[is_sliver]).query(mesh.vertices, distance_upper_bound=2.5 * edge_mm)
+    result = smoothed(mesh, result, edge_mm, is_fixed=~np.isfinite(distance))
+    result = np.maximum(result, 0.0)
+    return np.asarray(result / result.sum(axis=1, keepdims=True))
