@@ -108,6 +108,7 @@ class _Scanner:
         self._skip(" \t")
         path: Path = ()
         for key in keys[:-1]:
+            self._mark((*path, key))
             path = self._inside((*path, key))
         path = (*path, keys[-1])
         if is_list:

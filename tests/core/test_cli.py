@@ -1,0 +1,213 @@
+"""The command line: what it prints, what it returns, and that it never ends the process or shows a traceback."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import types
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from padwright import cli
+from padwright.core.errors import ExportError, InputError, PadwrightError, ScanError, SolveError
+from padwright.core.progress import Progress
+from padwright.core.resources import version
+
+JOB = """\
+schema = 1
+[part]
+name = "Seat pad"
+number = "PAD-1"
+family = "seat_pad"
+[base]
+scan = "base.ply"
+unit = "mm"
+[impression]
+scan = "impression.ply"
+unit = "mm"
+"""
+
+
+@dataclass
+class Result:
+    """What the pipeline hands back."""
+
+    evidence: dict = field(default_factory=lambda: {"pad": {"volume_cm3": 12.5}})
+    files: dict = field(default_factory=lambda: {"PAD-1.project.3mf": b"model"})
+    summary: tuple = ("The pad has 12.5 cm3.",)
+
+
+@pytest.fixture
+def job(tmp_path):
+    (tmp_path / "job.toml").write_text(JOB)
+    for scan in ("base.ply", "impression.ply"):
+        (tmp_path / scan).write_bytes(b"")
+    return tmp_path / "job.toml"
+
+
+@pytest.fixture
+def pipeline(monkeypatch):
+    """A pipeline of two steps in place of the real one; `ends` may be set to what it raises."""
+    module = types.ModuleType("padwright.core.pipeline")
+    module.ends = None
+
+    def run_job(job, folder):
+        yield Progress(0.5, "aligning")
+        if module.ends is not None:
+            raise module.ends
+        yield Progress(1.0, "packing")
+        return Result()
+
+    module.run_job = run_job
+    monkeypatch.setitem(sys.modules, "padwright.core.pipeline", module)
+    monkeypatch.setattr("padwright.core.pipeline", module, raising=False)
+    return module
+
+
+def test_run_writes_the_files_and_prints_the_summary(job, pipeline, capsys, tmp_path):
+    out = tmp_path / "made"
+    assert cli.main(["run", str(job), "--out", str(out)]) == 0
+    said = capsys.readouterr()
+    assert said.out.startswith("The pad has 12.5 cm3.\n") and "PAD-1.project.3mf" in said.out and said.err == ""
+    assert (out / "PAD-1.project.3mf").read_bytes() == b"model"
+    assert json.loads((out / "PAD-1.run.json").read_text())["pad"]["volume_cm3"] == 12.5
+
+
+def test_without_out_the_files_lie_beside_the_job(job, pipeline, capsys):
+    assert cli.main(["run", str(job)]) == 0
+    assert (job.parent / "out" / "PAD-1.run.json").is_file()
+
+
+def test_json_prints_the_evidence_and_nothing_else(job, pipeline, capsys):
+    assert cli.main(["run", str(job), "--json", "-v"]) == 0
+    assert json.loads(capsys.readouterr().out) == {"pad": {"volume_cm3": 12.5}}
+
+
+def test_verbose_shows_each_step_with_a_bar(job, pipeline, capsys):
+    assert cli.main(["run", str(job), "-v"]) == 0
+    lines = capsys.readouterr().err.splitlines()
+    assert lines == [
+        "[###############...............]  50 %  aligning",
+        "[##############################] 100 %  packing",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("error", "code"),
+    [
+        (InputError("The scale is off.", hint="Set the unit."), 2),
+        (ScanError("No scan."), 3),
+        (SolveError("Not sure."), 4),
+        (ExportError("Disk full."), 4),
+        (PadwrightError("Plain."), 4),
+        (KeyboardInterrupt(), 130),
+    ],
+)
+def test_exit_codes_and_what_is_said(error, code, job, pipeline, capsys, tmp_path):
+    pipeline.ends = error
+    assert cli.main(["run", str(job), "--out", str(tmp_path / "made")]) == code
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err == ("interrupted.\n" if code == 130 else f"error: {error.message} {error.hint}".strip() + "\n")
+    assert not (tmp_path / "made").exists()
+
+
+def test_a_bug_shows_its_traceback(job, pipeline):
+    pipeline.ends = ZeroDivisionError("a bug")
+    with pytest.raises(ZeroDivisionError):
+        cli.main(["run", str(job)])
+
+
+def test_a_faulty_job_stops_before_any_work(job, pipeline, capsys):
+    job.write_text(JOB.replace("unit", "unti"))
+    assert cli.main(["run", str(job)]) == 2
+    assert "job.toml:8: base.unti: there is no such key; did you mean base.unit?" in capsys.readouterr().err
+    assert not (job.parent / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("argv", "says"),
+    [
+        ([], "required: COMMAND"),
+        (["rnu"], "invalid choice: 'rnu'"),
+        (["run"], "required: JOB"),
+        (["run", "x.toml", "--ot", "y"], "unrecognized arguments: --ot"),
+        (["new"], "required: --family"),
+        (["new", "--family", "chair"], "invalid choice: 'chair'"),
+        (["look"], "required: FILE"),
+    ],
+)
+def test_a_wrong_command_line_returns_2(argv, says, capsys):
+    assert cli.main(argv) == 2
+    assert says in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("argv", [["--help"], ["run", "--help"], ["--version"]])
+def test_help_and_version_return_0_without_ending_the_process(argv, capsys):
+    assert cli.main(argv) == 0
+    assert capsys.readouterr().out
+
+
+def test_new_writes_a_job_once(tmp_path, capsys):
+    path = tmp_path / "job.toml"
+    assert cli.main(["new", "--family", "grip", "--out", str(path)]) == 0
+    first = path.read_bytes()
+    assert b'family = "grip"' in first
+    assert cli.main(["new", "--family", "insole", "--out", str(path)]) == 2
+    assert path.read_bytes() == first
+    assert "is there already" in capsys.readouterr().err
+    assert cli.main(["new", "--family", "grip", "--out", str(tmp_path / "no" / "job.toml")]) == 4
+
+
+def test_new_prints_the_same_job(tmp_path, capsys):
+    path = tmp_path / "job.toml"
+    cli.main(["new", "--family", "grip", "--out", str(path)])
+    capsys.readouterr()
+    cli.main(["new", "--family", "grip"])
+    assert capsys.readouterr().out == path.read_text("utf-8")
+
+
+def test_out_that_is_a_file_is_told_before_any_work(job, pipeline, capsys):
+    pipeline.ends = ZeroDivisionError("must not get this far")
+    assert cli.main(["run", str(job), "--out", str(job)]) == 2
+    assert "is a file, not a folder" in capsys.readouterr().err
+
+
+def test_names_that_the_terminal_cannot_show_do_not_stop_the_run(job, tmp_path):
+    """A terminal of plain ASCII; the message has a name with other letters."""
+    job.write_text(JOB.replace("base.ply", "bäse.ply"), encoding="utf-8")
+    ended = run_python("-m", "padwright", "run", str(job), PYTHONIOENCODING="ascii:strict")
+    assert ended.returncode == 2
+    assert 'base.scan: the file "b?se.ply" is not there' in ended.stderr
+
+
+def test_the_module_runs_and_gives_its_exit_code(tmp_path):
+    ended = run_python("-m", "padwright", "--version")
+    assert (ended.returncode, ended.stdout) == (0, f"padwright {version()}\n")
+    ended = run_python("-m", "padwright", "run", str(tmp_path / "none.toml"))
+    assert ended.returncode == 2 and ended.stderr.startswith("error: The job file") and "Traceback" not in ended.stderr
+
+
+def test_the_command_line_loads_no_compiled_library_before_it_needs_one():
+    """Help must come at once, also in the modeller."""
+    ended = run_python(
+        "-c",
+        "import sys, padwright.cli; print([m for m in ('igl', 'manifold3d', 'trimesh', 'scipy') if m in sys.modules])",
+    )
+    assert ended.stdout == "[]\n"
+
+
+def run_python(*argv: str, **env: str) -> subprocess.CompletedProcess[str]:
+    import os
+
+    addon = str(Path(__file__).parents[2] / "addon")
+    return subprocess.run(
+        [sys.executable, *argv],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        env={**os.environ, "PYTHONPATH": addon, **env},
+    )
