@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
+from typing import Protocol, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,9 +56,23 @@ class PadSettings:
 class Reading(Protocol):
     """What the pad needs of the impression stage's result."""
 
-    press_direction: Float | None
-    thickness: Float
-    is_clay: Bool
+    @property
+    def press_direction(self) -> Float | None:
+        """(3,) unit vector from the body into the part; None for a wrap-around part."""
+
+    @property
+    def thickness(self) -> Float:
+        """(n,) mm, clay between body side and base at every vertex of the impression."""
+
+    @property
+    def is_clay(self) -> Bool:
+        """(n,) where the impression shows clay."""
+
+
+class _FitEvidence(TypedDict):
+    base_noise_mm: float
+    base_noise_left_mm: float
+    body_change_mm: float
 
 
 @dataclass(frozen=True)
@@ -304,7 +318,7 @@ def _least(body_thickness: Float) -> float:
 
 def _fit_evidence(
     base: TriMesh, impression: TriMesh, base_field: Field, body_field: Field, grid: Grid, width: float, inside: Field
-) -> dict[str, float]:
+) -> _FitEvidence:
     # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
     base_value, is_used = _residuals(base, base_field, grid, width, inside)
     noise = 1.4826 * float(np.median(np.abs(base_value[is_used]))) if is_used.any() else 0.0

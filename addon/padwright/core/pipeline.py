@@ -1,0 +1,231 @@
+"""The whole job, one short function a stage: from a job and its folder to the files of one part."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from .capture.align import Alignment, align_scans
+from .capture.align_pairs import align_by_pairs
+from .capture.clean import clean_scan
+from .capture.read import read_scan
+from .capture.scale import ScaleFit, choose_unit, fit_scale
+from .errors import InputError
+from .families import Family, check_plausible_size, load_family, load_material
+from .firmness.zones import ZonePlan, plan_zones
+from .job_read import later_notes
+from .job_schema import Base, Impression, Job
+from .mesh import Float
+from .output.regions import RegionCut, cut_regions
+from .packing import pack_files
+from .progress import Progress, Steps, nested
+from .run_evidence import run_evidence
+from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_file, zone_requests
+from .run_parts import Part, Scan, StageTime, peak_memory_mb
+from .run_summary import run_summary
+from .shape.impression import ImpressionReading, read_impression
+from .shape.pad import Pad, build_pad
+from .units import mm_per_unit
+
+
+@dataclass(frozen=True, eq=False)
+class RunResult:
+    """What a run leaves behind.
+
+    Attributes
+    ----------
+    files : mapping of name to bytes
+        Everything but the evidence document.
+    evidence : dict
+        The numbers, notes and seconds of every stage, ready for JSON.
+    summary : tuple of str
+        Lines a person reads in one screen.
+    part : Part
+        The stages' results, for a program that goes on from here.
+    """
+
+    files: Mapping[str, bytes]
+    evidence: dict[str, Any]
+    summary: tuple[str, ...]
+    part: Part
+
+
+@dataclass
+class _Clock:
+    """Takes the time of each stage."""
+
+    times: list[StageTime] = field(default_factory=list)
+    _start: float = field(default_factory=time.perf_counter)
+
+    def stop(self, name: str) -> None:
+        now = time.perf_counter()
+        self.times.append(StageTime(name, now - self._start, peak_memory_mb()))
+        self._start = now
+
+
+def run_job(job: Job, folder: Path) -> Steps[RunResult]:
+    """Make the part of a job.
+
+    Parameters
+    ----------
+    job : Job
+    folder : Path
+        Where the job's file names start from. Nothing is written to it.
+
+    Raises
+    ------
+    PadwrightError
+        What is wrong, with a number and a place, and what to do; nothing was written.
+    """
+    clock = _Clock()
+    family = load_family(job.part.family)
+    material = load_material(job.material.card, folder)
+    base = yield from nested(capture_base(job, family, folder), 0.0, 0.12)
+    impression = None
+    if job.impression is not None:
+        impression = yield from nested(capture_impression(job, base, folder), 0.12, 0.27)
+    clock.stop("read, clean and scale")
+    base, to_part = lay_on_datum(job, base)
+    part = Part(job=job, family=family, material=material, base=base, impression=impression, to_part=to_part)
+    part = yield from nested(align(part), 0.27, 0.5)
+    clock.stop("align")
+    yield Progress(0.5, "reading the impression")
+    part = read_body_side(part)
+    clock.stop("read the impression")
+    part = yield from nested(shape_pad(part, folder), 0.55, 0.75)
+    clock.stop("build the pad")
+    yield Progress(0.75, "planning the zones")
+    part = plan(part, folder)
+    clock.stop("plan the zones")
+    part = yield from nested(cut(part), 0.8, 0.9)
+    clock.stop("cut the regions")
+    yield Progress(0.9, "packing")
+    files, packed = pack_files(part)
+    clock.stop("pack")
+    part = replace(part, times=tuple(clock.times), notes=(*part.notes, *later_notes(job), *packed.notes))
+    yield Progress(1.0, "done")
+    return RunResult(files, run_evidence(part, packed), run_summary(part, packed), part)
+
+
+def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
+    """Read, clean and scale the base scan (stages 1 and 2)."""
+    scan = yield from _capture(job.base, folder, "base scan", None)
+    sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
+    return replace(scan, notes=(*scan.notes, *sizes))
+
+
+def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
+    """Read, clean and scale the impression scan; its factor is its own, the base's, or the file's."""
+    assert job.impression is not None
+    given = job.impression
+    taken = None
+    if not given.check_lengths:
+        taken = 1.0 if given.scale == "as file" else base.factor
+    return (yield from _capture(given, folder, "impression scan", taken))
+
+
+def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
+    yield Progress(0.0, f"reading the {what}")
+    data, record = read_file(folder, given.scan, what)
+    read = read_scan(data, given.scan)
+    unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
+    yield Progress(0.4, f"cleaning the {what}")
+    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
+    fit: ScaleFit | None = None
+    factor = taken_factor
+    if factor is None:
+        fit = fit_scale(
+            given.check_lengths,
+            mm_per_unit(unit),
+            pick_error_mm=given.pick_error_mm,
+            part_length_mm=float(np.ptp(cleaned.mesh.bounds, axis=0).max()),
+            what=what,
+        )
+        factor = fit.factor
+    notes = (*read.notes, *unit_notes, *cleaned.notes, *(fit.notes if fit else ()))
+    record = replace(record, unit=unit, triangles=len(read.mesh.faces))
+    return Scan(cleaned.mesh.scaled(factor), unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
+
+
+def lay_on_datum(job: Job, base: Scan) -> tuple[Scan, Float]:
+    """Move the base into the part frame; without a datum that is the scan's own frame in mm."""
+    to_part = job_datum(job, base)
+    return (base, to_part) if np.array_equal(to_part, np.eye(4)) else (base.moved(to_part), to_part)
+
+
+def align(part: Part) -> Steps[Part]:
+    """Bring the impression into the part frame (stage 3)."""
+    if part.impression is None:
+        return part
+    base, impression = part.base.mesh, part.impression.mesh
+    found: Alignment
+    if part.job.alignment.pairs:
+        yield Progress(0.0, "aligning by the picked pairs")
+        pairs = part.job.alignment.pairs
+        on_base = body_points(part, [pair.base for pair in pairs], "base")
+        on_impression = np.array([pair.impression for pair in pairs], dtype=np.float64)
+        on_impression = on_impression * mm_per_unit(part.impression.unit) * part.impression.factor
+        found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
+    else:
+        found = yield from align_scans(base, impression, seed=part.job.seed)
+    return replace(part, alignment=found, aligned=impression.transformed(found.matrix))
+
+
+def read_body_side(part: Part) -> Part:
+    """Measure what the body left in the clay (stage 4)."""
+    if part.aligned is None or part.job.impression is None:
+        return part
+    given = part.job.impression
+    press: Any = part.job.body.press_direction
+    if not isinstance(press, str):
+        press = part.to_part[:3, :3] @ np.asarray(press, dtype=np.float64)
+    reading: ImpressionReading = read_impression(
+        part.base.mesh,
+        part.aligned,
+        press_direction=press,
+        clay_thickness_mm=given.clay_thickness_mm,
+        load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
+        contact_depth_mm=given.contact_depth_mm,
+    )
+    return replace(part, reading=reading)
+
+
+def shape_pad(part: Part, folder: Path) -> Steps[Part]:
+    """Build the pad (stage 5)."""
+    if part.aligned is None or part.reading is None:
+        raise InputError(
+            "The job has no impression scan.", hint="Add [impression] scan = ...; an envelope needs the body side too."
+        )
+    settings, records = pad_settings(part, folder)
+    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, part.reading, settings)
+    return replace(part, pad=pad, inputs=(*part.inputs, *records))
+
+
+def plan(part: Part, folder: Path) -> Part:
+    """Say which part of the pad is how firm (stage 6)."""
+    assert part.pad is not None
+    requests, records = zone_requests(part, folder)
+    zones: ZonePlan = plan_zones(
+        part.pad, part.reading, requests, impression=part.aligned, blends=blends_of(part.job)
+    )
+    return replace(part, zones=zones, inputs=(*part.inputs, *records))
+
+
+def cut(part: Part) -> Steps[Part]:
+    """Cut the pad into regions (stage 10)."""
+    assert part.pad is not None and part.zones is not None
+    regions = part.job.regions
+    bead = part.job.printer.bead_width_mm or max(level.bead_width_mm for level in part.family.levels)
+    found: RegionCut = yield from cut_regions(
+        part.pad,
+        part.zones,
+        least_width_mm=regions.least_width_beads * bead,
+        overlap_mm=regions.overlap_mm if regions.contact == "overlapping" else 0.0,
+    )
+    return replace(part, regions=found)
+

@@ -1,0 +1,218 @@
+"""From the job's words to what each stage takes: points into the part frame, files into arrays."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from .capture.clean import clean_scan
+from .capture.read import read_scan
+from .errors import InputError
+from .firmness.blends import Blend
+from .firmness.pressure_grid import grid_weights, read_grid
+from .firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
+from .firmness.zones import ZoneRequest
+from .geometry.frames import datum_frame, mid_plane, moved
+from .job_schema import Job, Point, Zone
+from .mesh import Float, TriMesh
+from .output.sidecar_parts import InputFile
+from .progress import drain
+from .run_parts import Part, Scan
+from .shape.pad import PadSettings
+from .shape.relief import Relief
+from .units import mm_per_unit
+
+
+def read_file(folder: Path, name: str, what: str) -> tuple[bytes, InputFile]:
+    """Return a file's bytes and its record.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read.
+    """
+    try:
+        data = (folder / name).read_bytes()
+    except OSError as error:
+        raise InputError(f'The {what} "{folder / name}" cannot be read: {error.strerror}.') from None
+    role = {"base scan": "base_scan", "impression scan": "impression_scan", "envelope": "envelope"}.get(what, "other")
+    return data, InputFile(role, name, hashlib.sha256(data).hexdigest(), len(data))
+
+
+def body_points(part: Part, points: Sequence[Point], on: str) -> Float:
+    """Return points in a scan file's own numbers in the part frame, (k, 3), mm.
+
+    Raises
+    ------
+    InputError
+        When they lie on an impression that there is not.
+    """
+    place = np.asarray(points, dtype=np.float64)
+    if on == "base":
+        return moved(part.to_part, place * mm_per_unit(part.base.unit) * part.base.factor)
+    if part.impression is None or part.alignment is None:
+        raise InputError("Points are said to lie on the impression scan, but the job has none.")
+    scaled = place * mm_per_unit(part.impression.unit) * part.impression.factor
+    return moved(part.alignment.matrix, scaled)
+
+
+def job_datum(job: Job, base: Scan) -> Float:
+    """Return the 4x4 from the base scan's frame (mm, scale corrected) to the part frame.
+
+    Raises
+    ------
+    InputError
+        When a datum is given in part only.
+    """
+    datum = job.datum
+    if datum.symmetric:
+        plane = mid_plane(_even_points(base.mesh))
+        turn = np.eye(4)
+        turn[:3, :3] = _frame_with_x(plane.normal)
+        turn[:3, 3] = -turn[:3, :3] @ plane.point
+        return turn
+    if datum.plane is None and datum.line is None and datum.point is None:
+        return np.eye(4)
+    if datum.plane is None or datum.line is None or datum.point is None:
+        raise InputError(
+            "The [datum] is incomplete.", hint="Give plane (3 points), line (2 points) and point (1), or none of them."
+        )
+    scale = mm_per_unit(base.unit) * base.factor
+    plane_points, line_points, origin = (np.asarray(p, float) * scale for p in (datum.plane, datum.line, datum.point))
+    areas = base.mesh.vertex_areas[:, None]
+    facing = (base.mesh.vertex_normals * areas).sum(axis=0) / areas.sum()
+    return datum_frame(plane_points, line_points, origin, outside=plane_points.mean(axis=0) + 1e3 * facing)
+
+
+def _even_points(mesh: TriMesh, count: int = 4000) -> Float:
+    """Return about `count` corners spread evenly over a surface: the first vertex of each cell of a grid."""
+    cell = np.sqrt(mesh.area / count)
+    index = np.floor((mesh.vertices - mesh.bounds[0]) / cell).astype(np.int64)
+    return mesh.vertices[np.unique(index, axis=0, return_index=True)[1]]
+
+
+def _frame_with_x(normal: Float) -> Float:
+    """Return the rotation that turns a normal to x and moves the other axes as little as it can."""
+    side = np.eye(3)[2] - normal[2] * normal if abs(normal[2]) < 0.9 else np.eye(3)[1] - normal[1] * normal
+    side = side / np.linalg.norm(side)
+    return np.stack([normal, np.cross(side, normal), side])
+
+
+def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile, ...]]:
+    """Return what the job asks of the pad, in the part frame, and the records of files it read."""
+    given = part.job.pad
+    records: list[InputFile] = []
+    envelope: TriMesh | None = None
+    if given.envelope is not None:
+        data, record = read_file(folder, given.envelope, "envelope")
+        records.append(record)
+        read = read_scan(data, given.envelope)
+        solid = drain(clean_scan(read.mesh.scaled(mm_per_unit(given.envelope_unit)), role="envelope")).mesh
+        if not solid.is_closed:
+            raise InputError(
+                f'The envelope "{given.envelope}" is not closed: {len(solid.boundary_edges)} open edges.',
+                hint="Close it in the modeller.",
+            )
+        envelope = solid.transformed(part.to_part)
+    outline = None if given.footprint is None else body_points(part, given.footprint, given.footprint_on)
+    reliefs = tuple(
+        Relief(
+            "opening" if relief.kind == "opening" else "channel",
+            body_points(part, relief.points, relief.points_on),
+            relief.width_mm or 0.0,
+            relief.depth_mm or 0.0,
+            relief.edge_radius_mm,
+        )
+        for relief in given.reliefs
+    )
+    # The base edge is rounded to 1 mm, so that nothing cuts into skin, or less where the rim leaves no room.
+    edge = min(1.0, max(given.least_thickness_mm - given.rim_radius_mm, 0.0))
+    return PadSettings(
+        fit_gap_mm=given.fit_gap_mm,
+        least_thickness_mm=given.least_thickness_mm,
+        rim_radius_mm=min(given.rim_radius_mm, given.least_thickness_mm),
+        base_edge_radius_mm=edge,
+        cover_mm=given.cover_mm,
+        outline=outline,
+        envelope=envelope,
+        reliefs=reliefs,
+    ), tuple(records)
+
+
+def zone_requests(part: Part, folder: Path) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:
+    """Return the job's zones as requests, and the records of files they were read from."""
+    requests, records = [], []
+    for zone in part.job.zones:
+        source, record = _zone_source(part, zone, folder)
+        requests.append(ZoneRequest(zone.name, zone.level, source))
+        records += [record] if record is not None else []
+    return tuple(requests), tuple(records)
+
+
+def _zone_source(part: Part, zone: Zone, folder: Path) -> tuple[ZoneSource, InputFile | None]:
+    on = zone.points_on or "base"
+    if zone.source == "load_centres":
+        return LoadCentres(float(zone.radius_mm or 0.0)), None
+    if zone.source == "imprint_depth":
+        low = -np.inf if zone.from_mm is None else zone.from_mm
+        return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None
+    if zone.source == "outline":
+        return Outline(body_points(part, zone.points or (), on)), None
+    if zone.source == "colour_marks":
+        tolerance = {} if zone.colour_tolerance is None else {"tolerance": zone.colour_tolerance}
+        return Colour(str(zone.colour), **tolerance), None
+    if zone.source == "weights":
+        data, record = read_file(folder, str(zone.file), f'weights of zone "{zone.name}"')
+        return Weights(*_read_weights(data, str(zone.file))), record
+    if zone.source == "pressure_grid":
+        data, record = read_file(folder, str(zone.file), f'pressure grid of zone "{zone.name}"')
+        cells = np.array([place.cell for place in zone.places], dtype=np.float64)
+        points = body_points(part, [place.point for place in zone.places], on)
+        positions, weights = grid_weights(
+            read_grid(data, str(zone.file)), cells, points, part.pad, zone.from_kpa, zone.to_kpa
+        )
+        return Weights(positions, weights), record
+    return Rest(), None
+
+
+def _read_weights(data: bytes, name: str) -> tuple[Float, Float]:
+    """Return positions (n, 3) and weights (n,) of a weights file: NPZ, or CSV with the head x,y,z,weight."""
+    if data[:2] == b"PK":
+        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
+            missing = {"positions", "weights"} - set(arrays.files)
+            if missing:
+                raise InputError(f'"{name}" has no array "{sorted(missing)[0]}".', hint="Save positions and weights.")
+            return np.asarray(arrays["positions"], float), np.asarray(arrays["weights"], float)
+    lines = data.decode("utf-8-sig", "replace").splitlines()
+    if not lines or [word.strip() for word in lines[0].split(",")] != ["x", "y", "z", "weight"]:
+        raise InputError(f'"{name}", line 1: expected the head x,y,z,weight.')
+    rows = []
+    for number, line in enumerate(lines[1:], 2):
+        if not line.strip():
+            continue
+        try:
+            row = [float(word) for word in line.split(",")]
+        except ValueError:
+            row = []
+        if len(row) != 4:
+            raise InputError(f'"{name}", line {number}: expected four numbers, got "{line.strip()[:40]}".')
+        rows.append(row)
+    table = np.array(rows, dtype=np.float64).reshape(-1, 4)
+    return table[:, :3], table[:, 3]
+
+
+def blends_of(job: Job) -> tuple[Blend, ...]:
+    """Return the job's blends: single pairs first, then the one for all other neighbours."""
+    pairs = tuple(
+        Blend(
+            job.blend.steps if each.steps is None else each.steps,
+            job.blend.width_mm if each.width_mm is None else each.width_mm,
+            (each.zones[0], each.zones[1]),
+        )
+        for each in job.blend.between
+    )
+    return (*pairs, Blend(job.blend.steps, job.blend.width_mm))

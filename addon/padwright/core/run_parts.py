@@ -1,0 +1,119 @@
+"""What a run gathers from stage to stage."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .capture.align import Alignment
+from .capture.facts import ScanFacts
+from .capture.read import ReadScan
+from .capture.scale import ScaleFit
+from .families import Family, MaterialCard
+from .firmness.zones import ZonePlan
+from .job_schema import Job
+from .mesh import Float, TriMesh
+from .output.regions import RegionCut
+from .output.sidecar_parts import InputFile
+from .shape.impression import ImpressionReading
+from .shape.pad import Pad
+
+
+@dataclass(frozen=True, eq=False)
+class Scan:
+    """A scan after reading, cleaning and scaling.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        mm, scale corrected.
+    unit : str
+        Of the file.
+    factor : float
+        The file's mm were multiplied by it.
+    fit : ScaleFit or None
+        None where the factor was taken over.
+    record : InputFile
+    read : ReadScan
+    before, after : ScanFacts
+        Of the scan before and after cleaning.
+    notes : tuple of str
+    """
+
+    mesh: TriMesh
+    unit: str
+    factor: float
+    fit: ScaleFit | None
+    record: InputFile
+    read: ReadScan
+    before: ScanFacts
+    after: ScanFacts
+    notes: tuple[str, ...]
+
+    def moved(self, matrix: Float) -> Scan:
+        """Return the scan moved by a rigid 4x4."""
+        return replace(self, mesh=self.mesh.transformed(matrix))
+
+
+@dataclass(frozen=True)
+class StageTime:
+    """How long a stage took.
+
+    Attributes
+    ----------
+    name : str
+    seconds : float
+    peak_memory_mb : float or None
+        Of the whole process up to the stage's end; None where the system does not tell.
+    """
+
+    name: str
+    seconds: float
+    peak_memory_mb: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """Everything known about the part so far; each stage returns it with its own result added.
+
+    Attributes
+    ----------
+    to_part : (4, 4) float
+        From the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum.
+    aligned : TriMesh or None
+        The impression in the part frame.
+    """
+
+    job: Job
+    family: Family
+    material: MaterialCard
+    base: Scan
+    impression: Scan | None
+    to_part: Float
+    alignment: Alignment | None = None
+    aligned: TriMesh | None = None
+    reading: ImpressionReading | None = None
+    pad: Pad | None = None
+    zones: ZonePlan | None = None
+    regions: RegionCut | None = None
+    inputs: tuple[InputFile, ...] = ()
+    times: tuple[StageTime, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def on_base_frame(self) -> bool:
+        """Whether the part frame is the base scan's own."""
+        return bool(np.array_equal(self.to_part, np.eye(4)))
+
+
+def peak_memory_mb() -> float | None:
+    """Return the most memory the process has held, MB (1e6 bytes), or None where the system does not tell."""
+    try:
+        import resource
+    except ImportError:
+        return None
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    # getrusage(2): kilobytes on Linux, bytes on macOS.
+    return most / 1e6 if sys.platform == "darwin" else most * 1024 / 1e6

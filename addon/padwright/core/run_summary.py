@@ -1,0 +1,85 @@
+"""What a run says to the person, in one screen."""
+
+from __future__ import annotations
+
+import textwrap
+
+from .packing import Packed
+from .run_parts import Part
+
+_WIDTH = 100
+_MOST_NOTES = 6
+
+
+def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
+    """Return the lines: what was made, how it fits, what to watch."""
+    lines = [f"{part.job.part.name} ({part.job.part.number}, {part.family.name})"]
+    lines.append(_scale_line(part))
+    if part.alignment is not None:
+        found = part.alignment
+        lines.append(
+            f"Alignment: the scans agree to {found.rms_mm:.2f} mm over the {100 * found.overlap:.0f} % of the "
+            f"impression that shows the base."
+        )
+    lines += _body_lines(part)
+    if part.pad is not None:
+        lines.append(
+            f"Pad: {part.pad.volume_cm3:.1f} cm3 over {part.pad.footprint_cm2:.0f} cm2, at least "
+            f"{part.pad.least_thickness_mm:.1f} mm thick, base side within {part.pad.base_noise_left_mm:.2f} mm."
+        )
+    lines.append("Regions, softest first (settings are assumed until you measure coupons):")
+    for body in sorted(packed.bodies, key=lambda each: each.firmness_level):
+        settings = packed.settings[body.id]
+        lines.append(
+            f"  {body.firmness_level:4.2g}  {body.name:<22.22s} {body.mesh.volume / 1000.0:7.1f} cm3   "
+            f"{settings.fill_pattern} {settings.fill_density_pct:.0f} %, {settings.contour_count} contours, "
+            f"bead {settings.bead_width_mm:g} mm"
+        )
+    lines += _notes(part, packed)
+    for caution in part.family.cautions:
+        if caution.severity != "note":
+            lines += textwrap.wrap(f"Caution: {caution.text}", _WIDTH, subsequent_indent="  ")
+    total = sum(each.seconds for each in part.times)
+    lines.append(f"Made in {total:.1f} s.")
+    return tuple(lines)
+
+
+def _scale_line(part: Part) -> str:
+    fit = part.base.fit
+    if fit is None or not fit.names:
+        return "Scale: no check length was given; the sizes are the scan's own, unchecked."
+    length = max(part.base.after.size)
+    half = fit.half_width_mm(length)
+    error = f", good to {half:.2f} mm on {length:.0f} mm" if half is not None else ""
+    return f"Scale: the base scan was {100 * (1 / part.base.factor - 1):+.2f} % off and was corrected{error}."
+
+
+def _body_lines(part: Part) -> list[str]:
+    reading = part.reading
+    if reading is None:
+        return []
+    lines = [f"Body: bears on {reading.contact_area_cm2:.0f} cm2"]
+    centres = reading.load_centres
+    if centres:
+        depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres[:4])
+        lines[0] += f", hardest at {len(centres)} place{'s' if len(centres) > 1 else ''} ({depths} mm deep)"
+    if reading.spacing_mm is not None:
+        lines[0] += f", {reading.spacing_mm:.1f} mm apart"
+        if reading.measured_spacing_mm is not None:
+            lines[0] += f" (by hand {reading.measured_spacing_mm:.0f})"
+    lines[0] += "."
+    return lines
+
+
+def _notes(part: Part, packed: Packed) -> list[str]:
+    notes = [*part.base.notes, *(part.impression.notes if part.impression else ())]
+    for stage in (part.alignment, part.reading, part.pad, part.zones, part.regions):
+        notes += stage.notes if stage is not None else ()
+    notes += part.notes
+    unique = list(dict.fromkeys(notes))
+    lines = []
+    for note in unique[:_MOST_NOTES]:
+        lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
+    if len(unique) > _MOST_NOTES:
+        lines.append(f"({len(unique) - _MOST_NOTES} more notes in {part.job.part.number}.run.json.)")
+    return lines
