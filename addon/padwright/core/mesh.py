@@ -86,7 +86,7 @@ class TriMesh:
     def vertex_areas(self) -> Float:
         """A third of the area of the faces around every vertex, (n,), mm2."""
         third = np.repeat(self.face_areas / 3.0, 3)
-        return np.bincount(self.faces.ravel(), third, len(self.vertices))
+        return np.asarray(np.bincount(self.faces.ravel(), third, len(self.vertices)), dtype=np.float64)
 
     @cached_property
     def vertex_normals(self) -> Float:

@@ -36,7 +36,7 @@ class Cloud:
     is_edge: Bool
     cell: float
 
-    def taken(self, index: NDArray[Any]) -> Cloud:
+    def taken(self, index: NDArray[Any] | slice) -> Cloud:
         """Return the points of `index` alone."""
         return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.cell)
 

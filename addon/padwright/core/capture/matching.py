@@ -33,7 +33,7 @@ def first_equal(columns: Sequence[NDArray[np.generic]]) -> Int:
     if count < 2:
         return first
     bits = max(int(np.ceil(np.log2(count))), 4)
-    table = np.empty(1 << bits, dtype=np.int32)
+    table = np.zeros(1 << bits, dtype=np.int32)
     open_rows: Int | None = None
     for attempt in range(_ROUNDS_BEFORE_SORT):
         part = columns if open_rows is None else [column[open_rows] for column in columns]

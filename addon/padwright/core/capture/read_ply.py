@@ -197,7 +197,7 @@ def _native(column: NDArray[np.generic]) -> NDArray[np.generic]:
 
 def _cut_off(data: bytes, element: Element, whole: int) -> ScanError:
     return ScanError(
-        f"The PLY file states {element.count} {element.name} rows but ends within row {whole + 1}, at byte {len(data)}.",
+        f"The PLY file states {element.count} {element.name} rows and ends in row {whole + 1}, at byte {len(data)}.",
         hint=AGAIN,
     )
 

@@ -137,6 +137,7 @@ def _broken_facet(text: bytes, facets: int, ends: int, vertices: int) -> ScanErr
             )
         state = (state + 1) % 7
     return ScanError(
-        f"The text STL ends at line {number} within a facet: {facets} facets begin, {ends} end, with {vertices} corners.",
+        f"The text STL ends at line {number} within a facet: {facets} facets begin, {ends} end, "
+        f"with {vertices} corners.",
         hint=AGAIN,
     )

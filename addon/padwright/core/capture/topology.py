@@ -54,7 +54,7 @@ def edge_table(faces: Int, vertex_count: int) -> EdgeTable:
     del key
     count = np.bincount(first, minlength=len(first)).astype(np.int32)
     double = np.flatnonzero(count == 2).astype(np.int32)
-    last = np.empty(len(first), dtype=np.int32)
+    last = np.zeros(len(first), dtype=np.int32)
     last[first] = np.arange(len(first), dtype=np.int32)
     pairs = np.stack([double, last[double]], axis=1)
     border = np.flatnonzero(count == 1).astype(np.int32)
@@ -80,7 +80,7 @@ def half_edge_ends(faces: Int, half_edges: Int) -> tuple[Int, Int]:
 
 def face_vectors(points: Float, faces: Int, chunk: int = 1 << 18) -> Float:
     """Return the area vector of every face, (m, 3), in the square of the points' unit; a part at a time, for memory."""
-    vectors = np.empty((len(faces), 3))
+    vectors = np.zeros((len(faces), 3))
     for begin in range(0, len(faces), chunk):
         part = faces[begin : begin + chunk]
         corner = points[part[:, 0]]

@@ -219,7 +219,7 @@ def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *,
         up = -up
     along = line_points[1] - line_points[0]
     flat = along - (along @ up) * up
-    if np.linalg.norm(flat) <= _COLLINEAR_SHARE * max(np.linalg.norm(along), 1e-12):
+    if np.linalg.norm(flat) <= _COLLINEAR_SHARE * max(float(np.linalg.norm(along)), 1e-12):
         raise InputError("The datum line stands upright on the datum plane.", hint="Pick two points along the part.")
     ahead = flat / np.linalg.norm(flat)
     aside = np.cross(up, ahead)

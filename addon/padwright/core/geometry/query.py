@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..mesh import Float, Int, TriMesh
 
@@ -61,7 +62,7 @@ def winding_numbers(mesh: TriMesh, points: Float) -> Float:
     return np.atleast_1d(igl.fast_winding_number(mesh.vertices, mesh.faces.astype(np.int64), queries))
 
 
-def iso_surface(field: Float, origin: Float, step: float) -> TriMesh:
+def iso_surface(field: Float | NDArray[np.float32], origin: Float, step: float) -> TriMesh:
     """Return the zero surface of a grid field, turned outward (towards positive values).
 
     Parameters

@@ -30,7 +30,7 @@ _HIGH = np.where(np.arange(10_000)[:, None] > 0, _LEADING, 0).astype(np.uint8)
 _LOW = np.concatenate([_LEADING, _PADDED])
 
 
-def _whole(values: NDArray[np.int64], out: Bytes) -> None:
+def _whole(values: NDArray[np.int32] | NDArray[np.int64], out: Bytes) -> None:
     """Write whole numbers under 1e8 into the eight columns of `out`."""
     high, low = np.divmod(values, 10_000)
     out[:, :4] = _HIGH[high]

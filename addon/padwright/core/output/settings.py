@@ -145,7 +145,7 @@ def settings_for_level(
     wished = min(between("max_speed_mm_s"), printer.max_speed_mm_s or math.inf)
     # Rounded down, so that speed x width x thickness never ends above the flow.
     speed = math.floor(min(wished, flow_speed) * 100.0) / 100.0
-    notes = ()
+    notes: tuple[str, ...] = ()
     if flow_speed < wished:
         notes = (
             f"Level {level:g}: {speed:g} mm/s instead of {wished:g}, held back by the material's "

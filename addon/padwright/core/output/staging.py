@@ -6,6 +6,7 @@ import errno
 import hashlib
 import json
 import os
+import sys
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -257,7 +258,7 @@ def _is_same(handle: int, path: Path) -> bool:
 def _lock(handle: int) -> bool:
     """Take the lock without waiting; False when another program has it. Disks without locks count as free."""
     try:
-        if os.name == "nt":
+        if sys.platform == "win32":
             import msvcrt
 
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)

@@ -9,7 +9,7 @@ from scipy import sparse
 from ..errors import SolidError
 from ..geometry.implicit import Field, Grid
 from ..geometry.query import iso_surface
-from ..mesh import Float, TriMesh
+from ..mesh import TriMesh
 
 BODY, BASE, RIM = 1, 2, 0
 """Which side of the pad a vertex lies on."""
