@@ -96,7 +96,7 @@ def seat_part(clay_mm: float = 30.0) -> HeightPart:
     def base(x: Float, y: Float) -> Float:
         height = 3.0 * (x / 150.0) ** 2 + 5.0 * (np.clip(y, 0.0, None) / 120.0) ** 2
         for at in SEAT_BONES:
-            height = height + bump(x, y, at, 44.0, -7.0, 9.0)
+            height = height + bump(x, y, at, 46.0, -5.0, 20.0)
         for at in SEAT_SCREWS:
             height = height + bump(x, y, at, 6.0, 2.6, 1.6)
         return height
@@ -110,9 +110,9 @@ def seat_part(clay_mm: float = 30.0) -> HeightPart:
         cheeks = []
         for at in SEAT_BONES:
             away_x, away_y = x - at[0], y - at[1]
-            round_part = away_x**2 / 230.0 + np.where(away_y > 0.0, away_y**2 / 190.0, away_y**2 / 420.0)
-            bone = 6.0 * np.exp(-(away_x**2 + away_y**2) / (2.0 * 17.0**2))
-            cheeks.append(9.0 + round_part - bone)
+            round_part = away_x**2 / 230.0 + np.where(away_y > 0.0, away_y**2 / 190.0, away_y**2 / 300.0)
+            bone = 8.0 * np.exp(-(away_x**2 + away_y**2) / (2.0 * 17.0**2))
+            cheeks.append(13.0 + round_part - bone)
         return -4.0 * np.logaddexp(-cheeks[0] / 4.0, -cheeks[1] / 4.0)
 
     return HeightPart(

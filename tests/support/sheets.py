@@ -40,20 +40,22 @@ def insole_part() -> HeightPart:
     def depth(x: Float, y: Float) -> Float:
         return rounded_box_depth(x - middle(y), y, half_width(y), half_length, 2.6)
 
+    def wall(x: Float, y: Float) -> Float:
+        return (7.0 + 11.0 * smooth_step(y, 40.0, -50.0)) * smooth_step(depth(x, y), 15.0, 3.0)
+
     def base(x: Float, y: Float) -> Float:
         across = x - middle(y)
-        wall = (7.0 + 11.0 * smooth_step(y, 40.0, -50.0)) * smooth_step(depth(x, y), 15.0, 3.0)
         arch = 9.0 * np.exp(-(((y + 5.0) / 38.0) ** 2)) * smooth_step(across, -5.0, 34.0)
         spring = 9.0 * smooth_step(y, 50.0, 150.0)
         cup = _dent(x, y, (0.0, -88.0), -3.0, 20.0)
-        return wall + arch + spring + cup
+        return wall(x, y) + arch + spring + cup
 
     def undisturbed(x: Float, y: Float) -> Float:
         return base(x, y) + slab(np.minimum(depth(x, y) - 6.0, 102.0 - y), 14.0, 6.0)
 
     def body(x: Float, y: Float) -> Float:
         across = x - middle(y)
-        foot = 8.0 + across**2 / 75.0 + 6.0 * smooth_step(y, 50.0, 120.0)
+        foot = 8.0 + across**2 / 75.0 + 0.7 * wall(x, y) + 6.0 * smooth_step(y, 50.0, 120.0)
         foot = foot + _dent(x, y, (2.0, -86.0), -4.5, 17.0) + _dent(x, y, (24.0, 52.0), -6.0, 12.0)
         foot = foot + _dent(x, y, (-14.0, 42.0), -2.5, 16.0)
         foot = foot + 9.0 * smooth_step(-y, 90.0, 131.0)
