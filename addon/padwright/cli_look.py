@@ -43,7 +43,7 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         f"{path}: {scan.file_format}, {len(scan.mesh.faces):,} triangles, {len(scan.mesh.vertices):,} vertices"
         f"{', with colors' if scan.mesh.colors is not None else ''}",
         *(f"  {line}" for line in _size_lines(extents, scan.file_unit)),
-        *(f"  {line}" for line in measured.lines()),
+        *(f"  {line}" for line in measured.lines(scan.file_unit or "unit")),
         *(f"  note: {note}" for note in facts["notes"]),
     ]
     return facts, lines

@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 
 from padwright.core.errors import InputError
-from padwright.core.families import check_plausible_size, load_family, load_material, material_names, read_family
+from padwright.core.families import (
+    check_plausible_size,
+    load_family,
+    load_material,
+    material_names,
+    material_of,
+    read_family,
+)
+from padwright.core.job import Material
 from padwright.core.job_schema import FAMILIES
 from padwright.core.resources import shared_path
 from padwright.core.toml_lines import parse_toml
@@ -147,3 +155,10 @@ def test_a_material_card_of_ones_own_is_read_from_a_file(tmp_path):
     (tmp_path / "bad.toml").write_text(text.replace("density_g_cm3", "density"))
     with pytest.raises(InputError, match=r"bad\.toml:12: density: there is no such key; did you mean density_g_cm3\?"):
         load_material("bad.toml", tmp_path)
+
+
+def test_what_the_person_knows_better_takes_the_place_of_the_cards_value():
+    card = material_of(Material(card="tpu_85a", density_g_cm3=1.1, max_volume_flow_mm3_s=4.0))
+    assert (card.density_g_cm3, card.max_volume_flow_mm3_s) == (1.1, 4.0)
+    assert card.density_source == card.max_volume_flow_source == "stated in the job"
+    assert material_of(Material(card="tpu_85a")) == load_material("tpu_85a")

@@ -251,8 +251,8 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 def test_keys_that_nothing_uses_yet_are_told_when_set():
     assert later_notes(read(TEN_LINES)) == ()
-    (note,) = later_notes(read(TEN_LINES + "[datum]\nsymmetric = true\n[target]\nsinkage_limit_mm = 3.25\n"))
-    assert "datum.symmetric, target.sinkage_limit_mm" in note
+    (note,) = later_notes(read(TEN_LINES + "[coupons]\nmake = true\n[target]\nsinkage_limit_mm = 3.25\n"))
+    assert "target.sinkage_limit_mm, coupons.make" in note
 
 
 def test_the_document_names_every_key_and_no_other():
@@ -309,3 +309,17 @@ def _under_commented_header(text):
         if line.startswith("# Zones"):
             commented = False
         yield line, commented
+
+
+def test_the_document_marks_the_keys_that_nothing_uses_yet():
+    document = (Path(__file__).parents[2] / "docs" / "job.md").read_text("utf-8")
+    told = set()
+    table, whole = "", False
+    for line in document.splitlines():
+        if line.startswith("## "):
+            table, whole = re.findall(r"`\[+([a-z]+)", line + " `[none")[0], "*later*" in line
+        cells = line.split("|")
+        if len(cells) > 3 and "`" in cells[1] and (whole or "*later*" in line):
+            told |= {(table, name) for name in re.findall(r"`([a-z_0-9]+)`", cells[1])}
+    later = {(path[0], path[1]) for path, described, _ in walk_keys(Job) if described.later}
+    assert told == later

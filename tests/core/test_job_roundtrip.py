@@ -115,7 +115,9 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
     job.setdefault("target", {}).pop("relieve", None)
     job.setdefault("load", {}).pop("force_n", None)
     if len(job.get("datum", {}).keys() - {"symmetric"}) != 3:
-        job.pop("datum", None)
+        job["datum"] = {"symmetric": draw(st.booleans())}
+    else:
+        job["datum"].pop("symmetric", None)
     for relief in job.get("pad", {}).get("reliefs", ()):
         if relief["kind"] == "opening":
             relief["points"] = draw(st.lists(POINT, min_size=3, max_size=4))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import types
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Any
@@ -14,7 +14,7 @@ import numpy as np
 
 from .errors import InputError
 from .job_keys import key, walk_keys
-from .job_schema import FAMILIES, PATTERNS, Job, Zone
+from .job_schema import FAMILIES, PATTERNS, Job, Material, Zone
 from .mesh import Float
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
@@ -353,3 +353,20 @@ def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
     reader = TableReader(file.name, lines, MaterialCard)
     read: MaterialCard | None = reader.read(MaterialCard, data)
     return reader.finish(read)
+
+
+def material_of(given: Material, folder: FilePath | None = None) -> MaterialCard:
+    """Return the material card of a job, with what the person knows better than the card.
+
+    Raises
+    ------
+    InputError
+        When there is no such card, or a key in it is wrong.
+    """
+    card = load_material(given.card, folder)
+    known = "stated in the job"
+    if given.density_g_cm3 is not None:
+        card = replace(card, density_g_cm3=given.density_g_cm3, density_source=known)
+    if given.max_volume_flow_mm3_s is not None:
+        card = replace(card, max_volume_flow_mm3_s=given.max_volume_flow_mm3_s, max_volume_flow_source=known)
+    return card

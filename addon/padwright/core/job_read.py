@@ -118,6 +118,8 @@ def _check_rules(
     datum = (job.datum.plane, job.datum.line, job.datum.point)
     if any(part is None for part in datum) and any(part is not None for part in datum):
         reader.fault(("datum",), "give plane, line and point together, or none of them.")
+    if job.datum.symmetric and job.datum.plane is not None:
+        reader.fault(("datum", "symmetric"), "give either points or symmetric = true, not both.")
     _check_press(reader, job, family)
     _check_reliefs(reader, job)
     _check_blends(reader, job)

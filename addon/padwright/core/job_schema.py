@@ -84,8 +84,10 @@ class Impression:
     clay_thickness_mm: float | None = key(
         "number", "clay as laid, before the body pressed it", low=0, above=True, high=300, default=None
     )
-    contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, high=50, card=True)
-    smoothing_mm: float = key("number", "width of the smoothing of the body side", low=0, high=30, card=True)
+    contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, above=True, high=50, card=True)
+    smoothing_mm: float | None = key(
+        "number", "width of the smoothing that finds load centres", low=0, above=True, high=30, default=None
+    )
     average_sides: bool = key("flag", "average left and right", default=False, later=True)
 
 
@@ -108,10 +110,10 @@ class Alignment:
 class Datum:
     """Where the part's own frame lies."""
 
-    plane: tuple[Point, ...] | None = key("points", "3 points on the base", default=None, count=(3, 3), later=True)
-    line: tuple[Point, ...] | None = key("points", "2 points on the base", default=None, count=(2, 2), later=True)
-    point: Point | None = key("point", "the origin, on the base", default=None, later=True)
-    symmetric: bool = key("flag", "find the base's mid-plane", default=False, later=True)
+    plane: tuple[Point, ...] | None = key("points", "3 points on the base", default=None, count=(3, 3))
+    line: tuple[Point, ...] | None = key("points", "2 points on the base", default=None, count=(2, 2))
+    point: Point | None = key("point", "the origin, on the base", default=None)
+    symmetric: bool = key("flag", "lay the part in the base's mid-plane instead", default=False)
 
 
 @dataclass(frozen=True)
@@ -237,7 +239,7 @@ class Printer:
     nozzle_mm: float = key("number", "nozzle diameter", low=0.1, high=3, card=True)
     bead_width_mm: float | None = key("number", "for all regions", low=0.1, high=5, default=None)
     layer_thickness_mm: float | None = key("number", "for all regions", low=0.02, high=2, default=None)
-    bed_mm: Point = key("numbers", "[x, y, z] that can be printed", low=1, high=5000, count=(3, 3), card=True)
+    bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True, later=True)
     max_speed_mm_s: float | None = key("number", "the machine's limit", low=0, above=True, high=1000, default=None)
 
 
@@ -298,8 +300,9 @@ class Output:
     thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
     color_by_level: bool = key("flag", "display colours in the 3MF", default=True)
     layout: str = key(
-        "choice", "one item with all in place, or one a region", choices=("components", "items"), default="components"
-    )
+        "choice", "one item with all in place, or one a region", choices=("components", "items"), default="components",
+        later=True,
+    )  # fmt: skip
     settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
     report: bool = key("flag", "write the report", default=True, later=True)
 

@@ -16,7 +16,7 @@ from .capture.clean import clean_scan
 from .capture.read import read_scan
 from .capture.scale import ScaleFit, choose_unit, fit_scale
 from .errors import InputError
-from .families import Family, check_plausible_size, load_family, load_material
+from .families import Family, check_plausible_size, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
 from .job_read import later_notes
 from .job_schema import Base, Impression, Job
@@ -84,7 +84,7 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
     """
     clock = _Clock()
     family = load_family(job.part.family)
-    material = load_material(job.material.card, folder)
+    material = material_of(job.material, folder)
     base = yield from nested(capture_base(job, family, folder), 0.0, 0.12)
     impression = None
     if job.impression is not None:
@@ -191,6 +191,7 @@ def read_body_side(part: Part) -> Part:
         clay_thickness_mm=given.clay_thickness_mm,
         load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
         contact_depth_mm=given.contact_depth_mm,
+        smoothing_mm=given.smoothing_mm,
     )
     return replace(part, reading=reading)
 
