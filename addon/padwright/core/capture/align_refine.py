@@ -46,8 +46,8 @@ def make_ready(cloud: Cloud) -> Ready:
 
     Notes
     -----
-    A point's height over the mean of its six neighbours has variance (1 + 1/6) of the noise; the median of its size, times
-    1.4826, lets a minority of sharply curved places have any value.
+    A point's height over the mean of its six neighbours has variance (1 + 1/6) of the noise; the median of its size,
+    times 1.4826, lets a minority of sharply curved places have any value.
     """
     tree = cKDTree(cloud.points)
     some = slice(None, None, max(1, len(cloud.points) // 3000))
@@ -261,8 +261,8 @@ def explained(
 
     Notes
     -----
-    A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1; all
-    others, the clay, count nothing.
+    A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1;
+    all others, the clay, count nothing.
     """
     values, overlap = [], []
     for match in match_both(base, impression, matrix, 15.0 + tolerance, base_at, impression_at):

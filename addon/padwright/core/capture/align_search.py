@@ -99,8 +99,8 @@ def steps_down(own: Float, cross: Float, right_side: Float) -> Float:
 
     Notes
     -----
-    In the frame where `own` is the identity, `cross` has eigenvalues up to about 1. Those below 0.2 are taken as 0.2: a loose
-    motion steps at most five times as far as plain Gauss-Newton would (common practice, no source).
+    In the frame where `own` is the identity, `cross` has eigenvalues up to about 1. Those below 0.2 are taken as 0.2: a
+    loose motion steps at most five times as far as plain Gauss-Newton would (common practice, no source).
     """
     root = np.linalg.cholesky(own)
     inner = np.linalg.solve(root, np.linalg.solve(root, cross).swapaxes(-1, -2))

@@ -143,7 +143,9 @@ def clean_scan(
 def _note_counts(before: ScanFacts, notes: list[str]) -> None:
     """Say what joining equal points and leaving out unusable faces changed."""
     if before.not_finite_points:
-        notes.append(f"{before.not_finite_points} vertices without finite coordinates were dropped with their triangles.")
+        notes.append(
+            f"{before.not_finite_points} vertices without finite coordinates were dropped with their triangles."
+        )
     if before.repeated_points:
         notes.append(f"{before.repeated_points} vertices that repeated another's place were joined with it.")
     if before.unused_points:
@@ -163,8 +165,8 @@ def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) 
         middle = np.median(points[used & ~is_far], axis=0)
         farthest = float(np.linalg.norm(points[is_far] - middle, axis=1).max())
         notes.append(
-            f"{int(is_far.sum())} vertices lay far off, up to {_length(farthest)} from the part; they were dropped with "
-            f"{count - len(faces)} triangles."
+            f"{int(is_far.sum())} vertices lay far off, up to {_length(farthest)} from the part; they were dropped "
+            f"with {count - len(faces)} triangles."
         )
     tips = needle_tips(points, faces, found.facts.edge_length)
     if len(tips):

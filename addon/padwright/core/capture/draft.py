@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,7 +105,7 @@ def _turn_to_better_diagonal(points: NDArray[np.floating], quads: NDArray[np.int
     return np.where(use_bd[:, None], np.roll(quads, -1, axis=1), quads)
 
 
-def colors_as_bytes(values: NDArray[np.generic]) -> NDArray[np.uint8]:
+def colors_as_bytes(values: NDArray[Any]) -> NDArray[np.uint8]:
     """Return colours, (n, 3) or (n, 4), as (n, 4) uint8; floats are 0 to 1 unless one is larger than 1."""
     full: float = 255.0
     if np.issubdtype(values.dtype, np.integer):

@@ -173,7 +173,9 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     is_flat = has_no_area(points, faces, vectors)
     table = edge_table(faces, len(points))
     piece_count, piece = face_pieces(len(faces), table.pairs)
-    facts = _facts(mesh, is_finite, points, faces, vectors, int(is_flat.sum()) + pinched, table, piece_count, piece, kept)
+    facts = _facts(
+        mesh, is_finite, points, faces, vectors, int(is_flat.sum()) + pinched, table, piece_count, piece, kept
+    )
     return Survey(kept, points, faces, vectors, is_flat, table, piece, facts)
 
 
@@ -255,4 +257,3 @@ def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:
         place = (float(centre[0]), float(centre[1]), float(centre[2]))
         holes.append(Hole(perimeter, float(np.ptp(around, axis=0).max()), place, len(loop)))
     return tuple(sorted(holes, key=lambda hole: -hole.perimeter))
-

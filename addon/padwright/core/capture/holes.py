@@ -137,7 +137,9 @@ def _net_in(outline: Float, spacing: float) -> tuple[Float, NDArray[np.int64]] |
     column, line = np.meshgrid(np.arange(steps[0]), np.arange(steps[1]), indexing="ij")
     grid = np.stack([low[0] + (column + 0.5 * (line % 2)) * spacing, low[1] + line * row], axis=-1).reshape(-1, 2)
     grid = grid[_is_inside(grid, outline)]
-    along = np.concatenate([outline + share * (np.roll(outline, -1, axis=0) - outline) for share in (0, 0.25, 0.5, 0.75)])
+    along = np.concatenate(
+        [outline + share * (np.roll(outline, -1, axis=0) - outline) for share in (0, 0.25, 0.5, 0.75)]
+    )
     if len(grid):
         grid = grid[cKDTree(along).query(grid)[0] > 0.6 * spacing]
     every = np.concatenate([outline, grid])

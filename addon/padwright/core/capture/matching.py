@@ -52,6 +52,7 @@ def first_equal(columns: Sequence[NDArray[np.generic]]) -> Int:
             open_rows = open_rows[~equal]
         if len(open_rows) == 0:
             return first
+    assert open_rows is not None  # for the type checker: there is always a round
     rest = np.stack([column[open_rows] for column in columns], axis=1)
     _, index, inverse = np.unique(rest, axis=0, return_index=True, return_inverse=True)
     first[open_rows] = open_rows[index[inverse.reshape(-1)]]

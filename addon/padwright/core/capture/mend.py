@@ -128,9 +128,7 @@ def split_at_parted_edges(faces: Int, pairs: Int, crowded: Int) -> tuple[Int, In
     return result.reshape(-1, 3), np.concatenate([source, vertex_of_fan[is_extra]])
 
 
-def turn_alike(
-    faces: Int, pairs: Int, runs_alike: Bool, area: NDArray[np.float64]
-) -> tuple[Int, Int, int, int]:
+def turn_alike(faces: Int, pairs: Int, runs_alike: Bool, area: NDArray[np.float64]) -> tuple[Int, Int, int, int]:
     """Return the faces turned alike within each piece, the smaller part by area being turned over.
 
     Returns
@@ -148,7 +146,9 @@ def turn_alike(
     patch_count, patch = face_pieces(len(faces), pairs[~runs_alike])
     bad = pairs[runs_alike]
     one, other = patch[bad[:, 0] // 3], patch[bad[:, 1] // 3]
-    graph = coo_matrix((np.ones(2 * len(one)), (np.r_[one, other], np.r_[other, one])), shape=(patch_count,) * 2).tocsr()
+    graph = coo_matrix(
+        (np.ones(2 * len(one)), (np.r_[one, other], np.r_[other, one])), shape=(patch_count,) * 2
+    ).tocsr()
     group_count, group = connected_components(graph, directed=False)
     patch_area = np.bincount(patch, area, patch_count)
     is_over = np.zeros(patch_count, dtype=bool)

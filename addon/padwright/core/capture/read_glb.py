@@ -168,7 +168,7 @@ def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
     return np.stack([index[step], index[step + 1 + odd], index[step + 2 - odd]], axis=1)
 
 
-def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[np.generic]:
+def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[Any]:
     """Return an accessor's values, (count, width), with every bound checked."""
     accessor = scene["accessors"][number]
     kind = np.dtype(_COMPONENT[accessor["componentType"]])
@@ -192,7 +192,7 @@ def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[np.g
 
 def _view(
     scene: dict[str, Any], binary: bytes, source: dict[str, Any], kind: np.dtype[Any], width: int, count: int, name: str
-) -> NDArray[np.generic]:
+) -> NDArray[Any]:
     view = scene["bufferViews"][source["bufferView"]]
     buffer = scene["buffers"][view.get("buffer", 0)]
     if view.get("buffer", 0) != 0 or "uri" in buffer:
@@ -206,5 +206,5 @@ def _view(
     limit = min(len(binary), view.get("byteOffset", 0) + view["byteLength"])
     if begin < 0 or stride < item or end > limit:
         raise ScanError(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.", hint=AGAIN)
-    rows = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=(stride, kind.itemsize))
+    rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=(stride, kind.itemsize))
     return rows.astype(kind.newbyteorder("="))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ _CORNER_NAMES = ("vertex_indices", "vertex_index")
 class _Rows:
     """The rows of one element: numbers by property name, and the lists of one property."""
 
-    scalars: dict[str, NDArray[np.generic]]
+    scalars: dict[str, NDArray[Any]]
     counts: NDArray[np.integer]
     values: NDArray[np.integer]
 
@@ -116,7 +117,7 @@ def _text_rows(lines: NumberLines, element: Element) -> _Rows:
     place = _list_place(element)
     at = lines.start[:-1].copy()
     end = lines.start[1:]
-    scalars: dict[str, NDArray[np.generic]] = {}
+    scalars: dict[str, NDArray[Any]] = {}
     counts = np.zeros(len(at), dtype=np.int64)
     list_at = at
     for index, item in enumerate(element.properties):
@@ -150,7 +151,7 @@ def _picked(lines: NumberLines, chosen: NDArray[np.int64]) -> NumberLines:
     return NumberLines(lines.values[chosen], np.arange(len(chosen) + 1), line)
 
 
-def _typed(values: NDArray[np.float64], kind: str) -> NDArray[np.generic]:
+def _typed(values: NDArray[np.float64], kind: str) -> NDArray[Any]:
     """Return text numbers as the type the head names; integers only where they fit, coordinates stay float64."""
     if kind[0] == "f" or not np.isfinite(values).all():
         return values
@@ -191,7 +192,7 @@ def _read_binary(data: bytes, header: PlyHeader) -> tuple[dict[str, _Rows], list
     return rows, notes
 
 
-def _native(column: NDArray[np.generic]) -> NDArray[np.generic]:
+def _native(column: NDArray[Any]) -> NDArray[Any]:
     return column.astype(column.dtype.newbyteorder("="))
 
 
@@ -236,7 +237,7 @@ def _even_rows(data: bytes, at: int, element: Element) -> tuple[_Rows, int] | No
     return _Rows(scalars, counts, _indices(table[f"{place}"].reshape(-1))), end
 
 
-def _indices(values: NDArray[np.generic]) -> NDArray[np.integer]:
+def _indices(values: NDArray[Any]) -> NDArray[np.integer]:
     """Return list values as native integers; a float list is taken only where it is whole."""
     native = values.astype(values.dtype.newbyteorder("="))
     if np.issubdtype(native.dtype, np.integer):

@@ -69,9 +69,9 @@ def read_obj(data: bytes) -> Draft:
     zero_based = np.where(index < 0, known + index, index - 1)
     bad = np.flatnonzero((index == 0) | (zero_based < 0) | (zero_based >= len(points)))
     if len(bad):
-        line = int(faces.line[np.searchsorted(faces.start, bad[0], side="right") - 1])
+        at_line = int(faces.line[np.searchsorted(faces.start, bad[0], side="right") - 1])
         raise ScanError(
-            f"Line {line} of the OBJ file points to vertex {int(index[bad[0]])}, but there are {len(points)} vertices.",
+            f"Line {at_line} of the OBJ file points to vertex {int(index[bad[0]])}, but there are {len(points)} vertices.",
             hint=AGAIN,
         )
     return Draft(points, faces.counts, zero_based, colors)

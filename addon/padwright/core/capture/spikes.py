@@ -30,9 +30,7 @@ def needle_tips(points: Float, faces: Int, edge: float, chunk: int = 1 << 18) ->
     for begin in range(0, len(faces), chunk):
         part = faces[begin : begin + chunk]
         corner = [points[part[:, index]] for index in range(3)]
-        length = np.stack(
-            [((corner[(k + 1) % 3] - corner[k]) ** 2).sum(axis=1) for k in range(3)], axis=1
-        )
+        length = np.stack([((corner[(k + 1) % 3] - corner[k]) ** 2).sum(axis=1) for k in range(3)], axis=1)
         for tip in range(3):
             is_needle = (length[:, (tip + 1) % 3] < (_SHORT * edge) ** 2) & (
                 np.minimum(length[:, tip], length[:, (tip + 2) % 3]) > (_LONG * edge) ** 2

@@ -58,9 +58,7 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
     return (sparse.diags(total) - off).tocsr()
 
 
-def smoothed(
-    mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None, steps: int = 2
-) -> Float:
+def smoothed(mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None, steps: int = 2) -> Float:
     """Return the values smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
 
     Parameters

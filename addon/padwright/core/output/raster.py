@@ -77,8 +77,7 @@ def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
         y = low[part, 1][owner] + row
         plane = _planes(corner[part])
         first, second = (
-            plane[owner, row, 0] + plane[owner, row, 1] * (x + 0.5) + plane[owner, row, 2] * (y + 0.5)
-            for row in (0, 1)
+            plane[owner, row, 0] + plane[owner, row, 1] * (x + 0.5) + plane[owner, row, 2] * (y + 0.5) for row in (0, 1)
         )
         third = 1.0 - first - second
         inside = (first >= 0) & (second >= 0) & (third >= 0)  # false for the nan of a face seen from its edge
@@ -101,7 +100,7 @@ def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
 def _planes(corner: Float) -> Float:
     """Return for each face the planes that give weight 0, weight 1 and depth at a pixel: (m, 3, 3), c + x, y."""
     a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
-    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    area: Float = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     scale = np.divide(1.0, area, out=np.full_like(area, np.nan), where=area != 0)
     first = np.stack([b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0], b[:, 1] - c[:, 1], c[:, 0] - b[:, 0]], axis=1)
     second = np.stack([c[:, 0] * a[:, 1] - c[:, 1] * a[:, 0], c[:, 1] - a[:, 1], a[:, 0] - c[:, 0]], axis=1)
@@ -121,6 +120,5 @@ def png_bytes(pixels: NDArray[np.uint8]) -> bytes:
     header = width.to_bytes(4, "big") + height.to_bytes(4, "big") + bytes([8, 2, 0, 0, 0])
     chunks = [(b"IHDR", header), (b"sRGB", b"\0"), (b"IDAT", zlib.compress(rows.tobytes(), 6)), (b"IEND", b"")]
     return b"\x89PNG\r\n\x1a\n" + b"".join(
-        len(data).to_bytes(4, "big") + kind + data + zlib.crc32(kind + data).to_bytes(4, "big")
-        for kind, data in chunks
+        len(data).to_bytes(4, "big") + kind + data + zlib.crc32(kind + data).to_bytes(4, "big") for kind, data in chunks
     )

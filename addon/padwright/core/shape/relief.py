@@ -93,9 +93,9 @@ def outline_inside(points: Float, grid: Grid, is_press: bool) -> Field:
         return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
     every = grid.points(np.arange(int(np.prod(grid.shape)))) @ frame.T
     near = np.abs(every[:, 2] - float((points @ frame[2]).mean())) < depth
-    value = np.full(len(every), -depth, dtype=np.float32)
-    value[near] = _polygon_distance(outline, every[near, :2])
-    return value.reshape(grid.shape)
+    distance: Field = np.full(len(every), -depth, dtype=np.float32)
+    distance[near] = _polygon_distance(outline, every[near, :2])
+    return distance.reshape(grid.shape)
 
 
 def _plane_index(grid: Grid) -> tuple[np.ndarray, ...]:
