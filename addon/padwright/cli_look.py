@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from .core.errors import ScanError
+from .core.errors import InputError
 from .core.units import MM_PER_UNIT
 
 
@@ -17,16 +17,20 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
 
     Raises
     ------
+    InputError
+        When the file can't be read.
     ScanError
-        When the file can't be read or is no scan.
+        When it is no scan.
     """
     from .core.capture.facts import scan_facts
     from .core.capture.read import read_scan
 
     try:
+        if path.exists() and not path.is_file():
+            raise InputError("This is no file.", hint="Name a scan file.")
         data = path.read_bytes()
     except OSError as error:
-        raise ScanError(f"The file cannot be read: {error.strerror}.", hint="Check its name and folder.") from None
+        raise InputError(f"The file cannot be read: {error.strerror}.", hint="Check its name and folder.") from None
     scan = read_scan(data, path.name)
     measured = scan_facts(scan.mesh)
     extents = np.diff(scan.mesh.bounds, axis=0)[0]
@@ -40,10 +44,9 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
     lines = [
-        f"{path}: {scan.file_format}, {len(scan.mesh.faces):,} triangles, {len(scan.mesh.vertices):,} vertices"
-        f"{', with colors' if scan.mesh.colors is not None else ''}",
+        f"{path}: {scan.file_format}{', with vertex colors' if scan.mesh.colors is not None else ''}",
         *(f"  {line}" for line in _size_lines(extents, scan.file_unit)),
-        *(f"  {line}" for line in measured.lines(scan.file_unit or "unit")),
+        *(f"  {line}" for line in measured.lines(scan.file_unit or "units")),
         *(f"  note: {note}" for note in facts["notes"]),
     ]
     return facts, lines

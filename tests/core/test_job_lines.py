@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import tomllib
 
 import pytest
@@ -113,3 +114,22 @@ def test_what_is_no_toml_is_refused_with_its_place(data, says):
 
 def test_paths_are_shown_as_a_person_counts():
     assert show_path(("base", "check_lengths", 1, "from", 0)) == "base.check_lengths[2].from[1]"
+
+
+def test_whatever_the_text_it_is_refused_or_every_key_is_found():
+    """400 texts spoilt at random places: no other error, and lines for the very keys that the standard reader finds."""
+    rng = random.Random(5)
+    pieces = ["[", "[[", "]", "{", "}", '"', "'", '"""', "'''", "\\", "#", "=", ".", ",", "\n", "nan", "1", "é", "\x00"]
+    taken = 0
+    for _ in range(400):
+        text = NASTY
+        for _ in range(rng.randint(1, 2)):
+            at = rng.randrange(len(text))
+            text = text[:at] + rng.choice(pieces) + text[at + rng.choice([0, 1, 1, 5]) :]
+        try:
+            tables, found = parse_toml(text.encode(), "j.toml")
+        except InputError:
+            continue
+        taken += 1
+        assert {path for path, _ in every_path(tables)} == set(found)
+    assert taken > 40

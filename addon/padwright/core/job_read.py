@@ -39,6 +39,8 @@ def read_job(path: str | FilePath) -> Job:
     """
     path = FilePath(path)
     try:
+        if path.exists() and not path.is_file():  # a pipe would wait for ever, a device never end
+            raise InputError(f'"{path}" is no file.', hint="Name a job file.")
         with path.open("rb") as file:
             data = file.read(_MOST_BYTES + 1)
     except OSError as error:
