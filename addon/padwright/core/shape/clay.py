@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -47,12 +47,19 @@ class BaseSurface:
     base : TriMesh
     normal_width : float, mm
         How far the base's normals are smoothed, so that scan noise does not tilt them.
+    settle_width : float, mm
+        How far its points are smoothed, for distances in any direction; 0 for none.
     """
 
-    def __init__(self, base: TriMesh, normal_width: float = 5.0) -> None:
+    def __init__(self, base: TriMesh, normal_width: float, settle_width: float = 0.0) -> None:
+        smoother = SurfaceSmoother(base)
+        if settle_width > 0:
+            # The nearest point of a noisy surface is nearer than the surface: the crests come first.
+            middle = base.bounds.mean(axis=0)
+            base = replace(base, vertices=middle + smoother.smooth_keeping_peaks(base.vertices - middle, settle_width))
         self.mesh = base
         self._surface = NearestSurface(base)
-        normals = SurfaceSmoother(base).smooth(base.vertex_normals, normal_width, tolerance=0.01)
+        normals = smoother.smooth(base.vertex_normals, normal_width, tolerance=0.01)
         self._normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
         edge = base.boundary_edges
         self._border = np.unique(edge)

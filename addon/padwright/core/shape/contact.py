@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from ..errors import ScanError
 from ..mesh import Bool, Float, TriMesh
-from .patches import closed, fill_islands, keep_large, opened
+from .patches import closed, fill_islands, grown, keep_large, opened
 
 _STEEP_COSINE = 0.7
 """A clay wall leans outward by more than 45 degrees (common practice, no source)."""
@@ -28,11 +28,13 @@ class Undisturbed:
     typical_mm : float
         Its mean over the clay.
     plus_minus_mm : float
-        Half the range that holds 95 % of the rim about the fitted surface; 0 when measured.
+        Half the range that holds 95 % of the rim about the fitted surface, at least 5 %; 0 when measured.
     basis : str
         "measured" (the person laid it) or "assumed" (from the rim the body left alone).
     rim_share : float
-        Share of the clay's area that the fit rests on; 0 when measured.
+        Share of the even clay's area that counts as rim.
+    rim_mm : float
+        What the rim says, also when the thickness was measured.
     """
 
     thickness: Float
@@ -40,10 +42,19 @@ class Undisturbed:
     plus_minus_mm: float
     basis: str
     rim_share: float
+    rim_mm: float
 
 
-def find_clay(mesh: TriMesh, distance: Float, least_clay: float) -> Bool:
+def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -> Bool:
     """Return where there is clay: farther than `least_clay` mm from the base, in pieces that matter.
+
+    Parameters
+    ----------
+    distance : (n,) float, mm
+        Lightly smoothed.
+    least_clay : float, mm
+    width : float, mm
+        Smoothing width, the length everything small is told by.
 
     Raises
     ------
@@ -51,9 +62,9 @@ def find_clay(mesh: TriMesh, distance: Float, least_clay: float) -> Bool:
         When there is none.
     """
     is_clay = distance > least_clay
-    # Debris of 1 cm2 and bare spots of 1 cm2 are not what a pad is made of (common practice, no source).
-    is_clay = fill_islands(mesh, is_clay & opened(mesh, is_clay, 2.0), most_area=100.0)
-    is_clay = keep_large(mesh, is_clay, least_area=100.0, least_share=_LEAST_PIECE_SHARE)
+    # Debris and bare spots of 1 cm2 (at a width of 5 mm) are not what a pad is made of (common practice, no source).
+    is_clay = fill_islands(mesh, opened(mesh, is_clay, 0.4 * width), most_area=4.0 * width**2)
+    is_clay = keep_large(mesh, is_clay, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
     if not is_clay.any():
         raise ScanError(
             f"No clay was found: no more than {np.percentile(distance, 99.0):.1f} mm lies between the two scans, "
@@ -120,8 +131,6 @@ def undisturbed_clay(
     sectors) and a plane halves its spread, the clay was laid as a wedge and the plane replaces the median. Clay
     squeezed up around the body makes this too large rather than too small.
     """
-    if measured is not None:
-        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", 0.0)
     index = np.flatnonzero(is_plain)
     value, weight = thickness[index], areas[index]
     typical, spread = _crowded(*_of(value > _split(value, weight), value, weight))
@@ -142,25 +151,31 @@ def undisturbed_clay(
             wedge = tilted
     undisturbed = typical + wedge
     off = np.abs(value - undisturbed[index])[is_rim]
-    half = float(np.percentile(off, 95.0))
+    # Clay squeezed up all along the rim cannot be seen: at least 5 % of the thickness (common practice, no source).
+    half = max(float(np.percentile(off, 95.0)), 0.05 * typical)
     share = float(weight[is_rim].sum() / weight.sum())
     mean = float(np.average(undisturbed[index], weights=weight))
-    return Undisturbed(undisturbed, mean, half, "assumed", share)
+    if measured is not None:
+        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", share, mean)
+    return Undisturbed(undisturbed, mean, half, "assumed", share, mean)
 
 
-def find_contact(mesh: TriMesh, imprint_depth: Float, is_plain: Bool, is_clay: Bool, least_depth: float) -> Bool:
+def find_contact(
+    mesh: TriMesh, imprint_depth: Float, is_plain: Bool, is_clay: Bool, least_depth: float, width: float
+) -> Bool:
     """Return the patch the body pressed: deeper than `least_depth` mm, no wall, smooth, its largest pieces.
 
     Notes
     -----
-    Opened and closed by 4 mm, so that nothing narrower than a finger's width (8 mm) counts as the body and no such gap
-    splits it (common practice, no source).
+    Opened and closed by 0.8 of the smoothing width: at 5 mm nothing narrower than a finger (8 mm) counts as the body
+    and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least depth, up to
+    the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
     """
-    is_contact = is_plain & (imprint_depth > least_depth)
-    is_contact = opened(mesh, is_contact, 4.0)
-    is_contact = closed(mesh, is_contact, 4.0, is_clay)
-    is_contact = fill_islands(mesh, is_contact, most_area=200.0) & is_clay
-    return keep_large(mesh, is_contact, least_area=100.0, least_share=_LEAST_PIECE_SHARE)
+    is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.8 * width)
+    is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))
+    is_contact = closed(mesh, is_contact, 0.8 * width, is_clay)
+    is_contact = fill_islands(mesh, is_contact, most_area=8.0 * width**2) & is_clay
+    return keep_large(mesh, is_contact, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
 
 
 def _split(value: Float, weight: Float) -> float:

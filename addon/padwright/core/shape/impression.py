@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,13 +11,14 @@ from ..geometry.fields import vertex_gradients
 from ..mesh import Bool, Float, TriMesh
 from .clay import BaseSurface, clay_thickness
 from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
+from .impression_notes import notes_on
 from .load_centres import NORMAL_95, LoadCentre, find_load_centres
 from .press import PressDirection, auto_direction, given_direction
 from .smoothing import SurfaceSmoother
+from .symmetry import LeftRight, left_right, mid_planes_along
 
 SMOOTHING_MM = 5.0
 """Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""
-_LIGHT_MM = 2.0
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class ImpressionReading:
     thickness : (n,) float, mm
         Clay left, along `inward`, as scanned; negative below the base. Meaningful where `is_clay`.
     smooth_thickness : (n,) float, mm
-        The same smoothed at 5 mm with its peaks and hollows kept.
+        The same smoothed at `smoothing_mm` with its peaks and hollows kept.
     imprint_depth : (n,) float, mm
         How far the body sank below the undisturbed clay (smoothed); negative where clay was squeezed up.
     is_clay, is_contact, is_over_base : (n,) bool
@@ -52,6 +53,10 @@ class ImpressionReading:
         Projected along the press direction; for wrap-around parts the area of the smoothed surface.
     noise_mm : float
         Standard deviation of thickness about its smooth course: the noise of both scans together.
+    smoothing_mm : float
+        Width the thickness was smoothed at.
+    left_right : LeftRight or None
+        How the two sides differ; None when the base has no mid-plane along the press direction.
     notes : tuple of str
     """
 
@@ -72,6 +77,8 @@ class ImpressionReading:
     contact_area_cm2: float
     clay_area_cm2: float
     noise_mm: float
+    smoothing_mm: float
+    left_right: LeftRight | None
     notes: tuple[str, ...]
 
 
@@ -82,7 +89,8 @@ def read_impression(
     press_direction: Float | tuple[float, float, float] | str,
     clay_thickness_mm: float | None = None,
     load_centre_spacing_mm: float | None = None,
-    least_clay_mm: float = 1.5,
+    smoothing_mm: float | None = None,
+    least_clay_mm: float | None = None,
     contact_depth_mm: float = 2.0,
     least_prominence_mm: float = 1.0,
 ) -> ImpressionReading:
@@ -97,9 +105,11 @@ def read_impression(
         What was laid, if the person knows; else it is fitted over the rim and called assumed.
     load_centre_spacing_mm : float, optional
         Measured by hand, to compare.
-    least_clay_mm : float
-        What is farther from the base is clay. The default is three times the noise of two scans of 0.3 mm each, and
-        some for the alignment (our choice).
+    smoothing_mm : float, optional
+        Width at which the thickness is smoothed to find load centres; the default is 5 mm, less on small parts.
+    least_clay_mm : float, optional
+        What is farther from the base is clay. The default is four times the scatter of the two scans, between 0.3 and
+        1.5 mm (our choice).
     contact_depth_mm : float
         Imprint depth from which the body is said to have pressed.
     least_prominence_mm : float
@@ -117,6 +127,7 @@ def read_impression(
     for name, value in (
         ("clay_thickness_mm", clay_thickness_mm),
         ("load_centre_spacing_mm", load_centre_spacing_mm),
+        ("smoothing_mm", smoothing_mm),
         ("least_clay_mm", least_clay_mm),
         ("contact_depth_mm", contact_depth_mm),
         ("least_prominence_mm", least_prominence_mm),
@@ -128,12 +139,20 @@ def read_impression(
             f'The press direction "{press_direction}" is not known.', hint='Give three numbers, "auto" or "inward".'
         )
 
-    surface = BaseSurface(base)
+    # A small part has small features: a twentieth of its size, where that is less (our choice).
+    width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
+    light = 0.4 * width
+    is_inward = isinstance(press_direction, str) and press_direction == "inward"
+    surface = BaseSurface(base, width, light if is_inward else 0.0)
     smoother = SurfaceSmoother(impression)
     foot = surface.under(impression.vertices)
     distance, outward, has_foot = foot
-    is_clay = find_clay(impression, smoother.smooth(distance, _LIGHT_MM, has_foot), least_clay_mm)
-    if isinstance(press_direction, str) and press_direction == "inward":
+    settled_distance = smoother.smooth(distance, light, has_foot)
+    if least_clay_mm is None:
+        scatter = 1.4826 * float(np.median(np.abs(distance - settled_distance)))
+        least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
+    is_clay = find_clay(impression, settled_distance, least_clay_mm, width)
+    if is_inward:
         press = PressDirection(None, 0.0, "inward")
     elif isinstance(press_direction, str):
         press = auto_direction(base, impression, is_clay, outward)
@@ -142,10 +161,10 @@ def read_impression(
 
     clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
     is_known = clay.is_over_base
-    smooth = smoother.smooth_keeping_peaks(clay.thickness, SMOOTHING_MM, is_known)
-    light = smoother.smooth(clay.thickness, _LIGHT_MM, is_known)
-    normals = _unit(smoother.smooth(impression.vertex_normals, _LIGHT_MM, tolerance=0.01))
-    typical = float(np.median(light[is_clay]))
+    smooth = smoother.smooth_keeping_peaks(clay.thickness, width, is_known)
+    near_thickness = smoother.smooth(clay.thickness, light, is_known)
+    normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
+    typical = float(np.median(near_thickness[is_clay]))
     is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
     is_plain = is_clay & ~is_wall
     areas = impression.vertex_areas
@@ -154,7 +173,8 @@ def read_impression(
     undisturbed = undisturbed_clay(
         impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm, clay.inward
     )
-    is_contact = find_contact(impression, undisturbed.thickness - light, is_plain, is_clay, contact_depth_mm)
+    near_depth = undisturbed.thickness - near_thickness
+    is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
     inside = is_contact if is_contact.any() else is_clay
     noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[inside]))
     centres = find_load_centres(
@@ -164,17 +184,26 @@ def read_impression(
         undisturbed.thickness,
         clay.inward,
         is_contact,
-        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside)),
+        is_known,
+        width=width,
+        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside, width)),
     )
     spacing, spacing_error = _spacing(centres, press.vector)
-    settled = smoother.smooth(impression.vertices, _LIGHT_MM)
-    return ImpressionReading(
+    settled = smoother.smooth(impression.vertices, light)
+    depth = undisturbed.thickness - smooth
+    sides = None
+    if press.vector is not None:
+        planes = mid_planes_along(base, press.vector, surface.under)
+        both = [left_right(impression, depth, is_contact, centres, plane) for plane in planes]
+        # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
+        sides = min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
+    reading = ImpressionReading(
         press_direction=press.vector,
         press=press,
-        inward=np.array(clay.inward),
+        inward=clay.inward,
         thickness=clay.thickness,
         smooth_thickness=smooth,
-        imprint_depth=undisturbed.thickness - smooth,
+        imprint_depth=depth,
         is_clay=is_clay,
         is_contact=is_contact,
         is_over_base=clay.is_over_base,
@@ -186,8 +215,11 @@ def read_impression(
         contact_area_cm2=patch_area(impression, settled, is_contact, press.vector) / 100.0,
         clay_area_cm2=patch_area(impression, settled, is_clay, press.vector) / 100.0,
         noise_mm=noise,
+        smoothing_mm=width,
+        left_right=sides,
         notes=(),
     )
+    return replace(reading, notes=notes_on(reading))
 
 
 def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:
@@ -217,11 +249,11 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     return float(share @ np.linalg.norm(cross, axis=1))
 
 
-def _noise_after(noise: float, areas: Float, is_in: Bool) -> float:
-    """Return the noise left after smoothing at 5 mm: white noise averaged by a Gaussian over 4 pi width^2."""
+def _noise_after(noise: float, areas: Float, is_in: Bool, width: float) -> float:
+    """Return the noise left after smoothing: white noise averaged by a Gaussian over 4 pi width^2."""
     cell = float(np.median(areas[is_in]))
     # Twicing raises the variance of a Gaussian smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
-    return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * SMOOTHING_MM**2)))
+    return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * width**2)))
 
 
 def _spacing(centres: tuple[LoadCentre, ...], direction: Float | None) -> tuple[float | None, float | None]:

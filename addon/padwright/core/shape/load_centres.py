@@ -10,10 +10,10 @@ from scipy.spatial import cKDTree
 from ..mesh import Bool, Float, Int, TriMesh
 from .columns import frame_along
 
-_WINDOW_MM = 15.0
-_WEIGHT_MM = 6.0
-"""Reach of the local fit: a Gaussian weight of 6 mm cut at 15 mm, a little over the 5 mm at which the minima are found
-(our choice: wide enough to see across a scan hole 16 mm wide, narrow enough to follow a heel)."""
+_WINDOW = 3.0
+_WEIGHT = 1.2
+"""Reach of the local fit in smoothing widths: a Gaussian weight cut at 3 widths (our choice: at 5 mm wide enough to see
+across a scan hole 16 mm wide, narrow enough to follow a heel)."""
 NORMAL_95 = 1.959963985
 """97.5th percentile of the standard normal distribution."""
 
@@ -107,7 +107,8 @@ def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int,
     for root in parent:
         if parent[root] == root:
             prominence[root] = top[root] - float(values[root])
-    index = np.array(sorted(prominence, key=lambda root: (-prominence[root], rank[root])), dtype=np.int64)
+    ordered = sorted(prominence, key=lambda root: (-prominence[root], rank[root]))
+    index = np.array(ordered, dtype=np.int32)
     return index, np.array([prominence[int(root)] for root in index])
 
 
@@ -118,7 +119,9 @@ def find_load_centres(
     undisturbed: Float,
     inward: Float,
     is_contact: Bool,
+    is_known: Bool,
     *,
+    width: float,
     least_prominence: float,
 ) -> tuple[LoadCentre, ...]:
     """Return the load centres inside the contact patch, most prominent first.
@@ -129,7 +132,10 @@ def find_load_centres(
     thickness, smooth_thickness, undisturbed : (n,) float, mm
     inward : (n, 3) float
         Local press direction.
-    is_contact : (n,) bool
+    is_contact, is_known : (n,) bool
+        Where to look; where the thickness was measured.
+    width : float, mm
+        That `smooth_thickness` was smoothed at.
     least_prominence : float, mm
         A minimum that stands out less is not reported.
     """
@@ -142,14 +148,14 @@ def find_load_centres(
     rim_tree = cKDTree(impression.vertices[rim]) if len(rim) else None
     found: list[LoadCentre] = []
     for vertex, stands_out in zip(index[is_strong], prominence[is_strong], strict=True):
-        fit = _fit_minimum(impression.vertices, normals, thickness, tree, int(vertex), inward[vertex])
+        fit = _fit_minimum(impression.vertices, normals, thickness, is_known, tree, int(vertex), inward[vertex], width)
         if fit is None:
             continue
         position, left, error, covariance, nearest = fit
         # A slope that runs out at the patch's edge has its lowest value there, but nothing bears there.
-        if rim_tree is not None and rim_tree.query(position)[0] < 5.0:
+        if not is_contact[nearest] or (rim_tree is not None and rim_tree.query(position)[0] < width):
             continue
-        if any(np.linalg.norm(position - other.position_mm) < 10.0 for other in found):
+        if any(np.linalg.norm(position - other.position_mm) < 2.0 * width for other in found):
             continue
         found.append(
             LoadCentre(
@@ -170,7 +176,14 @@ def _powers(degree: int) -> list[tuple[int, int]]:
 
 
 def _fit_minimum(
-    points: Float, normals: Float, thickness: Float, tree: cKDTree, vertex: int, inward: Float
+    points: Float,
+    normals: Float,
+    thickness: Float,
+    is_known: Bool,
+    tree: cKDTree,
+    vertex: int,
+    inward: Float,
+    width: float,
 ) -> tuple[Float, float, float, Float, int] | None:
     """Return position, thickness, its standard error, position covariance and nearest vertex of a fitted minimum.
 
@@ -180,35 +193,36 @@ def _fit_minimum(
     frame = frame_along(inward)
     centre, start = points[vertex], points[vertex]
     powers = _powers(4)
+    window, reach = _WINDOW * width, _WEIGHT * width
     for _ in range(8):
-        near = np.array(tree.query_ball_point(centre, 1.5 * _WINDOW_MM))
+        near = np.array(tree.query_ball_point(centre, 1.5 * window))
         local = (points[near] - centre) @ frame.T
-        keep = (np.hypot(local[:, 0], local[:, 1]) < _WINDOW_MM) & (normals[near] @ frame[2] > 0.2)
+        keep = (np.hypot(local[:, 0], local[:, 1]) < window) & (normals[near] @ frame[2] > 0.2) & is_known[near]
         near, local = near[keep], local[keep]
         if len(near) < 3 * len(powers):
             return None
-        scaled = local[:, :2] / _WINDOW_MM
+        scaled = local[:, :2] / window
         matrix = np.stack([scaled[:, 0] ** i * scaled[:, 1] ** j for i, j in powers], axis=1)
-        weight = np.exp(-0.5 * ((local[:, :2] / _WEIGHT_MM) ** 2).sum(axis=1))
+        weight = np.exp(-0.5 * ((local[:, :2] / reach) ** 2).sum(axis=1))
         weighted = matrix * weight[:, None]
         inverse = np.linalg.pinv(weighted.T @ matrix)
         value = inverse @ (weighted.T @ np.column_stack([thickness[near], local[:, 2]]))
         step = _newton(value[:, 0], powers)
         if step is None:
             return None
-        centre = centre + _WINDOW_MM * (step @ frame[:2])
-        if np.linalg.norm((centre - start) @ frame[:2].T) > _WINDOW_MM:
+        centre = centre + window * (step @ frame[:2])
+        if np.linalg.norm((centre - start) @ frame[:2].T) > 2.0 * width:
             return None
-        if np.linalg.norm(step) * _WINDOW_MM < 0.01:
+        if np.linalg.norm(step) * window < 0.01:
             break
     rest = thickness[near] - matrix @ value[:, 0]
     degrees = weight.sum() - np.einsum("ij,ji->", inverse, weighted.T @ weighted)
     variance = float((weight * rest**2).sum() / max(degrees, 1.0))
     spread = variance * inverse @ (weighted.T @ weighted) @ inverse
-    hessian = _hessian(value[:, 0], powers, np.zeros(2)) / _WINDOW_MM**2
+    hessian = _hessian(value[:, 0], powers, np.zeros(2)) / window**2
     slope = [powers.index((1, 0)), powers.index((0, 1))]
     bend = np.linalg.inv(hessian)
-    flat = bend @ (spread[np.ix_(slope, slope)] / _WINDOW_MM**2) @ bend
+    flat = bend @ (spread[np.ix_(slope, slope)] / window**2) @ bend
     covariance = frame[:2].T @ flat @ frame[:2]
     position = centre + value[0, 1] * frame[2]
     return position, float(value[0, 0]), float(np.sqrt(spread[0, 0])), covariance, int(tree.query(position)[1])
@@ -241,7 +255,7 @@ def _newton(value: Float, powers: list[tuple[int, int]]) -> Float | None:
         if np.linalg.eigvalsh(bend)[0] <= 0:
             return None
         step = -np.linalg.solve(bend, _gradient(value, powers, at))
-        length = np.linalg.norm(step)
+        length = float(np.linalg.norm(step))
         at = at + step * min(1.0, 0.2 / max(length, 1e-12))
         if length < 1e-6:
             break

@@ -23,7 +23,8 @@ class PressDirection:
     vector : (3,) float or None
         Unit vector from the body into the part; None for wrap-around parts (the local inward normal).
     plus_minus_deg : float
-        How far two independent ways to find it disagree; 0 when it was given.
+        Twice the angle by which two independent ways to find it disagree, at least 1 degree (our choice); 0 when it was
+        given.
     basis : str
         "given", "auto" or "inward".
     """
@@ -95,7 +96,9 @@ def thin_direction(base: TriMesh, inward: Float) -> Float:
 
 
 def auto_direction(base: TriMesh, impression: TriMesh, is_clay: Bool, outward: Float) -> PressDirection:
-    """Return the press direction of a part pressed from one side.
+    """Return the press direction of a part pressed from one side: against the clay's vector area.
+
+    The second way, for the uncertainty, is the thinnest direction of the base's side towards the body.
 
     Raises
     ------
@@ -110,4 +113,4 @@ def auto_direction(base: TriMesh, impression: TriMesh, is_clay: Bool, outward: F
         )
     thin = thin_direction(base, side)
     between = float(np.degrees(np.arccos(np.clip(side @ thin, -1.0, 1.0))))
-    return PressDirection(side, between, "auto")
+    return PressDirection(side, max(1.0, 2.0 * between), "auto")
