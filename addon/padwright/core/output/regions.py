@@ -147,15 +147,13 @@ def _cut(pad: PadShape, plan: ZonePlan, least_width_mm: float) -> Steps[tuple[Su
             if attempt == _ATTEMPTS - 1:
                 raise
             radius = edge_mm * (2.0 + attempt)
-            place = body.flat(fault.place[None])
-            near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * radius) ** 2
-            column = int(shares[near].sum(axis=0).argmax()) if near.any() else int(fault.labels[0])
-            shares = pushed(flat, shares, place[0], column, radius, 0.5)
-            where = ", ".join(f"{value:.0f}" for value in fault.place)
-            notes.append(
-                f"Near ({where}) mm the borders of {len(fault.labels)} zones were simplified in favour of "
-                f'"{names[column]}".'
-            )
+            for spot in fault.faults:
+                place = body.flat(spot.place[None])[0]
+                near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * radius) ** 2
+                column = int(shares[near].sum(axis=0).argmax()) if near.any() else spot.labels[0]
+                shares = pushed(flat, shares, place, column, radius, 0.5)
+                where = ", ".join(f"{value:.0f}" for value in spot.place)
+                notes.append(f'Near ({where}) mm the borders of zones were simplified in favour of "{names[column]}".')
             weights = body.on_pad(shares)
     raise AssertionError
 

@@ -13,6 +13,8 @@ from ..mesh import Float
 from .ladder import ladder, ring_ladder
 from .surface_cut import Index, SurfaceCut
 
+_RIM = 0.3  # facing the press direction by less than this, some 17 degrees, counts as rim
+
 
 @dataclass(frozen=True, eq=False)
 class Wall:
@@ -31,23 +33,29 @@ class Wall:
     faces: Index
 
 
+@dataclass(frozen=True, eq=False)
+class Fault:
+    """Labels whose border on one side of the pad has no counterpart on the other, and where: (3,) mm."""
+
+    labels: tuple[int, ...]
+    place: Float
+
+
 class UnpairedBorderError(SolidError):
-    """A border on one side of the pad has no counterpart on the other.
+    """Borders on one side of the pad have no counterpart on the other.
 
     Attributes
     ----------
-    labels : tuple of int
-    place : (3,) float, mm
+    faults : list of Fault
     """
 
-    def __init__(self, labels: tuple[int, ...], place: Float) -> None:
-        self.labels = labels
-        self.place = place
-        where = ", ".join(f"{value:.1f}" for value in place)
+    def __init__(self, faults: list[Fault]) -> None:
+        self.faults = faults
+        where = ", ".join(f"{value:.1f}" for value in faults[0].place)
         super().__init__(
-            f"A border between {len(labels)} zones near ({where}) mm on one side of the pad has no counterpart on "
-            "the other.",
-            hint="Move the zones' borders away from that place, or make the zones larger.",
+            f"At {len(faults)} places, the first near ({where}) mm, a border between zones on one side of the pad has "
+            "no counterpart on the other.",
+            hint="Move the zones' borders away from there, or make the zones larger.",
         )
 
 
@@ -68,8 +76,9 @@ def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -
         When borders of the two sides do not match.
     """
     measure = _Measure(press_direction)
-    partner = _paired_junctions(cut, measure)
+    partner = _paired_junctions(cut, facing, measure)
     walls: list[Wall] = []
+    faults: list[Fault] = []
     pairs = np.unique(np.stack([cut.left, cut.right], axis=1), axis=0) if len(cut.left) else np.zeros((0, 2), int)
     for first, second in pairs.tolist():
         chosen = (cut.left == first) & (cut.right == second)
@@ -86,7 +95,10 @@ def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -
                 body_only.append(nodes)
             else:
                 base_only.append(nodes)
-        walls += _rings(first, second, body_only, base_only, cut.vertices, measure)
+        for one, two in _paired_rings((first, second), body_only, base_only, cut.vertices, measure, faults):
+            walls.append(Wall(first, second, ring_ladder(one, two, cut.vertices)))
+    if faults:
+        raise UnpairedBorderError(faults)
     return walls
 
 
@@ -101,37 +113,40 @@ class _Measure:
             press = np.asarray(press_direction, dtype=np.float64)
             self._scale = np.eye(3) - (1.0 - np.sqrt(self._ALONG)) * np.outer(press, press)
 
-    def squared(self, one: Float, others: Float) -> Float:
-        """Return the squared distances from one place, (3,), to others, (q, 3)."""
-        offset = (others - one) @ self._scale
-        return np.asarray(np.einsum("ij,ij->i", offset, offset))
-
     def table(self, ones: Float, others: Float) -> Float:
         """Return all squared distances, (p, q)."""
-        return np.stack([self.squared(one, others) for one in ones])
+        scaled, other = ones @ self._scale, others @ self._scale
+        return np.asarray(((scaled[:, None] - other[None]) ** 2).sum(axis=2))
 
 
-def _paired_junctions(cut: SurfaceCut, measure: _Measure) -> dict[int, int]:
+def _paired_junctions(cut: SurfaceCut, facing: Float, measure: _Measure) -> dict[int, int]:
     """Return for every junction the one across the pad where the same three labels meet the other way round."""
     partner: dict[int, int] = {}
-    if len(cut.junction) == 0:
-        return partner
+    faults: list[Fault] = []
     order = np.sort(cut.junction_labels, axis=1)
     # the sign of the permutation: seen from outside, a line through the pad shows the opposite turn at its other end
-    sign = np.sign(
-        np.prod(cut.junction_labels[:, [1, 2, 2]].astype(np.int64) - cut.junction_labels[:, [0, 0, 1]], axis=1)
-    )
+    sign = np.sign(np.prod(cut.junction_labels[:, [1, 2, 2]] - cut.junction_labels[:, [0, 0, 1]], axis=1))
+    places, side = cut.vertices[cut.junction], _side(facing[cut.junction])
     for triple in np.unique(order, axis=0):
         same = (order == triple).all(axis=1)
         one, two = np.flatnonzero(same & (sign > 0)), np.flatnonzero(same & (sign < 0))
-        places = cut.vertices[cut.junction]
-        if len(one) != len(two):
-            spare = one if len(one) > len(two) else two
-            raise UnpairedBorderError(tuple(triple.tolist()), places[spare[0]])
-        for row, column in zip(*linear_sum_assignment(measure.table(places[one], places[two])), strict=True):
+        cost = measure.table(places[one], places[two])
+        # a line through the pad does not end on the side it started from
+        cost = cost + np.where(side[one][:, None] * side[two][None] > 0, 1e6, 0.0)
+        rows, columns = linear_sum_assignment(cost)
+        for row, column in zip(rows, columns, strict=True):
             here, there = int(cut.junction[one[row]]), int(cut.junction[two[column]])
             partner[here], partner[there] = there, here
+        spare = [*np.delete(one, rows), *np.delete(two, columns)]
+        faults += [Fault(tuple(triple.tolist()), places[index]) for index in spare]
+    if faults:
+        raise UnpairedBorderError(faults)
     return partner
+
+
+def _side(facing: Float) -> Index:
+    """Return 1 where the pad faces the body, -1 where it faces the base, 0 on its rim."""
+    return np.sign(np.where(np.abs(facing) < _RIM, 0.0, facing)).astype(np.int64)
 
 
 def _loops(start: Index, end: Index, partner: dict[int, int]) -> list[list[int]]:
@@ -155,7 +170,7 @@ def _split(nodes: Index, facing: Float, partner: dict[int, int]) -> tuple[Index,
 
     The loop in order is the first chain and then the second backwards.
     """
-    side = np.sign(np.where(np.abs(facing[nodes]) < 0.3, 0.0, facing[nodes])).astype(int)
+    side = _side(facing[nodes])
     jump = np.array(
         [partner.get(int(here)) == int(there) for here, there in zip(nodes, np.roll(nodes, -1), strict=True)]
     )
@@ -202,20 +217,23 @@ def _parting(here: int, there: int, side: Index, jump: Index) -> int:
     return int(steps[-1] if side[here] > 0 else steps[0])
 
 
-def _rings(
-    first: int, second: int, body: list[Index], base: list[Index], vertices: Float, measure: _Measure
-) -> list[Wall]:
-    """Join each loop on the body side with its counterpart on the base side."""
-    if len(body) != len(base):
-        spare = (body if len(body) > len(base) else base)[-1]
-        raise UnpairedBorderError((first, second), vertices[spare].mean(axis=0))
-    if not body:
-        return []
+def _paired_rings(
+    labels: tuple[int, int],
+    body: list[Index],
+    base: list[Index],
+    vertices: Float,
+    measure: _Measure,
+    faults: list[Fault],
+) -> list[tuple[Index, Index]]:
+    """Return each loop on the body side with its counterpart on the base side; add the spare ones to the faults."""
     cost = np.array([[_apart(one, two, vertices, measure) for two in base] for one in body])
-    return [
-        Wall(first, second, ring_ladder(body[row], base[column], vertices))
-        for row, column in zip(*linear_sum_assignment(cost), strict=True)
-    ]
+    rows, columns = linear_sum_assignment(cost.reshape(len(body), len(base)))
+    spare = [body[index] for index in range(len(body)) if index not in rows]
+    spare += [base[index] for index in range(len(base)) if index not in columns]
+    for nodes in spare:
+        offset = vertices[nodes] - vertices[nodes].mean(axis=0)
+        faults.append(Fault(labels, vertices[nodes[np.argmin((offset**2).sum(axis=1))]]))
+    return [(body[row], base[column]) for row, column in zip(rows, columns, strict=True)]
 
 
 def _apart(one: Index, two: Index, vertices: Float, measure: _Measure) -> float:
