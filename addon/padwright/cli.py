@@ -84,7 +84,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _run(args: argparse.Namespace) -> int:
-    from .core.job import read_job
+    from .core.job import read_job, tell_place
 
     path = Path(args.job)
     job = read_job(path)
@@ -99,6 +99,8 @@ def _run(args: argparse.Namespace) -> int:
     bar = ProgressBar(sys.stderr) if args.verbose else None
     try:
         result = drain(run_job(job, path.parent), bar.show if bar else None)
+    except InputError as error:
+        raise tell_place(error, path) from error
     finally:
         if bar:
             bar.end()

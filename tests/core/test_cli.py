@@ -211,3 +211,32 @@ def run_python(*argv: str, **env: str) -> subprocess.CompletedProcess[str]:
         timeout=60,
         env={**os.environ, "PYTHONPATH": addon, **env},
     )
+
+
+def test_an_error_that_blames_a_key_is_told_with_file_and_line(job, pipeline, capsys):
+    pipeline.ends = InputError("It is wrong.", hint="Mend it.")
+    pipeline.ends.key = ("impression", "unit")
+    assert cli.main(["run", str(job)]) == 2
+    assert capsys.readouterr().err == "error: job.toml:11: impression.unit: It is wrong. Mend it.\n"
+
+
+TETRAHEDRON = "OFF\n4 4 0\n0 0 0\n0.3 0 0\n0 0.3 0\n0 0 0.3\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
+
+
+@pytest.mark.parametrize(
+    ("lengths", "says"),
+    [
+        (
+            "[[base.check_lengths]]\nmeasured_mm = 300\nfrom = [0, 0, 0]\nto = [0.3, 0, 0]\n",
+            "job.toml:9: base.check_lengths:",
+        ),
+        ("", "job.toml:8: base.unit:"),
+    ],
+)
+def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, job, capsys):
+    """The real pipeline: a scan in metres that the job says is in mm, with and without a check length."""
+    job.write_text(JOB.replace("base.ply", "base.off").replace("[impression]", f"{lengths}[impression]"))
+    (job.parent / "base.off").write_text(TETRAHEDRON)
+    assert cli.main(["run", str(job)]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith(f"error: {says}") and 'The unit is likely "m"' in said

@@ -30,9 +30,16 @@ class PadwrightError(Exception):
 
 
 class InputError(PadwrightError):
-    """Something the person wrote (job file, command line, argument) is wrong."""
+    """Something the person wrote (job file, command line, argument) is wrong.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+        Path of the job's key that is to blame, where one is; `blame_key` sets it on the way out.
+    """
 
     exit_code = 2
+    key: tuple[str | int, ...] = ()
 
 
 class ScanError(PadwrightError):

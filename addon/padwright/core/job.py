@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .job_read import job_from_tables, later_notes, parse_job, read_job
+from .job_read import blame_key, job_from_tables, later_notes, parse_job, read_job, tell_place
 from .job_schema import (
     SCHEMA,
     Alignment,
@@ -56,10 +56,12 @@ __all__ = [
     "Relief",
     "Target",
     "Zone",
+    "blame_key",
     "job_from_tables",
     "later_notes",
     "new_job",
     "parse_job",
     "read_job",
+    "tell_place",
     "write_job",
 ]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import MISSING, fields, is_dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -208,6 +209,29 @@ def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
         points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
         colour_tolerance=tolerance,
     )
+
+
+@contextmanager
+def blame_key(*key: str | int) -> Iterator[None]:
+    """Let an InputError raised inside name the job's key it comes from, unless it names one already."""
+    try:
+        yield
+    except InputError as error:
+        error.key = error.key or key
+        raise
+
+
+def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
+    """Return an error that blames a key with the job file's name, the key's line and its path before the message."""
+    if not error.key:
+        return error
+    path = FilePath(job_file)
+    _, lines = parse_toml(path.read_bytes(), path.name)
+    reader = TableReader(path.name, lines, Job)
+    reader.fault(error.key, error.message)
+    told = InputError(reader.faults[0][1], hint=error.hint)
+    told.key = error.key
+    return told
 
 
 def later_notes(job: Job) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from .capture.scale import ScaleFit, choose_unit, fit_scale
 from .errors import InputError
 from .families import Family, check_plausible_size, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
-from .job_read import later_notes
+from .job_read import blame_key, later_notes
 from .job_schema import Base, Impression, Job
 from .mesh import Float
 from .output.regions import RegionCut, cut_regions
@@ -115,7 +115,8 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
 def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
     """Read, clean and scale the base scan (stages 1 and 2)."""
     scan = yield from _capture(job.base, folder, "base scan", None)
-    sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
+    with blame_key("base", "unit"):
+        sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
     return replace(scan, notes=(*scan.notes, *sizes))
 
 
@@ -133,21 +134,20 @@ def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: fl
     yield Progress(0.0, f"reading the {what}")
     data, record = read_file(folder, given.scan, what)
     read = read_scan(data, given.scan)
-    unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
-    yield Progress(0.4, f"cleaning the {what}")
-    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
+    table = "base" if isinstance(given, Base) else "impression"
+    with blame_key(table, "unit"):
+        unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
     fit: ScaleFit | None = None
     factor = taken_factor
-    if factor is None:
-        fit = fit_scale(
-            given.check_lengths,
-            mm_per_unit(unit),
-            pick_error_mm=given.pick_error_mm,
-            part_length_mm=float(np.ptp(cleaned.mesh.bounds, axis=0).max()),
-            what=what,
-        )
+    if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
+        with blame_key(table, "check_lengths"):
+            fit = fit_scale(given.check_lengths, mm_per_unit(unit), pick_error_mm=given.pick_error_mm, what=what)
         factor = fit.factor
+    yield Progress(0.4, f"cleaning the {what}")
+    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
     notes = (*read.notes, *unit_notes, *cleaned.notes, *(fit.notes if fit else ()))
+    if fit and fit.standard_error is not None:
+        notes += (fit.note_on(float(np.ptp(cleaned.mesh.bounds, axis=0).max()) * fit.factor, what),)
     record = replace(record, unit=unit, triangles=len(read.mesh.faces))
     return Scan(cleaned.mesh.scaled(factor), unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
 

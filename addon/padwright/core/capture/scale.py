@@ -120,6 +120,16 @@ class ScaleFit:
             return float(stdtrit(len(self.names) - 1, 0.975)) * by_residuals * length_mm
         return 1.959964 * self.standard_error_stated * length_mm
 
+    def note_on(self, part_length_mm: float, what: str) -> str:
+        """Return what the scale is and what its error means on a part so long, mm, after the correction."""
+        half = self.half_width_mm(part_length_mm)
+        if half is None or self.standard_error is None:
+            return f"The size of the {what} was not checked."
+        return (
+            f"The {what} is scaled by {self.factor:.5f}, standard error {self.standard_error:.5f}: on this part, "
+            f"{part_length_mm:.0f} mm long, that is +/- {half:.2f} mm (95 %)."
+        )
+
     def evidence(self) -> dict[str, Any]:
         """Return the numbers in a form that JSON takes."""
         rows = zip(self.names, self.measured_mm, self.scan_mm, self.residuals_mm, self.deviations, strict=True)
@@ -276,11 +286,7 @@ def _leave_one_out(scan: Float, measured: Float, sigma: Float) -> tuple[Float, b
 def _error_notes(fit: ScaleFit, part_length_mm: float | None, what: str) -> tuple[str, ...]:
     notes = []
     if part_length_mm is not None:
-        half = fit.half_width_mm(part_length_mm * fit.factor)
-        notes.append(
-            f"The {what} is scaled by {fit.factor:.5f}, standard error {fit.standard_error:.5f}: on this part, "
-            f"{part_length_mm * fit.factor:.0f} mm long, that is +/- {half:.2f} mm (95 %)."
-        )
+        notes.append(fit.note_on(part_length_mm * fit.factor, what))
     if len(fit.names) == 1:
         notes.append(f"Only one check length for the {what}: a slip in it can't be seen. Two more would show it.")
     if not 0.65 <= fit.factor <= 1.5:  # Farhan et al. 2023: phone scans up to 31 % off, rounded outwards
