@@ -10,13 +10,23 @@ from numpy.typing import NDArray
 from ..errors import ScanError
 from ..mesh import Float, Int, TriMesh
 from ..progress import Progress, Steps
-from .facts import ScanFacts, Survey, is_repeat, survey
+from .facts import ScanFacts, Survey, survey
 from .holes import fill_hole, is_hole, neighbour_rings
-from .mend import part_crowded_edges, split_at_parted_edges, take_out_flat_faces, turn_alike
+from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
 from .outside import outside_evidence
 from .pieces import choose_pieces
 from .spikes import far_points, needle_tips
-from .topology import EdgeTable, border_loops, edge_table, face_pieces, face_vectors, half_edge_ends
+from .topology import (
+    EdgeTable,
+    border_loops,
+    edge_table,
+    face_pieces,
+    face_vectors,
+    half_edge_ends,
+    kept_half_edges,
+    touches,
+    turned_half_edges,
+)
 
 WIDEST_FILLED_MM = 40.0
 WIDEST_FILLED_SHARE = 0.2
@@ -94,6 +104,8 @@ def clean_scan(
         raise ScanError(f"The {role} has no usable triangle left after cleaning.", hint="Scan it again.")
     if changed:
         table = edge_table(faces, len(points))
+    vectors = None if changed or len(table.crowded) else found.face_vectors
+    labels = None if changed or len(table.crowded) else found.piece
     del found
     if len(table.crowded):
         faces, table = _without_repeats(points, faces, table, notes)
@@ -106,7 +118,7 @@ def clean_scan(
         )
         faces, source = split_at_parted_edges(faces, pairs, table.crowded)
         points, kept = points[source], kept[source]
-    vectors = face_vectors(points, faces)
+    vectors = face_vectors(points, faces) if vectors is None else vectors
     area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
     runs_alike = half_edge_ends(faces, pairs[:, 0])[0] == half_edge_ends(faces, pairs[:, 1])[0]
     faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
@@ -116,7 +128,10 @@ def clean_scan(
     if parted:
         notes.append(f"{parted} edges join triangles that cannot face alike (a one-sided surface); it was cut there.")
     yield Progress(0.65, "Telling the part from debris")
-    piece_count, piece = face_pieces(len(faces), pairs)
+    if labels is None or parted:
+        piece_count, piece = face_pieces(len(faces), pairs)
+    else:
+        piece_count, piece = before.pieces, labels
     is_border = np.ones(3 * len(faces), dtype=bool)
     is_border[pairs.reshape(-1)] = False
     border = np.flatnonzero(is_border).astype(np.int32)
@@ -126,12 +141,10 @@ def clean_scan(
         notes += choice.notes
         is_kept_face = choice.is_kept[piece]
         faces, vectors, piece = faces[is_kept_face], vectors[is_kept_face], piece[is_kept_face]
-        border = _border_of(faces, len(points)) if not is_kept_face.all() else border
+        border = kept_half_edges(border, is_kept_face)
     yield Progress(0.75, "Finding the outside")
-    faces, vectors, is_sure = _outside_out(points, faces, vectors, piece, border, turn_over, role, notes)
+    faces, vectors, border, is_sure = _outside_out(points, faces, vectors, piece, border, turn_over, role, notes)
     yield Progress(0.8, "Filling small holes")
-    if len(border):
-        border = _border_of(faces, len(points))
     new_points, new_faces, filled = _fill(points, faces, vectors, border, widest_filled_mm, notes)
     cleaned = _assembled(mesh, kept, points, faces, new_points, new_faces)
     yield Progress(0.9, f"Looking at the cleaned {role}")
@@ -161,7 +174,7 @@ def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) 
     used[faces.reshape(-1)] = True
     is_far = far_points(points, used)
     if is_far.any():
-        faces = faces[~is_far[faces].any(axis=1)]
+        faces = faces[~touches(is_far, faces)]
         middle = np.median(points[used & ~is_far], axis=0)
         farthest = float(np.linalg.norm(points[is_far] - middle, axis=1).max())
         notes.append(
@@ -172,7 +185,7 @@ def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) 
     if len(tips):
         is_tip = np.zeros(len(points), dtype=bool)
         is_tip[tips] = True
-        faces = faces[~is_tip[faces].any(axis=1)]
+        faces = faces[~touches(is_tip, faces)]
         notes.append(f"{len(tips)} vertices were drawn out of the surface as needles and dropped.")
     removed = 0
     if found.is_flat.any():
@@ -189,19 +202,17 @@ def _length(value_mm: float) -> str:
 
 def _without_repeats(points: Float, faces: Int, table: EdgeTable, notes: list[str]) -> tuple[Int, EdgeTable]:
     """Return the faces without those that repeat another, and their edges."""
-    chosen = np.unique(table.crowded // 3)
-    repeats = chosen[is_repeat(faces[chosen])]
-    if len(repeats) == 0:
+    dropped, folded = repeats_to_drop(faces, table)
+    if len(dropped) == 0:
         return faces, table
     is_kept = np.ones(len(faces), dtype=bool)
-    is_kept[repeats] = False
-    notes.append(f"{len(repeats)} triangles that repeated another were dropped.")
+    is_kept[dropped] = False
+    notes.append(
+        f"{len(dropped)} triangles that repeated another were dropped"
+        + (f" ({folded} of them with their twin, a fold without thickness)." if folded else ".")
+    )
     faces = faces[is_kept]
     return faces, edge_table(faces, len(points))
-
-
-def _border_of(faces: Int, count: int) -> Int:
-    return edge_table(faces, count).border
 
 
 def _outside_out(
@@ -213,15 +224,16 @@ def _outside_out(
     turn_over: bool | None,
     role: str,
     notes: list[str],
-) -> tuple[Int, Float, bool]:
-    """Return the faces with the outside out, and whether that is sure."""
+) -> tuple[Int, Float, Int, bool]:
+    """Return the faces with the outside out, their area vectors, the border and whether that is sure."""
     labels, small = np.unique(piece, return_inverse=True)
     small = small.reshape(-1)
     if turn_over is not None:
         if turn_over:
             notes.append(f"The {role} was turned over, as asked.")
-            return np.ascontiguousarray(faces[:, ::-1]), -vectors, True
-        return faces, vectors, True
+            every = np.ones(len(faces), dtype=bool)
+            return np.ascontiguousarray(faces[:, ::-1]), -vectors, turned_half_edges(border, every), True
+        return faces, vectors, border, True
     area = np.bincount(small, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), len(labels))
     over = np.zeros(len(labels), dtype=bool)
     is_sure = True
@@ -249,11 +261,11 @@ def _outside_out(
             )
     turned = over[small]
     if not turned.any():
-        return faces, vectors, is_sure
+        return faces, vectors, border, is_sure
     faces, vectors = faces.copy(), vectors.copy()
     faces[turned] = faces[turned][:, ::-1]
     vectors[turned] *= -1
-    return faces, vectors, is_sure
+    return faces, vectors, turned_half_edges(border, turned), is_sure
 
 
 def _fill(

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..mesh import Bool, Float, Int, TriMesh
 from .matching import first_equal, typical_edge, weld_exactly
-from .topology import EdgeTable, border_loops, edge_table, face_pieces, face_vectors, has_no_area
+from .topology import EdgeTable, border_loops, edge_table, face_pieces, face_vectors, finite_points, has_no_area, touches
 
 
 @dataclass(frozen=True)
@@ -157,7 +157,7 @@ def scan_facts(mesh: TriMesh) -> ScanFacts:
 
 def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     """Return the scan's facts together with the tables they rest on; `is_welded` when no points repeat."""
-    is_finite = np.isfinite(mesh.vertices).all(axis=1)
+    is_finite = finite_points(mesh.vertices)
     if is_welded:
         kept, points, faces = np.arange(len(mesh.vertices), dtype=np.int32), mesh.vertices, mesh.faces
     else:
@@ -165,7 +165,7 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
         points, faces = mesh.vertices[kept], number[mesh.faces]
     is_usable = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     if not is_finite.all():
-        is_usable &= is_finite[kept][faces].all(axis=1)
+        is_usable &= ~touches(~is_finite[kept], faces)
     pinched = int(len(faces) - is_usable.sum())
     if pinched:
         faces = faces[is_usable]
@@ -213,7 +213,7 @@ def _facts(  # type: ignore[no-untyped-def]
         repeated_points=len(mesh.vertices) - len(kept),
         unused_points=int(len(mesh.vertices) - used_any.sum()),
         not_finite_points=int(len(is_finite) - is_finite.sum()),
-        repeated_faces=repeated_faces(faces, table),
+        repeated_faces=_repeat_count(faces, table, piece),
         faces_without_area=without_area,
     )
 
@@ -225,26 +225,15 @@ def is_repeat(faces: Int) -> Bool:
     return first != np.arange(len(faces))
 
 
-def repeated_faces(faces: Int, table: EdgeTable) -> int:
-    """Return how many faces repeat an earlier one; only faces on shared edges can."""
-    if len(table.crowded) == 0 and len(table.pairs) == 0:
-        return 0
-    # A repeat shares all three edges. On a surface that crowds them; alone, the two have no other neighbours.
-    candidates = [np.unique(table.crowded // 3)]
-    one, other = table.pairs[:, 0] // 3, table.pairs[:, 1] // 3
-    twin = _pairs_met_three_times(one, other, len(faces)) if len(table.pairs) else candidates[0][:0]
-    candidates.append(twin)
-    chosen = np.unique(np.concatenate(candidates))
+def _repeat_count(faces: Int, table: EdgeTable, piece: Int) -> int:
+    """Return how many faces repeat an earlier one.
+
+    A repeat shares all three edges with its twin: on a surface that crowds these edges; alone, the two are a piece of
+    two faces. No other faces need a look.
+    """
+    alone = np.flatnonzero(np.bincount(piece)[piece] == 2) if len(piece) else np.zeros(0, dtype=np.int64)
+    chosen = np.union1d(table.crowded // 3, alone)
     return int(is_repeat(faces[chosen]).sum()) if len(chosen) else 0
-
-
-def _pairs_met_three_times(one: Int, other: Int, count: int) -> Int:
-    """Return faces whose three paired edges may lead to one other face (none is missed, a few too many may come)."""
-    last = np.zeros(count, dtype=np.int64)
-    last[one], last[other] = other, one
-    met = np.bincount(one, minlength=count) + np.bincount(other, minlength=count)
-    total = np.bincount(one, other, count) + np.bincount(other, one, count)
-    return np.flatnonzero((met == 3) & (total == 3 * last)).astype(np.int32)
 
 
 def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:

@@ -12,6 +12,7 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay, QhullError, cKDTree
 
 from ..mesh import Bool, Float, Int
+from .topology import touches
 
 _RINGS = 4
 """Rows of faces around a hole that shape its filling; enough to average scan noise over, few enough to stay near."""
@@ -56,7 +57,7 @@ def neighbour_rings(faces: Int, seeds: Int, vertex_count: int, rings: int = _RIN
     is_near[seeds] = True
     is_chosen = np.zeros(len(faces), dtype=bool)
     for _ in range(rings):
-        is_chosen = is_near[faces].any(axis=1)
+        is_chosen = touches(is_near, faces)
         is_near[faces[is_chosen].reshape(-1)] = True
     near = faces[is_chosen]
     edge = np.concatenate([near[:, [0, 1]], near[:, [1, 2]], near[:, [2, 0]]])

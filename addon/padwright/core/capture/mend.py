@@ -8,7 +8,8 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from ..mesh import Bool, Float, Int
-from .topology import EdgeTable, edge_table, face_pieces, face_vectors, half_edge_ends, has_no_area
+from .matching import first_equal
+from .topology import EdgeTable, edge_table, face_pieces, face_vectors, half_edge_ends, has_no_area, turned_half_edges
 
 
 def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
@@ -48,6 +49,35 @@ def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
         ]
         faces = np.concatenate([faces[is_kept], *halves]).astype(np.int32)
     return faces, removed
+
+
+def repeats_to_drop(faces: Int, table: EdgeTable) -> tuple[Int, int]:
+    """Return the faces to drop because another has the same corners, and how many of them are folds.
+
+    Of equal faces the first stays. Two that face against each other and hang on by one or two edges only are a fold
+    without thickness and go both, unless there are many: then the scan is a surface with two sides.
+    """
+    chosen = np.unique(table.crowded // 3)
+    corner = np.sort(faces[chosen], axis=1)
+    first = first_equal([corner[:, 0], corner[:, 1], corner[:, 2]])
+    repeat = np.flatnonzero(first != np.arange(len(chosen)))
+    twin = first[repeat]
+    is_crowded = np.zeros(3 * len(faces), dtype=bool)
+    is_crowded[table.crowded] = True
+    hangs_free = ~is_crowded.reshape(-1, 3)[chosen[repeat]].all(axis=1)
+    is_opposite = _is_even(faces[chosen[repeat]]) != _is_even(faces[chosen[twin]])
+    is_pair = np.bincount(twin, minlength=len(chosen))[twin] == 1
+    fold = hangs_free & is_opposite & is_pair
+    if fold.sum() > 0.01 * len(faces):
+        fold[:] = False
+    dropped = np.concatenate([chosen[repeat], chosen[twin[fold]]]).astype(np.int32)
+    return dropped, 2 * int(fold.sum())
+
+
+def _is_even(faces: Int) -> Bool:
+    """Return which faces name their corners in an even order of the numbers."""
+    a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
+    return (a < b).astype(int) + (b < c) + (c < a) == 2
 
 
 def part_crowded_edges(points: Float, faces: Int, table: EdgeTable) -> Int:
@@ -168,10 +198,4 @@ def turn_alike(faces: Int, pairs: Int, runs_alike: Bool, area: NDArray[np.float6
     result[turned] = faces[turned][:, ::-1]
     changed = turned[pairs[:, 0] // 3] ^ turned[pairs[:, 1] // 3]
     agrees = ~(runs_alike ^ changed)
-    return result, _after_turning(pairs[agrees], turned), int(turned.sum()), int((~agrees).sum())
-
-
-def _after_turning(pairs: Int, turned: Bool) -> Int:
-    """Return half-edges renumbered for faces whose corners were put in the opposite order: edge k becomes 1 - k."""
-    face, corner = pairs // 3, pairs % 3
-    return np.where(turned[face], 3 * face + (4 - corner) % 3, pairs).astype(np.int32)
+    return result, turned_half_edges(pairs[agrees], turned), int(turned.sum()), int((~agrees).sum())

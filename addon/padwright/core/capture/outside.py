@@ -17,6 +17,8 @@ _RIDGE_COSINE = 0.82
 """Neighbouring cells whose normals differ by more than 35 degrees are a ridge or a groove; a smooth bowl or dome as
 wide as the scan turns by some 3 degrees a cell. A choice of ours, no source."""
 
+_FACES_FOR_BENDS = 300000
+
 
 @dataclass(frozen=True)
 class OutsideEvidence:
@@ -68,7 +70,8 @@ def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: F
     volume = float(np.einsum("ij,ij->", used - middle, vectors) / 3.0)
     if openness <= _NEARLY_CLOSED:
         return OutsideEvidence(openness, volume, 0, 0, volume < 0, volume != 0)
-    ridges, grooves = _sharp_bends(points, faces, vectors)
+    step = max(len(faces) // _FACES_FOR_BENDS, 1)
+    ridges, grooves = _sharp_bends(points, faces[::step], vectors[::step])
     is_strong = abs(volume) > 0.002 * area**1.5  # a sphere has 0.094; a wavy flat sheet has almost none
     is_inside_out = is_strong and volume < 0 and grooves > 3 * ridges and grooves >= _CELLS_ACROSS // 2
     is_sure = is_inside_out or (is_strong and volume > 0 and ridges > 3 * grooves and ridges >= _CELLS_ACROSS // 2)
@@ -77,6 +80,8 @@ def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: F
 
 def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     """Count pairs of joined grid cells whose mean normals meet in a ridge and in a groove."""
+    used, number = np.unique(faces, return_inverse=True)
+    points, faces = points[used], number.reshape(-1, 3)
     centre = (points[faces[:, 0]] + points[faces[:, 1]] + points[faces[:, 2]]) / 3.0
     low = centre.min(axis=0)
     width = float(np.ptp(centre, axis=0).max()) / _CELLS_ACROSS

@@ -20,6 +20,10 @@ _FLAT_SHARE = 0.03
 """What a scanner stands on is flat: its thickness is under this share of its length."""
 _STAND_LIMIT = 0.6
 """A flat piece larger than this share of the largest is not taken for a stand. All four: choices of ours, no source."""
+_REACH = 4.0
+"""A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
+_NEIGHBOURS = 24
+"""Border points looked at around each; the own border takes some eight of them within the reach."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,9 +113,17 @@ def choose_pieces(
                 "dropped."
             )
     is_stand |= _like_table(main, order, area)
-    joined = _joined_by_borders(points, faces, piece, piece_count, border, 4.0 * edge, is_stand)
-    is_kept = (joined == joined[main]) & ~is_stand & ((area > 1e-5 * area[main]) | (face_count > 20))
+    # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
+    fewest = 20 if area[main] > 0.5 * area.sum() else 1
+    joined = _joined_by_borders(points, faces, vectors, piece, piece_count, border, edge, is_stand)
+    is_kept = (joined == joined[main]) & ~is_stand & (face_count > fewest)
     is_kept[main] = True
+    doubtful = np.flatnonzero(is_kept & (area < _PART_SHARE * area[main]) & (np.arange(piece_count) != main))
+    if len(doubtful):
+        owner = piece[border // 3]
+        rim = points[faces[border // 3, border % 3]]
+        for label in doubtful[_float_over(main_points, rim[owner == main], [points_of(int(d)) for d in doubtful])]:
+            is_kept[label] = False
     is_loose = ~is_kept & ~is_stand
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
@@ -132,6 +144,21 @@ def choose_pieces(
     if carried:
         notes.append(f"{carried} smaller pieces carry the part's surface on across gaps and were kept.")
     return PieceChoice(is_kept, tuple(notes))
+
+
+def _float_over(main_points: Float, main_rim: Float, clouds: list[Float]) -> Bool:
+    """Return which clouds lie over the main piece's surface and not in its gaps.
+
+    In a gap the nearest point of the main piece is on its rim; over the surface it is clearly nearer than the rim.
+    """
+    if len(main_rim) == 0:
+        return np.ones(len(clouds), dtype=bool)
+    surface, rim = cKDTree(main_points), cKDTree(main_rim)
+    result = np.zeros(len(clouds), dtype=bool)
+    for index, cloud in enumerate(clouds):
+        sample = cloud[:: max(len(cloud) // 200, 1)]
+        result[index] = (surface.query(sample)[0] < 0.7 * rim.query(sample)[0]).mean() > 0.3
+    return result
 
 
 def _flatness(cloud: Float, vectors: Float) -> _Flatness:
@@ -188,19 +215,39 @@ def _like_table(main: int, order: NDArray[np.int64], area: NDArray[np.float64]) 
 
 
 def _joined_by_borders(
-    points: Float, faces: Int, piece: Int, piece_count: int, border: Int, reach: float, is_stand: Bool
+    points: Float, faces: Int, vectors: Float, piece: Int, piece_count: int, border: Int, edge: float, is_stand: Bool
 ) -> NDArray[np.int32]:
-    """Return for each piece the cluster of pieces whose borders lie within `reach` of each other."""
+    """Return for each piece the cluster of pieces that carry each other's surface on.
+
+    Two border points count when they are near, their faces look along one line, and the way between them runs along
+    the surface, not off it (a flake that floats over the surface is near, but off it). Two pieces belong together
+    when such points make up a tenth of the smaller one's border.
+    """
     usable = border[~is_stand[piece[border // 3]]]
-    if len(usable) == 0:
+    if len(usable) < 2:
         return np.arange(piece_count, dtype=np.int32)
     place = points[faces[usable // 3, usable % 3]]
     owner = piece[usable // 3]
-    neighbours = 24  # the own border takes some; 24 reach beyond it
-    distance, near = cKDTree(place).query(place, k=min(neighbours, len(place)), distance_upper_bound=reach)
-    near = near.reshape(len(place), -1)
-    is_link = np.isfinite(distance.reshape(len(place), -1))
-    one = np.repeat(owner, near.shape[1])[is_link.reshape(-1)]
-    other = owner[near[is_link]]
-    graph = coo_matrix((np.ones(len(one), dtype=np.int8), (one, other)), shape=(piece_count, piece_count))
+    normal = vectors[usable // 3]
+    normal = normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
+    most = min(_NEIGHBOURS, len(place))
+    distance, near = cKDTree(place).query(place, k=most, distance_upper_bound=_REACH * edge)
+    one, rank = np.nonzero(np.isfinite(distance))
+    other = near[one, rank]
+    differs = owner[one] != owner[other]
+    one, other = one[differs], other[differs]
+    way = place[other] - place[one]
+    off = np.abs(np.einsum("ij,ij->i", way, normal[one]))
+    is_along = off <= 0.5 * np.linalg.norm(way, axis=1) + 0.25 * edge
+    is_along &= np.abs(np.einsum("ij,ij->i", normal[one], normal[other])) > 0.5
+    one, other = one[is_along], other[is_along]
+    met = np.unique(one.astype(np.int64) * piece_count + owner[other])  # each border point once per other piece
+    link, shared = np.unique(owner[met // piece_count].astype(np.int64) * piece_count + met % piece_count, return_counts=True)
+    left, right = link // piece_count, link % piece_count
+    length = np.bincount(owner, minlength=piece_count)
+    is_enough = shared >= 0.1 * np.minimum(length[left], length[right])
+    graph = coo_matrix(
+        (np.ones(int(is_enough.sum()), dtype=np.int8), (left[is_enough], right[is_enough])),
+        shape=(piece_count, piece_count),
+    )
     return connected_components(graph, directed=False)[1].astype(np.int32)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import Bool, Float, Int
+from .topology import touches
 
 _FAR = 8.0
 """Times the distance from the middle within which 98 % of the points lie. A choice of ours, no source."""
@@ -41,7 +42,7 @@ def needle_tips(points: Float, faces: Int, edge: float, chunk: int = 1 << 18) ->
         return np.zeros(0, dtype=np.int32)
     is_candidate = np.zeros(len(points), dtype=bool)
     is_candidate[candidates] = True
-    touching = faces[is_candidate[faces].any(axis=1)]
+    touching = faces[touches(is_candidate, faces)]
     valence = np.bincount(touching.reshape(-1), minlength=len(points))[candidates]
     found = []
     for vertex in candidates[valence == met]:

@@ -72,6 +72,28 @@ def face_pieces(face_count: int, pairs: Int) -> tuple[int, Int]:
     return int(count), label.astype(np.int32)
 
 
+def touches(is_marked: Bool, faces: Int) -> Bool:
+    """Return which faces have a marked corner, (m,)."""
+    return is_marked[faces[:, 0]] | is_marked[faces[:, 1]] | is_marked[faces[:, 2]]
+
+
+def finite_points(points: Float) -> Bool:
+    """Return which points have three finite coordinates, (n,)."""
+    return np.isfinite(points[:, 0]) & np.isfinite(points[:, 1]) & np.isfinite(points[:, 2])
+
+
+def kept_half_edges(half_edges: Int, is_kept: Bool) -> Int:
+    """Return the half-edges of the kept faces, numbered as they are once the other faces are gone."""
+    number = np.cumsum(is_kept, dtype=np.int32) - np.int32(1)
+    mine = half_edges[is_kept[half_edges // 3]]
+    return (3 * number[mine // 3] + mine % 3).astype(np.int32)
+
+
+def turned_half_edges(half_edges: Int, is_turned: Bool) -> Int:
+    """Return the half-edges renumbered for faces whose corners were put in the opposite order: k becomes 4 - k."""
+    return np.where(is_turned[half_edges // 3], 3 * (half_edges // 3) + (4 - half_edges % 3) % 3, half_edges)
+
+
 def half_edge_ends(faces: Int, half_edges: Int) -> tuple[Int, Int]:
     """Return the vertices where the half-edges begin and end, (k,) each."""
     face, corner = half_edges // 3, half_edges % 3
