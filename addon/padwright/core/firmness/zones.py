@@ -168,9 +168,7 @@ def _plan(
             f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
             hint="Make it larger, its blends narrower, or leave it out.",
         )
-    zones = tuple(
-        Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True)
-    )
+    zones = tuple(Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True))
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ..geometry.fields import chains, smoothed
@@ -58,21 +60,27 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
     given = np.zeros(weights.shape[1])
     widened: set[int] = set()
     current = weights
-    is_done = False
+    is_done, left = False, 0.0
+    times = np.zeros(len(weights), dtype=np.int64)
     for _ in range(_ROUNDS):
-        state = _State(mesh, body.is_outline, current, 0.5 * least_width_mm, edge_mm)
+        state = _State(mesh, current, 0.5 * least_width_mm, edge_mm)
         is_sliver, necks = state.slivers_and_necks()
+        # a single vertex at the outline can be a sliver in either zone: what came back twice is left where it is
+        left = float(body.mesh.vertex_areas[is_sliver & (times >= 2)].sum())
+        is_sliver &= times < 2
         pushes = necks + state.crossings()
         if not is_sliver.any() and not pushes:
             is_done = True
             break
         given += np.bincount(state.label[is_sliver], body.mesh.vertex_areas[is_sliver], weights.shape[1])
         widened |= {column for _, column in necks}
-        current = _without(mesh, current, state.label, is_sliver, edge_mm)
+        # a vertex found a second time slid back when its border was rounded: it is held now
+        current = _without(mesh, current, state.label, is_sliver, is_sliver & (times > 0), edge_mm)
+        times += is_sliver
         for place, column in pushes:
             current = pushed(mesh, current, place, column, 2.0 * edge_mm, _PUSH)
     notes = [
-        f'{area / 100.0:.2f} cm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
+        f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
         "its neighbours."
         for column, area in enumerate(given)
         if area > 0
@@ -81,7 +89,7 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
         f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.'
         for column in sorted(widened)
     ]
-    if not is_done:
+    if not is_done or left > least_width_mm**2:
         notes.append(f"Some places may still be narrower than {least_width_mm:.2f} mm.")
     return Tidied(current, current is not weights, tuple(notes))
 
@@ -99,7 +107,7 @@ def pushed(mesh: TriMesh, weights: Float, place: Float, column: int, radius_mm: 
 class _State:
     """The zones as they lie now, and what is wrong with them."""
 
-    def __init__(self, mesh: TriMesh, is_outline: Bool, weights: Float, radius: float, edge_mm: float) -> None:
+    def __init__(self, mesh: TriMesh, weights: Float, radius: float, edge_mm: float) -> None:
         self.mesh, self.radius, self.edge_mm = mesh, radius, edge_mm
         self.label = weights.argmax(axis=1).astype(np.int64)
         self.cut: SurfaceCut = cut_surface(mesh, self.label, weights)
@@ -108,53 +116,52 @@ class _State:
         self.border_left, self.border_right = np.tile(self.cut.left, 2), np.tile(self.cut.right, 2)
         rim = mesh.boundary_edges
         self.outline = np.concatenate([mesh.vertices[rim[:, 0]], mesh.vertices[rim].mean(axis=1)])
-        self.is_outline = is_outline
+        edge = mesh.edges
+        self.edge = np.concatenate([edge[edge[:, 0] < edge[:, 1]], rim]).astype(np.int64)
 
     def slivers_and_necks(self) -> tuple[Bool, list[tuple[Float, int]]]:
         """Return the vertices too far from any free disc of their zone, and the necks (place, zone)."""
         is_sliver = np.zeros(len(self.label), dtype=bool)
         necks: list[tuple[Float, int]] = []
+        if len(self.border) == 0:
+            return is_sliver, necks
+        reach = 2.0 * self.radius + 2.0 * self.edge_mm
+        is_near = _is_within(cKDTree(self.border), self.mesh.vertices, reach)
         for column in np.unique(np.concatenate([self.cut.left, self.cut.right])):
             border = self.border[(self.border_left == column) | (self.border_right == column)]
-            own = np.flatnonzero(self.label == column)
-            tree = cKDTree(np.concatenate([border, self.outline]))
-            is_free = ~np.isfinite(tree.query(self.mesh.vertices[own], distance_upper_bound=self.radius)[0])
-            free, tight = own[is_free], own[~is_free]
-            if len(free) == 0:
-                is_sliver[own] = True
-                continue
-            reach = self.radius + self.edge_mm
-            places, by_border = self.mesh.vertices[tight], cKDTree(border)
-            is_far = ~np.isfinite(cKDTree(self.mesh.vertices[free]).query(places, distance_upper_bound=reach)[0])
+            by_border, by_any = cKDTree(border), cKDTree(np.concatenate([border, self.outline]))
+            own = np.flatnonzero((self.label == column) & is_near)
+            is_tight = _is_within(by_any, self.mesh.vertices[own], self.radius)
+            free, tight = own[~is_tight], own[is_tight]
+            places = self.mesh.vertices[tight]
             # the pad's own outline may be what is narrow: that is not for the zones to mend
-            is_far &= np.isfinite(by_border.query(places, distance_upper_bound=2.0 * self.radius + self.edge_mm)[0])
+            is_far = _is_within(by_border, places, 2.0 * self.radius + self.edge_mm)
+            if len(free):
+                is_far &= ~_is_within(cKDTree(self.mesh.vertices[free]), places, self.radius + self.edge_mm)
             is_sliver[tight[is_far]] = True
-            necks += [(place, int(column)) for place in self._necks(column, free, tree, by_border)]
+            is_free = self.label == column
+            is_free[tight] = False
+            necks += [(place, int(column)) for place in self._necks(column, is_free, is_near, by_any, by_border)]
         return is_sliver, necks
 
-    def _necks(self, column: int, free: Index, tree: cKDTree, border: cKDTree) -> list[Float]:
+    def _necks(self, column: int, is_free: Bool, is_near: Bool, by_any: cKDTree, by_border: cKDTree) -> list[Float]:
         """Return where parts of one zone that hold a free disc hang together by less than one."""
-        edge = self.mesh.edges
-        inner = edge[(self.label[edge[:, 0]] == column) & (self.label[edge[:, 1]] == column)]
-        is_free = np.zeros(len(self.label), dtype=bool)
-        is_free[free] = True
-        middle = self.mesh.vertices[inner].mean(axis=1)
+        inner = self.edge[(self.label[self.edge] == column).all(axis=1)]
         is_wide = is_free[inner].all(axis=1)
-        near = np.flatnonzero(is_wide)
-        is_wide[near] = ~np.isfinite(tree.query(middle[near], distance_upper_bound=self.radius)[0])
+        doubtful = np.flatnonzero(is_wide & is_near[inner].any(axis=1))
+        middle = self.mesh.vertices[inner[doubtful]].mean(axis=1)
+        is_wide[doubtful] = ~_is_within(by_any, middle, self.radius)
         part = _parts(len(self.label), inner[is_wide])
-        number = np.unique(part[free], return_inverse=True)[1]
+        number = np.unique(part[is_free], return_inverse=True)[1].reshape(-1)
         if number.max(initial=0) == 0:
             return []
         nearest = np.full(len(self.label), -1)
-        nearest[free] = number
+        nearest[is_free] = number
         own = np.flatnonzero((self.label == column) & ~is_free)
-        nearest[own] = number[cKDTree(self.mesh.vertices[free]).query(self.mesh.vertices[own])[1]]
-        between = nearest[inner[:, 0]] < nearest[inner[:, 1]]
-        places = middle[between]
-        places = places[np.isfinite(border.query(places, distance_upper_bound=2.0 * self.radius)[0])]
-        pairs = nearest[inner[between]]
-        return list(_thinned(places, self.edge_mm)) if len(pairs) else []
+        nearest[own] = number[cKDTree(self.mesh.vertices[is_free]).query(self.mesh.vertices[own])[1]]
+        between = inner[nearest[inner[:, 0]] != nearest[inner[:, 1]]]
+        places = self.mesh.vertices[between].mean(axis=1)
+        return list(_thinned(places[_is_within(by_border, places, 2.0 * self.radius)], self.edge_mm))
 
     def crossings(self) -> list[tuple[Float, int]]:
         """Return the middles of borders between junctions that are too close, once for each of the two zones."""
@@ -171,10 +178,11 @@ class _State:
         return found
 
 
-def _parts(count: int, edge: Index) -> Index:
-    from scipy import sparse
-    from scipy.sparse.csgraph import connected_components
+def _is_within(tree: cKDTree, places: Float, distance: float) -> Bool:
+    return np.asarray(np.isfinite(tree.query(places, distance_upper_bound=distance)[0]))
 
+
+def _parts(count: int, edge: Index) -> Index:
     graph = sparse.coo_matrix((np.ones(len(edge), dtype=bool), (edge[:, 0], edge[:, 1])), shape=(count, count))
     return connected_components(graph, directed=False)[1].astype(np.int64)
 
@@ -188,7 +196,7 @@ def _thinned(places: Float, apart_mm: float) -> Float:
     return np.array(kept).reshape(-1, 3)
 
 
-def _without(mesh: TriMesh, weights: Float, label: Index, is_sliver: Bool, edge_mm: float) -> Float:
+def _without(mesh: TriMesh, weights: Float, label: Index, is_sliver: Bool, is_held: Bool, edge_mm: float) -> Float:
     """Return weights in which slivers belong to the nearest vertex of another zone that is no sliver itself."""
     if not is_sliver.any() or is_sliver.all():
         return weights
@@ -200,7 +208,11 @@ def _without(mesh: TriMesh, weights: Float, label: Index, is_sliver: Bool, edge_
             continue
         nearest = cKDTree(mesh.vertices[takers]).query(mesh.vertices[given])[1]
         result[given] = np.eye(weights.shape[1])[label[takers[nearest]]]
-    distance, _ = cKDTree(mesh.vertices[is_sliver]).query(mesh.vertices, distance_upper_bound=2.5 * edge_mm)
-    result = smoothed(mesh, result, edge_mm, is_fixed=~np.isfinite(distance))
-    result = np.maximum(result, 0.0)
-    return np.asarray(result / result.sum(axis=1, keepdims=True))
+    # only the surroundings are rounded, and only they are looked at
+    is_close = _is_within(cKDTree(mesh.vertices[is_sliver]), mesh.vertices, 2.5 * edge_mm)
+    faces = mesh.faces[is_close[mesh.faces].any(axis=1)]
+    patch = np.unique(faces)
+    part = TriMesh(mesh.vertices[patch], np.searchsorted(patch, faces))
+    rounded = np.maximum(smoothed(part, result[patch], edge_mm, is_fixed=~is_close[patch] | is_held[patch]), 0.0)
+    result[patch] = rounded / rounded.sum(axis=1, keepdims=True)
+    return result

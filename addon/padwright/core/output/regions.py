@@ -9,13 +9,13 @@ import numpy as np
 from ..errors import InputError, SolidError
 from ..firmness.zones import ZonePlan
 from ..geometry.through import PadShape, body_side
-from ..mesh import Float, Int, TriMesh
+from ..mesh import Int, TriMesh
 from ..progress import Progress, Steps
-from .least_width import pushed, tidied
+from ..slugs import unique_slugs
+from .least_width import tidied
+from .overlap import grown_pieces
 from .pieces import Piece, assembled
-from .stray import without_specks
-from .surface_cut import Index, SurfaceCut, cut_surface
-from .walls import UnpairedBorderError, Wall, build_walls
+from .settling import settled
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,8 +82,6 @@ class RegionCut:
     notes: tuple[str, ...] = ()
 
 
-_ATTEMPTS = 6
-
 VOLUME_TOLERANCE = 1e-6
 """The walls cancel in the sum, so only rounding is left; anything more is a fault."""
 
@@ -114,85 +112,53 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
             f"The zone plan is of a pad with {len(plan.weights)} vertices; this one has {len(pad.mesh.vertices)}."
         )
     yield Progress(0.0, "finding borders")
-    cut, walls, notes = yield from _cut(pad, plan, least_width_mm)
-    yield Progress(0.8, "closing regions")
-    pieces = assembled(cut, walls, len(plan.zones))
-    regions = _regions(plan, pieces)
-    contacts = _contacts(regions, pieces)
-    error = _checked(pad.mesh, regions)
-    yield Progress(1.0, "regions done")
-    return RegionCut(regions, contacts, error, tuple(notes))
-
-
-def _cut(pad: PadShape, plan: ZonePlan, least_width_mm: float) -> Steps[tuple[SurfaceCut, list[Wall], list[str]]]:
-    """Tidy the zones, cut the surface and build the walls; where the two sides disagree, settle it and try again."""
     body = body_side(pad)
     names = tuple(zone.name for zone in plan.zones)
     tidy = tidied(body, plan.weights[body.index], names, least_width_mm)
-    notes = list(tidy.notes)
     yield Progress(0.4, "cutting the surface")
-    shares = tidy.weights
-    weights = body.on_pad(shares) if tidy.changed else plan.weights
-    flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
-    edge_mm = float(
-        np.sqrt(body.mesh.area / max(len(body.mesh.faces), 1)) * 1.52
-    )  # of an even triangle: side = 1.52 sqrt(area)
-    for attempt in range(_ATTEMPTS):
-        label, weights = without_specks(pad.mesh, weights, body.index)
-        cut = cut_surface(pad.mesh, label, weights)
-        yield Progress(0.6, "building walls")
-        try:
-            return cut, build_walls(cut, _facing(pad, cut.parents), _press(pad)), notes
-        except UnpairedBorderError as fault:
-            if attempt == _ATTEMPTS - 1:
-                raise
-            radius = edge_mm * (2.0 + attempt)
-            for spot in fault.faults:
-                place = body.flat(spot.place[None])[0]
-                near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * radius) ** 2
-                column = int(shares[near].sum(axis=0).argmax()) if near.any() else spot.labels[0]
-                shares = pushed(flat, shares, place, column, radius, 0.5)
-                where = ", ".join(f"{value:.0f}" for value in spot.place)
-                notes.append(f'Near ({where}) mm the borders of zones were simplified in favour of "{names[column]}".')
-            weights = body.on_pad(shares)
-    raise AssertionError
-
-
-def _press(pad: PadShape) -> Float | None:
-    if pad.press_direction is None:
-        return None
-    press = np.asarray(pad.press_direction, dtype=np.float64)
-    return np.asarray(press / np.linalg.norm(press))
-
-
-def _facing(pad: PadShape, parents: Index) -> Float:
-    """Return for every vertex of the cut how much it faces the body: 1 to -1."""
-    press = _press(pad)
-    if press is None:
-        side = np.asarray(pad.side)
-        value = np.where(side == 1, 1.0, np.where(side == 2, -1.0, 0.0))
-    else:
-        value = -(pad.mesh.vertex_normals @ press)
-    return np.asarray(value[parents].mean(axis=1))
+    found = settled(pad, body, tidy.weights, names, None if tidy.changed else plan.weights)
+    yield Progress(0.7, "closing regions")
+    pieces = assembled(found.cut, found.walls, len(plan.zones))
+    regions = _regions(plan, pieces)
+    error = _checked(pad.mesh, regions)
+    notes = [*tidy.notes, *found.notes, *_piece_notes(plan, regions)]
+    if overlap_mm == 0.0:
+        yield Progress(1.0, "regions done")
+        return RegionCut(regions, _contacts(regions, pieces), error, tuple(notes))
+    yield Progress(0.8, "letting regions overlap")
+    grown: list[Piece] = []
+    for column, name in enumerate(names):
+        own = [piece for piece in pieces if piece.label == column]
+        for piece in grown_pieces(pad, body, found.shares, column, own, name, overlap_mm):
+            grown.append(Piece(column, piece.mesh, piece.wall_number))
+    regions = _regions(plan, grown)
+    _check_closed(regions)
+    notes.append(f"Each region reaches {overlap_mm:g} mm into those after it; where two overlap, the later one counts.")
+    yield Progress(1.0, "regions done")
+    return RegionCut(regions, (), error, tuple(notes))
 
 
 def _regions(plan: ZonePlan, pieces: list[Piece]) -> tuple[Region, ...]:
-    regions = []
+    ids, names = [], []
     for column, zone in enumerate(plan.zones):
-        own = [piece for piece in pieces if piece.label == column]
-        for number, piece in enumerate(own, start=1):
-            is_alone = len(own) == 1
-            regions.append(
-                Region(
-                    id=zone.id if is_alone else f"{zone.id}-{number}",
-                    name=zone.name if is_alone else f"{zone.name} {number}",
-                    firmness_level=zone.level,
-                    mesh=piece.mesh,
-                    volume_cm3=piece.mesh.volume / 1000.0,
-                    zone=column,
-                )
-            )
-    return tuple(regions)
+        count = sum(piece.label == column for piece in pieces)
+        ids += [zone.id] if count == 1 else [f"{zone.id}-{number + 1}" for number in range(count)]
+        names += [zone.name] if count == 1 else [f"{zone.name} {number + 1}" for number in range(count)]
+    return tuple(
+        Region(own_id, name, plan.zones[piece.label].level, piece.mesh, piece.mesh.volume / 1000.0, piece.label)
+        for own_id, name, piece in zip(unique_slugs(ids), names, pieces, strict=True)
+    )
+
+
+def _piece_notes(plan: ZonePlan, regions: tuple[Region, ...]) -> list[str]:
+    notes = []
+    for column, zone in enumerate(plan.zones):
+        count = sum(region.zone == column for region in regions)
+        if count == 0:
+            notes.append(f'Nothing is left of the zone "{zone.name}": it was too narrow to print.')
+        elif count > 1:
+            notes.append(f'The zone "{zone.name}" is in {count} pieces, one region each.')
+    return notes
 
 
 def _contacts(regions: tuple[Region, ...], pieces: list[Piece]) -> tuple[Contact, ...]:
@@ -221,6 +187,14 @@ def _checked(pad: TriMesh, regions: tuple[Region, ...]) -> float:
     SolidError
         When a region is open or turned wrongly, or the volumes do not add up.
     """
+    _check_closed(regions)
+    error = abs(sum(region.mesh.volume for region in regions) / pad.volume - 1.0)
+    if error > VOLUME_TOLERANCE:
+        raise SolidError(f"The regions' volumes differ from the pad's by {error:.1e} of it.")
+    return float(error)
+
+
+def _check_closed(regions: tuple[Region, ...]) -> None:
     for region in regions:
         if not region.mesh.is_closed:
             raise SolidError(
@@ -228,7 +202,3 @@ def _checked(pad: TriMesh, regions: tuple[Region, ...]) -> float:
                 f"{region.volume_cm3:.3f} cm3).",
                 hint="Move its border or leave the zone out.",
             )
-    error = abs(sum(region.mesh.volume for region in regions) / pad.volume - 1.0)
-    if error > VOLUME_TOLERANCE:
-        raise SolidError(f"The regions' volumes differ from the pad's by {error:.1e} of it.")
-    return float(error)

@@ -1,0 +1,68 @@
+"""Regions that reach into the ones after them, for programs that would rather join bodies that overlap."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial import cKDTree
+
+from ..errors import InputError
+from ..geometry.through import BodySide, PadShape
+from ..mesh import Float, TriMesh
+from .pieces import Piece, assembled
+from .settling import settled
+from .surface_cut import cut_surface
+
+_TILT = 1e-3
+"""How far the grown border's field tilts the borders towards earlier zones: under 0.01 mm at the slopes that occur."""
+
+
+def grown_pieces(
+    pad: PadShape, body: BodySide, shares: Float, column: int, pieces: list[Piece], name: str, overlap_mm: float
+) -> list[Piece]:
+    """Return the pieces of one zone grown by `overlap_mm` into the zones after it, in the order of `pieces`.
+
+    Parameters
+    ----------
+    pad : PadShape
+    body : BodySide
+    shares : (b, k) float
+        Weights on the body side that the pieces were cut with.
+    column : int
+        The zone.
+    pieces : list of Piece
+        Its pieces without overlap.
+    name : str
+        For the message.
+    overlap_mm : float
+        Measured across the press direction, or straight through space for wrap-around parts.
+
+    Raises
+    ------
+    InputError
+        When pieces of the zone would grow together.
+    """
+    flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
+    label = shares.argmax(axis=1)
+    cut = cut_surface(flat, label.astype(np.int64), shares)
+    is_between = ((cut.left == column) & (cut.right > column)) | ((cut.right == column) & (cut.left > column))
+    if not is_between.any():
+        return pieces
+    ends = cut.vertices[cut.start[is_between]], cut.vertices[cut.end[is_between]]
+    border = np.concatenate([(1 - share) * ends[0] + share * ends[1] for share in (0.0, 0.25, 0.5, 0.75)])
+    reach = 4.0 * overlap_mm + 10.0 * float(np.linalg.norm(ends[0] - ends[1], axis=1).max())
+    distance = np.minimum(cKDTree(border).query(flat.vertices, distance_upper_bound=reach)[0], reach)
+    inside = np.where(label == column, distance, -distance) + overlap_mm
+    earlier = shares[:, :column].max(axis=1) if column else np.zeros(len(shares))
+    lead = earlier - shares[:, column:].max(axis=1) if column else np.full(len(shares), -1.0)
+    three = np.stack([_TILT * inside, lead, -_TILT * inside], axis=1)
+    found = settled(pad, body, three, (name, "earlier zones", "later zones"))
+    grown = [piece for piece in assembled(found.cut, found.walls, 3) if piece.label == 0]
+    if len(grown) != len(pieces):
+        raise InputError(
+            f'With {overlap_mm:g} mm of overlap the {len(pieces)} pieces of the zone "{name}" become {len(grown)}.',
+            hint="Choose a smaller overlap, or let the regions touch.",
+        )
+    centres = [np.array([piece.mesh.bounds.mean(axis=0) for piece in some]) for some in (pieces, grown)]
+    _, columns = linear_sum_assignment(((centres[0][:, None] - centres[1][None]) ** 2).sum(axis=2))
+    return [grown[index] for index in columns]
