@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +79,7 @@ def choose_pieces(
     was added) carry its surface on. Of the rest, pieces under a tenth of the part are debris, larger ones are kept
     and said.
     """
-    area = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), piece_count)
+    area: NDArray[Any] = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), piece_count)
     face_count = np.bincount(piece, minlength=piece_count)
     order = np.argsort(-area, kind="stable")
     is_kept = np.zeros(piece_count, dtype=bool)
@@ -185,7 +187,15 @@ def _lies_beside(plane: _Flatness, cloud: Float) -> bool:
     return (low * high > 0 or least <= slack) and most > 4 * slack
 
 
-def _not_the_table(main, large, area, points_of, faces_of, vectors, notes):  # type: ignore[no-untyped-def]
+def _not_the_table(
+    main: int,
+    large: list[int],
+    area: Float,
+    points_of: Callable[[int], Float],
+    faces_of: Callable[[int], NDArray[np.int64]],
+    vectors: Float,
+    notes: list[str],
+) -> int:
     """Return the part's label: not the largest piece when that is a table that looks up at a body on it."""
     plane = _flatness(points_of(main), vectors[faces_of(main)])
     if not _is_flat(plane):
@@ -206,7 +216,7 @@ def _not_the_table(main, large, area, points_of, faces_of, vectors, notes):  # t
     return main
 
 
-def _like_table(main: int, order: NDArray[np.int64], area: NDArray[np.float64]) -> Bool:
+def _like_table(main: int, order: NDArray[np.int64], area: Float) -> Bool:
     """Return the table's mark when the part is not the largest piece."""
     result = np.zeros(len(area), dtype=bool)
     if main != order[0]:
@@ -242,7 +252,8 @@ def _joined_by_borders(
     is_along &= np.abs(np.einsum("ij,ij->i", normal[one], normal[other])) > 0.5
     one, other = one[is_along], other[is_along]
     met = np.unique(one.astype(np.int64) * piece_count + owner[other])  # each border point once per other piece
-    link, shared = np.unique(owner[met // piece_count].astype(np.int64) * piece_count + met % piece_count, return_counts=True)
+    pair = owner[met // piece_count].astype(np.int64) * piece_count + met % piece_count
+    link, shared = np.unique(pair, return_counts=True)
     left, right = link // piece_count, link % piece_count
     length = np.bincount(owner, minlength=piece_count)
     is_enough = shared >= 0.1 * np.minimum(length[left], length[right])

@@ -206,5 +206,6 @@ def _view(
     limit = min(len(binary), view.get("byteOffset", 0) + view["byteLength"])
     if begin < 0 or stride < item or end > limit:
         raise ScanError(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.", hint=AGAIN)
-    rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=(stride, kind.itemsize))
+    steps = (stride, kind.itemsize)
+    rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=steps)
     return rows.astype(kind.newbyteorder("="))

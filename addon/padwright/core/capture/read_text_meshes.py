@@ -71,7 +71,8 @@ def read_obj(data: bytes) -> Draft:
     if len(bad):
         at_line = int(faces.line[np.searchsorted(faces.start, bad[0], side="right") - 1])
         raise ScanError(
-            f"Line {at_line} of the OBJ file points to vertex {int(index[bad[0]])}, but there are {len(points)} vertices.",
+            f"Line {at_line} of the OBJ file points to vertex {int(index[bad[0]])}, but there are {len(points)} "
+            "vertices.",
             hint=AGAIN,
         )
     return Draft(points, faces.counts, zero_based, colors)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 _SILENT = {"$schema", "$id", "$defs", "title", "description"}
-_TYPES: dict[str, tuple[type, ...]] = {
+_TYPES: dict[str, Any] = {
     "object": (dict,),
     "array": (list,),
     "string": (str,),

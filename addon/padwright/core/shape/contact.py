@@ -168,8 +168,8 @@ def find_contact(
     Notes
     -----
     Opened and closed by 0.8 of the smoothing width: at 5 mm nothing narrower than a finger (8 mm) counts as the body
-    and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least depth, up to
-    the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
+    and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least
+    depth, up to the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
     """
     is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.8 * width)
     is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))
