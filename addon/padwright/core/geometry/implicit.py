@@ -157,30 +157,63 @@ def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
     2005): f(x) = sum w n.(x - p) / sum w, w a Gaussian, n the vertex normal. On a surface of curvature k this errs
     by +k width^2 / 2; with the mean normal in place of n it errs by the same amount the other way, so the mean of the
     two is used and the error cancels to second order. The sums are Gaussian filters of splatted moments, so the cost
-    does not grow with the width. Beyond the kernel's reach, and over holes, the mean plane of the twelve nearest
-    vertices takes over: a hole is bridged in the direction of its border.
+    does not grow with the width. Where the kernel finds nothing (over a hole), one three times as wide takes over, and
+    beyond its reach the mean plane of the twelve nearest vertices.
     """
-    normal = smoothed_normals(mesh)
-    near, weight = _kernel_planes(mesh, normal, grid, width)
+    samples = surface_samples(mesh, width)
     coarse = grid.coarse()
-    far = grid.refine(_nearest_planes(mesh, normal, coarse, width))
-    full = _full_weight(grid.step, width)
-    trust = np.clip(weight / (0.1 * full), 0.0, 1.0)
-    return np.asarray(trust * near + (1.0 - trust) * far, dtype=np.float32)
+    far = _nearest_planes(samples, coarse, width)
+    middle, trust = _kernel_planes(samples, coarse, 3.0 * width)
+    wide = grid.refine(trust * middle + (1.0 - trust) * far)
+    near, trust = _kernel_planes(samples, grid, width)
+    return np.asarray(trust * near + (1.0 - trust) * wide, dtype=np.float32)
 
 
-def _full_weight(step: float, width: float) -> float:
-    """Return the filtered weight on a plane: its area per step^3 cell times the kernel's peak along the normal."""
-    return float(step**3 / (np.sqrt(2.0 * np.pi) * width))
+@dataclass(frozen=True)
+class Samples:
+    """Points of a surface that stand for it: position (n, 3) mm, unit normal (n, 3), area (n,) mm2."""
+
+    point: Float
+    normal: Float
+    area: Float
 
 
-def _kernel_planes(mesh: TriMesh, normal: Float, grid: Grid, width: float) -> tuple[Field, Field]:
-    index = np.rint(grid.to_index(mesh.vertices)).astype(np.int64)
+def surface_samples(mesh: TriMesh, width: float) -> Samples:
+    """Return the vertices with smoothed normals and, where triangles are longer than 2 `width`, points within them.
+
+    A long triangle (of a decimated scan, or on a steep flank between two scan lines) has no vertex in its middle, so
+    it is cut into k^2 equal ones no longer than `width`, each standing at its centroid with the face's own normal.
+    Up to two widths the kernel itself closes the gap between vertices.
+    """
+    corner = mesh.triangles
+    longest = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2).max(axis=1)
+    is_short = longest <= 2.0 * width
+    parts = np.where(is_short, 1, np.minimum(np.ceil(longest / width), 64).astype(np.int64))
+    third = np.repeat(mesh.face_areas[is_short] / 3.0, 3)
+    area = np.bincount(mesh.faces[is_short].ravel(), third, len(mesh.vertices))
+    is_used = area > 0.0
+    points, normals, areas = [mesh.vertices[is_used]], [smoothed_normals(mesh)[is_used]], [area[is_used]]
+    for count in np.unique(parts[~is_short]):
+        chosen = np.flatnonzero(parts == count)
+        i, j = (index.ravel() for index in np.meshgrid(np.arange(count), np.arange(count), indexing="ij"))
+        is_up, is_down = i + j < count, i + j < count - 1
+        second = np.concatenate([i[is_up] + 1 / 3, i[is_down] + 2 / 3]) / count
+        third_share = np.concatenate([j[is_up] + 1 / 3, j[is_down] + 2 / 3]) / count
+        weight = np.stack([1.0 - second - third_share, second, third_share], axis=1)
+        points.append(np.einsum("sk,fkd->fsd", weight, corner[chosen]).reshape(-1, 3))
+        normals.append(np.repeat(mesh.face_normals[chosen], count**2, axis=0))
+        areas.append(np.repeat(mesh.face_areas[chosen] / count**2, count**2))
+    return Samples(np.concatenate(points), np.concatenate(normals), np.concatenate(areas))
+
+
+def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[Field, Field]:
+    """Return the field, and 0 to 1 for how far it can be trusted: fully from a tenth of the weight on a whole plane."""
+    index = np.rint(grid.to_index(samples.point)).astype(np.int64)
     is_inside = ((index >= 0) & (index < np.array(grid.shape)[:, None])).all(axis=0)
     flat = np.ravel_multi_index(tuple(index[:, is_inside]), grid.shape)
-    place = mesh.vertices[is_inside] - grid.origin
-    turned = normal[is_inside]
-    area = mesh.vertex_areas[is_inside]
+    place = samples.point[is_inside] - grid.origin
+    turned = samples.normal[is_inside]
+    area = samples.area[is_inside]
 
     def spread(values: Float) -> Field:
         total = np.bincount(flat, values, int(np.prod(grid.shape))).astype(np.float32).reshape(grid.shape)
@@ -197,20 +230,23 @@ def _kernel_planes(mesh: TriMesh, normal: Float, grid: Grid, width: float) -> tu
         point += mean_normal * (grid.axes[axis] - spread(area * place[:, axis]) / safe)
         length += mean_normal**2
     length = np.sqrt(length)
-    return 0.5 * (planes + point) / np.where(length > 1e-12, length, np.float32(1.0)), weight
+    # On a plane a step^2 of area lies in each of the kernel's cells: its peak along the normal times step^3.
+    full = grid.step**3 / (np.sqrt(2.0 * np.pi) * width)
+    trust = np.clip(weight / np.float32(0.1 * full), np.float32(0.0), np.float32(1.0))
+    return 0.5 * (planes + point) / np.where(length > 1e-12, length, np.float32(1.0)), trust
 
 
-def _nearest_planes(mesh: TriMesh, normal: Float, grid: Grid, width: float) -> Float:
+def _nearest_planes(samples: Samples, grid: Grid, width: float) -> Float:
     points = grid.points(np.arange(int(np.prod(grid.shape))))
-    count = min(12, len(mesh.vertices))
-    distance, index = cKDTree(mesh.vertices).query(points, k=count)
+    count = min(12, len(samples.point))
+    distance, index = cKDTree(samples.point).query(points, k=count)
     distance, index = distance.reshape(-1, count), index.reshape(-1, count)
-    offset = points[:, None, :] - mesh.vertices[index]
-    plane = np.einsum("ijk,ijk->ij", offset, normal[index])
-    # Nearer vertices count more, in proportion to how much farther the others are than the nearest.
+    offset = points[:, None, :] - samples.point[index]
+    plane = np.einsum("ijk,ijk->ij", offset, samples.normal[index])
+    # Nearer points count more, in proportion to how much farther the others are than the nearest.
     weight = np.exp(-((distance - distance[:, :1]) ** 2) / (2.0 * width**2))
     mean = (plane * weight).sum(axis=1) / weight.sum(axis=1)
-    # A plane runs on for ever past an open border, but no surface is farther away than its nearest vertex.
+    # A plane runs on for ever past an open border, but no surface is farther away than its nearest point.
     return np.clip(mean, -distance[:, 0], distance[:, 0]).reshape(grid.shape)
 
 

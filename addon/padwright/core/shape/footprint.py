@@ -53,12 +53,14 @@ def largest_piece(is_solid: Bool) -> Bool:
 
 
 def column_thickness(raw: Field, step: float) -> Float:
-    """Return the clay's thickness over each grid column along z, (nx, ny), mm.
+    """Return the length of each grid column along the last axis where the field is negative, mm.
 
-    Each point counts with its share below the surface, clip(1/2 - raw/step, 0, 1), so the sum is exact to second
-    order where the field is a distance.
+    Between two grid points the field is taken as linear, so a crossing is found to second order.
     """
-    return np.asarray(np.clip(0.5 - raw / step, 0.0, 1.0).sum(axis=2, dtype=np.float64) * step)
+    low, high = raw[..., :-1], raw[..., 1:]
+    least = np.minimum(low, high)
+    span = np.maximum(np.maximum(low, high) - least, np.float32(1e-9))
+    return np.asarray(np.clip(-least / span, 0.0, 1.0).sum(axis=-1, dtype=np.float64) * step)
 
 
 def press_footprint(raw: Field, grid: Grid, least_thickness: float) -> Footprint:
@@ -89,19 +91,62 @@ def press_footprint(raw: Field, grid: Grid, least_thickness: float) -> Footprint
         is_opening = np.concatenate([[True], bare > 16.0 * least_thickness**2])
         enclosed = ~is_opening[label]
     filled = outline | enclosed
-    # An outline opened and closed by the least thickness has no tongues or bays that could not be printed or cleaned.
-    inside = _distance_inside(filled, step)
-    inside = _distance_inside(inside > 0.5 * least_thickness, step) + 0.5 * least_thickness
-    inside = ndimage.gaussian_filter(inside, 1.5)
+    # Enclosed thin places count as just thick enough; everything apart from the largest piece as not at all.
+    value = np.where(enclosed, np.maximum(thickness, 1.01 * least_thickness), thickness) - least_thickness
+    is_part = outline | enclosed
+    value = np.where(ndimage.binary_dilation(is_part), value, -least_thickness)
+    band = ndimage.binary_dilation(is_part, iterations=2) & ~ndimage.binary_erosion(is_part, iterations=2)
+    fine = _finer(value)
+    _measure_finely(fine, raw, band & ~enclosed, least_thickness, step)
+    inside = _distance_inside(fine, step)
+    # Taken back by half the least thickness and out again, so that no tongue is left that could not be printed.
+    inside = _distance_inside(inside - 0.5 * least_thickness, step) + 0.5 * least_thickness
+    inside = ndimage.gaussian_filter(inside, _FINER)[::_FINER, ::_FINER]
     spread = np.broadcast_to(inside.astype(np.float32)[:, :, None], grid.shape)
     return Footprint(spread, float((inside > 0).sum() * step**2), float((enclosed & (inside > 0)).sum() * step**2))
 
 
-def _distance_inside(mask: Bool, step: float) -> Float:
-    padded = np.pad(mask, 1)
-    inner = ndimage.distance_transform_edt(padded) - ndimage.distance_transform_edt(~padded)
+_FINER = 4
+"""Outlines are found on a grid this many times finer, so they are good to an eighth of a step."""
+
+
+def _finer(value: Float) -> Float:
+    """Return a plane field on the finer grid, bilinear."""
+    fine = value
+    for axis in (0, 1):
+        at = np.arange((fine.shape[axis] - 1) * _FINER + 1) / _FINER
+        low = np.minimum(at.astype(int), fine.shape[axis] - 2)
+        share = (at - low).reshape((-1, 1) if axis == 0 else (1, -1))
+        fine = fine.take(low, axis) * (1.0 - share) + fine.take(low + 1, axis) * share
+    return fine
+
+
+def _measure_finely(fine: Float, raw: Field, band: Bool, least_thickness: float, step: float) -> None:
+    """Overwrite the finer field near the outline with the thickness of columns measured there.
+
+    The clay may end in a wall, where bilinear values between a thick and an empty column say nothing of its place.
+    """
+    near = np.zeros(fine.shape, dtype=bool)
+    rows, columns = np.nonzero(band)
+    for i in range(_FINER):
+        for j in range(_FINER):
+            at = np.minimum(rows * _FINER + i, fine.shape[0] - 1), np.minimum(columns * _FINER + j, fine.shape[1] - 1)
+            near[at] = True
+    row, column = np.nonzero(near)
+    for part in np.array_split(np.arange(len(row)), max(1, len(row) * raw.shape[2] // 4_000_000)):
+        depth = np.arange(raw.shape[2])
+        place = np.broadcast_arrays(row[part, None] / _FINER, column[part, None] / _FINER, depth[None, :])
+        value = ndimage.map_coordinates(raw, np.stack(place), output=np.float32, order=1, mode="nearest")
+        fine[row[part], column[part]] = column_thickness(value, step) - least_thickness
+
+
+def _distance_inside(value: Float, step: float) -> Float:
+    """Return the distance inside the line where a finer plane field turns positive; negative outside, mm."""
+    mask = np.pad(value > 0.0, 1)
+    inner = ndimage.distance_transform_edt(mask) - ndimage.distance_transform_edt(~mask)
+    # The line runs half way between the last point inside and the first outside.
     inner -= 0.5 * np.sign(inner)
-    return np.asarray(inner[1:-1, 1:-1] * step)
+    return np.asarray(inner[1:-1, 1:-1] * (step / _FINER))
 
 
 def wrap_footprint(raw: Field, grid: Grid, base: TriMesh, fit_gap: float, least_thickness: float) -> Footprint:
@@ -145,10 +190,16 @@ def wrap_footprint(raw: Field, grid: Grid, base: TriMesh, fit_gap: float, least_
     found = NearestSurface(patch).find(grid.points(is_wanted))
     corner = patch.faces[found.face]
     weight = barycentric(patch.vertices[corner], found.point)
-    field = np.full(int(np.prod(grid.shape)), np.float32(-grid.step * 4))
+    outside = np.float32(-4.0 * grid.step)
+    field = np.zeros(int(np.prod(grid.shape)), dtype=np.float32)
+    known = np.zeros_like(field)
     field[is_wanted] = (inside[corner] * weight).sum(axis=1)
+    known[is_wanted] = 1.0
+    # Smoothed over what is known only, so that the unknown far outside does not draw the outline in.
+    spread = ndimage.gaussian_filter(known.reshape(grid.shape), 1.0)
     smooth = ndimage.gaussian_filter(field.reshape(grid.shape), 1.0)
-    return Footprint(smooth, area, 0.0)
+    is_near = spread > 1e-3
+    return Footprint(np.where(is_near, smooth / np.where(is_near, spread, 1), outside).astype(np.float32), area, 0.0)
 
 
 def leaving_distance(field: Field, grid: Grid, start: Float, direction: Float) -> Float:

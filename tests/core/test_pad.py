@@ -1,0 +1,223 @@
+"""The pad from scans whose volume and thickness are known by formula."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from padwright.core.errors import InputError, SolveError
+from padwright.core.mesh import TriMesh
+from padwright.core.progress import drain
+from padwright.core.shape.pad import Pad, PadSettings, build_pad
+from padwright.core.shape.pad_surface import BASE, BODY
+from padwright.core.shape.relief import Relief
+from tests.support.slabs import noisy, punched, reading_of, sheet, tube
+
+DOWN = (0.0, 0.0, -1.0)
+HALF = (48.0, 38.0)
+CLAY = (36.0, 26.0)
+FLANK = 1.5
+
+
+def flat(x, y):
+    return np.zeros_like(x)
+
+
+def clay(x, y):
+    """A slab 12 mm thick with steep smooth flanks and one dent of 5 mm."""
+    edge = np.minimum(CLAY[0] - np.abs(x), CLAY[1] - np.abs(y))
+    dent = 5.0 * np.exp(-(x**2 + y**2) / (2 * 10.0**2))
+    return np.clip(edge / FLANK + 0.5, 0.0, 1.0) * (12.0 - dent)
+
+
+def made(base: TriMesh, impression: TriMesh, press=DOWN, **settings) -> Pad:
+    return drain(build_pad(base, impression, reading_of(base, impression, press), PadSettings(**settings)))
+
+
+def clay_volume(least: float, gap: float) -> float:
+    x, y = np.meshgrid(np.arange(-HALF[0], HALF[0], 0.1), np.arange(-HALF[1], HALF[1], 0.1), indexing="ij")
+    thickness = clay(x, y)
+    return float((thickness - gap)[thickness >= least].sum() * 0.01)
+
+
+@pytest.fixture(scope="module")
+def slab() -> tuple[TriMesh, TriMesh]:
+    return sheet(flat, HALF, 1.2), sheet(clay, HALF, 1.2)
+
+
+@pytest.fixture(scope="module")
+def slab_pad(slab) -> Pad:
+    return made(noisy(slab[0], 0.3, 1), noisy(slab[1], 0.3, 2), least_thickness_mm=4.0)
+
+
+def test_pad_between_noisy_open_sheets_has_the_volume_of_the_formula(slab_pad):
+    # The rounded rim takes (1 - pi/4)(2^2 + 1^2) mm2 along the outline; 1 % is the claim for 0.3 mm of noise.
+    # (The slab's own edge is sharp, and the kernel rounds it by about its width, within the rim's radius.)
+    rim = (1 - np.pi / 4) * 5.0 * 4 * (CLAY[0] + CLAY[1])
+    assert slab_pad.mesh.is_closed
+    assert slab_pad.mesh.volume == pytest.approx(clay_volume(4.0, 0.4) - rim, rel=0.01)
+
+
+def test_thickness_follows_the_clay(slab_pad):
+    vertices = slab_pad.mesh.vertices
+    is_inner = (slab_pad.side == BODY) & (np.abs(vertices[:, 0]) < 30) & (np.abs(vertices[:, 1]) < 20)
+    error = slab_pad.thickness[is_inner] - (clay(vertices[is_inner, 0], vertices[is_inner, 1]) - 0.4)
+    assert np.sqrt((error**2).mean()) < 0.3
+    dent = is_inner & (np.hypot(vertices[:, 0], vertices[:, 1]) < 3)
+    centre = slab_pad.thickness[dent] - (clay(vertices[dent, 0], vertices[dent, 1]) - 0.4)
+    assert abs(centre.mean()) < 0.2
+
+
+def test_base_side_keeps_the_gap(slab_pad):
+    inner = (slab_pad.side == BASE) & (np.abs(slab_pad.mesh.vertices[:, :2]) < (30, 20)).all(axis=1)
+    height = slab_pad.mesh.vertices[inner, 2]
+    # The mean of 0.3 mm of noise over this area scatters by 0.011 mm (measured over six seeds): 3 of it.
+    assert height.mean() == pytest.approx(0.4, abs=0.033)
+    # A scatter of few independent patches is itself known to some 15 %.
+    assert height.std() == pytest.approx(slab_pad.base_noise_left_mm, rel=0.3)
+    assert slab_pad.base_noise_mm == pytest.approx(0.3, rel=0.15)
+
+
+def test_triangles_are_no_slivers(slab_pad):
+    corner = slab_pad.mesh.triangles
+    side = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2)
+    # 4 sqrt(3) area / (sum of squared sides) is 1 for an equilateral triangle, 0 for a needle.
+    quality = 4 * np.sqrt(3) * slab_pad.mesh.face_areas / (side**2).sum(axis=1)
+    assert quality.min() > 0.15
+    assert np.percentile(quality, 1) > 0.5
+
+
+def test_holes_in_both_scans_leave_no_mark(slab, slab_pad):
+    base = punched(noisy(slab[0], 0.3, 1), (10.0, -5.0), 5.0)
+    impression = punched(noisy(slab[1], 0.3, 2), (-14.0, 8.0), 5.0)
+    pad = made(base, impression, least_thickness_mm=4.0)
+    assert pad.mesh.volume == pytest.approx(slab_pad.mesh.volume, rel=0.005)
+    assert pad.mesh.is_closed
+
+
+def test_rigid_motion_and_vertex_order_do_not_change_the_pad(slab):
+    base, impression = slab
+    still = made(base, impression, least_thickness_mm=4.0)
+    turn = np.eye(4)
+    c, s = np.cos(0.7), np.sin(0.7)
+    turn[:3, :3] = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.array([[1, 0, 0], [0, c, -s], [0, s, c]])
+    turn[:3, 3] = (120.0, -40.0, 15.0)
+    order = np.random.default_rng(3).permutation(len(base.vertices))
+    shuffled = TriMesh(base.vertices[order], np.argsort(order)[base.faces])
+    moved = made(
+        shuffled.transformed(turn), impression.transformed(turn), tuple(turn[:3, :3] @ DOWN), least_thickness_mm=4.0
+    )
+    # The grid lies otherwise in the part, so what is compared is its own error: 0.2 % of the volume.
+    assert moved.mesh.volume == pytest.approx(still.mesh.volume, rel=2e-3)
+    back = moved.mesh.transformed(np.linalg.inv(turn))
+    assert np.abs(back.bounds - still.mesh.bounds).max() < 0.3
+
+
+def test_thin_clay_that_thick_clay_encloses_is_thickened(slab):
+    def pressed(x, y):
+        return clay(x, y) - 7.0 * np.exp(-(x**2 + y**2) / (2 * 6.0**2))
+
+    pad = made(slab[0], sheet(pressed, HALF, 1.2), least_thickness_mm=4.0)
+    assert pad.thickened_cm2 > 0.5
+    assert pad.least_thickness_mm > 3.7
+    assert any("thickened" in note for note in pad.notes)
+
+
+def test_opening_goes_through_and_channel_does_not(slab):
+    plain = made(*slab, least_thickness_mm=4.0)
+    angle = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    ring = np.stack([20 + 8 * np.cos(angle), 8 * np.sin(angle), np.full(40, 12.0)], axis=1)
+    opened = made(*slab, least_thickness_mm=4.0, reliefs=[Relief("opening", ring, edge_radius_mm=1.0)])
+    euler = len(opened.mesh.vertices) - len(opened.mesh.faces) // 2
+    assert euler == 0  # a torus: one hole goes through
+    # The opening takes its area times the thickness there, and the rounding of two edges.
+    x, y = opened.mesh.vertices[:, 0] - 20, opened.mesh.vertices[:, 1]
+    assert np.hypot(x, y).min() > 8.0 - 0.5
+    line = np.array([[-25.0, -20.0, 12.0], [-25.0, 20.0, 12.0]])
+    grooved = made(
+        *slab, least_thickness_mm=4.0, reliefs=[Relief("channel", line, width_mm=6.0, depth_mm=4.0, edge_radius_mm=1.0)]
+    )
+    taken = plain.mesh.volume - grooved.mesh.volume
+    # Between the half round (half of width 3 radius) and the full rectangle of the groove.
+    assert 0.5 * np.pi * 9 * 40 * 0.8 < taken < 6.0 * 4.0 * 46 * 1.1
+    assert len(grooved.mesh.vertices) - len(grooved.mesh.faces) // 2 == 2
+
+
+def test_envelope_is_cut_by_base_and_body(slab):
+    box = np.array([[x, y, z] for x in (-20, 20) for y in (-15, 15) for z in (-10, 30)], float)
+    faces = np.array(
+        [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1], [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4],
+         [1, 5, 7], [1, 7, 3]]
+    )  # fmt: skip
+    solid = TriMesh(box, faces)
+    assert solid.is_closed
+    pad = made(*slab, envelope=solid, rim_radius_mm=0.0, base_edge_radius_mm=0.0, resolution_mm=0.8)
+    x, y = np.meshgrid(np.arange(-19.95, 20, 0.1), np.arange(-14.95, 15, 0.1), indexing="ij")
+    assert pad.mesh.volume == pytest.approx(float((clay(x, y) - 0.4).sum() * 0.01), rel=0.01)
+
+
+def test_cover_lowers_the_body_side(slab):
+    plain = made(*slab, least_thickness_mm=4.0)
+    covered = made(*slab, least_thickness_mm=4.0, cover_mm=1.5)
+    inner = (covered.side == BODY) & (np.abs(covered.mesh.vertices[:, :2]) < (30, 20)).all(axis=1)
+    top = covered.mesh.vertices[inner]
+    # The dent's slope is at most 0.3, so a normal shift of 1.5 mm is at most 4 % more along z.
+    assert (clay(top[:, 0], top[:, 1]) - top[:, 2]).mean() == pytest.approx(1.5, rel=0.05)
+    assert covered.mesh.volume < plain.mesh.volume
+
+
+def test_wrap_around_sleeve_with_finger_grooves():
+    def handle(z, a):
+        return 12.0 + 1.0 * np.cos(2 * a)
+
+    def sleeve(z, a):
+        along = np.clip((z - 15.0) / 1.0, 0, 1) * np.clip((75.0 - z) / 1.0, 0, 1)
+        return handle(z, a) + along * (7.0 + 2.0 * np.cos(2 * np.pi * z / 20.0))
+
+    base, impression = noisy(tube(handle, 90, 1.0), 0.2, 1), noisy(tube(sleeve, 90, 1.0), 0.2, 2)
+    pad = made(base, impression, None, least_thickness_mm=3.0, fit_gap_mm=0.3, rim_radius_mm=1.5)
+    z, a = np.meshgrid(np.arange(0, 90, 0.1), np.linspace(0, 2 * np.pi, 400, endpoint=False), indexing="ij")
+    inner, outer = handle(z, a) + 0.3, sleeve(z, a)
+    is_thick = outer - handle(z, a) >= 3.0
+    expected = float((0.5 * (outer**2 - inner**2))[is_thick].sum() * 0.1 * 2 * np.pi / 400)
+    assert pad.press_direction is None
+    assert pad.mesh.is_closed
+    assert len(pad.mesh.vertices) - len(pad.mesh.faces) // 2 == 0
+    # Two rims of rounding 1.5 and 1 mm take about (1 - pi/4) 3.25 mm2 along 100 mm each: 0.5 % of the part.
+    assert pad.mesh.volume == pytest.approx(expected, rel=0.015)
+
+
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        ({"fit_gap_mm": -0.1}, "fit_gap_mm is -0.1"),
+        ({"least_thickness_mm": 0.0}, "least_thickness_mm is 0"),
+        ({"rim_radius_mm": 4.0}, "do not fit a rim 4 mm thick"),
+    ],
+)
+def test_settings_that_make_no_sense_are_refused(slab, settings, message):
+    with pytest.raises(InputError, match=message):
+        made(*slab, **settings)
+
+
+def test_clay_too_thin_is_told_with_its_thickness(slab):
+    with pytest.raises(SolveError, match=r"nowhere 20 mm thick; the most is 1[12]\.\d mm"):
+        made(*slab, least_thickness_mm=20.0)
+
+
+def test_no_clay_is_told(slab):
+    with pytest.raises(SolveError, match="Only 0 scan points lie on clay"):
+        made(slab[0], slab[0])
+
+
+@pytest.mark.parametrize(
+    ("relief", "message"),
+    [
+        ({"kind": "opening", "points": np.zeros((2, 3))}, "needs at least 3 points"),
+        ({"kind": "channel", "points": np.zeros((2, 3))}, "needs a width and a depth"),
+        ({"kind": "opening", "points": np.zeros((3, 3)), "edge_radius_mm": 0.5}, "too sharp"),
+    ],
+)
+def test_reliefs_that_make_no_sense_are_refused(relief, message):
+    with pytest.raises(InputError, match=message):
+        Relief(**relief)
