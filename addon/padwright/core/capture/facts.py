@@ -8,7 +8,16 @@ import numpy as np
 
 from ..mesh import Bool, Float, Int, TriMesh
 from .matching import first_equal, typical_edge, weld_exactly
-from .topology import EdgeTable, border_loops, edge_table, face_pieces, face_vectors, finite_points, has_no_area, touches
+from .topology import (
+    EdgeTable,
+    border_loops,
+    edge_table,
+    face_pieces,
+    face_vectors,
+    finite_points,
+    has_no_area,
+    touches,
+)
 
 
 @dataclass(frozen=True)
@@ -164,10 +173,11 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
         kept, number = weld_exactly(mesh.vertices)
         points, faces = mesh.vertices[kept], number[mesh.faces]
     is_usable = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
-    if not is_finite.all():
-        is_usable &= ~touches(~is_finite[kept], faces)
-    pinched = int(len(faces) - is_usable.sum())
-    if pinched:
+    is_lost = None if is_finite.all() else touches(~is_finite[kept], faces)
+    pinched = int((~is_usable if is_lost is None else ~is_usable & ~is_lost).sum())
+    if is_lost is not None:
+        is_usable &= ~is_lost
+    if not is_usable.all():
         faces = faces[is_usable]
     vectors = face_vectors(points, faces)
     is_flat = has_no_area(points, faces, vectors)

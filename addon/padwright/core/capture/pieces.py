@@ -22,6 +22,8 @@ _FLAT_SHARE = 0.03
 """What a scanner stands on is flat: its thickness is under this share of its length."""
 _STAND_LIMIT = 0.6
 """A flat piece larger than this share of the largest is not taken for a stand. All four: choices of ours, no source."""
+_BODY_SHARE = 0.25
+"""Only a body at least this large beside a flat piece turns that piece into a table: a crumb over a flat part may not."""
 _REACH = 4.0
 """A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
 _NEIGHBOURS = 24
@@ -201,7 +203,7 @@ def _not_the_table(
     if not _is_flat(plane):
         return main
     for label in large:
-        if label == main or area[label] < 0.15 * area[main]:
+        if label == main or area[label] < _BODY_SHARE * area[main]:
             continue
         cloud = points_of(label)
         height = (cloud - plane.middle) @ plane.normal

@@ -81,6 +81,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     draft = _READERS[kind](data)
     check_indices(draft)
     faces, notes = triangulate(draft)
+    if kind in ("obj", "off") and not data.endswith((b"\n", b"\r")):
+        notes += ("The file's last line has no line end; if the file was cut off there, this is the only sign.",)
     all_notes = list(draft.notes) + list(notes)
     if len(faces) == 0:
         raise ScanError(f'The scan file "{name}" holds {len(draft.points)} vertices and no triangle.', hint=AGAIN)

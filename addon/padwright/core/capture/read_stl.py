@@ -95,7 +95,8 @@ def read_text_stl(data: bytes) -> Draft:
     Raises
     ------
     ScanError
-        When a facet is not complete, a line is not of the format, or the file ends within a facet.
+        When a facet is not complete, a line is not of the format, or the file ends within a facet or without an
+        end line: a file cut off between two facets shows it by nothing else.
     """
     text = normal_line_ends(data).lower()
     body = _SOLID_LINE.sub(b"", text)
@@ -111,10 +112,13 @@ def read_text_stl(data: bytes) -> Draft:
     if len(numbers.values) != 12 * facets or (numbers.counts != 3).any():
         raise _broken_facet(text, facets, ends, vertices)
     corners = numbers.values.reshape(-1, 4, 3)[:, 1:].reshape(-1, 3)
-    notes = []
     if b"endsolid" not in text and b"end solid" not in text:
-        notes.append(f'The text STL has no "endsolid" at its end; all {facets} facets in it are complete.')
-    return _from_corners(corners, {}, notes)
+        raise ScanError(
+            f'The text STL ends after {facets} complete facets without its "endsolid" line; how many are missing nobody '
+            "can tell.",
+            hint=AGAIN,
+        )
+    return _from_corners(corners, {}, [])
 
 
 def _broken_facet(text: bytes, facets: int, ends: int, vertices: int) -> ScanError:
