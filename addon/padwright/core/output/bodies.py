@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..errors import ExportError
 from ..mesh import Float, Int, TriMesh
-from .collapse import without_degenerate
+from .collapse import is_flat, without_degenerate
 
 COUNTS_PER_MM = 10_000
 """Coordinates are written in steps of 1e-4 mm: a thousandth of a usual bead, and the rounding stays under 5e-5 mm."""
@@ -161,14 +161,12 @@ def check_body(body: Body) -> None:
     what = f'Region "{body.name}"'
     if len(faces) < 4:
         raise ExportError(f"{what} has {len(faces)} triangles; a solid has at least 4.", hint="Make its zone larger.")
-    first, second, third = counts[faces[:, 0]], counts[faces[:, 1]], counts[faces[:, 2]]
-    is_flat = (np.cross(second - first, third - first) == 0).all(axis=1)
-    if is_flat.any():
-        place = _place(first[is_flat][0])
+    flat = np.flatnonzero(is_flat(counts, faces))
+    if len(flat):
         raise ExportError(
-            f"{what} has {int(is_flat.sum())} triangles without area, the first at {place}.",
+            f"{what} has {len(flat)} triangles without area, the first at {_place(counts[faces[flat[0], 0]])}.",
             hint="Smooth or remesh the part there.",
-            faces=np.flatnonzero(is_flat),
+            faces=flat,
         )
     edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     forward = edges[:, 0] * len(counts) + edges[:, 1]

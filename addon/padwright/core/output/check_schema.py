@@ -122,7 +122,7 @@ def _has_type(value: Any, wanted: str | Sequence[str]) -> bool:
         if not isinstance(value, _TYPES[name]) or (isinstance(value, bool) and name != "boolean"):
             continue
         # JSON knows one kind of number: 1.0 is an integer too (2020-12 core, section 4.2.3).
-        if name != "integer" or isinstance(value, int) or float(value).is_integer():
+        if name != "integer" or not isinstance(value, float) or value.is_integer():
             return True
     return False
 

@@ -33,7 +33,7 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
     """
     result = faces.astype(np.int64)
     for _ in range(_ROUNDS):
-        flat = np.flatnonzero(_is_flat(counts, result))
+        flat = np.flatnonzero(is_flat(counts, result))
         if not len(flat):
             break
         before = result
@@ -45,13 +45,18 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
     return result.astype(np.int32)
 
 
-def _is_flat(counts: Long, faces: Long) -> NDArray[np.bool_]:
-    first = counts[faces[:, 0]]
-    one, two = counts[faces[:, 1]] - first, counts[faces[:, 2]] - first
-    is_flat = one[:, 1] * two[:, 2] == one[:, 2] * two[:, 1]
-    is_flat &= one[:, 2] * two[:, 0] == one[:, 0] * two[:, 2]
-    is_flat &= one[:, 0] * two[:, 1] == one[:, 1] * two[:, 0]
-    return is_flat
+def is_flat(counts: Long, faces: Long) -> NDArray[np.bool_]:
+    """Say which faces have no area, (m,); exact, in whole numbers."""
+    x, y, z = (np.ascontiguousarray(counts[:, axis]) for axis in range(3))
+    a, b, c = faces.T
+    first_x, first_y, first_z = x[a], y[a], z[a]
+    one_x, two_x, one_y, two_y = x[b] - first_x, x[c] - first_x, y[b] - first_y, y[c] - first_y
+    flat = one_x * two_y == one_y * two_x
+    if flat.any():  # few faces stand upright, so the third axis is seldom needed
+        some = np.flatnonzero(flat)
+        one_z, two_z = z[b[some]] - first_z[some], z[c[some]] - first_z[some]
+        flat[some] = (one_y[some] * two_z == one_z * two_y[some]) & (one_z * two_x[some] == one_x[some] * two_z)
+    return flat
 
 
 def _welded(counts: Long, faces: Long) -> Long:

@@ -72,7 +72,7 @@ def render(
     """Return the picture as (size, size, 3) uint8; the parameters are those of `thumbnail_png`."""
     skin = _outer_skin(bodies)
     up = np.array([0.0, 0.0, 1.0]) if press_direction is None else -np.asarray(press_direction, dtype=np.float64)
-    eye = _eye_axes(skin.vertices, up)
+    eye = _eye_axes(skin, up)
     wide = size * _OVERSAMPLING
     points = skin.vertices @ eye.T
     ground = skin.vertices - np.outer(skin.vertices @ up - (skin.vertices @ up).min(), up)
@@ -143,16 +143,20 @@ def _outer_skin(bodies: Sequence[Body]) -> _Skin:
     )
     flat = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-300)
     smooth = (total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))[faces]
-    # Sharp edges stay sharp: a corner whose smooth normal leans more than 50 degrees from its face takes the face's.
-    is_round = np.einsum("fck,fk->fc", smooth, flat) > np.cos(np.radians(50.0))
+    # Sharp edges stay sharp: a corner whose smooth normal leans more than 40 degrees from its face takes the face's.
+    is_round = np.einsum("fck,fk->fc", smooth, flat) > np.cos(np.radians(40.0))
     return _Skin(vertices, faces, owner, np.where(is_round[:, :, None], smooth, flat[:, None, :]))
 
 
-def _eye_axes(vertices: Float, up: Float) -> Float:
+def _eye_axes(skin: _Skin, up: Float) -> Float:
     """Return the rows right, up and towards the eye; the longest side of the part runs across the picture."""
-    flat = vertices - vertices.mean(axis=0)
+    triangle = skin.vertices[skin.faces]
+    area = np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
+    flat = triangle.mean(axis=1)
+    flat = flat - np.average(flat, axis=0, weights=area)
     flat = flat - np.outer(flat @ up, up)
-    long = np.linalg.eigh(flat.T @ flat)[1][:, -1]
+    # By area, so that the view does not turn with the size of the triangles.
+    long = np.linalg.eigh((flat * area[:, None]).T @ flat)[1][:, -1]
     long *= np.sign(long[np.argmax(np.abs(long))])
     back = np.cross(up, long)
     turn, rise = np.radians(_TURN_DEG), np.radians(_ELEVATION_DEG)
