@@ -57,7 +57,6 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
     mesh = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     edge = mesh.edges
     edge_mm = float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
-    given = np.zeros(weights.shape[1])
     widened: set[int] = set()
     current = weights
     is_done, left = False, 0.0
@@ -72,13 +71,15 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
         if not is_sliver.any() and not pushes:
             is_done = True
             break
-        given += np.bincount(state.label[is_sliver], body.mesh.vertex_areas[is_sliver], weights.shape[1])
         widened |= {column for _, column in necks}
         # a vertex found a second time slid back when its border was rounded: it is held now
         current = _without(mesh, current, state.label, is_sliver, is_sliver & (times > 0), edge_mm)
         times += is_sliver
         for place, column in pushes:
             current = pushed(mesh, current, place, column, 2.0 * edge_mm, _PUSH)
+    was = weights.argmax(axis=1)
+    is_given = (times > 0) & (current.argmax(axis=1) != was)
+    given = np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1])
     notes = [
         f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
         "its neighbours."
