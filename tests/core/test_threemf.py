@@ -18,10 +18,9 @@ from padwright.core.errors import ExportError, InputError
 from padwright.core.output.bodies import pack_bodies
 from padwright.core.output.digits import coordinate_rows, index_rows
 from padwright.core.output.ids import NAMESPACE, file_stem, part_uuid
-from padwright.core.output.pack import pack_files
 from padwright.core.output.stl import write_stl
 from padwright.core.output.threemf import PartSheet, rigid_matrix, to_bed_matrix, write_threemf
-from support.packing import NAMES, TURN, regions, sidecar_parts
+from support.packing import NAMES, TURN, pack_files, regions, sidecar_parts
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 UUID = "{http://schemas.microsoft.com/3dmanufacturing/production/2015/06}UUID"

@@ -13,8 +13,7 @@ import pytest
 import trimesh
 from lxml import etree
 
-from padwright.core.output.pack import pack_files
-from support.packing import NAMES, regions, sidecar_parts
+from support.packing import NAMES, pack_files, regions, sidecar_parts
 from support.threemf_xsd import core_schema
 
 FILES = pack_files(sidecar_parts(cells=6))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +11,7 @@ import numpy as np
 from padwright.core.mesh import TriMesh
 from padwright.core.output.bodies import pack_bodies
 from padwright.core.output.settings import settings_for_level
+from padwright.core.output.sidecar import TOOL, stl_name, threemf_name, write_sidecar
 from padwright.core.output.sidecar_parts import (
     Contact,
     InputFile,
@@ -18,7 +21,9 @@ from padwright.core.output.sidecar_parts import (
     ScaleRecord,
     SidecarParts,
 )
-from padwright.core.output.threemf import to_bed_matrix
+from padwright.core.output.stl import write_stl
+from padwright.core.output.threemf import PartSheet, to_bed_matrix, write_threemf
+from padwright.core.output.thumbnail import firmness_color, thumbnail_png
 
 TURN = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 1]])
 NAMES = ("Heel", 'Bögen "links" & <rechts>')
@@ -142,3 +147,37 @@ def sidecar_parts(cells: int = 3) -> SidecarParts:
 def changed(parts: SidecarParts, **part_values: object) -> SidecarParts:
     """Return the parts with other values in the part record."""
     return replace(parts, part=replace(parts.part, **part_values))
+
+
+def level_colors(parts: SidecarParts) -> list[str]:
+    colors: Sequence[str] = [level.display_color for level in parts.levels]
+    return [firmness_color(body.firmness_level, colors) for body in parts.bodies]
+
+
+def pack_files(parts: SidecarParts, *, stl: bool = True, color_by_firmness: bool = False) -> dict[str, bytes]:
+    number = parts.part.number
+    files: dict[str, bytes] = {}
+    if stl:
+        files = {stl_name(number, body.id): write_stl(body, number) for body in parts.bodies}
+        digests = {body.id: hashlib.sha256(files[stl_name(number, body.id)]).hexdigest() for body in parts.bodies}
+        parts = replace(parts, stl_sha256=digests)
+    sidecar = write_sidecar(parts)
+    colors = level_colors(parts)
+    picture = thumbnail_png(parts.bodies, parts.part.press_direction, colors=colors)
+    sheet = PartSheet(
+        title=parts.part.name,
+        part_number=number,
+        material=parts.material.name,
+        created_utc=parts.provenance.created_utc,
+        application=f"{TOOL} {parts.provenance.version}",
+        description=parts.part.description,
+    )
+    package = write_threemf(
+        parts.bodies,
+        sheet,
+        sidecar=sidecar,
+        to_bed=parts.part.to_bed,
+        thumbnail=picture,
+        colors=colors if color_by_firmness else None,
+    )
+    return {threemf_name(number): package, f"{number}.settings.json": sidecar, **files}

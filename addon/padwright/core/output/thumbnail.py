@@ -152,11 +152,14 @@ def _eye_axes(skin: _Skin, up: Float) -> Float:
     """Return the rows right, up and towards the eye; the longest side of the part runs across the picture."""
     triangle = skin.vertices[skin.faces]
     area = np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
-    flat = triangle.mean(axis=1)
-    flat = flat - np.average(flat, axis=0, weights=area)
-    flat = flat - np.outer(flat @ up, up)
-    # By area, so that the view does not turn with the size of the triangles.
-    long = np.linalg.eigh((flat * area[:, None]).T @ flat)[1][:, -1]
+    triangle = triangle - np.average(triangle.mean(axis=1), axis=0, weights=area)
+    triangle = triangle - (triangle @ up)[:, :, None] * up
+    # Second moments of the surface: over a triangle the mean of x x^T is (sum of v v^T + (sum v)(sum v)^T) / 12, so
+    # the view does not turn with how the surface is meshed.
+    total = triangle.sum(axis=1)
+    weighted = triangle * area[:, None, None]
+    moments = np.einsum("fci,fcj->ij", weighted, triangle) + (total * area[:, None]).T @ total
+    long = np.linalg.eigh(moments)[1][:, -1]
     long *= np.sign(long[np.argmax(np.abs(long))])
     back = np.cross(up, long)
     turn, rise = np.radians(_TURN_DEG), np.radians(_ELEVATION_DEG)
