@@ -102,13 +102,10 @@ def test_a_part_in_two_pieces_looks_like_the_whole_but_for_a_thin_line():
     )  # fmt: skip
     one = render(whole, UP, colors=["#86C5A4"], size=128).astype(int)
     two = render(halves, UP, colors=["#86C5A4"] * 2, size=128).astype(int)
-    rows, columns = np.nonzero(np.abs(one - two).max(axis=2) > 20)
-    assert len(rows) > 40
-    # The border is straight across the top and down the side: two lines, each at most three pixels wide.
-    top = rows < rows.max() - 10
-    slope, start = np.polyfit(rows[top], columns[top], 1)
-    assert np.abs(columns[top] - slope * rows[top] - start).max() < 3
-    assert np.ptp(columns[~top]) <= 12
+    differs = np.abs(one - two).max(axis=2) > 20
+    # The border crosses about 40 rows of the picture and is two to three pixels wide; the walls behind it are 360 mm2
+    # each and would show as a patch of several hundred.
+    assert 40 < differs.sum() < 130
 
 
 def test_hollows_are_darker_than_the_flat_around_them():
