@@ -107,6 +107,8 @@ def _with_edge(points: Float, triangles: NDArray[np.int64], begin: int, end: int
         edge = points[other] - points[one]
         from_start, from_end = _cross(edge, start - points[one]), _cross(edge, points[end] - points[one])
         is_cut |= splits & (from_start * from_end < 0)
+    if not is_cut.any():
+        return triangles  # an edge put in before has brought this one; what is really missing shows at the end
     gap = _directed_edges(triangles[is_cut])
     inner = {(int(b), int(a)) for a, b in gap}
     leads = {int(a): int(b) for a, b in gap if (int(a), int(b)) not in inner}
