@@ -17,8 +17,8 @@ from .output.settings import RegionSettings, settings_for_level
 from .output.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from .output.sidecar_parts import Contact, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
 from .output.stl import write_stl
-from .output.thumbnail import firmness_color, thumbnail_png
 from .output.threemf import PartSheet, to_bed_matrix, write_threemf
+from .output.thumbnail import firmness_color, thumbnail_png
 from .resources import version
 from .run_parts import Part, Scan
 
@@ -76,9 +76,7 @@ def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
     sidecar = write_sidecar(parts)
     card_colors = [level.display_color for level in part.family.levels]
     colors = [firmness_color(body.firmness_level, card_colors) for body in bodies]
-    sheet = PartSheet(
-        job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note
-    )
+    sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)
     files[threemf_name(number)] = write_threemf(
         bodies,
         sheet,

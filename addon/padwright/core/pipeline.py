@@ -211,9 +211,7 @@ def plan(part: Part, folder: Path) -> Part:
     """Say which part of the pad is how firm (stage 6)."""
     assert part.pad is not None
     requests, records = zone_requests(part, folder)
-    zones: ZonePlan = plan_zones(
-        part.pad, part.reading, requests, impression=part.aligned, blends=blends_of(part.job)
-    )
+    zones: ZonePlan = plan_zones(part.pad, part.reading, requests, impression=part.aligned, blends=blends_of(part.job))
     return replace(part, zones=zones, inputs=(*part.inputs, *records))
 
 
@@ -229,4 +227,3 @@ def cut(part: Part) -> Steps[Part]:
         overlap_mm=regions.overlap_mm if regions.contact == "overlapping" else 0.0,
     )
     return replace(part, regions=found)
-

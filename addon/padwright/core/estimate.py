@@ -1,0 +1,45 @@
+"""A number with its bounds and what it rests on; no prediction leaves the core without them."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+BASES = ("measured", "model", "literature", "user", "assumed")
+"""From the best to the least: measured on the person's own parts, computed, published, stated, guessed."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A value between bounds.
+
+    Attributes
+    ----------
+    value, low, high : float
+        5th and 95th percentile of the stated spread of what it rests on, unless a note says otherwise.
+    basis : str
+        One of `BASES`.
+    note : str
+    """
+
+    value: float
+    low: float
+    high: float
+    basis: str
+    note: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as a document holds it; an empty note is left out."""
+        document = asdict(self)
+        if not self.note:
+            del document["note"]
+        return document
+
+    def scaled(self, factor: float) -> Estimate:
+        """Return the estimate times a positive factor, as for another unit."""
+        return Estimate(self.value * factor, self.low * factor, self.high * factor, self.basis, self.note)
+
+
+def weaker(first: str, second: str) -> str:
+    """Return the lesser of two bases: what rests on both rests on that."""
+    return max(first, second, key=BASES.index)

