@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
@@ -33,26 +35,24 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         raise InputError(f"The file cannot be read: {error.strerror}.", hint="Check its name and folder.") from None
     scan = read_scan(data, path.name)
     measured = scan_facts(scan.mesh)
-    extents = np.diff(scan.mesh.bounds, axis=0)[0]
     facts = {
         "file": str(path),
         "format": scan.file_format,
         "unit": scan.file_unit,
-        "size": [float(extent) for extent in extents],
         "has_colors": scan.mesh.colors is not None,
         **_plain(measured),
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
     lines = [
         f"{path}: {scan.file_format}{', with vertex colors' if scan.mesh.colors is not None else ''}",
-        *(f"  {line}" for line in _size_lines(extents, scan.file_unit)),
+        *(f"  {line}" for line in _size_lines(measured.size, scan.file_unit)),
         *(f"  {line}" for line in measured.lines(scan.file_unit or "units")),
         *(f"  note: {note}" for note in facts["notes"]),
     ]
     return facts, lines
 
 
-def _size_lines(extents: Any, unit: str | None) -> list[str]:
+def _size_lines(extents: Sequence[float], unit: str | None) -> list[str]:
     """Return the size in the file's unit, or in every unit it could be."""
     if unit is not None:
         shown = " x ".join(f"{extent * MM_PER_UNIT[unit]:.1f}" for extent in extents)
@@ -65,13 +65,13 @@ def _size_lines(extents: Any, unit: str | None) -> list[str]:
 
 
 def _plain(value: Any) -> Any:
-    """Return dataclasses and arrays as what JSON takes."""
+    """Return dataclasses and arrays as what JSON takes; a number that is not finite becomes null."""
     if is_dataclass(value) and not isinstance(value, type):
         return {item.name: _plain(getattr(value, item.name)) for item in fields(value)}
-    if isinstance(value, np.ndarray):
-        return value.tolist()
-    if isinstance(value, np.generic):
-        return value.item()
+    if isinstance(value, (np.ndarray, np.generic)):
+        return _plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in value]
     if isinstance(value, dict):

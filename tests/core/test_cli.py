@@ -240,3 +240,49 @@ def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, j
     assert cli.main(["run", str(job)]) == 2
     said = capsys.readouterr().err
     assert said.startswith(f"error: {says}") and 'The unit is likely "m"' in said
+
+
+def test_look_tells_size_state_and_faults(tmp_path, capsys):
+    (tmp_path / "whole.off").write_text(TETRAHEDRON)
+    (tmp_path / "open.off").write_text(TETRAHEDRON.replace("4 4 0", "4 3 0").replace("3 1 2 3\n", ""))
+    (tmp_path / "bad.off").write_text(TETRAHEDRON.replace("0 0.3 0", "0 nan 0"))
+    assert cli.main(["look", str(tmp_path / "whole.off"), str(tmp_path / "open.off")]) == 0
+    whole, _, opened = capsys.readouterr().out.partition("open.off: ")
+    assert "in m  that is 300 x 300 x 300 mm" in whole and "closed, 0.0045 units3" in whole
+    assert "open: 1 borders, the longest 1.273 units around" in opened
+    code = cli.main(["look", "--json", *(str(tmp_path / f"{name}.off") for name in ("none", "whole", "bad"))])
+    said = capsys.readouterr()
+    assert code in (2, 3) and "none.off: The file cannot be read" in said.err
+    facts = json.loads(said.out)[0]
+    assert (facts["triangles"], facts["size"], facts["closed"], facts["unit"]) == (4, [0.3, 0.3, 0.3], True, None)
+    assert facts["volume"] == pytest.approx(0.3**3 / 6)
+
+
+def test_look_says_what_is_no_scan(tmp_path, capsys):
+    (tmp_path / "notes.stl").write_text("Not a scan at all.")
+    assert cli.main(["look", str(tmp_path / "notes.stl")]) == 3
+    assert capsys.readouterr().err.startswith(f"error: {tmp_path / 'notes.stl'}: ")
+    assert cli.main(["look", str(tmp_path)]) == 2
+    assert "This is no file" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no interrupt signal for one process")
+def test_an_interrupt_ends_with_130_and_leaves_nothing(job, tmp_path):
+    """The real program, interrupted while it works."""
+    script = (
+        "import os, signal, sys, types, threading, time\n"
+        "from padwright import cli\n"
+        "from padwright.core.progress import Progress\n"
+        "module = types.ModuleType('padwright.core.pipeline')\n"
+        "def run_job(job, folder):\n"
+        "    yield Progress(0.1, 'working')\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    time.sleep(20)\n"
+        "    yield Progress(1.0, 'never')\n"
+        "module.run_job = run_job\n"
+        "sys.modules['padwright.core.pipeline'] = module\n"
+        f"sys.exit(cli.main(['run', {str(job)!r}, '--out', {str(tmp_path / 'made')!r}]))\n"
+    )
+    ended = run_python("-c", script)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "interrupted.\n")
+    assert not (tmp_path / "made").exists()

@@ -162,3 +162,9 @@ def test_what_the_person_knows_better_takes_the_place_of_the_cards_value():
     assert (card.density_g_cm3, card.max_volume_flow_mm3_s) == (1.1, 4.0)
     assert card.density_source == card.max_volume_flow_source == "stated in the job"
     assert material_of(Material(card="tpu_85a")) == load_material("tpu_85a")
+
+
+def test_the_shorter_sides_have_a_limit_too():
+    insole = load_family("insole")
+    assert check_plausible_size(box(300, 300, 240), insole, unit="mm") == ()
+    assert "Check its unit" in check_plausible_size(box(300, 300, 260), insole, unit="mm")[0]

@@ -164,6 +164,14 @@ BAD = [
         'job.toml:15: zones[2].name: there are two zones "a"; names must differ.',
     ),
     ("[[blend.between]]\nzones = ['rest', 'nowhere']\nsteps = 1", 'there is no zone "nowhere"'),
+    (
+        "[[base.check_lengths]]\nmeasured_mm = 0\nfrom = [1,1,1]\nto = [2,1,1]",
+        "base.check_lengths[1].measured_mm: expected a number above 0 up to 10000; got 0.",
+    ),
+    (
+        "[datum]\nsymmetric = true\nplane=[[0,0,0],[1,0,0],[0,1,0]]\nline=[[0,0,0],[1,0,0]]\npoint=[0,0,0]",
+        "datum.symmetric: give",
+    ),
     ("[datum]\npoint = [0, 0, 0]", "datum: give plane, line and point together, or none of them."),
     ("[load]\nforce_n = 1\nbody_mass_kg = 1", "load.force_n: give either force_n or body_mass_kg, not both."),
     (
@@ -195,9 +203,7 @@ def test_missing_keys_and_tables_are_told():
     assert "job.toml:2: part.number: this key is missing" in refusal(TEN_LINES.replace('number = "PAD-1"\n', ""))
     assert "part: this key is missing; expected a table." in refusal("schema = 1\n[base]\nscan = 'x'\n")
     assert "impression: this table is missing" in refusal(TEN_LINES.split("[impression]")[0])
-    assert "schema: expected a whole number from 1 to 1; got 2." in refusal(
-        TEN_LINES.replace("schema = 1", "schema = 2")
-    )
+    assert "schema: expected 1; got 2." in refusal(TEN_LINES.replace("schema = 1", "schema = 2"))
     assert 'Did you mean "seat_pad"?' in refusal(TEN_LINES.replace("seat_pad", "seatpad"))
 
 

@@ -225,3 +225,13 @@ def test_units_are_never_guessed():
     assert unit == "mm" and "the job says mm" in note
     with pytest.raises(InputError, match="not stated"):
         choose_unit(None, None)
+
+
+def test_lengths_count_for_an_axis_within_37_degrees_of_it():
+    angle = np.radians([0, 36, 38, 52, 54, 90])
+    ways = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
+    true = np.full(6, 200.0)
+    fit = fit_scale(lengths(true, true, directions=ways), 1.0)
+    assert set(fit.axes) == {"x", "y"}  # 38 and 52 degrees belong to neither
+    one = fit_scale(lengths(true[:1], true[:1]), 1.0).standard_error_stated
+    assert [error for _, error in fit.axes.values()] == pytest.approx([one / np.sqrt(2)] * 2)

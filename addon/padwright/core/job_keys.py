@@ -87,6 +87,8 @@ def expected(described: Key) -> str:
     if described.kind in ("number", "integer"):
         noun = "a number" if described.kind == "number" else "a whole number"
         low, high = described.low, described.high
+        if low is not None and low == high:
+            return f"{low:g}"
         if low is not None and high is not None:
             return f"{noun} above {low:g} up to {high:g}" if described.above else f"{noun} from {low:g} to {high:g}"
         if low is not None:
