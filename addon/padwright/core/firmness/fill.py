@@ -21,7 +21,7 @@ _KNEE = 0.10
 """Strain over which a gyroid sheet gives way. Assumed: no measurement on flexible filament was found; coupons tell."""
 
 _DENSIFYING = 2.5
-"""How sharply stress rises as cells shut, the exponent n of Avalle's curve; foams have 1 to 4 (Avalle 2007, from memory)."""
+"""How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, from memory)."""
 
 
 class SettingsLike(Protocol):
@@ -174,18 +174,9 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
     if min(geometry.thickness_mm, geometry.area_mm2) <= 0.0:
         raise InputError(f"A region of {geometry.area_mm2:g} mm2 and {geometry.thickness_mm:g} mm has no size.")
     middle = _curve(settings, model, geometry, model.unknowns)
-    log_secant = np.log(middle.secant_kpa(LEVEL_STRAIN))
     step = 0.05
-    gradient = (
-        np.array(
-            [
-                np.log(_curve(settings, model, geometry, model.unknowns + step * unit).secant_kpa(LEVEL_STRAIN))
-                - log_secant
-                for unit in np.eye(len(UNKNOWNS))
-            ]
-        )
-        / step
-    )
+    moved = [_curve(settings, model, geometry, model.unknowns + step * unit) for unit in np.eye(len(UNKNOWNS))]
+    gradient = np.log([curve.secant_kpa(LEVEL_STRAIN) / middle.secant_kpa(LEVEL_STRAIN) for curve in moved]) / step
     factor = float(np.exp(NINETY * np.sqrt(gradient @ model.covariance @ gradient)))
     notes, is_outside = _notes(settings, geometry)
     basis = weaker(model.basis, "model") if not is_outside else "assumed"
@@ -237,8 +228,8 @@ def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str,
     cell = settings.fill_cell_mm or cell_mm(pattern, density, wall)
     if cell * 2.0 > geometry.thickness_mm:
         notes.append(
-            f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls will "
-            "be felt, and the computed stiffness is an average."
+            f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls "
+            "will be felt, and the computed stiffness is an average."
         )
     is_outside = pattern == "gyroid" and not 0.1 <= density <= 0.3
     if is_outside:
