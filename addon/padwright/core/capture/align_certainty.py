@@ -16,6 +16,15 @@ from .align_samples import Cloud
 LOOSE_MM = 0.3
 """A motion is loose when two standard errors of it move the clay by more than this, mm: our own aim for the fit."""
 
+BLOCK_CELLS = 8.0
+"""Edge of a block of neighbours whose gaps may share one cause, in cells: normals are averaged over about five."""
+
+SHARED = 5.0
+"""Standard deviations grow by the root of the about 20 points that share one smoothed normal."""
+
+_UNHELD = 1e8
+"""Variance, mm2, that stands for a motion nothing holds."""
+
 _AXES = (("length", "along"), ("width", "across"), ("height", "through"))
 
 
@@ -90,18 +99,24 @@ def pinned_motions(
 
     Notes
     -----
-    Covariance = inverse of the information, the sum of row times row over the gaps' variance. The two rows of a product
-    come from the two scans' normals, whose noise is independent, so that noise in the normals, which makes even a round
-    bar look pinned, averages out; three standard deviations of that average are taken off as well.
+    Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a product
+    from the two scans' normals: their noise is independent and averages out, where the noise of one alone would make even a round
+    bar look pinned; three standard deviations of that average are taken off as well. B sums row times gap over blocks first
+    (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13), so that what neighbours share (smoothing, warp, thin clay) counts in full.
     """
-    rows, own_rows, weights = [], [], []
+    rows, mets, owns, weights, gaps, places = [], [], [], [], [], []
     for match in match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at):
-        row, own_row, weight = gap_rows(match, fit.width_mm, size)
+        row, met, own, weight = gap_rows(match, fit.width_mm, size)
         is_used = weight > 0
-        rows.append(row[is_used]), own_rows.append(own_row[is_used]), weights.append(weight[is_used])
-    row, own, weight = np.concatenate(rows), np.concatenate(own_rows), np.concatenate(weights)
-    cross = (row * weight[:, None]).T @ own / fit.noise_mm**2
-    information = (cross + cross.T) / 2.0
+        for store, value in zip(
+            (rows, mets, owns, weights, gaps, places), (row, met, own, weight, match.gap, match.point), strict=True
+        ):
+            store.append(value[is_used])
+    met, own, weight, gap = (np.concatenate(store) for store in (mets, owns, weights, gaps))
+    block = np.floor(np.concatenate(places) / (BLOCK_CELLS * base.cloud.cell)).astype(np.int64)
+    _, group = np.unique(block @ np.array([1, 4096, 4096**2]), return_inverse=True)
+    pull = np.concatenate(rows) * (weight * gap)[:, None]
+    pulls = np.stack([np.bincount(group.reshape(-1), pull[:, k]) for k in range(6)], axis=1)
 
     place = moved(fit.matrix, impression.cloud.points)
     lever = np.zeros((len(place), 3, 6))
@@ -111,24 +126,31 @@ def pinned_motions(
     shift = np.einsum("nik,nij->kj", lever, lever) / len(place)
 
     # Directions of motion in which one unit moves the surface by 1 mm (root mean square), from loose to firm.
-    _, direction = eigh(information, shift)
-    along, own_along = row @ direction, own @ direction
-    product = weight[:, None] * along * own_along / fit.noise_mm**2
-    firm = product.sum(axis=0) - 3.0 * np.sqrt(np.square(product).sum(axis=0))
-    variance = np.where(firm > 0, 1.0 / np.maximum(firm, 1e-12), np.inf)
+    cross = (met * weight[:, None]).T @ own
+    _, direction = eigh((cross + cross.T) / 2.0, shift)
+    product = weight[:, None] * (met @ direction) * (own @ direction)
+    doubt = np.zeros(6)
+    for k in range(6):
+        doubt[k] = np.sqrt(np.square(np.bincount(group.reshape(-1), product[:, k])).sum()) if len(product) else 0.0
+    mean = product.sum(axis=0)
+    # Blocks of a firm direction all pull one way: their spread is no doubt about its sign, only about its amount.
+    doubt = np.minimum(doubt, np.sqrt(np.square(product).sum(axis=0)) * SHARED)
+    is_held = mean > 3.0 * doubt
+    inner = np.where(is_held, pulls @ direction / np.where(is_held, mean, 1.0), 0.0)
+    covariance_in = inner.T @ inner + np.diag(np.where(is_held, 0.0, _UNHELD))
+    variance = np.diag(covariance_in)
+    covariance = direction @ covariance_in @ direction.T
 
     axes = part_axes(base.cloud)
-    bounded = np.minimum(variance, 1e8)
-    covariance = (direction * bounded) @ direction.T
     motions = []
     for kind in ("slide", "turn"):
         for axis, (name, word) in zip(axes, _AXES, strict=True):
             unit = np.concatenate([np.zeros(3), axis]) if kind == "slide" else np.concatenate([axis, np.zeros(3)])
-            error = float(np.sqrt(unit @ covariance @ unit))
+            error = float(np.sqrt(max(0.0, unit @ covariance @ unit)))
             reach = 2.0 * error * float(np.sqrt(unit @ shift @ unit))
             value = error if kind == "slide" else float(np.degrees(error / size))
             label = f"slide {word} the {name}" if kind == "slide" else f"turn about the {name}"
-            is_open = error > 1e3
+            is_open = reach > 1e3
             motions.append(Motion(label, axis, float("inf") if is_open else value, reach, reach > LOOSE_MM))
     worst = int(variance.argmax())
     loosest = ""

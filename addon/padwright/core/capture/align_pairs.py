@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..errors import InputError
 from ..geometry.frames import fit_similarity, is_collinear, moved, rigid
 from ..mesh import Float, TriMesh
-from .align import Alignment, judge, prepare, scoring_tolerance
+from .align import Alignment, judged
+from .align_bare import refine_bare
+from .align_ready import prepare
 from .align_refine import refine
+from .align_rivals import scoring_tolerance
 
 PICKING_MM = 1.0
 """Standard deviation of a picked point, mm (common practice, no source: screw heads and corners on a 1 mm mesh)."""
@@ -90,13 +95,17 @@ def align_by_pairs(
         steps=30 if refined else 0,
         pinned=pinned,
     )
+    bare = (scans.base_fit, scans.impression_fit)
+    if refined:
+        fit, *kept = refine_bare(
+            scans.base, scans.impression, fit, scans.size, base_at=bare[0], impression_at=bare[1], pinned=pinned
+        )
+        bare = (kept[0], kept[1])
     after = np.linalg.norm(moved(scans.in_scans(fit.matrix), impression_points) - base_points, axis=1)
-    tolerance = scoring_tolerance(fit.noise_mm)
-    result, loosest = judge(
-        base, impression, scans, fit, tolerance, [], "pairs", tuple(map(float, after)), tuple(notes)
+    tolerance = scoring_tolerance(scans, [fit.noise_mm])
+    result = judged(
+        base, impression, scans, fit, bare, tolerance, method="pairs", pair_misses=tuple(map(float, after)), notes=tuple(notes)
     )
-    if not loosest:
+    if not result.loosest:
         return result
-    from dataclasses import replace
-
-    return replace(result, notes=(*notes, f"Only the picked pairs hold {loosest} (about {spread:.1f} mm)."))
+    return replace(result, notes=(*notes, f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm)."))

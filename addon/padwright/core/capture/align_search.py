@@ -86,7 +86,7 @@ def even_rotations(count: int) -> Float32:
     return np.array(rows).transpose(2, 0, 1).astype(np.float32)
 
 
-def steps_down(own: Float, cross: Float, right_side: Float) -> Float:
+def steps_down(own: Float | Float32, cross: Float | Float32, right_side: Float | Float32) -> Float | Float32:
     """Return the motions, (s, 6), that a Gauss-Newton step takes with less of the normals' noise in it.
 
     Parameters
@@ -112,7 +112,7 @@ def steps_down(own: Float, cross: Float, right_side: Float) -> Float:
 
 
 def _gaps(pair: Pair, poses: Poses, base_at, impression_at):  # type: ignore[no-untyped-def]
-    """Return, for both directions, (gap, distance, agreement, is_edge, point, normal, own normal), all in the base frame.
+    """Return, for both directions, gap, distance, agreement, is_edge, point, normal, own normal, in the base frame.
 
     A gap is positive where the impression lies outside the base, in both directions.
     """
@@ -153,7 +153,13 @@ def _gaps(pair: Pair, poses: Poses, base_at, impression_at):  # type: ignore[no-
 
 
 def descend(
-    pair: Pair, poses: Poses, base_count: int, impression_count: int, steps: int, wide: float, narrow: float,
+    pair: Pair,
+    poses: Poses,
+    base_count: int,
+    impression_count: int,
+    steps: int,
+    wide: float,
+    narrow: float,
     is_close: bool = False,
 ) -> Poses:
     """Return the poses after `steps` one-sided point-to-plane steps.

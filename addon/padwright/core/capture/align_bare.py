@@ -1,0 +1,81 @@
+"""The bare base that both scans show, well clear of the clay, and the fit on it alone.
+
+Where clay thins out to nothing the impression stands off by a few tenths: too little to be cut off as clay, always outward, and
+enough to turn a base of weak shape by a degree. So what lies next to clay takes no part.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..mesh import Float
+from .align_refine import Fit, Matches, Ready, expected_noise, match_both, refine
+from .align_samples import Cloud
+
+NEIGHBOURS = 9
+"""Gaps averaged to tell thin clay from noise: it shows from a third of the noise on (common practice, no source)."""
+
+CLEAR_CELLS = 2.0
+"""Cells to keep clear of what is clay or unseen (own measurement, docs/03-align.md)."""
+
+LEAST_KEPT = 0.3
+"""Below this share of the points that lie on the other scan, what is clear of clay is too little: all of them stay in."""
+
+
+def refine_bare(
+    base: Ready,
+    impression: Ready,
+    fit: Fit,
+    size: float,
+    *,
+    base_at: Cloud,
+    impression_at: Cloud,
+    rounds: int = 2,
+    pinned: tuple[Float, Float, float] | None = None,
+) -> tuple[Fit, Cloud, Cloud]:
+    """Return the pose refined on bare base only, and the two samples that took part.
+
+    Parameters
+    ----------
+    base, impression, size, base_at, impression_at, pinned
+        As `refine`.
+    fit : Fit
+        Where to start: within a few tenths of a millimetre.
+    rounds : int
+        How often the clay is told apart anew.
+    """
+    bare = base_at, impression_at
+    for turn in range(rounds):
+        matches = match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at)
+        noise = min(fit.noise_mm, 2.0 * expected_noise(base, impression))
+        backward = _bare(base_at, matches[1], noise)
+        forward = _bare(impression_at, matches[0], noise)
+        bare = base_at.taken(backward), impression_at.taken(forward)
+        fit = refine(
+            base,
+            impression,
+            fit.matrix,
+            size,
+            base_at=bare[0],
+            impression_at=bare[1],
+            start_width=fit.width_mm,
+            steps=12,
+            settled=0.02 if turn + 1 < rounds else 2e-3,
+            pinned=pinned,
+        )
+    return fit, bare[0], bare[1]
+
+
+def _bare(cloud: Cloud, match: Matches, noise: float):  # type: ignore[no-untyped-def]  # a numpy index
+    seen = np.flatnonzero(match.is_seen & (np.abs(match.gap) < 4.0 * noise))
+    rest = np.flatnonzero(~(match.is_seen & (np.abs(match.gap) < 4.0 * noise)))
+    if len(seen) <= NEIGHBOURS or len(rest) == 0:
+        return seen
+    _, near = cKDTree(cloud.points[seen]).query(cloud.points[seen], k=NEIGHBOURS)
+    is_thin = np.abs(match.gap[seen][near].mean(axis=1)) > max(0.1, 2.5 * noise / np.sqrt(NEIGHBOURS))
+    clay = cKDTree(cloud.points[np.concatenate([rest, seen[is_thin]])])
+    clear = CLEAR_CELLS * cloud.cell
+    distance, _ = clay.query(cloud.points[seen], distance_upper_bound=clear)
+    kept = seen[~np.isfinite(distance)]
+    return kept if len(kept) >= LEAST_KEPT * len(seen) else seen[~is_thin]
