@@ -61,26 +61,28 @@ class BaseSurface:
         self._surface = NearestSurface(base)
         normals = smoother.smooth(base.vertex_normals, normal_width, tolerance=0.01)
         self._normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-        edge = base.boundary_edges
-        self._border = np.unique(edge)
+
+    def foot(self, points: Float) -> tuple[Float, Float, Float]:
+        """Return signed distance, smoothed outward normal and nearest point of the base, for points (q, 3)."""
+        nearest = self._surface.find(points)
+        normal = self._normals[self.mesh.faces[nearest.face]].mean(axis=1)
+        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
+        along = np.einsum("ij,ij->i", np.asarray(points) - nearest.point, normal)
+        return np.where(along < 0, -nearest.distance, nearest.distance), normal, nearest.point
 
     def under(self, points: Float) -> tuple[Float, Float, Bool]:
         """Return signed distance, smoothed outward normal and whether the foot lies inside the scanned surface."""
-        nearest = self._surface.find(points)
-        corner = self.mesh.faces[nearest.face]
-        normal = self._normals[corner].mean(axis=1)
-        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-        offset = np.asarray(points) - nearest.point
+        distance, normal, point = self.foot(points)
+        edge = self.mesh.boundary_edges
+        if len(edge) == 0:
+            return distance, normal, np.ones(len(distance), dtype=bool)
+        # A foot on the border whose offset leans away from the normal means: the base was not scanned there.
+        reach = float(np.median(np.linalg.norm(np.diff(self.mesh.vertices[edge], axis=1), axis=2)))
+        gap, _ = cKDTree(self.mesh.vertices[np.unique(edge)]).query(point, distance_upper_bound=reach)
+        offset = np.asarray(points) - point
         along = np.einsum("ij,ij->i", offset, normal)
-        distance = np.where(along < 0, -nearest.distance, nearest.distance)
-        on_border = np.zeros(len(distance), dtype=bool)
-        if len(self._border):
-            gap, _ = cKDTree(self.mesh.vertices[self._border]).query(nearest.point)
-            # A foot on the border whose offset leans away from the normal means: the base was not scanned there.
-            reach = np.median(np.linalg.norm(np.diff(self.mesh.vertices[self.mesh.boundary_edges], axis=1), axis=2))
-            sideways = np.linalg.norm(offset - along[:, None] * normal, axis=1)
-            on_border = (gap <= reach) & (sideways > np.maximum(0.2 * np.abs(along), 1.0))
-        return distance, normal, ~on_border
+        sideways = np.linalg.norm(offset - along[:, None] * normal, axis=1)
+        return distance, normal, ~(np.isfinite(gap) & (sideways > np.maximum(0.2 * np.abs(along), 1.0)))
 
 
 def clay_thickness(

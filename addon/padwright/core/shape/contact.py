@@ -88,6 +88,7 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
     """
     edge = mesh.edges
     rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
+    rim = rim[~is_clay[rim]]
     is_wall = np.zeros(len(is_clay), dtype=bool)
     index = np.flatnonzero(is_clay)
     is_wall[index] = np.einsum("ij,ij->i", normals[index], -inward[index]) < 0.1  # no body side: it looks away
@@ -99,9 +100,9 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
     toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
     length = np.linalg.norm(toward, axis=1)
     lean = np.einsum("ij,ij->i", normals[index], toward) / np.maximum(length, 1e-9)
-    # Right above the edge "toward" has no direction: what is steep there is wall.
+    # Right above the edge "toward" says little: what is steep there is wall.
     steep = np.linalg.norm(np.cross(normals[index], inward[index]), axis=1) > _STEEP_COSINE
-    is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 2.0))
+    is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 0.1 * height))
     return is_wall
 
 
@@ -134,8 +135,8 @@ def undisturbed_clay(
     index = np.flatnonzero(is_plain)
     value, weight = thickness[index], areas[index]
     typical, spread = _crowded(*_of(value > _split(value, weight), value, weight))
-    is_rim = np.abs(value - typical) <= max(3.0 * spread, 1.0)
-    is_pressed = value < typical - max(3.0 * spread, 2.0)
+    is_rim = np.abs(value - typical) <= max(3.0 * spread, 0.03 * typical)
+    is_pressed = value < typical - max(3.0 * spread, 0.1 * typical)
     if is_pressed.any():
         # Clay squeezed up beside the body stands too high; it dies away from it.
         gap, _ = cKDTree(positions[index[is_pressed]]).query(positions[index[is_rim]])
@@ -167,13 +168,13 @@ def find_contact(
 
     Notes
     -----
-    Opened and closed by 0.8 of the smoothing width: at 5 mm nothing narrower than a finger (8 mm) counts as the body
+    Opened and closed by 0.6 of the smoothing width: at 5 mm nothing narrower than 6 mm counts as the body
     and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least
     depth, up to the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
     """
-    is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.8 * width)
+    is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.6 * width)
     is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))
-    is_contact = closed(mesh, is_contact, 0.8 * width, is_clay)
+    is_contact = closed(mesh, is_contact, 0.6 * width, is_clay)
     is_contact = fill_islands(mesh, is_contact, most_area=8.0 * width**2) & is_clay
     return keep_large(mesh, is_contact, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
 

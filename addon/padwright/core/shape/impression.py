@@ -38,9 +38,10 @@ class ImpressionReading:
     smooth_thickness : (n,) float, mm
         The same smoothed at `smoothing_mm` with its peaks and hollows kept.
     imprint_depth : (n,) float, mm
-        How far the body sank below the undisturbed clay (smoothed); negative where clay was squeezed up.
-    is_clay, is_contact, is_over_base : (n,) bool
-        Clay lies there; the body pressed there; the base was scanned under it.
+        How far the body sank below the undisturbed clay (smoothed); negative where clay was squeezed up, 0 on the
+        clay's outer wall and where there is no clay.
+    is_clay, is_wall, is_contact, is_over_base : (n,) bool
+        Clay lies there; it is the clay's outer wall; the body pressed there; the base was scanned under it.
     undisturbed : Undisturbed
         The clay before it was pressed, with its basis "measured" or "assumed".
     load_centres : tuple of LoadCentre
@@ -67,6 +68,7 @@ class ImpressionReading:
     smooth_thickness: Float
     imprint_depth: Float
     is_clay: Bool
+    is_wall: Bool
     is_contact: Bool
     is_over_base: Bool
     undisturbed: Undisturbed
@@ -161,12 +163,15 @@ def read_impression(
 
     clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
     is_known = clay.is_over_base
-    smooth = smoother.smooth_keeping_peaks(clay.thickness, width, is_known)
     near_thickness = smoother.smooth(clay.thickness, light, is_known)
     normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
     typical = float(np.median(near_thickness[is_clay]))
     is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
     is_plain = is_clay & ~is_wall
+    # Smoothed within the clay's upper side, so that its edge does not pull the rim down.
+    upper = smoother.restricted(is_plain)
+    smooth = np.where(is_plain, upper.smooth_keeping_peaks(clay.thickness, width, is_known), near_thickness)
+    near_thickness = np.where(is_plain, upper.smooth(clay.thickness, light, is_known), near_thickness)
     areas = impression.vertex_areas
     # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
     is_even = is_plain & (np.linalg.norm(vertex_gradients(impression, smooth), axis=1) < 0.25)
@@ -190,11 +195,11 @@ def read_impression(
     )
     spacing, spacing_error = _spacing(centres, press.vector)
     settled = smoother.smooth(impression.vertices, light)
-    depth = undisturbed.thickness - smooth
+    depth = np.where(is_plain, undisturbed.thickness - smooth, 0.0)
     sides = None
     if press.vector is not None:
-        planes = mid_planes_along(base, press.vector, surface.under)
-        both = [left_right(impression, depth, is_contact, centres, plane) for plane in planes]
+        planes = mid_planes_along(base, press.vector, surface.foot)
+        both = [left_right(impression, depth, is_contact & is_plain, centres, plane) for plane in planes]
         # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
         sides = min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
     reading = ImpressionReading(
@@ -205,6 +210,7 @@ def read_impression(
         smooth_thickness=smooth,
         imprint_depth=depth,
         is_clay=is_clay,
+        is_wall=is_wall,
         is_contact=is_contact,
         is_over_base=clay.is_over_base,
         undisturbed=undisturbed,

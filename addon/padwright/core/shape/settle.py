@@ -67,7 +67,7 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
     count = len(impression.vertices)
     if width_mm == 0:
         return SettledImpression(impression, np.zeros(count), 0.0, 0.0, ())
-    smoother = SurfaceSmoother(impression)
+    smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
     thickness = reading.thickness
     kept = np.zeros(count, dtype=bool)
     if reading.load_centres:
@@ -78,7 +78,7 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
         rough = smoother.smooth(thickness, 2.0 * width_mm, known, steps=2)
         fine = smoother.smooth_keeping_peaks(thickness, width_mm, known)
         off = np.abs(thickness - np.where(reading.is_contact, fine, rough))
-        known = reading.is_over_base & (kept | ~reading.is_clay | (off <= 3.0 * max(reading.noise_mm, 0.05)))
+        known = reading.is_over_base & (kept | (off <= 3.0 * max(reading.noise_mm, 0.05)))
     fine = smoother.smooth_keeping_peaks(thickness, width_mm, known)
     rough = smoother.smooth_keeping_peaks(thickness, 2.0 * width_mm, known)
     inside = smoother.smooth(reading.is_contact.astype(np.float64), width_mm)
@@ -102,14 +102,15 @@ def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: M
     """
     other, has_mate = opposite(impression, reading.smooth_thickness, reading.is_clay, plane)
     change = np.where(has_mate, 0.5 * (other - reading.smooth_thickness), 0.0)
-    change = SurfaceSmoother(impression).smooth(change, reading.smoothing_mm / 2.5)
+    smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
+    change = smoother.smooth(change, reading.smoothing_mm / 2.5)
     return _moved(impression, reading, reading.thickness + change, "Averaging left and right")
 
 
 def _moved(impression: TriMesh, reading: ImpressionReading, target: Float, what: str) -> SettledImpression:
     facing = np.einsum("ij,ij->i", impression.vertex_normals, -reading.inward)
     # On the clay's outer wall the press direction runs along the surface: moving there would not smooth it.
-    share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * reading.is_clay
+    share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * (reading.is_clay & ~reading.is_wall)
     change = share * (target - reading.thickness)
     mesh = replace(impression, vertices=impression.vertices - change[:, None] * reading.inward)
     shift = np.abs(reading.thickness + change - reading.smooth_thickness)[reading.is_contact]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 from scipy.sparse import csr_matrix, diags
 
@@ -32,6 +34,14 @@ class SurfaceSmoother:
     def __init__(self, mesh: TriMesh) -> None:
         self._stiffness = stiffness(mesh, "positive")
         self._mass = np.where(mesh.vertex_areas > 0, mesh.vertex_areas, 1.0)
+
+    def restricted(self, is_in: Bool) -> SurfaceSmoother:
+        """Return a smoother over the patch `is_in`, (n,), alone: nothing flows in or out, and outside nothing changes."""
+        inside = diags(np.asarray(is_in, dtype=np.float64))
+        edges = inside @ (self._stiffness - diags(self._stiffness.diagonal())) @ inside
+        other = copy(self)
+        other._stiffness = (edges - diags(np.asarray(edges.sum(axis=1)).ravel())).tocsr()
+        return other
 
     def smooth(
         self,

@@ -17,7 +17,7 @@ _SHARE = 0.8
 _LIKENESS = 0.01
 """A base mirrors itself when the mirrored points lie within 1 % of its size of it (common practice, no source)."""
 
-Under = Callable[[Float], tuple[Float, Float, Bool]]
+Foot = Callable[[Float], tuple[Float, Float, Float]]
 
 
 @dataclass(frozen=True)
@@ -53,15 +53,15 @@ def mirrored(points: Float, plane: MidPlane) -> Float:
     return points - 2.0 * ((points - plane.point) @ plane.normal)[:, None] * plane.normal
 
 
-def mid_planes_along(base: TriMesh, direction: Float, under: Under) -> tuple[MidPlane, ...]:
+def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[MidPlane, ...]:
     """Return the planes through the press direction in which the base's body side mirrors itself, best first.
 
     Parameters
     ----------
     base : TriMesh
     direction : (3,) unit vector
-    under : callable
-        Signed distance, normal and whether there is a foot, of points (q, 3): `BaseSurface.under`.
+    foot : callable
+        Signed distance, normal and nearest point of the base, for points (q, 3): `BaseSurface.foot`.
 
     Notes
     -----
@@ -75,18 +75,18 @@ def mid_planes_along(base: TriMesh, direction: Float, under: Under) -> tuple[Mid
         return ()
     middle = points.mean(axis=0)
     size = float(np.sqrt(((points - middle) ** 2).sum(axis=1).mean()))
-    few = points[:: max(1, len(points) // 300)]
+    few = points[:: max(1, len(points) // 200)]
     rough = []
     for angle in np.arange(12) * np.pi / 12.0:
         start = np.cos(angle) * frame[0] + np.sin(angle) * frame[1]
-        rough.append(_fitted(few, start, 0.0, middle, under, 6))
+        rough.append(_fitted(few, start, 0.0, middle, foot, 4))
     rough.sort(key=lambda plane: plane[2])
     found: list[tuple[Float, float, float]] = []
     for normal, offset, rms in rough:
         if rms > 4.0 * _LIKENESS * size or abs(normal @ frame[2]) > 0.2:
             continue
         if all(abs(normal @ other[0]) < np.cos(np.radians(20.0)) for other in found):
-            found.append(_fitted(points, normal, offset, middle, under, 6))
+            found.append(_fitted(points, normal, offset, middle, foot, 6))
     found = sorted((plane for plane in found if plane[2] <= _LIKENESS * size), key=lambda plane: plane[2])
     return tuple(
         MidPlane(middle + offset * normal, normal, rms, _SHARE, found[1][2] if len(found) > 1 else float("inf"))
@@ -152,13 +152,13 @@ def _even_points(base: TriMesh, up: Float) -> Float:
 
 
 def _fitted(
-    points: Float, normal: Float, offset: float, middle: Float, under: Under, steps: int
+    points: Float, normal: Float, offset: float, middle: Float, foot: Foot, steps: int
 ) -> tuple[Float, float, float]:
     local = points - middle
     rms = float("inf")
     for step in range(steps + 1):
         away = local @ normal - offset
-        distance, surface_normal, _ = under(local - 2.0 * away[:, None] * normal + middle)
+        distance, surface_normal, _ = foot(local - 2.0 * away[:, None] * normal + middle)
         size = np.abs(distance)
         kept = size <= np.quantile(size, _SHARE)
         rms = float(np.sqrt((distance[kept] ** 2).mean()))
