@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from support.scanned import board, grid, joined, moved, soup, sphere, without
 
 from padwright.core.capture.clean import CleanScan, clean_scan
 from padwright.core.capture.facts import scan_facts
 from padwright.core.errors import ScanError
 from padwright.core.mesh import TriMesh
 from padwright.core.progress import Progress, drain
+from support.scanned import board, grid, joined, moved, soup, sphere, without
 
 BOARD = board()
 SPHERE = sphere()

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from padwright.core.errors import InputError
 from padwright.core.geometry.fields import (
     chains,

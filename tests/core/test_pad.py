@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 
 from padwright.core.errors import InputError, SolveError
 from padwright.core.mesh import TriMesh
@@ -11,7 +12,6 @@ from padwright.core.progress import drain
 from padwright.core.shape.pad import Pad, PadSettings, build_pad
 from padwright.core.shape.pad_surface import BASE, BODY
 from padwright.core.shape.relief import Relief
-from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (48.0, 38.0)

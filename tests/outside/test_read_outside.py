@@ -7,12 +7,12 @@ import io
 import numpy as np
 import pytest
 import trimesh
-from support.scanned import board, soup, without
 
 from padwright.core.capture.clean import clean_scan
 from padwright.core.capture.facts import scan_facts
 from padwright.core.capture.read import read_scan
 from padwright.core.progress import drain
+from support.scanned import board, soup, without
 
 BODY = trimesh.creation.icosphere(subdivisions=3, radius=40.0)
 BODY.apply_transform(trimesh.transformations.rotation_matrix(0.7, [1, 2, 3]))

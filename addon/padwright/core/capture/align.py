@@ -63,7 +63,8 @@ class Alignment:
     overlap : float
         Share of the impression's surface that lies on the base.
     noise_mm, expected_noise_mm : float
-        Standard deviation of a gap, judged from the side that clay does not touch; and what the scans' roughness foretells.
+        Standard deviation of a gap, judged from the side that clay does not touch; and what the scans' roughness
+        foretells.
     score : float
         Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
     motions : tuple of Motion

@@ -1,7 +1,7 @@
 """The bare base that both scans show, well clear of the clay, and the fit on it alone.
 
-Where clay thins out to nothing the impression stands off by a few tenths: too little to be cut off as clay, always outward, and
-enough to turn a base of weak shape by a degree. So what lies next to clay takes no part.
+Where clay thins out to nothing the impression stands off by a few tenths: too little to be cut off as clay, always
+outward, and enough to turn a base of weak shape by a degree. So what lies next to clay takes no part.
 """
 
 from __future__ import annotations

@@ -99,12 +99,18 @@ def pinned_motions(
 
     Notes
     -----
-    Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a product
-    from the two scans' normals: their noise is independent and averages out, where the noise of one alone would make even a round
-    bar look pinned; three standard deviations of that average are taken off as well. B sums row times gap over blocks first
-    (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13), so that what neighbours share (smoothing, warp, thin clay) counts in full.
+    Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a
+    product from the two scans' normals: their noise is independent and averages out, where the noise of one alone would
+    make even a round bar look pinned; three standard deviations of that average are taken off as well. B sums row times
+    gap over blocks first (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13), so that what neighbours share (smoothing,
+    warp, thin clay) counts in full.
     """
-    rows, mets, owns, weights, gaps, places = [], [], [], [], [], []
+    rows: list[Float] = []
+    mets: list[Float] = []
+    owns: list[Float] = []
+    weights: list[Float] = []
+    gaps: list[Float] = []
+    places: list[Float] = []
     for match in match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at):
         row, met, own, weight = gap_rows(match, fit.width_mm, size)
         is_used = weight > 0
@@ -148,10 +154,10 @@ def pinned_motions(
             unit = np.concatenate([np.zeros(3), axis]) if kind == "slide" else np.concatenate([axis, np.zeros(3)])
             error = float(np.sqrt(max(0.0, unit @ covariance @ unit)))
             reach = 2.0 * error * float(np.sqrt(unit @ shift @ unit))
-            value = error if kind == "slide" else float(np.degrees(error / size))
+            spread = error if kind == "slide" else float(np.degrees(error / size))
             label = f"slide {word} the {name}" if kind == "slide" else f"turn about the {name}"
             is_open = reach > 1e3
-            motions.append(Motion(label, axis, float("inf") if is_open else value, reach, reach > LOOSE_MM))
+            motions.append(Motion(label, axis, float("inf") if is_open else spread, reach, reach > LOOSE_MM))
     worst = int(variance.argmax())
     loosest = ""
     if 2.0 * np.sqrt(variance[worst]) > LOOSE_MM:

@@ -104,7 +104,15 @@ def align_by_pairs(
     after = np.linalg.norm(moved(scans.in_scans(fit.matrix), impression_points) - base_points, axis=1)
     tolerance = scoring_tolerance(scans, [fit.noise_mm])
     result = judged(
-        base, impression, scans, fit, bare, tolerance, method="pairs", pair_misses=tuple(map(float, after)), notes=tuple(notes)
+        base,
+        impression,
+        scans,
+        fit,
+        bare,
+        tolerance,
+        method="pairs",
+        pair_misses=tuple(map(float, after)),
+        notes=tuple(notes),
     )
     if not result.loosest:
         return result

@@ -90,5 +90,3 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
         parts.append((cloud.taken(fit), cloud.taken(held)))
     size = float(np.sqrt(np.square(ready[0].cloud.points).sum(axis=1).mean()))
     return Scans(ready[0], ready[1], middles[0], middles[1], parts[0][0], parts[1][0], parts[0][1], parts[1][1], size)
-
-

@@ -50,9 +50,10 @@ def make_ready(cloud: Cloud) -> Ready:
 
     Notes
     -----
-    A normal becomes the mean of those around it that lie within 45 degrees. Noise in normals would make even a round bar look
-    pinned, and slow the fit along loose motions. A point's height over the mean of its six neighbours has variance (1 + 1/6) of
-    the noise; the median of its size, times 1.4826, lets a minority of sharply curved places have any value.
+    A normal becomes the mean of those around it that lie within 45 degrees. Noise in normals would make even a round
+    bar look pinned, and slow the fit along loose motions. A point's height over the mean of its six neighbours has
+    variance (1 + 1/6) of the noise; the median of its size, times 1.4826, lets a minority of sharply curved places have
+    any value.
     """
     tree = cKDTree(cloud.points)
     _, index = tree.query(cloud.points, k=min(SMOOTHED, len(cloud.points)))
@@ -194,8 +195,8 @@ def refine(
 
     Notes
     -----
-    Point-to-plane (Chen & Medioni 1992) along the mean of both normals (Rusinkiewicz 2019, doi 10.1145/3306346.3323037), with
-    Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
+    Point-to-plane (Chen & Medioni 1992) along the mean of both normals (Rusinkiewicz 2019, doi
+    10.1145/3306346.3323037), with Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
     """
     expected = expected_noise(base, impression)
     width, noise, last = start_width, start_width / 2.0, np.inf

@@ -54,8 +54,8 @@ class Found:
 def scoring_tolerance(scans: Scans, noises: list[float]) -> float:
     """Return the gap, mm, up to which two points count as one surface.
 
-    Three standard deviations of the least noise any pose left, but no more than three times what the scans' roughness explains: a
-    pose that fits badly must not widen the measure it is judged by.
+    Three standard deviations of the least noise any pose left, but no more than three times what the scans' roughness
+    explains: a pose that fits badly must not widen the measure it is judged by.
     """
     expected = expected_noise(scans.base, scans.impression)
     return 3.0 * float(np.clip(min(noises), expected, 2.0 * expected))
@@ -64,7 +64,8 @@ def scoring_tolerance(scans: Scans, noises: list[float]) -> float:
 def distinct_mm(scans: Scans) -> float:
     """Return the mean motion of the surface, mm, from which two poses count as two.
 
-    2 % of the part, or ten times the noise (common practice, no source): below it, two finds are one pose seen through noise.
+    2 % of the part, or ten times the noise (common practice, no source): below it, two finds are one pose seen through
+    noise.
     """
     return min(max(0.02 * scans.size, 1.0), max(0.02 * scans.size, 10.0 * scans.noise_mm))
 
@@ -89,7 +90,7 @@ def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
             continue
         bare = every
         if rough[index] > 0.85 * rough[order[0]] and len(found) < MOST_REFINED:
-            fit, *bare = refine_bare(
+            fit, *seen = refine_bare(
                 scans.base,
                 scans.impression,
                 fit,
@@ -97,9 +98,10 @@ def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
                 base_at=scans.base_fit,
                 impression_at=scans.impression_fit,
             )
+            bare = seen[0], seen[1]
         if any(motion_between(fit.matrix, known.fit.matrix, points) < apart for known in found):
             continue
-        found.append(Found(fit, explained(scans.base, scans.impression, fit.matrix, tolerance, *every), tuple(bare)))
+        found.append(Found(fit, explained(scans.base, scans.impression, fit.matrix, tolerance, *every), bare))
     found.sort(key=lambda pose: -pose.explained.score)
     best = found[0]
     return [best, *(_compared(scans, best, other, tolerance, points) for other in found[1:])], tolerance

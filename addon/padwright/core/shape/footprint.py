@@ -90,7 +90,6 @@ def press_footprint(raw: Field, grid: Grid, least_thickness: float) -> Footprint
         bare = ndimage.sum_labels(thickness < 0.25 * least_thickness, label, index) * step**2
         is_opening = np.concatenate([[True], bare > 16.0 * least_thickness**2])
         enclosed = ~is_opening[label]
-    filled = outline | enclosed
     # Enclosed thin places count as just thick enough; everything apart from the largest piece as not at all.
     value = np.where(enclosed, np.maximum(thickness, 1.01 * least_thickness), thickness) - least_thickness
     is_part = outline | enclosed
