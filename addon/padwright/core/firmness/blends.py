@@ -63,10 +63,12 @@ def blended(
     """
     _check(names, blends)
     label = weights.argmax(axis=1)
-    result = label.copy()
     steps: list[BlendStep] = []
+    columns: list[Float] = []
     notes: list[str] = []
-    is_free = np.ones(len(label), dtype=bool)
+    left = np.ones(len(label))
+    edge = body.mesh.edges
+    edge_mm = float(np.linalg.norm(body.mesh.vertices[edge[:, 0]] - body.mesh.vertices[edge[:, 1]], axis=1).mean())
     for first, second in combinations(range(len(names)), 2):
         wish = _wish(names[first], names[second], blends)
         if wish is None or wish.steps == 0 or levels[first] == levels[second]:
@@ -76,18 +78,19 @@ def blended(
             if wish.between is not None:
                 notes.append(f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.')
             continue
-        is_own = np.flatnonzero(((label == first) | (label == second)) & is_free)
-        distance, _ = cKDTree(border).query(body.mesh.vertices[is_own], distance_upper_bound=wish.width_mm)
-        depth = np.where(label[is_own] == first, -distance, distance) / wish.width_mm + 0.5
-        number = np.floor(np.clip(depth, -1.0, 2.0) * wish.steps).astype(int)
-        is_in = np.isfinite(distance) & (number >= 0) & (number < wish.steps)
+        own = np.flatnonzero((label == first) | (label == second))
+        reach = 0.5 * wish.width_mm + 2.0 * edge_mm
+        distance, _ = cKDTree(border).query(body.mesh.vertices[own], distance_upper_bound=reach)
+        across = np.where(label[own] == first, -1.0, 1.0) * np.minimum(distance, reach)
+        # how much of each vertex lies beyond each of the steps' limits: a ramp of an edge either way
+        limits = wish.width_mm * (np.arange(wish.steps + 1) / wish.steps - 0.5)
+        beyond = np.clip(0.5 + 0.5 * (across[:, None] - limits) / edge_mm, 0.0, 1.0)
+        taken = np.zeros((len(label), wish.steps))
+        taken[own] = left[own, None] * (beyond[:, :-1] - beyond[:, 1:])
+        left = left - taken.sum(axis=1)
         for step in range(wish.steps):
-            chosen = is_own[is_in & (number == step)]
-            if len(chosen) == 0:
-                continue
-            result[chosen] = len(names) + len(steps)
-            is_free[chosen] = False
             share = (step + 1) / (wish.steps + 1)
+            columns.append(taken[:, step])
             steps.append(
                 BlendStep(
                     f"{names[first]} to {names[second]} {step + 1}",
@@ -95,13 +98,16 @@ def blended(
                     (names[first], names[second]),
                 )
             )
+    kept = np.eye(len(names))[label] * left[:, None]
+    result = np.concatenate([kept, *(column[:, None] for column in columns)], axis=1)
+    largest = result.argmax(axis=1)
     for column, name in enumerate(names):
-        if not (result == column).any():
+        if not (largest == column).any():
             raise InputError(
                 f'The blends around the zone "{name}" leave nothing of it.',
                 hint="Make them narrower, or the zone larger.",
             )
-    return np.eye(len(names) + len(steps))[result], tuple(steps), tuple(notes)
+    return result, tuple(steps), tuple(notes)
 
 
 def border_points(mesh: TriMesh, weights: Float, label: Int, first: int, second: int) -> Float:

@@ -66,7 +66,7 @@ class ZoneSource(Protocol):
 
 def _softened(inside_mm: Float, edge_mm: float) -> Float:
     """Turn a signed distance (positive inside) into a share; a ramp of two edges keeps the border between vertices."""
-    return np.clip(0.5 + 0.25 * inside_mm / edge_mm, 0.0, 1.0)
+    return np.clip(0.5 + 0.5 * inside_mm / edge_mm, 0.0, 1.0)
 
 
 @dataclass(frozen=True)
