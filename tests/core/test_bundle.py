@@ -34,7 +34,8 @@ FOREIGN = {"notes.txt": b"mine", "PAD-1.photo.png": b"mine too", "OTHER.run.json
 
 
 def snapshot(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir()} if folder.is_dir() else {}
+    files = [path for path in folder.iterdir() if path.is_file()] if folder.is_dir() else []
+    return {path.name: path.read_bytes() for path in files}
 
 
 def start(folder: Path, files: dict[str, bytes], foreign: dict[str, bytes] = FOREIGN) -> dict[str, bytes]:
@@ -70,6 +71,7 @@ def assert_whole(folder: Path, before: dict[str, bytes], after: dict[str, bytes]
     now = snapshot(folder)
     assert now in (before, after)
     assert [path.name for path in folder.parent.iterdir() if path != folder] == []
+    assert [path.name for path in folder.iterdir() if path.is_dir()] == []
     return now == after
 
 
@@ -106,7 +108,7 @@ def test_every_kill_leaves_the_run_before_or_the_run_after(tmp_path, situation):
     assert old == new or not ends[0]
 
 
-@pytest.mark.parametrize(("situation", "stride"), [("first run", 1), ("next revision", 2), ("same bytes again", 3)])
+@pytest.mark.parametrize(("situation", "stride"), [("first run", 2), ("next revision", 3), ("same bytes again", 5)])
 def test_a_kill_while_mending_is_mended_too(tmp_path, situation, stride):
     old, new = SITUATIONS[situation]
     after = {**FOREIGN, **new}
@@ -127,6 +129,26 @@ def test_a_kill_while_mending_is_mended_too(tmp_path, situation, stride):
             assert_whole(folder, before, after)
             break
     assert kills > 50
+
+
+def test_where_beside_may_not_be_written_the_stage_lies_inside_and_mends_too(tmp_path, monkeypatch):
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    seen: set[str] = set()
+    number = 0
+    while True:
+        folder = tmp_path / f"d{number}" / "out"
+        before = start(folder, OLD)
+        try:
+            write_bundle(folder, NEW, commit_name=COMMIT, on_step=killer(number))
+        except Killed:
+            seen |= {path.name for path in folder.iterdir() if path.is_dir()}
+            mend_folder(folder)
+            assert_whole(folder, before, {**FOREIGN, **NEW})
+            number += 3
+            continue
+        break
+    assert number > 20
+    assert seen == {f".{COMMIT}.padwright-stage"}
 
 
 def test_a_first_run_that_is_taken_back_leaves_no_folder(tmp_path):
@@ -197,7 +219,7 @@ def test_real_kills_are_mended(tmp_path):
     )
     assert run(10_000, "first").returncode == 0
     before = snapshot(folder)
-    for number in range(1, 44, 6):
+    for number in range(1, 44, 7):
         result = run(number, "second")
         assert result.returncode == (-signal.SIGKILL if os.name != "nt" else signal.SIGTERM), result.stderr
         mend_folder(folder)
