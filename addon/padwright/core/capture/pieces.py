@@ -23,7 +23,7 @@ _FLAT_SHARE = 0.03
 _STAND_LIMIT = 0.6
 """A flat piece larger than this share of the largest is not taken for a stand. All four: choices of ours, no source."""
 _BODY_SHARE = 0.25
-"""Only a body at least this large beside a flat piece turns that piece into a table: a crumb over a flat part may not."""
+"""Only a body at least this large beside a flat piece makes that piece a table: a crumb over a flat part may not."""
 _REACH = 4.0
 """A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
 _NEIGHBOURS = 24

@@ -114,8 +114,8 @@ def read_text_stl(data: bytes) -> Draft:
     corners = numbers.values.reshape(-1, 4, 3)[:, 1:].reshape(-1, 3)
     if b"endsolid" not in text and b"end solid" not in text:
         raise ScanError(
-            f'The text STL ends after {facets} complete facets without its "endsolid" line; how many are missing nobody '
-            "can tell.",
+            f'The text STL ends after {facets} complete facets without its "endsolid" line; how many are missing '
+            "nobody can tell.",
             hint=AGAIN,
         )
     return _from_corners(corners, {}, [])

@@ -78,7 +78,7 @@ def number_lines(text: bytes, first_line: int = 1, *, lines: NDArray[np.int64] |
     begins = is_filled.copy()
     begins[1:] &= ~is_filled[:-1]
     token_at = np.flatnonzero(begins)
-    line_of_token = np.cumsum(raw == 10, dtype=np.int64)[token_at] if len(token_at) else np.zeros(0, dtype=np.int64)
+    line_of_token = np.searchsorted(np.flatnonzero(raw == 10), token_at)
     values = _parse(text, len(token_at), first_line, lines)
     is_first = np.ones(len(token_at), dtype=bool)
     is_first[1:] = line_of_token[1:] != line_of_token[:-1]
