@@ -9,7 +9,7 @@ from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 from padwright.core.errors import InputError, SolveError
 from padwright.core.mesh import TriMesh
 from padwright.core.progress import drain
-from padwright.core.shape.pad import Pad, PadSettings, build_pad
+from padwright.core.shape.pad import BaseOnly, Pad, PadSettings, build_pad
 from padwright.core.shape.pad_surface import BASE, BODY
 from padwright.core.shape.relief import Relief
 
@@ -38,6 +38,12 @@ def clay_volume(least: float, gap: float) -> float:
     x, y = np.meshgrid(np.arange(-HALF[0], HALF[0], 0.1), np.arange(-HALF[1], HALF[1], 0.1), indexing="ij")
     thickness = clay(x, y)
     return float((thickness - gap)[thickness >= least].sum() * 0.01)
+
+
+def box_solid(half: tuple[float, float], low: float, high: float) -> TriMesh:
+    corners = np.array([[x, y, z] for x in (-half[0], half[0]) for y in (-half[1], half[1]) for z in (low, high)])
+    faces = [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1], [2, 3, 7], [2, 7, 6], [0, 2, 6]]
+    return TriMesh(corners, np.array([*faces, [0, 6, 4], [1, 5, 7], [1, 7, 3]]))
 
 
 @pytest.fixture(scope="module")
@@ -144,12 +150,7 @@ def test_opening_goes_through_and_channel_does_not(slab):
 
 
 def test_envelope_is_cut_by_base_and_body(slab):
-    box = np.array([[x, y, z] for x in (-20, 20) for y in (-15, 15) for z in (-10, 30)], float)
-    faces = np.array(
-        [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1], [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4],
-         [1, 5, 7], [1, 7, 3]]
-    )  # fmt: skip
-    solid = TriMesh(box, faces)
+    solid = box_solid((20.0, 15.0), -10.0, 30.0)
     assert solid.is_closed
     pad = made(*slab, envelope=solid, rim_radius_mm=0.0, base_edge_radius_mm=0.0, resolution_mm=0.8)
     x, y = np.meshgrid(np.arange(-19.95, 20, 0.1), np.arange(-14.95, 15, 0.1), indexing="ij")
@@ -221,3 +222,24 @@ def test_no_clay_is_told(slab):
 def test_reliefs_that_make_no_sense_are_refused(relief, message):
     with pytest.raises(InputError, match=message):
         Relief(**relief)
+
+
+def test_envelope_without_an_impression_is_cut_by_the_base_alone(slab):
+    solid = box_solid((20.0, 15.0), -10.0, 10.0)
+    pad = drain(
+        build_pad(
+            slab[0],
+            None,
+            BaseOnly(np.array(DOWN)),
+            PadSettings(envelope=solid, rim_radius_mm=0.0, base_edge_radius_mm=0.0, resolution_mm=0.8),
+        )
+    )
+    # 40 x 30 mm, 10 mm high, less a gap of 0.4 mm; the grid rounds the twelve edges within one step.
+    assert pad.mesh.volume == pytest.approx(40 * 30 * 9.6, rel=0.01)
+    top = pad.side == BODY
+    assert pad.mesh.vertices[top, 2].mean() == pytest.approx(10.0, abs=0.1)
+
+
+def test_neither_impression_nor_envelope_is_told(slab):
+    with pytest.raises(InputError, match="neither an impression nor an envelope"):
+        drain(build_pad(slab[0], None, BaseOnly(np.array(DOWN)), PadSettings()))

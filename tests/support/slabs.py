@@ -46,7 +46,9 @@ def tube(radius: Callable[[Float, Float], Float], length: float, step: float) ->
     vertices = np.stack([r * np.cos(angle), r * np.sin(angle), z], axis=-1).reshape(-1, 3)
     i, j = np.meshgrid(np.arange(rows - 1), np.arange(columns), indexing="ij")
     a, b = (i * columns + j).ravel(), (i * columns + (j + 1) % columns).ravel()
-    return TriMesh(vertices, np.concatenate([np.stack([a, b, b + columns], 1), np.stack([a, b + columns, a + columns], 1)]))
+    return TriMesh(
+        vertices, np.concatenate([np.stack([a, b, b + columns], 1), np.stack([a, b + columns, a + columns], 1)])
+    )
 
 
 def reading_of(base: TriMesh, impression: TriMesh, press: tuple[float, float, float] | None) -> SimpleNamespace:

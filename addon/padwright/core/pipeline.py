@@ -29,7 +29,7 @@ from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_fi
 from .run_parts import Part, Scan, StageTime, peak_memory_mb
 from .run_summary import run_summary
 from .shape.impression import ImpressionReading, read_impression
-from .shape.pad import Pad, build_pad
+from .shape.pad import BaseOnly, Pad, build_pad
 from .units import mm_per_unit
 
 
@@ -183,7 +183,7 @@ def read_body_side(part: Part) -> Part:
     given = part.job.impression
     press: Any = part.job.body.press_direction
     if not isinstance(press, str):
-        press = part.to_part[:3, :3] @ np.asarray(press, dtype=np.float64)
+        press = _turned(part, press)
     reading: ImpressionReading = read_impression(
         part.base.mesh,
         part.aligned,
@@ -196,14 +196,30 @@ def read_body_side(part: Part) -> Part:
     return replace(part, reading=reading)
 
 
+def _turned(part: Part, direction: tuple[float, float, float]) -> Float:
+    vector = part.to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def _press_without_impression(part: Part) -> Float | None:
+    """Return the job's press direction where there is no body side to find it from."""
+    press = part.job.body.press_direction
+    if press == "inward":
+        return None
+    if isinstance(press, str):
+        raise InputError(
+            "Without an impression the press direction cannot be found.",
+            hint="Give body.press_direction as three numbers in the base scan's axes.",
+            key="body.press_direction",
+        )
+    return _turned(part, press)
+
+
 def shape_pad(part: Part, folder: Path) -> Steps[Part]:
     """Build the pad (stage 5)."""
-    if part.aligned is None or part.reading is None:
-        raise InputError(
-            "The job has no impression scan.", hint="Add [impression] scan = ...; an envelope needs the body side too."
-        )
     settings, records = pad_settings(part, folder)
-    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, part.reading, settings)
+    reading = part.reading or BaseOnly(_press_without_impression(part))
+    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, reading, settings)
     return replace(part, pad=pad, inputs=(*part.inputs, *records))
 
 

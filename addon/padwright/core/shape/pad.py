@@ -15,7 +15,7 @@ from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_n
 from ..mesh import Bool, Float, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, leaving_distance, press_footprint, wrap_footprint
-from .pad_surface import BASE, BODY, extract_surface, vertex_sides
+from .pad_surface import BASE, BODY, RIM, extract_surface, vertex_sides
 from .relief import Relief, carve, outline_inside
 
 
@@ -117,15 +117,24 @@ class Pad:
     notes: tuple[str, ...] = field(default=())
 
 
-def build_pad(base: TriMesh, impression: TriMesh, reading: Reading, settings: PadSettings) -> Steps[Pad]:
+@dataclass(frozen=True, eq=False)
+class BaseOnly:
+    """In place of a reading where there is no impression: an envelope less the base."""
+
+    press_direction: Float | None
+    thickness: Float = field(default_factory=lambda: np.zeros(0))
+    is_clay: Bool = field(default_factory=lambda: np.zeros(0, dtype=bool))
+
+
+def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, settings: PadSettings) -> Steps[Pad]:
     """Build the pad between the base and the impression; both may be open and noisy.
 
     Parameters
     ----------
     base, impression : TriMesh
-        Cleaned scans in the part frame, mm.
+        Cleaned scans in the part frame, mm. Without an impression the settings must hold an envelope.
     reading : Reading
-        Press direction, clay thickness and clay mask of the impression.
+        Press direction, clay thickness and clay mask of the impression; `BaseOnly` where there is none.
     settings : PadSettings
 
     Returns
@@ -147,16 +156,18 @@ def build_pad(base: TriMesh, impression: TriMesh, reading: Reading, settings: Pa
     negative, the base's exceeds the gap, and the footprint holds. What coincides outside the clay is never
     intersected, holes and open borders need no mending, and undercuts are as good as any other shape.
     """
-    _check(settings)
+    _check(settings, impression)
     turn = _to_grid_frame(reading.press_direction)
-    base, impression = base.transformed(turn), impression.transformed(turn)
+    base = base.transformed(turn)
+    impression = None if impression is None else impression.transformed(turn)
     reliefs = [relief.moved(turn) for relief in settings.reliefs]
     grid, width = _choose_grid(impression, base, reading, settings, turn)
     yield Progress(0.05, "measuring the base")
     base_field = scan_field(base, grid, width)
-    yield Progress(0.3, "measuring the impression")
-    body_field = scan_field(impression, grid, width)
-    yield Progress(0.55, "finding the clay's outline")
+    yield Progress(0.3, "measuring the body side")
+    # Without a body everything is under it, down to the grid's floor.
+    body_field = _everywhere_under(grid) if impression is None else scan_field(impression, grid, width)
+    yield Progress(0.55, "finding the outline")
     below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
     above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
     is_press = reading.press_direction is not None
@@ -173,6 +184,8 @@ def build_pad(base: TriMesh, impression: TriMesh, reading: Reading, settings: Pa
     mesh = extract_surface(solid, grid)
     yield Progress(0.9, "measuring the pad")
     side = vertex_sides(mesh, grid, above, below, outside)
+    if settings.envelope is not None:
+        side = _with_envelope_top(mesh, side, is_press)
     thickness = _thickness(mesh, solid, grid, side, is_press)
     full_rim = settings.rim_radius_mm + grid.step
     depth_inside = grid.sample(inside, mesh.vertices)
@@ -193,7 +206,22 @@ def build_pad(base: TriMesh, impression: TriMesh, reading: Reading, settings: Pa
     return replace(pad, notes=_notes(pad))
 
 
-def _check(settings: PadSettings) -> None:
+def _everywhere_under(grid: Grid) -> Field:
+    return np.full(grid.shape, np.float32(-np.linalg.norm(np.array(grid.shape) * grid.step)))
+
+
+def _with_envelope_top(mesh: TriMesh, side: NDArray[np.int8], is_press: bool) -> NDArray[np.int8]:
+    """Count what the envelope itself shows to the body as body side: all of it, or what faces up."""
+    is_top = (side == RIM) & ((mesh.vertex_normals[:, 2] > 0.5) if is_press else np.ones(len(side), dtype=bool))
+    return np.where(is_top, np.int8(BODY), side)
+
+
+def _check(settings: PadSettings, impression: TriMesh | None) -> None:
+    if impression is None and settings.envelope is None:
+        raise InputError(
+            "There is neither an impression nor an envelope, so the pad has no body side.",
+            hint="Give [impression] scan, or [pad] envelope.",
+        )
     for name in ("fit_gap_mm", "cover_mm", "rim_radius_mm", "base_edge_radius_mm"):
         if getattr(settings, name) < 0:
             raise InputError(f"{name} is {getattr(settings, name):g}; it must not be negative.")
@@ -221,22 +249,15 @@ def _to_grid_frame(press_direction: Float | None) -> Float:
 
 
 def _choose_grid(
-    impression: TriMesh, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
+    impression: TriMesh | None, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
 ) -> tuple[Grid, float]:
-    clay = impression.vertices[reading.is_clay]
-    if len(clay) < 10:
-        raise SolveError(
-            f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
-        )
-    if reading.press_direction is None:
-        foot = clay - reading.thickness[reading.is_clay][:, None] * smoothed_normals(impression)[reading.is_clay]
-    else:
-        foot = clay - reading.thickness[reading.is_clay][:, None] * np.array([0.0, 0.0, 1.0])
-    box = np.concatenate([clay, foot])
     if settings.envelope is not None:
         box = settings.envelope.transformed(turn).vertices
-    low, high = np.percentile(box, [0.0, 100.0], axis=0)
-    spacing = max(_median_edge(base), _median_edge(impression))
+    else:
+        assert impression is not None
+        box = _clay_box(impression, reading)
+    low, high = box.min(axis=0), box.max(axis=0)
+    spacing = max(_median_edge(scan) for scan in (base, impression) if scan is not None)
     # Kernel: wider than the scan's spacing, so that no gap shows between points, and than 1/220 of the part, which
     # keeps the grid near two million points; step: three quarters of it, where linear interpolation errs < 0.01 mm.
     width = max(1.2 * spacing, float(np.linalg.norm(high - low)) / 220.0)
@@ -246,6 +267,19 @@ def _choose_grid(
         width = max(1.2 * spacing, step / 0.75)
     margin = 4.0 * step + settings.fit_gap_mm
     return Grid.around(low - margin, high + margin, step), width
+
+
+def _clay_box(impression: TriMesh, reading: Reading) -> Float:
+    """Return the clay's points and their feet on the base, (n, 3)."""
+    clay = impression.vertices[reading.is_clay]
+    if len(clay) < 10:
+        raise SolveError(
+            f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
+        )
+    lift = np.array([0.0, 0.0, 1.0])
+    if reading.press_direction is None:
+        lift = smoothed_normals(impression)[reading.is_clay]
+    return np.concatenate([clay, clay - reading.thickness[reading.is_clay][:, None] * lift])
 
 
 def _median_edge(mesh: TriMesh) -> float:
@@ -324,7 +358,13 @@ def _least(thickness: Float, is_measured: Bool) -> float:
 
 
 def _fit_evidence(
-    base: TriMesh, impression: TriMesh, base_field: Field, body_field: Field, grid: Grid, width: float, inside: Field
+    base: TriMesh,
+    impression: TriMesh | None,
+    base_field: Field,
+    body_field: Field,
+    grid: Grid,
+    width: float,
+    inside: Field,
 ) -> _FitEvidence:
     # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
     base_value, is_used = _residuals(base, base_field, grid, width, inside)
@@ -333,10 +373,12 @@ def _fit_evidence(
     # Averaging n = 4 pi width^2 / (area a vertex) independent values leaves 1/sqrt(n) (variance of a Gaussian mean);
     # the noise of the normals adds to it: 1.3 times that is what a noisy plane shows (measured over six seeds).
     left = 1.3 * noise * float(np.sqrt(area / (4.0 * np.pi * width**2)))
-    body_value, is_used = _residuals(impression, body_field, grid, width, inside)
-    # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
-    mean = smoothed_values(impression, body_value, rounds=8)[is_used]
-    change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
+    change = 0.0
+    if impression is not None:
+        body_value, is_used = _residuals(impression, body_field, grid, width, inside)
+        # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
+        mean = smoothed_values(impression, body_value, rounds=8)[is_used]
+        change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
     return {"base_noise_mm": noise, "base_noise_left_mm": left, "body_change_mm": change}
 
 
