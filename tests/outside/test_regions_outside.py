@@ -88,7 +88,7 @@ def test_regions_do_not_run_into_each_other(number: int):
     whole = sum(region.mesh.volume for region in result.regions)
     common = sum(abs((one ^ two).volume()) for one, two in combinations(solids(result), 2))
     # walls are straight between points of the two sides, whose borders agree to a tenth of an edge; where three meet
-    # they can cross by that much: seen over hundreds of random zonings at most 2e-6 of the volume
+    # they can cross by that much
     assert common < 1e-5 * whole
 
 

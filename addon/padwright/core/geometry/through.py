@@ -62,6 +62,10 @@ class BodySide:
     def _surface(self) -> NearestSurface:
         return NearestSurface(TriMesh(self.flat(self.mesh.vertices), self.mesh.faces))
 
+    def in_front(self, points: Float) -> Float:
+        """Return the place on the body side, seen as by `flat`, that each point (q, 3) takes its values from."""
+        return self._surface.find(self.flat(points)).point
+
     def carried(self, values: Float, points: Float) -> Float:
         """Return the body side's values at points elsewhere in the pad.
 

@@ -79,7 +79,7 @@ def settled(
             if attempt == _ATTEMPTS:
                 raise
             for fault in error.faults:
-                place = body.flat(fault.place[None])[0]
+                place = body.in_front(fault.place[None])[0]
                 near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + attempt)) ** 2
                 column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
                 shares = pushed(flat, shares, place, column, edge_mm * (1 + attempt), 0.5)
