@@ -35,7 +35,7 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
             f"{settings.fill_pattern} {settings.fill_density_pct:.0f} %, {settings.contour_count} contours, "
             f"bead {settings.bead_width_mm:g} mm"
         )
-    lines += _notes(part, packed)
+    lines += _notes(part)
     for caution in part.family.cautions:
         if caution.severity != "note":
             lines += textwrap.wrap(f"Caution: {caution.text}", _WIDTH, subsequent_indent="  ")
@@ -71,11 +71,12 @@ def _body_lines(part: Part) -> list[str]:
     return lines
 
 
-def _notes(part: Part, packed: Packed) -> list[str]:
-    notes = [*part.base.notes, *(part.impression.notes if part.impression else ())]
+def _notes(part: Part) -> list[str]:
+    """Return the notes that fit on the screen: what was found before what was mended."""
+    notes: list[str] = []
     for stage in (part.alignment, part.reading, part.pad, part.zones, part.regions):
         notes += stage.notes if stage is not None else ()
-    notes += part.notes
+    notes += [*part.notes, *part.base.notes, *(part.impression.notes if part.impression else ())]
     unique = list(dict.fromkeys(notes))
     lines = []
     for note in unique[:_MOST_NOTES]:
