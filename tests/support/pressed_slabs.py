@@ -36,7 +36,7 @@ def together(*parts: Depth) -> Depth:
 def sheet(width: float, length: float, step: float, height: Depth, seed: int = 0) -> TriMesh:
     """Return a sheet about the origin; its inner points are shaken so that no two columns meet the same triangle alike."""
     rng = np.random.default_rng(seed)
-    columns, rows = int(round(width / step)) + 1, int(round(length / step)) + 1
+    columns, rows = round(width / step) + 1, round(length / step) + 1
     x, y = np.meshgrid(
         np.linspace(-width / 2, width / 2, columns), np.linspace(-length / 2, length / 2, rows), indexing="ij"
     )
@@ -75,8 +75,8 @@ def noisy(mesh: TriMesh, sigma: float, rng: np.random.Generator) -> TriMesh:
 
 def rod(radius: Callable[[Float, Float], Float], length: float = 120.0, step: float = 2.0) -> TriMesh:
     """Return an open rod along z whose radius is a function of angle and z."""
-    around = max(12, int(round(2 * np.pi * 20.0 / step)))
-    along = int(round(length / step)) + 1
+    around = max(12, round(2 * np.pi * 20.0 / step))
+    along = round(length / step) + 1
     angle, z = np.meshgrid(
         np.arange(around) * 2 * np.pi / around, np.linspace(-length / 2, length / 2, along), indexing="ij"
     )

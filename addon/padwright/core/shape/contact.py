@@ -24,9 +24,9 @@ class Undisturbed:
     Attributes
     ----------
     thickness : (n,) float, mm
-        At every vertex; one number everywhere unless the rim shows a wedge.
+        At every vertex.
     typical_mm : float
-        Its mean over the clay.
+        The same number.
     plus_minus_mm : float
         Half the range that holds 95 % of the rim about the fitted surface, at least 5 %; 0 when measured.
     basis : str
@@ -107,7 +107,7 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
 
 
 def undisturbed_clay(
-    positions: Float, areas: Float, thickness: Float, is_plain: Bool, measured: float | None, inward: Float
+    positions: Float, areas: Float, thickness: Float, is_plain: Bool, measured: float | None
 ) -> Undisturbed:
     """Return the thickness the clay had before it was pressed.
 
@@ -121,16 +121,14 @@ def undisturbed_clay(
         Clay that is no wall and about as thick as what is beside it.
     measured : float or None, mm
         What the person laid.
-    inward : (n, 3) float
 
     Notes
     -----
     Assumed: the clay splits into pressed and unpressed where the variance between the two groups is greatest
     (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
-    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is the
-    median of the half of it that lies farther from the pressed clay. Where the rim surrounds the pressed part (6 of 8
-    sectors) and a plane halves its spread, the clay was laid as a wedge and the plane replaces the median. Clay
-    squeezed up around the body makes this too large rather than too small.
+    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is
+    found in the same way from the half of it that lies farther from the pressed clay. Clay squeezed up around the body
+    makes this too large rather than too small. A slab laid as a wedge is not recognised: its tilt is in the range.
     """
     index = np.flatnonzero(is_plain)
     value, weight = thickness[index], areas[index]
@@ -141,24 +139,15 @@ def undisturbed_clay(
         # Clay squeezed up beside the body stands too high; it dies away from it.
         gap, _ = cKDTree(positions[index[is_pressed]]).query(positions[index[is_rim]])
         far = gap >= _median(gap, weight[is_rim])
-        typical = _median(value[is_rim][far], weight[is_rim][far])
-    wedge = np.zeros(len(thickness))
-    one_way = bool(np.abs(inward - inward[0]).max() < 1e-9)
-    if one_way and _surrounds(positions[index], weight, is_rim, is_pressed, inward[0]):
-        tilted = _tilt(positions, index[is_rim], thickness - typical, areas, inward[0])
-        off = np.abs(value - typical)[is_rim], np.abs(value - typical - tilted[index])[is_rim]
-        # Clay is laid even unless the rim says clearly that it was not.
-        if _median(off[1], weight[is_rim]) < 0.5 * _median(off[0], weight[is_rim]):
-            wedge = tilted
-    undisturbed = typical + wedge
-    off = np.abs(value - undisturbed[index])[is_rim]
+        typical, spread = _crowded(value[is_rim][far], weight[is_rim][far])
+        is_rim = np.abs(value - typical) <= max(3.0 * spread, 0.03 * typical)
+    off = np.abs(value - typical)[is_rim]
     # Clay squeezed up all along the rim cannot be seen: at least 5 % of the thickness (common practice, no source).
     half = max(float(np.percentile(off, 95.0)), 0.05 * typical)
     share = float(weight[is_rim].sum() / weight.sum())
-    mean = float(np.average(undisturbed[index], weights=weight))
     if measured is not None:
-        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", share, mean)
-    return Undisturbed(undisturbed, mean, half, "assumed", share, mean)
+        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", share, typical)
+    return Undisturbed(np.full(len(thickness), typical), typical, half, "assumed", share, typical)
 
 
 def find_contact(
@@ -216,33 +205,3 @@ def _median(value: Float, weight: Float) -> float:
     order = np.argsort(value, kind="stable")
     total = np.cumsum(weight[order])
     return float(value[order[np.searchsorted(total, 0.5 * total[-1])]])
-
-
-def _across(direction: Float) -> Float:
-    from .columns import frame_along
-
-    return frame_along(direction)[:2]
-
-
-def _surrounds(position: Float, weight: Float, is_rim: Bool, is_pressed: Bool, direction: Float) -> bool:
-    """Return whether the rim lies on at least 6 of 8 sides of the pressed part."""
-    if not is_pressed.any() or not is_rim.any():
-        return False
-    flat = position @ _across(direction).T
-    flat = flat - np.average(flat[is_pressed], axis=0, weights=weight[is_pressed])
-    sector = np.floor((np.arctan2(flat[:, 1], flat[:, 0]) / (2 * np.pi) % 1.0) * 8.0).astype(int) % 8
-    area = np.bincount(sector[is_rim], weight[is_rim], 8)
-    return bool((area > 0.01 * weight.sum()).sum() >= 6)
-
-
-def _tilt(position: Float, rim: Float, rest: Float, area: Float, direction: Float) -> Float:
-    """Return a plane through the rim at every vertex, by least absolute deviations (reweighted least squares)."""
-    flat = position @ _across(direction).T
-    matrix = np.column_stack([np.ones(len(flat)), flat - flat[rim].mean(axis=0)])
-    weight = area[rim].copy()
-    answer = np.zeros(3)
-    for _ in range(12):
-        left = matrix[rim] * weight[:, None]
-        answer = np.linalg.lstsq(left.T @ matrix[rim], left.T @ rest[rim], rcond=None)[0]
-        weight = area[rim] / np.maximum(np.abs(rest[rim] - matrix[rim] @ answer), 0.05)
-    return matrix @ answer

@@ -13,6 +13,7 @@ from .clay import BaseSurface, clay_thickness
 from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
 from .impression_notes import notes_on
 from .load_centres import NORMAL_95, LoadCentre, find_load_centres
+from .patches import keep_large, opened
 from .press import PressDirection, auto_direction, given_direction
 from .smoothing import SurfaceSmoother
 from .symmetry import LeftRight, left_right, mid_planes_along
@@ -95,6 +96,7 @@ def read_impression(
     least_clay_mm: float | None = None,
     contact_depth_mm: float = 2.0,
     least_prominence_mm: float = 1.0,
+    compare_sides: bool = True,
 ) -> ImpressionReading:
     """Read the impression.
 
@@ -116,6 +118,8 @@ def read_impression(
         Imprint depth from which the body is said to have pressed.
     least_prominence_mm : float
         A load centre stands out at least this much, and at least five times the noise left after smoothing.
+    compare_sides : bool
+        Look for the base's mid-plane and compare the two sides.
 
     Raises
     ------
@@ -167,7 +171,10 @@ def read_impression(
     normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
     typical = float(np.median(near_thickness[is_clay]))
     is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
-    is_plain = is_clay & ~is_wall
+    # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
+    is_plain = opened(impression, is_clay & ~is_wall, light)
+    is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)
+    is_wall = is_clay & ~is_plain
     # Smoothed within the clay's upper side, so that its edge does not pull the rim down.
     upper = smoother.restricted(is_plain)
     smooth = np.where(is_plain, upper.smooth_keeping_peaks(clay.thickness, width, is_known), near_thickness)
@@ -176,7 +183,7 @@ def read_impression(
     # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
     is_even = is_plain & (np.linalg.norm(vertex_gradients(impression, smooth), axis=1) < 0.25)
     undisturbed = undisturbed_clay(
-        impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm, clay.inward
+        impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm
     )
     near_depth = undisturbed.thickness - near_thickness
     is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
@@ -197,7 +204,7 @@ def read_impression(
     settled = smoother.smooth(impression.vertices, light)
     depth = np.where(is_plain, undisturbed.thickness - smooth, 0.0)
     sides = None
-    if press.vector is not None:
+    if compare_sides and press.vector is not None:
         planes = mid_planes_along(base, press.vector, surface.foot)
         both = [left_right(impression, depth, is_contact & is_plain, centres, plane) for plane in planes]
         # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
