@@ -17,7 +17,7 @@ from support.pressed_slabs import DOWN, plate, pressed
 
 @pytest.mark.parametrize("seed", range(5))
 def test_prominence_agrees_with_scipy_signal_on_a_line(seed):
-    # scipy.signal.peak_prominences: topographic prominence of peaks. The ends are lowest, so that no peak leans on them.
+    # scipy.signal.peak_prominences: topographic prominence. The ends are lowest, so that no peak leans on them.
     signal = np.random.default_rng(seed).normal(size=300).cumsum()
     signal[[0, -1]] = signal.min() - 1.0
     peaks, _ = find_peaks(signal)

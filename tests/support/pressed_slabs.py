@@ -34,7 +34,7 @@ def together(*parts: Depth) -> Depth:
 
 
 def sheet(width: float, length: float, step: float, height: Depth, seed: int = 0) -> TriMesh:
-    """Return a sheet about the origin; its inner points are shaken so that no two columns meet the same triangle alike."""
+    """Return a sheet about the origin; its inner points are shaken so that no two cells are alike."""
     rng = np.random.default_rng(seed)
     columns, rows = round(width / step) + 1, round(length / step) + 1
     x, y = np.meshgrid(

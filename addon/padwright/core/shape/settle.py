@@ -100,7 +100,7 @@ def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: M
     -----
     Clay without a counterpart keeps its thickness; the change fades over one smoothing width.
     """
-    other, has_mate = opposite(impression, reading.smooth_thickness, reading.is_clay, plane)
+    other, has_mate = opposite(impression, reading.smooth_thickness, reading.is_clay & ~reading.is_wall, plane)
     change = np.where(has_mate, 0.5 * (other - reading.smooth_thickness), 0.0)
     smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
     change = smoother.smooth(change, reading.smoothing_mm / 2.5)
@@ -113,7 +113,7 @@ def _moved(impression: TriMesh, reading: ImpressionReading, target: Float, what:
     share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * (reading.is_clay & ~reading.is_wall)
     change = share * (target - reading.thickness)
     mesh = replace(impression, vertices=impression.vertices - change[:, None] * reading.inward)
-    shift = np.abs(reading.thickness + change - reading.smooth_thickness)[reading.is_contact]
+    shift = np.abs(reading.thickness + change - reading.smooth_thickness)[reading.is_contact & ~reading.is_wall]
     largest = float(shift.max()) if len(shift) else 0.0
     at_centre = 0.0
     if reading.load_centres:

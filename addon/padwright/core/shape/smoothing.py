@@ -36,7 +36,7 @@ class SurfaceSmoother:
         self._mass = np.where(mesh.vertex_areas > 0, mesh.vertex_areas, 1.0)
 
     def restricted(self, is_in: Bool) -> SurfaceSmoother:
-        """Return a smoother over the patch `is_in`, (n,), alone: nothing flows in or out, and outside nothing changes."""
+        """Return a smoother over the patch `is_in`, (n,), alone: nothing flows in or out, outside nothing changes."""
         inside = diags(np.asarray(is_in, dtype=np.float64))
         edges = inside @ (self._stiffness - diags(self._stiffness.diagonal())) @ inside
         other = copy(self)
