@@ -16,6 +16,10 @@ from .query import NearestSurface
 BODY_SIDE = 1
 BASE_SIDE = 2
 
+STEEP = 0.3
+"""A face whose normal has less than this along the press direction (steeper than some 73 degrees) is seen edge-on: it
+counts as rim, and carries what lies beside it."""
+
 
 class PadShape(Protocol):
     """What is asked of a pad: a closed mesh, the side of its vertices, the way it is loaded."""
@@ -107,7 +111,7 @@ class BodySide:
 
 
 def body_side(pad: PadShape) -> BodySide:
-    """Return the body side of a pad.
+    """Return the body side of a pad: the faces marked so, less those too steep to be seen along the press direction.
 
     Raises
     ------
@@ -115,16 +119,18 @@ def body_side(pad: PadShape) -> BodySide:
         When no face has all its corners on the body side.
     """
     is_body = np.asarray(pad.side) == BODY_SIDE
-    faces = pad.mesh.faces[is_body[pad.mesh.faces].all(axis=1)]
-    if len(faces) == 0:
-        raise SolidError("The pad has no body side: none of its faces is marked as one.")
-    index = np.unique(faces)
-    renumber = np.zeros(len(pad.mesh.vertices), dtype=np.int32)
-    renumber[index] = np.arange(len(index))
+    is_seen = is_body[pad.mesh.faces].all(axis=1)
     press = None
     if pad.press_direction is not None:
         press = np.asarray(pad.press_direction, dtype=np.float64)
         press = press / np.linalg.norm(press)
+        is_seen &= pad.mesh.face_normals @ press < -STEEP
+    faces = pad.mesh.faces[is_seen]
+    if len(faces) == 0:
+        raise SolidError("The pad has no body side: none of its faces is marked as one and faces the body.")
+    index = np.unique(faces)
+    renumber = np.zeros(len(pad.mesh.vertices), dtype=np.int32)
+    renumber[index] = np.arange(len(index))
     mesh = TriMesh(pad.mesh.vertices[index], renumber[faces])
     return BodySide(mesh, index.astype(np.int32), pad.mesh.vertices, press)
 

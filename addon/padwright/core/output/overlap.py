@@ -56,7 +56,7 @@ def grown_pieces(
     earlier = shares[:, :column].max(axis=1) if column else np.zeros(len(shares))
     lead = earlier - shares[:, column:].max(axis=1) if column else np.full(len(shares), -1.0)
     three = np.stack([_TILT * inside, lead, -_TILT * inside], axis=1)
-    found = settled(pad, body, three, (name, "earlier zones", "later zones"))
+    found = settled(pad, body, three, (name, "earlier zones", "later zones"), 0.0)
     grown = [piece for piece in assembled(found.cut, found.walls, 3) if piece.label == 0]
     if len(grown) != len(pieces):
         raise InputError(

@@ -116,7 +116,7 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
     names = tuple(zone.name for zone in plan.zones)
     tidy = tidied(body, plan.weights[body.index], names, least_width_mm)
     yield Progress(0.4, "cutting the surface")
-    found = settled(pad, body, tidy.weights, names, None if tidy.changed else plan.weights)
+    found = settled(pad, body, tidy.weights, names, least_width_mm, None if tidy.changed else plan.weights)
     yield Progress(0.7, "closing regions")
     pieces = assembled(found.cut, found.walls, len(plan.zones))
     regions = _regions(plan, pieces)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from ..mesh import Float, TriMesh
-from .least_width import pushed
+from .least_width import pushed, tidied
 from .stray import without_specks
 from .surface_cut import Index, SurfaceCut, cut_surface
 from .walls import UnpairedBorderError, Wall, build_walls
@@ -35,7 +35,12 @@ class Settled:
 
 
 def settled(
-    pad: PadShape, body: BodySide, shares: Float, names: tuple[str, ...], weights: Float | None = None
+    pad: PadShape,
+    body: BodySide,
+    shares: Float,
+    names: tuple[str, ...],
+    least_width_mm: float,
+    weights: Float | None = None,
 ) -> Settled:
     """Cut the surface and build the walls; where borders of the two sides differ, simplify there and try again.
 
@@ -47,6 +52,8 @@ def settled(
         Weights on the body side.
     names : tuple of str
         Of the labels, for the notes.
+    least_width_mm : float
+        What is simplified is tidied again, see `least_width.tidied`.
     weights : (n, k) float, optional
         The same carried to the whole pad, if that was done already.
 
@@ -85,6 +92,7 @@ def settled(
                 shares = pushed(flat, shares, place, column, edge_mm * (1 + attempt), 0.5)
                 where = ", ".join(f"{value:.0f}" for value in fault.place)
                 notes.append(f'Near ({where}) mm the borders of zones were simplified in favour of "{names[column]}".')
+            shares = tidied(body, shares, names, least_width_mm).weights
             weights = None
 
 

@@ -9,11 +9,10 @@ from scipy.optimize import linear_sum_assignment
 
 from ..errors import SolidError
 from ..geometry.fields import chains
+from ..geometry.through import STEEP
 from ..mesh import Float
 from .ladder import ladder, ring_ladder
 from .surface_cut import Index, SurfaceCut
-
-_RIM = 0.3  # facing the press direction by less than this, some 17 degrees, counts as rim
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +145,7 @@ def _paired_junctions(cut: SurfaceCut, facing: Float, measure: _Measure) -> dict
 
 def _side(facing: Float) -> Index:
     """Return 1 where the pad faces the body, -1 where it faces the base, 0 on its rim."""
-    return np.sign(np.where(np.abs(facing) < _RIM, 0.0, facing)).astype(np.int64)
+    return np.sign(np.where(np.abs(facing) < STEEP, 0.0, facing)).astype(np.int64)
 
 
 def _loops(start: Index, end: Index, partner: dict[int, int]) -> list[list[int]]:
