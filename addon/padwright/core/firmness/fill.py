@@ -183,6 +183,11 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
     return CurveBand(middle, middle.scaled(1.0 / factor), middle.scaled(factor), basis, notes)
 
 
+def middle_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry) -> StressCurve:
+    """Return `region_curve`'s middle curve alone, several times as fast: for a search that asks again and again."""
+    return _curve(settings, model, geometry, model.unknowns)
+
+
 def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
     modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns)
     solid = model.modulus_kpa * modulus_factor

@@ -3,103 +3,63 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
-from typing import Any, Protocol
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Protocol
 
 from ..errors import InputError
+from ..region_settings import BASES, RegionSettings
 
-BASES = ("measured", "model", "literature", "user", "assumed")
-"""What a number rests on, from the strongest to the weakest but for "user", which the person answers for."""
+__all__ = ["BASES", "RegionSettings", "settings_for_level"]
 
 
 class LevelLike(Protocol):
     """One firmness level of a family card, with the settings assumed for it."""
 
     @property
-    def level(self) -> int: ...  # noqa: D102
+    def level(self) -> int: ...
     @property
-    def bead_width_mm(self) -> float: ...  # noqa: D102
+    def bead_width_mm(self) -> float: ...
     @property
-    def layer_thickness_mm(self) -> float: ...  # noqa: D102
+    def layer_thickness_mm(self) -> float: ...
     @property
-    def fill_pattern(self) -> str: ...  # noqa: D102
+    def fill_pattern(self) -> str: ...
     @property
-    def fill_density_pct(self) -> float: ...  # noqa: D102
+    def fill_density_pct(self) -> float: ...
     @property
-    def contour_count(self) -> int: ...  # noqa: D102
+    def contour_count(self) -> int: ...
     @property
-    def roof_layer_count(self) -> int: ...  # noqa: D102
+    def roof_layer_count(self) -> int: ...
     @property
-    def floor_layer_count(self) -> int: ...  # noqa: D102
+    def floor_layer_count(self) -> int: ...
     @property
-    def max_speed_mm_s(self) -> float: ...  # noqa: D102
+    def max_speed_mm_s(self) -> float: ...
 
 
 class PrinterLike(Protocol):
     """What the job says about the printer; None where it leaves the card's value."""
 
     @property
-    def nozzle_mm(self) -> float: ...  # noqa: D102
+    def nozzle_mm(self) -> float: ...
     @property
-    def bead_width_mm(self) -> float | None: ...  # noqa: D102
+    def bead_width_mm(self) -> float | None: ...
     @property
-    def layer_thickness_mm(self) -> float | None: ...  # noqa: D102
+    def layer_thickness_mm(self) -> float | None: ...
     @property
-    def max_speed_mm_s(self) -> float | None: ...  # noqa: D102
+    def max_speed_mm_s(self) -> float | None: ...
 
 
 class MaterialLike(Protocol):
     """What a material card must hold for the settings."""
 
     @property
-    def id(self) -> str: ...  # noqa: D102
+    def id(self) -> str: ...
     @property
-    def max_volume_flow_mm3_s(self) -> float: ...  # noqa: D102
+    def max_volume_flow_mm3_s(self) -> float: ...
     @property
-    def nozzle_temperature_degc(self) -> float | None: ...  # noqa: D102
+    def nozzle_temperature_degc(self) -> float | None: ...
     @property
-    def bed_temperature_degc(self) -> float | None: ...  # noqa: D102
-
-
-@dataclass(frozen=True)
-class RegionSettings:
-    """How one region is to be printed. Nothing is inherited; every unit is in the name.
-
-    Attributes
-    ----------
-    fill_density_pct : float
-        Solid share of the volume inside the contours, percent. Programs differ in what they mean by theirs.
-    fill_cell_mm : float, optional
-        Edge of the repeating cell; with the pattern it fixes the geometry without any percentage.
-    contour_count : int
-        Closed beads along the outline.
-    basis : mapping of str to str
-        For each setting one of `BASES`.
-    notes : tuple of str
-    """
-
-    material_id: str
-    nozzle_diameter_mm: float
-    bead_width_mm: float
-    layer_thickness_mm: float
-    fill_pattern: str
-    fill_density_pct: float
-    contour_count: int
-    roof_layer_count: int
-    floor_layer_count: int
-    max_speed_mm_s: float
-    max_volume_flow_mm3_s: float | None = None
-    fill_cell_mm: float | None = None
-    nozzle_temperature_degC: float | None = None  # the unit as it is written  # noqa: N815
-    bed_temperature_degC: float | None = None  # noqa: N815
-    basis: Mapping[str, str] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the settings for the sidecar, without those that are not set."""
-        values = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("basis", "notes")}
-        return {name: value for name, value in values.items() if value is not None}
+    def bed_temperature_degc(self) -> float | None: ...
 
 
 def settings_for_level(

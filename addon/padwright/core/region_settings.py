@@ -1,0 +1,50 @@
+"""The print settings of one region: what the choice of stiffness ends in and what the files carry."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+BASES = ("measured", "model", "literature", "user", "assumed")
+"""What a number rests on, from the strongest to the weakest but for "user", which the person answers for."""
+
+
+@dataclass(frozen=True)
+class RegionSettings:
+    """How one region is to be printed. Nothing is inherited; every unit is in the name.
+
+    Attributes
+    ----------
+    fill_density_pct : float
+        Solid share of the volume inside the contours, percent. Programs differ in what they mean by theirs.
+    fill_cell_mm : float, optional
+        Edge of the repeating cell; with the pattern it fixes the geometry without any percentage.
+    contour_count : int
+        Closed beads along the outline.
+    basis : mapping of str to str
+        For each setting one of `BASES`.
+    notes : tuple of str
+    """
+
+    material_id: str
+    nozzle_diameter_mm: float
+    bead_width_mm: float
+    layer_thickness_mm: float
+    fill_pattern: str
+    fill_density_pct: float
+    contour_count: int
+    roof_layer_count: int
+    floor_layer_count: int
+    max_speed_mm_s: float
+    max_volume_flow_mm3_s: float | None = None
+    fill_cell_mm: float | None = None
+    nozzle_temperature_degC: float | None = None  # the unit as it is written  # noqa: N815
+    bed_temperature_degC: float | None = None  # noqa: N815
+    basis: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the settings for the sidecar, without those that are not set."""
+        values = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("basis", "notes")}
+        return {name: value for name, value in values.items() if value is not None}
