@@ -207,11 +207,11 @@ def _press_without_impression(part: Part) -> Float | None:
     if press == "inward":
         return None
     if isinstance(press, str):
-        raise InputError(
-            "Without an impression the press direction cannot be found.",
-            hint="Give body.press_direction as three numbers in the base scan's axes.",
-            key="body.press_direction",
-        )
+        with blame_key("body", "press_direction"):
+            raise InputError(
+                "Without an impression the press direction cannot be found.",
+                hint="Give three numbers in the base scan's axes.",
+            )
     return _turned(part, press)
 
 

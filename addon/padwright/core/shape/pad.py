@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol, TypedDict
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from ..errors import InputError, SolveError
-from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, smoothed_values, solid_field
+from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, solid_field
 from ..mesh import Bool, Float, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, leaving_distance, press_footprint, wrap_footprint
+from .pad_evidence import fit_evidence, is_plain_body, least_thickness
 from .pad_surface import BASE, BODY, RIM, extract_surface, vertex_sides
 from .relief import Relief, carve, outline_inside
 
@@ -67,12 +68,6 @@ class Reading(Protocol):
     @property
     def is_clay(self) -> Bool:
         """(n,) where the impression shows clay."""
-
-
-class _FitEvidence(TypedDict):
-    base_noise_mm: float
-    base_noise_left_mm: float
-    body_change_mm: float
 
 
 @dataclass(frozen=True)
@@ -196,11 +191,11 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         press_direction=reading.press_direction,
         volume_cm3=mesh.volume / 1000.0,
         footprint_cm2=footprint.area_mm2 / 100.0,
-        least_thickness_mm=_least(thickness, _is_plain_body(mesh, side, is_press) & (depth_inside > full_rim)),
+        least_thickness_mm=least_thickness(thickness, is_plain_body(mesh, side, is_press) & (depth_inside > full_rim)),
         step_mm=grid.step,
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
-        **_fit_evidence(base, impression, base_field, body_field, grid, width, inside),
+        **fit_evidence(base, impression, base_field, body_field, grid, width, inside),
     )
     yield Progress(1.0, "pad done")
     return replace(pad, notes=_notes(pad))
@@ -345,47 +340,6 @@ def _thickness(mesh: TriMesh, solid: Field, grid: Grid, side: NDArray[np.int8], 
     else:
         inward = -smoothed_normals(mesh, rounds=8)
     return leaving_distance(solid, grid, mesh.vertices, inward)
-
-
-def _is_plain_body(mesh: TriMesh, side: NDArray[np.int8], is_press: bool) -> Bool:
-    """Return where the body side can be measured: not on the pad's flanks, where a vertical line only grazes it."""
-    is_body = side == BODY
-    return np.asarray(is_body & (mesh.vertex_normals[:, 2] > 0.5) if is_press else is_body)
-
-
-def _least(thickness: Float, is_measured: Bool) -> float:
-    return float(thickness[is_measured].min()) if is_measured.any() else float("nan")
-
-
-def _fit_evidence(
-    base: TriMesh,
-    impression: TriMesh | None,
-    base_field: Field,
-    body_field: Field,
-    grid: Grid,
-    width: float,
-    inside: Field,
-) -> _FitEvidence:
-    # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
-    base_value, is_used = _residuals(base, base_field, grid, width, inside)
-    noise = 1.4826 * float(np.median(np.abs(base_value[is_used]))) if is_used.any() else 0.0
-    area = float(np.median(base.vertex_areas[is_used])) if is_used.any() else 0.0
-    # Averaging n = 4 pi width^2 / (area a vertex) independent values leaves 1/sqrt(n) (variance of a Gaussian mean);
-    # the noise of the normals adds to it: 1.3 times that is what a noisy plane shows (measured over six seeds).
-    left = 1.3 * noise * float(np.sqrt(area / (4.0 * np.pi * width**2)))
-    change = 0.0
-    if impression is not None:
-        body_value, is_used = _residuals(impression, body_field, grid, width, inside)
-        # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
-        mean = smoothed_values(impression, body_value, rounds=8)[is_used]
-        change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
-    return {"base_noise_mm": noise, "base_noise_left_mm": left, "body_change_mm": change}
-
-
-def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside: Field) -> tuple[Float, Bool]:
-    value = grid.sample(distance, mesh.vertices)
-    is_used = (grid.sample(inside, mesh.vertices) > 3.0 * width) & (np.abs(value) < 3.0 * width)
-    return np.where(is_used, value, 0.0), is_used
 
 
 def _notes(pad: Pad) -> tuple[str, ...]:
