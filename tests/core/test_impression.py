@@ -284,7 +284,7 @@ def test_the_stated_range_of_position_thickness_and_spacing_holds_over_many_scan
 
 def bent(x, y):
     """Return a base that its left and right share, its front and back do not."""
-    return 2e-3 * x**2 + 4e-5 * (y + 40.0) ** 3
+    return 2e-3 * x**2 + 1e-5 * (y + 40.0) ** 3
 
 
 def test_left_right_difference_of_a_deeper_side():

@@ -163,7 +163,7 @@ def find_contact(
     """
     is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.6 * width)
     is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))
-    is_contact = closed(mesh, is_contact, 0.6 * width, is_clay)
+    is_contact = closed(mesh, is_contact, 0.6 * width, is_plain)
     is_contact = fill_islands(mesh, is_contact, most_area=8.0 * width**2) & is_clay
     return keep_large(mesh, is_contact, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
 

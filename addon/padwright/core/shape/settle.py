@@ -8,11 +8,10 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..errors import InputError
-from ..geometry.frames import MidPlane
 from ..mesh import Float, TriMesh
 from .impression import ImpressionReading
 from .smoothing import SurfaceSmoother
-from .symmetry import opposite
+from .symmetry import SidePlane, opposite
 
 
 @dataclass(frozen=True)
@@ -83,17 +82,17 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
     rough = smoother.smooth_keeping_peaks(thickness, 2.0 * width_mm, known)
     inside = smoother.smooth(reading.is_contact.astype(np.float64), width_mm)
     target = inside * fine + (1.0 - inside) * rough
-    return _moved(impression, reading, target, "Smoothing the body side")
+    return _moved(impression, reading, target, target - reading.smooth_thickness, "Smoothing the body side")
 
 
-def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: MidPlane) -> SettledImpression:
+def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: SidePlane) -> SettledImpression:
     """Return the impression with the clay of both sides made alike: each place takes the mean with its mirror.
 
     Parameters
     ----------
     impression : TriMesh
     reading : ImpressionReading
-    plane : MidPlane
+    plane : SidePlane
         Of the base, `reading.left_right.plane` or one drawn.
 
     Notes
@@ -104,22 +103,24 @@ def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: M
     change = np.where(has_mate, 0.5 * (other - reading.smooth_thickness), 0.0)
     smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
     change = smoother.smooth(change, reading.smoothing_mm / 2.5)
-    return _moved(impression, reading, reading.thickness + change, "Averaging left and right")
+    return _moved(impression, reading, reading.thickness + change, change, "Averaging left and right")
 
 
-def _moved(impression: TriMesh, reading: ImpressionReading, target: Float, what: str) -> SettledImpression:
+def _moved(
+    impression: TriMesh, reading: ImpressionReading, target: Float, shift: Float, what: str
+) -> SettledImpression:
     facing = np.einsum("ij,ij->i", impression.vertex_normals, -reading.inward)
     # On the clay's outer wall the press direction runs along the surface: moving there would not smooth it.
     share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * (reading.is_clay & ~reading.is_wall)
     change = share * (target - reading.thickness)
     mesh = replace(impression, vertices=impression.vertices - change[:, None] * reading.inward)
-    shift = np.abs(reading.thickness + change - reading.smooth_thickness)[reading.is_contact & ~reading.is_wall]
-    largest = float(shift.max()) if len(shift) else 0.0
+    inside = np.abs(shift)[reading.is_contact & ~reading.is_wall]
+    largest = float(inside.max()) if len(inside) else 0.0
     at_centre = 0.0
     if reading.load_centres:
         at = np.stack([centre.position_mm for centre in reading.load_centres])
         nearest = cKDTree(impression.vertices).query(at)[1]
-        at_centre = float(np.abs(reading.thickness + change - reading.smooth_thickness)[nearest].max())
+        at_centre = float(np.abs(shift)[nearest].max())
     note = f"{what} changes the imprint's depth by at most {largest:.2f} mm"
     note += f", at the load centres by at most {at_centre:.2f} mm." if reading.load_centres else "."
     return SettledImpression(mesh, change, largest, at_centre, (note,))

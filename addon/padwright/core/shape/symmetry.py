@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..geometry.frames import MidPlane
 from ..mesh import Bool, Float, Int, TriMesh
 from .columns import frame_along
 from .load_centres import LoadCentre
@@ -21,12 +20,30 @@ Foot = Callable[[Float], tuple[Float, Float, Float]]
 
 
 @dataclass(frozen=True)
+class SidePlane:
+    """A plane between two sides that mirror each other.
+
+    Attributes
+    ----------
+    point : (3,) float, mm
+    normal : (3,) float
+        Unit vector.
+    rms_mm : float
+        How far the mirrored base lies from the base, over the nearest 80 % of it.
+    """
+
+    point: Float
+    normal: Float
+    rms_mm: float
+
+
+@dataclass(frozen=True)
 class LeftRight:
     """How the imprint differs between the two sides of the base's mid-plane.
 
     Attributes
     ----------
-    plane : MidPlane
+    plane : SidePlane
         Its normal points to the first side.
     mean_mm : float
         Mean imprint depth of the first side less that of the second, over contact that has contact opposite.
@@ -40,7 +57,7 @@ class LeftRight:
         How far the middle between the two lies from the mid-plane, towards the first side.
     """
 
-    plane: MidPlane
+    plane: SidePlane
     mean_mm: float
     rms_mm: float
     compared_share: float
@@ -48,12 +65,12 @@ class LeftRight:
     centre_offset_mm: float | None
 
 
-def mirrored(points: Float, plane: MidPlane) -> Float:
+def mirrored(points: Float, plane: SidePlane) -> Float:
     """Return the points, (q, 3), mirrored in the plane."""
     return points - 2.0 * ((points - plane.point) @ plane.normal)[:, None] * plane.normal
 
 
-def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[MidPlane, ...]:
+def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[SidePlane, ...]:
     """Return the planes through the press direction in which the base's body side mirrors itself, best first.
 
     Parameters
@@ -79,23 +96,22 @@ def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[MidPl
     rough = []
     for angle in np.arange(12) * np.pi / 12.0:
         start = np.cos(angle) * frame[0] + np.sin(angle) * frame[1]
-        rough.append(_fitted(few, start, 0.0, middle, foot, 4))
+        rough.append(_fitted(few, start, 0.0, middle, foot, 3))
     rough.sort(key=lambda plane: plane[2])
     found: list[tuple[Float, float, float]] = []
     for normal, offset, rms in rough:
         if rms > 4.0 * _LIKENESS * size or abs(normal @ frame[2]) > 0.2:
             continue
         if all(abs(normal @ other[0]) < np.cos(np.radians(20.0)) for other in found):
-            found.append(_fitted(points, normal, offset, middle, foot, 6))
+            found.append(_fitted(points, normal, offset, middle, foot, 4))
     found = sorted((plane for plane in found if plane[2] <= _LIKENESS * size), key=lambda plane: plane[2])
-    return tuple(
-        MidPlane(middle + offset * normal, normal, rms, _SHARE, found[1][2] if len(found) > 1 else float("inf"))
-        for normal, offset, rms in found
-    )
+    # A plane that fits clearly worse than the best is not the body's: a tenth of a mm is what noise leaves in a mean.
+    found = [plane for plane in found if plane[2] <= 2.0 * found[0][2] + 0.1]
+    return tuple(SidePlane(middle + offset * normal, normal, rms) for normal, offset, rms in found)
 
 
 def left_right(
-    impression: TriMesh, depth: Float, is_contact: Bool, centres: tuple[LoadCentre, ...], plane: MidPlane
+    impression: TriMesh, depth: Float, is_contact: Bool, centres: tuple[LoadCentre, ...], plane: SidePlane
 ) -> LeftRight | None:
     """Return how the imprint differs across the plane; None when less than a fifth of the patch has a counterpart."""
     index = np.flatnonzero(is_contact).astype(np.int32)
@@ -120,24 +136,27 @@ def left_right(
     return LeftRight(plane, mean, rms, share, deeper, offset)
 
 
-def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: MidPlane) -> tuple[Float, Bool]:
+def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: SidePlane) -> tuple[Float, Bool]:
     """Return the values found at each vertex's mirrored place, and where there is one inside the patch."""
     index = np.flatnonzero(is_in).astype(np.int32)
-    mate, gap = _mates(impression, index, plane)
-    found = (gap < 4.0) & is_in[mate]
     answer, has_mate = np.array(values, dtype=np.float64), np.zeros(len(values), dtype=bool)
-    answer[index[found]] = values[mate[found]]
+    if len(index) < 4:
+        return answer, has_mate
+    gap, mate = cKDTree(impression.vertices[index]).query(mirrored(impression.vertices[index], plane), k=4)
+    weight = 1.0 / np.maximum(gap, 1e-6) ** 2  # between vertices: by inverse squared distance (Shepard 1968)
+    found = gap[:, 0] < 4.0
+    answer[index[found]] = ((weight * values[index[mate]]).sum(axis=1) / weight.sum(axis=1))[found]
     has_mate[index[found]] = True
     return answer, has_mate
 
 
-def _mates(impression: TriMesh, index: Int, plane: MidPlane) -> tuple[Int, Float]:
+def _mates(impression: TriMesh, index: Int, plane: SidePlane) -> tuple[Int, Float]:
     gap, mate = cKDTree(impression.vertices[index]).query(mirrored(impression.vertices[index], plane))
     return index[mate], gap
 
 
 def _even_points(base: TriMesh, up: Float) -> Float:
-    """Return about 1,500 points spread evenly over the faces turned to the body, whatever their order."""
+    """Return about 800 points spread evenly over the faces turned to the body, whatever their order."""
     face = base.face_normals @ up > 0.3
     area = base.face_areas[face]
     if not face.any():
@@ -145,7 +164,7 @@ def _even_points(base: TriMesh, up: Float) -> Float:
     middle = base.triangles[face].mean(axis=1)
     # The cells' origin is the middle of the part, so that a plain turn by a quarter or half leaves them alike.
     centre = np.average(middle, axis=0, weights=area)
-    cell = np.round((middle - centre) / np.sqrt(area.sum() / 1500.0)).astype(np.int64)
+    cell = np.round((middle - centre) / np.sqrt(area.sum() / 800.0)).astype(np.int64)
     group = np.unique(cell, axis=0, return_inverse=True)[1].reshape(-1)
     total = np.bincount(group, area)
     return np.stack([np.bincount(group, area * middle[:, k]) / total for k in range(3)], axis=1)
