@@ -16,7 +16,8 @@ from .firmness.blends import Blend
 from .firmness.pressure_grid import grid_weights, read_grid
 from .firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
 from .firmness.zones import ZoneRequest
-from .geometry.frames import datum_frame, mid_plane, moved
+from .geometry.frames import datum_frame, moved
+from .geometry.symmetry import mesh_mid_plane
 from .job_schema import Job, Point, Zone
 from .mesh import Float, TriMesh
 from .output.sidecar_parts import InputFile
@@ -70,7 +71,7 @@ def job_datum(job: Job, base: Scan) -> Float:
     """
     datum = job.datum
     if datum.symmetric:
-        plane = mid_plane(_even_points(base.mesh))
+        plane = mesh_mid_plane(base.mesh)
         turn = np.eye(4)
         turn[:3, :3] = _frame_with_x(plane.normal)
         turn[:3, 3] = -turn[:3, :3] @ plane.point
@@ -86,13 +87,6 @@ def job_datum(job: Job, base: Scan) -> Float:
     areas = base.mesh.vertex_areas[:, None]
     facing = (base.mesh.vertex_normals * areas).sum(axis=0) / areas.sum()
     return datum_frame(plane_points, line_points, origin, outside=plane_points.mean(axis=0) + 1e3 * facing)
-
-
-def _even_points(mesh: TriMesh, count: int = 4000) -> Float:
-    """Return about `count` corners spread evenly over a surface: the first vertex of each cell of a grid."""
-    cell = np.sqrt(mesh.area / count)
-    index = np.floor((mesh.vertices - mesh.bounds[0]) / cell).astype(np.int64)
-    return mesh.vertices[np.unique(index, axis=0, return_index=True)[1]]
 
 
 def _frame_with_x(normal: Float) -> Float:

@@ -7,20 +7,21 @@ outward, and enough to turn a base of weak shape by a degree. So what lies next 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ..mesh import Float
 from .align_refine import Fit, Matches, Ready, expected_noise, match_both, refine
 from .align_samples import Cloud
 
-NEIGHBOURS = 9
-"""Gaps averaged to tell thin clay from noise: it shows from a third of the noise on (common practice, no source)."""
+NEIGHBOURS = 16
+"""Gaps averaged to tell thin clay from noise: their mean must exceed four standard errors, once the noise."""
 
 CLEAR_CELLS = 2.0
 """Cells to keep clear of what is clay or unseen (own measurement, docs/03-align.md)."""
 
 LEAST_KEPT = 0.3
-"""Below this share of the points that lie on the other scan, what is clear of clay is too little: all of them stay in."""
+"""Below this share of the points that lie on the other scan, too few are clear of clay: all of them stay in."""
 
 
 def refine_bare(
@@ -67,15 +68,19 @@ def refine_bare(
     return fit, bare[0], bare[1]
 
 
-def _bare(cloud: Cloud, match: Matches, noise: float):  # type: ignore[no-untyped-def]  # a numpy index
-    seen = np.flatnonzero(match.is_seen & (np.abs(match.gap) < 4.0 * noise))
-    rest = np.flatnonzero(~(match.is_seen & (np.abs(match.gap) < 4.0 * noise)))
-    if len(seen) <= NEIGHBOURS or len(rest) == 0:
+def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
+    """Return the indices of the points on bare base and clear of clay."""
+    is_seen = match.is_seen & (np.abs(match.gap) < 4.0 * noise)
+    seen = np.flatnonzero(is_seen)
+    if len(seen) <= NEIGHBOURS:
         return seen
-    _, near = cKDTree(cloud.points[seen]).query(cloud.points[seen], k=NEIGHBOURS)
-    is_thin = np.abs(match.gap[seen][near].mean(axis=1)) > max(0.1, 2.5 * noise / np.sqrt(NEIGHBOURS))
-    clay = cKDTree(cloud.points[np.concatenate([rest, seen[is_thin]])])
+    _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBOURS, workers=-1)
+    count = np.maximum(1, is_seen[near].sum(axis=1))
+    mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
+    is_clay = (count < 0.5 * NEIGHBOURS) | (np.abs(mean_gap) > 4.0 * noise / np.sqrt(count))
+    if not is_clay.any():
+        return seen
     clear = CLEAR_CELLS * cloud.cell
-    distance, _ = clay.query(cloud.points[seen], distance_upper_bound=clear)
+    distance, _ = cKDTree(cloud.points[is_clay]).query(cloud.points[seen], distance_upper_bound=clear)
     kept = seen[~np.isfinite(distance)]
-    return kept if len(kept) >= LEAST_KEPT * len(seen) else seen[~is_thin]
+    return kept if len(kept) >= LEAST_KEPT * len(seen) else seen[~is_clay[seen]]

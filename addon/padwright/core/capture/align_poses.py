@@ -12,12 +12,12 @@ from .align_samples import make_grid
 from .align_search import Pair, Poses, descend, distinct, even_rotations, score
 
 STARTS = 1500
-"""Start rotations: about 22 degrees apart; the basin of the one-sided fit is wider (own measurement, docs/03-align.md)."""
+"""Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/03-align.md)."""
 
 ROUNDS = 5
 SHORT_LIST = 8
 HOPELESS = 0.6
-"""A pose whose score is below this share of the best one's is not looked at again (own measurement, docs/03-align.md)."""
+"""A pose below this share of the best one's score is dropped (own measurement, docs/03-align.md)."""
 
 
 def likely_poses(scans: Scans) -> Steps[list[Float]]:

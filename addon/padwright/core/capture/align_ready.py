@@ -12,7 +12,7 @@ from ..mesh import Float, TriMesh
 from .align_refine import Ready, expected_noise, make_ready, split_held_back
 from .align_samples import Cloud, make_cloud
 
-HELD_BACK = 0.2
+HELD_BACK = 0.1
 """Share of the points that never enters the fit and only checks it (common practice, no source)."""
 
 
@@ -74,8 +74,8 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
             f"{sizes[0]:.0f} mm, root of their surfaces).",
             hint="Check the units and the check lengths of both scans.",
         )
-    # 150 cells along the root of the surface make some 20,000 points a scan; a cell narrower than the scan's own spacing would
-    # hold points of one triangle only, whose noise is one and the same.
+    # 150 cells along the root of the surface make some 20,000 points a scan; a cell narrower than the scan's own
+    # spacing would hold points of one triangle only, whose noise is one and the same.
     spacing = max(float(np.sqrt(2.0 * mesh.area / len(mesh.faces))) for mesh in (base, impression))
     cell = float(np.clip(sizes[0] / 150.0, min(1.5 * spacing, sizes[0] / 40.0), sizes[0] / 40.0))
     ready, middles, parts = [], [], []

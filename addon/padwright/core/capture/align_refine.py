@@ -42,7 +42,7 @@ class Ready:
 
 
 SMOOTHED = 20
-"""Points whose normals are averaged: noise of 0.3 mm tilts the normal of one 1.5 mm cell by 10 degrees, of twenty by 2."""
+"""Points whose normals are averaged: 0.3 mm of noise tilts the normal of one 1.5 mm cell by 10 degrees, of 20 by 2."""
 
 
 def make_ready(cloud: Cloud) -> Ready:
@@ -56,7 +56,7 @@ def make_ready(cloud: Cloud) -> Ready:
     any value.
     """
     tree = cKDTree(cloud.points)
-    _, index = tree.query(cloud.points, k=min(SMOOTHED, len(cloud.points)))
+    _, index = tree.query(cloud.points, k=min(SMOOTHED, len(cloud.points)), workers=-1)
     around = cloud.normals[index]
     alike = np.einsum("nkd,nd->nk", around, cloud.normals) > np.sqrt(0.5)
     mean = np.einsum("nkd,nk->nd", around, alike.astype(np.float64))
@@ -96,7 +96,7 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     """Return where the `asked` cloud, moved by `matrix`, meets the `ready` one; frames as `ready`."""
     points = moved(matrix, asked.points)
     own = asked.normals @ matrix[:3, :3].T
-    distance, index = ready.tree.query(points, distance_upper_bound=reach)
+    distance, index = ready.tree.query(points, distance_upper_bound=reach, workers=-1)
     is_near = np.isfinite(distance)
     index = np.where(is_near, index, 0)
     normal = ready.cloud.normals[index]

@@ -1,4 +1,4 @@
-"""Whether the best pose stands alone: rivals that fit nearly as well, and poses that are the same one, not yet settled."""
+"""Whether the best pose stands alone: rivals that fit nearly as well, and finds that are the same pose, unsettled."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from scipy.linalg import expm, logm
 
 from ..geometry.frames import motion_between, rotation_angle_deg
 from ..mesh import Float
-from .align_ready import Scans
 from .align_bare import refine_bare
+from .align_ready import Scans
 from .align_refine import Explained, Fit, expected_noise, explained, refine
 from .align_samples import Cloud
 
 RIVAL = 0.95
-"""A distinct pose whose score reaches this share of the best one's fits nearly as well (own measurement, docs/03-align.md)."""
+"""A distinct pose that reaches this share of the best score fits nearly as well (own measurement, docs/03-align.md)."""
 
 MOST_REFINED = 5
 """Poses that are refined on all points; enough to tell two from several."""
@@ -73,24 +73,32 @@ def distinct_mm(scans: Scans) -> float:
 def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
     """Return the refined poses, best first, distinct and with rivals marked, and the tolerance of their scores, mm."""
     few = scans.base_fit.taken(slice(0, 3000)), scans.impression_fit.taken(slice(0, 3000))
-    every = scans.base_fit, scans.impression_fit
+    most = scans.base_fit.taken(slice(0, 8000)), scans.impression_fit.taken(slice(0, 8000))
     fits = [
-        refine(scans.base, scans.impression, start, scans.size, base_at=few[0], impression_at=few[1], settled=0.02)
+        refine(
+            scans.base,
+            scans.impression,
+            start,
+            scans.size,
+            base_at=few[0],
+            impression_at=few[1],
+            settled=0.02,
+            steps=16,
+        )
         for start in starts
     ]
     tolerance = scoring_tolerance(scans, [fit.noise_mm for fit in fits])
-    rough = [explained(scans.base, scans.impression, fit.matrix, tolerance, *few).score for fit in fits]
-    order = np.argsort(-np.array(rough), kind="stable")
+    rough = [explained(scans.base, scans.impression, fit.matrix, tolerance, *few) for fit in fits]
+    order = np.argsort([-guess.score for guess in rough], kind="stable")
     apart = distinct_mm(scans)
     points = scans.impression.cloud.points[:: max(1, len(scans.impression.cloud.points) // 400)]
     found: list[Found] = []
     for index in order:
-        fit = fits[index]
+        fit, guess, bare = fits[index], rough[index], few
         if any(motion_between(fit.matrix, known.fit.matrix, points) < 0.5 * apart for known in found):
             continue
-        bare = every
-        if rough[index] > 0.85 * rough[order[0]] and len(found) < MOST_REFINED:
-            fit, *seen = refine_bare(
+        if guess.score > 0.85 * rough[order[0]].score and len(found) < MOST_REFINED:
+            fit, *kept = refine_bare(
                 scans.base,
                 scans.impression,
                 fit,
@@ -98,10 +106,10 @@ def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
                 base_at=scans.base_fit,
                 impression_at=scans.impression_fit,
             )
-            bare = seen[0], seen[1]
+            guess, bare = explained(scans.base, scans.impression, fit.matrix, tolerance, *most), (kept[0], kept[1])
         if any(motion_between(fit.matrix, known.fit.matrix, points) < apart for known in found):
             continue
-        found.append(Found(fit, explained(scans.base, scans.impression, fit.matrix, tolerance, *every), bare))
+        found.append(Found(fit, guess, bare))
     found.sort(key=lambda pose: -pose.explained.score)
     best = found[0]
     return [best, *(_compared(scans, best, other, tolerance, points) for other in found[1:])], tolerance
@@ -114,7 +122,7 @@ def _compared(scans: Scans, best: Found, other: Found, tolerance: float, points:
     is_same_ridge = False
     if is_rival:
         is_same_ridge = _is_one_ridge(scans, best, other, tolerance, apart)
-        if is_same_ridge:
+        if is_same_ridge and len(best.explained.values) == len(other.explained.values):
             less = best.explained.values - other.explained.values
             is_rival = bool(less.mean() < SURE * less.std() / np.sqrt(len(less)))
     return Found(other.fit, other.explained, other.bare, is_rival, is_same_ridge, apart, turn)
@@ -122,12 +130,12 @@ def _compared(scans: Scans, best: Found, other: Found, tolerance: float, points:
 
 def _is_one_ridge(scans: Scans, best: Found, other: Found, tolerance: float, apart: float) -> bool:
     """Return True when the score does not dip on the screw motion from one pose to the other."""
-    few = scans.base_fit.taken(slice(0, 3000)), scans.impression_fit.taken(slice(0, 3000))
+    few = scans.base_fit.taken(slice(0, 1500)), scans.impression_fit.taken(slice(0, 1500))
     step = other.fit.matrix @ np.linalg.inv(best.fit.matrix)
     if rotation_angle_deg(step[:3, :3]) > 179.0:
         return False  # half a turn has no one way there
     screw = np.real(logm(step))
-    count = int(np.clip(apart / (2.0 * tolerance), 3, 9))
+    count = int(np.clip(apart / (2.0 * tolerance), 3, 7))
     ends = [explained(scans.base, scans.impression, pose.fit.matrix, tolerance, *few).score for pose in (best, other)]
     for share in np.linspace(0.0, 1.0, count + 2)[1:-1]:
         between = expm(share * screw) @ best.fit.matrix

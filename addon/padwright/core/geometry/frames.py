@@ -1,4 +1,4 @@
-"""Rigid motions: made, undone, compared and fitted in closed form; a part laid on its datum; mid-planes."""
+"""Rigid motions: made, undone, compared and fitted in closed form; a part laid on its datum."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import InputError, SolveError
+from ..errors import InputError
 from ..mesh import Float
 
 _COLLINEAR_SHARE = 1e-3
@@ -225,88 +225,3 @@ def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *,
     aside = np.cross(up, ahead)
     start = np.array([origin_point @ ahead, line_points[0] @ aside, middle @ up])
     return rigid(np.stack([ahead, aside, up]), -start)
-
-
-@dataclass(frozen=True, eq=False)
-class MidPlane:
-    """The plane a shape mirrors itself in.
-
-    Attributes
-    ----------
-    point : (3,) float, mm
-    normal : (3,) float
-    rms_mm : float
-        How far the mirrored shape lies from the shape, over the nearest `share` of the points.
-    share : float
-    runner_up_mm : float
-        The same figure of the next best plane that is turned by more than 20 degrees; infinite when there is none.
-    """
-
-    point: Float
-    normal: Float
-    rms_mm: float
-    share: float
-    runner_up_mm: float
-
-
-def mid_plane(points: Float, *, share: float = 0.8) -> MidPlane:
-    """Return the plane in which a cloud of evenly spread surface points, (n, 3), mirrors itself best.
-
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-        Evenly spread over the surface, a few thousand.
-    share : float
-        The share of points that must find a mate; the rest may be holes or one-sided details.
-
-    Raises
-    ------
-    SolveError
-        When the best plane leaves more than 2 % of the part's size (common practice, no source).
-
-    Notes
-    -----
-    Each plane through the centroid, from 500 even directions on the half sphere, is refined by mirroring the cloud and
-    fitting it back rigidly to its nearest points, trimmed (Besl & McKay 1992, doi 10.1109/34.121791; Chetverikov 2002);
-    the mirror followed by that fit, made a plain mirror again, is the next plane.
-    """
-    from scipy.spatial import cKDTree
-
-    points = np.asarray(points, dtype=np.float64)
-    centre = points.mean(axis=0)
-    cloud = points - centre
-    tree = cKDTree(cloud)
-    size = float(np.sqrt((cloud * cloud).sum(1).mean()))
-    few = cloud[:: max(1, len(cloud) // 400)]
-
-    def trimmed_rms(sample: Float, normal: Float, offset: float) -> float:
-        mirrored = sample - 2.0 * (sample @ normal - offset)[:, None] * normal
-        distance = np.sort(tree.query(mirrored)[0])[: max(3, int(share * len(sample)))]
-        return float(np.sqrt((distance * distance).mean()))
-
-    step = np.arange(500) + 0.5
-    height, turn = step / 500.0, np.pi * (3.0 - np.sqrt(5.0)) * step
-    ring = np.sqrt(1.0 - height * height)
-    normals = np.stack([ring * np.cos(turn), ring * np.sin(turn), height], axis=1)
-    coarse = np.array([trimmed_rms(few, normal, 0.0) for normal in normals])
-    found: list[tuple[float, Float, float]] = []
-    for start in np.argsort(coarse)[:12]:
-        normal, offset = normals[start], 0.0
-        for sample in [few] * 12 + [cloud] * 6:
-            mirrored = sample - 2.0 * (sample @ normal - offset)[:, None] * normal
-            distance, index = tree.query(mirrored)
-            is_kept = distance <= np.quantile(distance, share)
-            across = cloud[index[is_kept]] - sample[is_kept]
-            # Mates differ along the normal only: it is the strongest direction of their differences.
-            normal = np.linalg.eigh(across.T @ across)[1][:, 2]
-            offset = float((0.5 * (cloud[index[is_kept]] + sample[is_kept]) @ normal).mean())
-        found.append((trimmed_rms(cloud, normal, offset), normal, offset))
-    found.sort(key=lambda plane: plane[0])
-    rms, normal, offset = found[0]
-    if rms > 0.02 * size:
-        raise SolveError(
-            f"The part has no mid-plane: the best leaves {rms:.1f} mm over {100 * share:.0f} % of its surface.",
-            hint="Give the datum by points instead.",
-        )
-    others = [plane[0] for plane in found if abs(plane[1] @ normal) < np.cos(np.radians(20.0))]
-    return MidPlane(centre + offset * normal, normal, rms, share, min(others, default=float("inf")))
