@@ -91,6 +91,13 @@ class StressCurve:
         step = strain - self.strain[index]
         return np.asarray(self._energies[index] + step * (self.stress_kpa[index] + 0.5 * self._slopes[index] * step))
 
+    def response(self, strain: Float) -> tuple[Float, Float, Float]:
+        """Return stress, slope and energy at each strain (none negative) in one look-up, as a solver wants them."""
+        strain, index = self._interval(strain)
+        step, slope, first = strain - self.strain[index], self._slopes[index], self.stress_kpa[index]
+        stress = first + slope * step
+        return stress, slope, self._energies[index] + 0.5 * step * (first + stress)
+
     def secant_kpa(self, at: float = LEVEL_STRAIN) -> float:
         """Return stress over strain at one strain, kPa."""
         return float(self.stress(np.array(at))) / at

@@ -1,0 +1,292 @@
+"""Stage 8: check the load; the body's shape pressed on the pad's columns, balanced, with bounds on every number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from ..errors import InputError
+from ..estimate import Estimate, weaker
+from ..mesh import Float
+from .blocks import Bounds
+from .contact_notes import contact_notes
+from .contact_pieces import Piece, contact_pieces
+from .contact_solve import MN_PER_N, Run, Setting, layer_ratio, make_setting, refuse_impossible, solve
+from .curves import CurveBand, StressCurve
+from .load_case import ContactPatch, LoadCase
+
+PEAK_PERCENTILE = 99.5
+"""The peak is this percentile of pressure over the contact area (our definition)."""
+
+
+@dataclass(frozen=True)
+class ZoneLoad:
+    """What one zone bears.
+
+    Attributes
+    ----------
+    name : str
+    share : Estimate
+        Of the force.
+    sinkage_mm, mean_pressure_kpa, peak_pressure_kpa, bottoming_margin : Estimate
+        As in `LoadResult`, within the zone; the mean over its area in contact.
+    """
+
+    name: str
+    share: Estimate
+    sinkage_mm: Estimate
+    mean_pressure_kpa: Estimate
+    peak_pressure_kpa: Estimate
+    bottoming_margin: Estimate
+
+
+@dataclass(frozen=True, eq=False)
+class LoadResult:
+    """How the pad bears the load.
+
+    Attributes
+    ----------
+    pressure_kpa, compression_mm, strain : (n,) float
+        At each point, with the expected curves; compression is the pad's own.
+    force_n : float
+        Carried along the press direction (around a wrap-around part: pressure summed over area).
+    sinkage_mm : Estimate
+        How far the body sinks into the pad where it sinks deepest.
+    body_motion_mm : Estimate
+        How far the body moves at the load point; larger than the sinkage where tissue gives too.
+    tilt_deg : Estimate
+        How far it turns.
+    contact_area_cm2, mean_pressure_kpa : Estimate
+        Of what bears.
+    peak_pressure_kpa : Estimate
+        99.5th percentile over the contact area.
+    largest_pressure_kpa : Estimate
+    largest_index : int
+    largest_place_mm : (3,) float
+        The point that bears most.
+    evenness : Estimate
+        Peak over mean; 1 is even.
+    bottoming_margin : Estimate
+        1 - strain / densification strain where that is least; negative: bottomed out.
+    margin_index : int
+    margin_place_mm : (3,) float
+    least_pad_left_mm : Estimate
+        Thickness left where that is least.
+    zones : tuple of ZoneLoad
+    pieces : tuple of Piece
+        Separate contacts.
+    imbalance : float
+        Largest unbalanced force or moment (over the patch's half-width), share of the load.
+    basis : str
+    notes : tuple of str
+    """
+
+    pressure_kpa: Float
+    compression_mm: Float
+    strain: Float
+    force_n: float
+    sinkage_mm: Estimate
+    body_motion_mm: Estimate
+    tilt_deg: Estimate
+    contact_area_cm2: Estimate
+    mean_pressure_kpa: Estimate
+    peak_pressure_kpa: Estimate
+    largest_pressure_kpa: Estimate
+    largest_index: int
+    largest_place_mm: Float
+    evenness: Estimate
+    bottoming_margin: Estimate
+    margin_index: int
+    margin_place_mm: Float
+    least_pad_left_mm: Estimate
+    zones: tuple[ZoneLoad, ...]
+    pieces: tuple[Piece, ...]
+    imbalance: float
+    basis: str
+    notes: tuple[str, ...]
+
+
+def check_load(
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand | StressCurve],
+    *,
+    zone_names: Sequence[str] | None = None,
+    materials: Sequence[str] | None = None,
+    cell_mm: Sequence[float | None] | None = None,
+) -> LoadResult:
+    """Press the body's shape on the pad and say how the pad bears it.
+
+    Parameters
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    bands : sequence of CurveBand or StressCurve
+        For each zone; a bare curve is taken as exact.
+    zone_names : sequence of str, optional
+    materials : sequence of str, optional
+        Name of each zone's material: zones of one material are soft together or stiff together. None: all one.
+    cell_mm : sequence of float or None, optional
+        Size of each zone's fill cell, for the note on coarse fills.
+
+    Raises
+    ------
+    InputError
+        When the zones and the curves do not fit each other.
+    SolveError
+        When no balance exists (the load point lies outside the patch), when the pad cannot carry the load (bottomed
+        out all over, or pressed to nothing somewhere), or when no balance was found.
+
+    Notes
+    -----
+    Each point is a column: pressure = r sigma(s / h), s the body's sinkage there less the gap, h the thickness of the
+    pad, sigma the zone's curve, r the constrained ratio of its own Poisson's ratio (Johnson 1985, Contact Mechanics,
+    4.3 and 5.8, from memory). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid motion
+    (along the press direction and two turns, small ones) makes forces and moments about the load point balance. Low
+    and high: the solve again with the low and the high curves; the least and the largest are taken as 5 and 95 %.
+    The scans' own error in thickness is not in them.
+    """
+    every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
+    count = len(every)
+    if count == 0 or int(patch.zone.max()) >= count:
+        raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but there are {count} stress curves.")
+    names = list(zone_names) if zone_names is not None else [f"zone {number + 1}" for number in range(count)]
+    groups = list(materials) if materials is not None else [""] * count
+    for what, given in (("zone_names", names), ("materials", groups), ("cell_mm", cell_mm or [None] * count)):
+        if len(given) != count:
+            raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
+    setting = make_setting(case, patch, every, names)
+    ratios = [layer_ratio(patch, number, band.value) for number, band in enumerate(every)]
+    middle = solve(setting, [band.value for band in every], np.array([ratio.value for ratio in ratios]), None)
+    refuse_impossible(setting, middle, [band.value for band in every], np.array([ratio.value for ratio in ratios]))
+    runs = [middle]
+    for stiff in _corners(groups, every, ratios):
+        curves = [band.high if high else band.low for band, high in zip(every, stiff, strict=True)]
+        factor = np.array([ratio.high if high else ratio.low for ratio, high in zip(ratios, stiff, strict=True)])
+        runs.append(solve(setting, curves, factor, middle.found.motion))
+    return _result(setting, runs, every, ratios, cell_mm or [None] * count)
+
+
+def _corners(groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds]) -> list[tuple[bool, ...]]:
+    """Return for each further solve whether each zone is stiff: every way up to three materials can lie."""
+    is_spread = any(b.low is not b.value or r.low != r.high for b, r in zip(bands, ratios, strict=True))
+    if not is_spread:
+        return []
+    names = sorted(set(groups))
+    if len(names) <= 3:
+        ways = list(product((False, True), repeat=len(names)))
+    else:  # all together, and each one against the rest
+        ways = [tuple(one == other for other in names) for one in names]
+        ways += [tuple(not high for high in way) for way in ways]
+        ways += [(False,) * len(names), (True,) * len(names)]
+    return [tuple(way[names.index(group)] for group in groups) for way in ways]
+
+
+def _percentile(value: Float, area: Float, percent: float) -> float:
+    """Return the percentile over area of values that rise; each stands at the middle of its own share."""
+    reached = np.cumsum(area)
+    return float(np.interp(percent / 100.0 * reached[-1], reached - 0.5 * area, value))
+
+
+def _measures(setting: Setting, run: Run) -> dict[str, float]:
+    patch, pressure = setting.patch, run.pressure
+    is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
+    load = pressure * patch.area_mm2
+    area = float(patch.area_mm2[is_loaded].sum())
+    compression = run.strain * patch.thickness_mm
+    margin = 1.0 - run.strain / setting.densification[patch.zone]
+    turns = run.found.motion[1:] / setting.reach_mm
+    mean = float(load.sum()) / area
+    order = np.flatnonzero(is_loaded)
+    order = order[np.argsort(pressure[order])]
+    zone = patch.zone[order]
+    peak = _percentile(pressure[order], patch.area_mm2[order], PEAK_PERCENTILE)
+    out = {
+        "sinkage": float(compression.max()),
+        "motion": float(run.found.motion[0]),
+        "tilt": float(np.degrees(np.arctan(np.linalg.norm(turns)))),
+        "area": area / 100.0,
+        "mean": mean,
+        "peak": peak,
+        "largest": float(pressure.max()),
+        "even": peak / mean,
+        "margin": float(margin.min()),
+        "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
+    }
+    for number in range(len(setting.names)):
+        here = order[zone == number]
+        bears = len(here) > 0
+        own, force = float(patch.area_mm2[here].sum()), float(load[here].sum())
+        out[f"{number}.share"] = force / float(load.sum())
+        out[f"{number}.mean"] = force / own if bears else 0.0
+        out[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
+        out[f"{number}.peak"] = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
+        out[f"{number}.margin"] = float(margin[here].min()) if bears else 1.0
+    return out
+
+
+def _result(
+    setting: Setting,
+    runs: Sequence[Run],
+    bands: Sequence[CurveBand],
+    ratios: Sequence[Bounds],
+    cells: Sequence[float | None],
+) -> LoadResult:
+    patch, middle = setting.patch, runs[0]
+    basis = "model"
+    for number in np.unique(patch.zone):
+        basis = weaker(basis, bands[int(number)].basis)
+    rows = [_measures(setting, run) for run in runs]
+
+    def estimate(name: str) -> Estimate:
+        values = [row[name] for row in rows]
+        return Estimate(values[0], min(values), max(values), basis)
+
+    pieces = contact_pieces(patch, middle.pressure > 0.0)
+    margin = 1.0 - middle.strain / setting.densification[patch.zone]
+    largest, least = int(np.argmax(middle.pressure)), int(np.argmin(margin))
+    zones = tuple(
+        ZoneLoad(
+            name,
+            estimate(f"{number}.share"),
+            estimate(f"{number}.sinkage"),
+            estimate(f"{number}.mean"),
+            estimate(f"{number}.peak"),
+            estimate(f"{number}.margin"),
+        )
+        for number, name in enumerate(setting.names)
+    )
+    notes = contact_notes(
+        setting.case, patch, bands, ratios, cells, setting.names, pieces,
+        margins=(rows[0]["margin"], min(row["margin"] for row in rows)),
+        is_pressed_through=any(bool((run.strain >= 1.0).any()) for run in runs),
+        contact_share=rows[0]["area"] * 100.0 / float(patch.area_mm2.sum()),
+    )  # fmt: skip
+    return LoadResult(
+        pressure_kpa=middle.pressure,
+        compression_mm=middle.strain * patch.thickness_mm,
+        strain=middle.strain,
+        force_n=float(middle.pressure @ patch.area_mm2) / MN_PER_N,
+        sinkage_mm=estimate("sinkage"),
+        body_motion_mm=estimate("motion"),
+        tilt_deg=estimate("tilt"),
+        contact_area_cm2=estimate("area"),
+        mean_pressure_kpa=estimate("mean"),
+        peak_pressure_kpa=estimate("peak"),
+        largest_pressure_kpa=estimate("largest"),
+        largest_index=largest,
+        largest_place_mm=patch.position[largest].copy(),
+        evenness=estimate("even"),
+        bottoming_margin=estimate("margin"),
+        margin_index=least,
+        margin_place_mm=patch.position[least].copy(),
+        least_pad_left_mm=estimate("left"),
+        zones=zones,
+        pieces=pieces,
+        imbalance=middle.found.residual,
+        basis=basis,
+        notes=notes,
+    )

@@ -1,0 +1,88 @@
+"""What a person should know about a load check beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .blocks import COLUMN_LIMIT, Bounds
+from .contact_pieces import Piece
+from .curves import CurveBand, constrained_ratio
+from .load_case import ContactPatch, LoadCase
+
+
+def contact_notes(
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand],
+    ratios: Sequence[Bounds],
+    cells: Sequence[float | None],
+    names: Sequence[str],
+    pieces: Sequence[Piece],
+    *,
+    margins: tuple[float, float],
+    is_pressed_through: bool,
+    contact_share: float,
+) -> tuple[str, ...]:
+    """Return the notes on one load check.
+
+    Parameters
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    bands, ratios, cells, names : sequences, one entry a zone
+    pieces : sequence of Piece
+    margins : (float, float)
+        Bottoming margin expected, and the least within the spread.
+    is_pressed_through : bool
+        Whether somewhere within the spread a strain passes 1.
+    contact_share : float
+        Share of the patch that bears.
+    """
+    notes = []
+    if case.tissue is None:
+        notes.append(
+            "The body is taken as rigid. Real tissue gives more than most pads, so the peak pressure is overstated; "
+            "use it to compare one version with the next."
+        )
+    if not patch.gaps.any():
+        notes.append(
+            "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
+            f"load; {100.0 * contact_share:.0f} % of the patch bears."
+        )
+    if case.point_mm is None and patch.press_direction is not None:
+        notes.append("No load point was given: the force acts at the middle of the contact patch.")
+    for piece in pieces:
+        if piece.width_mm < piece.thickness_mm:
+            place = ", ".join(f"{value:.0f}" for value in piece.centre_mm)
+            notes.append(
+                f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
+                "thick: the pad around it helps to carry, so the real sinkage is less, by a quarter or more."
+            )
+    for number, name in enumerate(names):
+        is_zone = patch.zone == number
+        area = float(patch.area_mm2[is_zone].sum())
+        if area <= 0.0:
+            continue
+        thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
+        cell = cells[number]
+        if cell is not None and cell * 2.0 > thickness:
+            notes.append(
+                f'The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "{name}": '
+                "below two, single walls are felt and the pressure there is an average."
+            )
+        poisson, ratio = bands[number].value.poisson, ratios[number]
+        if poisson > COLUMN_LIMIT:
+            column = float(constrained_ratio(poisson))
+            notes.append(
+                f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and {ratio.high:.1f} '
+                f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at "
+                "all). The bounds hold that."
+            )
+    expected, least = margins
+    if is_pressed_through:
+        notes.append("If the material is as soft as it may be, the pad is pressed to nothing somewhere.")
+    elif least < 0.0 <= expected:
+        notes.append("If the material is as soft as it may be, the pad bottoms out at its worst place.")
+    for band in bands:
+        notes += [note for note in band.notes if note not in notes]
+    return tuple(notes)

@@ -1,0 +1,209 @@
+"""One solve of a load check: the patch laid out for the solver, the balance, and what must be refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError, SolveError
+from ..mesh import Float, Int
+from .blocks import COLUMN_LIMIT, Bounds, solid_ratio
+from .columns import Balance, Columns, balance, is_inside
+from .contact_pieces import outline_mm
+from .curves import CurveBand, StressCurve, constrained_ratio
+from .load_case import ContactPatch, LoadCase
+
+MN_PER_N = 1000.0
+"""kPa times mm2 is mN."""
+
+_WARM_START = 4000
+"""A solve on this many of the points first gives the others a good start."""
+
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """What every solve of one check shares; the arrays are sorted by zone.
+
+    Attributes
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    order : (n,) int
+        Point of the patch for each entry.
+    area, gap, thickness : (n,) float
+    zone : (n,) int
+    lever : (n, 1 or 3) float
+        Sinkage for each unit of motion.
+    reach_mm : float
+        Length at which the turns of a motion are measured.
+    force_mn : float
+    names : sequence of str
+    densification : (k,) float
+    """
+
+    case: LoadCase
+    patch: ContactPatch
+    order: Int
+    area: Float
+    gap: Float
+    thickness: Float
+    zone: Int
+    lever: Float
+    reach_mm: float
+    force_mn: float
+    names: Sequence[str]
+    densification: Float
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One solve: where the body came to rest, pressure kPa and strain of every point of the patch."""
+
+    found: Balance
+    pressure: Float
+    strain: Float
+
+
+def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> Setting:
+    """Lay the patch out for the solver.
+
+    Raises
+    ------
+    InputError
+        When a wrap-around part is given a load point.
+    """
+    press = patch.press_direction
+    area = patch.area_mm2
+    total = float(area.sum())
+    if press is None and case.point_mm is not None:
+        raise InputError("A load that acts at a point needs a press direction; a wrap-around part is squeezed evenly.")
+    middle = area @ patch.position / total
+    point = middle if case.point_mm is None else np.asarray(case.point_mm)
+    arm = patch.position - point
+    if press is None:
+        lever, reach = np.ones((len(area), 1)), 1.0
+    else:
+        first = np.cross(press, np.eye(3)[int(np.argmin(np.abs(press)))])
+        first /= np.linalg.norm(first)
+        flat = arm @ np.stack([first, np.cross(press, first)], axis=1)
+        reach = max(float(np.linalg.norm(flat, axis=1).max()), 1e-9)
+        turns = flat / reach if case.tilt == "free" else flat[:, :0]
+        lever = np.concatenate([np.ones((len(area), 1)), turns], axis=1)
+    force = case.force_n * MN_PER_N if case.force_n is not None else float(case.mean_pressure_kpa or 0.0) * total
+    order = np.argsort(patch.zone, kind="stable")
+    return Setting(
+        case=case,
+        patch=patch,
+        order=order,
+        area=area[order],
+        gap=patch.gaps[order],
+        thickness=patch.thickness_mm[order],
+        zone=patch.zone[order],
+        lever=lever[order],
+        reach_mm=reach,
+        force_mn=force,
+        names=names,
+        densification=np.array([band.value.densification for band in bands]),
+    )
+
+
+def layer_ratio(patch: ContactPatch, number: int, curve: StressCurve) -> Bounds:
+    """Return what standing in a layer adds to a zone's curve, as a factor."""
+    if curve.poisson <= COLUMN_LIMIT:
+        ratio = float(constrained_ratio(curve.poisson))
+        return Bounds(ratio, ratio, ratio)
+    is_zone = patch.zone == number
+    area = float(patch.area_mm2[is_zone].sum())
+    if area <= 0.0:
+        return Bounds(1.0, 1.0, 1.0)
+    thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
+    return solid_ratio(curve.poisson, thickness, area, outline_mm(patch, is_zone))
+
+
+def solve(setting: Setting, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
+    """Balance the body on the columns with one set of curves.
+
+    Raises
+    ------
+    SolveError
+        When there is no balance, or none was found.
+    """
+    columns = Columns(setting.thickness, setting.zone, curves, ratios, setting.case.tissue)
+    if start is None:
+        start = _first_guess(setting, columns)
+    found = balance(columns, setting.area, setting.gap, setting.lever, setting.force_mn, start)
+    if not found.is_balanced:
+        raise _no_balance(setting, found)
+    pressure, strain = np.zeros(len(setting.area)), np.zeros(len(setting.area))
+    response = columns.respond(setting.lever @ found.motion - setting.gap)
+    pressure[setting.order], strain[setting.order] = response[0], response[3]
+    return Run(found, pressure, strain)
+
+
+def _first_guess(setting: Setting, columns: Columns) -> Float:
+    """Return the motion at which linear columns would carry the load, bettered on some of the points."""
+    kpa = np.array([r * c.secant_kpa() for r, c in zip(columns.ratios, columns.curves, strict=True)])
+    bare = setting.force_mn / float((setting.area * kpa[setting.zone] / setting.thickness).sum())
+    start = np.zeros(setting.lever.shape[1])
+    start[0] = min(bare, 0.2 * float(setting.thickness.mean())) + float(setting.gap.min())
+    stride = len(setting.area) // _WARM_START
+    if stride < 2:
+        return start
+    some = np.arange(0, len(setting.area), stride)
+    area = setting.area[some]
+    if area.sum() <= 0.0:
+        return start
+    area = area * (setting.area.sum() / area.sum())
+    rough = balance(
+        columns.part(some), area, setting.gap[some], setting.lever[some], setting.force_mn, start, tolerance=1e-4
+    )
+    return rough.motion if rough.is_balanced else start
+
+
+def _no_balance(setting: Setting, found: Balance) -> SolveError:
+    if setting.lever.shape[1] == 3 and not is_inside(setting.lever[:, 1:], setting.area > 0.0):
+        off = float(np.linalg.norm(setting.lever[:, 1:], axis=1).min() * setting.reach_mm)
+        return SolveError(
+            f"The load acts outside the contact patch, {off:.0f} mm from its nearest point: the body would tip over.",
+            hint="Move the load's point onto the patch, or hold the tilt.",
+        )
+    return SolveError(
+        f"No balance was found: after {found.iterations} steps {100.0 * found.residual:.2g} % of the load of "
+        f"{setting.force_mn / MN_PER_N:.0f} N is left over.",
+        hint="The load may act too near the edge of the patch, or be far too great.",
+    )
+
+
+def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float) -> None:
+    """Refuse an answer in which the pad has nothing left to give.
+
+    Raises
+    ------
+    SolveError
+        When it bottomed out all over, or is pressed to nothing somewhere.
+    """
+    patch = setting.patch
+    shut = setting.densification[patch.zone]
+    is_loaded = run.pressure > 0.0
+    area = patch.area_mm2
+    left = float(area[is_loaded & (run.strain < shut)].sum()) / float(area[is_loaded].sum())
+    limits = np.array([r * float(c.stress(np.array(c.densification))) for r, c in zip(ratios, curves, strict=True)])
+    carried = float(area @ limits[patch.zone]) / MN_PER_N
+    load = setting.force_mn / MN_PER_N
+    if left < 0.01:
+        raise SolveError(
+            f"The load of {load:.0f} N is too great: the pad bottoms out everywhere; it has no more give above "
+            f"{carried:.0f} N.",
+            hint="Use a firmer level, a denser fill or a larger contact, or check the load.",
+        )
+    worst = int(np.argmax(run.strain))
+    if run.strain[worst] >= 1.0:
+        thick = float(patch.thickness_mm[worst])
+        place = ", ".join(f"{value:.1f}" for value in patch.position[worst])
+        raise SolveError(
+            f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, where it is "
+            f"{thick:.1f} mm thick and would have to give {run.strain[worst] * thick:.1f} mm.",
+            hint="Make the pad thicker there, or firmer; or check the load.",
+        )
