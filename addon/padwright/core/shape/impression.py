@@ -206,7 +206,7 @@ def read_impression(
     sides = None
     if compare_sides and press.vector is not None:
         planes = mid_planes_along(base, press.vector, surface.foot)
-        both = [left_right(impression, depth, is_contact & is_plain, centres, plane) for plane in planes]
+        both = [left_right(impression, depth, is_contact & is_plain, centres, plane, press.vector) for plane in planes]
         # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
         sides = min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
     reading = ImpressionReading(

@@ -95,11 +95,20 @@ def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: S
     plane : SidePlane
         Of the base, `reading.left_right.plane` or one drawn.
 
+    Raises
+    ------
+    InputError
+        When the part wraps around.
+
     Notes
     -----
     Clay without a counterpart keeps its thickness; the change fades over one smoothing width.
     """
-    other, has_mate = opposite(impression, reading.smooth_thickness, reading.is_clay & ~reading.is_wall, plane)
+    if reading.press_direction is None:
+        raise InputError("A wrap-around part has no left and right to average.", hint="Turn the averaging off.")
+    other, has_mate = opposite(
+        impression, reading.smooth_thickness, reading.is_clay & ~reading.is_wall, plane, reading.press_direction
+    )
     change = np.where(has_mate, 0.5 * (other - reading.smooth_thickness), 0.0)
     smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
     change = smoother.smooth(change, reading.smoothing_mm / 2.5)

@@ -111,12 +111,18 @@ def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[SideP
 
 
 def left_right(
-    impression: TriMesh, depth: Float, is_contact: Bool, centres: tuple[LoadCentre, ...], plane: SidePlane
+    impression: TriMesh,
+    depth: Float,
+    is_contact: Bool,
+    centres: tuple[LoadCentre, ...],
+    plane: SidePlane,
+    direction: Float,
 ) -> LeftRight | None:
     """Return how the imprint differs across the plane; None when less than a fifth of the patch has a counterpart."""
     index = np.flatnonzero(is_contact).astype(np.int32)
     side = (impression.vertices[index] - plane.point) @ plane.normal
-    mate, gap = _mates(impression, index, plane)
+    gap, mate = _across(impression, index, plane, direction, 1)
+    mate = index[mate]
     is_paired = (gap < 4.0) & is_contact[mate]
     weight = impression.vertex_areas[index]
     share = float(weight[is_paired].sum() / max(weight.sum(), 1e-12))
@@ -136,13 +142,13 @@ def left_right(
     return LeftRight(plane, mean, rms, share, deeper, offset)
 
 
-def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: SidePlane) -> tuple[Float, Bool]:
+def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: SidePlane, direction: Float) -> tuple[Float, Bool]:
     """Return the values found at each vertex's mirrored place, and where there is one inside the patch."""
     index = np.flatnonzero(is_in).astype(np.int32)
     answer, has_mate = np.array(values, dtype=np.float64), np.zeros(len(values), dtype=bool)
     if len(index) < 4:
         return answer, has_mate
-    gap, mate = cKDTree(impression.vertices[index]).query(mirrored(impression.vertices[index], plane), k=4)
+    gap, mate = _across(impression, index, plane, direction, 4)
     weight = 1.0 / np.maximum(gap, 1e-6) ** 2  # between vertices: by inverse squared distance (Shepard 1968)
     found = gap[:, 0] < 4.0
     answer[index[found]] = ((weight * values[index[mate]]).sum(axis=1) / weight.sum(axis=1))[found]
@@ -150,9 +156,16 @@ def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: SidePlane) 
     return answer, has_mate
 
 
-def _mates(impression: TriMesh, index: Int, plane: SidePlane) -> tuple[Int, Float]:
-    gap, mate = cKDTree(impression.vertices[index]).query(mirrored(impression.vertices[index], plane))
-    return index[mate], gap
+def _across(impression: TriMesh, index: Int, plane: SidePlane, direction: Float, count: int) -> tuple[Float, Int]:
+    """Return distance and number (in `index`) of the nearest vertices to each mirrored one, seen along the direction.
+
+    Seen along it, because a deeper side's surface lies lower than the mirrored one: the nearest point in space would
+    be beside the true counterpart.
+    """
+    flat = frame_along(direction)[:2]
+    tree = cKDTree(impression.vertices[index] @ flat.T)
+    gap, mate = tree.query(mirrored(impression.vertices[index], plane) @ flat.T, k=count)
+    return gap, mate
 
 
 def _even_points(base: TriMesh, up: Float) -> Float:
