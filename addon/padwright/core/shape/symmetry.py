@@ -12,7 +12,7 @@ from ..mesh import Bool, Float, Int, TriMesh
 from .columns import frame_along
 from .load_centres import LoadCentre
 
-_SHARE = 0.8
+_SHARE = 0.95
 _LIKENESS = 0.01
 """A base mirrors itself when the mirrored points lie within 1 % of its size of it (common practice, no source)."""
 
@@ -29,7 +29,7 @@ class SidePlane:
     normal : (3,) float
         Unit vector.
     rms_mm : float
-        How far the mirrored base lies from the base, over the nearest 80 % of it.
+        How far the mirrored base lies from the base, over the nearest 95 % of it.
     """
 
     point: Float
@@ -83,7 +83,7 @@ def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[SideP
     Notes
     -----
     From 12 planes through the direction and the middle, Gauss-Newton on the distances of the mirrored points to the
-    surface, the farthest fifth left out in each step (trimmed, as Chetverikov, Svirko, Stepanov & Krsek 2002,
+    surface, the farthest twentieth left out in each step (trimmed, as Chetverikov, Svirko, Stepanov & Krsek 2002,
     doi 10.1109/ICPR.2002.1047997). The plane may tilt away from the direction by the little it must.
     """
     frame = frame_along(direction)
@@ -169,8 +169,8 @@ def _across(impression: TriMesh, index: Int, plane: SidePlane, direction: Float,
 
 
 def _even_points(base: TriMesh, up: Float) -> Float:
-    """Return about 800 points spread evenly over the faces turned to the body, whatever their order."""
-    face = base.face_normals @ up > 0.3
+    """Return about 800 points spread evenly over the base less its underside, whatever their order."""
+    face = base.face_normals @ up > -0.3  # the sides pin the plane best
     area = base.face_areas[face]
     if not face.any():
         return np.zeros((0, 3))
