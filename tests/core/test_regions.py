@@ -237,6 +237,16 @@ def test_borders_that_do_not_match_are_refused_with_a_place():
     assert np.hypot(caught.value.faults[0].place[0] - 5, caught.value.faults[0].place[1]) < 10
 
 
+def test_a_rim_marked_as_body_side_changes_nothing():
+    # the steep part of the rim has no area along the press direction: it must follow the outline, not its own borders
+    whole = ShapedPad(box().mesh, np.where(box().side == 0, 1, box().side).astype(np.int8), box().press_direction)
+    requests = [ZoneRequest("right", 4, right_of(7.0)), ZoneRequest("up", 1, above(3.0)), REST]
+    results = [cut(pad, requests) for pad in (box(), whole)]
+    check_sound(whole, results[1])
+    # the border is rounded within another outline: 0.1 mm at most over 1200 mm2 of wall
+    assert volumes(results[1]) == pytest.approx(volumes(results[0]), abs=120.0)
+
+
 # --- overlap ------------------------------------------------------------------------------------------------------
 
 

@@ -161,13 +161,18 @@ def _plan(
     between: Sequence[tuple[str, str] | None],
     notes: list[str],
 ) -> ZonePlan:
-    on_pad = _normal(body.on_pad(weights))
     area = np.bincount(weights.argmax(axis=1), body.mesh.vertex_areas, len(names))
     for column in np.flatnonzero(area == 0):
-        raise InputError(
-            f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
-            hint="Make it larger, its blends narrower, or leave it out.",
-        )
+        if between[column] is None:
+            raise InputError(
+                f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
+                hint="Make it larger, its blends narrower, or leave it out.",
+            )
+        notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbours meet without it.')
+    kept = np.flatnonzero(area > 0)
+    names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
+    area = area[kept]
+    on_pad = _normal(body.on_pad(_normal(weights[:, kept])))
     zones = tuple(Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True))
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
 

@@ -71,7 +71,7 @@ def settled(
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     # of an even triangle: area = sqrt(3) / 4 edge^2
     edge_mm = float(np.sqrt(4.0 / np.sqrt(3.0) * body.mesh.area / len(body.mesh.faces)))
-    notes: list[str] = []
+    simplified: list[tuple[str, str]] = []
     attempt = 0
     while True:
         carried = body.on_pad(shares) if weights is None else weights
@@ -79,7 +79,7 @@ def settled(
         cut = cut_surface(pad.mesh, label, carried)
         try:
             return Settled(
-                cut, build_walls(cut, _facing(pad, body, cut.parents), body.press_direction), shares, tuple(notes)
+                cut, build_walls(cut, _facing(pad, body, cut.parents), body.press_direction), shares, _notes(simplified)
             )
         except UnpairedBorderError as error:
             attempt += 1
@@ -90,10 +90,19 @@ def settled(
                 near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + attempt)) ** 2
                 column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
                 shares = pushed(flat, shares, place, column, edge_mm * (1 + attempt), 0.5)
-                where = ", ".join(f"{value:.0f}" for value in fault.place)
-                notes.append(f'Near ({where}) mm the borders of zones were simplified in favour of "{names[column]}".')
+                simplified.append((", ".join(f"{value:.0f}" for value in fault.place), names[column]))
             shares = tidied(body, shares, names, least_width_mm).weights
             weights = None
+
+
+def _notes(simplified: list[tuple[str, str]]) -> tuple[str, ...]:
+    if not simplified:
+        return ()
+    where, name = simplified[0]
+    return (
+        f"At {len(simplified)} places borders were simplified, because body side and base side would have shown them "
+        f'differently; the first is near ({where}) mm, in favour of "{name}".',
+    )
 
 
 def _facing(pad: PadShape, body: BodySide, parents: Index) -> Float:
