@@ -1,25 +1,41 @@
-"""Part family and material cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
+"""Part family cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
 
 from __future__ import annotations
 
 import itertools
 import types
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path as FilePath
 from typing import Any
 
 import numpy as np
 
 from .errors import InputError
+from .families_materials import MaterialCard, is_shared_material, load_material, material_names, material_of
 from .job_keys import key, walk_keys
-from .job_schema import FAMILIES, PATTERNS, Job, Material, Zone
+from .job_schema import FAMILIES, PATTERNS, Job, Zone
 from .mesh import Float
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
 from .units import MM_PER_UNIT
+
+__all__ = [
+    "Caution",
+    "Family",
+    "Level",
+    "MaterialCard",
+    "Size",
+    "Sourced",
+    "check_plausible_size",
+    "is_shared_material",
+    "load_family",
+    "load_material",
+    "material_names",
+    "material_of",
+    "read_family",
+]
 
 SEVERITIES = ("note", "caution", "stop")
 
@@ -286,87 +302,3 @@ def _fits(extents: Float, family: Family) -> bool:
     longest, *others = family.sizes
     is_long = longest.low_mm <= extents[0] <= longest.high_mm
     return bool(is_long and all(extent <= size.high_mm for extent, size in zip(extents[1:], others, strict=True)))
-
-
-@dataclass(frozen=True)
-class MaterialCard:
-    """A filament, generic or the person's own.
-
-    Attributes
-    ----------
-    id, name : str
-    hardness : str
-        As the trade says it, e.g. "85A" (Shore A) or "45D" (Shore D).
-    modulus_mpa : float, MPa
-        Small-strain modulus of the solid; from hardness it is good to about +/- 50 %.
-    density_g_cm3 : float
-    max_volume_flow_mm3_s : float, mm3/s
-    sources : str
-    """
-
-    schema: int = key("integer", "", low=1, high=1)
-    id: str = key("slug", "")
-    name: str = key("text", "", count=(1, 1))
-    symbol: str = key("text", "class of material", count=(1, 1))
-    hardness: str = key("text", "", count=(1, 1))
-    modulus_mpa: float = key("number", "", low=0, above=True, high=5000)
-    modulus_spread: float = key("number", "plus or minus, share of the value", low=0, high=1)
-    modulus_source: str = key("text", "", count=(1, 1))
-    poisson: float = key("number", "", low=0, high=0.4999)
-    poisson_source: str = key("text", "", count=(1, 1))
-    density_g_cm3: float = key("number", "", low=0, above=True, high=5)
-    density_source: str = key("text", "", count=(1, 1))
-    max_volume_flow_mm3_s: float = key("number", "", low=0, above=True, high=200)
-    max_volume_flow_source: str = key("text", "", count=(1, 1))
-    nozzle_temperature_degc: float | None = key("number", "", low=0, high=500, default=None)
-    bed_temperature_degc: float | None = key("number", "", low=0, high=200, default=None)
-    temperature_source: str = key("text", "", default="")
-
-
-def is_shared_material(card: str) -> bool:
-    """Say if a material card of that name ships with the tool."""
-    return card in material_names()
-
-
-def material_names() -> list[str]:
-    """Return the names of the material cards that ship."""
-    return sorted(file.stem for file in shared_path("materials").glob("*.toml"))
-
-
-def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
-    """Return a material card by name, or from a file of the person's own.
-
-    Raises
-    ------
-    InputError
-        When there is none, or a key in it is wrong.
-    """
-    file = shared_path("materials") / f"{card}.toml" if is_shared_material(card) else (folder or FilePath()) / card
-    try:
-        content = file.read_bytes()
-    except OSError:
-        raise InputError(
-            f'Material card "{card}" is not there.',
-            hint="Use a card file or one of " + ", ".join(material_names()) + ".",
-        ) from None
-    data, lines = parse_toml(content, file.name)
-    reader = TableReader(file.name, lines, MaterialCard)
-    read: MaterialCard | None = reader.read(MaterialCard, data)
-    return reader.finish(read)
-
-
-def material_of(given: Material, folder: FilePath | None = None) -> MaterialCard:
-    """Return the material card of a job, with what the person knows better than the card.
-
-    Raises
-    ------
-    InputError
-        When there is no such card, or a key in it is wrong.
-    """
-    card = load_material(given.card, folder)
-    known = "stated in the job"
-    if given.density_g_cm3 is not None:
-        card = replace(card, density_g_cm3=given.density_g_cm3, density_source=known)
-    if given.max_volume_flow_mm3_s is not None:
-        card = replace(card, max_volume_flow_mm3_s=given.max_volume_flow_mm3_s, max_volume_flow_source=known)
-    return card

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import MISSING
 from typing import Any
 
@@ -10,8 +9,9 @@ from .families import Family, load_family, material_names
 from .job_keys import Key, expected, keys_of
 from .job_schema import Job
 from .toml_lines import Path
+from .toml_values import toml_value
 
-_ESCAPES = {"\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r", '"': '\\"', "\\": "\\\\"}
+__all__ = ["new_job", "toml_value", "write_job"]
 
 
 def write_job(job: Job, *, full: bool = False) -> str:
@@ -45,6 +45,8 @@ def _write_table(lines: list[str], table: Any, path: Path, family: Family, full:
                 continue
             inner: list[str] = []
             _write_table(inner, value, (*path, name), family, full)
+            if inner and header == "target" and not any(line.startswith("goal = ") for line in inner):
+                inner.insert(0, f"goal = {toml_value(value.goal)}")  # a target without it would be read as a wish
             if inner:
                 lines += ["", f"[{header}]", *inner]
         elif full or not _are_card_zones(plain_path, name, value, family):
@@ -78,23 +80,6 @@ def _are_card_zones(path: Path, name: str, value: Any, family: Family) -> bool:
 
 def _frozen(value: Any) -> Any:
     return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
-
-
-def toml_value(value: Any) -> str:
-    """Return a value as TOML text (TOML 1.0.0); floats so that they read back to the same bits."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return '"' + "".join(_ESCAPES.get(char) or _escaped(char) for char in value) + '"'
-    if isinstance(value, (int, float)):
-        return repr(value)
-    if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{name} = {toml_value(item)}" for name, item in value.items()) + " }"
-    return "[" + ", ".join(toml_value(item) for item in value) + "]"
-
-
-def _escaped(char: str) -> str:
-    return f"\\u{ord(char):04x}" if ord(char) < 0x20 or ord(char) == 0x7F else char
 
 
 def new_job(family_id: str) -> str:

@@ -183,9 +183,14 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
     return CurveBand(middle, middle.scaled(1.0 / factor), middle.scaled(factor), basis, notes)
 
 
-def middle_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry) -> StressCurve:
-    """Return `region_curve`'s middle curve alone, several times as fast: for a search that asks again and again."""
-    return _curve(settings, model, geometry, model.unknowns)
+def middle_curve(
+    settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float | None = None
+) -> StressCurve:
+    """Return `region_curve`'s middle curve alone, several times as fast: for a search that asks again and again.
+
+    With `unknowns` (4,) these take the place of the model's own: for a fit.
+    """
+    return _curve(settings, model, geometry, model.unknowns if unknowns is None else unknowns)
 
 
 def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
@@ -209,10 +214,11 @@ def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometr
         bare = fill_curve("gyroid", 1e-3, solid, model.poisson, knee)
         fill = StressCurve(bare.strain, bare.stress_kpa, bare.densification, 0.0)
     else:
-        # The law must stay under the bound whatever the factor says, except along vertical walls, where Voigt rules.
-        fill = fill_curve(pattern, density, solid * fill_factor, model.poisson, knee)
-        ceiling = upper_bound(density, model.poisson) if pattern == "gyroid" else density
-        fill = fill.scaled(min(1.0, ceiling * solid / fill.small_strain_kpa))
+        # No factor may lift an isotropic pattern over its bound. Along vertical walls the law is exact, and the factor
+        # says how much more or less wall was printed than asked, so there only the solid is the limit.
+        law = stiffness_ratio(pattern, density, model.poisson)
+        ceiling = upper_bound(density, model.poisson) if pattern == "gyroid" else 1.0
+        fill = fill_curve(pattern, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
     give = wrinkle_strain(max(fill.small_strain_kpa, 1e-6 * solid), solid, fill.poisson) * wrinkle
     stress = share * solid * np.minimum(fill.strain, give) + (1.0 - share) * fill.stress_kpa
     skin = (settings.roof_layer_count + settings.floor_layer_count) * settings.layer_thickness_mm

@@ -27,8 +27,17 @@ _WRINKLE_FACTOR = 2.0
 """No published value was found for printed flexible filament: assumed, from half to double."""
 
 
+class CalibrationLike(Protocol):
+    """What a card holds that was calibrated on printed blocks."""
+
+    @property
+    def unknowns(self) -> tuple[float, ...]: ...  # noqa: D102
+    @property
+    def covariance(self) -> tuple[float, ...]: ...  # noqa: D102
+
+
 class CardLike(Protocol):
-    """What is needed of a material card."""
+    """What is needed of a material card; a `calibration` (CalibrationLike) is taken where it has one."""
 
     @property
     def hardness(self) -> str: ...  # noqa: D102
@@ -92,7 +101,21 @@ class MaterialModel:
 
 
 def model_from_card(card: CardLike) -> MaterialModel:
-    """Return the model of a card that was not calibrated: its modulus, and a spread from hardness."""
+    """Return what is known of a card's material.
+
+    A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
+    spread from hardness, basis "literature".
+
+    Raises
+    ------
+    InputError
+        When the card's hardness is unknown or the numbers of its calibration are no covariance.
+    """
+    modulus, size = card.modulus_mpa * 1000.0, len(UNKNOWNS)
+    found: CalibrationLike | None = getattr(card, "calibration", None)
+    if found is not None:
+        covariance = np.reshape(np.array(found.covariance), (size, size))
+        return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")
     factors = (spread_factor(card.hardness, card.modulus_spread), _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)
     spread = np.log(factors) / NINETY
-    return MaterialModel(card.modulus_mpa * 1000.0, card.poisson, covariance=np.diag(spread**2), basis="literature")
+    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="literature")
