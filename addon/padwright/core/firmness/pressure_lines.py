@@ -61,7 +61,7 @@ LINES = (
         "nosed saddle, mean between the sit bones",
         42.0,
         5.2,
-        "315 +/- 39 mmHg on one saddle with a nose; such pressure can pass blood pressure.",
+        "315 +/- 39 mmHg on one saddle with a nose; such pressure can lie above blood pressure.",
         '"Only the nose knows", abstract, from memory; nose removal more than halves it: Lowe, Schrader & Breitenstein '
         "2004, Med. Sci. Sports Exerc. 36:1055",
         ("seat_pad",),
