@@ -257,8 +257,23 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 def test_keys_that_nothing_uses_yet_are_told_when_set():
     assert later_notes(read(TEN_LINES)) == ()
-    (note,) = later_notes(read(TEN_LINES + "[coupons]\nmake = true\n[target]\nsinkage_limit_mm = 3.25\n"))
-    assert "target.sinkage_limit_mm, coupons.make" in note
+    (note,) = later_notes(read(TEN_LINES + "[coupons]\nmake = true\n[output]\nlayout = \"items\"\n"))
+    assert "coupons.make, output.layout" in note
+
+
+def test_whoever_writes_a_target_is_tuned():
+    assert read(TEN_LINES).target.goal == "levels"
+    load = "[load]\nbody_mass_kg = 70\n"
+    assert read(TEN_LINES + load + "[target]\nsinkage_limit_mm = 3.25\n").target.goal == "even"
+    assert read(TEN_LINES + load + '[target]\nrelieve = ["rest"]\n').target.goal == "relieve"
+    assert read(TEN_LINES + '[target]\ngoal = "levels"\n').target.goal == "levels"
+
+
+def test_limits_must_leave_something_to_choose():
+    assert read(TEN_LINES).limits.contour_counts == (1, 3)
+    assert "the least, 30, is above the most, 20" in refusal(TEN_LINES + "[limits]\nfill_density_pct = [30, 20]\n")
+    assert "expected two whole numbers" in refusal(TEN_LINES + "[limits]\ncontour_counts = [0.5, 2]\n")
+    assert "fill_patterns" in refusal(TEN_LINES + '[limits]\nfill_patterns = ["none"]\n')
 
 
 def test_the_document_names_every_key_and_no_other():

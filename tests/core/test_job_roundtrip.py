@@ -127,6 +127,13 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
             relief |= {"width_mm": 20, "depth_mm": 4.5}
     if job.get("body", {}).get("press_direction") == "inward":
         job.get("pad", {}).pop("footprint", None)
+    limits = job.get("limits", {})
+    if "fill_density_pct" in limits:
+        limits["fill_density_pct"].sort()
+    if "contour_counts" in limits:
+        limits["contour_counts"] = sorted(int(count) for count in limits["contour_counts"])
+    if "fill_patterns" in limits:
+        limits["fill_patterns"] = [PATTERNS[1]]
     if "coupons" in job:
         job["coupons"].pop("fill_patterns", None)
         job["coupons"]["fill_patterns"] = [PATTERNS[2]]

@@ -11,7 +11,7 @@ from typing import Any
 
 from .errors import InputError
 from .families import Family, is_shared_material, load_family, load_material
-from .job_schema import FAMILIES, Job, Zone
+from .job_schema import FAMILIES, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 
@@ -128,7 +128,7 @@ def _check_rules(
     _check_blends(reader, job)
     if job.material.card and folder is not None:
         _check_material(reader, job, folder)
-    return replace(job, zones=_checked_zones(reader, job, tables))
+    return replace(job, zones=_checked_zones(reader, job, tables), target=_checked_target(reader, job, tables))
 
 
 def _check_press(reader: TableReader, job: Job, family: Family) -> None:
@@ -164,6 +164,21 @@ def _check_blends(reader: TableReader, job: Job) -> None:
     for zone in job.target.relieve:
         if zone not in names:
             reader.fault(("target", "relieve"), f'there is no zone "{zone}".')
+
+
+def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> Target:
+    """Check the limits and the target, and return it with its goal: whoever writes a target wants to be tuned."""
+    for name in ("fill_density_pct", "contour_counts"):
+        low, high = getattr(job.limits, name)
+        if low > high:
+            reader.fault(("limits", name), f"the least, {low:g}, is above the most, {high:g}.")
+    if any(count % 1 for count in job.limits.contour_counts):
+        reader.fault(("limits", "contour_counts"), "expected two whole numbers.")
+    target = job.target
+    given = tables.get("target")
+    if given and "goal" not in given:
+        target = replace(target, goal="relieve" if target.relieve else "even")
+    return target
 
 
 def _check_material(reader: TableReader, job: Job, folder: FilePath) -> None:

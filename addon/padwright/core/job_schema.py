@@ -88,7 +88,10 @@ class Impression:
     smoothing_mm: float | None = key(
         "number", "width of the smoothing that finds load centres", low=0, above=True, high=30, default=None
     )
-    average_sides: bool = key("flag", "average left and right", default=False, later=True)
+    body_side_smoothing_mm: float = key(
+        "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
+    )
+    average_sides: bool = key("flag", "average left and right", default=False)
 
 
 @dataclass(frozen=True)
@@ -229,6 +232,7 @@ class Material:
     card: str = key("file", "material card, or a card file of your own", card=True)
     density_g_cm3: float | None = key("number", "if you know better", low=0, above=True, high=5, default=None)
     max_volume_flow_mm3_s: float | None = key("number", "if you know better", low=0, above=True, high=200, default=None)
+    price_per_kg: float | None = key("number", "in your currency", low=0, high=100_000, default=None)
     calibration: str | None = key("file", "what was measured on coupons", default=None, later=True)
 
 
@@ -239,8 +243,9 @@ class Printer:
     nozzle_mm: float = key("number", "nozzle diameter", low=0.1, high=3, card=True)
     bead_width_mm: float | None = key("number", "for all regions", low=0.1, high=5, default=None)
     layer_thickness_mm: float | None = key("number", "for all regions", low=0.02, high=2, default=None)
-    bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True, later=True)
+    bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True)
     max_speed_mm_s: float | None = key("number", "the machine's limit", low=0, above=True, high=1000, default=None)
+    filament_diameter_mm: float = key("number", "of the filament", low=1, high=5, default=1.75)
 
 
 @dataclass(frozen=True)
@@ -257,25 +262,47 @@ class Case:
 class Load:
     """How hard the body bears."""
 
-    body_mass_kg: float | None = key("number", "its mass", low=0, above=True, high=400, default=None, later=True)
-    share: float = key("number", "share of its weight on the part", low=0, high=10, card=True, later=True)
-    posture: str = key("text", "name of the posture", count=(1, 1), card=True, later=True)
-    force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None, later=True)
-    point: Point | None = key("point", "where it acts, on the base scan", default=None, later=True)
-    grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True, later=True)
-    squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None, later=True)
-    cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case, later=True)
+    body_mass_kg: float | None = key("number", "its mass", low=0, above=True, high=400, default=None)
+    share: float = key("number", "share of its weight on the part", low=0, high=10, card=True)
+    posture: str = key("text", "name of the posture", count=(1, 1), card=True)
+    force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None)
+    point: Point | None = key("point", "where it acts, on the base scan", default=None)
+    grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True)
+    squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None)
+    cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Which settings may be chosen."""
+
+    bead_widths_mm: tuple[float, ...] | None = key(
+        "numbers", "bead widths, best liked first", low=0.1, high=5, count=(1, 20), default=None
+    )
+    fill_density_pct: tuple[float, ...] = key(
+        "numbers", "[least, most] fill density", low=0, above=True, high=70, count=(2, 2), card=True
+    )
+    fill_patterns: tuple[str, ...] = key(
+        "texts", "fill patterns, best liked first", choices=PATTERNS[:4], count=(1, 4), card=True
+    )
+    contour_counts: tuple[float, ...] = key("numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True)
 
 
 @dataclass(frozen=True)
 class Target:
     """What tuning aims for."""
 
-    goal: str = key("choice", "even pressure, or relief", choices=("even", "relieve"), card=True, later=True)
-    relieve: tuple[str, ...] = key("texts", "zones to relieve", default=(), later=True)
-    sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True, later=True)
-    least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True, later=True)
-    level_step_limit: float = key("number", "between neighbours", low=0.1, high=3, card=True, later=True)
+    goal: str = key(
+        "choice", "the zones' own levels, even pressure, or relief", choices=("levels", "even", "relieve"), card=True
+    )
+    relieve: tuple[str, ...] = key("texts", "zones to relieve", default=())
+    relief_share: float = key(
+        "number", "share of an even pad's load that a relieved zone may carry", low=0, above=True, high=1, card=True
+    )
+    sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True)
+    least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True)
+    level_step_limit: float = key("number", "between neighbours", low=0.1, high=3, card=True)
+    greatest_modulus_ratio: float = key("number", "between neighbours", low=1, above=True, high=100, card=True)
 
 
 @dataclass(frozen=True)
@@ -325,6 +352,7 @@ class Job:
     regions: Regions = key("table", "how the pad is cut", table=Regions)
     material: Material = key("table", "what it is printed from", table=Material)
     printer: Printer = key("table", "what it is printed on", table=Printer)
+    limits: Limits = key("table", "which settings may be chosen", table=Limits)
     load: Load = key("table", "how hard the body bears", table=Load)
     target: Target = key("table", "what tuning aims for", table=Target)
     coupons: Coupons = key("table", "blocks to press", default=Coupons(), table=Coupons)
