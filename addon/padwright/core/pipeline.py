@@ -30,6 +30,7 @@ from .run_parts import Part, Scan, StageTime, peak_memory_mb
 from .run_summary import run_summary
 from .shape.impression import ImpressionReading, read_impression
 from .shape.pad import BaseOnly, Pad, build_pad
+from .shape.settle import average_left_right, smooth_body_side
 from .units import mm_per_unit
 
 
@@ -192,8 +193,28 @@ def read_body_side(part: Part) -> Part:
         load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
         contact_depth_mm=given.contact_depth_mm,
         smoothing_mm=given.smoothing_mm,
+        # A load centre stands out by half of what counts as contact at all (common practice, no source).
+        least_prominence_mm=0.5 * given.contact_depth_mm,
     )
-    return replace(part, reading=reading)
+    return fair_body_side(replace(part, reading=reading))
+
+
+def fair_body_side(part: Part) -> Part:
+    """Smooth marks and wrinkles away and average left and right, where the job asks for it."""
+    given, reading, aligned = part.job.impression, part.reading, part.aligned
+    if given is None or reading is None or aligned is None:
+        return part
+    notes: tuple[str, ...] = ()
+    if given.body_side_smoothing_mm > 0.0:
+        smoothed = smooth_body_side(aligned, reading, given.body_side_smoothing_mm)
+        aligned, notes = smoothed.mesh, smoothed.notes
+    if given.average_sides:
+        with blame_key("impression", "average_sides"):
+            if reading.left_right is None:
+                raise InputError("No mid-plane of the base was found.", hint="Turn average_sides off.")
+            averaged = average_left_right(aligned, reading, reading.left_right.plane)
+        aligned, notes = averaged.mesh, (*notes, *averaged.notes)
+    return replace(part, aligned=aligned, notes=(*part.notes, *notes))
 
 
 def _turned(part: Part, direction: tuple[float, float, float]) -> Float:

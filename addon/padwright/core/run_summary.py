@@ -51,7 +51,10 @@ def _scale_line(part: Part) -> str:
     length = max(part.base.after.size)
     half = fit.half_width_mm(length)
     error = f", good to {half:.2f} mm on {length:.0f} mm" if half is not None else ""
-    return f"Scale: the base scan was {100 * (1 / part.base.factor - 1):+.2f} % off and was corrected{error}."
+    off = 100.0 * (1.0 / part.base.factor - 1.0)
+    if abs(off) < 0.005:
+        return f"Scale: the base scan's own size is right{error}."
+    return f"Scale: the base scan was {off:+.2f} % off and was corrected{error}."
 
 
 def _body_lines(part: Part) -> list[str]:
