@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import SolidError
-from ..mesh import TriMesh
+from ..mesh import Float, TriMesh
 
 
 def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-def]  # manifold3d ships no types
@@ -45,3 +45,25 @@ def from_manifold(solid, name: str = "solid") -> TriMesh:  # type: ignore[no-unt
         raise SolidError(f"The {name} is empty.")
     mesh = solid.to_mesh64()
     return TriMesh(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts).astype(np.int32))
+
+
+def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
+    """Return the solid over an outline in the plane z = 0 up to a height, closed, mm.
+
+    Parameters
+    ----------
+    outline : (n, 2) float, mm
+        Counter-clockwise, not crossing itself.
+    height_mm : float
+    name : str
+        For messages.
+
+    Raises
+    ------
+    SolidError
+        When the outline encloses nothing.
+    """
+    import manifold3d
+
+    section = manifold3d.CrossSection([np.ascontiguousarray(outline, dtype=np.float64)])
+    return from_manifold(section.extrude(height_mm), name)

@@ -1,0 +1,351 @@
+"""Printed blocks to press: which settings, how large, how hard to press them, and what that will tell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import InputError
+from ..estimate import Estimate
+from ..geometry.solids import extruded
+from ..mesh import Float, TriMesh
+from ..region_settings import RegionSettings
+from ..units import N_PER_KG
+from .curves import LEVEL_STRAIN, CurveBand, StressCurve
+from .fill import RegionGeometry, region_curve
+from .fill_geometry import bead_wall_mm, cell_mm, relative_density
+from .held import middle_grip
+from .material_model import MaterialModel
+
+HEIGHT_MM = 25.0
+"""A tenth of it is 2.5 mm, so that 0.1 mm is 4 % of what is read."""
+
+EDGES_MM = (20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0)
+READ_MM, READ_KG = 0.1, 1.0
+"""What a ruler or calipers and a bathroom scale can tell."""
+
+_LEAST_LOAD_KG = 10.0
+"""At a tenth of the height, so that 1 kg is a tenth of it at most; several loads bring that down further."""
+
+_CELLS_ACROSS = 4.5
+"""Cut cells at the sides of an open lattice carry less; at about five cells across the loss is some 10 % (Andrews,
+Gioux, Onck & Gibson 2001, Int. J. Mech. Sci. 43, 701, from memory). What is left is part of the fill's spread."""
+
+_LEAST_SINK_MM = 1.0
+_DEEPEST_STRAIN = 0.25
+_LOAD_STEPS = (0.2, 0.4, 0.6, 0.8, 1.0)
+SHARE_OF_BODY = 0.5
+"""What a person standing on the floor can put through straight arms onto a plank (common practice, no source)."""
+
+_NOTCH_WIDTH_MM, _NOTCH_DEPTH_MM, _NOTCH_PITCH_MM, _NOTCHES_A_SIDE = 3.0, 2.5, 5.0, 3
+_GAP_MM = 8.0
+MOST_BLOCKS = 4 * _NOTCHES_A_SIDE
+
+
+@dataclass(frozen=True)
+class CouponWish:
+    """What the blocks are to span.
+
+    Attributes
+    ----------
+    patterns : tuple of str
+        The first is printed at every density, the others at the middle one.
+    densities_pct : tuple of float
+    contours : tuple of int
+        The least is on every block; the others on one more block each, of the first pattern at the middle density.
+    has_solid : bool
+        Add a solid block.
+    nozzle_mm, bead_width_mm, layer_thickness_mm : float
+        The bead 1.125 and the layer half the nozzle where they are None (common practice, no source).
+    body_mass_kg : float
+        Of who presses.
+    bed_mm : (x, y) float
+    """
+
+    patterns: tuple[str, ...] = ("gyroid", "honeycomb")
+    densities_pct: tuple[float, ...] = (10.0, 15.0, 25.0)
+    contours: tuple[int, ...] = (0, 2)
+    has_solid: bool = True
+    nozzle_mm: float = 0.4
+    bead_width_mm: float | None = None
+    layer_thickness_mm: float | None = None
+    body_mass_kg: float = 70.0
+    bed_mm: tuple[float, float] = (220.0, 220.0)
+
+
+@dataclass(frozen=True)
+class Filament:
+    """What printing the blocks needs to know of the filament."""
+
+    id: str
+    density_g_cm3: float
+    max_volume_flow_mm3_s: float
+    nozzle_temperature_degc: float | None = None
+    bed_temperature_degc: float | None = None
+
+
+@dataclass(frozen=True)
+class Coupon:
+    """One block: how it is printed and how large it is.
+
+    Attributes
+    ----------
+    number : int
+        It has as many notches.
+    settings : RegionSettings
+    edge_mm : float
+    geometry : RegionGeometry
+        With the notches: area and perimeter are the block's own.
+    """
+
+    number: int
+    settings: RegionSettings
+    edge_mm: float
+    geometry: RegionGeometry
+
+    @property
+    def words(self) -> str:
+        """What it is, for a person."""
+        given = self.settings
+        fill = "solid" if given.fill_pattern == "solid" else f"{given.fill_pattern} {given.fill_density_pct:g} %"
+        if given.contour_count == 0:
+            return f"{fill}, no contours"
+        return f"{fill}, {given.contour_count} contour{'s' if given.contour_count > 1 else ''}"
+
+
+@dataclass(frozen=True, eq=False)
+class PlannedCoupon:
+    """A block with its solid and what pressing it should show.
+
+    Attributes
+    ----------
+    coupon : Coupon
+    mesh : TriMesh
+        Closed, at its place on the bed, mm.
+    curve : CurveBand
+        Of the block between slippery plates.
+    loads_kg : tuple of float
+        Suggested steps.
+    sinks_mm : tuple of Estimate
+        Expected at each.
+    tenth_load_kg : Estimate
+        What presses it by a tenth.
+    tenth_error : float
+        Share by which 0.1 mm and 1 kg are off at the suggested load nearest to that.
+    mass_g : float
+    """
+
+    coupon: Coupon
+    mesh: TriMesh
+    curve: CurveBand
+    loads_kg: tuple[float, ...]
+    sinks_mm: tuple[Estimate, ...]
+    tenth_load_kg: Estimate
+    tenth_error: float
+    mass_g: float
+
+
+@dataclass(frozen=True, eq=False)
+class CouponSet:
+    """All blocks on the bed.
+
+    Attributes
+    ----------
+    blocks : tuple of PlannedCoupon
+    most_load_kg : float
+        What the person can put on.
+    notes : tuple of str
+    """
+
+    blocks: tuple[PlannedCoupon, ...]
+    most_load_kg: float
+    notes: tuple[str, ...]
+
+
+def plan_coupons(model: MaterialModel, filament: Filament, wish: CouponWish) -> CouponSet:
+    """Return blocks that span what is to be printed, each so large that a bathroom scale and a ruler suffice.
+
+    The edge is the smallest that is 4.5 cells wide and takes 10 kg for a tenth of its height; loads go in five even
+    steps up to a quarter of the height or half the body's mass.
+
+    Raises
+    ------
+    InputError
+        When a wish is out of range, no block would give way enough, or they do not fit the bed.
+    """
+    _check(wish)
+    most = SHARE_OF_BODY * wish.body_mass_kg
+    notes: list[str] = []
+    planned: list[PlannedCoupon] = []
+    for settings in _settings(filament, wish):
+        block, note = _sized(len(planned) + 1, settings, model, filament, most)
+        if note:
+            notes.append(note)
+        if block is not None:
+            planned.append(block)
+    if not planned:
+        raise InputError(
+            f"No block of this filament gives way by {_LEAST_SINK_MM:g} mm under {most:.0f} kg.",
+            hint="Ask for sparser fills, or a heavier person.",
+        )
+    return CouponSet(_laid_out(planned, wish.bed_mm), most, tuple(notes))
+
+
+def _check(wish: CouponWish) -> None:
+    lists = (wish.patterns, wish.densities_pct, wish.contours)
+    if not all(lists) or any(len(set(each)) != len(each) for each in lists):
+        raise InputError("Patterns, densities and contours each need at least one value, none twice.")
+    unknown = [name for name in wish.patterns if name not in ("gyroid", "honeycomb", "square_grid")]
+    if unknown:
+        raise InputError(f'There is no model for "{unknown[0]}".', hint="Use gyroid, honeycomb or square_grid.")
+    if not all(3.0 <= value <= 50.0 for value in wish.densities_pct):
+        raise InputError(f"Densities of blocks go from 3 to 50 %; got {wish.densities_pct}.")
+    if not all(0 <= value <= 6 for value in wish.contours):
+        raise InputError(f"Blocks have 0 to 6 contours; got {wish.contours}.")
+    if not 0.1 <= wish.nozzle_mm <= 3.0 or not 20.0 <= wish.body_mass_kg <= 250.0:
+        raise InputError(f"A nozzle of {wish.nozzle_mm:g} mm or a mass of {wish.body_mass_kg:g} kg is out of range.")
+
+
+def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
+    densities, least = sorted(wish.densities_pct), min(wish.contours)
+    middle = densities[len(densities) // 2]
+    first, *others = wish.patterns
+    rows = [(first, density, least) for density in densities]
+    rows += [(first, middle, count) for count in sorted(wish.contours) if count != least]
+    rows += [(pattern, middle, least) for pattern in others]
+    rows += [("solid", 100.0, least)] if wish.has_solid else []
+    if len(rows) > MOST_BLOCKS:
+        raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
+    bead = wish.bead_width_mm or round(1.125 * wish.nozzle_mm, 3)
+    layer = wish.layer_thickness_mm or round(0.5 * wish.nozzle_mm, 3)
+    speed = np.floor(min(30.0, filament.max_volume_flow_mm3_s / (bead * layer)) * 100.0) / 100.0
+    made = []
+    for pattern, density, contours in rows:
+        settings = RegionSettings(
+            filament.id, wish.nozzle_mm, bead, layer, pattern, density, contours, 2, 2, float(speed),
+            filament.max_volume_flow_mm3_s, None, filament.nozzle_temperature_degc, filament.bed_temperature_degc,
+        )  # fmt: skip
+        from_wish = {"nozzle_diameter_mm", "fill_pattern", "fill_density_pct", "contour_count", "material_id"}
+        basis = {name: "user" if name in from_wish else "assumed" for name in settings.as_json()}
+        made.append(replace(settings, basis=basis))
+    return made
+
+
+def _sized(
+    number: int, settings: RegionSettings, model: MaterialModel, filament: Filament, most_kg: float
+) -> tuple[PlannedCoupon | None, str]:
+    wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
+    cell = 0.0
+    if settings.fill_pattern != "solid":
+        cell = cell_mm(settings.fill_pattern, settings.fill_density_pct / 100.0, wall)
+    for edge in EDGES_MM:
+        outline = _outline(edge, number)
+        geometry = RegionGeometry(HEIGHT_MM, _area(outline), _perimeter(outline))
+        coupon = Coupon(number, settings, edge, geometry)
+        curve = region_curve(settings, model, geometry)
+        tenth = coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
+        if tenth >= _LEAST_LOAD_KG and edge >= _CELLS_ACROSS * cell:
+            break
+    deepest = min(coupon_load_kg(coupon, curve.value, _DEEPEST_STRAIN), most_kg)
+    loads = tuple(dict.fromkeys(float(max(round(share * deepest), 1)) for share in _LOAD_STEPS))
+    sinks = tuple(_sink(coupon, curve, load) for load in loads)
+    if sinks[-1].value < _LEAST_SINK_MM:
+        return None, (
+            f"Left out {coupon.words}: {most_kg:.0f} kg would press it by {sinks[-1].value:.2f} mm only, too little for "
+            "a ruler."
+        )
+    note = ""
+    if 2.0 * cell > HEIGHT_MM or edge < _CELLS_ACROSS * cell:
+        note = (
+            f"Block {number} ({coupon.words}) has cells of {cell:.0f} mm, few for its size: what it shows holds less "
+            "well for larger parts."
+        )
+    factor = curve.high.secant_kpa() / curve.value.secant_kpa()
+    load = Estimate(tenth, tenth / factor, tenth * factor, curve.basis)
+    nearest = int(np.argmin([abs(sink.value - LEVEL_STRAIN * HEIGHT_MM) for sink in sinks]))
+    error = float(np.hypot(READ_KG / loads[nearest], np.sqrt(2.0) * READ_MM / sinks[nearest].value))
+    mesh = extruded(outline, HEIGHT_MM, f"block {number}")
+    mass = mesh.volume / 1000.0 * filament.density_g_cm3 * solid_share(coupon)
+    return PlannedCoupon(coupon, mesh, curve, loads, sinks, load, error, mass), note
+
+
+def coupon_load_kg(coupon: Coupon, curve: StressCurve, strain: float) -> float:
+    """Return the load that presses a block by a strain, half of the plates' hold on it taken into account."""
+    stress = float(curve.stress(np.array(strain)))
+    held = middle_grip(curve.poisson, coupon.edge_mm / coupon.geometry.thickness_mm)
+    return stress * held * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
+
+
+def _sink(coupon: Coupon, band: CurveBand, load_kg: float) -> Estimate:
+    """Return how far a load presses a block, mm; the stiff curve gives the low end."""
+    strain = np.linspace(0.0, 0.95, 381)
+    found = []
+    for curve in (band.value, band.high, band.low):
+        held = middle_grip(curve.poisson, coupon.edge_mm / coupon.geometry.thickness_mm)
+        loads = curve.stress(strain) * held * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
+        found.append(coupon.geometry.thickness_mm * float(np.interp(load_kg, loads, strain)))
+    return Estimate(found[0], found[1], found[2], band.basis)
+
+
+def solid_share(coupon: Coupon) -> float:
+    """Return how much of a block's volume is filament: contours, fill, roof and floor."""
+    given = coupon.settings
+    wall = bead_wall_mm(given.bead_width_mm, given.layer_thickness_mm)
+    density = relative_density(
+        given.fill_pattern, given.fill_density_pct, given.fill_cell_mm, given.bead_width_mm, given.layer_thickness_mm
+    )
+    walls = min(given.contour_count * wall * coupon.geometry.perimeter_mm / coupon.geometry.area_mm2, 1.0)
+    skins = (given.roof_layer_count + given.floor_layer_count) * given.layer_thickness_mm
+    skins = min(skins / coupon.geometry.thickness_mm, 1.0)
+    return skins + (1.0 - skins) * (walls + (1.0 - walls) * density)
+
+
+def _outline(edge: float, notches: int) -> Float:
+    """Return a square about the origin, counter-clockwise, with V notches: three a side at most, side after side."""
+    points: list[tuple[float, float]] = []
+    half = 0.5 * edge
+    for side in range(4):
+        count = int(np.clip(notches - side * _NOTCHES_A_SIDE, 0, _NOTCHES_A_SIDE))
+        places = (np.arange(count) - 0.5 * (count - 1)) * _NOTCH_PITCH_MM
+        run = [(-half, -half)]
+        for place in places:
+            run += [
+                (place - 0.5 * _NOTCH_WIDTH_MM, -half),
+                (place, -half + _NOTCH_DEPTH_MM),
+                (place + 0.5 * _NOTCH_WIDTH_MM, -half),
+            ]
+        turn = np.round(np.array([[np.cos(side * np.pi / 2), np.sin(side * np.pi / 2)]]), 0)[0]
+        points += [(x * turn[0] - y * turn[1], x * turn[1] + y * turn[0]) for x, y in run]
+    return np.array(points)
+
+
+def _area(outline: Float) -> float:
+    x, y = outline.T
+    return 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+
+
+def _perimeter(outline: Float) -> float:
+    return float(np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1).sum())
+
+
+def _laid_out(blocks: Sequence[PlannedCoupon], bed_mm: tuple[float, float]) -> tuple[PlannedCoupon, ...]:
+    """Set the blocks on the bed in rows, the largest first."""
+    placed: dict[int, PlannedCoupon] = {}
+    x = y = deepest = 0.0
+    for block in sorted(blocks, key=lambda each: -each.coupon.edge_mm):
+        edge = block.coupon.edge_mm
+        if x > 0.0 and x + edge > bed_mm[0]:
+            x, y, deepest = 0.0, y + deepest + _GAP_MM, 0.0
+        if x + edge > bed_mm[0] or y + edge > bed_mm[1]:
+            raise InputError(
+                f"The {len(blocks)} blocks do not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
+                hint="Ask for fewer densities, patterns or contours, and print twice.",
+            )
+        matrix = np.eye(4)
+        matrix[:2, 3] = x + 0.5 * edge, y + 0.5 * edge
+        placed[block.coupon.number] = replace(block, mesh=block.mesh.transformed(matrix))
+        x += edge + _GAP_MM
+        deepest = max(deepest, edge)
+    return tuple(placed[number] for number in sorted(placed))
