@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
+
 from padwright.core.errors import InputError, SolveError
 from padwright.core.firmness.columns import Columns
 from padwright.core.firmness.contact import check_load
@@ -12,7 +14,6 @@ from padwright.core.firmness.felt import felt, thumb_mm
 from padwright.core.firmness.fill import fill_curve
 from padwright.core.firmness.load_case import ContactPatch, LoadCase, Tissue, body_force_n, patch_of, tissue_layer
 from padwright.core.firmness.pressure_lines import pressure_lines
-from scipy.spatial.transform import Rotation
 from support.patches import DOWN, avalle, disc, linear, patch, sheet
 
 BUCKLING = StressCurve([0.0, 0.05, 0.5, 0.9], [0.0, 20.0, 20.0, 120.0], 0.6, 0.0)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial import Delaunay
+
 from padwright.core.firmness.curves import StressCurve
 from padwright.core.firmness.load_case import ContactPatch, patch_of
 from padwright.core.mesh import TriMesh
-from scipy.spatial import Delaunay
 
 DOWN = np.array([0.0, 0.0, -1.0])
 
@@ -14,7 +15,7 @@ DOWN = np.array([0.0, 0.0, -1.0])
 def sheet(width, depth, step, *, seed=0):
     """Return a flat rectangle about the origin of uneven triangles about `step` wide."""
     rng = np.random.default_rng(seed)
-    nx, ny = (max(int(round(size / step)), 2) + 1 for size in (width, depth))
+    nx, ny = (max(round(size / step), 2) + 1 for size in (width, depth))
     x, y = np.meshgrid(np.linspace(-width / 2, width / 2, nx), np.linspace(-depth / 2, depth / 2, ny), indexing="ij")
     inner = np.zeros((nx, ny), dtype=bool)
     inner[1:-1, 1:-1] = True
@@ -25,7 +26,7 @@ def sheet(width, depth, step, *, seed=0):
 
 def disc(radius, step):
     """Return a flat disc about the origin, rings about `step` apart."""
-    rings = max(int(round(radius / step)), 2)
+    rings = max(round(radius / step), 2)
     points = [np.zeros((1, 2))]
     for ring in range(1, rings + 1):
         angle = 2 * np.pi * (np.arange(6 * ring) + 0.5 * (ring % 2)) / (6 * ring)
