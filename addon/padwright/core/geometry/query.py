@@ -47,6 +47,22 @@ class NearestSurface:
             np.asarray(nearest, dtype=np.float64).reshape(-1, 3),
         )
 
+    def first_hit(self, points: Float, directions: Float) -> tuple[NDArray[np.int64], Float]:
+        """Return the first face each ray meets, (q,), -1 for none, and the barycentric place in it, (q, 3).
+
+        Parameters
+        ----------
+        points, directions : (q, 3) float
+        """
+        if len(points) == 0:
+            return np.zeros(0, dtype=np.int64), np.zeros((0, 3))
+        points = np.ascontiguousarray(points, dtype=np.float64)
+        directions = np.ascontiguousarray(directions, dtype=np.float64)
+        face, _, place = self._tree.intersect_ray_first(self._mesh.vertices, self._faces, points, directions)
+        face = np.atleast_1d(face).astype(np.int64)
+        place = np.where(face[:, None] >= 0, np.asarray(place, dtype=np.float64).reshape(-1, 2), 0.0)
+        return face, np.column_stack([1.0 - place.sum(axis=1), place])
+
 
 def winding_numbers(mesh: TriMesh, points: Float) -> Float:
     """Return the generalised winding number of each point, (q,): about 1 inside, 0 outside, also for open meshes.

@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 
 from ..errors import SolidError
 from ..mesh import Bool, Float, Int, TriMesh
+from .fields import harmonic, smoothed
 from .query import NearestSurface
 
 BODY_SIDE = 1
 BASE_SIDE = 2
+
+_NORMAL_ROUNDS = 8  # reaches about three edges: over the noise of single triangles, not over a finger's groove
 
 STEEP = 0.3
 """A face whose normal has less than this along the press direction (steeper than some 73 degrees) is seen edge-on: it
@@ -47,13 +50,16 @@ class BodySide:
         The body side, open.
     index : (b,) int32
         The pad vertex of every vertex of the body side.
-    pad_vertices : (n, 3) float, mm
+    pad_mesh : TriMesh
+    is_base : (n,) bool
+        Pad vertices on the base side.
     press_direction : (3,) float or None
     """
 
     mesh: TriMesh
     index: Int
-    pad_vertices: Float
+    pad_mesh: TriMesh
+    is_base: Bool
     press_direction: Float | None
 
     def flat(self, points: Float) -> Float:
@@ -66,41 +72,65 @@ class BodySide:
     def _surface(self) -> NearestSurface:
         return NearestSurface(TriMesh(self.flat(self.mesh.vertices), self.mesh.faces))
 
-    def in_front(self, points: Float) -> Float:
-        """Return the place on the body side, seen as by `flat`, that each point (q, 3) takes its values from."""
-        return self._surface.find(self.flat(points)).point
+    def on_pad(self, values: Float) -> Float:
+        """Return the body side's values carried to every pad vertex.
 
-    def carried(self, values: Float, points: Float) -> Float:
-        """Return the body side's values at points elsewhere in the pad.
-
-        Along the press direction, or from the nearest point of the body side for wrap-around parts; a point beside the
-        body side's outline takes the value of the nearest point of the outline.
+        Along the press direction, a point beside the body side's outline taking the value of the nearest point of the
+        outline. For wrap-around parts along the base side's inward normals, smoothed, up to the body side; the rim and
+        what no normal reaches take the even (harmonic) field between, and all that is carried is smoothed over an edge.
 
         Parameters
         ----------
         values : (b,) or (b, k) float
-        points : (q, 3) float, mm
 
         Returns
         -------
-        (q,) or (q, k) float
+        (n,) or (n, k) float
         """
-        if len(points) == 0:
-            return np.zeros((0, *np.shape(values)[1:]))
-        found = self._surface.find(self.flat(points))
-        corner = self.mesh.faces[found.face]
-        share = _barycentric(self.flat(self.mesh.vertices)[corner], found.point)
-        return np.einsum("qc,qc...->q...", share, np.asarray(values)[corner])
-
-    def on_pad(self, values: Float) -> Float:
-        """Return the body side's values (b, ...) carried to every pad vertex (n, ...)."""
         values = np.asarray(values, dtype=np.float64)
-        result = np.zeros((len(self.pad_vertices), *values.shape[1:]))
+        vertices = self.pad_mesh.vertices
+        result = np.zeros((len(vertices), *values.shape[1:]))
         is_other = np.ones(len(result), dtype=bool)
         is_other[self.index] = False
         result[self.index] = values
-        result[is_other] = self.carried(values, self.pad_vertices[is_other])
-        return result
+        if self.press_direction is not None:
+            found = self._surface.find(self.flat(vertices[is_other]))
+            corner = self.mesh.faces[found.face]
+            share = _barycentric(self.flat(self.mesh.vertices)[corner], found.point)
+            result[is_other] = np.einsum("qc,qc...->q...", share, values[corner])
+            return result
+        reached, face, share = self._ahead
+        result[reached] = np.einsum("qc,qc...->q...", share, values[self.mesh.faces[face]])
+        is_known = ~is_other
+        is_known[reached] = True
+        edge_mm = float(np.sqrt(4.0 / np.sqrt(3.0) * self.pad_mesh.area / len(self.pad_mesh.faces)))
+        result = harmonic(self.pad_mesh, is_known, result)
+        return smoothed(self.pad_mesh, result, edge_mm, is_fixed=~is_other)
+
+    @cached_property
+    def _ahead(self) -> tuple[NDArray[np.int64], NDArray[np.int64], Float]:
+        """Base vertices whose inward normal meets the body side, the face it meets, and where in it."""
+        normal = self.pad_mesh.vertex_normals
+        for _ in range(_NORMAL_ROUNDS):
+            normal = _averaged(self.pad_mesh, normal, self.is_base)
+        base = np.flatnonzero(self.is_base & (np.linalg.norm(normal, axis=1) > 0))
+        base = base[~np.isin(base, self.index)]
+        face, share = self._surface.first_hit(self.pad_mesh.vertices[base], -normal[base])
+        base, face, share = base[face >= 0], face[face >= 0], share[face >= 0]
+        if len(base) == 0:
+            return base, face, share
+        place = np.einsum("qc,qcx->qx", share, self.mesh.triangles[face])
+        length = np.linalg.norm(place - self.pad_mesh.vertices[base], axis=1)
+        # a normal that leaves through the rim may meet the body side somewhere else
+        is_near = length <= 3.0 * np.median(length)
+        return base[is_near], face[is_near], share[is_near]
+
+    @cached_property
+    def front(self) -> Float:
+        """(n, 3) mm: the place on the body side, seen as by `flat`, that each pad vertex takes its values from."""
+        if self.press_direction is not None:
+            return self.flat(self.pad_mesh.vertices)
+        return self.on_pad(self.mesh.vertices)
 
     @cached_property
     def is_outline(self) -> Bool:
@@ -132,7 +162,18 @@ def body_side(pad: PadShape) -> BodySide:
     renumber = np.zeros(len(pad.mesh.vertices), dtype=np.int32)
     renumber[index] = np.arange(len(index))
     mesh = TriMesh(pad.mesh.vertices[index], renumber[faces])
-    return BodySide(mesh, index.astype(np.int32), pad.mesh.vertices, press)
+    return BodySide(mesh, index.astype(np.int32), pad.mesh, np.asarray(pad.side) == BASE_SIDE, press)
+
+
+def _averaged(mesh: TriMesh, normal: Float, is_base: Bool) -> Float:
+    """Return normals averaged with their neighbours' on the base side, unit length."""
+    edge = mesh.edges
+    edge = edge[is_base[edge].all(axis=1)]
+    total = normal.copy()
+    for axis in range(3):
+        total[:, axis] += np.bincount(edge[:, 0], normal[edge[:, 1], axis], len(normal))
+    length = np.linalg.norm(total, axis=1, keepdims=True)
+    return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 
 
 def _barycentric(corners: Float, points: Float) -> Float:

@@ -79,14 +79,17 @@ def settled(
         cut = cut_surface(pad.mesh, label, carried)
         try:
             return Settled(
-                cut, build_walls(cut, _facing(pad, body, cut.parents), body.press_direction), shares, _notes(simplified)
+                cut,
+                build_walls(cut, _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)),
+                shares,
+                _notes(simplified),
             )
         except UnpairedBorderError as error:
             attempt += 1
             if attempt == _ATTEMPTS:
                 raise
             for fault in error.faults:
-                place = body.in_front(fault.place[None])[0]
+                place = body.front[fault.vertex]
                 near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + attempt)) ** 2
                 column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
                 shares = pushed(flat, shares, place, column, edge_mm * (1 + attempt), 0.5)

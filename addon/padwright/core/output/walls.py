@@ -34,9 +34,10 @@ class Wall:
 
 @dataclass(frozen=True, eq=False)
 class Fault:
-    """Labels whose border on one side of the pad has no counterpart on the other, and where: (3,) mm."""
+    """Labels whose border on one side has no counterpart on the other, a mesh vertex beside it, its place (3,) mm."""
 
     labels: tuple[int, ...]
+    vertex: int
     place: Float
 
 
@@ -58,7 +59,7 @@ class UnpairedBorderError(SolidError):
         )
 
 
-def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -> list[Wall]:
+def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
     """Return the walls that close every label's share of the surface.
 
     Parameters
@@ -66,16 +67,16 @@ def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -
     cut : SurfaceCut
     facing : (n,) float
         For every vertex of the cut: above 0 on the body side, below 0 on the base side, about 0 on the rim.
-    press_direction : (3,) float or None
-        The walls run along it; without one they run the shortest way.
+    front : (n, 3) float, mm
+        For every vertex of the cut the place on the body side in front of it: what belongs together through the pad
+        has the same.
 
     Raises
     ------
     UnpairedBorderError
         When borders of the two sides do not match.
     """
-    measure = _Measure(press_direction)
-    partner = _paired_junctions(cut, facing, measure)
+    partner = _paired_junctions(cut, facing, front)
     walls: list[Wall] = []
     faults: list[Fault] = []
     pairs = np.unique(np.stack([cut.left, cut.right], axis=1), axis=0) if len(cut.left) else np.zeros((0, 2), int)
@@ -94,31 +95,14 @@ def build_walls(cut: SurfaceCut, facing: Float, press_direction: Float | None) -
                 body_only.append(nodes)
             else:
                 base_only.append(nodes)
-        for one, two in _paired_rings((first, second), body_only, base_only, cut.vertices, measure, faults):
+        for one, two in _paired_rings((first, second), body_only, base_only, cut, front, faults):
             walls.append(Wall(first, second, ring_ladder(one, two, cut.vertices)))
     if faults:
         raise UnpairedBorderError(faults)
     return walls
 
 
-class _Measure:
-    """Squared distances that count little along the press direction, so that walls run along it."""
-
-    _ALONG = 1e-3  # share by which the way along the press direction counts: only to decide between equals
-
-    def __init__(self, press_direction: Float | None) -> None:
-        self._scale = np.eye(3)
-        if press_direction is not None:
-            press = np.asarray(press_direction, dtype=np.float64)
-            self._scale = np.eye(3) - (1.0 - np.sqrt(self._ALONG)) * np.outer(press, press)
-
-    def table(self, ones: Float, others: Float) -> Float:
-        """Return all squared distances, (p, q)."""
-        scaled, other = ones @ self._scale, others @ self._scale
-        return np.asarray(((scaled[:, None] - other[None]) ** 2).sum(axis=2))
-
-
-def _paired_junctions(cut: SurfaceCut, facing: Float, measure: _Measure) -> dict[int, int]:
+def _paired_junctions(cut: SurfaceCut, facing: Float, front: Float) -> dict[int, int]:
     """Return for every junction the one across the pad where the same three labels meet the other way round."""
     partner: dict[int, int] = {}
     faults: list[Fault] = []
@@ -129,7 +113,7 @@ def _paired_junctions(cut: SurfaceCut, facing: Float, measure: _Measure) -> dict
     for triple in np.unique(order, axis=0):
         same = (order == triple).all(axis=1)
         one, two = np.flatnonzero(same & (sign > 0)), np.flatnonzero(same & (sign < 0))
-        cost = measure.table(places[one], places[two])
+        cost = _squared(front[cut.junction[one]], front[cut.junction[two]])
         # a line through the pad does not end on the side it started from
         cost = cost + np.where(side[one][:, None] * side[two][None] > 0, 1e6, 0.0)
         rows, columns = linear_sum_assignment(cost)
@@ -137,7 +121,8 @@ def _paired_junctions(cut: SurfaceCut, facing: Float, measure: _Measure) -> dict
             here, there = int(cut.junction[one[row]]), int(cut.junction[two[column]])
             partner[here], partner[there] = there, here
         spare = [*np.delete(one, rows), *np.delete(two, columns)]
-        faults += [Fault(tuple(triple.tolist()), places[index]) for index in spare]
+        beside = cut.parents[cut.junction, 0]
+        faults += [Fault(tuple(triple.tolist()), int(beside[index]), places[index]) for index in spare]
     if faults:
         raise UnpairedBorderError(faults)
     return partner
@@ -220,21 +205,26 @@ def _paired_rings(
     labels: tuple[int, int],
     body: list[Index],
     base: list[Index],
-    vertices: Float,
-    measure: _Measure,
+    cut: SurfaceCut,
+    front: Float,
     faults: list[Fault],
 ) -> list[tuple[Index, Index]]:
     """Return each loop on the body side with its counterpart on the base side; add the spare ones to the faults."""
-    cost = np.array([[_apart(one, two, vertices, measure) for two in base] for one in body])
+    cost = np.array([[_apart(one, two, front) for two in base] for one in body])
     rows, columns = linear_sum_assignment(cost.reshape(len(body), len(base)))
     spare = [body[index] for index in range(len(body)) if index not in rows]
     spare += [base[index] for index in range(len(base)) if index not in columns]
     for nodes in spare:
-        offset = vertices[nodes] - vertices[nodes].mean(axis=0)
-        faults.append(Fault(labels, vertices[nodes[np.argmin((offset**2).sum(axis=1))]]))
+        offset = cut.vertices[nodes] - cut.vertices[nodes].mean(axis=0)
+        middle = nodes[np.argmin((offset**2).sum(axis=1))]
+        faults.append(Fault(labels, int(cut.parents[middle, 0]), cut.vertices[middle]))
     return [(body[row], base[column]) for row, column in zip(rows, columns, strict=True)]
 
 
-def _apart(one: Index, two: Index, vertices: Float, measure: _Measure) -> float:
-    sample = vertices[one[:: max(1, len(one) // 32)]]
-    return float(measure.table(sample, vertices[two]).min(axis=1).mean())
+def _apart(one: Index, two: Index, front: Float) -> float:
+    sample = front[one[:: max(1, len(one) // 32)]]
+    return float(_squared(sample, front[two]).min(axis=1).mean())
+
+
+def _squared(ones: Float, others: Float) -> Float:
+    return np.asarray(((ones[:, None] - others[None]) ** 2).sum(axis=2))
