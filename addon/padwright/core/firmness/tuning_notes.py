@@ -1,0 +1,129 @@
+"""What tuning says to the person: what was traded, which limit binds, what cannot be had and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..mesh import Float
+from .contact import LoadResult
+
+if TYPE_CHECKING:
+    from .tuning import Goal, TunedZone
+
+SLACK = 0.03
+"""A limit within 3 % counts as kept: settings are rounded, which moves a modulus by up to 2 %."""
+
+
+def _ends(tuned: Sequence[TunedZone], reach: tuple[Float, Float]) -> tuple[list[str], list[str]]:
+    low, high = reach
+    reached = np.log([zone.after_kpa for zone in tuned])
+    soft = [z.name for z, at, end, top in zip(tuned, reached, low, high, strict=True) if at < end + SLACK < top]
+    firm = [z.name for z, at, end, top in zip(tuned, reached, high, low, strict=True) if at > end - SLACK > top]
+    return soft, firm
+
+
+def binding_limits(
+    after: LoadResult,
+    tuned: Sequence[TunedZone],
+    neighbours: Sequence[tuple[int, int]],
+    goal: Goal,
+    reach: tuple[Float, Float],
+) -> tuple[str, ...]:
+    """Return the limits that the result lies on: what keeps it from being better."""
+    found = []
+    if after.sinkage_mm.value > goal.sinkage_limit_mm * (1.0 - SLACK):
+        found.append(f"sinkage limit {goal.sinkage_limit_mm:g} mm")
+    if after.bottoming_margin.value < goal.least_bottoming_margin + SLACK:
+        found.append(f"least bottoming margin {goal.least_bottoming_margin:g}")
+    reached = np.log([zone.after_kpa for zone in tuned])
+    levels = goal.level(reached)
+    for first, second in neighbours:
+        pair = f"{tuned[first].name} and {tuned[second].name}"
+        if abs(reached[first] - reached[second]) > np.log(goal.greatest_modulus_ratio) - SLACK:
+            found.append(f"greatest modulus ratio {goal.greatest_modulus_ratio:g} between {pair}")
+        elif abs(levels[first] - levels[second]) > goal.level_step_limit * (1.0 - SLACK):
+            found.append(f"level step limit {goal.level_step_limit:g} between {pair}")
+    for number in goal.relieve:
+        zone = tuned[number]
+        if zone.share_even > 0.0 and zone.share_after > goal.relief_share * zone.share_even * (1.0 - SLACK):
+            found.append(f"relief share {goal.relief_share:g} of {zone.name}")
+    soft, firm = _ends(tuned, reach)
+    found += [f"{name} is as soft as it can be printed" for name in soft]
+    found += [f"{name} is as firm as it can be printed" for name in firm]
+    return tuple(found)
+
+
+def unmet(
+    over: Mapping[str, float],
+    after: LoadResult,
+    tuned: Sequence[TunedZone],
+    neighbours: Sequence[tuple[int, int]],
+    goal: Goal,
+    reach: tuple[Float, Float],
+) -> tuple[str, ...]:
+    """Return for each limit that is broken by how much, and what would have to change."""
+    soft, firm = _ends(tuned, reach)
+    said = []
+    if over["sinkage"] > SLACK:
+        help_ = "a firmer filament or a denser fill" if firm else "a wider relief share or a greater level step"
+        said.append(
+            f"The body sinks {after.sinkage_mm.value:.2f} mm, {100 * over['sinkage']:.0f} % more than the limit of "
+            f"{goal.sinkage_limit_mm:g} mm. What would have to change: {help_}, a thinner pad, or the limit."
+        )
+    if over["margin"] > SLACK:
+        said.append(
+            f"The least bottoming margin is {after.bottoming_margin.value:.2f}, not {goal.least_bottoming_margin:g}. "
+            "What would have to change: a firmer filament or denser fill, or a thicker pad at its thinnest loaded place."
+        )
+    worst = max(
+        neighbours, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
+    )
+    if worst and (over["ratio"] > SLACK or over["step"] > SLACK):
+        one, two = tuned[worst[0]], tuned[worst[1]]
+        ratio = max(one.after_kpa / two.after_kpa, two.after_kpa / one.after_kpa)
+        said.append(
+            f"{one.name} and {two.name} differ by {ratio:.2f} times in modulus, more than the limits allow. What would "
+            "have to change: settings that reach further for the smaller of the two, blend steps, or the limit."
+        )
+    for number in goal.relieve:
+        if over.get(f"relief {number}", 0.0) > SLACK:
+            zone = tuned[number]
+            help_ = "a softer filament or a sparser fill there" if zone.name in soft else (
+                "a greater level step or modulus ratio between neighbours, or blend steps around it"
+            )  # fmt: skip
+            said.append(
+                f"{zone.name} carries {100 * zone.share_after:.1f} % of the load; asked was at most "
+                f"{100 * goal.relief_share * zone.share_even:.1f} % ({goal.relief_share:g} of an even pad's "
+                f"{100 * zone.share_even:.1f} %). What would have to change: {help_}, an opening or a channel there."
+            )
+    return tuple(said)
+
+
+def traded(
+    before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZone], goal: Goal
+) -> tuple[str, ...]:
+    """Return what got better and what got worse against the zones' own levels."""
+    said = []
+    for zone in tuned:
+        factor = zone.after_kpa / zone.before_kpa
+        if not 0.95 < factor < 1.05:
+            said.append(f"{zone.name}: {zone.before_kpa:.0f} to {zone.after_kpa:.0f} kPa")
+    if before is None:
+        return tuple(said)
+    rows = (
+        ("Peak pressure", before.peak_pressure_kpa.value, after.peak_pressure_kpa.value, "kPa", 1),
+        ("Peak over mean", before.evenness.value, after.evenness.value, "", 2),
+        ("Sinkage", before.sinkage_mm.value, after.sinkage_mm.value, "mm", 2),
+        ("Bottoming margin", before.bottoming_margin.value, after.bottoming_margin.value, "", 2),
+    )
+    for name, old, new, unit, digits in rows:
+        if abs(new - old) > 0.02 * max(abs(old), 1e-9):
+            said.append(f"{name}: {old:.{digits}f} to {new:.{digits}f} {unit}".rstrip())
+    for number in goal.relieve:
+        zone = tuned[number]
+        if zone.share_before is not None:
+            said.append(f"{zone.name} carries {100 * zone.share_before:.1f} to {100 * zone.share_after:.1f} % of the load")
+    return tuple(said)

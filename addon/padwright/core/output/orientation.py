@@ -1,0 +1,177 @@
+"""Which way up a part is printed: what stands, what fits the bed, and where supports would touch it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..mesh import Bool, Float, TriMesh
+
+OVERHANG_DEG = 45.0
+"""Faces that lean out further from the upright than this need a support: common practice, no source."""
+
+_FOOT_MM = 1.0
+"""Points within so much of the lowest count as standing: a few first layers (common practice, no source)."""
+
+_SPOT_CM2 = 0.1
+"""Supported area below which a support does not matter: smaller than its own foot (our own choice)."""
+
+_MOST = 12
+_ALIKE_DEG = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class Orientation:
+    """One way to lay the part on the bed.
+
+    Attributes
+    ----------
+    turn : (3, 3) float
+        From the part frame to the bed's: its last row is the part's direction that points up.
+    name : str
+    size_mm : (3,) float
+        Of the part as it lies.
+    fits : bool
+    stands : bool
+        Whether the centre of mass lies above what touches the bed.
+    support_cm2 : float
+        Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
+    body_support_cm2 : float
+        How much of that is the body side.
+    """
+
+    turn: Float
+    name: str
+    size_mm: Float
+    fits: bool
+    stands: bool
+    support_cm2: float
+    body_support_cm2: float
+
+    @property
+    def is_good(self) -> bool:
+        """Stands, fits, and keeps supports off the body side."""
+        return self.fits and self.stands and self.body_support_cm2 <= _SPOT_CM2
+
+
+def lying(up: Float) -> Float:
+    """Return the turn (3, 3) that brings a direction up; about the upright the axis it is least along stays level."""
+    up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    side = np.cross(np.eye(3)[int(np.argmin(np.abs(up)))], up)
+    side /= np.linalg.norm(side)
+    return np.stack([side, np.cross(up, side), up])
+
+
+def choose_orientation(
+    mesh: TriMesh, is_body: Bool, bed_mm: Sequence[float], default: Float, default_name: str
+) -> tuple[Orientation, tuple[Orientation, ...]]:
+    """Return the way up to print a part, and all that were looked at, the default first.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The whole part, closed, mm.
+    is_body : (m,) bool
+        Faces of the body side.
+    bed_mm : sequence of 3 float
+    default : (3, 3) float
+        Kept when it stands, fits and needs no support on the body side.
+    default_name : str
+
+    Notes
+    -----
+    Looked at are the default, the default upside down and the largest faces of the convex hull, those within 10 degrees
+    of each other as one. Best is the one that fits, then keeps supports off the body side, then stands, then needs
+    least support, then lies lowest. The hull is Qhull's (Barber, Dobkin & Huhdanpaa 1996, doi 10.1145/235815.235821).
+    """
+    from scipy.spatial import ConvexHull
+
+    hull = ConvexHull(mesh.vertices)
+    corners = mesh.vertices[hull.vertices]
+    centre = _centre_of_mass(mesh)
+    normals = hull.equations[:, :3]
+    triangle = mesh.vertices[hull.simplices]
+    area = 0.5 * np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
+    turns = [(default_name, default), ("upside down", lying(-default[2]))]
+    turns += [(f"on hull face {number + 1}", lying(-down)) for number, down in enumerate(_directions(normals, area))]
+    looked = []
+    for name, turn in turns:
+        turn, size, fits = _on_bed(turn, corners, bed_mm)
+        support, body = _support(mesh, is_body, turn[2])
+        looked.append(Orientation(turn, name, size, fits, _stands(corners, centre, turn), support, body))
+    first = looked[0]
+    if first.is_good:
+        return first, tuple(looked)
+
+    def rank(each: Orientation) -> tuple[float, ...]:
+        body = each.body_support_cm2 if each.body_support_cm2 > _SPOT_CM2 else 0.0
+        # Rounded, so that a tie does not fall to the last bit.
+        return (not each.fits, round(body, 1), not each.stands, round(each.support_cm2, 1), round(each.size_mm[2], 1))
+
+    return min(looked, key=rank), tuple(looked)
+
+
+def _directions(normals: Float, area: Float) -> list[Float]:
+    """Return the hull's largest facings, outward: alike ones gathered, at most twelve."""
+    found: list[Float] = []
+    left = np.ones(len(area), dtype=bool)
+    order = np.argsort(-area, kind="stable")
+    for index in order:
+        if not left[index]:
+            continue
+        alike = left & (normals @ normals[index] > np.cos(np.radians(_ALIKE_DEG)))
+        left &= ~alike
+        total = area[alike] @ normals[alike]
+        found.append(np.append(total / np.linalg.norm(total), area[alike].sum()))
+    found.sort(key=lambda row: -round(float(row[3]), 6))
+    return [row[:3] for row in found[:_MOST]]
+
+
+def _centre_of_mass(mesh: TriMesh) -> Float:
+    middle = mesh.bounds.mean(axis=0)
+    corner = mesh.triangles - middle
+    volume = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
+    return middle + volume @ corner.sum(axis=1) / 4.0 / volume.sum()
+
+
+def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float, Float, bool]:
+    """Return the turn about the upright with which the part fits the bed, the part's size so, and whether it does."""
+    flat = corners @ turn.T
+    height = float(np.ptp(flat[:, 2]))
+    best: tuple[float, Float, Float] | None = None
+    for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
+        cosine, sine = np.cos(angle), np.sin(angle)
+        about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+        size = np.append(np.ptp(flat[:, :2] @ about[:2, :2].T, axis=0), height)
+        over = float((size - np.asarray(bed_mm)).max())
+        if over <= 0.0:
+            return about @ turn, size, True
+        if best is None or over < best[0] - 1e-9:
+            best = (over, about @ turn, size)
+    assert best is not None
+    return best[1], best[2], False
+
+
+def _stands(corners: Float, centre: Float, turn: Float) -> bool:
+    from scipy.spatial import ConvexHull, QhullError
+
+    placed = corners @ turn.T
+    foot = placed[placed[:, 2] < placed[:, 2].min() + _FOOT_MM, :2]
+    try:
+        outline = ConvexHull(foot)
+    except (QhullError, ValueError):  # all on one line or in one point: it would topple
+        return False
+    return bool((outline.equations[:, :2] @ (turn @ centre)[:2] + outline.equations[:, 2] <= 0.0).all())
+
+
+def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float]:
+    """Return the area of faces to be supported and how much of it is the body side, cm2, seen from above."""
+    along = mesh.face_normals @ up
+    leans = along < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9
+    height = mesh.vertices @ up
+    # What lies on the bed needs none: its farthest corner is within a first layer or two.
+    leans &= height[mesh.faces].max(axis=1) > height.min() + 0.3
+    area = -mesh.face_areas * along / 100.0
+    return float(area[leans].sum()), float(area[leans & is_body].sum())
