@@ -300,6 +300,13 @@ def write_threemf_against_lib3mf(size: float) -> Row:
     }
 
 
+def load_check(size: float) -> Row:
+    """Measure the load check."""
+    from bench_load import measure_load
+
+    return {**measure_load(size), "peak_mib": peak_mib()}
+
+
 def _read(kind: str, size: float) -> Row:
     import trimesh
 
@@ -360,6 +367,7 @@ ROWS: dict[str, Callable[[float], Row]] = {
     "pad": pad_against_subtraction,
     "align": align,
     "regions": regions_against_cuts,
+    "load": load_check,
     "threemf": write_threemf_against_lib3mf,
     "read_stl": read_stl,
     "read_ply": read_ply,

@@ -1,0 +1,43 @@
+"""The benchmark's load check: a body on a pad of five zones, with low and high."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import numpy as np
+
+POINTS = 100_000
+
+
+def measure_load(size: float) -> dict[str, Any]:
+    """Measure it on real triangles: thickness with scan noise, five gyroid fills, free tilt, low and high."""
+    from padwright.core.firmness.contact import check_load
+    from padwright.core.firmness.curves import CurveBand
+    from padwright.core.firmness.fill import fill_curve
+    from padwright.core.firmness.load_case import LoadCase, patch_of
+    from support.patches import sheet
+
+    side = 200.0
+    mesh = sheet(side, side, side / (np.sqrt(POINTS * size) - 1))
+    count = len(mesh.vertices)
+    x, y = mesh.vertices[:, 0], mesh.vertices[:, 1]
+    noise = np.random.default_rng(0).normal(0.0, 0.1, count)
+    thickness = 18.0 + 4.0 * np.sin(x / 25.0) + 3.0 * np.cos(y / 18.0) + noise
+    zone = np.digitize(np.hypot(x, y), [20.0, 40.0, 60.0, 80.0])
+    curves = [fill_curve("gyroid", density, 13_000.0, 0.48) for density in (0.10, 0.15, 0.20, 0.12, 0.25)]
+    bands = [CurveBand(curve, curve.scaled(0.6), curve.scaled(1.7), "literature") for curve in curves]
+    case = LoadCase(force_n=530.0, point_mm=(5.0, 10.0, 0.0))
+    patch, _ = patch_of(mesh, np.ones(count, dtype=bool), thickness, zone, np.array([0.0, 0.0, -1.0]))
+    seconds, processor = [], []
+    for _ in range(5):
+        start, used = time.perf_counter(), time.process_time()
+        result = check_load(case, patch, bands)
+        seconds.append(time.perf_counter() - start)
+        processor.append(time.process_time() - used)
+    return {
+        "work": f"load check, {count:,} points, {len(bands)} zones, free tilt, with low and high",
+        "seconds": float(np.median(seconds)),
+        "reach": "0.5 s, balance 0.1 %",
+        "also": f"processor time {np.median(processor):.2f} s, load left over {result.imbalance:.1e}",
+    }
