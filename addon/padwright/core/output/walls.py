@@ -10,7 +10,7 @@ from scipy.optimize import linear_sum_assignment
 from ..errors import SolidError
 from ..geometry.fields import chains
 from ..geometry.through import STEEP
-from ..mesh import Float
+from ..mesh import Bool, Float
 from .ladder import ladder, ring_ladder
 from .surface_cut import Index, SurfaceCut
 
@@ -88,6 +88,11 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
         for loop in loops:
             # the region's surface runs along the border one way, so its wall must run the other way
             nodes = np.array(loop[::-1], dtype=np.int64)
+            jumps = nodes[_is_jump(nodes, partner)]
+            if len(jumps) > 2:
+                # a wall lies between two lines through the pad at most: the sides show the neighbours in another order
+                faults.append(Fault((first, second), int(cut.parents[jumps[0], 0]), cut.vertices[jumps[0]]))
+                continue
             split = _split(nodes, facing, partner)
             if split is not None:
                 walls.append(Wall(first, second, ladder(*split, cut.vertices)))
@@ -155,9 +160,7 @@ def _split(nodes: Index, facing: Float, partner: dict[int, int]) -> tuple[Index,
     The loop in order is the first chain and then the second backwards.
     """
     side = _side(facing[nodes])
-    jump = np.array(
-        [partner.get(int(here)) == int(there) for here, there in zip(nodes, np.roll(nodes, -1), strict=True)]
-    )
+    jump = _is_jump(nodes, partner)
     known = np.flatnonzero(side)
     if len(known) == 0:
         return None
@@ -187,7 +190,13 @@ def _strongest(changes: list[tuple[int, int]], count: int) -> list[tuple[int, in
     return [changes[best[0]], changes[best[1]]]
 
 
-def _parting(here: int, there: int, side: Index, jump: Index) -> int:
+def _is_jump(nodes: Index, partner: dict[int, int]) -> Bool:
+    """Return where a loop goes from a junction to its counterpart across the pad, (p,)."""
+    after = np.roll(nodes, -1)
+    return np.array([partner.get(int(here)) == int(there) for here, there in zip(nodes, after, strict=True)])
+
+
+def _parting(here: int, there: int, side: Index, jump: Bool) -> int:
     """Return the number of the loop's edge that parts the chains between `here` and `there`, which face other ways.
 
     The jump between two junctions if there is one; else where the rim meets the base side: with the whole rim on one
