@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn, TextIO
 
+from .cli_coupons import add_coupon_commands
 from .cli_look import look_at
 from .core.errors import ExportError, InputError, PadwrightError
 from .core.job_schema import FAMILIES
@@ -42,6 +43,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         args = _parser().parse_args(argv)
+        if hasattr(args, "body"):  # a command that does its work and hands back what to say
+            _say("\n".join(args.body(args)), sys.stdout)
+            return 0
         command: Callable[[argparse.Namespace], int] = args.command
         return command(args)
     except PadwrightError as error:
@@ -80,6 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("--family", required=True, choices=FAMILIES, help="part family")
     new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
     new.set_defaults(command=_new)
+    add_coupon_commands(commands)
     return parser
 
 

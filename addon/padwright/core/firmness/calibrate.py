@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
@@ -16,7 +15,7 @@ from ..errors import InputError, SolveError
 from ..estimate import Estimate
 from ..mesh import Float
 from ..units import N_PER_KG
-from .coupons import READ_KG, Coupon
+from .coupons import READ_KG, READ_MM, Coupon
 from .curves import StressCurve
 from .fill import middle_curve, region_curve
 from .held import held_ratio
@@ -45,6 +44,10 @@ _SHUT_SHARE = 0.85
 
 _COUNT = len(UNKNOWNS)
 _STEP = 0.02
+_BARE_KG = 0.5
+_LEAST_READINGS = 4
+_REGULAR = 1e-6
+"""Added to the prior's covariance, so that a direction an earlier calibration fixed leaves the matrix regular."""
 
 
 @dataclass(frozen=True)
@@ -125,9 +128,9 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
     """Fit the material's four unknowns to the readings.
 
     Unknown beside them: how much the plates hold the blocks (even between slipping and sticking), how much each print
-    differs, and each block's height without load. The largest posterior is sought (Gaussian priors, soft-l1 loss on
-    the readings); the covariance is the inverse of its curvature. Errors of height count through the slope of the
-    curve (effective variance: Orear 1982, Am. J. Phys. 50, 912, from memory).
+    differs, each block's height without load, and the true strain at each reading, since height and load both err.
+    The largest posterior is sought (Gaussian priors, soft-l1 loss on the readings); the covariance is the inverse of
+    its curvature (Gauss-Newton).
 
     Parameters
     ----------
@@ -149,20 +152,20 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
     notes = list(readings.notes)
     if scale > 1.0:
         notes.append(
-            f"The readings scatter {scale:.1f} times as much as {fit.reading_words} would: their error is taken larger "
-            "by that."
+            f"The readings scatter {scale:.1f} times as much as {READ_MM:g} mm and {READ_KG:g} kg would: their error "
+            "is taken larger by that."
         )
         fit.inflate(scale)
         point = fit.solve(point)
-    residuals, _ = fit.residuals(point)
+    residuals, expected = fit.residuals(point)
     full = np.full(len(readings.block), np.nan)
     full[fit.kept] = residuals * scale
     covariance = fit.covariance(point)
     covariance[0, 0] += PRINT_SPREAD**2
     model = MaterialModel(prior.modulus_kpa, prior.poisson, point[:_COUNT], covariance, "measured")
     strange = tuple(
-        Strange(int(index), readings.place(index), float(value), float(expected))
-        for index, value, expected in zip(fit.kept, residuals, fit.expected_kg(point), strict=True)
+        Strange(int(index), readings.place(index), float(value), float(force) / N_PER_KG)
+        for index, value, force in zip(fit.kept, residuals, expected, strict=True)
         if abs(value) > _STRANGE
     )
     notes += fit.notes
@@ -174,7 +177,7 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
     blocks = []
     for order, coupon in enumerate(fit.coupons):
         before, after = (_secant(coupon, each) for each in (prior, model))
-        own = float(np.exp(point[_COUNT + 1 + order]))
+        own = float(np.exp(point[fit.own_at + order]))
         blocks.append(BlockFit(coupon, before, after, own, int((fit.order == order).sum())))
         if abs(np.log(own)) > 2.5 * PRINT_SPREAD:
             notes.append(
@@ -193,18 +196,21 @@ def _secant(coupon: Coupon, model: MaterialModel) -> Estimate:
 
 
 class _Fit:
-    """The posterior of one set of readings. A point is (unknowns, hold of the plates, own factors, own heights)."""
+    """The posterior of one set of readings.
 
-    reading_words = f"0.1 mm and {READ_KG:g} kg"
+    A point holds the four unknowns, the hold of the plates, each print's own factor (logarithm), each block's height
+    against its nominal one, and the true strain at each reading.
+    """
 
     def __init__(self, coupons: Sequence[Coupon], readings: Readings, prior: MaterialModel) -> None:
         read = set(readings.block.tolist())
         self.coupons = [coupon for coupon in coupons if coupon.number in read]
         self.prior = prior
-        order = np.array([[each.number for each in self.coupons].index(int(number)) for number in readings.block])
-        nominal = np.array([each.geometry.thickness_mm for each in self.coupons])
+        numbers = np.array([each.number for each in self.coupons])
+        order = np.searchsorted(numbers, readings.block)
+        self.nominal = np.array([each.geometry.thickness_mm for each in self.coupons])
         shut = np.array([self._curve(each, prior.unknowns).densification for each in self.coupons])
-        strain = 1.0 - readings.height_mm / nominal[order]
+        strain = 1.0 - readings.height_mm / self.nominal[order]
         is_shut = strain > _SHUT_SHARE * shut[order]
         self.kept = np.flatnonzero(~is_shut)
         self.notes = [
@@ -215,99 +221,97 @@ class _Fit:
         self.order = order[self.kept]
         self.height = readings.height_mm[self.kept]
         self.load = readings.load_kg[self.kept] * N_PER_KG
-        loaded = int((self.load > 0.5 * N_PER_KG).sum())
-        if loaded < 4:
+        loaded = int((readings.load_kg[self.kept] > _BARE_KG).sum())
+        if loaded < _LEAST_READINGS:
             raise InputError(
-                f"{readings.source} has {loaded} readings with load that can be used; 4 are the least.",
+                f"{readings.source} has {loaded} readings with load that can be used; {_LEAST_READINGS} are the least.",
                 hint="Press every block at three loads or more, to less than half of its height.",
             )
         self.height_sd = readings.height_sd_mm[self.kept].copy()
-        self.load_sd = np.where(readings.load_kg[self.kept] < 0.5, _TARED_SD_KG, READ_KG) * N_PER_KG
-        self.nominal = nominal
+        self.load_sd = np.where(readings.load_kg[self.kept] < _BARE_KG, _TARED_SD_KG, READ_KG) * N_PER_KG
         self.area = np.array([each.geometry.area_mm2 for each in self.coupons]) / 1000.0
         self.own = [np.flatnonzero(self.order == index) for index in range(len(self.coupons))]
         size = len(self.coupons)
-        self.middle = np.concatenate([prior.unknowns, np.zeros(1 + 2 * size)])
+        self.own_at = _COUNT + 1
+        self.height_at = self.own_at + size
+        self.strain_at = self.height_at + size
+        self.start = np.concatenate([prior.unknowns, np.zeros(1 + 2 * size), np.clip(strain[self.kept], 0.0, 0.9)])
         spread = np.concatenate([[1.0], np.full(size, PRINT_SPREAD), np.full(size, HEIGHT_SD_MM)])
-        # A direction that an earlier calibration fixed keeps a hundredth, so that the matrix stays regular.
-        factor = np.linalg.cholesky(prior.covariance + 1e-4 * np.eye(_COUNT))
-        self.whiten = np.zeros((len(self.middle), len(self.middle)))
+        factor = np.linalg.cholesky(prior.covariance + _REGULAR * np.eye(_COUNT))
+        self.whiten = np.zeros((self.strain_at, len(self.start)))
         self.whiten[:_COUNT, :_COUNT] = solve_triangular(factor, np.eye(_COUNT), lower=True)
-        self.whiten[range(_COUNT, len(self.middle)), range(_COUNT, len(self.middle))] = 1.0 / spread
+        self.whiten[range(_COUNT, self.strain_at), range(_COUNT, self.strain_at)] = 1.0 / spread
 
     def _curve(self, coupon: Coupon, unknowns: Float) -> StressCurve:
         return middle_curve(coupon.settings, self.prior, coupon.geometry, unknowns)
 
-    def predict(self, point: Float) -> tuple[Float, Float, Float]:
-        """Return force N (n,), its slope over the height without load N/mm (n,), and its Jacobian (n, size)."""
+    def force(self, point: Float, strain: Float, jacobian: Float | None = None) -> tuple[Float, Float]:
+        """Return force N and its slope over strain at a strain of each reading, both (n,); fills (n, size) on wish."""
         force, slope = np.zeros(len(self.load)), np.zeros(len(self.load))
-        jacobian = np.zeros((len(self.load), len(point)))
-        size = len(self.coupons)
         hold = float(ndtr(point[_COUNT]))
         density = float(np.exp(-0.5 * point[_COUNT] ** 2) / np.sqrt(2.0 * np.pi))
         for index, (coupon, own) in enumerate(zip(self.coupons, self.own, strict=True)):
-            height = self.nominal[index] + point[_COUNT + 1 + size + index]
-            strain = 1.0 - self.height[own] / height
             curve = self._curve(coupon, point[:_COUNT])
             held = held_ratio(curve.poisson, coupon.edge_mm / self.nominal[index]) - 1.0
-            factor = self.area[index] * float(np.exp(point[_COUNT + 1 + index])) * (1.0 + held * hold)
-            force[own] = factor * _signed(curve, strain)
-            slope[own] = factor * curve.slope(np.abs(strain)) / height
+            factor = self.area[index] * float(np.exp(point[self.own_at + index])) * (1.0 + held * hold)
+            force[own] = factor * _signed(curve, strain[own])
+            slope[own] = factor * curve.slope(np.abs(strain[own]))
+            if jacobian is None:
+                continue
             for axis in range(_COUNT):
                 moved = point[:_COUNT].copy()
                 moved[axis] += _STEP
-                jacobian[own, axis] = (factor * _signed(self._curve(coupon, moved), strain) - force[own]) / _STEP
+                there = factor * _signed(self._curve(coupon, moved), strain[own])
+                jacobian[own, axis] = (there - force[own]) / _STEP
             jacobian[own, _COUNT] = force[own] * held * density / (1.0 + held * hold)
-            jacobian[own, _COUNT + 1 + index] = force[own]
-            jacobian[own, _COUNT + 1 + size + index] = slope[own] * self.height[own] / height
-        return force, slope, jacobian
+            jacobian[own, self.own_at + index] = force[own]
+        if jacobian is not None:
+            rows = np.arange(len(self.load))
+            jacobian[rows, self.strain_at + rows] = slope
+        return force, slope
 
-    def error(self, slope: Float) -> Float:
-        """Return the standard deviation of measured minus predicted force, N."""
-        return np.asarray(np.hypot(self.load_sd, slope * self.height_sd))
-
-    def residuals(self, point: Float) -> tuple[Float, Float]:
-        """Return measured minus predicted force over its error, and the error, N."""
-        force, slope, _ = self.predict(point)
-        error = self.error(slope)
-        return (self.load - force) / error, error
-
-    def expected_kg(self, point: Float) -> Float:
-        """Return the load that the fit expects at each height, kg."""
-        return np.asarray(self.predict(point)[0] / N_PER_KG)
+    def _rows(self, point: Float) -> tuple[Float, Float]:
+        """Return the residuals (load, height, prior), each over its error, and their Jacobian."""
+        count = len(self.load)
+        strain = point[self.strain_at :]
+        by_load, by_height = np.zeros((count, len(point))), np.zeros((count, len(point)))
+        force, _ = self.force(point, strain, by_load)
+        bare = self.nominal[self.order] + point[self.height_at + self.order]
+        rows = np.arange(count)
+        by_height[rows, self.height_at + self.order] = 1.0 - strain
+        by_height[rows, self.strain_at + rows] = -bare
+        residuals = [
+            (force - self.load) / self.load_sd,
+            (bare * (1.0 - strain) - self.height) / self.height_sd,
+            self.whiten @ (point - self.start),
+        ]
+        stacked = [by_load / self.load_sd[:, None], by_height / self.height_sd[:, None], self.whiten]
+        return np.concatenate(residuals), np.vstack(stacked)
 
     def solve(self, start: Float | None = None) -> Float:
-        """Return the point of the largest posterior; the errors follow the slope in a few rounds."""
-        point = self.middle if start is None else start
-        for _ in range(3):
-            error = self.error(self.predict(point)[1])
-            kept: dict[bytes, tuple[Float, Float]] = {}
+        """Return the point of the largest posterior."""
+        kept: dict[bytes, tuple[Float, Float]] = {}
 
-            def both(at: Float, error: Float = error, kept: dict[bytes, Any] = kept) -> tuple[Float, Float]:
-                mark = at.tobytes()
-                if mark not in kept:
-                    force, _, jacobian = self.predict(at)
-                    rows = np.concatenate([(force - self.load) / error, self.whiten @ (at - self.middle)])
-                    kept[mark] = rows, np.vstack([jacobian / error[:, None], self.whiten])
-                return kept[mark]
+        def rows(point: Float) -> tuple[Float, Float]:
+            mark = point.tobytes()
+            if mark not in kept:
+                kept.clear()
+                kept[mark] = self._rows(point)
+            return kept[mark]
 
-            found = least_squares(
-                lambda at, both=both: both(at)[0], point, jac=lambda at, both=both: both(at)[1], loss=self._loss,
-                ftol=1e-6, xtol=1e-5, gtol=1e-6, max_nfev=60,
-            )  # fmt: skip
-            if found.status <= 0 and found.optimality > 1.0:
-                raise SolveError(
-                    "The fit of the readings does not settle.", hint="Look for readings that cannot be, block by block."
-                )
-            is_done = float(np.abs(found.x - point).max()) < 1e-3
-            point = np.asarray(found.x)
-            if is_done:
-                break
-        return point
+        found = least_squares(
+            lambda point: rows(point)[0], self.start if start is None else start, jac=lambda point: rows(point)[1],
+            loss=self._loss, ftol=1e-7, xtol=1e-6, gtol=1e-6, max_nfev=200,
+        )  # fmt: skip
+        if found.status <= 0:
+            raise SolveError(
+                "The fit of the readings does not settle.", hint="Look for readings that cannot be, block by block."
+            )
+        return np.asarray(found.x)
 
     def _loss(self, squared: Float) -> Float:
         """Return rho, rho', rho'' of the squared residuals: soft l1 for readings, plain for the prior."""
-        count = len(self.load)
+        count = 2 * len(self.load)
         rho = np.stack([squared, np.ones_like(squared), np.zeros_like(squared)])
         z = 1.0 + squared[:count] / _SOFT**2
         rho[0, :count] = 2.0 * _SOFT**2 * (np.sqrt(z) - 1.0)
@@ -315,15 +319,28 @@ class _Fit:
         rho[2, :count] = -0.5 / _SOFT**2 * z**-1.5
         return rho
 
+    def residuals(self, point: Float) -> tuple[Float, Float]:
+        """Return measured minus expected force over its error (n,), and the expected force, N, at the height read.
+
+        The error of the height counts through the slope of the curve (effective variance).
+        """
+        bare = self.nominal[self.order] + point[self.height_at + self.order]
+        force, slope = self.force(point, 1.0 - self.height / bare)
+        return (self.load - force) / np.hypot(self.load_sd, slope / bare * self.height_sd), force
+
+    def _inverse(self, point: Float) -> tuple[Float, Float]:
+        residuals, jacobian = self._rows(point)
+        weight = self._loss(residuals**2)[1]
+        return cho_solve(cho_factor((jacobian * weight[:, None]).T @ jacobian), np.eye(len(point))), weight
+
     def noise_scale(self, point: Float) -> float:
         """Return by how much the readings scatter more than their errors say; 1 where chance explains it (95 %)."""
-        residuals, error = self.residuals(point)
-        rows = self.predict(point)[2] / error[:, None]
-        weight = 1.0 / np.sqrt(1.0 + (residuals / _SOFT) ** 2)
-        inverse = np.linalg.inv((rows * weight[:, None]).T @ rows + self.whiten.T @ self.whiten)
-        spent = float(np.einsum("ij,jk,ik,i->", rows, inverse, rows, weight))
-        free = max(len(residuals) - spent, 1.0)
-        total = float((weight * residuals**2).sum())
+        residuals, jacobian = self._rows(point)
+        inverse, weight = self._inverse(point)
+        count = 2 * len(self.load)
+        spent = float(np.einsum("ij,jk,ik,i->", jacobian[:count], inverse, jacobian[:count], weight[:count]))
+        free = max(count - spent, 1.0)
+        total = float((weight[:count] * residuals[:count] ** 2).sum())
         return float(np.sqrt(total / free)) if total > chi2.ppf(0.95, free) else 1.0
 
     def inflate(self, scale: float) -> None:
@@ -333,25 +350,10 @@ class _Fit:
 
     def covariance(self, point: Float) -> Float:
         """Return the covariance of the four unknowns, all others left free."""
-        residuals, error = self.residuals(point)
-        rows = self.predict(point)[2] / error[:, None]
-        weight = 1.0 / np.sqrt(1.0 + (residuals / _SOFT) ** 2)
-        curvature = (rows * weight[:, None]).T @ rows + self.whiten.T @ self.whiten
-        whole = cho_solve(cho_factor(curvature), np.eye(len(point)))
-        part = whole[:_COUNT, :_COUNT]
+        part = self._inverse(point)[0][:_COUNT, :_COUNT]
         return 0.5 * (part + part.T)
 
 
 def _signed(curve: StressCurve, strain: Float) -> Float:
     """Return the stress; below zero strain the straight line goes on, so that noise at no load pulls nothing."""
     return np.where(strain < 0.0, curve.small_strain_kpa * strain, curve.stress(strain))
-
-
-def without_block(readings: Readings, number: int) -> Readings:
-    """Return the readings without one block's, to see what it changes."""
-    kept = readings.block != number
-    return replace(
-        readings,
-        block=readings.block[kept], load_kg=readings.load_kg[kept], height_mm=readings.height_mm[kept],
-        height_sd_mm=readings.height_sd_mm[kept], line=readings.line[kept],
-    )  # fmt: skip

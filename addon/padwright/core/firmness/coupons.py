@@ -303,7 +303,7 @@ def solid_share(coupon: Coupon) -> float:
 
 
 def _outline(edge: float, notches: int) -> Float:
-    """Return a square about the origin, counter-clockwise, with V notches: three a side at most, side after side."""
+    """Return a square about the origin, counter-clockwise, with V notches, three a side at most, side after side."""
     points: list[tuple[float, float]] = []
     half = 0.5 * edge
     for side in range(4):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -128,7 +129,8 @@ _Row = tuple[int, int, float, list[float]]
 
 def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) -> list[_Row]:
     lines = text.splitlines()
-    kept = [(number, line) for number, line in enumerate(lines, 1) if line.strip() and not line.lstrip().startswith("#")]
+    numbered = enumerate(lines, 1)
+    kept = [(number, line) for number, line in numbered if line.strip() and not line.lstrip().startswith("#")]
     if not kept:
         raise InputError(f"{name}: the file is empty.")
     start, header = kept[0]
@@ -193,8 +195,8 @@ def _check_units(readings: Readings, known: Mapping[int, Coupon], faults: _Fault
     if unit:
         faults.add(
             int(readings.line[first]),
-            f"the tallest height is {readings.height_mm[first]:g} for a block of {nominal[first]:g} mm: these look like "
-            f"{unit}; write mm.",
+            f"the tallest height is {readings.height_mm[first]:g} for a block of {nominal[first]:g} mm: these look "
+            f"like {unit}; write mm.",
         )
         return
     bare = readings.load_kg < 0.5
@@ -202,8 +204,8 @@ def _check_units(readings: Readings, known: Mapping[int, Coupon], faults: _Fault
         index = int(np.flatnonzero(bare)[0])
         faults.add(
             int(readings.line[index]),
-            f"without load the height is {readings.height_mm[index]:g} mm, but the block is {nominal[index]:g} mm tall: "
-            "height_mm is what is left, not how far it went down.",
+            f"without load the height is {readings.height_mm[index]:g} mm, but the block is {nominal[index]:g} mm "
+            "tall: height_mm is what is left, not how far it went down.",
         )
         return
     for index in np.flatnonzero((readings.height_mm <= 0.0) | (share > _TALLEST)):
@@ -225,7 +227,7 @@ def _check_order(readings: Readings, faults: _Faults) -> None:
     for number in np.unique(readings.block):
         own = np.flatnonzero(readings.block == number)
         own = own[np.argsort(readings.load_kg[own], kind="stable")]
-        for lower, upper in zip(own[:-1], own[1:], strict=True):
+        for lower, upper in itertools.pairwise(own):
             grown = readings.height_mm[upper] - readings.height_mm[lower]
             error = float(np.hypot(readings.height_sd_mm[upper], readings.height_sd_mm[lower]))
             if readings.load_kg[upper] > readings.load_kg[lower] and grown > 4.0 * error:

@@ -1,0 +1,187 @@
+"""The commands around printed blocks: make them, and turn what was read on them into a material card."""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from .core.errors import ExportError, InputError
+
+
+def add_coupon_commands(commands: Any) -> None:
+    """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
+    make = commands.add_parser("coupons", help="make printable blocks that tell what a filament does")
+    make.add_argument("--material", metavar="CARD", default="tpu_85a", help="material card or a card file of your own")
+    make.add_argument("--nozzle", metavar="MM", type=float, default=0.4, help="nozzle diameter (default: 0.4)")
+    make.add_argument("--bead", metavar="MM", type=float, help="bead width (default: 1.125 nozzles)")
+    make.add_argument("--layer", metavar="MM", type=float, help="layer thickness (default: half a nozzle)")
+    make.add_argument("--densities", metavar="LIST", default="10,15,25", help="fill, percent (default: 10,15,25)")
+    make.add_argument("--patterns", metavar="LIST", default="gyroid,honeycomb", help="default: gyroid,honeycomb")
+    make.add_argument("--contours", metavar="LIST", default="0,2", help="closed beads along the outline (default: 0,2)")
+    make.add_argument("--no-solid", action="store_true", help="leave the solid block out")
+    make.add_argument("--body-mass", metavar="KG", type=float, default=70.0, help="of who presses (default: 70)")
+    make.add_argument("--bed", metavar="LIST", default="220,220", help="what fits the bed, mm (default: 220,220)")
+    make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
+    make.set_defaults(body=make_coupons)
+    fit = commands.add_parser("calibrate", help="turn what was read on printed blocks into a material card")
+    fit.add_argument("readings", metavar="READINGS", help="the filled-in readings.csv")
+    fit.add_argument("--coupons", metavar="FILE", help="run document of the blocks (default: the one beside READINGS)")
+    fit.add_argument("--name", metavar="NAME", help="of the filament, for the card")
+    fit.add_argument("--out", metavar="FILE", required=True, help="the card to write; never overwrites one")
+    fit.set_defaults(body=calibrate_card)
+
+
+def _numbers(text: str, what: str) -> tuple[float, ...]:
+    try:
+        return tuple(float(each) for each in text.split(","))
+    except ValueError:
+        raise InputError(f'{what} is "{text}"; expected numbers with commas between them.') from None
+
+
+def make_coupons(args: argparse.Namespace) -> list[str]:
+    """Write the blocks into a folder.
+
+    Raises
+    ------
+    InputError
+        When a wish cannot be met.
+    ExportError
+        When files cannot be written.
+    """
+    from .core.families_materials import load_material
+    from .core.firmness.coupons import CouponWish
+    from .core.output.bundle import run_document, write_bundle
+    from .core.packing_coupons import form_of, pack_coupons
+
+    bed = _numbers(args.bed, "--bed")
+    contours = _numbers(args.contours, "--contours")
+    if len(bed) < 2 or any(count != int(count) for count in contours):
+        raise InputError("--bed needs two lengths and --contours whole numbers.")
+    wish = CouponWish(
+        tuple(each.strip() for each in args.patterns.split(",")),
+        _numbers(args.densities, "--densities"),
+        tuple(int(count) for count in contours),
+        not args.no_solid,
+        args.nozzle,
+        args.bead,
+        args.layer,
+        args.body_mass,
+        (bed[0], bed[1]),
+    )
+    packed = pack_coupons(load_material(args.material), wish)
+    commit = f"{packed.number}.run.json"
+    out = Path(args.out)
+    bundle = write_bundle(
+        out, {**packed.files, commit: run_document(packed.evidence, packed.files)}, commit_name=commit
+    )
+    name, form = form_of(packed)
+    lines = [
+        f"Block {block.coupon.number}: {block.coupon.words}, {block.coupon.edge_mm:g} mm, {block.loads_kg[-1]:g} kg at "
+        f"most, a tenth of its height at {block.tenth_load_kg.value:.0f} kg ({block.tenth_load_kg.low:.0f} to "
+        f"{block.tenth_load_kg.high:.0f})"
+        for block in packed.plan.blocks
+    ]
+    lines += [f"note: {note}" for note in (*packed.plan.notes, *bundle.notes)]
+    try:
+        with (bundle.folder / name).open("xb") as file:
+            file.write(form)
+    except FileExistsError:
+        lines.append(f"note: {name} is there already and is left as it is.")
+    except OSError as error:
+        raise ExportError(f'"{bundle.folder / name}" cannot be written: {error.strerror}.') from None
+    sheet = f"{packed.number}.sheet.txt"
+    lines.append(f"Written to {bundle.folder}: {', '.join(bundle.names)}, {name}. How to press them: {sheet}.")
+    return lines
+
+
+def calibrate_card(args: argparse.Namespace) -> list[str]:
+    """Fit the material and write its card.
+
+    Raises
+    ------
+    InputError
+        When the readings or the record of the blocks cannot be used, or the card is there already.
+    SolveError
+        When the fit does not settle.
+    """
+    from .core.families_materials import UNKNOWNS, Calibration, write_material
+    from .core.firmness.calibrate import calibrate
+    from .core.firmness.material_model import model_from_card
+    from .core.firmness.readings import read_readings
+    from .core.output.sidecar import run_time_utc
+    from .core.packing_coupons import read_record
+
+    path, out = Path(args.readings), Path(args.out)
+    if out.exists():
+        raise InputError(f'"{out}" is there already and is left as it is.', hint="Give another --out.")
+    data = _read(path)
+    record = Path(args.coupons) if args.coupons else _record_beside(path)
+    number, card, coupons = read_record(_read(record), record.name)
+    readings = read_readings(data, path.name, coupons)
+    fit = calibrate(coupons, readings, model_from_card(card))
+    digest = hashlib.sha256(data).hexdigest()[:16]
+    found = Calibration(
+        date=run_time_utc()[:10],
+        made_from=f"{len(fit.blocks)} blocks of {number}; {path.name}, sha256 {digest}",
+        readings=fit.used,
+        misfit=round(fit.misfit, 4),
+        names=UNKNOWNS,
+        unknowns=tuple(float(value) for value in fit.model.unknowns),
+        covariance=tuple(float(value) for value in fit.model.covariance.ravel()),
+    )
+    named = args.name or (card.name if card.calibration else f"{card.name}, calibrated"[:200])
+    new = replace(card, id=_slug(out.stem, card.id), name=named, calibration=found)
+    try:
+        with out.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(write_material(new))
+    except OSError as error:
+        raise ExportError(f'"{out}" cannot be written: {error.strerror}.', hint="Give another --out.") from None
+    return [*_report(fit), f'Wrote {out}. In a job: [material] card = "{out.name}"']
+
+
+def _report(fit: Any) -> list[str]:
+    lines = [
+        f"{fit.used} readings on {len(fit.blocks)} blocks; what is left is {fit.misfit:.1f} times the reading error "
+        "(about 1 when all is well).",
+        f"Modulus of the solid: {_range(fit.solid_before, 1000.0, 'MPa')} before, "
+        f"{_range(fit.solid_after, 1000.0, 'MPa')} now.",
+        "Secant modulus at 10 % strain, before -> now:",
+    ]
+    for block in fit.blocks:
+        lines.append(
+            f"  block {block.coupon.number} ({block.coupon.words}): {_range(block.before, 1.0, 'kPa')} -> "
+            f"{_range(block.after, 1.0, 'kPa')}; this print {100 * (block.own_factor - 1):+.0f} %, "
+            f"{block.readings} readings"
+        )
+    return lines + [f"note: {note}" for note in fit.notes]
+
+
+def _range(value: Any, unit: float, name: str) -> str:
+    return f"{value.value / unit:.3g} ({value.low / unit:.3g} to {value.high / unit:.3g}) {name}"
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(f'"{path}" cannot be read: {error.strerror}.') from None
+
+
+def _record_beside(path: Path) -> Path:
+    found = sorted(path.parent.glob("COUPONS-*.run.json"))
+    if len(found) != 1:
+        raise InputError(
+            f'Beside "{path.name}" there are {len(found)} run documents of blocks; it takes one.',
+            hint="Name it with --coupons.",
+        )
+    return found[0]
+
+
+def _slug(stem: str, other: str) -> str:
+    import re
+
+    text = re.sub(r"[^A-Za-z0-9._-]", "_", stem)[:40]
+    return text if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*[A-Za-z0-9_-]", text) else other
