@@ -94,7 +94,10 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
                 faults.append(Fault((first, second), int(cut.parents[jumps[0], 0]), cut.vertices[jumps[0]]))
                 continue
             split = _split(nodes, facing, partner)
-            if split is not None:
+            tangled = None if split is None else _tangled(split, facing)
+            if tangled is not None:
+                faults.append(Fault((first, second), int(cut.parents[tangled, 0]), cut.vertices[tangled]))
+            elif split is not None:
                 walls.append(Wall(first, second, ladder(*split, cut.vertices)))
             elif facing[nodes].mean() > 0:
                 body_only.append(nodes)
@@ -188,6 +191,16 @@ def _strongest(changes: list[tuple[int, int]], count: int) -> list[tuple[int, in
         ),
     )
     return [changes[best[0]], changes[best[1]]]
+
+
+def _tangled(split: tuple[Index, Index], facing: Float) -> int | None:
+    """Return a vertex of a chain that faces the other way than its chain does over more than a tenth of it, if any."""
+    for chain in split:
+        side = _side(facing[chain])
+        is_other = side * np.sign(side.sum()) < 0
+        if is_other.mean() > 0.1:
+            return int(chain[np.flatnonzero(is_other)[is_other.sum() // 2]])
+    return None
 
 
 def _is_jump(nodes: Index, partner: dict[int, int]) -> Bool:
