@@ -20,8 +20,11 @@ from .align_samples import Cloud
 LEAST_SCORE = 0.05
 """Below this the best pose explains too little of the scans to be believed (own measurement, docs/03-align.md)."""
 
-IMPOSSIBLE = 0.05
+IMPOSSIBLE = 0.01
 """More held-back points than this where none can be, and the pose is not believed (common practice, no source)."""
+
+LOPSIDED = 1.5
+"""Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
 
 _ADVICE = "Pick three or more point pairs on both scans (screw heads, corners, pen marks) and align by pairs."
 
@@ -222,6 +225,12 @@ def _refuse_if_unsure(found: Alignment) -> None:
             f"The best pose leaves {found.noise_mm:.2f} mm where the scans' roughness explains "
             f"{found.expected_noise_mm:.2f} mm: it is no real fit.",
             hint="Check the scale of both scans. " + _ADVICE,
+        )
+    if found.rms_mm > LOPSIDED * max(found.noise_mm, found.expected_noise_mm):
+        raise SolveError(
+            f"In the best pose the gaps are lopsided: {found.rms_mm:.2f} mm over all, {found.noise_mm:.2f} mm on the "
+            "base's side: it is no real fit.",
+            hint="Check that both scans are turned outward and at the same scale. " + _ADVICE,
         )
     if found.check.share_inside > IMPOSSIBLE:
         raise SolveError(

@@ -10,7 +10,7 @@ from scipy.linalg import eigh
 from ..geometry.frames import inverse_rigid, moved
 from ..geometry.query import NearestSurface
 from ..mesh import Float, TriMesh
-from .align_refine import Fit, Ready, gap_rows, match_both
+from .align_refine import Fit, Ready, gap_rows, held_directions, match_both
 from .align_samples import Cloud
 
 LOOSE_MM = 0.3
@@ -18,9 +18,6 @@ LOOSE_MM = 0.3
 
 BLOCK_CELLS = 8.0
 """Edge of a block of neighbours whose gaps may share one cause, in cells: normals are averaged over about five."""
-
-SHARED = 5.0
-"""Standard deviations grow by the root of the about 20 points that share one smoothed normal."""
 
 _UNHELD = 1e8
 """Variance, mm2, that stands for a motion nothing holds."""
@@ -134,14 +131,7 @@ def pinned_motions(
     # Directions of motion in which one unit moves the surface by 1 mm (root mean square), from loose to firm.
     cross = (met * weight[:, None]).T @ own
     _, direction = eigh((cross + cross.T) / 2.0, shift)
-    product = weight[:, None] * (met @ direction) * (own @ direction)
-    doubt = np.zeros(6)
-    for k in range(6):
-        doubt[k] = np.sqrt(np.square(np.bincount(group.reshape(-1), product[:, k])).sum()) if len(product) else 0.0
-    mean = product.sum(axis=0)
-    # Blocks of a firm direction all pull one way: their spread is no doubt about its sign, only about its amount.
-    doubt = np.minimum(doubt, np.sqrt(np.square(product).sum(axis=0)) * SHARED)
-    is_held = mean > 3.0 * doubt
+    mean, is_held = held_directions(met, own, weight, direction)
     inner = np.where(is_held, pulls @ direction / np.where(is_held, mean, 1.0), 0.0)
     covariance_in = inner.T @ inner + np.diag(np.where(is_held, 0.0, _UNHELD))
     variance = np.diag(covariance_in)

@@ -64,6 +64,8 @@ def align_by_pairs(
         )
     if len(base_points) < 3:
         raise InputError(f"{len(base_points)} point pairs were given; 3 or more are needed.", hint="Pick more pairs.")
+    if not (np.isfinite(base_points).all() and np.isfinite(impression_points).all()):
+        raise InputError("A picked point has a number that is not finite.", hint="Pick that pair again.")
     for points, name in ((base_points, "base"), (impression_points, "impression")):
         if is_collinear(points):
             raise InputError(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import eigh
 from scipy.spatial import cKDTree
 
 from ..geometry.frames import moved, rigid, rotations_from_vectors
@@ -212,6 +213,9 @@ def refine(
             cross += (met * weight[:, None]).T @ own
             right_side -= (row * weight[:, None]).T @ match.gap
         if pinned is not None:
+            parts = [gap_rows(match, width, size) for match in matches]
+            met, own, weight = (np.concatenate([part[k] for part in parts]) for k in (1, 2, 3))
+            normal_matrix, cross, right_side = _without_loose(met, own, weight, normal_matrix, right_side)
             extra, missing = _pair_rows(pinned, matrix, size)
             share = (noise / pinned[2]) ** 2
             normal_matrix += share * extra.T @ extra
@@ -235,6 +239,47 @@ def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, F
     mean = met + own
     mean /= np.maximum(np.linalg.norm(mean[:, 3:], axis=1), 1e-9)[:, None]
     return mean, met, own, weight
+
+
+SHARED = 5.0
+"""Standard deviations grow by the root of the about 20 points that share one smoothed normal."""
+
+
+def held_directions(met: Float, own: Float, weight: Float, direction: Float) -> tuple[Float, Bool]:
+    """Return how firmly the surfaces hold each direction of motion, (k,), and whether they hold it at all, (k,).
+
+    Parameters
+    ----------
+    met, own : (n, 6) float
+        Rows of the two scans' normals.
+    weight : (n,) float
+    direction : (6, k) float
+
+    Notes
+    -----
+    Where nothing holds a direction, both rows see noise only, of variance s^2, half that of their difference; the sum
+    of their weighted products then has standard deviation s^2 sqrt(sum w^2), times `SHARED`. Three of these must be
+    exceeded.
+    """
+    first, second = met @ direction, own @ direction
+    firm = (weight[:, None] * first * second).sum(axis=0)
+    total = max(float(weight.sum()), 1e-12)
+    noise2 = 0.5 * (weight[:, None] * np.square(first - second)).sum(axis=0) / total
+    doubt = SHARED * noise2 * float(np.sqrt(np.square(weight).sum()))
+    return firm, firm > 3.0 * doubt
+
+
+def _without_loose(
+    met: Float, own: Float, weight: Float, matrix: Float, right_side: Float
+) -> tuple[Float, Float, Float]:
+    """Return normal matrix, cross matrix and right side with nothing left of directions that no surface holds."""
+    cross = (met * weight[:, None]).T @ own
+    scale = matrix + 1e-9 * np.trace(matrix) * np.eye(6)
+    _, direction = eigh((cross + cross.T) / 2.0, scale)
+    _, is_held = held_directions(met, own, weight, direction)
+    back = scale @ direction  # directions are orthonormal in `scale`: this is their inverse, transposed
+    kept = (direction * is_held) @ back.T
+    return kept.T @ matrix @ kept, kept.T @ cross @ kept, kept.T @ right_side
 
 
 def _pair_rows(pinned: tuple[Float, Float, float], matrix: Float, size: float) -> tuple[Float, Float]:

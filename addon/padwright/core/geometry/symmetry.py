@@ -56,9 +56,9 @@ def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
 
     Notes
     -----
-    The best twelve of 500 even directions (Fibonacci lattice on the half sphere) through the middle are refined: the mirrored
-    points are fitted to the surface point-to-plane (Chen & Medioni 1992) over the plane's own three freedoms, trimmed
-    (Chetverikov 2002).
+    The best twelve of 500 even directions (Fibonacci lattice on the half sphere) through the middle are refined: the
+    mirrored points are fitted to the surface point-to-plane (Chen & Medioni 1992) over the plane's own three freedoms,
+    trimmed (Chetverikov 2002).
     """
     points, normals = np.asarray(points, dtype=np.float64), np.asarray(normals, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 3 or points.shape != normals.shape or len(points) < 50:
