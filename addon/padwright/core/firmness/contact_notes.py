@@ -56,7 +56,7 @@ def contact_notes(
             place = ", ".join(f"{value:.0f}" for value in piece.centre_mm)
             notes.append(
                 f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
-                "thick: the pad around it helps to carry, so the real sinkage is less, by a quarter or more."
+                "thick: the pad around it helps to carry, so the real sinkage is less, by up to a third."
             )
     for number, name in enumerate(names):
         is_zone = patch.zone == number
