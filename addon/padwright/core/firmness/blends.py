@@ -98,7 +98,10 @@ def blended(
                     (names[first], names[second]),
                 )
             )
-    kept = np.eye(len(names))[label] * left[:, None]
+    if not steps:
+        return weights, (), tuple(notes)
+    # The shares themselves, not the labels: they say where between two vertices a border runs.
+    kept = weights * left[:, None]
     result = np.concatenate([kept, *(column[:, None] for column in columns)], axis=1)
     largest = result.argmax(axis=1)
     for column, name in enumerate(names):
