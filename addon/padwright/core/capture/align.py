@@ -23,6 +23,9 @@ LEAST_SCORE = 0.05
 IMPOSSIBLE = 0.01
 """More held-back points than this where none can be, and the pose is not believed (common practice, no source)."""
 
+WEAK_TURN_DEG = 0.1
+"""Two standard errors of a turn beyond this are told, degrees: the project's own aim for the fit."""
+
 LOPSIDED = 1.5
 """Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
 
@@ -197,7 +200,16 @@ def judged(
         margin=margin,
         method=method,
         pair_misses_mm=pair_misses,
-        notes=notes,
+        notes=(*notes, *_weak_turns(motions)),
+    )
+
+
+def _weak_turns(motions: tuple[Motion, ...]) -> tuple[str, ...]:
+    return tuple(
+        f"The {motion.name} is known to {2.0 * motion.standard_error:.2f} degrees only "
+        f"({motion.reach_mm:.2f} mm on the clay)."
+        for motion in motions
+        if motion.name.startswith("turn") and WEAK_TURN_DEG < 2.0 * motion.standard_error and not motion.is_loose
     )
 
 
