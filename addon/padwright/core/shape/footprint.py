@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from ..errors import SolveError
 from ..geometry.implicit import Field, Grid, smoothed_normals
 from ..geometry.query import NearestSurface
-from ..mesh import Bool, Float, TriMesh
+from ..mesh import Bool, Float, Int, TriMesh
 
 
 @dataclass(frozen=True)
@@ -33,8 +33,14 @@ class Footprint:
     filled_mm2: float
 
 
-def largest_piece(is_solid: Bool) -> Bool:
+def largest_piece(is_solid: Bool, inner: Int | None = None) -> Bool:
     """Return the largest face-connected piece of a grid mask.
+
+    Parameters
+    ----------
+    is_solid : (nx, ny, nz) or (nx, ny) bool
+    inner : (k, d) int, optional
+        Grid indices that lie in the wanted piece, most of them; it is then the piece that holds the most of these.
 
     Raises
     ------
@@ -48,6 +54,9 @@ def largest_piece(is_solid: Bool) -> Bool:
             hint="Check the alignment, and that the impression scan shows the clay.",
         )
     size = np.bincount(label.ravel())
+    if inner is not None and len(inner):
+        held = np.bincount(label[tuple(inner.T)], minlength=len(size))
+        size = held if held[1:].any() else size
     size[0] = 0
     return np.asarray(label == int(np.argmax(size)))
 

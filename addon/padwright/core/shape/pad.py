@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from ..errors import InputError, SolveError
 from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, solid_field
-from ..mesh import Bool, Float, TriMesh
+from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, leaving_distance, press_footprint, wrap_footprint
 from .pad_evidence import fit_evidence, is_plain_body, least_thickness
@@ -166,7 +166,8 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
     above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
     is_press = reading.press_direction is not None
-    footprint = _footprint(above, below, grid, base, settings, turn, is_press)
+    inner = _inner_points(impression, reading, grid)
+    footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
     above = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(above, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
     outside = -inside
@@ -174,7 +175,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         rounded_max(above, outside, settings.rim_radius_mm, grid.step),
         rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
     )
-    solid = _closed_at_border(_only_largest(solid, grid), grid)
+    solid = _closed_at_border(_only_one_piece(solid, grid, inner), grid)
     yield Progress(0.7, "making the surface")
     mesh = extract_surface(solid, grid)
     yield Progress(0.9, "measuring the pad")
@@ -271,10 +272,23 @@ def _clay_box(impression: TriMesh, reading: Reading) -> Float:
         raise SolveError(
             f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
         )
+    return np.concatenate([clay, _below_clay(impression, reading, 1.0)])
+
+
+def _below_clay(impression: TriMesh, reading: Reading, share: float) -> Float:
+    """Return the points under the clay's surface by a share of its thickness, (n, 3)."""
     lift = np.array([0.0, 0.0, 1.0])
     if reading.press_direction is None:
         lift = smoothed_normals(impression)[reading.is_clay]
-    return np.concatenate([clay, clay - reading.thickness[reading.is_clay][:, None] * lift])
+    return impression.vertices[reading.is_clay] - share * reading.thickness[reading.is_clay][:, None] * lift
+
+
+def _inner_points(impression: TriMesh | None, reading: Reading, grid: Grid) -> Int | None:
+    """Return the grid indices half way through the clay, (k, 3): they tell the clay from anything else."""
+    if impression is None:
+        return None
+    index = np.rint(grid.to_index(_below_clay(impression, reading, 0.5)).T).astype(np.int32)
+    return index[((index >= 0) & (index < np.array(grid.shape))).all(axis=1)]
 
 
 def _median_edge(mesh: TriMesh) -> float:
@@ -283,13 +297,21 @@ def _median_edge(mesh: TriMesh) -> float:
 
 
 def _footprint(
-    above: Field, below: Field, grid: Grid, base: TriMesh, settings: PadSettings, turn: Float, is_press: bool
+    above: Field,
+    below: Field,
+    grid: Grid,
+    base: TriMesh,
+    settings: PadSettings,
+    turn: Float,
+    reading: Reading,
+    inner: Int | None,
 ) -> Footprint:
     raw = np.maximum(above, below)
     if settings.envelope is not None:
         inside = -solid_field(settings.envelope.transformed(turn), grid)
         return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
-    piece = ndimage.binary_dilation(largest_piece(raw < 0.0), iterations=2)
+    is_press = reading.press_direction is not None
+    piece = ndimage.binary_dilation(largest_piece(raw < 0.0, inner), iterations=2)
     raw = np.where(piece, raw, np.maximum(raw, np.float32(grid.step)))
     least = settings.least_thickness_mm
     if settings.outline is not None:
@@ -318,8 +340,8 @@ def _thickened(
     return np.asarray(np.minimum(above, least_layer + fade[:, :, None]), dtype=np.float32)
 
 
-def _only_largest(solid: Field, grid: Grid) -> Field:
-    piece = largest_piece(solid < 0.0)
+def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> Field:
+    piece = largest_piece(solid < 0.0, inner)
     others = (solid < 0.0) & ~piece
     return np.where(others, np.float32(0.5 * grid.step), solid)
 
