@@ -245,8 +245,13 @@ class _Fit:
     def _curve(self, coupon: Coupon, unknowns: Float) -> StressCurve:
         return middle_curve(coupon.settings, self.prior, coupon.geometry, unknowns)
 
-    def force(self, point: Float, strain: Float, jacobian: Float | None = None) -> tuple[Float, Float]:
-        """Return force N and its slope over strain at a strain of each reading, both (n,); fills (n, size) on wish."""
+    def force(
+        self, point: Float, strain: Float, jacobian: Float | None = None, steps: Float | None = None
+    ) -> tuple[Float, Float]:
+        """Return force N and its slope over strain at a strain of each reading, both (n,); fills (n, size) on wish.
+
+        Derivatives over the unknowns are differences over `steps` (4,) either way; short ones upward where None.
+        """
         force, slope = np.zeros(len(self.load)), np.zeros(len(self.load))
         hold = float(ndtr(point[_COUNT]))
         density = float(np.exp(-0.5 * point[_COUNT] ** 2) / np.sqrt(2.0 * np.pi))
@@ -259,10 +264,14 @@ class _Fit:
             if jacobian is None:
                 continue
             for axis in range(_COUNT):
-                moved = point[:_COUNT].copy()
-                moved[axis] += _STEP
-                there = factor * _signed(self._curve(coupon, moved), strain[own])
-                jacobian[own, axis] = (there - force[own]) / _STEP
+                step = np.zeros(_COUNT)
+                step[axis] = _STEP if steps is None else steps[axis]
+                above = factor * _signed(self._curve(coupon, point[:_COUNT] + step), strain[own])
+                if steps is None:
+                    jacobian[own, axis] = (above - force[own]) / _STEP
+                else:
+                    below = factor * _signed(self._curve(coupon, point[:_COUNT] - step), strain[own])
+                    jacobian[own, axis] = (above - below) / (2.0 * steps[axis])
             jacobian[own, _COUNT] = force[own] * held * density / (1.0 + held * hold)
             jacobian[own, self.own_at + index] = force[own]
         if jacobian is not None:
@@ -270,12 +279,12 @@ class _Fit:
             jacobian[rows, self.strain_at + rows] = slope
         return force, slope
 
-    def _rows(self, point: Float) -> tuple[Float, Float]:
+    def _rows(self, point: Float, steps: Float | None = None) -> tuple[Float, Float]:
         """Return the residuals (load, height, prior), each over its error, and their Jacobian."""
         count = len(self.load)
         strain = point[self.strain_at :]
         by_load, by_height = np.zeros((count, len(point))), np.zeros((count, len(point)))
-        force, _ = self.force(point, strain, by_load)
+        force, _ = self.force(point, strain, by_load, steps)
         bare = self.nominal[self.order] + point[self.height_at + self.order]
         rows = np.arange(count)
         by_height[rows, self.height_at + self.order] = 1.0 - strain
@@ -328,8 +337,8 @@ class _Fit:
         force, slope = self.force(point, 1.0 - self.height / bare)
         return (self.load - force) / np.hypot(self.load_sd, slope / bare * self.height_sd), force
 
-    def _inverse(self, point: Float) -> tuple[Float, Float]:
-        residuals, jacobian = self._rows(point)
+    def _inverse(self, point: Float, steps: Float | None = None) -> tuple[Float, Float]:
+        residuals, jacobian = self._rows(point, steps)
         weight = self._loss(residuals**2)[1]
         return cho_solve(cho_factor((jacobian * weight[:, None]).T @ jacobian), np.eye(len(point))), weight
 
@@ -349,8 +358,14 @@ class _Fit:
         self.load_sd = self.load_sd * scale
 
     def covariance(self, point: Float) -> Float:
-        """Return the covariance of the four unknowns, all others left free."""
+        """Return the covariance of the four unknowns, all others left free.
+
+        Walls give way at a kink, where slopes say too much or too little: they are taken over a standard deviation
+        either way, found in two rounds.
+        """
         part = self._inverse(point)[0][:_COUNT, :_COUNT]
+        for _ in range(2):
+            part = self._inverse(point, np.sqrt(np.diag(part)))[0][:_COUNT, :_COUNT]
         return 0.5 * (part + part.T)
 
 

@@ -253,7 +253,7 @@ def _sized(
     sinks = tuple(_sink(coupon, curve, load) for load in loads)
     if sinks[-1].value < _LEAST_SINK_MM:
         return None, (
-            f"Left out {coupon.words}: {most_kg:.0f} kg would press it by {sinks[-1].value:.2f} mm only, too little for "
+    XX
             "a ruler."
         )
     note = ""
@@ -303,7 +303,7 @@ def solid_share(coupon: Coupon) -> float:
 
 
 def _outline(edge: float, notches: int) -> Float:
-    """Return a square about the origin, counter-clockwise, with V notches, three a side at most, side after side."""
+    """Return a square about the origin, counter-clockwise, with V notches: up to three a side, side after side."""
     points: list[tuple[float, float]] = []
     half = 0.5 * edge
     for side in range(4):

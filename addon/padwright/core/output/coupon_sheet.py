@@ -18,8 +18,8 @@ blocks if the scale's top is soft, calipers or a ruler, something to hold on to,
     row with load 0.
  6. Flex it: lean on the board with straight arms up to the largest load of the block, three times, and wait a minute.
     (Foam is tested so too: ASTM D3574 flexes twice and rests.)
- 7. Lean on until the scale shows about the load of the row, wait half a minute, write down what the scale shows and
-    the height. Going up in load, never back. Kitchen weights are no use: 1 kg moves these blocks by {least:.2f} to
+ 7. Lean on until the scale shows about the load of the row, wait half a minute, write down what it shows and the
+    height. Going up in load, never back. Kitchen weights are no use: 1 kg moves these blocks by {least:.2f} to
     {most:.2f} mm, hardly more than a ruler can tell.
  8. Stop when half of the height is gone. Leave the other rows empty.
  9. Twice is better: do all again, and write the heights into height_2_mm.
@@ -27,8 +27,8 @@ blocks if the scale's top is soft, calipers or a ruler, something to hold on to,
 
 Talcum powder or baking paper under and over the block lets it spread and makes the reading truer.
 
-Take care. Lean with your hands, both feet on the floor; do not stand, kneel or jump on the board: a block tips or shoots
-out. Fingers out from under the board. Not for children; not if leaning hard hurts your wrists or back.
+Take care. Lean with your hands, both feet on the floor; do not stand, kneel or jump on the board: a block tips or
+shoots out. Fingers out from under the board. Not for children; not if leaning hard hurts your wrists or back.
 """
 
 

@@ -1,0 +1,118 @@
+"""How often the calibrated band holds the truth: made-up filaments, made-up readings, fitted without the truth.
+
+python scripts/calibration_coverage.py [CARD] [SEEDS] prints one line a probed setting.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "addon"))
+
+from padwright.core.families_materials import load_material
+from padwright.core.firmness.calibrate import HEIGHT_SD_MM, PRINT_SPREAD, CalibrationFit, calibrate
+from padwright.core.firmness.coupons import HEIGHT_MM, CouponSet, CouponWish, Filament, plan_coupons
+from padwright.core.firmness.fill import RegionGeometry, middle_curve, region_curve
+from padwright.core.firmness.held import held_ratio
+from padwright.core.firmness.material_model import MaterialModel, model_from_card
+from padwright.core.firmness.readings import Readings
+from padwright.core.region_settings import RegionSettings
+from padwright.core.units import N_PER_KG
+
+PROBES = (("gyroid", 15.0, 0), ("gyroid", 20.0, 2), ("honeycomb", 15.0, 1), ("square_grid", 20.0, 0))
+PAD = RegionGeometry(25.0, 40_000.0, 800.0)
+"""A pad of 200 by 200 mm: other fills, contours and sizes than the blocks'."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Blocks of a card, and what is believed before they are pressed."""
+
+    plan: CouponSet
+    prior: MaterialModel
+
+
+def bench_of(card_name: str) -> Bench:
+    """Return the usual blocks of a card."""
+    card = load_material(card_name)
+    prior = model_from_card(card)
+    return Bench(
+        plan_coupons(prior, Filament(card.id, card.density_g_cm3, card.max_volume_flow_mm3_s), CouponWish()), prior
+    )
+
+
+def made_up(bench: Bench, rng: np.random.Generator) -> tuple[np.ndarray, Readings]:
+    """Return the four true unknowns of a made-up filament and what would be read on its blocks.
+
+    Each print differs, the plates hold between not at all and fully, heights read to 0.1 mm and loads to 1 kg
+    (standard deviations). A block is pressed until half its height is gone.
+    """
+    prior = bench.prior
+    unknowns = prior.unknowns + np.linalg.cholesky(prior.covariance) @ rng.normal(size=4)
+    hold = rng.uniform()
+    strain = np.linspace(0.0, 0.95, 2001)
+    rows = []
+    for block in bench.plan.blocks:
+        coupon = block.coupon
+        curve = middle_curve(coupon.settings, prior, coupon.geometry, unknowns)
+        held = 1.0 + hold * (held_ratio(curve.poisson, coupon.edge_mm / HEIGHT_MM) - 1.0)
+        factor = coupon.geometry.area_mm2 / 1000.0 * held * np.exp(PRINT_SPREAD * rng.normal())
+        bare = HEIGHT_MM + HEIGHT_SD_MM * rng.normal()
+        for load in (0.0, *block.loads_kg):
+            found = float(np.interp(load * N_PER_KG, factor * curve.stress(strain), strain))
+            if found > 0.5:
+                break
+            shown = load + rng.normal() if load > 0.0 else 0.0
+            rows.append((coupon.number, max(shown, load * 0.3), bare * (1.0 - found) + 0.1 * rng.normal()))
+    block_numbers, loads, heights = np.array(rows).T
+    count = len(rows)
+    readings = Readings(
+        block_numbers.astype(np.int32), loads, heights, np.full(count, 0.1), np.arange(2, count + 2, dtype=np.int32),
+        "made-up",
+    )  # fmt: skip
+    return unknowns, readings
+
+
+def is_covered(bench: Bench, fit: CalibrationFit, unknowns: np.ndarray, own: float) -> list[bool]:
+    """Say for each probe if the band at 10 % strain holds what a new print of it would show."""
+    settings: RegionSettings = bench.plan.blocks[0].coupon.settings
+    found = []
+    for pattern, density, contours in PROBES:
+        probe = replace(settings, fill_pattern=pattern, fill_density_pct=density, contour_count=contours)
+        truth = middle_curve(probe, bench.prior, PAD, unknowns).secant_kpa() * own
+        band = region_curve(probe, fit.model, PAD)
+        found.append(band.low.secant_kpa() <= truth <= band.high.secant_kpa())
+    return found
+
+
+def coverage(card_name: str, seeds: int) -> tuple[np.ndarray, float]:
+    """Return the share of seeds whose band holds the truth, per probe, and the median factor of the solid's band."""
+    bench = bench_of(card_name)
+    hits, factors = [], []
+    for seed in range(seeds):
+        rng = np.random.default_rng(seed)
+        unknowns, readings = made_up(bench, rng)
+        fit = calibrate([block.coupon for block in bench.plan.blocks], readings, bench.prior)
+        hits.append(is_covered(bench, fit, unknowns, float(np.exp(PRINT_SPREAD * rng.normal()))))
+        factors.append(fit.solid_after.high / fit.solid_after.value)
+    return np.mean(hits, axis=0), float(np.median(factors))
+
+
+def main(argv: list[str]) -> int:
+    """Print the coverage."""
+    card_name, seeds = (argv[0] if argv else "tpu_85a"), int(argv[1]) if len(argv) > 1 else 200
+    start = time.perf_counter()
+    shares, factor = coverage(card_name, seeds)
+    for (pattern, density, contours), share in zip(PROBES, shares, strict=True):
+        print(f"{pattern} {density:g} %, {contours} contours: {100 * share:.1f} % of {seeds} held by the 90 % band")
+    print(f"solid known to a factor of {factor:.2f}; {(time.perf_counter() - start) / seeds:.2f} s a fit")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

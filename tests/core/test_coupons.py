@@ -1,0 +1,199 @@
+"""Blocks to press: what they span, that they are solids, told apart, large enough for scale and ruler, and packed."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from padwright import cli
+from padwright.core.errors import InputError
+from padwright.core.families_materials import load_material
+from padwright.core.firmness.coupons import (
+    HEIGHT_MM,
+    CouponWish,
+    Filament,
+    coupon_load_kg,
+    plan_coupons,
+    solid_share,
+)
+from padwright.core.firmness.fill import region_curve
+from padwright.core.firmness.material_model import model_from_card
+from padwright.core.output.sidecar import sidecar_faults
+from padwright.core.packing_coupons import pack_coupons, read_record
+
+
+def plan(card_name="tpu_85a", **wish):
+    card = load_material(card_name)
+    filament = Filament(card.id, card.density_g_cm3, card.max_volume_flow_mm3_s)
+    return plan_coupons(model_from_card(card), filament, CouponWish(**wish))
+
+
+@pytest.fixture(scope="module")
+def usual():
+    return plan()
+
+
+def test_the_blocks_span_densities_patterns_contours_and_the_solid(usual):
+    assert [block.coupon.words for block in usual.blocks] == [
+        "gyroid 10 %, no contours",
+        "gyroid 15 %, no contours",
+        "gyroid 25 %, no contours",
+        "gyroid 15 %, 2 contours",
+        "honeycomb 15 %, no contours",
+        "solid, no contours",
+    ]
+
+
+def test_each_block_is_a_solid_with_its_number_in_notches(usual):
+    for block in usual.blocks:
+        mesh, coupon = block.mesh, block.coupon
+        assert mesh.is_closed
+        assert np.ptp(mesh.vertices[:, 2]) == HEIGHT_MM
+        # A V 3 mm wide and 2.5 mm deep takes 3.75 mm2 from the square.
+        missing = coupon.edge_mm**2 * HEIGHT_MM - mesh.volume
+        assert missing / (0.5 * 3.0 * 2.5 * HEIGHT_MM) == pytest.approx(coupon.number)
+        assert coupon.geometry.area_mm2 * HEIGHT_MM == pytest.approx(mesh.volume)
+        flat = np.abs(mesh.face_normals[:, 2]) > 0.5
+        assert coupon.geometry.perimeter_mm * HEIGHT_MM == pytest.approx(mesh.face_areas[~flat].sum())
+
+
+def test_blocks_lie_on_the_bed_apart_from_each_other(usual):
+    boxes = [block.mesh.bounds[:, :2] for block in usual.blocks]
+    for index, box in enumerate(boxes):
+        assert box.min() >= -1e-9 and box.max() <= 220.0
+        for other in boxes[:index]:
+            assert np.any(box[0] - other[1] >= 7.99) or np.any(other[0] - box[1] >= 7.99)
+
+
+def test_loads_rise_within_reach_and_move_more_than_a_ruler_needs(usual):
+    for block in usual.blocks:
+        loads = np.array(block.loads_kg)
+        sinks = np.array([sink.value for sink in block.sinks_mm])
+        assert len(loads) >= 4 and (np.diff(loads) > 0).all() and loads[-1] <= usual.most_load_kg == 35.0
+        assert (np.diff(sinks) > 0).all() and sinks[-1] >= 1.0
+        assert block.tenth_error < 0.2
+        assert all(sink.low <= sink.value <= sink.high for sink in block.sinks_mm)
+
+
+def test_the_sum_is_that_of_the_parts_own_curve(usual):
+    block = usual.blocks[4]  # walls stand upright: nothing spreads, so plates change nothing
+    curve = region_curve(block.coupon.settings, model_from_card(load_material("tpu_85a")), block.coupon.geometry).value
+    by_hand = curve.stress(np.array(0.1)) * block.coupon.geometry.area_mm2 / 1000.0 / 9.80665
+    assert block.tenth_load_kg.value == pytest.approx(float(by_hand))
+    assert coupon_load_kg(block.coupon, curve, 0.05) == pytest.approx(
+        float(curve.stress(np.array(0.05))) * block.coupon.geometry.area_mm2 / 9806.65
+    )
+
+
+def test_mass_is_walls_fill_and_skins(usual):
+    block = usual.blocks[3]  # gyroid 15 %, 2 contours, 40 mm
+    wall = (0.45 - 0.2) + np.pi * 0.2 / 4.0
+    share = 2 * wall * block.coupon.geometry.perimeter_mm / block.coupon.geometry.area_mm2
+    skins = 4 * 0.2 / HEIGHT_MM
+    assert solid_share(block.coupon) == pytest.approx(skins + (1 - skins) * (share + (1 - share) * 0.15))
+    assert block.mass_g == pytest.approx(solid_share(block.coupon) * block.mesh.volume * 1.21e-3)
+
+
+def test_what_a_person_cannot_press_is_left_out_and_said():
+    stiff = plan("tpu_64d")
+    assert len(stiff.blocks) < 6
+    assert any("Left out solid" in note for note in stiff.notes)
+    with pytest.raises(InputError, match="No block of this filament gives way"):
+        plan("tpu_64d", densities_pct=(50.0,), body_mass_kg=20.0)
+
+
+@pytest.mark.parametrize(
+    ("wish", "said"),
+    [
+        ({"patterns": ("coil",)}, 'no model for "coil"'),
+        ({"densities_pct": (80.0,)}, "3 to 50 %"),
+        ({"contours": (9,)}, "0 to 6 contours"),
+        ({"contours": ()}, "at least one value"),
+        ({"densities_pct": (15.0, 15.0)}, "none twice"),
+        ({"body_mass_kg": 5.0}, "out of range"),
+        ({"bed_mm": (100.0, 60.0)}, "do not fit a bed of 100 x 60 mm"),
+        ({"densities_pct": tuple(float(d) for d in range(5, 17))}, "14 blocks|notches can tell 12"),
+    ],
+)
+def test_a_wish_that_cannot_be_met_is_told(wish, said):
+    with pytest.raises(InputError, match=said):
+        plan(**wish)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    out = tmp_path_factory.mktemp("blocks")
+    assert cli.main(["coupons", "--material", "tpu_85a", "--out", str(out)]) == 0
+    return out
+
+
+def test_the_files_are_those_of_a_part(folder, monkeypatch):
+    names = {path.name for path in folder.iterdir()}
+    number = "COUPONS-tpu_85a"
+    assert {f"{number}.{end}" for end in ("project.3mf", "settings.json", "sheet.txt", "run.json")} <= names
+    assert {f"{number}.block-{index}.stl" for index in range(1, 7)} <= names and "readings.csv" in names
+    sidecar = (folder / f"{number}.settings.json").read_bytes()
+    assert sidecar_faults(json.loads(sidecar)) == []
+    with zipfile.ZipFile(folder / f"{number}.project.3mf") as package:
+        assert package.read("3D/Other/settings.json") == sidecar
+    regions = json.loads(sidecar)["regions"]
+    assert [region["settings"]["contour_count"] for region in regions] == [0, 0, 0, 2, 0, 0]
+    assert regions[4]["settings"]["fill_pattern"] == "honeycomb"
+
+
+def test_the_sheet_tells_each_block_its_sum_and_the_dangers(folder):
+    text = (folder / "COUPONS-tpu_85a.sheet.txt").read_text("utf-8")
+    for index in range(1, 7):
+        assert f"Block {index} ({index} notch" in text
+    assert text.count("The sum: 1 kg and 0.1 mm make") == 6
+    assert "do not stand, kneel or jump" in text
+
+
+def test_the_record_reads_back_to_the_same_blocks(folder):
+    card = load_material("tpu_85a")
+    number, again, coupons = read_record((folder / "COUPONS-tpu_85a.run.json").read_bytes(), "run.json")
+    packed = pack_coupons(card, CouponWish())
+    assert (number, again) == ("COUPONS-tpu_85a", card)
+    bare = [replace(b.coupon, settings=replace(b.coupon.settings, basis={})) for b in packed.plan.blocks]
+    assert list(coupons) == bare
+    with pytest.raises(InputError, match="does not say which blocks"):
+        read_record(b"{}", "run.json")
+
+
+def test_from_blocks_to_a_card_on_the_command_line(folder, capsys):
+    rows = (folder / "readings.csv").read_text("utf-8").splitlines()
+    record = json.loads((folder / "COUPONS-tpu_85a.run.json").read_bytes())["coupons"]
+    expected = {
+        (block["number"], load): HEIGHT_MM - sink["value"]
+        for block in record["blocks"]
+        for load, sink in zip(block["loads_kg"], block["sinks_mm"], strict=True)
+    }
+    filled = []
+    for row in rows:
+        cells = row.split(",")
+        if cells[0].isdigit():
+            cells[2] = f"{expected.get((int(cells[0]), float(cells[1])), HEIGHT_MM):.1f}"
+        filled.append(",".join(cells))
+    (folder / "filled.csv").write_text("\n".join(filled), "utf-8")
+    card = folder / "mine.toml"
+    capsys.readouterr()
+    assert cli.main(["calibrate", str(folder / "filled.csv"), "--out", str(card)]) == 0
+    said = capsys.readouterr().out
+    assert "36 readings on 6 blocks" in said and "before" in said and "now" in said
+    found = load_material("mine.toml", folder)
+    # What was read is what the card said, so the middle stays and only the spread shrinks.
+    assert np.abs(found.calibration.unknowns).max() < 0.1
+    assert model_from_card(found).solid.high < 0.8 * model_from_card(load_material("tpu_85a")).solid.high
+    assert cli.main(["calibrate", str(folder / "filled.csv"), "--out", str(card)]) == 2
+    assert "is there already" in capsys.readouterr().err
+
+
+def test_an_existing_table_is_never_overwritten(folder, capsys):
+    (folder / "readings.csv").write_text("mine", "utf-8")
+    assert cli.main(["coupons", "--material", "tpu_85a", "--out", str(folder)]) == 0
+    assert "is left as it is" in capsys.readouterr().out
+    assert (folder / "readings.csv").read_text("utf-8") == "mine"
