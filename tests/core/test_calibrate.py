@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from calibration_coverage import PAD, bench_of, is_covered, made_up
 
+from calibration_coverage import PAD, bench_of, is_covered, made_up
 from padwright.core.errors import InputError
 from padwright.core.families_materials import UNKNOWNS, Calibration, load_material, write_material
 from padwright.core.firmness import material_model

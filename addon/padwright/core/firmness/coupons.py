@@ -253,8 +253,8 @@ def _sized(
     sinks = tuple(_sink(coupon, curve, load) for load in loads)
     if sinks[-1].value < _LEAST_SINK_MM:
         return None, (
-    XX
-            "a ruler."
+            f"Left out {coupon.words}: {most_kg:.0f} kg would press it by {sinks[-1].value:.2f} mm only, too little "
+            "for a ruler."
         )
     note = ""
     if 2.0 * cell > HEIGHT_MM or edge < _CELLS_ACROSS * cell:
