@@ -353,3 +353,33 @@ def test_published_pressures_name_their_source_and_pass_no_verdict():
 
 def test_share_of_a_weight_is_a_force():
     assert body_force_n(72.0, 0.75) == pytest.approx(529.56, abs=0.01)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 100_000))
+def test_whatever_rises_is_balanced_or_refused_with_a_reason(seed):
+    """Curves with level stretches and jumps of slope, thin places, loads near the rim, gaps, tissue: never wrong."""
+    rng = np.random.default_rng(seed)
+
+    def curve():
+        count = int(rng.integers(2, 12))
+        strain = np.concatenate([[0.0], np.cumsum(rng.uniform(0.01, 0.9 / count, count))])
+        rises = rng.exponential(30.0, count) * (rng.random(count) < 0.5)
+        return StressCurve(strain, np.concatenate([[0.0], np.cumsum(rises) + 0.1]), 0.8, float(rng.uniform(0, 0.48)))
+
+    bend, high, wave = rng.uniform(100, 1000), rng.uniform(5, 40), rng.uniform(15, 60)
+    on = patch(
+        sheet(200, 140, 9.0),
+        gap=(lambda x, y: (x * x + y * y) / bend) if rng.random() < 0.4 else None,
+        thickness=lambda x, y: high * (1 + 0.8 * np.sin(x / wave) * np.cos(y / 30)),
+        zone=lambda x, y: np.digitize(x, [-30.0, 30.0]),
+    )
+    point = np.array([rng.uniform(-97, 97), rng.uniform(-67, 67), 0.0])
+    tissue = tissue_layer(rng.uniform(5, 50), rng.uniform(5, 200), 5.0) if rng.random() < 0.3 else None
+    case = LoadCase(force_n=float(10 ** rng.uniform(0, 3.5)), point_mm=point, tissue=tissue)
+    try:
+        result = check_load(case, on, [curve() for _ in range(3)])
+    except SolveError as error:
+        assert "bottoms out everywhere" in error.message or "pressed to nothing" in error.message
+    else:
+        assert unbalanced(case, on, result) < 2e-6  # what the solver accepts at most, twice for the longer arm

@@ -176,16 +176,16 @@ def balance(
 
     Notes
     -----
-    Least of energy stored minus work done, convex because stresses never fall. Newton's method, its matrix kept
-    positive, its step no more than a fifth of the mean thickness and shortened until the energy falls enough
-    (Armijo's rule; Nocedal & Wright 2006, Numerical Optimization, chapter 3).
+    Least of energy stored minus work done, convex because stresses never fall. Newton's method in a trust region, at
+    first a fifth of the mean thickness wide, with steps shortened until the energy falls enough (Armijo's rule;
+    Nocedal & Wright 2006, Numerical Optimization, chapters 3 and 4).
     """
     motion = np.array(start, dtype=np.float64)
     load = np.zeros(len(motion))
     load[0] = force
-    longest = 0.2 * float(columns.thickness @ area / area.sum())
+    radius = 0.2 * float(columns.thickness @ area / area.sum())
     if columns.tissue is not None:
-        longest += 0.2 * columns.tissue.thickness_mm
+        radius += 0.2 * columns.tissue.thickness_mm
 
     def look(at: Float) -> tuple[float, Float, Float]:
         stress, stiffness, energy, _ = columns.respond(lever @ at - gap)
@@ -197,12 +197,7 @@ def balance(
         residual = float(np.abs(slope).max()) / force
         if residual <= tolerance:
             return Balance(motion, True, residual, iteration)
-        matrix = lever.T @ (weight[:, None] * lever)
-        least = 1e-12 * (float(np.trace(matrix)) + force / longest)
-        step = -np.linalg.solve(matrix + least * np.eye(len(motion)), slope)
-        reach = float(np.abs(step).sum())
-        if reach > longest:
-            step *= longest / reach
+        step = _newton_step(lever.T @ (weight[:, None] * lever), slope, radius)
         descent = float(slope @ step)
         share = 1.0
         for _ in range(40):
@@ -214,10 +209,35 @@ def balance(
             share *= float(np.clip(descent / (descent - steeper), 0.1, 0.5)) if steeper > 0.0 else 0.5
         else:
             return Balance(motion, residual <= 1e-6, residual, iteration)
+        length = float(np.linalg.norm(step))
+        radius = max(radius, 2.0 * length) if share == 1.0 else 2.0 * share * length
         motion = motion + share * step
         value, slope, weight = tried
     residual = float(np.abs(slope).max()) / force
     return Balance(motion, residual <= 1e-6, residual, most)
+
+
+def _newton_step(matrix: Float, slope: Float, radius: float) -> Float:
+    """Return the step to the least of the quadratic model no further away than the radius.
+
+    With eigenvectors the step for a shift t of the matrix is -sum v (v . slope) / (w + t); t is found by halving, so
+    that the step is as long as the radius.
+    """
+    stiff, vectors = np.linalg.eigh(matrix)
+    along = vectors.T @ slope
+    steep = float(np.linalg.norm(slope)) / radius
+    stiff = np.maximum(stiff, 1e-14 * max(float(stiff[-1]), steep))
+
+    def step(shift: float) -> Float:
+        return -along / (stiff + shift)
+
+    low, high = 0.0, steep
+    if float(np.linalg.norm(step(0.0))) <= radius:
+        high = 0.0
+    for _ in range(30 if high else 0):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if float(np.linalg.norm(step(middle))) > radius else (low, middle)
+    return np.asarray(vectors @ step(high))
 
 
 def is_inside(levers: Float, is_used: Bool) -> bool:

@@ -144,7 +144,8 @@ def solve(setting: Setting, curves: Sequence[StressCurve], ratios: Float, start:
 
 def _first_guess(setting: Setting, columns: Columns) -> Float:
     """Return the motion at which linear columns would carry the load, bettered on some of the points."""
-    kpa = np.array([r * c.secant_kpa() for r, c in zip(columns.ratios, columns.curves, strict=True)])
+    pairs = zip(columns.ratios, columns.curves, strict=True)
+    kpa = np.array([r * max(c.secant_kpa(), c.secant_kpa(float(c.strain[-1]))) for r, c in pairs])
     bare = setting.force_mn / float((setting.area * kpa[setting.zone] / setting.thickness).sum())
     start = np.zeros(setting.lever.shape[1])
     start[0] = min(bare, 0.2 * float(setting.thickness.mean())) + float(setting.gap.min())
