@@ -7,24 +7,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from .errors import SolveError
+from .firmness.material_model import model_from_card
 from .job_schema import CheckLength, Job
 from .mesh import Float
 from .output.bodies import Body, Mirror, mirrored, pack_bodies
-from .output.settings import RegionSettings, settings_for_level
+from .output.printplan import PrintPlan
 from .output.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from .output.sidecar_parts import Contact, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
 from .output.stl import write_stl
 from .output.threemf import PartSheet, to_bed_matrix, write_threemf
 from .output.thumbnail import firmness_color, thumbnail_png
+from .packing_predicted import predicted_part, predicted_region
+from .region_settings import RegionSettings
 from .resources import version
+from .run_firmness import plan_the_print
 from .run_parts import Part, Scan
-
-MODULUS_SPREAD = 0.5
-"""Share of a modulus that was not measured by which it may be off: hardness tables differ by a factor of 1.7 to 3."""
-
 
 @dataclass(frozen=True, eq=False)
 class Packed:
@@ -36,6 +34,7 @@ class Packed:
     settings : mapping of region id to RegionSettings
     to_bed : (4, 4) float
     mirror : Mirror or None
+    plan : PrintPlan
     notes : tuple of str
     """
 
@@ -43,6 +42,7 @@ class Packed:
     settings: Mapping[str, RegionSettings]
     to_bed: Float
     mirror: Mirror | None
+    plan: PrintPlan
     notes: tuple[str, ...]
 
 
@@ -62,17 +62,18 @@ def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
     press = part.pad.press_direction
     mirror = mirrored(regions, press) if job.part.mirror else None
     bodies = pack_bodies(mirror.regions if mirror else regions)
-    settings = {
-        body.id: settings_for_level(body.firmness_level, part.family.levels, job.printer, part.material)
-        for body in bodies
-    }
-    to_bed = to_bed_matrix(bodies, _lying(press))
+    firmness = part.firmness
+    if firmness is None:
+        raise SolveError("No settings were chosen for the regions.")
+    settings = {region.id: firmness.chosen[region.zone].settings for region in part.regions.regions}
+    plan = plan_the_print(part, bodies, settings, mirror)
+    to_bed = to_bed_matrix(bodies, plan.orientation.turn)
     created = run_time_utc()
     files: dict[str, bytes] = {}
     if job.output.stl:
         for body in bodies:
             files[stl_name(number, body.id)] = write_stl(body, number)
-    parts = _sidecar_parts(part, bodies, settings, to_bed, mirror, created, files)
+    parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
     sidecar = write_sidecar(parts)
     card_colors = [level.display_color for level in part.family.levels]
     colors = [firmness_color(body.firmness_level, card_colors) for body in bodies]
@@ -88,25 +89,15 @@ def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
     files[f"{number}.settings.json"] = sidecar
     notes = [note for body in bodies for note in body.notes]
     notes += mirror.notes if mirror else ()
-    for note in dict.fromkeys(note for each in settings.values() for note in each.notes):
-        notes.append(note)
-    return files, Packed(bodies, settings, to_bed, mirror, tuple(notes))
-
-
-def _lying(press: Float | None) -> Float | None:
-    """Return the turn that lays the base side on the bed; a wrap-around part stays as it was scanned."""
-    if press is None:
-        return None
-    up = -np.asarray(press, dtype=np.float64)
-    side = np.cross(np.eye(3)[int(np.argmin(np.abs(up)))], up)
-    side /= np.linalg.norm(side)
-    return np.stack([side, np.cross(up, side), up])
+    notes += plan.notes
+    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes))
 
 
 def _sidecar_parts(
     part: Part,
     bodies: tuple[Body, ...],
     settings: Mapping[str, RegionSettings],
+    plan: PrintPlan,
     to_bed: Float,
     mirror: Mirror | None,
     created: str,
@@ -164,34 +155,22 @@ def _sidecar_parts(
         contacts=[
             Contact(each.first, each.second, each.area_mm2 / 100.0, joint, amount) for each in part.regions.contacts
         ],
-        predicted={body.id: {"modulus_kPa": _target(part, body.firmness_level)} for body in bodies},
+        predicted={body.id: predicted_region(part, body.id, plan) for body in bodies},
+        predicted_part=predicted_part(part, plan),
         stl_sha256=stl,
     )
 
 
-def _target(part: Part, level: float) -> dict[str, Any]:
-    value = part.family.target_modulus_kpa(level)
-    return {
-        "value": value,
-        "low": value * (1.0 - MODULUS_SPREAD),
-        "high": value * (1.0 + MODULUS_SPREAD),
-        "basis": "assumed",
-        "at_strain_pct": 10.0,
-        "note": "The level's target from the family card; settings are assumed until coupons are measured.",
-    }
-
-
 def _material(part: Part) -> MaterialRecord:
     card = part.material
-    value = card.modulus_mpa * 1000.0
-    spread = card.modulus_spread
+    solid = model_from_card(card).solid
     return MaterialRecord(
         card.id,
         card.name,
         card.symbol,
         card.hardness,
         card.density_g_cm3,
-        {"value": value, "low": value * (1 - spread), "high": value * (1 + spread), "basis": "literature"},
+        solid.as_json(),
     )
 
 

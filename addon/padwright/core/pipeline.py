@@ -25,6 +25,7 @@ from .output.regions import RegionCut, cut_regions
 from .packing import pack_files
 from .progress import Progress, Steps, nested
 from .run_evidence import run_evidence
+from .run_firmness import check, check_wishes, choose, tune_zones
 from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_file, zone_requests
 from .run_parts import Part, Scan, StageTime, peak_memory_mb
 from .run_summary import run_summary
@@ -83,6 +84,7 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
     PadwrightError
         What is wrong, with a number and a place, and what to do; nothing was written.
     """
+    check_wishes(job)
     clock = _Clock()
     family = load_family(job.part.family)
     material = material_of(job.material, folder)
@@ -105,9 +107,18 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
     clock.stop("plan the zones")
     part = yield from nested(cut(part), 0.8, 0.9)
     clock.stop("cut the regions")
-    yield Progress(0.9, "packing")
+    part = choose_firmness(part)
+    clock.stop("choose the settings")
+    if job.target.goal != "levels":
+        yield Progress(0.88, "tuning the zones to the load")
+        part = tune(part)
+        clock.stop("tune")
+    yield Progress(0.9, "checking the load")
+    part = check_load(part)
+    clock.stop("check the load")
+    yield Progress(0.93, "planning the print and packing")
     files, packed = pack_files(part)
-    clock.stop("pack")
+    clock.stop("plan the print and pack")
     part = replace(part, times=tuple(clock.times), notes=(*part.notes, *later_notes(job), *packed.notes))
     yield Progress(1.0, "done")
     return RunResult(files, run_evidence(part, packed), run_summary(part, packed), part)
@@ -264,3 +275,20 @@ def cut(part: Part) -> Steps[Part]:
         overlap_mm=regions.overlap_mm if regions.contact == "overlapping" else 0.0,
     )
     return replace(part, regions=found)
+
+
+def choose_firmness(part: Part) -> Part:
+    """Choose the settings of every zone by the modulus of its level (stage 7)."""
+    return replace(part, firmness=choose(part))
+
+
+def tune(part: Part) -> Part:
+    """Tune the zones to the job's target (stage 9)."""
+    assert part.firmness is not None
+    return replace(part, firmness=tune_zones(part, part.firmness))
+
+
+def check_load(part: Part) -> Part:
+    """Press the body on the pad (stage 8)."""
+    assert part.firmness is not None
+    return replace(part, firmness=check(part, part.firmness))

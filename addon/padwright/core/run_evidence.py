@@ -14,6 +14,7 @@ from .geometry.frames import inverse_rigid
 from .output.sidecar import TOOL
 from .packing import Packed
 from .resources import version
+from .run_evidence_firmness import firmness_evidence, print_evidence
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading
 from .shape.pad import Pad
@@ -72,6 +73,9 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
             ],
             "notes": list(part.regions.notes),
         }
+    if part.firmness is not None:
+        document |= firmness_evidence(part.firmness, part.family.id)
+        document["print"] = print_evidence(packed.plan)
     document["stages"] = [_plain(each) for each in part.times]
     result = _plain(document)
     assert isinstance(result, dict)

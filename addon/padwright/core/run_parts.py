@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +13,11 @@ from .capture.facts import ScanFacts
 from .capture.read import ReadScan
 from .capture.scale import ScaleFit
 from .families import Family, MaterialCard
+from .firmness.choosing import Chosen
+from .firmness.contact import LoadResult
+from .firmness.curves import CurveBand
+from .firmness.load_case import ContactPatch, LoadCase
+from .firmness.tuning import Tuning
 from .firmness.zones import ZonePlan
 from .job_schema import Job
 from .mesh import Float, TriMesh
@@ -75,6 +81,35 @@ class StageTime:
 
 
 @dataclass(frozen=True, eq=False)
+class Firmness:
+    """How firm the part will be: settings, load checks, tuning.
+
+    Attributes
+    ----------
+    chosen : mapping of zone number to Chosen
+        One choice a zone; a zone in several pieces is printed alike.
+    curves : mapping of region id to CurveBand
+        Of each region by its own size.
+    patch : ContactPatch or None
+        Where the body bears; its zones are those of the plan.
+    loads : tuple of (LoadCase, LoadResult)
+        The job's load first, then its further cases.
+    felt : tuple of str
+        What the first load means to the person.
+    tuning : Tuning or None
+    notes : tuple of str
+    """
+
+    chosen: Mapping[int, Chosen]
+    curves: Mapping[str, CurveBand]
+    patch: ContactPatch | None = None
+    loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
+    felt: tuple[str, ...] = ()
+    tuning: Tuning | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
 class Part:
     """Everything known about the part so far; each stage returns it with its own result added.
 
@@ -98,6 +133,7 @@ class Part:
     pad: Pad | None = None
     zones: ZonePlan | None = None
     regions: RegionCut | None = None
+    firmness: Firmness | None = None
     inputs: tuple[InputFile, ...] = ()
     times: tuple[StageTime, ...] = ()
     notes: tuple[str, ...] = ()

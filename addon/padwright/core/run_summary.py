@@ -6,6 +6,7 @@ import textwrap
 
 from .packing import Packed
 from .run_parts import Part
+from .run_summary_firmness import firmness_lines
 
 _WIDTH = 100
 _MOST_NOTES = 6
@@ -27,14 +28,7 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
             f"Pad: {part.pad.volume_cm3:.1f} cm3 over {part.pad.footprint_cm2:.0f} cm2, at least "
             f"{part.pad.least_thickness_mm:.1f} mm thick, base side within {part.pad.base_noise_left_mm:.2f} mm."
         )
-    lines.append("Regions, softest first (settings are assumed until you measure coupons):")
-    for body in sorted(packed.bodies, key=lambda each: each.firmness_level):
-        settings = packed.settings[body.id]
-        lines.append(
-            f"  {body.firmness_level:4.2g}  {body.name:<22.22s} {body.mesh.volume / 1000.0:7.1f} cm3   "
-            f"{settings.fill_pattern} {settings.fill_density_pct:.0f} %, {settings.contour_count} contours, "
-            f"bead {settings.bead_width_mm:g} mm"
-        )
+    lines += firmness_lines(part, packed)
     lines += _notes(part)
     for caution in part.family.cautions:
         if caution.severity != "note":
@@ -79,6 +73,7 @@ def _notes(part: Part) -> list[str]:
     notes: list[str] = []
     for stage in (part.alignment, part.reading, part.pad, part.zones, part.regions):
         notes += stage.notes if stage is not None else ()
+    notes += part.firmness.notes if part.firmness is not None else ()
     notes += [*part.notes, *part.base.notes, *(part.impression.notes if part.impression else ())]
     unique = list(dict.fromkeys(notes))
     lines = []

@@ -74,6 +74,7 @@ class Chosen:
     binding : str or None
         The limit that keeps the region from its target: "too soft to print" or "too firm to print"; None when met.
     notes : tuple of str
+    name : str
     """
 
     settings: RegionSettings
@@ -82,6 +83,7 @@ class Chosen:
     reached_kpa: float
     binding: str | None
     notes: tuple[str, ...]
+    name: str = "region"
 
     @property
     def miss(self) -> float:
@@ -152,7 +154,7 @@ def choose_settings(
     notes = [f"{name}: {note}" for note in curve.notes]
     if binding:
         notes.insert(0, _miss_note(name, target_secant_kpa, reached, best.settings, limits, model, geometry))
-    return Chosen(settings, curve, target_secant_kpa, reached, binding, tuple(notes))
+    return Chosen(settings, curve, target_secant_kpa, reached, binding, tuple(notes), name)
 
 
 def _variants(limits: PrintLimits, wished: RegionSettings) -> Iterator[RegionSettings]:
@@ -238,7 +240,7 @@ def _miss_note(
     ratio = reached / target
     solid = model.solid.value / 1000.0
     if ratio > 1.0:
-        cure = [f"a softer filament (near {solid / ratio:.2g} MPa instead of {solid:.2g})"]
+        cure = [f"a softer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
         sparser = replace(settings, fill_density_pct=0.5 * limits.fill_density_pct[0])
         if settings.fill_pattern != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
             cure.append(f"a fill sparser than {limits.fill_density_pct[0]:g} %")
@@ -250,7 +252,7 @@ def _miss_note(
             cure.append("a thicker pad, which gives more under the same load")
         said = f"{100.0 * (ratio - 1.0):.0f} % firmer than wished"
     else:
-        cure = [f"a firmer filament (near {solid / ratio:.2g} MPa instead of {solid:.2g})"]
+        cure = [f"a firmer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
         cure.append(f"a fill denser than {limits.fill_density_pct[1]:g} %")
         if settings.contour_count >= limits.contour_counts[1]:
             cure.append(f"more than {limits.contour_counts[1]} contours")

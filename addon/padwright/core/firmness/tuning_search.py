@@ -94,7 +94,14 @@ def _regridded(curve: StressCurve) -> StressCurve:
 
 
 def pattern_search(
-    cost: Callable[[Float], float], start: Float, low: Float, high: Float, groups: Sequence[Sequence[int]]
+    cost: Callable[[Float], float],
+    start: Float,
+    low: Float,
+    high: Float,
+    groups: Sequence[Sequence[int]],
+    *,
+    first_step: float = _FIRST_STEP,
+    last_step: float = _LAST_STEP,
 ) -> tuple[Float, float, int]:
     """Return the least place of a cost that a pattern search finds between bounds, its cost, and how often it asked.
 
@@ -104,6 +111,7 @@ def pattern_search(
     start, low, high : (k,) float
     groups : sequence of sequences of int
         Coordinates that are also tried together.
+    first_step, last_step : float
 
     Notes
     -----
@@ -120,8 +128,8 @@ def pattern_search(
         direction[list(group)] = 1.0
         if len(group) > 1 and not any(np.array_equal(direction, other) for other in directions):
             directions.append(direction)
-    step = _FIRST_STEP
-    while step >= _LAST_STEP:
+    step = first_step
+    while step >= last_step:
         before = at
         for direction in directions:
             for sign in (1.0, -1.0):

@@ -15,6 +15,9 @@ OVERHANG_DEG = 45.0
 _FOOT_MM = 1.0
 """Points within so much of the lowest count as standing: a few first layers (common practice, no source)."""
 
+_ON_BED_MM = 0.3
+"""Faces wholly within so much of the bed are printed on it: about a first layer (common practice, no source)."""
+
 _SPOT_CM2 = 0.1
 """Supported area below which a support does not matter: smaller than its own foot (our own choice)."""
 
@@ -35,7 +38,7 @@ class Orientation:
         Of the part as it lies.
     fits : bool
     stands : bool
-        Whether the centre of mass lies above what touches the bed.
+        Whether the centre of mass lies above what rests on the bed, by itself or on supports.
     support_cm2 : float
         Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
     body_support_cm2 : float
@@ -83,8 +86,8 @@ def choose_orientation(
     Notes
     -----
     Looked at are the default, the default upside down and the largest faces of the convex hull, those within 10 degrees
-    of each other as one. Best is the one that fits, then keeps supports off the body side, then stands, then needs
-    least support, then lies lowest. The hull is Qhull's (Barber, Dobkin & Huhdanpaa 1996, doi 10.1145/235815.235821).
+    of each other as one. Without a good default the good one that needs least support, then lies lowest, is taken;
+    without any good one, one that fits and stands with least support on the body side; else the default stays. The hull is Qhull's (Barber, Dobkin & Huhdanpaa 1996, doi 10.1145/235815.235821).
     """
     from scipy.spatial import ConvexHull
 
@@ -95,12 +98,14 @@ def choose_orientation(
     triangle = mesh.vertices[hull.simplices]
     area = 0.5 * np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
     turns = [(default_name, default), ("upside down", lying(-default[2]))]
-    turns += [(f"on hull face {number + 1}", lying(-down)) for number, down in enumerate(_directions(normals, area))]
+    for down in _directions(normals, area):
+        angle = float(np.degrees(np.arccos(np.clip(-down @ default[2], -1.0, 1.0))))
+        turns.append((f"tilted by {angle:.0f} degrees", lying(-down)))
     looked = []
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
-        support, body = _support(mesh, is_body, turn[2])
-        looked.append(Orientation(turn, name, size, fits, _stands(corners, centre, turn), support, body))
+        support, body, held = _support(mesh, is_body, turn[2])
+        looked.append(Orientation(turn, name, size, fits, _stands(corners, held, centre, turn), support, body))
     first = looked[0]
     if first.is_good:
         return first, tuple(looked)
@@ -108,9 +113,10 @@ def choose_orientation(
     def rank(each: Orientation) -> tuple[float, ...]:
         body = each.body_support_cm2 if each.body_support_cm2 > _SPOT_CM2 else 0.0
         # Rounded, so that a tie does not fall to the last bit.
-        return (not each.fits, round(body, 1), not each.stands, round(each.support_cm2, 1), round(each.size_mm[2], 1))
+        return (round(body, 1), round(each.support_cm2, 1), round(float(each.size_mm[2]), 1))
 
-    return min(looked, key=rank), tuple(looked)
+    able = [each for each in looked if each.is_good] or [each for each in looked if each.fits and each.stands]
+    return min(able, key=rank, default=first), tuple(looked)
 
 
 def _directions(normals: Float, area: Float) -> list[Float]:
@@ -154,11 +160,12 @@ def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float
     return best[1], best[2], False
 
 
-def _stands(corners: Float, centre: Float, turn: Float) -> bool:
+def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
     from scipy.spatial import ConvexHull, QhullError
 
     placed = corners @ turn.T
     foot = placed[placed[:, 2] < placed[:, 2].min() + _FOOT_MM, :2]
+    foot = np.concatenate([foot, held @ turn[:2].T])
     try:
         outline = ConvexHull(foot)
     except (QhullError, ValueError):  # all on one line or in one point: it would topple
@@ -166,12 +173,16 @@ def _stands(corners: Float, centre: Float, turn: Float) -> bool:
     return bool((outline.equations[:, :2] @ (turn @ centre)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
-def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float]:
-    """Return the area of faces to be supported and how much of it is the body side, cm2, seen from above."""
+def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float, Float]:
+    """Return the area of faces to be supported and how much of it is the body side, cm2, seen from above; their middles.
+
+    The middles (k, 3) are those of the faces off the body side: supports there hold the part too.
+    """
     along = mesh.face_normals @ up
-    leans = along < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9
+    leans = np.flatnonzero(along < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
     height = mesh.vertices @ up
     # What lies on the bed needs none: its farthest corner is within a first layer or two.
-    leans &= height[mesh.faces].max(axis=1) > height.min() + 0.3
-    area = -mesh.face_areas * along / 100.0
-    return float(area[leans].sum()), float(area[leans & is_body].sum())
+    leans = leans[height[mesh.faces[leans]].max(axis=1) > height.min() + _ON_BED_MM]
+    area = -mesh.face_areas[leans] * along[leans] / 100.0
+    is_body = is_body[leans]
+    return float(area.sum()), float(area[is_body].sum()), mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..estimate import Estimate
+from ..firmness.fill_geometry import bead_area_mm2, relative_density
 from ..mesh import Bool, Float, TriMesh
 from ..region_settings import RegionSettings
 from .orientation import Orientation, choose_orientation, lying
@@ -100,12 +101,6 @@ class PrintPlan:
     notes: tuple[str, ...]
 
 
-def bead_area(settings: RegionSettings) -> float:
-    """Return the cross-section of a region's bead with rounded sides, (w - h) h + pi h^2 / 4, mm2."""
-    width, layer = settings.bead_width_mm, settings.layer_thickness_mm
-    return (width - layer) * layer + np.pi * layer**2 / 4.0
-
-
 def plan_region(
     body: BodyLike, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
 ) -> RegionPlan:
@@ -117,11 +112,13 @@ def plan_region(
     cross-section; time = plastic volume over flow, flow = speed times bead area. Contours reach inward by their number
     times bead area over layer thickness: beads side by side overlap by what their round sides leave out.
     """
-    bead = bead_area(settings)
+    bead = bead_area_mm2(settings.bead_width_mm, settings.layer_thickness_mm)
     layer = settings.layer_thickness_mm
     skins = (settings.roof_layer_count + settings.floor_layer_count) * layer
     split = shell_and_core(body.mesh, up, settings.contour_count * bead / layer, skins)
-    share = settings.fill_density_pct / 100.0
+    share = relative_density(
+        settings.fill_pattern, settings.fill_density_pct, settings.fill_cell_mm, settings.bead_width_mm, layer
+    )
     plastic = split.shell_mm3 + share * split.core_mm3
     gram = density_g_cm3 / 1000.0
     flow = settings.max_volume_flow_mm3_s or settings.max_speed_mm_s * bead
@@ -222,7 +219,7 @@ def _hollows(part: TriMesh) -> tuple[tuple[float, tuple[float, float, float]], .
     of_face = piece[part.faces[:, 0]]
     found = []
     for number in np.unique(of_face):
-        one = part.submesh(of_face == number) if of_face.any() or number else part
+        one = part.submesh(of_face == number)
         if one.volume < 0.0:
             x, y, z = one.bounds.mean(axis=0)
             found.append((-one.volume, (float(x), float(y), float(z))))
@@ -239,19 +236,31 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     first = looked[0]
-    size = " x ".join(f"{value:.0f}" for value in best.size_mm)
     if not best.fits:
-        bed = " x ".join(f"{value:g}" for value in bed_mm)
-        notes.append(
-            f"The part is {size} mm however it is laid and does not fit the bed of {bed} mm: it sticks out by "
-            f"{float((best.size_mm - np.asarray(bed_mm)).max()):.0f} mm. Use a larger printer or a smaller footprint."
+        size, bed = (" x ".join(f"{value:.0f}" for value in values) for values in (best.size_mm, bed_mm))
+        others = [each for each in looked if each.fits]
+        text = (
+            f"{best.name.capitalize()} the part is {size} mm and does not fit the bed of {bed} mm: it sticks out by "
+            f"{float((best.size_mm - np.asarray(bed_mm)).max()):.0f} mm. "
         )
+        if others:
+            least = min(others, key=lambda each: (round(each.body_support_cm2, 1), round(each.support_cm2, 1)))
+            text += (
+                f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the body "
+                f"side{'' if least.stands else ' and without standing by itself'}. "
+            )
+        notes.append(text + "Better: a larger bed (printer.bed_mm), a smaller footprint, or the part cut in two.")
     if best is not first:
         why = [] if first.fits else ["it does not fit the bed"]
         why += [] if first.stands else ["it would rock"]
         if first.body_support_cm2 > best.body_support_cm2:
             why.append(f"{first.body_support_cm2:.1f} cm2 of the body side would need support")
         notes.append(f"Print it {best.name}, not {first.name}: {', '.join(why) or 'it needs less support'}.")
+        if abs(float(best.turn[2] @ first.turn[2])) < 0.9:
+            notes.append(
+                "Layers then run along the press, not across it: contours, roof and floor change places, and the "
+                "firmness figures no longer hold. A larger bed, or a part cut in two, keeps them."
+            )
     if not best.stands:
         notes.append("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
     if best.body_support_cm2 > 0.1:

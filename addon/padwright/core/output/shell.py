@@ -8,10 +8,6 @@ import numpy as np
 
 from ..mesh import Float, TriMesh
 
-_STEEP = 0.5
-"""Faces within 30 degrees of upright are walls that contours follow through the layers; flatter ones are roof or floor."""
-
-
 @dataclass(frozen=True)
 class ShellAndCore:
     """Volumes of a region, mm3: contours, roof with floor, and the core inside them; they add up to the region's."""
@@ -42,7 +38,8 @@ def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float
 
     Notes
     -----
-    The region counts as a prism of its mean thickness h = volume / area seen along `up`. Its outline of area A and
+    A face counts as wall where the contours along it take more room than roof or floor would, c sin a > s/2 cos a. The
+    region counts as a prism of its mean thickness h = volume / area seen along `up`. Its outline of area A and
     length P, moved inward by c, encloses A - P c + c^2 sum g(phi) over the outline's corners, g = tan(phi/2) where it
     turns outward by phi and phi/2 where it turns inward (Steiner's formula for a polygon's inner parallel set). Exact
     for an upright prism as long as no part of it is narrower than 2 c; where it is, the core is under-counted at
@@ -54,8 +51,9 @@ def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float
     if area <= 0.0:
         return ShellAndCore(volume, 0.0, 0.0)
     height = volume / area
-    is_wall = np.abs(along) < _STEEP
-    walls = float(mesh.face_areas[is_wall] @ np.sqrt(1.0 - along[is_wall] ** 2))
+    slope = np.sqrt(np.maximum(1.0 - along**2, 0.0))
+    is_wall = contours_mm * slope > 0.5 * skins_mm * np.abs(along) + 1e-9
+    walls = float(mesh.face_areas[is_wall] @ slope[is_wall])
     inner = area - contours_mm * walls / height + contours_mm**2 * _corners(mesh, up, is_wall) / height
     inner = float(np.clip(inner, 0.0, area))
     core = inner * max(height - skins_mm, 0.0)

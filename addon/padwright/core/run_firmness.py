@@ -1,0 +1,283 @@
+"""Stages 7, 8, 9 and 11 of a run: settings by material, load check, tuning, print plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from .errors import InputError
+from .firmness.choosing import Chosen, PrintLimits, choose_settings
+from .firmness.contact import check_load
+from .firmness.curves import CurveBand
+from .firmness.felt import felt
+from .firmness.fill import RegionGeometry, region_curve
+from .firmness.load_case import ContactPatch, LoadCase, body_force_n, patch_of
+from .firmness.material_model import MaterialModel, model_from_card
+from .firmness.region_size import region_size
+from .firmness.tuning import Goal, TunableZone, tune
+from .geometry.through import BODY_SIDE
+from .job_read import blame_key
+from .job_schema import Job, Point
+from .mesh import TriMesh
+from .output.bodies import Body, Mirror
+from .output.printplan import PrintPlan, plan_print
+from .output.settings import settings_for_level
+from .region_settings import RegionSettings
+from .run_inputs import body_points
+from .run_parts import Firmness, Part
+
+_BEADS = (1.125, 1.5)
+"""Bead widths in nozzle diameters where the job names none: common practice, no source."""
+
+
+def check_wishes(job: Job) -> None:
+    """Refuse, before any work, a target that cannot be tuned to.
+
+    Raises
+    ------
+    InputError
+        When no load is given to tune to, or no zone to relieve is named.
+    """
+    target = job.target
+    if target.goal == "levels":
+        return
+    if target.goal == "relieve" and not target.relieve:
+        with blame_key("target", "relieve"):
+            raise InputError('This key is missing; the goal "relieve" needs the names of zones.')
+    is_wrapped = job.body.press_direction == "inward"
+    if not is_wrapped and job.load.body_mass_kg is None and job.load.force_n is None:
+        with blame_key("load", "body_mass_kg"):
+            raise InputError("This key is missing; tuning needs it, or load.force_n.")
+
+
+def print_limits(job: Job) -> PrintLimits:
+    """Return what may be chosen."""
+    given = job.limits
+    beads = given.bead_widths_mm
+    if job.printer.bead_width_mm is not None:
+        beads = (job.printer.bead_width_mm,)
+    low, high = given.contour_counts
+    density = (given.fill_density_pct[0], given.fill_density_pct[1])
+    return PrintLimits(
+        beads or tuple(round(factor * job.printer.nozzle_mm, 3) for factor in _BEADS),
+        density,
+        given.fill_patterns,
+        (int(low), int(high)),
+    )
+
+
+def choose(part: Part) -> Firmness:
+    """Choose every zone's settings by the modulus of its level (stage 7)."""
+    assert part.regions is not None and part.zones is not None
+    zones = part.zones.zones
+    chosen = {
+        number: _chooser(part, number)(part.family.target_modulus_kpa(zones[number].level))
+        for number in sorted({region.zone for region in part.regions.regions})
+    }
+    return _firmness(part, chosen)
+
+
+def _firmness(part: Part, chosen: Mapping[int, Chosen], **more: Any) -> Firmness:
+    assert part.regions is not None
+    model = model_from_card(part.material)
+    curves = {
+        region.id: region_curve(chosen[region.zone].settings, model, _size(part, region.mesh))
+        for region in part.regions.regions
+    }
+    notes = tuple(dict.fromkeys(note for each in chosen.values() for note in each.notes))
+    return Firmness(chosen, curves, notes=notes, **more)
+
+
+def _chooser(part: Part, number: int) -> partial[Chosen]:
+    assert part.zones is not None
+    zone = part.zones.zones[number]
+    wished = settings_for_level(zone.level, part.family.levels, part.job.printer, part.material)
+    model: MaterialModel = model_from_card(part.material)
+    return partial(
+        choose_settings,
+        limits=print_limits(part.job),
+        model=model,
+        geometry=_zone_size(part, number),
+        wished=replace(wished, notes=()),
+        name=zone.name,
+    )
+
+
+def _size(part: Part, mesh: TriMesh) -> RegionGeometry:
+    assert part.pad is not None
+    return region_size(mesh, part.pad.press_direction, part.pad)
+
+
+def _zone_size(part: Part, number: int) -> RegionGeometry:
+    """Return the size of a zone: its pieces together, so that contours have the share they have in all of them."""
+    assert part.regions is not None
+    sizes = [_size(part, region.mesh) for region in part.regions.regions if region.zone == number]
+    area = sum(each.area_mm2 for each in sizes)
+    thickness = sum(each.area_mm2 * each.thickness_mm for each in sizes) / area
+    return RegionGeometry(thickness, area, sum(each.perimeter_mm for each in sizes))
+
+
+def contact_patch(part: Part, present: list[int]) -> tuple[ContactPatch, tuple[str, ...]]:
+    """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most."""
+    pad, plan, reading = part.pad, part.zones, part.reading
+    assert pad is not None and plan is not None
+    is_body = (pad.side == BODY_SIDE) & (pad.thickness > 0.0)
+    notes: tuple[str, ...] = ()
+    if reading is None or part.aligned is None or len(reading.is_contact) != len(part.aligned.vertices):
+        notes = ("Without an impression the whole body side counts as contact.",)
+        is_contact = is_body
+    else:
+        _, nearest = cKDTree(part.aligned.vertices).query(pad.mesh.vertices[is_body])
+        is_contact = np.zeros(len(is_body), dtype=bool)
+        is_contact[is_body] = reading.is_contact[nearest]
+    zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
+    patch, _ = patch_of(pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction)
+    return patch, notes
+
+
+def load_cases(part: Part) -> tuple[LoadCase, ...]:
+    """Return the job's load and its further cases; none where the job says nothing of the load."""
+    assert part.pad is not None
+    load = part.job.load
+    wrapped = part.pad.press_direction is None
+    first: LoadCase | None = None
+    if wrapped:
+        if load.squeeze_n:
+            first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
+        elif load.grip_pressure_kpa > 0.0:
+            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture)
+    else:
+        force = _force(part, load.force_n, load.share)
+        if force:
+            first = LoadCase(force_n=force, point_mm=_point(part, load.point), posture=load.posture)
+    found = [first] if first else []
+    for case in load.cases:
+        force = _force(part, case.force_n, load.share if case.share is None else case.share)
+        if force:
+            point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
+            found.append(LoadCase(force_n=force, point_mm=point, posture=case.name))
+    return tuple(found)
+
+
+def _force(part: Part, force_n: float | None, share: float) -> float | None:
+    mass = part.job.load.body_mass_kg
+    if force_n is not None:
+        return force_n
+    return None if mass is None else body_force_n(mass, share)
+
+
+def _point(part: Part, point: Point | None) -> Any:
+    return None if point is None else body_points(part, [point], "base")[0]
+
+
+def check(part: Part, firmness: Firmness) -> Firmness:
+    """Press the body on the pad (stage 8)."""
+    cases = load_cases(part)
+    if not cases:
+        note = "No load is given, so what it will feel like was not computed: give load.body_mass_kg."
+        return replace(firmness, notes=(*firmness.notes, note))
+    patch, notes = firmness.patch, ()
+    if patch is None:
+        patch, notes = contact_patch(part, sorted(firmness.chosen))
+    bands, names = _bands(part, firmness.chosen)
+    loads = tuple((case, check_load(case, patch, bands, zone_names=names)) for case in cases)
+    said = felt(loads[0][1], cases[0], patch, bands)
+    return replace(firmness, patch=patch, loads=loads, felt=said, notes=(*firmness.notes, *notes))
+
+
+def _bands(part: Part, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:
+    """Return a curve and a name for every zone of the plan; a zone without a region bears nothing."""
+    assert part.zones is not None
+    some = next(iter(chosen.values())).curve
+    zones = part.zones.zones
+    return [chosen[n].curve if n in chosen else some for n in range(len(zones))], [zone.name for zone in zones]
+
+
+def tune_zones(part: Part, firmness: Firmness) -> Firmness:
+    """Tune the zones to the target, where the job has one (stage 9)."""
+    job, plan = part.job, part.zones
+    assert plan is not None
+    cases = load_cases(part)
+    if job.target.goal == "levels" or not cases:
+        return firmness
+    present = sorted(firmness.chosen)
+    place = {number: index for index, number in enumerate(present)}
+    patch, notes = contact_patch(part, present)
+    own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
+    by_name = {plan.zones[number].name: place[number] for number in present}
+    zones = [
+        TunableZone(
+            plan.zones[number].name,
+            part.family.target_modulus_kpa(plan.zones[number].level),
+            _chooser(part, number),
+            _between(part, number, by_name),
+        )
+        for number in present
+    ]
+    target = job.target
+    goal = Goal(
+        tuple(index for name, index in by_name.items() if target.goal == "relieve" and name in target.relieve),
+        target.relief_share,
+        target.sinkage_limit_mm,
+        target.least_bottoming_margin,
+        target.greatest_modulus_ratio,
+        target.level_step_limit,
+        tuple(level.target_modulus_kpa for level in part.family.levels),
+    )
+    found = tune(cases[0], own, zones, _neighbours(part, present), goal)
+    chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
+    tuned = _firmness(part, chosen, patch=patch, tuning=found)
+    return replace(tuned, notes=(*found.unmet, *tuned.notes, *notes))
+
+
+def _between(part: Part, number: int, by_name: Mapping[str, int]) -> tuple[int, int, float] | None:
+    """Return which two zones a blend step lies between and its share of the second, by their levels."""
+    assert part.zones is not None
+    zone = part.zones.zones[number]
+    if zone.between is None or any(name not in by_name for name in zone.between):
+        return None
+    levels = {each.name: each.level for each in part.zones.zones}
+    low, high = levels[zone.between[0]], levels[zone.between[1]]
+    share = 0.5 if low == high else float(np.clip((zone.level - low) / (high - low), 0.0, 1.0))
+    return by_name[zone.between[0]], by_name[zone.between[1]], share
+
+
+def _neighbours(part: Part, present: list[int]) -> list[tuple[int, int]]:
+    assert part.pad is not None and part.zones is not None
+    zone = np.argmax(part.zones.weights[:, present], axis=1)
+    pair = np.sort(zone[part.pad.mesh.edges], axis=1)
+    found = np.unique(pair[pair[:, 0] != pair[:, 1]], axis=0)
+    return [(int(first), int(second)) for first, second in found]
+
+
+def plan_the_print(
+    part: Part, bodies: Sequence[Body], settings: Mapping[str, RegionSettings], mirror: Mirror | None
+) -> PrintPlan:
+    """Plan the print of the part as it is packed (stage 11)."""
+    pad, job = part.pad, part.job
+    assert pad is not None
+    mesh = pad.mesh
+    if mirror is not None:
+        matrix = np.eye(4)
+        normal = np.asarray(mirror.plane_normal)
+        matrix[:3, :3] -= 2.0 * np.outer(normal, normal)
+        matrix[:3, 3] = 2.0 * (normal @ np.asarray(mirror.plane_point_mm)) * normal
+        mesh = mesh.transformed(matrix)
+    bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
+    return plan_print(
+        bodies,
+        settings,
+        mesh,
+        density_g_cm3=part.material.density_g_cm3,
+        bed_mm=job.printer.bed_mm,
+        press_direction=pad.press_direction,
+        is_body_face=bodies_side,
+        least_wall_mm=pad.least_thickness_mm,
+        filament_diameter_mm=job.printer.filament_diameter_mm,
+        price_per_kg=job.material.price_per_kg,
+    )

@@ -1,0 +1,67 @@
+"""What a run says about settings, feel, tuning and print."""
+
+from __future__ import annotations
+
+import textwrap
+
+from .packing import Packed
+from .run_parts import Part
+
+_WIDTH = 100
+
+
+def firmness_lines(part: Part, packed: Packed) -> list[str]:
+    """Return the lines: how firm each region gets, what it will feel like, what was tuned, what the print takes."""
+    return [*_regions(part, packed), *_load(part), *_tuning(part), _print(packed)]
+
+
+def _regions(part: Part, packed: Packed) -> list[str]:
+    assert part.firmness is not None
+    measured = part.material.calibration is not None
+    basis = "by your coupons" if measured else "by hardness alone: coupons would narrow it"
+    lines = [f"Regions, softest first; stiffness at 10 % strain as printed, low to high ({basis}):"]
+    curves = part.firmness.curves
+    for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
+        settings, band = packed.settings[body.id], curves[body.id]
+        plural = "" if settings.contour_count == 1 else "s"
+        lines.append(
+            f"  {body.name:<20.20s}{body.mesh.volume / 1000.0:7.1f} cm3 {band.value.secant_kpa():6.0f} kPa "
+            f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.fill_pattern} "
+            f"{settings.fill_density_pct:.1f} %, {settings.contour_count} contour{plural}, "
+            f"bead {settings.bead_width_mm:g} mm"
+        )
+    return lines
+
+
+def _load(part: Part) -> list[str]:
+    firmness = part.firmness
+    if firmness is None or not firmness.loads:
+        return []
+    result = firmness.loads[0][1]
+    peak, mean, margin = result.peak_pressure_kpa, result.mean_pressure_kpa, result.bottoming_margin
+    text = (
+        f"Load: {' '.join(firmness.felt)} Pressure {mean.value:.0f} kPa on average, {peak.value:.0f} at the peak "
+        f"({peak.low:.0f} to {peak.high:.0f}); bottoming margin {margin.value:.2f} ({margin.low:.2f} to "
+        f"{margin.high:.2f})."
+    )
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
+
+
+def _tuning(part: Part) -> list[str]:
+    if part.firmness is None or part.firmness.tuning is None:
+        return []
+    found = part.firmness.tuning
+    text = f"Tuning: target {'met' if found.is_met else 'not met'}; {'; '.join(found.traded) or 'nothing to change'}."
+    if found.binding:
+        text += f" What binds: {', '.join(found.binding)}."
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
+
+
+def _print(packed: Packed) -> str:
+    plan = packed.plan
+    cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""
+    return (
+        f"Print {plan.orientation.name}: {plan.mass_g.value:.0f} g ({plan.mass_g.low:.0f} to {plan.mass_g.high:.0f}), "
+        f"{plan.filament_m.value:.0f} m of filament, never under {plan.flow_limit_h:.1f} h, about "
+        f"{plan.time_h.value:.1f} to {plan.time_h.high:.1f} h{cost}."
+    )
