@@ -34,7 +34,7 @@ def tree_of(path: Path) -> ast.Module:
 def layer_of(parts: tuple[str, ...]) -> int:
     """Return the layer of a module given by its names below the package, e.g. ("core", "shape", "pad")."""
     if not parts or parts[0] != "core":
-        return LAYERS.index("outermost") if parts else 0
+        return LAYERS.index("outermost")
     if len(parts) == 1:
         return 0
     if parts[1] in FOLDER_LAYER:
@@ -95,6 +95,23 @@ def test_the_core_knows_no_modeller(path: Path) -> None:
         assert [f"line {line}: {top}" for line, top, _ in imports(path) if top in MODELLER] == []
 
 
+def test_only_the_folder_for_the_modeller_knows_it(path: Path) -> None:
+    if not name_of(path).startswith("blender/"):
+        assert [f"line {line}: {top}" for line, top, _ in imports(path) if top in MODELLER] == []
+
+
+def test_operators_are_known_to_the_registration_alone(path: Path) -> None:
+    if name_of(path) != "blender/registration.py":
+        taken = [target for _, _, target in imports(path) if target is not None and target[0] == "blender"]
+        assert [target for target in taken if target[1:] and target[1].startswith("operators_")] == []
+
+
+def test_panels_only_read(path: Path) -> None:
+    if name_of(path) == "blender/panels.py":
+        targets = {".".join(target) for _, _, target in imports(path) if target is not None}
+        assert targets <= {"blender.state", "core.families"}
+
+
 def test_each_solid_library_has_one_door(path: Path) -> None:
     strays = [f"line {line}: {top}" for line, top, _ in imports(path) if top in DOORS and name_of(path) != DOORS[top]]
     assert strays == []
@@ -128,6 +145,8 @@ RULES_BROKEN = {
     "from ..output import regions\n": test_a_file_imports_only_its_own_layer_and_those_before,
     "from ... import cli\n": test_a_file_imports_only_its_own_layer_and_those_before,
     "def f():\n    import bpy\n": test_the_core_knows_no_modeller,
+    "from ...blender import operators_pad\n": test_operators_are_known_to_the_registration_alone,
+    "import bpy.types\n": test_only_the_folder_for_the_modeller_knows_it,
     "import igl.copyleft\n": test_each_solid_library_has_one_door,
     "a = 1\n" * (LONGEST + 1): test_a_file_is_no_longer_than_one_subject,
     "try:\n    a = 1\nexcept:\n    pass\n": test_no_except_swallows_bugs,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
-import numpy as np
+if TYPE_CHECKING:  # the modeller starts faster when naming an error does not load numpy
+    import numpy as np
 
 
 class PadwrightError(Exception):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 from .errors import InputError
@@ -27,4 +26,6 @@ def shared_path(*parts: str) -> Path:
 
 def version() -> str:
     """Return the version; the extension manifest is its only place."""
+    import tomllib  # only here: the modeller starts faster without it
+
     return str(tomllib.loads((_PACKAGE / "blender_manifest.toml").read_text("utf-8"))["version"])

@@ -1,0 +1,62 @@
+"""Results on meshes: names, kinds, and how arrays get there and back."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+
+THICKNESS = "padwright_thickness"  # mm
+DEPTH = "padwright_imprint_depth"  # mm
+CONTACT = "padwright_contact"  # is the body bearing there
+SIDE = "padwright_side"  # 1 body side, 2 base side, 0 rim
+ZONE = "padwright_zone"  # number of the zone with the largest share
+FIRMNESS = "padwright_firmness"  # level, blended by share
+
+_KINDS = {"FLOAT": np.float32, "INT": np.int32, "BOOLEAN": np.bool_}
+_STEPS = 255  # shares in vertex groups are written in so many steps: a brush knows no finer
+
+
+def write(mesh: bpy.types.Mesh, name: str, values: np.ndarray) -> None:
+    """Put one value a vertex on a mesh, (n,): real numbers, whole numbers or truths by the array's own kind."""
+    kind = {"f": "FLOAT", "i": "INT", "u": "INT", "b": "BOOLEAN"}[values.dtype.kind]
+    found = mesh.attributes.get(name)
+    if found is not None and (found.data_type != kind or found.domain != "POINT"):
+        mesh.attributes.remove(found)
+        found = None
+    if found is None:
+        mesh.attributes.new(name, kind, "POINT")
+    plain = np.nan_to_num(values) if kind == "FLOAT" else values
+    mesh.attributes[name].data.foreach_set("value", np.ascontiguousarray(plain, dtype=_KINDS[kind]))
+
+
+def read(mesh: bpy.types.Mesh, name: str) -> np.ndarray | None:
+    """Return one value a vertex, (n,), or None when the mesh has no such attribute."""
+    found = mesh.attributes.get(name)
+    if found is None or found.data_type not in _KINDS:
+        return None
+    values = np.zeros(len(found.data), dtype=_KINDS[found.data_type])
+    found.data.foreach_get("value", values)
+    return values
+
+
+def write_group(obj: bpy.types.Object, name: str, share: np.ndarray) -> None:
+    """Put the share of every vertex, (n,) 0 to 1, into a vertex group; vertices without share leave it."""
+    group = obj.vertex_groups.get(name) or obj.vertex_groups.new(name=name)
+    step = np.round(np.clip(share, 0.0, 1.0) * _STEPS).astype(np.int64)
+    group.remove(np.flatnonzero(step == 0).tolist())
+    order = np.argsort(step, kind="stable")
+    values, starts = np.unique(step[order], return_index=True)
+    for value, members in zip(values.tolist(), np.split(order, starts[1:]), strict=True):
+        if value:
+            group.add(members.tolist(), value / _STEPS, "REPLACE")
+
+
+def read_groups(obj: bpy.types.Object, names: list[str]) -> dict[str, np.ndarray]:
+    """Return the share of every vertex, (n,) 0 to 1, in each of the vertex groups that the object has."""
+    found = {group.index: np.zeros(len(obj.data.vertices)) for group in obj.vertex_groups if group.name in names}
+    if found:
+        for vertex in obj.data.vertices:
+            for each in vertex.groups:
+                if each.group in found:
+                    found[each.group][vertex.index] = each.weight
+    return {obj.vertex_groups[index].name: share for index, share in found.items()}

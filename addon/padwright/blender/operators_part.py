@@ -1,0 +1,97 @@
+"""Start a part, and bring a job file into the scene."""
+
+from pathlib import Path
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, StringProperty
+from bpy_extras.io_utils import ImportHelper
+
+from ..core.errors import InputError
+from . import reporting
+from .properties import FAMILY_ITEMS, UNIT_ITEMS
+
+
+class PADWRIGHT_OT_start_part(bpy.types.Operator):
+    """Name the part and take the defaults of its family"""
+
+    bl_idname = "padwright.start_part"
+    bl_label = "Start Part"
+    bl_options = {"REGISTER", "UNDO"}
+
+    family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
+    part_name: StringProperty(name="Name", description="Name of the part in your words", default="My part")
+    number: StringProperty(name="Number", description="The names of all files begin with it", default="PART-1")
+    unit: EnumProperty(name="Scan Units", description="What one unit in the scan files is", items=UNIT_ITEMS)
+    is_no_certified_gear: BoolProperty(
+        name="Not for Certified Gear",
+        description="The part is not for a helmet or other certified protective gear",
+    )
+
+    def invoke(self, context, _event):
+        """Ask once."""
+        return context.window_manager.invoke_props_dialog(self)
+
+    @reporting.told
+    def execute(self, context):
+        """Set the part's data."""
+        from ..core.families import load_family
+        from ..core.job_keys import BadValueError, check_value, keys_of
+        from ..core.job_schema import Part
+        from . import scene
+
+        keys = keys_of(Part)
+        for name, value in (("name", self.part_name), ("number", self.number)):
+            try:
+                check_value(keys[name][1], value)
+            except BadValueError as error:
+                raise InputError(f"The part {name} cannot be used: {error}.", hint="Use letters and digits.") from None
+        family = load_family(self.family)
+        if family.asks_certified_gear and not self.is_no_certified_gear:
+            caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
+            raise InputError(caution.text, hint='If it is not for such gear, tick "Not for Certified Gear".')
+        part = context.scene.padwright
+        scene.take_family(part, family, is_no_certified_gear=self.is_no_certified_gear)
+        part.part_name, part.number = self.part_name, self.number
+        part.base_unit = part.impression_unit = self.unit
+        part.is_started = True
+        reporting.tell(self, f"{self.part_name} is started with the defaults of {family.name.lower()}; now the scans")
+        return {"FINISHED"}
+
+
+class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
+    """Bring the part of a job file and its scans into the scene"""
+
+    bl_idname = "padwright.load_job"
+    bl_label = "Load Job"
+    bl_options = {"REGISTER", "UNDO"}
+
+    filename_ext = ".toml"
+    filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
+
+    @classmethod
+    def poll(cls, context):
+        """Need Object Mode."""
+        return reporting.allowed(cls, "" if context.mode == "OBJECT" else "Go back to Object Mode first")
+
+    @reporting.told
+    def execute(self, context):
+        """Read it and its scans, then set the part's data."""
+        from ..core.job_read import read_job
+        from . import scan_objects, scene, state
+
+        path = Path(self.filepath)
+        job = read_job(path)
+        part = context.scene.padwright
+        found = [(scan, getattr(job, scan)) for scan in scene.SCANS if getattr(job, scan) is not None]
+        read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
+        scene.load_into_scene(part, job, path.parent)
+        part.impression = part.pad = part.body = None
+        state.forget(part, "scans")
+        notes = []
+        for scan, given in found:
+            notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
+        reporting.tell(self, f"{job.part.name} is loaded with {len(found)} scans and {len(part.zones)} zones", notes)
+        return {"FINISHED"}
+
+
+CLASSES = (PADWRIGHT_OT_start_part, PADWRIGHT_OT_load_job)

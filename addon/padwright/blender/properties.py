@@ -1,0 +1,206 @@
+"""The part's data on the scene: what the artist says, and what the stages found."""
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from ..core.resources import shared_path
+
+# As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
+FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
+FAMILY_ITEMS = [(each, each.replace("_", " ").title(), "Part family") for each in FAMILIES]
+SCAN_ITEMS = [
+    ("base", "Base", "The hard thing the part sits on"),
+    ("impression", "Impression", "The base with the clay that a body has pressed"),
+]
+UNIT_ITEMS = [
+    ("mm", "Millimeters", "One unit of the scan is a millimeter"),
+    ("cm", "Centimeters", "One unit of the scan is a centimeter"),
+    ("m", "Meters", "One unit of the scan is a meter"),
+    ("in", "Inches", "One unit of the scan is an inch"),
+]
+OWN_CARD = "own"
+
+
+def _material_items() -> list[tuple[str, str, str]]:
+    names = sorted(path.stem for path in shared_path("materials").glob("*.toml"))
+    shown = [(name, name.replace("_", " ").upper(), "Generic material card") for name in names]
+    return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
+
+
+def _is_mesh(_self: bpy.types.PropertyGroup, obj: bpy.types.Object) -> bool:
+    return obj.type == "MESH"
+
+
+class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
+    """A distance measured by hand."""
+
+    name: StringProperty(name="Name", description="What was measured")
+    scan: EnumProperty(name="Scan", description="The scan its two points lie on", items=SCAN_ITEMS)
+    measured_mm: FloatProperty(
+        name="By Hand (mm)", description="Length by caliper or tape, in mm", min=0.0, precision=2
+    )
+    plus_minus_mm: FloatProperty(
+        name="Plus or Minus (mm)", description="Limits of the measurement, in mm", min=0.001, default=0.2, precision=2
+    )
+    start: FloatVectorProperty(name="From", description="One end, in the scan's own numbers", precision=4)
+    end: FloatVectorProperty(name="To", description="The other end, in the scan's own numbers", precision=4)
+    scan_mm: FloatProperty(name="On the Scan (mm)", description="Length on the scan as it was scanned, in mm")
+    residual_mm: FloatProperty(
+        name="Left Over (mm)", description="By hand minus the corrected scan, in mm", precision=3
+    )
+    is_fitted: BoolProperty(name="Is Fitted", description="The two lengths beside it are up to date")
+
+
+class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
+    """The same place on both scans."""
+
+    base: FloatVectorProperty(name="On the Base", description="In the base scan's own numbers", precision=4)
+    impression: FloatVectorProperty(
+        name="On the Impression", description="In the impression scan's own numbers", precision=4
+    )
+    has_base: BoolProperty(name="Has Base Point", description="The point on the base was set")
+    has_impression: BoolProperty(name="Has Impression Point", description="The point on the impression was set")
+    miss_mm: FloatProperty(name="Miss (mm)", description="What was left between the two after aligning, in mm")
+
+
+class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
+    """An area of the body side with one firmness wish."""
+
+    name: StringProperty(name="Name", description="Names the zone, its vertex group and its region")
+    level: FloatProperty(
+        name="Level", description="Firmness level: 1 relief, 2 soft, 3 medium, 4 firm", min=1, max=4, default=2, step=50
+    )
+    source: EnumProperty(
+        name="From",
+        description="Where the zone comes from until you paint it",
+        items=[
+            ("load_centres", "Load Centers", "Around the places where the body bears hardest"),
+            ("imprint_depth", "Imprint Depth", "Where the body sank in between two depths"),
+            ("paint", "Paint", "What you paint in its vertex group"),
+            ("rest", "Rest", "Whatever no other zone claims"),
+            ("kept", "Job File", "As the loaded job file says"),
+        ],
+        default="paint",
+    )
+    radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
+    from_mm: FloatProperty(name="Depth from (mm)", description="Least imprint depth, in mm", default=5.0)
+    to_mm: FloatProperty(name="Depth to (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
+    kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
+    written: StringProperty(name="Written", description="Fingerprint of its vertex group as it was last written")
+    area_cm2: FloatProperty(name="Area", description="On the body side, in square centimeters")
+    is_painted: BoolProperty(name="Is Painted", description="You have painted it, so it is kept as it is")
+
+
+class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
+    """What a stage left: its settings and what it has to say."""
+
+    name: StringProperty(name="Stage", description="Name of the stage")
+    settings: StringProperty(name="Settings", description="Fingerprint of the settings it was done with")
+    lines: StringProperty(name="Result", description="What the stage found, line by line")
+
+
+def _mm(name: str, description: str, **limits: float) -> FloatProperty:
+    return FloatProperty(name=f"{name} (mm)", description=f"{description}, in mm", **{"min": 0.0, **limits})
+
+
+class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
+    """One part."""
+
+    is_started: BoolProperty(name="Is Started", description="The part has a family, a name and a number")
+    family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
+    part_name: StringProperty(name="Name", description="Name of the part in your words")
+    number: StringProperty(name="Number", description="Part number; the names of all files begin with it")
+    revision: StringProperty(name="Revision", description="Tells one print from the next", default="1")
+    is_mirrored: BoolProperty(name="Write for the Other Side", description="Write the part mirrored")
+    base: PointerProperty(
+        name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object, poll=_is_mesh
+    )
+    impression: PointerProperty(
+        name="Impression Scan",
+        description="The base with the clay that a body has pressed",
+        type=bpy.types.Object,
+        poll=_is_mesh,
+    )
+    base_unit: EnumProperty(name="Base Unit", description="One unit of the base scan", items=UNIT_ITEMS)
+    impression_unit: EnumProperty(
+        name="Impression Unit", description="One unit of the impression scan", items=UNIT_ITEMS
+    )
+    impression_scale: EnumProperty(
+        name="Impression Scale",
+        description="How the impression scan's size is corrected when it has no check lengths of its own",
+        items=[
+            ("as base", "As the Base", "Same device, same distance: the same correction"),
+            ("as file", "As Scanned", "No correction"),
+        ],
+    )
+    lengths: CollectionProperty(type=PADWRIGHT_PG_length, name="Check Lengths", description="Distances by hand")
+    length_index: IntProperty(name="Check Length", description="The check length in work", min=0)
+    pairs: CollectionProperty(type=PADWRIGHT_PG_pair, name="Point Pairs", description="Same places on both scans")
+    pair_index: IntProperty(name="Point Pair", description="The pair in work", min=0)
+    press: EnumProperty(
+        name="Press Direction",
+        description="How the body loads the part",
+        items=[
+            ("auto", "Found", "From the clay and the base"),
+            ("inward", "Inward", "Around the part, everywhere towards the base"),
+            ("given", "Given", "A direction along the base scan's axes"),
+        ],
+    )
+    press_vector: FloatVectorProperty(
+        name="Direction", description="From the body into the part, along the base scan's axes", default=(0, 0, -1)
+    )
+    clay_thickness_mm: _mm("Clay as Laid", "Clay before the body pressed it; 0 when not known", max=300.0)
+    spacing_mm: _mm("Spacing by Hand", "Distance of the two load centers by hand; 0 when not measured", max=1000.0)
+    fit_gap_mm: _mm("Fit Gap", "Distance of the base side from the base", max=20.0)
+    least_thickness_mm: _mm("Least Thickness", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
+    cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
+    rim_radius_mm: _mm("Rim Radius", "Radius of the rounded rim", max=50.0)
+    zones: CollectionProperty(
+        type=PADWRIGHT_PG_zone, name="Zones", description="Where two claim a place, the first has it"
+    )
+    zone_index: IntProperty(name="Zone", description="The zone in work", min=0)
+    blend_steps: IntProperty(name="Blend Steps", description="Steps of firmness between neighbors", min=0, max=8)
+    blend_width_mm: _mm("Blend Width", "Width of the whole blend", min=0.1, max=500.0, default=12.0)
+    contact: EnumProperty(
+        name="Regions",
+        description="How neighboring regions meet",
+        items=[
+            ("touching", "Touch", "Neighbors share the same faces"),
+            ("overlapping", "Overlap", "Each reaches a little into the next"),
+        ],
+    )
+    overlap_mm: _mm("Overlap", "How far one reaches into the next", min=0.01, max=10.0, default=0.2)
+    material: EnumProperty(name="Material", description="What the part is printed from", items=_material_items())
+    nozzle_mm: _mm("Nozzle", "Nozzle diameter", min=0.1, max=3.0, default=0.4)
+    body_mass_kg: FloatProperty(
+        name="Body Mass (kg)", description="Mass of the body, in kg; 0 when not known", min=0.0, max=400.0
+    )
+    share: FloatProperty(
+        name="Share of Weight", description="Share of the body's weight on the part", min=0.0, max=10.0
+    )
+    writes_stl: BoolProperty(name="STL per Region", description="Write an STL file for every region too", default=True)
+    folder: StringProperty(
+        name="Folder", description="Where the files of the part are written", subtype="DIR_PATH", default="//"
+    )
+    kept: StringProperty(name="Kept", description="What a loaded job says and no panel shows")
+    pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
+    body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
+    stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
+
+
+CLASSES = (
+    PADWRIGHT_PG_length,
+    PADWRIGHT_PG_pair,
+    PADWRIGHT_PG_zone,
+    PADWRIGHT_PG_stage,
+    PADWRIGHT_PG_part,
+)

@@ -1,0 +1,43 @@
+"""What the modeller is told of on enabling, and takes back on disabling."""
+
+from __future__ import annotations
+
+import bpy
+
+from . import (
+    operators_align,
+    operators_export,
+    operators_pad,
+    operators_part,
+    operators_regions,
+    operators_scans,
+    operators_zones,
+    panels,
+    properties,
+)
+
+CLASSES = (
+    *properties.CLASSES,
+    *operators_part.CLASSES,
+    *operators_scans.CLASSES,
+    *operators_align.CLASSES,
+    *operators_pad.CLASSES,
+    *operators_zones.CLASSES,
+    *operators_regions.CLASSES,
+    *operators_export.CLASSES,
+    *panels.CLASSES,
+)
+
+
+def register() -> None:
+    """Register every class, then hang the part's data on the scene."""
+    for each in CLASSES:
+        bpy.utils.register_class(each)
+    bpy.types.Scene.padwright = bpy.props.PointerProperty(type=properties.PADWRIGHT_PG_part, name="Padwright")
+
+
+def unregister() -> None:
+    """Undo `register`, last first."""
+    del bpy.types.Scene.padwright
+    for each in reversed(CLASSES):
+        bpy.utils.unregister_class(each)

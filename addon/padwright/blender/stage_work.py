@@ -1,0 +1,100 @@
+"""What all stage operators share: the memory of stages, and the way from the scene to a stage's result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import bpy
+
+from ..core.errors import InputError
+from ..core.progress import Steps
+from . import reporting, state
+from .jobs import LongWork
+
+if TYPE_CHECKING:
+    from ..core.run_memory import StageMemory
+    from ..core.run_parts import Part
+
+_memory: StageMemory | None = None
+_OLDEST_SCIPY = (1, 11)
+
+
+def memory() -> StageMemory:
+    """Return the memory of the stages; the libraries they need are loaded here, not on enabling.
+
+    Raises
+    ------
+    InputError
+        When one cannot be loaded.
+    """
+    global _memory
+    if _memory is None:
+        try:
+            import scipy
+
+            from ..core.run_memory import StageMemory
+        except ImportError as error:
+            raise InputError(
+                f"A library that Padwright needs cannot be loaded: {error}.",
+                hint="Install the Padwright zip made for this system again and restart.",
+            ) from error
+        found = tuple(int(each) for each in scipy.__version__.split(".")[:2])
+        if found < _OLDEST_SCIPY:
+            raise InputError(
+                f"Another add-on brought scipy {scipy.__version__}; Padwright needs 1.11 or later.",
+                hint="Update or disable that add-on and restart.",
+            )
+        _memory = StageMemory()
+    return _memory
+
+
+class StageWork(LongWork):
+    """Bring the part to a stage; a subclass says which and writes the result."""
+
+    stage: ClassVar[str]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Say what is missing."""
+        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
+            return reporting.allowed(cls, "Go back to Object Mode first")
+        return reporting.allowed(cls, state.missing(context.scene.padwright, cls.stage))
+
+    def steps(self, context: bpy.types.Context) -> Steps[Part]:
+        """Read the scene and return the work up to the stage."""
+        from . import scene
+
+        remembered = memory()
+        folder = scene.work_folder()
+        job = scene.read_scene(context, folder, with_zones=self.stage in ("zones", "regions"))
+        return remembered.reach(job, folder, self.stage)
+
+    def finish(self, context: bpy.types.Context, result: Any) -> None:
+        """Write the result, note that the stage is done, tell."""
+        part = context.scene.padwright
+        for stage in state.STAGES[: state.STAGES.index(self.stage)]:
+            if stage in memory().worked_out or state.done(part, stage) is None:
+                self.write_stage(context, result, stage)
+        done, notes = WRITERS[self.stage](context, result)
+        state.mark(part, self.stage, [done, *notes])
+        reporting.tell(self, done, notes)
+
+    def write_stage(self, context: bpy.types.Context, result: Any, stage: str) -> None:
+        """Write an earlier stage that was worked out on the way."""
+        if stage in WRITERS and not (stage == "zones" and self.stage != "regions"):
+            done, notes = WRITERS[stage](context, result)
+            state.mark(context.scene.padwright, stage, [done, *notes])
+
+
+def part_pose(context: bpy.types.Context, result: Part) -> Any:
+    """Return where the part frame lies in the scene: with the base scan."""
+    import numpy as np
+
+    from . import bridge
+
+    base = context.scene.padwright.base
+    return bridge.pose_of(base) @ bridge.scene_matrix(np.linalg.inv(result.to_part), context.scene)
+
+
+WRITERS: dict[str, Any] = {}
+"""Stage -> function (context, part) that writes its result and returns (sentence, notes); each file adds its own."""

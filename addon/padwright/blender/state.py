@@ -1,0 +1,133 @@
+"""What stands in the scene: which stage is done, what is missing before the next, and the objects that show results."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+COLLECTION = "Padwright"
+STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions")
+TITLES = {
+    "scans": "the scans",
+    "alignment": "the alignment",
+    "reading": "the reading",
+    "pad": "the pad",
+    "zones": "the zones",
+    "regions": "the regions",
+}
+_SETTINGS = {
+    "scans": ("family", "base", "impression", "base_unit", "impression_unit", "impression_scale"),
+    "alignment": (),
+    "reading": ("press", "press_vector", "clay_thickness_mm", "spacing_mm"),
+    "pad": ("fit_gap_mm", "least_thickness_mm", "cover_mm", "rim_radius_mm"),
+    "zones": ("blend_steps", "blend_width_mm"),
+    "regions": ("contact", "overlap_mm"),
+}
+_LISTS = {
+    "scans": ("lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
+    "alignment": ("pairs", ("base", "impression", "has_base", "has_impression")),
+    "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm")),
+}
+
+
+def settings_of(part: Any, stage: str) -> str:
+    """Return a text that changes when a setting of the stage, or of one before it, changes; cheap enough to draw by."""
+    said: list[Any] = []
+    for name in STAGES[: STAGES.index(stage) + 1]:
+        said += [_plain(getattr(part, each)) for each in _SETTINGS[name]]
+        if name in _LISTS:
+            rows, columns = _LISTS[name]
+            said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
+    return repr(said)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, bpy.types.ID):
+        return value.name_full
+    return tuple(value) if not isinstance(value, (str, bool, int, float, type(None))) else value
+
+
+def done(part: Any, stage: str) -> Any | None:
+    """Return what a stage left, or None when it was not done."""
+    return part.stages.get(stage)
+
+
+def mark(part: Any, stage: str, lines: list[str]) -> None:
+    """Note that a stage is done with the settings of now, and what it found."""
+    found = part.stages.get(stage) or part.stages.add()
+    found.name = stage
+    found.settings = settings_of(part, stage)
+    found.lines = "\n".join(lines)
+
+
+def forget(part: Any, stage: str) -> None:
+    """Note that a stage and those after it are not done."""
+    for name in STAGES[STAGES.index(stage) :]:
+        index = part.stages.find(name)
+        if index >= 0:
+            part.stages.remove(index)
+
+
+def stale(part: Any, stage: str) -> str:
+    """Return what is stale about a stage that is done, or nothing."""
+    found = part.stages.get(stage)
+    if found is None or found.settings == settings_of(part, stage):
+        return ""
+    for name in STAGES:
+        here = part.stages.get(name)
+        if here is not None and here.settings != settings_of(part, name):
+            return f"Settings of {TITLES[name]} changed since"
+    return ""
+
+
+def missing(part: Any, stage: str) -> str:
+    """Return in words what a stage still needs, or nothing."""
+    if not part.is_started:
+        return "Start a part first"
+    if part.base is None:
+        return "Choose or import the base scan first"
+    if stage == "scans":
+        return _missing_of_lengths(part)
+    if stage == "alignment":
+        if part.impression is None:
+            return "Choose or import the impression scan first"
+        incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
+        return f"{incomplete} point pairs have one point only: set the other" if incomplete else ""
+    if stage in ("reading", "pad") and part.impression is None and '"envelope"' not in part.kept:
+        return "Choose or import the impression scan first"
+    if stage == "zones" and part.pad is None:
+        return "Build the pad first"
+    if stage == "regions" and part.stages.get("zones") is None:
+        return "Plan the zones first"
+    if stage == "export" and part.stages.get("regions") is None:
+        return "Cut the regions first"
+    return ""
+
+
+def _missing_of_lengths(part: Any) -> str:
+    for number, length in enumerate(part.lengths, 1):
+        if length.measured_mm <= 0:
+            return f"Check length {number} has no length by hand"
+        if tuple(length.start) == tuple(length.end):
+            return f"Check length {number} needs two different points on the scan"
+    return ""
+
+
+def collection(scene: bpy.types.Scene, name: str = COLLECTION) -> bpy.types.Collection:
+    """Return one of the part's collections in the scene, made when it is not there."""
+    for each in scene.collection.children_recursive:
+        if each.name.split(".")[0] == name:
+            return each
+    made = bpy.data.collections.new(name)
+    parent = scene.collection if name == COLLECTION else collection(scene)
+    parent.children.link(made)
+    return made
+
+
+def remove_object(obj: bpy.types.Object) -> None:
+    """Remove an object and its mesh."""
+    mesh = obj.data
+    bpy.data.objects.remove(obj)
+    if mesh is not None and mesh.users == 0:
+        bpy.data.meshes.remove(mesh)
