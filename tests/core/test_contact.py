@@ -238,8 +238,26 @@ def test_a_load_that_bottoms_out_everywhere_is_refused_with_what_the_pad_bears()
 
 def test_a_thin_place_pressed_to_nothing_is_refused_with_its_place():
     on = patch(sheet(100, 60, 5.0), thickness=lambda x, y: np.where(np.hypot(x - 20, y) < 4, 0.5, 20.0))
-    with pytest.raises(SolveError, match=r"pressed to nothing at \(\d+\.\d, .*where it is 0\.5 mm thick"):
+    with pytest.raises(
+        SolveError, match=r"pressed to nothing at \(\d+\.\d, .*where it is 0\.5 mm thick \(over \d+ mm2"
+    ):
         check_load(LoadCase(force_n=400.0, tilt="held"), on, [avalle(5.0)])
+
+
+def test_one_point_of_a_rim_pressed_to_nothing_is_told_and_can_be_left_out():
+    mesh = sheet(200, 100, 4.0)
+    thickness = np.full(len(mesh.vertices), 20.0)
+    rim = int(np.argmin(np.linalg.norm(mesh.vertices - [100.0, 50.0, 0.0], axis=1)))
+    thickness[rim] = 0.2
+    every, none = np.ones(len(thickness), dtype=bool), np.zeros(len(thickness), dtype=int)
+    case = LoadCase(force_n=300.0)
+    whole, _ = patch_of(mesh, every, thickness, none, DOWN)
+    result = check_load(case, whole, [avalle(2.0)])
+    assert result.bottoming_margin.value < 0 and result.margin_index == rim and result.least_pad_left_mm.value == 0.0
+    assert any("pressed to nothing, as at a rim" in note for note in result.notes)
+    inner, index = patch_of(mesh, every, thickness, none, DOWN, least_thickness_mm=4.0)
+    assert rim not in index and len(index) >= len(every) - 2
+    assert check_load(case, inner, [avalle(2.0)]).bottoming_margin.value > 0.8
 
 
 def test_bottoming_within_the_spread_is_said_and_not_refused():

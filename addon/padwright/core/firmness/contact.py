@@ -262,7 +262,7 @@ def _result(
     notes = contact_notes(
         setting.case, patch, bands, ratios, cells, setting.names, pieces,
         margins=(rows[0]["margin"], min(row["margin"] for row in rows)),
-        is_pressed_through=any(bool((run.strain >= 1.0).any()) for run in runs),
+        gone_mm2=tuple(float(patch.area_mm2[run.strain >= 1.0].sum()) for run in runs),
         contact_share=rows[0]["area"] * 100.0 / float(patch.area_mm2.sum()),
     )  # fmt: skip
     return LoadResult(

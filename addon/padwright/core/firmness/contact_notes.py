@@ -20,7 +20,7 @@ def contact_notes(
     pieces: Sequence[Piece],
     *,
     margins: tuple[float, float],
-    is_pressed_through: bool,
+    gone_mm2: Sequence[float],
     contact_share: float,
 ) -> tuple[str, ...]:
     """Return the notes on one load check.
@@ -33,8 +33,8 @@ def contact_notes(
     pieces : sequence of Piece
     margins : (float, float)
         Bottoming margin expected, and the least within the spread.
-    is_pressed_through : bool
-        Whether somewhere within the spread a strain passes 1.
+    gone_mm2 : sequence of float
+        Area pressed to nothing: expected first, then within the spread.
     contact_share : float
         Share of the patch that bears.
     """
@@ -79,7 +79,12 @@ def contact_notes(
                 "all). The bounds hold that."
             )
     expected, least = margins
-    if is_pressed_through:
+    if gone_mm2[0] > 0.0:
+        notes.append(
+            f"Over {gone_mm2[0]:.2g} mm2 the pad is so thin that it is pressed to nothing, as at a rim; the bottoming "
+            "margin is that place's."
+        )
+    elif max(gone_mm2) > 0.0:
         notes.append("If the material is as soft as it may be, the pad is pressed to nothing somewhere.")
     elif least < 0.0 <= expected:
         notes.append("If the material is as soft as it may be, the pad bottoms out at its worst place.")

@@ -18,6 +18,10 @@ from .load_case import ContactPatch, LoadCase
 MN_PER_N = 1000.0
 """kPa times mm2 is mN."""
 
+NOTHING_SHARE = 0.001
+"""Share of the contact area that may be pressed to nothing (single points of a rim) before no answer is given: our
+choice; below it a note tells, and the bottoming margin is negative."""
+
 _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
 
@@ -183,7 +187,7 @@ def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve],
     Raises
     ------
     SolveError
-        When it bottomed out all over, or is pressed to nothing somewhere.
+        When it bottomed out all over, or is pressed to nothing over more than `NOTHING_SHARE` of the contact.
     """
     patch = setting.patch
     shut = setting.densification[patch.zone]
@@ -200,11 +204,13 @@ def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve],
             hint="Use a firmer level, a denser fill or a larger contact, or check the load.",
         )
     worst = int(np.argmax(run.strain))
-    if run.strain[worst] >= 1.0:
+    gone = float(area[run.strain >= 1.0].sum())
+    if gone > NOTHING_SHARE * float(area[is_loaded].sum()):
         thick = float(patch.thickness_mm[worst])
         place = ", ".join(f"{value:.1f}" for value in patch.position[worst])
         raise SolveError(
             f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, where it is "
-            f"{thick:.1f} mm thick and would have to give {run.strain[worst] * thick:.1f} mm.",
+            f"{thick:.1f} mm thick (over {gone:.0f} mm2 in all) and would have to give "
+            f"{run.strain[worst] * thick:.1f} mm.",
             hint="Make the pad thicker there, or firmer; or check the load.",
         )

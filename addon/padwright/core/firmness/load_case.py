@@ -190,6 +190,8 @@ def patch_of(
     thickness: Float,
     zone: Int,
     press_direction: Float | None,
+    *,
+    least_thickness_mm: float = 0.0,
 ) -> tuple[ContactPatch, Int]:
     """Return the contact patch of a mesh, and which vertex of the mesh each of its points is.
 
@@ -201,6 +203,9 @@ def patch_of(
     thickness : (n,) float, mm
     zone : (n,) int
     press_direction : (3,) float or None
+    least_thickness_mm : float
+        Where the pad is thinner it is left out. Give what the pad was built to: only its rounded rim is thinner, runs
+        out to nothing, bulges freely and would decide the bottoming margin alone.
 
     Raises
     ------
@@ -214,7 +219,8 @@ def patch_of(
     """
     press = None if press_direction is None else np.asarray(press_direction) / np.linalg.norm(press_direction)
     area = mesh.face_areas if press is None else -mesh.face_areas * (mesh.face_normals @ press)
-    is_used = is_contact[mesh.faces].all(axis=1) & (area > 0.0)
+    is_borne = is_contact & (np.asarray(thickness) >= least_thickness_mm)
+    is_used = is_borne[mesh.faces].all(axis=1) & (area > 0.0)
     if not is_used.any():
         raise InputError("The contact patch holds no whole triangle of the pad's body side.")
     faces = mesh.faces[is_used]
