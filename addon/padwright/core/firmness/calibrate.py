@@ -263,7 +263,8 @@ class _Fit:
             slope[own] = factor * curve.slope(np.abs(strain[own]))
             if jacobian is None:
                 continue
-            for axis in range(_COUNT):
+            jacobian[own, 0] = force[own]  # all of a curve goes with the solid's modulus
+            for axis in _moving(coupon):
                 step = np.zeros(_COUNT)
                 step[axis] = _STEP if steps is None else steps[axis]
                 above = factor * _signed(self._curve(coupon, point[:_COUNT] + step), strain[own])
@@ -310,7 +311,7 @@ class _Fit:
 
         found = least_squares(
             lambda point: rows(point)[0], self.start if start is None else start, jac=lambda point: rows(point)[1],
-            loss=self._loss, ftol=1e-7, xtol=1e-6, gtol=1e-6, max_nfev=200,
+            loss=self._loss, ftol=1e-5, xtol=1e-4, gtol=1e-4, max_nfev=200,
         )  # fmt: skip
         if found.status <= 0:
             raise SolveError(
@@ -367,6 +368,13 @@ class _Fit:
         for _ in range(2):
             part = self._inverse(point, np.sqrt(np.diag(part)))[0][:_COUNT, :_COUNT]
         return 0.5 * (part + part.T)
+
+
+def _moving(coupon: Coupon) -> tuple[int, ...]:
+    """Return which unknowns beside the modulus a block's curve depends on."""
+    if coupon.settings.fill_pattern == "solid":
+        return ()
+    return (1, 2) if coupon.settings.contour_count == 0 else (1, 2, 3)
 
 
 def _signed(curve: StressCurve, strain: Float) -> Float:
