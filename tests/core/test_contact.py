@@ -13,7 +13,6 @@ from padwright.core.firmness.curves import CurveBand, StressCurve
 from padwright.core.firmness.felt import felt, thumb_mm
 from padwright.core.firmness.fill import fill_curve
 from padwright.core.firmness.load_case import ContactPatch, LoadCase, Tissue, body_force_n, patch_of, tissue_layer
-from padwright.core.firmness.pressure_lines import pressure_lines
 from support.patches import DOWN, avalle, disc, linear, patch, sheet
 
 BUCKLING = StressCurve([0.0, 0.05, 0.5, 0.9], [0.0, 20.0, 20.0, 120.0], 0.6, 0.0)
@@ -360,13 +359,6 @@ def test_a_stiff_pad_is_called_nearly_rigid_with_what_would_help():
     assert thumb_mm(curve, 23.0) > 5 * result.sinkage_mm.value
     soft = check_load(case, on, [avalle(2.5)])
     assert "helps: a softer" not in " ".join(felt(soft, case, on, [avalle(2.5)]))
-
-
-def test_published_pressures_name_their_source_and_pass_no_verdict():
-    lines = pressure_lines("seat_pad")
-    assert all(line.source and line.kpa > 0 for line in lines)
-    assert not any(word in line.text.lower() for line in lines for word in ("safe", "danger", "allowed", "fail"))
-    assert {line.name for line in pressure_lines("insole")} != {line.name for line in lines}
 
 
 def test_share_of_a_weight_is_a_force():

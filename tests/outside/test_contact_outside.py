@@ -305,6 +305,13 @@ def test_millimetres_of_mercury():
     assert line.kpa == pytest.approx(4.26632, rel=1e-5)
 
 
+def test_published_pressures_name_their_source_and_pass_no_verdict():
+    lines = pressure_lines("seat_pad")
+    assert all(line.source and line.kpa > 0 for line in lines)
+    assert not any(word in line.text.lower() for line in lines for word in ("safe", "danger", "allowed", "fail"))
+    assert {line.name for line in pressure_lines("insole")} != {line.name for line in lines}
+
+
 def test_stress_curve_answers_alike_one_by_one_and_together():
     curve = StressCurve([0.0, 0.1, 0.4, 0.8], [0.0, 10.0, 10.0, 90.0], 0.6, 0.3)
     strain = np.linspace(0.0, 0.95, 400)

@@ -47,7 +47,8 @@ def tissue_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.
     Notes
     -----
     The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, from memory). Padwright
-    holds no tissue modulus of its own: published values differ tenfold with the place and the muscle's tension.
+    holds no tissue modulus of its own: published values differ tenfold with the place and the
+    muscle's tension (from memory).
     """
     if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
         raise InputError(f"Tissue of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")
