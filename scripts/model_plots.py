@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "addon"), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT / "addon"), str(ROOT / "tests"), str(ROOT / "scripts")]
 
 BLUE, RED, GREY = "#2f6690", "#b5442e", "#8a8a8a"
 
@@ -95,7 +95,131 @@ def contact_give(figure: Any) -> None:
     figure.colorbar(shown, ax=bowl, shrink=0.6)
 
 
-PLOTS: dict[str, Callable[[Any], None]] = {"contact_columns": contact_columns, "contact_give": contact_give}
+def fill_hardness(figure: Any) -> None:
+    """Draw the published relations between hardness and modulus, the cards' band, and moduli that were measured."""
+    from padwright.core.firmness import hardness as relations
+
+    shore = np.linspace(40.0, 95.0, 56)
+    axes = figure.subplots()
+    drawn = (
+        ("Gent 1958", relations.gent_kpa, "-"),
+        ("flat punch", relations.flat_punch_kpa, "--"),
+        ("logarithmic", lambda value: relations.logarithmic_kpa(value, "A"), "-."),
+        ("error function", relations.error_function_kpa, ":"),
+    )
+    for label, relation, style in drawn:
+        axes.semilogy(shore, [relation(value) / 1000.0 for value in shore], style, color=BLUE, label=label)
+    gent = np.array([relations.gent_kpa(value) / 1000.0 for value in shore])
+    spread = np.array([relations.spread_factor(f"{value:.1f}A", 0.5) for value in shore])
+    axes.fill_between(shore, gent / spread, gent * spread, color=BLUE, alpha=0.12, label="band of a card")
+    axes.plot([50, 63, 80, 95], [1.59, 2.5, 6.3, 43.8], "o", color=RED, label="measured TPU")
+    axes.set(xlabel="Shore A", ylabel="Young's modulus, MPa")
+    axes.legend(fontsize=8)
+    axes.grid(alpha=0.3, which="both")
+
+
+def _fill_settings(pattern: str, density: float, contours: int) -> Any:
+    from padwright.core.region_settings import RegionSettings
+
+    return RegionSettings("tpu_85a", 0.4, 0.45, 0.2, pattern, density, contours, 2, 2, 30.0)
+
+
+def fill_curves(figure: Any) -> None:
+    """Draw the curves of fills without contours, with low and high, and the small-strain law under its bound."""
+    from padwright.core.families_materials import load_material
+    from padwright.core.firmness.fill import RegionGeometry, region_curve, stiffness_ratio, upper_bound
+    from padwright.core.firmness.material_model import model_from_card
+
+    model = model_from_card(load_material("tpu_85a"))
+    left, right = figure.subplots(1, 2)
+    strain = np.linspace(0.0, 0.7, 141)
+    for pattern, density, color in (("gyroid", 10.0, GREY), ("gyroid", 15.0, BLUE), ("honeycomb", 15.0, RED)):
+        band = region_curve(_fill_settings(pattern, density, 0), model, RegionGeometry(25.0, 4e4, 800.0))
+        left.fill_between(strain, band.low.stress(strain), band.high.stress(strain), color=color, alpha=0.12)
+        left.plot(strain, band.value.stress(strain), color=color, label=f"{pattern} {density:g} %")
+    left.set(title="85A, before calibration", xlabel="strain", ylabel="stress, kPa", ylim=(0, 600))
+    left.legend(fontsize=8)
+    share = np.linspace(0.02, 1.0, 99)
+    right.loglog(share, [upper_bound(value, 0.48) for value in share], color="black", label="Hashin-Shtrikman bound")
+    right.loglog(share, [stiffness_ratio("gyroid", value, 0.48) for value in share], color=BLUE, label="gyroid")
+    right.loglog(share, share, color=RED, label="upright walls (one direction)")
+    right.loglog(share, share**2, ":", color=GREY, label="share squared (open foam)")
+    right.plot([0.1, 0.2, 0.3], [0.028, 0.064, 0.108], "o", color=BLUE, label="own finite elements")
+    right.set(title="Small strain", xlabel="solid share", ylabel="E / E of the solid")
+    right.legend(fontsize=7)
+    for axes in (left, right):
+        axes.grid(alpha=0.3)
+
+
+def fill_contours(figure: Any) -> None:
+    """Draw what contours add to a small block and to a pad, and what the bead width does."""
+    from padwright.core.firmness.fill import RegionGeometry, middle_curve
+    from padwright.core.firmness.material_model import MaterialModel
+
+    model = MaterialModel(13_240.0, 0.48)
+    left, right = figure.subplots(1, 2)
+    strain = np.linspace(0.0, 0.3, 121)[1:]
+    sizes = (
+        ("block, 40 mm", RegionGeometry(25.0, 1600.0, 160.0), RED),
+        ("pad, 200 mm", RegionGeometry(25.0, 4e4, 800.0), BLUE),
+    )
+    bare = middle_curve(_fill_settings("gyroid", 15.0, 0), model, sizes[1][1])
+    for label, geometry, color in sizes:
+        curve = middle_curve(_fill_settings("gyroid", 15.0, 2), model, geometry)
+        left.plot(strain, curve.stress(strain) / bare.stress(strain), color=color, label=f"{label}, 2 contours")
+    left.axhline(1.0, color="black", linewidth=0.8)
+    left.set(
+        title="Gyroid 15 %: contours against none", xlabel="strain", ylabel="times the stress without", ylim=(0, None)
+    )
+    widths = np.linspace(0.3, 0.8, 26)
+    from dataclasses import replace
+
+    fixed, cell = [], []
+    for width in widths:
+        given = replace(_fill_settings("gyroid", 15.0, 0), bead_width_mm=float(width))
+        fixed.append(middle_curve(given, model, sizes[1][1]).secant_kpa())
+        cell.append(middle_curve(replace(given, fill_cell_mm=8.4), model, sizes[1][1]).secant_kpa())
+    right.plot(widths, fixed, color=BLUE, label="15 %, whatever the bead")
+    right.plot(widths, cell, color=RED, label="cells of 8.4 mm, whatever the bead")
+    right.set(title="Bead width", xlabel="bead width, mm", ylabel="secant modulus at 10 %, kPa", ylim=(0, None))
+    for axes in (left, right):
+        axes.legend(fontsize=8)
+        axes.grid(alpha=0.3)
+
+
+def calibration_spread(figure: Any) -> None:
+    """Draw one made-up calibration: what was read, and each block's band before and after."""
+    from calibration_coverage import bench_of, made_up
+    from padwright.core.firmness.calibrate import calibrate
+
+    bench = bench_of("tpu_85a")
+    _, readings = made_up(bench, np.random.default_rng(4))
+    fit = calibrate([block.coupon for block in bench.plan.blocks], readings, bench.prior)
+    left, right = figure.subplots(1, 2)
+    for block in bench.plan.blocks:
+        own = readings.block == block.coupon.number
+        left.plot(25.0 - readings.height_mm[own], readings.load_kg[own], "o-", markersize=4, label=block.coupon.words)
+    left.set(title="Made-up readings", xlabel="pressed by, mm", ylabel="load, kg")
+    left.legend(fontsize=6)
+    for place, block in enumerate(fit.blocks):
+        for shift, found, color in ((-0.12, block.before, GREY), (0.12, block.after, RED)):
+            right.plot([place + shift] * 2, [found.low, found.high], color=color, linewidth=4, alpha=0.6)
+            right.plot(place + shift, found.value, "o", color=color)
+    right.set_yscale("log")
+    right.set_xticks(range(len(fit.blocks)), [str(block.coupon.number) for block in fit.blocks])
+    right.set(title="Secant modulus, kPa: before (grey), after (red)", xlabel="block")
+    for axes in (left, right):
+        axes.grid(alpha=0.3)
+
+
+PLOTS: dict[str, Callable[[Any], None]] = {
+    "contact_columns": contact_columns,
+    "contact_give": contact_give,
+    "fill_hardness": fill_hardness,
+    "fill_curves": fill_curves,
+    "fill_contours": fill_contours,
+    "calibration_spread": calibration_spread,
+}
 
 
 def main(names: list[str]) -> int:

@@ -115,13 +115,13 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     load = np.array([row[2] for row in rows])
     height = np.array([float(np.mean(row[3])) for row in rows])
     spread = np.array([max(READ_MM / math.sqrt(len(row[3])), _LEAST_SD_MM) for row in rows])
-    line = np.array([row[0] for row in rows], dtype=np.int32)
-    readings = Readings(block, load, height, spread, line, name)
+    lines = np.array([row[0] for row in rows], dtype=np.int32)
+    readings = Readings(block, load, height, spread, lines, name)
     _check_units(readings, known, faults)
     _check_order(readings, faults)
     if faults.found:
         faults.stop()
-    return Readings(block, load, height, spread, line, name, _notes(readings, rows, coupons))
+    return Readings(block, load, height, spread, lines, name, _notes(readings, rows, coupons))
 
 
 _Row = tuple[int, int, float, list[float]]
