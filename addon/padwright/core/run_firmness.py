@@ -93,10 +93,17 @@ def _firmness(part: Part, chosen: Mapping[int, Chosen], **more: Any) -> Firmness
     return Firmness(chosen, curves, notes=notes, **more)
 
 
-def _chooser(part: Part, number: int) -> partial[Chosen]:
+def _chooser(part: Part, number: int, *, is_tuned: bool = False) -> partial[Chosen]:
+    """Return what chooses a zone's settings for a modulus.
+
+    Tuning keeps to the fewest contours: with one number of contours the pad's response changes smoothly with density,
+    and the fill carries more of the load than the borders between zones.
+    """
     assert part.zones is not None
     zone = part.zones.zones[number]
     wished = settings_for_level(zone.level, part.family.levels, part.job.printer, part.material)
+    if is_tuned:
+        wished = replace(wished, contour_count=int(part.job.limits.contour_counts[0]))
     model: MaterialModel = model_from_card(part.material)
     return partial(
         choose_settings,
@@ -214,7 +221,7 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         TunableZone(
             plan.zones[number].name,
             part.family.target_modulus_kpa(plan.zones[number].level),
-            _chooser(part, number),
+            _chooser(part, number, is_tuned=True),
             _between(part, number, by_name),
         )
         for number in present

@@ -19,6 +19,9 @@ _THINNEST = 4
 """So many of the thinnest points of each zone are always among them: they bottom out first."""
 
 _GRID = np.concatenate([np.linspace(0.0, 0.2, 41), np.linspace(0.22, 0.96, 38)])
+NEARBY = 0.2
+"""Logarithm of a modulus: how far about a place found the second search goes."""
+
 _FIRST_STEP = 0.4
 _LAST_STEP = 0.01
 """Logarithms of moduli: from a half more down to 1 %, finer than density is rounded to."""
@@ -65,10 +68,18 @@ class Ladder:
         soft, firm = choose(1e-3), choose(1e9)
         between = np.geomspace(soft.reached_kpa, firm.reached_kpa, rungs)[1:-1]
         every = [soft, *(choose(float(kpa)) for kpa in between), firm]
-        every.sort(key=lambda each: each.reached_kpa)
-        kept = [every[0]]
-        for each in every[1:]:
-            if each.reached_kpa > kept[-1].reached_kpa * 1.001:
+        return Ladder._rising(every)
+
+    @staticmethod
+    def near(choose: Callable[[float], Chosen], log_kpa: float, rungs: int = 5) -> Ladder:
+        """Return the ladder about one modulus, up to `NEARBY` either way: finer than the whole one."""
+        return Ladder._rising([choose(float(np.exp(log_kpa + off))) for off in np.linspace(-NEARBY, NEARBY, rungs)])
+
+    @staticmethod
+    def _rising(every: Sequence[Chosen]) -> Ladder:
+        kept: list[Chosen] = []
+        for each in sorted(every, key=lambda each: each.reached_kpa):
+            if not kept or each.reached_kpa > kept[-1].reached_kpa * 1.001:
                 kept.append(each)
         return Ladder(np.log([each.reached_kpa for each in kept]), [_regridded(each.curve.value) for each in kept])
 
