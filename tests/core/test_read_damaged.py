@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.capture.read import read_scan
 from padwright.core.errors import ScanError
-from support.scan_files import FACES, binary_stl, glb, obj, off, ply, text_stl
+from support.scan_files import FACES, POINTS, binary_stl, glb, obj, off, ply, text_stl
 
 STL, PLY, BIG = binary_stl(), ply("binary_little_endian"), ply("binary_big_endian")
 TEXT = text_stl()
@@ -40,7 +40,7 @@ REFUSED = {
     "ply big cut": (BIG[:-3], "a.ply", "ends in row 4"),
     "ply without head end": (PLY[:90], "a.ply", "no end_header"),
     "ply count too high": (ply().replace(b"ent face 4", b"ent face 9"), "a.ply", "9 face rows but ends after 4"),
-    "ply text short row": (ply().replace(b"1 3 0 1 3 2.5", b"1 3 0 1 3"), "a.ply", "face row 2 of 4.* has 5 numbers"),
+    "ply text short row": (ply().replace(b"1 3 0 1 3 2.5", b"1 3 0 1 3"), "a.ply", "2 of 4.* has 5 numbers, not as"),
     "ply text word": (ply().replace(b"7.5 0 3", b"7.5 O 3"), "a.ply", 'has "O" where a number'),
     "ply text index": (ply().replace(b"1 3 0 1 3 2.5", b"1 3 0 1 4 2.5"), "a.ply", "face 2 points to vertex number 4"),
     "ply text fraction": (ply().replace(b"1 3 0 1 3 2.5", b"1 3 0 1 2.5 2"), "a.ply", "2.5 where a vertex number"),
@@ -62,7 +62,12 @@ REFUSED = {
     "glb packed": (glb(extensionsRequired=["KHR_draco_mesh_compression"]), "a.glb", "packed by KHR_draco"),
     "glb json": (glb().replace(b'"asset"', b'"asset ', 1), "a.glb", "cannot be read"),
     "glb node": (glb(scenes=[{"nodes": [7]}]), "a.glb", "structure is broken"),
-    "glb nodes in a ring": (glb(nodes=[{"children": [0]}]), "a.glb", "levels deep"),
+    "glb nodes in a ring": (glb(nodes=[{"children": [0]}]), "a.glb", "node 0 hangs in more than one place"),
+    "glb nodes too deep": (glb(nodes=[{"children": [k + 1]} for k in range(70)] + [{}]), "a.glb", "64 levels deep"),
+    "glb mesh that is not there": (glb(nodes=[{"mesh": -1}]), "a.glb", "points to a part that is not there"),
+    "glb without count": (glb().replace(b'"count": 12', b'"cuont": 12'), "a.glb", '"count" is missing'),
+    "glb numbers": (glb().replace(b'"componentType": 5123', b'"componentType": 5122'), "a.glb", "no whole numbers"),
+    "all too large": (binary_stl(points=1e37 + POINTS), "a.stl", "No vertex .* usable coordinates; .* at 1e.37"),
     "stl text without end": (TEXT.replace("endsolid", "").encode(), "a.stl", "after 4 complete facets without"),
 }  # fmt: skip
 
@@ -109,9 +114,47 @@ def test_text_without_a_last_line_end_says_that_it_may_be_cut() -> None:
 def test_numbers_that_are_none_are_counted(word: str) -> None:
     scan = read_scan(obj() + f"\nv {word} 0 0 0 0 0\nf 1 2 5\n".encode(), "a.obj")
     assert scan.real["not_finite"] == 1
-    assert any("no finite number" in note for note in scan.notes)
+    assert any("1 vertex has no usable coordinates" in note for note in scan.notes)
 
 
 def test_all_vertices_not_finite_is_refused() -> None:
-    with pytest.raises(ScanError, match="None of the 4 vertices"):
+    with pytest.raises(ScanError, match="first of 4 is at nan"):
         read_scan(ply("binary_little_endian", points=np.full((4, 3), np.nan)), "a.ply")
+
+
+def test_nodes_that_share_their_children_are_refused_at_once() -> None:
+    """Forty nodes, each the next one's parent twice, would ask for 2**39 copies of the mesh."""
+    nodes = [{"children": [place + 1, place + 1]} for place in range(39)] + [{"mesh": 0}]
+    with pytest.raises(ScanError, match="hangs in more than one place"):
+        read_scan(glb(nodes=nodes), "a.glb")
+
+
+def test_every_error_names_the_file() -> None:
+    for data, name, _ in REFUSED.values():
+        with pytest.raises(ScanError) as caught:
+            read_scan(data, name)
+        assert f'"{name}"' in caught.value.message
+
+
+def test_a_byte_order_mark_before_ply_is_passed_over() -> None:
+    assert len(read_scan(b"\xef\xbb\xbf" + ply(), "a.ply").mesh.faces) == 4
+
+
+def test_a_coordinate_no_length_can_have_counts_as_none() -> None:
+    scan = read_scan(obj().replace(b"v 1 0 0", b"v 1e300 0 0") + b"\n", "a.obj")
+    assert scan.real["not_finite"] == 1
+    assert scan.notes[0] == "1 vertex has no usable coordinates (the first: vertex 1, counted from 0, at 1e+300, 0, 0)."
+
+
+def test_rounding_of_32_bit_coordinates_far_from_the_origin_is_told_and_refused() -> None:
+    """A 32-bit number has 24 binary digits (IEEE 754): steps of 1/16 at 1e6, of 8 at 1e8."""
+    told = read_scan(binary_stl(points=100 * POINTS + [1e6, 1e6, 0]), "a.stl").notes
+    assert "up to 1e+06 for a scan 300 long" in told[0] and "steps of 0.062" in told[0]
+    with pytest.raises(ScanError, match="steps of 8: its shape is lost"):
+        read_scan(binary_stl(points=100 * POINTS + [1e8, 0, 0]), "a.stl")
+    assert not read_scan(binary_stl(points=100 * POINTS + [1e3, 0, 0]), "a.stl").notes
+
+
+def test_a_text_ply_cut_within_its_last_number_is_told() -> None:
+    assert "no line end" in read_scan(ply()[:-2], "a.ply").notes[0]
+    assert not read_scan(ply("binary_little_endian"), "a.ply").notes

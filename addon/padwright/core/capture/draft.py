@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import ScanError
 from ..mesh import Int
+from ..wording import counted
 
 AGAIN = "Save or copy the scan again; the file is damaged or was cut off."
 
@@ -74,7 +75,8 @@ def triangulate(draft: Draft) -> tuple[Int, tuple[str, ...]]:
     order: list[NDArray[np.integer]] = []
     small = int((counts < 3).sum())
     if small:
-        notes.append(f"{small} faces with fewer than three corners were left out.")
+        were = "1 face was" if small == 1 else f"{small} faces were"
+        notes.append(f"{were} left out for having fewer than three corners.")
     for size in np.unique(counts[counts >= 3]):
         which = np.flatnonzero(counts == size)
         polygon = corners[start[which][:, None] + np.arange(size)]
@@ -87,9 +89,9 @@ def triangulate(draft: Draft) -> tuple[Int, tuple[str, ...]]:
         return np.zeros((0, 3), dtype=np.int32), tuple(notes)
     quads, larger = int((counts == 4).sum()), int((counts > 4).sum())
     if quads:
-        notes.append(f"{quads} four-cornered faces were split into triangles.")
+        notes.append(f"{counted(quads, 'four-cornered face')} split into triangles.")
     if larger:
-        notes.append(f"{larger} faces with more than four corners were split into triangles as fans.")
+        notes.append(f"{counted(larger, 'face')} with more than four corners split into triangles as fans.")
     by_polygon = np.argsort(np.concatenate(order), kind="stable")
     return np.concatenate(parts)[by_polygon].astype(np.int32), tuple(notes)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..mesh import Bool, Float, Int, TriMesh
+from ..wording import counted
 from .matching import first_equal, typical_edge, weld_exactly
 from .topology import (
     EdgeTable,
@@ -92,28 +93,32 @@ class ScanFacts:
         """Return the facts as short lines for a person."""
         size = " x ".join(f"{length:.4g}" for length in self.size)
         if self.closed:
-            state = f"closed, {self.volume:.5g} {unit}3"
-        elif not self.holes:
-            state = "no open border, but not a closed solid"
+            state = f"closed, {self.volume:.5g} cubic {unit}"
+        elif self.holes:
+            longest = "the longest " if len(self.holes) > 1 else ""
+            borders = counted(len(self.holes), "border")
+            state = f"open: {borders}, {longest}{self.holes[0].perimeter:.4g} {unit} around"
+        elif self.volume < 0 and not self.crowded_edges and not self.turned_edges:
+            state = "closed, but inside out"
         else:
-            state = f"open: {len(self.holes)} borders, the longest {self.holes[0].perimeter:.4g} {unit} around"
+            state = "no open border, but not a closed solid"
         result = [
-            f"{self.triangles} triangles, {self.vertices} vertices, {size} {unit}, typical edge "
-            f"{self.edge_length:.3g} {unit}",
-            f"{self.pieces} piece{'s' if self.pieces != 1 else ''}, the largest with {self.largest_piece_share:.1%} of "
-            "the triangles",
+            f"{counted(self.triangles, 'triangle')}, {counted(self.vertices, 'vertex', 'vertices')}, {size} {unit}, "
+            f"typical edge {self.edge_length:.3g} {unit}",
+            counted(self.pieces, "piece")
+            + (f", the largest with {self.largest_piece_share:.1%} of the triangles" if self.pieces > 1 else ""),
             state,
         ]
         faults = (
-            (self.not_finite_points, "vertices without finite coordinates"),
-            (self.repeated_points, "vertices that repeat another's place"),
-            (self.unused_points, "vertices no triangle uses"),
-            (self.repeated_faces, "repeated triangles"),
-            (self.faces_without_area, "triangles without area"),
-            (self.crowded_edges, "edges on more than two triangles"),
-            (self.turned_edges, "edges between triangles turned against each other"),
+            (self.not_finite_points, "vertex", "vertices", "without usable coordinates"),
+            (self.repeated_points, "vertex", "vertices", "at another's place"),
+            (self.unused_points, "vertex", "vertices", "in no triangle"),
+            (self.repeated_faces, "triangle", "triangles", "there twice or more"),
+            (self.faces_without_area, "triangle", "triangles", "without area"),
+            (self.crowded_edges, "edge", "edges", "on more than two triangles"),
+            (self.turned_edges, "edge", "edges", "between triangles turned against each other"),
         )
-        result += [f"{count} {text}" for count, text in faults if count]
+        result += [f"{counted(count, one, many)} {text}" for count, one, many, text in faults if count]
         if self.holes:
             rest = [hole for hole in self.holes[1:6]]
             places = "; ".join(

@@ -34,7 +34,7 @@ def read_glb(data: bytes) -> Draft:
     try:
         parts = _placed_parts(scene, binary)
     except (KeyError, IndexError, TypeError, ValueError, AttributeError) as error:
-        raise ScanError(f"The GLB file's structure is broken ({type(error).__name__}: {error}).", hint=AGAIN) from None
+        raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
     if not parts:
         raise ScanError(
             "The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points."
@@ -50,6 +50,26 @@ def read_glb(data: bytes) -> Draft:
     notes.append("GLB files are in metres by their standard.")
     declared = {"vertices": len(points), "faces": len(corners) // 3}
     return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
+
+
+def _in_words(error: Exception) -> str:
+    """Return what a look into the scene description met, without a program's words."""
+    if isinstance(error, KeyError):
+        return f'"{error.args[0]}" is missing or of no known kind'
+    if isinstance(error, IndexError):
+        return "it points to a part that is not there"
+    return str(error) if isinstance(error, _BrokenError) else "an entry is of the wrong kind"
+
+
+class _BrokenError(ValueError):
+    """A fault of the scene description, told in words."""
+
+
+def _item(items: list[Any], index: int) -> Any:
+    """Return an item by its number; a negative one points nowhere."""
+    if index < 0:
+        raise IndexError
+    return items[index]
 
 
 def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
@@ -90,7 +110,7 @@ def _placed_parts(scene: dict[str, Any], binary: bytes) -> list[_Part]:
     """Return every mesh part of the shown scene, moved to its place."""
     nodes = scene.get("nodes", [])
     if scene.get("scenes"):
-        roots = scene["scenes"][scene.get("scene", 0)].get("nodes", [])
+        roots = _item(scene["scenes"], scene.get("scene", 0)).get("nodes", [])
     else:
         children = {child for node in nodes for child in node.get("children", [])}
         roots = [index for index in range(len(nodes)) if index not in children]
@@ -98,14 +118,20 @@ def _placed_parts(scene: dict[str, Any], binary: bytes) -> list[_Part]:
         return [part for mesh in scene.get("meshes", []) for part in _mesh_parts(scene, binary, mesh, np.eye(4))]
     parts: list[_Part] = []
     todo = [(index, np.eye(4), 0) for index in reversed(roots)]
+    met: set[int] = set()
     while todo:
         index, outer, depth = todo.pop()
-        if depth > _DEEPEST or index < 0:
-            raise ValueError(f"node {index} lies more than {_DEEPEST} levels deep")
-        node = nodes[index]
+        if depth > _DEEPEST:
+            raise _BrokenError(f"node {index} lies more than {_DEEPEST} levels deep")
+        # Nodes form trees, each with one parent at most (glTF 2.0, section 3.5.2): without the check forty nodes,
+        # each the next one's parent twice, would ask for 2**40 meshes.
+        if index in met:
+            raise _BrokenError(f"node {index} hangs in more than one place")
+        met.add(index)
+        node = _item(nodes, index)
         matrix = outer @ _node_matrix(node)
         if "mesh" in node:
-            parts += _mesh_parts(scene, binary, scene["meshes"][node["mesh"]], matrix)
+            parts += _mesh_parts(scene, binary, _item(scene["meshes"], node["mesh"]), matrix)
         todo += [(child, matrix, depth + 1) for child in reversed(node.get("children", []))]
     return parts
 
@@ -136,7 +162,10 @@ def _mesh_parts(scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matr
         names = primitive["attributes"]
         points = _accessor(scene, binary, names["POSITION"]).astype(np.float64)
         if "indices" in primitive:
-            index = _accessor(scene, binary, primitive["indices"]).reshape(-1).astype(np.int64)
+            index = _accessor(scene, binary, primitive["indices"]).reshape(-1)
+            if index.dtype.kind != "u":
+                raise _BrokenError("its vertex numbers are no whole numbers")
+            index = index.astype(np.int64)
         else:
             index = np.arange(len(points))
         if len(index) and index.max() >= len(points):
@@ -170,9 +199,11 @@ def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
 
 def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[Any]:
     """Return an accessor's values, (count, width), with every bound checked."""
-    accessor = scene["accessors"][number]
+    accessor = _item(scene["accessors"], number)
     kind = np.dtype(_COMPONENT[accessor["componentType"]])
     width, count = _WIDTH[accessor["type"]], int(accessor["count"])
+    if count < 0:
+        raise _BrokenError(f"accessor {number} states {count} values")
     if "bufferView" in accessor:
         values = _view(scene, binary, accessor, kind, width, count, f"accessor {number}")
     else:
@@ -193,8 +224,8 @@ def _accessor(scene: dict[str, Any], binary: bytes, number: int) -> NDArray[Any]
 def _view(
     scene: dict[str, Any], binary: bytes, source: dict[str, Any], kind: np.dtype[Any], width: int, count: int, name: str
 ) -> NDArray[Any]:
-    view = scene["bufferViews"][source["bufferView"]]
-    buffer = scene["buffers"][view.get("buffer", 0)]
+    view = _item(scene["bufferViews"], source["bufferView"])
+    buffer = _item(scene["buffers"], view.get("buffer", 0))
     if view.get("buffer", 0) != 0 or "uri" in buffer:
         raise ScanError(
             "The GLB file keeps its mesh in another file.", hint="Save it as one GLB file with everything inside."

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ScanError
+from ..wording import counted
 from .draft import AGAIN, Draft, colors_as_bytes
 from .ply_header import Element, PlyHeader, read_ply_header
 from .textnumbers import NumberLines, normal_line_ends, number_lines, whole_numbers
@@ -40,7 +41,7 @@ def read_ply(data: bytes) -> Draft:
         raise ScanError("The PLY file's head names no vertices with x, y and z.", hint=AGAIN)
     if (face is None or face.count == 0) and strips is None:
         raise ScanError(
-            f"The PLY file has {vertex.count} points and no faces.",
+            f"The PLY file has {counted(vertex.count, 'point')} and no faces.",
             hint="Make a surface from the points in the scan program, then save it again.",
         )
     rows, notes = (_read_text if header.is_text else _read_binary)(data, header)
@@ -108,7 +109,8 @@ def _read_text(data: bytes, header: PlyHeader) -> tuple[dict[str, _Rows], list[s
         rows[element.name] = _text_rows(lines.part(first, last), element)
         first = last
     extra = len(lines.line) - first
-    notes = [f"{extra} lines after the last row the PLY file states were left out."] if extra else []
+    left_out = "1 line was" if extra == 1 else f"{extra} lines were"
+    notes = [f"{left_out} left out: the file goes on after the last row it states."] if extra else []
     return rows, notes
 
 
@@ -162,10 +164,10 @@ def _typed(values: NDArray[np.float64], kind: str) -> NDArray[Any]:
 def _wrong_row(lines: NumberLines, row: int, element: Element) -> None:
     """Raise for a row with too many or too few numbers."""
     count = int(lines.counts[row])
-    kind = "its list asks for" if element.has_lists else f"the {len(element.properties)} its properties ask for"
+    kind = "as many as its list asks for" if element.has_lists else f"the {len(element.properties)} of its properties"
     raise ScanError(
-        f"Line {int(lines.line[row])} of the PLY file ({element.name} row {row + 1} of {element.count}) has {count} "
-        f"numbers, not {kind}.",
+        f"Line {int(lines.line[row])} of the PLY file ({element.name} row {row + 1} of {element.count}) has "
+        f"{counted(count, 'number')}, not {kind}.",
         hint=AGAIN,
     )
 

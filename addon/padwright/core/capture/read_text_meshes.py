@@ -126,7 +126,8 @@ def read_off(data: bytes) -> Draft:
     polygons = lines.part(1 + vertex_count, 1 + vertex_count + face_count)
     counts, corners = _off_polygons(polygons)
     extra = len(lines.line) - 1 - vertex_count - face_count
-    notes = (f"{extra} lines after the last row the OFF file states were left out.",) if extra else ()
+    left_out = "1 line was" if extra == 1 else f"{extra} lines were"
+    notes = (f"{left_out} left out: the file goes on after the last row it states.",) if extra else ()
     return Draft(points, counts, corners, colors, None, {"vertices": vertex_count, "faces": face_count}, notes)
 
 
