@@ -42,7 +42,7 @@ def test_welds_a_soup_back_together() -> None:
     scan = cleaned(soup(SPHERE))
     assert scan.mesh.is_closed
     assert len(scan.mesh.vertices) == len(SPHERE.vertices)
-    assert said(scan, f"{3 * len(SPHERE.faces) - len(SPHERE.vertices)} vertices that repeated")
+    assert said(scan, f"{3 * len(SPHERE.faces) - len(SPHERE.vertices)} vertices at another's place")
 
 
 def test_inside_out_is_turned_over() -> None:
@@ -88,7 +88,7 @@ def test_a_moebius_band_is_cut_and_said() -> None:
             after = (row * 60 + i + 1, (row + 1) * 60 + i + 1) if i < 59 else ((2 - row) * 60, (1 - row) * 60)
             faces += [[here[0], after[0], here[1]], [here[1], after[0], after[1]]]
     scan = cleaned(TriMesh(np.concatenate(rows), faces))
-    assert said(scan, "one-sided")
+    assert said(scan, "one side only")
     assert len(scan.mesh.faces) == 240
 
 
@@ -124,7 +124,7 @@ def test_a_spike_ten_kilometres_off_and_a_needle_are_taken_out() -> None:
     vertices[2000] *= 2.5
     scan = cleaned(TriMesh(vertices, SPHERE.faces))
     assert said(scan, "up to 10 km")
-    assert said(scan, "1 vertices were drawn out")
+    assert said(scan, "Needles out of the surface dropped: 1 vertex")
     assert scan.mesh.is_closed
     assert np.abs(np.linalg.norm(scan.mesh.vertices, axis=1) - 30).max() < 0.5
 
@@ -158,7 +158,7 @@ def test_a_torn_scan_keeps_both_halves() -> None:
     torn = joined(BOARD.submesh(is_right), BOARD.submesh(middle < -20))
     scan = cleaned(torn)
     assert triangle_set(scan.mesh) == triangle_set(torn)
-    assert said(scan, "was kept")
+    assert said(scan, "1 loose piece of 252 cm2 kept")
 
 
 def test_thousands_of_islands_of_one_surface_are_kept() -> None:
@@ -169,6 +169,22 @@ def test_thousands_of_islands_of_one_surface_are_kept() -> None:
     assert before.pieces > 1000
     scan = cleaned(torn, widest_filled_mm=0)
     assert scan.mesh.area == pytest.approx(torn.area, rel=0.02)
+    assert len(scan.notes) < 6
+
+
+def test_a_pile_of_triangles_that_share_no_corner_is_refused() -> None:
+    corners = BOARD.triangles.reshape(-1, 3) + np.random.default_rng(1).normal(0, 1e-6, (3 * len(BOARD.faces), 3))
+    pile = TriMesh(corners, np.arange(len(corners)).reshape(-1, 3))
+    with pytest.raises(ScanError, match=rf"base scan does not hold together: {len(BOARD.faces)} pieces") as caught:
+        cleaned(pile, role="base scan")
+    assert "share their corners" in caught.value.hint
+
+
+def test_many_pieces_inside_out_give_one_note() -> None:
+    balls = joined(*(moved(SPHERE, (100.0 * place, 0, 0)).flipped() for place in range(5)))
+    scan = cleaned(balls)
+    assert next(note for note in scan.notes if "inside out" in note).startswith("5 pieces of the scan came inside out")
+    assert sum("inside out" in note for note in scan.notes) == 1
 
 
 def test_a_table_larger_than_the_part_is_not_taken_for_the_part() -> None:
@@ -207,7 +223,7 @@ def test_the_open_bottom_and_wide_holes_stay_open_and_islands_get_no_lid() -> No
     island = moved(grid(np.arange(-9, 10, 3.0), np.arange(-9, 10, 3.0), lambda x, y: 0 * x), (0.0, 0.0, 0.5))
     scan = cleaned(joined(gap, island))
     assert scan.filled_holes == 0
-    assert said(scan, "stay open")
+    assert said(scan, "1 hole stays open, wider than 40 mm: the widest 60 mm across")
     assert all(hole.perimeter > 100 for hole in scan.after.holes)
     assert len(cleaned(gap, widest_filled_mm=200.0).after.holes) == 1
 
@@ -229,7 +245,7 @@ def test_steps_grow_to_one_and_the_input_is_not_changed() -> None:
 
 
 def test_nothing_usable_is_refused_with_the_role() -> None:
-    with pytest.raises(ScanError, match=r"The base scan has 1 triangles and none can be used"):
+    with pytest.raises(ScanError, match=r"The base scan has 1 triangle and none can be used"):
         cleaned(TriMesh(np.eye(3), [[0, 0, 1]]), role="base scan")
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..errors import ScanError
 from ..mesh import Float, Int, TriMesh
 from ..progress import Progress, Steps
+from ..wording import counted
 from .facts import ScanFacts, Survey, survey
 from .holes import fill_hole, is_hole, neighbour_rings
 from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
@@ -88,7 +89,7 @@ def clean_scan(
     Raises
     ------
     ScanError
-        When no usable triangle is left.
+        When no usable triangle is left, or the surface is in shreds.
     """
     notes: list[str] = []
     yield Progress(0.0, f"Looking at the {role}")
@@ -96,7 +97,8 @@ def clean_scan(
     before = found.facts
     kept, points, faces, table = found.kept_points, found.points, found.faces, found.table
     if len(faces) == 0:
-        raise ScanError(f"The {role} has {before.triangles} triangles and none can be used.", hint="Scan it again.")
+        held = counted(before.triangles, "triangle")
+        raise ScanError(f"The {role} has {held} and none can be used.", hint="Scan it again.")
     _note_counts(before, notes)
     yield Progress(0.35, "Taking out spikes and broken triangles")
     faces, changed = _without_faults(points, faces, found, notes)
@@ -113,8 +115,8 @@ def clean_scan(
     pairs = part_crowded_edges(points, faces, table)
     if len(table.crowded):
         notes.append(
-            f"{table.crowded_count} edges lay on more than two triangles; the flattest pair stayed joined at each, the "
-            "rest was cut loose."
+            f"{counted(table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed joined "
+            "at each, the rest was cut loose."
         )
         faces, source = split_at_parted_edges(faces, pairs, table.crowded)
         points, kept = points[source], kept[source]
@@ -124,9 +126,9 @@ def clean_scan(
     faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
     if turned:
         vectors = face_vectors(points, faces)
-        notes.append(f"{turned} triangles were turned over to face like their neighbours.")
+        notes.append(f"Turned over to face like their neighbours: {counted(turned, 'triangle')}.")
     if parted:
-        notes.append(f"{parted} edges join triangles that cannot face alike (a one-sided surface); it was cut there.")
+        notes.append(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
     yield Progress(0.65, "Telling the part from debris")
     if labels is None or parted:
         piece_count, piece = face_pieces(len(faces), pairs)
@@ -137,7 +139,7 @@ def clean_scan(
     border = np.flatnonzero(is_border).astype(np.int32)
     del is_border, pairs
     if piece_count > 1:
-        choice = choose_pieces(points, faces, vectors, piece, piece_count, border, before.edge_length)
+        choice = choose_pieces(points, faces, vectors, piece, piece_count, border, before.edge_length, role)
         notes += choice.notes
         is_kept_face = choice.is_kept[piece]
         faces, vectors, piece = faces[is_kept_face], vectors[is_kept_face], piece[is_kept_face]
@@ -156,15 +158,14 @@ def clean_scan(
 def _note_counts(before: ScanFacts, notes: list[str]) -> None:
     """Say what joining equal points and leaving out unusable faces changed."""
     if before.not_finite_points:
-        notes.append(
-            f"{before.not_finite_points} vertices without finite coordinates were dropped with their triangles."
-        )
+        lost = counted(before.not_finite_points, "vertex", "vertices")
+        notes.append(f"Dropped with their triangles: {lost} without usable coordinates.")
     if before.repeated_points:
-        notes.append(f"{before.repeated_points} vertices that repeated another's place were joined with it.")
+        notes.append(f"Joined: {counted(before.repeated_points, 'vertex', 'vertices')} at another's place.")
     if before.unused_points:
-        notes.append(f"{before.unused_points} vertices that no triangle uses were dropped.")
+        notes.append(f"Dropped: {counted(before.unused_points, 'vertex', 'vertices')} in no triangle.")
     if before.faces_without_area:
-        notes.append(f"{before.faces_without_area} triangles without area were taken out.")
+        notes.append(f"Taken out: {counted(before.faces_without_area, 'triangle')} without area.")
 
 
 def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) -> tuple[Int, bool]:
@@ -178,15 +179,15 @@ def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) 
         middle = np.median(points[used & ~is_far], axis=0)
         farthest = float(np.linalg.norm(points[is_far] - middle, axis=1).max())
         notes.append(
-            f"{int(is_far.sum())} vertices lay far off, up to {_length(farthest)} from the part; they were dropped "
-            f"with {count - len(faces)} triangles."
+            f"{counted(int(is_far.sum()), 'vertex', 'vertices')} up to {_length(farthest)} from the part dropped, with "
+            f"{counted(count - len(faces), 'triangle')}."
         )
     tips = needle_tips(points, faces, found.facts.edge_length)
     if len(tips):
         is_tip = np.zeros(len(points), dtype=bool)
         is_tip[tips] = True
         faces = faces[~touches(is_tip, faces)]
-        notes.append(f"{len(tips)} vertices were drawn out of the surface as needles and dropped.")
+        notes.append(f"Needles out of the surface dropped: {counted(len(tips), 'vertex', 'vertices')}.")
     removed = 0
     if found.is_flat.any():
         faces, removed = take_out_flat_faces(points, faces)
@@ -208,7 +209,7 @@ def _without_repeats(points: Float, faces: Int, table: EdgeTable, notes: list[st
     is_kept = np.ones(len(faces), dtype=bool)
     is_kept[dropped] = False
     notes.append(
-        f"{len(dropped)} triangles that repeated another were dropped"
+        f"Dropped: {counted(len(dropped), 'triangle')} there twice or more"
         + (f" ({folded} of them with their twin, a fold without thickness)." if folded else ".")
     )
     faces = faces[is_kept]
@@ -237,6 +238,7 @@ def _outside_out(
     area = np.bincount(small, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), len(labels))
     over = np.zeros(len(labels), dtype=bool)
     is_sure = True
+    pieces_over: list[str] = []
     border_at = points[half_edge_ends(faces, border)[0]] if len(border) else np.zeros((0, 3))
     owner = small[border // 3]
     for label in np.argsort(-area)[:20]:
@@ -252,13 +254,16 @@ def _outside_out(
                 if evidence.openness <= 0.15
                 else f"{evidence.grooves} places bend sharply inward, {evidence.ridges} outward"
             )
-            notes.append(f"The {role} was inside out ({basis}); it was turned over.")
+            pieces_over.append(basis)
         elif not evidence.is_sure and area[label] >= 0.5 * area.max():
             is_sure = False
-            notes.append(
-                f"The {role} is an open surface whose shape does not tell its outside (openness "
-                f"{evidence.openness:.2f}); the side the file gives was kept."
-            )
+    if pieces_over:
+        named = f"The {role} was" if len(labels) == 1 else f"{counted(len(pieces_over), 'piece')} of the {role} came"
+        notes.append(f"{named} inside out ({pieces_over[0]}); turned over.")
+    if not is_sure:
+        notes.append(
+            f"The shape of the {role} does not tell its outside from its inside; the side the file gives was kept."
+        )
     turned = over[small]
     if not turned.any():
         return faces, vectors, border, is_sure
@@ -291,7 +296,8 @@ def _fill(
         else:
             wide.append(width)
     if wide:
-        notes.append(f"{len(wide)} holes wider than {limit:.0f} mm stay open, the widest {max(wide):.0f} mm.")
+        stay = "1 hole stays" if len(wide) == 1 else f"{len(wide)} holes stay"
+        notes.append(f"{stay} open, wider than {limit:.0f} mm: the widest {max(wide):.0f} mm across.")
     if not holes:
         return nothing
     holes.sort(key=lambda hole: hole[0])
@@ -315,10 +321,12 @@ def _fill(
     if filled:
         widest_filled = holes[min(filled + refused, len(holes)) - 1][0]
         notes.append(
-            f"{filled} small holes were filled with {at - len(points)} new vertices, the widest {widest_filled:.1f} mm."
+            f"{counted(filled, 'small hole')} filled, the widest {widest_filled:.1f} mm across"
+            f" ({counted(at - len(points), 'new vertex', 'new vertices')})."
         )
     if refused or left > 0:
-        notes.append(f"{refused + max(left, 0)} small holes stay open; they fold over themselves or are too many.")
+        still = counted(refused + max(left, 0), "small hole")
+        notes.append(f"{still} left open, for folding over themselves or being too many.")
     if not filled:
         return nothing
     return np.concatenate(new_points), np.concatenate(new_faces), filled

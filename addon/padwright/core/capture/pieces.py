@@ -12,7 +12,9 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from ..errors import ScanError
 from ..mesh import Bool, Float, Int
+from ..wording import counted
 
 _CRUMB_SHARE = 0.01
 """A piece under this share of the largest piece's area is debris unless it carries on the surface at its border."""
@@ -24,6 +26,8 @@ _STAND_LIMIT = 0.6
 """A flat piece larger than this share of the largest is not taken for a stand. All four: choices of ours, no source."""
 _BODY_SHARE = 0.25
 """Only a body at least this large beside a flat piece makes that piece a table: a crumb over a flat part may not."""
+_MOST_LOOSE, _FEWEST_FACES = 20, 4
+"""More loose pieces, each a tenth of the largest or more, with fewer triangles each: shreds. Ours, no source."""
 _REACH = 4.0
 """A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
 _NEIGHBOURS = 24
@@ -56,7 +60,14 @@ class _Flatness:
 
 
 def choose_pieces(
-    points: Float, faces: Int, vectors: Float, piece: Int, piece_count: int, border: Int, edge: float
+    points: Float,
+    faces: Int,
+    vectors: Float,
+    piece: Int,
+    piece_count: int,
+    border: Int,
+    edge: float,
+    role: str = "scan",
 ) -> PieceChoice:
     """Choose the pieces of the part among all pieces of the scan.
 
@@ -73,6 +84,13 @@ def choose_pieces(
         Half-edges on open borders.
     edge : float, mm
         Typical edge length.
+    role : str
+        What the person calls the scan, for messages.
+
+    Raises
+    ------
+    ScanError
+        When the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
 
     Notes
     -----
@@ -112,9 +130,9 @@ def choose_pieces(
             is_stand[label] = True
             place = ", ".join(f"{value:.0f}" for value in plane.middle)
             notes.append(
-                f"A flat piece of {area[label] / 100:.0f} cm2 ({face_count[label]} triangles, {plane.length:.0f} mm "
-                f"long, at {place} mm) has the whole part on one side; it was taken for what the part stood on and "
-                "dropped."
+                f"A flat piece of {area[label] / 100:.0f} cm2 ({counted(int(face_count[label]), 'triangle')}, "
+                f"{plane.length:.0f} mm long, at {place} mm) has the whole part on one side; it was taken for what the "
+                "part stood on and dropped."
             )
     is_stand |= _like_table(main, order, area)
     # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
@@ -131,22 +149,30 @@ def choose_pieces(
     is_loose = ~is_kept & ~is_stand
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
-    for label in np.flatnonzero(is_large):
+    loose = int(is_large.sum())
+    if loose > _MOST_LOOSE and face_count[is_large].mean() < _FEWEST_FACES:
+        raise ScanError(
+            f"The {role} does not hold together: {piece_count} pieces, the largest with "
+            f"{area[main] / area.sum():.1%} of the surface.",
+            hint="Save it again as one surface whose triangles share their corners, or scan it again.",
+        )
+    if loose:
+        sizes = ", ".join(f"{value / 100:.3g}" for value in np.sort(area[is_large])[::-1][:3])
         notes.append(
-            f"A loose piece of {area[label] / 100:.0f} cm2 ({area[label] / area[main]:.0%} of the largest) was kept; "
-            "remove it by hand if it is not the part."
+            f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
+            f"({area[main] / 100:.3g} cm2); remove by hand what is not the part."
         )
     dropped = is_loose & ~is_large
     if dropped.any():
         count = int(dropped.sum())
         notes.append(
-            f"{count} loose piece{'s' if count > 1 else ''} with {int(face_count[dropped].sum())} triangles and "
+            f"{counted(count, 'loose piece')} with {counted(int(face_count[dropped].sum()), 'triangle')} and "
             f"{area[dropped].sum() / 100:.2f} cm2 in all (the largest {area[dropped].max() / 100:.2f} cm2, "
             f"{area[dropped].max() / area[main]:.2%} of the part) dropped as debris."
         )
     carried = int(is_kept.sum()) - 1 - int(is_large.sum())
     if carried:
-        notes.append(f"{carried} smaller pieces carry the part's surface on across gaps and were kept.")
+        notes.append(f"Kept: {counted(carried, 'smaller piece')} that carry the part's surface on across gaps.")
     return PieceChoice(is_kept, tuple(notes))
 
 
