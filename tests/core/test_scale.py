@@ -235,3 +235,16 @@ def test_lengths_count_for_an_axis_within_37_degrees_of_it():
     assert set(fit.axes) == {"x", "y"}  # 38 and 52 degrees belong to neither
     one = fit_scale(lengths(true[:1], true[:1]), 1.0).standard_error_stated
     assert [error for _, error in fit.axes.values()] == pytest.approx([one / np.sqrt(2)] * 2)
+
+
+def test_lengths_far_apart_are_refused_with_both_names():
+    with pytest.raises(InputError, match=r'"l0" and "l1" of the base scan are 20% apart.*1 and 1\.2') as caught:
+        fit_scale(lengths([200, 200], [200, 240]), 1.0)
+    assert "picked wrong" in caught.value.hint
+    assert fit_scale(lengths([200, 200], [200, 216]), 1.0).notes  # 8 %: a scan may be stretched that much; it is told
+    assert fit_scale(lengths([5, 200], [5.6, 200], limits=0.5), 1.0).factor  # 12 % of 5 mm is within what picking errs
+
+
+def test_points_beyond_all_measure_are_refused():
+    with pytest.raises(InputError, match=r'"l1" is 1e\+300 mm long on the base scan'):
+        fit_scale(lengths([200, 1e300], [200, 200]), 1.0)

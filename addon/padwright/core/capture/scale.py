@@ -12,8 +12,10 @@ import numpy as np
 from ..errors import InputError
 from ..mesh import Float
 from ..units import MM_PER_UNIT
-from .scale_checks import axis_factors, disagreement_notes, refuse_slips, refuse_unit_factor
+from .scale_checks import axis_factors, disagreement_notes, refuse_far_apart, refuse_slips, refuse_unit_factor
 
+_LONGEST_MM = 1e6
+"""No hand measures a longer distance on a part than a kilometre."""
 PICK_ERROR_MM = 0.3
 """Standard deviation of a length from picking its two points on a scan; common practice, no source."""
 
@@ -196,6 +198,12 @@ def fit_scale(
     names = tuple(length.name or f"length {index + 1}" for index, length in enumerate(lengths))
     ends = np.array([[length.from_point, length.to_point] for length in lengths], dtype=np.float64)
     spans = (ends[:, 1] - ends[:, 0]) * mm_per_unit
+    if np.abs(spans).max() > _LONGEST_MM:
+        index = int(np.argmax(np.abs(spans).max(axis=1)))
+        raise InputError(
+            f'Check length "{names[index]}" is {np.abs(spans[index]).max():.3g} mm long on the {what}.',
+            hint="Give its two points in the scan file's own numbers.",
+        )
     scan = np.linalg.norm(spans, axis=1)
     measured = np.array([length.measured_mm for length in lengths], dtype=np.float64)
     limits = np.array([length.plus_minus_mm for length in lengths], dtype=np.float64)
@@ -207,6 +215,8 @@ def fit_scale(
     if pick_error_mm == 0 and (limits == 0).any():
         raise InputError(f"A check length of the {what} cannot be free of error.", hint="State its plus_minus_mm.")
     refuse_slips(names, measured / scan, what)
+    ratios = measured / scan
+    refuse_far_apart(names, ratios, np.hypot(limits / scan, ratios * pick_error_mm / scan), what)
     rough = float(scan @ measured / (scan @ scan))
     refuse_unit_factor(rough, mm_per_unit, what)
     sigma = np.sqrt(limits**2 / 3.0 + (rough * pick_error_mm) ** 2)

@@ -13,6 +13,7 @@ from ..mesh import Float
 from ..units import MM_PER_UNIT
 
 _UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
+_MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
 _AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
 _DISAGREES = 2.5758  # two-sided 1 % of the normal law
 
@@ -71,6 +72,33 @@ def refuse_slips(names: Sequence[str], ratios: Float, what: str) -> None:
                     f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.',
                     hint="Was it typed in another unit than mm, or were its points?",
                 )
+
+
+def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: str) -> None:
+    """Refuse lengths that want factors more than a tenth apart: one of them is a slip, and the mean would hide it.
+
+    Parameters
+    ----------
+    names : sequence of str
+    ratios, sigma : (n,) float
+        What each length would scale the scan by, and the standard deviation of that; three times it is allowed beside.
+    what : str
+        Name of the scan for messages.
+
+    Raises
+    ------
+    InputError
+        With the two lengths that are farthest apart.
+    """
+    low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
+    apart = float(ratios[high] / ratios[low]) - 1.0
+    allowed = _MOST_APART + 3.0 * float(np.hypot(sigma[low], sigma[high]) / ratios[low])
+    if apart > allowed:
+        raise InputError(
+            f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
+            f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}.",
+            hint="One was measured, typed or picked wrong: check from, to and measured_mm of both.",
+        )
 
 
 def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> dict[str, tuple[float, float]]:
