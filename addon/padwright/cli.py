@@ -94,11 +94,10 @@ def _run(args: argparse.Namespace) -> int:
     path = Path(args.job)
     job = read_job(path)
     out = Path(args.out) if args.out is not None else path.parent / "out"
-    if out.exists() and not out.is_dir():
-        raise InputError(f'"{out}" is a file, not a folder.', hint="Give another --out.")
-    from .core.output.bundle import mend_folder, run_document, write_bundle
+    from .core.output.bundle import check_folder, mend_folder, run_document, write_bundle
     from .core.pipeline import run_job
 
+    check_folder(out)
     for note in mend_folder(out) if out.exists() else ():
         _say(f"note: {note}", sys.stderr)
     bar = ProgressBar(sys.stderr) if args.verbose else None

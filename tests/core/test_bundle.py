@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.errors import ExportError
+from padwright.core.errors import ExportError, InputError
 from padwright.core.output import bundle as bundle_module
-from padwright.core.output.bundle import listed_files, mend_folder, run_document, write_bundle
+from padwright.core.output.bundle import check_folder, listed_files, mend_folder, run_document, write_bundle
 
 COMMIT = "PAD-1.run.json"
 
@@ -260,7 +260,7 @@ def test_files_of_the_run_before_go_and_those_of_others_stay(tmp_path):
 def test_a_foreign_file_under_our_name_is_named_and_kept(tmp_path, name):
     folder = tmp_path / "out"
     before = start(folder, {}, {name: b"mine"})
-    with pytest.raises(ExportError, match=rf"1 files .* {name}"):
+    with pytest.raises(ExportError, match=rf"1 file under .* {name}"):
         write_bundle(folder, NEW, commit_name=COMMIT)
     assert_whole(folder, before, before)
 
@@ -355,3 +355,23 @@ def test_the_seal_sees_one_changed_byte():
     for place in range(0, len(data), 7):
         changed = data[:place] + bytes([data[place] ^ 1]) + data[place + 1 :]
         assert listed_files(changed) is None
+
+
+def test_a_folder_that_cannot_be_is_told_before_the_run(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("mine")
+    check_folder(tmp_path / "new" / "and deeper")
+    check_folder(tmp_path)
+    assert os.listdir(tmp_path) == ["notes.txt"]
+    for name, text in (("notes.txt", "is a file"), ("notes.txt/out", "is a file"), ("x" * 5000, "too long")):
+        with pytest.raises(InputError, match=text) as caught:
+            check_folder(tmp_path / name)
+        assert len(caught.value.message) < 400
+    with pytest.raises(InputError, match="too long"):
+        check_folder(tmp_path / "new" / ("y" * 300))
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="needs rights that can be taken away")
+def test_a_folder_without_the_right_to_write_is_told_before_the_run(tmp_path: Path) -> None:
+    tmp_path.chmod(0o500)
+    with pytest.raises(ExportError, match="Nothing may be written"):
+        check_folder(tmp_path / "out")

@@ -248,8 +248,8 @@ def test_look_tells_size_state_and_faults(tmp_path, capsys):
     (tmp_path / "bad.off").write_text(TETRAHEDRON.replace("0 0.3 0", "0 nan 0"))
     assert cli.main(["look", str(tmp_path / "whole.off"), str(tmp_path / "open.off")]) == 0
     whole, _, opened = capsys.readouterr().out.partition("open.off: ")
-    assert "in m  that is 300 x 300 x 300 mm" in whole and "closed, 0.0045 units3" in whole
-    assert "open: 1 borders, the longest 1.273 units around" in opened
+    assert "in m  that is 300 x 300 x 300 mm" in whole and "closed, 0.0045 cubic units" in whole
+    assert "open: 1 border, 1.273 units around" in opened
     code = cli.main(["look", "--json", *(str(tmp_path / f"{name}.off") for name in ("none", "whole", "bad"))])
     said = capsys.readouterr()
     assert code in (2, 3) and "none.off: The file cannot be read" in said.err

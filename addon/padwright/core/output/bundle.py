@@ -11,12 +11,13 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..errors import ExportError, PadwrightError
+from ..errors import ExportError, InputError, PadwrightError
+from ..wording import counted
 from .staging import (
     Journal,
     close_stage,
@@ -112,6 +113,44 @@ def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, 
             note = mend_stage(stage, folder, on_step or (lambda _: None))
         notes += [note] if note else []
     return tuple(notes)
+
+
+def check_folder(folder: Path) -> None:
+    """Say before a long run that its files will not find a place.
+
+    Parameters
+    ----------
+    folder : Path
+        It, or the folders above it, need not be there yet. Nothing is made.
+
+    Raises
+    ------
+    InputError
+        When the path is no folder and cannot become one.
+    ExportError
+        When nothing may be written there.
+    """
+    try:
+        folder = Path(os.path.realpath(folder))
+        present = next(path for path in (folder, *folder.parents) if os.path.lexists(path))  # "/" always is
+        is_folder = present.is_dir()
+        for name in folder.relative_to(present).parts if is_folder else ():
+            with suppress(FileNotFoundError):
+                os.lstat(present / name)  # the system says here that a name is too long, or not one at all
+    except OSError as error:
+        raise InputError(
+            f'"{_short(folder)}" cannot be a folder: {error.strerror}.', hint="Give another --out."
+        ) from None
+    if not is_folder:
+        raise InputError(f'"{_short(present)}" is a file, not a folder.', hint="Give another --out.")
+    if not os.access(present, os.W_OK | os.X_OK):
+        raise ExportError(f'Nothing may be written into "{present}".', hint="Change its rights or give another --out.")
+
+
+def _short(path: Path) -> str:
+    """Return a path, its middle left out when it is longer than anyone reads."""
+    text = str(path)
+    return text if len(text) <= 200 else f"{text[:90]}...{text[-90:]}"
 
 
 def write_bundle(
@@ -240,8 +279,8 @@ def _owned(folder: Path, hashes: Mapping[str, str], commit_name: str) -> tuple[d
             notes.append(f"{name} was changed since it was written and is kept.")
     if foreign:
         raise ExportError(
-            f'"{folder}" holds {len(foreign)} files with names of this part that Padwright did not write or that were '
-            f"changed since: {', '.join(sorted(foreign))}.",
+            f'"{folder}" holds {counted(len(foreign), "file")} under names of this part that Padwright did not '
+            f"write, or changed since: {', '.join(sorted(foreign))}.",
             hint="Move them away or choose another folder.",
         )
     return owned, tuple(notes)

@@ -65,7 +65,11 @@ def stages_of(folder: Path) -> list[Path]:
     found = []
     for parent, prefix in ((folder.parent, f".{folder.name}."), (folder, ".")):
         if parent.is_dir():
-            names = [name for name in os.listdir(parent) if name.startswith(prefix) and name.endswith(_SUFFIX)]
+            try:
+                inside = os.listdir(parent)
+            except PermissionError:  # a folder that may be entered but not listed: no stage was put there either
+                continue
+            names = [name for name in inside if name.startswith(prefix) and name.endswith(_SUFFIX)]
             found += [parent / name for name in sorted(names) if (parent / name / "lock").is_file()]
     return found
 
