@@ -84,6 +84,7 @@ def expected(described: Key) -> str:
     """Return what the key expects, as a noun phrase for messages and comments."""
     least, most = described.count
     how_many = f"{least}" if least == most else f"{least} or more" if most >= 100_000 else f"{least} to {most}"
+    up_to = f", {most} at most" if most < 100_000 else ""
     if described.kind in ("number", "integer"):
         noun = "a number" if described.kind == "number" else "a whole number"
         low, high = described.low, described.high
@@ -110,7 +111,7 @@ def expected(described: Key) -> str:
         "numbers": f"a list of {how_many} numbers",
         "texts": f"a list of {how_many} texts in quotes",
         "table": "a table",
-        "tables": f"a list of {how_many} tables" if least else "a list of tables",
+        "tables": f"a list of {how_many} tables" if least else "a list of tables" + up_to,
     }[described.kind]
 
 

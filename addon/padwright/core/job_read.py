@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import MISSING, fields, is_dataclass, replace
@@ -207,11 +206,13 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
             if None not in ends and ends[0] >= ends[1]:
                 reader.fault((*path, high), f"it must be above {low}.")
         zones.append(_with_defaults(zone, may))
-    for first, second in itertools.combinations(range(len(zones)), 2):
-        if zones[first].name == zones[second].name:
-            reader.fault(("zones", second, "name"), f'there are two zones "{zones[second].name}"; names must differ.')
-        if zones[first].source == zones[second].source == "rest":
-            reader.fault(("zones", second, "source"), 'only one zone may have source "rest".')
+    seen: set[str] = set()
+    for index, zone in enumerate(zones):
+        if zone.name in seen:
+            reader.fault(("zones", index, "name"), f'there are two zones "{zone.name}"; names must differ.')
+        seen.add(zone.name)
+    for index in [index for index, zone in enumerate(zones) if zone.source == "rest"][1:]:
+        reader.fault(("zones", index, "source"), 'only one zone may have source "rest".')
     return tuple(zones)
 
 

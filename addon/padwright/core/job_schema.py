@@ -347,7 +347,7 @@ class Job:
     datum: Datum = key("table", "the part's frame", default=Datum(), table=Datum)
     body: Body = key("table", "how the body meets the part", table=Body)
     pad: Pad = key("table", "the part's shape", table=Pad)
-    zones: tuple[Zone, ...] = key("tables", "areas and their firmness", table=Zone, card=True)
+    zones: tuple[Zone, ...] = key("tables", "areas and their firmness", table=Zone, card=True, count=(0, 100))
     blend: Blend = key("table", "steps between zones", table=Blend)
     regions: Regions = key("table", "how the pad is cut", table=Regions)
     material: Material = key("table", "what it is printed from", table=Material)
