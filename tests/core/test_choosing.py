@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.packing import block
 
 from padwright.core.errors import InputError, SolidError
 from padwright.core.firmness.choosing import NEAR, Chosen, PrintLimits, choose_settings, flow_speed
@@ -15,6 +14,7 @@ from padwright.core.firmness.material_model import MaterialModel
 from padwright.core.firmness.region_size import region_size
 from padwright.core.mesh import TriMesh
 from padwright.core.region_settings import RegionSettings
+from support.packing import block
 
 MODEL = MaterialModel(13_240.0, 0.48)
 PAD = RegionGeometry(20.0, 8000.0, 320.0)
@@ -52,9 +52,7 @@ def test_out_of_reach_says_how_far_which_limit_and_what_would_help() -> None:
     for help_ in ("softer filament", "sparser than 5 %", "no contours"):
         assert help_ in note
     # The filament it asks for would do: the modulus scales with the solid's.
-    softer = choose_settings(
-        20.0, PrintLimits(), MaterialModel(13_240.0 * 20.0 / soft.reached_kpa, 0.48), PAD, WISHED
-    )
+    softer = choose_settings(20.0, PrintLimits(), MaterialModel(13_240.0 * 20.0 / soft.reached_kpa, 0.48), PAD, WISHED)
     assert softer.reached_kpa == pytest.approx(20.0, rel=0.03)
     firm = chosen(9000.0)
     assert firm.binding == "too firm to print"

@@ -6,8 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from support.packing import block
-from support.pad_shapes import DOWN, seat_pad, sleeve_pad
 
 from padwright.core.errors import InputError
 from padwright.core.mesh import Float, TriMesh
@@ -15,6 +13,8 @@ from padwright.core.output.orientation import choose_orientation, lying
 from padwright.core.output.printplan import PrintPlan, plan_print
 from padwright.core.output.shell import shell_and_core
 from padwright.core.region_settings import RegionSettings
+from support.packing import block
+from support.pad_shapes import DOWN, seat_pad, sleeve_pad
 
 UP = np.array([0.0, 0.0, 1.0])
 SETTINGS = RegionSettings("m", 0.4, 0.45, 0.2, "gyroid", 15.0, 2, 3, 3, 30.0, 3.0)
@@ -42,18 +42,30 @@ def moved(mesh: TriMesh, turn: Float) -> TriMesh:
 
 def plan(mesh: TriMesh, press: Float | None = DOWN, **options: object) -> PrintPlan:
     return plan_print(
-        [Body(mesh)], {"a": SETTINGS}, mesh, density_g_cm3=1.21, bed_mm=BED, press_direction=press, **options  # type: ignore[arg-type]
+        [Body(mesh)],
+        {"a": SETTINGS},
+        mesh,
+        density_g_cm3=1.21,
+        bed_mm=BED,
+        press_direction=press,
+        **options,  # type: ignore[arg-type]
     )
 
 
 def cylinder(radius: float, height: float, sides: int) -> TriMesh:
     angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
     ring = np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.zeros(sides)])
-    vertices = np.concatenate([ring, ring + [0, 0, height], [[0, 0, 0], [0, 0, height]]])
+    vertices = np.concatenate([ring, ring + np.array([0.0, 0.0, height]), [[0, 0, 0], [0, 0, height]]])
     one, two = np.arange(sides), np.roll(np.arange(sides), -1)
     low, high = np.full(sides, 2 * sides), np.full(sides, 2 * sides + 1)
-    faces = [(one, two, two + sides), (one, two + sides, one + sides), (two, one, low), (one + sides, two + sides, high)]
+    walls = [(one, two, two + sides), (one, two + sides, one + sides)]
+    faces = [*walls, (two, one, low), (one + sides, two + sides, high)]
     return TriMesh(vertices, np.concatenate([np.column_stack(each) for each in faces]))
+
+
+def together(one: TriMesh, other: TriMesh) -> TriMesh:
+    faces = np.concatenate([one.faces, other.faces + len(one.vertices)])
+    return TriMesh(np.concatenate([one.vertices, other.vertices]), faces)
 
 
 def l_shape() -> TriMesh:
@@ -132,9 +144,7 @@ def test_a_table_is_turned_over_so_that_its_top_needs_no_support() -> None:
     """A plate on a thin leg: as it stands, the plate's underside hangs free; turned over, nothing does."""
     outline = ((-40.0, -40.0, 20.0), (40.0, 40.0, 25.0))
     plate, leg = block(*outline), block((-5.0, -5.0, 0.0), (5.0, 5.0, 20.0))
-    mesh = TriMesh(
-        np.concatenate([plate.vertices, leg.vertices]), np.concatenate([plate.faces, leg.faces + len(plate.vertices)])
-    )
+    mesh = together(plate, leg)
     under = (mesh.face_normals[:, 2] < -0.9) & (mesh.triangles[:, :, 2].max(axis=1) > 10.0)
     best, looked = choose_orientation(mesh, under, BED, np.eye(3), "as it was scanned")
     assert looked[0].body_support_cm2 == pytest.approx(64.0)
@@ -178,10 +188,7 @@ def test_pads_keep_their_body_side_free_of_supports() -> None:
 
 def test_a_closed_hollow_is_told_with_size_and_place() -> None:
     outer, inner = block((0.0, 0.0, 0.0), (40.0, 40.0, 20.0)), block((10.0, 10.0, 5.0), (20.0, 20.0, 15.0)).flipped()
-    mesh = TriMesh(
-        np.concatenate([outer.vertices, inner.vertices]), np.concatenate([outer.faces, inner.faces + len(outer.vertices)])
-    )
-    found = plan(mesh)
+    found = plan(together(outer, inner))
     assert found.hollows == ((pytest.approx(1000.0), (15.0, 15.0, 10.0)),)
     assert any("1.00 cm3 at (15, 15, 10) mm would trap" in note for note in found.notes)
 

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from support.packing import block
-from support.pad_shapes import DOWN, height_pad
 
 from padwright.core.firmness.choosing import flow_speed
 from padwright.core.firmness.fill_geometry import bead_area_mm2
@@ -15,6 +13,8 @@ from padwright.core.mesh import TriMesh
 from padwright.core.output.printplan import plan_print
 from padwright.core.output.shell import shell_and_core
 from padwright.core.region_settings import RegionSettings
+from support.packing import block
+from support.pad_shapes import DOWN, height_pad
 
 
 @dataclass(frozen=True)
@@ -70,9 +70,7 @@ def test_shell_of_a_wavy_pad_against_sliced_and_offset_outlines() -> None:
     pad = height_pad(lambda x, y: 14.0 + 0 * x, lambda x, y: 0 * x, inside, (55.0, 55.0), (0.0, 14.0), 1.5)
     contours = 2.5
     split = shell_and_core(pad.mesh, np.array([0.0, 0.0, 1.0]), contours, 0.0)
-    solid = manifold3d.Manifold(
-        manifold3d.Mesh64(np.array(pad.mesh.vertices), pad.mesh.faces.astype(np.uint64))
-    )
+    solid = manifold3d.Manifold(manifold3d.Mesh64(np.array(pad.mesh.vertices), pad.mesh.faces.astype(np.uint64)))
     assert split.core_mm3 + split.shell_mm3 == pytest.approx(solid.volume(), rel=1e-6)
     low, high = pad.mesh.bounds[:, 2]
     layers = np.linspace(low, high, 141)

@@ -24,6 +24,7 @@ from .resources import version
 from .run_firmness import plan_the_print
 from .run_parts import Part, Scan
 
+
 @dataclass(frozen=True, eq=False)
 class Packed:
     """What was packed, for the evidence and the summary.

@@ -188,7 +188,8 @@ def check(part: Part, firmness: Firmness) -> Firmness:
     if not cases:
         note = "No load is given, so what it will feel like was not computed: give load.body_mass_kg."
         return replace(firmness, notes=(*firmness.notes, note))
-    patch, notes = firmness.patch, ()
+    patch = firmness.patch
+    notes: tuple[str, ...] = ()
     if patch is None:
         patch, notes = contact_patch(part, sorted(firmness.chosen))
     bands, names = _bands(part, firmness.chosen)

@@ -1,4 +1,4 @@
-"""From a modulus wished for to print settings: what density, contours, pattern and bead give it, and how near they get."""
+"""From a modulus wished for to print settings: which density, contours, pattern and bead give it, or come nearest."""
 
 from __future__ import annotations
 
@@ -206,9 +206,7 @@ def _best_density(
     return _candidate(target, model, geometry, replace(base, fill_density_pct=density))
 
 
-def _candidate(
-    target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings
-) -> _Candidate:
+def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings) -> _Candidate:
     reached = middle_curve(settings, model, geometry).secant_kpa()
     has_cells = True
     if settings.fill_pattern != "solid":

@@ -158,10 +158,10 @@ def tune(
     Notes
     -----
     Least is peak pressure over mean pressure (over what is not to be relieved), plus 20 to 400 times every limit's
-    excess over its own size, plus a hundredth of the squared logarithm by which a zone leaves its level. Found by a pattern
-    search over the logarithms of the moduli on about 2000 points of the patch, from the best of fifteen places; it may
-    be a local least. It goes over curves between a few printable ones, first from the softest to the firmest, then near the place
-    found. The settings found are pressed on all points: what is told is that.
+    excess over its own size, plus a hundredth of the squared logarithm by which a zone leaves its level. Found by a
+    pattern search over the logarithms of the moduli on about 2000 points of the patch, from the best of fifteen
+    places; it may be a local least. It goes over curves between a few printable ones, first from the softest to the
+    firmest, then near the place found. The settings found are pressed on all points: what is told is that.
 
     Raises
     ------
@@ -210,17 +210,17 @@ def tune(
         broken = sum(_PENALTIES.get(name, _RELIEF_PENALTY) * value for name, value in over.items())
         return unevenness(result, even, goal) + broken + own_level
 
-    touching = [[place for place, number in enumerate(free) if number in _with(number_, neighbours)] for number_ in free]
+    touching = [
+        [place for place, number in enumerate(free) if number in _with(number_, neighbours)] for number_ in free
+    ]
     groups = [list(range(len(free))), *touching]
     whole = partial(cost, rungs=ladders)
     starts = _starts(start, mean_thickness(patch, count), low, high)[:, free]
     best = min(starts, key=whole)
     found, _, asked = pattern_search(whole, best, low[free], high[free], groups)
     nearby = [Ladder.near(zone.choose, value) for zone, value in zip(zones, spread(found), strict=True)]
-    found, _, more = pattern_search(
-        partial(cost, rungs=nearby), found, np.maximum(found - NEARBY, low[free]), np.minimum(found + NEARBY, high[free]),
-        groups, first_step=0.5 * NEARBY,
-    )  # fmt: skip
+    around = np.maximum(found - NEARBY, low[free]), np.minimum(found + NEARBY, high[free])
+    found, _, more = pattern_search(partial(cost, rungs=nearby), found, *around, groups, first_step=0.5 * NEARBY)
     asked += more + len(starts)
     chosen = [zone.choose(float(np.exp(value))) for zone, value in zip(zones, spread(found), strict=True)]
     try:

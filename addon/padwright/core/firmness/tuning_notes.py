@@ -76,7 +76,7 @@ def unmet(
     if over["margin"] > SLACK:
         said.append(
             f"The least bottoming margin is {after.bottoming_margin.value:.2f}, not {goal.least_bottoming_margin:g}. "
-            "What would have to change: a firmer filament or denser fill, or a thicker pad at its thinnest loaded place."
+            "What would have to change: a firmer filament, a denser fill, or a thicker pad where it is thinnest."
         )
     worst = max(
         neighbours, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
@@ -102,9 +102,7 @@ def unmet(
     return tuple(said)
 
 
-def traded(
-    before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZone], goal: Goal
-) -> tuple[str, ...]:
+def traded(before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZone], goal: Goal) -> tuple[str, ...]:
     """Return what got better and what got worse against the zones' own levels."""
     said = []
     for zone in tuned:
@@ -125,5 +123,7 @@ def traded(
     for number in goal.relieve:
         zone = tuned[number]
         if zone.share_before is not None:
-            said.append(f"{zone.name} carries {100 * zone.share_before:.1f} to {100 * zone.share_after:.1f} % of the load")
+            said.append(
+                f"{zone.name} carries {100 * zone.share_before:.1f} to {100 * zone.share_after:.1f} % of the load"
+            )
     return tuple(said)

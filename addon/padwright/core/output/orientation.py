@@ -85,9 +85,10 @@ def choose_orientation(
 
     Notes
     -----
-    Looked at are the default, the default upside down and the largest faces of the convex hull, those within 10 degrees
-    of each other as one. Without a good default the good one that needs least support, then lies lowest, is taken;
-    without any good one, one that fits and stands with least support on the body side; else the default stays. The hull is Qhull's (Barber, Dobkin & Huhdanpaa 1996, doi 10.1145/235815.235821).
+    Looked at are the default, the default upside down and the largest faces of the convex hull (Qhull: Barber, Dobkin
+    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one. Without a good default
+    the good one that needs least support, then lies lowest, is taken; without any good one, one that fits and stands
+    with least support on the body side; else the default stays.
     """
     from scipy.spatial import ConvexHull
 
@@ -174,9 +175,9 @@ def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
 
 
 def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float, Float]:
-    """Return the area of faces to be supported and how much of it is the body side, cm2, seen from above; their middles.
+    """Return the area to be supported, how much of it is the body side, cm2 seen from above, and what holds the part.
 
-    The middles (k, 3) are those of the faces off the body side: supports there hold the part too.
+    The last are the middles (k, 3) of the supported faces off the body side: supports there hold the part too.
     """
     along = mesh.face_normals @ up
     leans = np.flatnonzero(along < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)

@@ -246,8 +246,8 @@ def _notes(
         if others:
             least = min(others, key=lambda each: (round(each.body_support_cm2, 1), round(each.support_cm2, 1)))
             text += (
-                f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the body "
-                f"side{'' if least.stands else ' and without standing by itself'}. "
+                f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the "
+                f"body side{'' if least.stands else ' and without standing by itself'}. "
             )
         notes.append(text + "Better: a larger bed (printer.bed_mm), a smaller footprint, or the part cut in two.")
     if best is not first:
@@ -269,7 +269,7 @@ def _notes(
         )
     elif best.support_cm2 > 1.0:
         notes.append(
-            f"{best.support_cm2:.0f} cm2 lean out by more than 45 degrees and need support; none of it on the body side."
+            f"{best.support_cm2:.0f} cm2 lean out by more than 45 degrees and need support, none on the body side."
         )
     for volume, place in hollows:
         at = ", ".join(f"{value:.0f}" for value in place)

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..mesh import Float, TriMesh
 
+
 @dataclass(frozen=True)
 class ShellAndCore:
     """Volumes of a region, mm3: contours, roof with floor, and the core inside them; they add up to the region's."""
