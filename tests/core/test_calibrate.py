@@ -107,6 +107,15 @@ def test_a_print_that_is_not_like_the_others_is_named(bench, coupons):
     assert any(note.startswith("Block 2 (gyroid 15 %, no contours) is +") for note in fit.notes)
 
 
+def test_loads_in_pounds_make_a_filament_that_is_not_likely(bench, coupons):
+    readings = pressed(bench, np.zeros(4))
+    fit = calibrate(coupons, replace(readings, load_kg=readings.load_kg * 2.2046), bench.prior)
+    assert fit.solid_after.value / 13_240.0 == pytest.approx(2.2, rel=0.15)
+    assert any("not pounds" in note for note in fit.notes)
+    good = calibrate(coupons, readings, bench.prior)
+    assert not any("not pounds" in note for note in good.notes)
+
+
 def test_shut_cells_are_left_out_and_too_few_readings_refused(bench, coupons):
     readings = pressed(bench, TRUTH)
     height = readings.height_mm.copy()

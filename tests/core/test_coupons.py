@@ -106,6 +106,15 @@ def test_what_a_person_cannot_press_is_left_out_and_said():
         plan("tpu_64d", densities_pct=(50.0,), body_mass_kg=20.0)
 
 
+def test_blocks_of_a_stiff_filament_get_smaller_until_a_person_can_press_them():
+    blocks = {block.coupon.words: block for block in plan("tpu_95a").blocks}
+    soft = {block.coupon.words: block for block in plan("tpu_85a").blocks}
+    block = blocks["gyroid 15 %, 2 contours"]
+    assert block.coupon.edge_mm < soft["gyroid 15 %, 2 contours"].coupon.edge_mm
+    assert block.tenth_load_kg.value <= 35.0
+    assert any("few for its size" in note for note in plan("tpu_95a").notes)
+
+
 @pytest.mark.parametrize(
     ("wish", "said"),
     [

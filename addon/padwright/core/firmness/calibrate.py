@@ -184,6 +184,13 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
                 f"Block {coupon.number} ({coupon.words}) is {100 * (own - 1):+.0f} % off what the others say: look at "
                 "it for missing walls or strings, weigh it, and press it again."
             )
+    if not prior.solid.low <= model.solid.value <= prior.solid.high:
+        times = model.solid.value / prior.modulus_kpa
+        notes.append(
+            f"The readings make the solid {times:.2g} times as stiff as its card says, outside what is likely "
+            f"({prior.solid.low / prior.modulus_kpa:.2g} to {prior.solid.high / prior.modulus_kpa:.2g}). Is it that "
+            "filament, and are the loads in kg, not pounds?"
+        )
     misfit = float(np.sqrt(np.mean((residuals * scale) ** 2)))
     return CalibrationFit(
         model, prior.solid, model.solid, tuple(blocks), misfit, len(fit.kept), full, strange, tuple(notes)

@@ -33,6 +33,7 @@ _CELLS_ACROSS = 4.5
 """Cut cells at the sides of an open lattice carry less; at about five cells across the loss is some 10 % (Andrews,
 Gioux, Onck & Gibson 2001, Int. J. Mech. Sci. 43, 701, from memory). What is left is part of the fill's spread."""
 
+_FEWEST_CELLS = 3.0
 _LEAST_SINK_MM = 1.0
 _DEEPEST_STRAIN = 0.25
 _LOAD_STEPS = (0.2, 0.4, 0.6, 0.8, 1.0)
@@ -240,14 +241,8 @@ def _sized(
     cell = 0.0
     if settings.fill_pattern != "solid":
         cell = cell_mm(settings.fill_pattern, settings.fill_density_pct / 100.0, wall)
-    for edge in EDGES_MM:
-        outline = _outline(edge, number)
-        geometry = RegionGeometry(HEIGHT_MM, _area(outline), _perimeter(outline))
-        coupon = Coupon(number, settings, edge, geometry)
-        curve = region_curve(settings, model, geometry)
-        tenth = coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
-        if tenth >= _LEAST_LOAD_KG and edge >= _CELLS_ACROSS * cell:
-            break
+    edge, coupon, curve = _edge(number, settings, model, cell, most_kg)
+    tenth = coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
     deepest = min(coupon_load_kg(coupon, curve.value, _DEEPEST_STRAIN), most_kg)
     loads = tuple(dict.fromkeys(float(max(round(share * deepest), 1)) for share in _LOAD_STEPS))
     sinks = tuple(_sink(coupon, curve, load) for load in loads)
@@ -266,9 +261,34 @@ def _sized(
     load = Estimate(tenth, tenth / factor, tenth * factor, curve.basis)
     nearest = int(np.argmin([abs(sink.value - LEVEL_STRAIN * HEIGHT_MM) for sink in sinks]))
     error = float(np.hypot(READ_KG / loads[nearest], np.sqrt(2.0) * READ_MM / sinks[nearest].value))
-    mesh = extruded(outline, HEIGHT_MM, f"block {number}")
+    mesh = extruded(_outline(edge, number), HEIGHT_MM, f"block {number}")
     mass = mesh.volume / 1000.0 * filament.density_g_cm3 * solid_share(coupon)
     return PlannedCoupon(coupon, mesh, curve, loads, sinks, load, error, mass), note
+
+
+def _edge(
+    number: int, settings: RegionSettings, model: MaterialModel, cell: float, most_kg: float
+) -> tuple[float, Coupon, CurveBand]:
+    """Return a block's edge: the smallest that is wide enough for its cells and for the scale.
+
+    Where that is too stiff for a person, it gets smaller again, down to three cells, until it gives a tenth.
+    """
+
+    def made(edge: float) -> tuple[float, Coupon, CurveBand, float]:
+        outline = _outline(edge, number)
+        coupon = Coupon(number, settings, edge, RegionGeometry(HEIGHT_MM, _area(outline), _perimeter(outline)))
+        curve = region_curve(settings, model, coupon.geometry)
+        return edge, coupon, curve, coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
+
+    for edge in EDGES_MM:
+        found = made(edge)
+        if found[3] >= _LEAST_LOAD_KG and edge >= _CELLS_ACROSS * cell:
+            break
+    for edge in reversed([edge for edge in EDGES_MM if _FEWEST_CELLS * cell <= edge < found[0]]):
+        if found[3] <= most_kg:
+            break
+        found = made(edge)
+    return found[:3]
 
 
 def coupon_load_kg(coupon: Coupon, curve: StressCurve, strain: float) -> float:
