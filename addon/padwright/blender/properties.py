@@ -36,10 +36,6 @@ def _material_items() -> list[tuple[str, str, str]]:
     return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
 
 
-def _is_mesh(_self: bpy.types.PropertyGroup, obj: bpy.types.Object) -> bool:
-    return obj.type == "MESH"
-
-
 class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
     """A distance measured by hand."""
 
@@ -115,6 +111,8 @@ def _mm(name: str, description: str, **limits: float) -> FloatProperty:
 class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     """One part."""
 
+    # No pointer has a poll function: the modeller as a Python module (4.2) crashes on ending once one was registered.
+
     is_started: BoolProperty(name="Is Started", description="The part has a family, a name and a number")
     family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
     part_name: StringProperty(name="Name", description="Name of the part in your words")
@@ -122,13 +120,12 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     revision: StringProperty(name="Revision", description="Tells one print from the next", default="1")
     is_mirrored: BoolProperty(name="Write for the Other Side", description="Write the part mirrored")
     base: PointerProperty(
-        name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object, poll=_is_mesh
+        name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object
     )
     impression: PointerProperty(
         name="Impression Scan",
         description="The base with the clay that a body has pressed",
         type=bpy.types.Object,
-        poll=_is_mesh,
     )
     base_unit: EnumProperty(name="Base Unit", description="One unit of the base scan", items=UNIT_ITEMS)
     impression_unit: EnumProperty(

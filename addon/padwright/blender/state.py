@@ -87,6 +87,9 @@ def missing(part: Any, stage: str) -> str:
         return "Start a part first"
     if part.base is None:
         return "Choose or import the base scan first"
+    for obj in (part.base, part.impression):
+        if obj is not None and obj.type != "MESH":
+            return f'"{obj.name}" is no mesh: choose another object as a scan'
     if stage == "scans":
         return _missing_of_lengths(part)
     if stage == "alignment":
