@@ -106,6 +106,7 @@ card = "tpu_85a"
 
 [printer]
 nozzle_mm = 0.4
+bed_mm = [300, 300, 300]              # room to print on: width, depth, height
 
 [load]
 body_mass_kg = 74.0
