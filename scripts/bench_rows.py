@@ -362,6 +362,22 @@ def growth(size: float) -> Row:
     }
 
 
+def tune_zones(size: float) -> Row:
+    """Measure tuning six zones over a contact patch of 100k points to even pressure."""
+    from bench_firmness import tune_six_zones
+
+    seconds, found, points = tune_six_zones(size)
+    assert found.before is not None
+    return {
+        "work": f"tune 6 zones over {points:,} points",
+        "seconds": seconds,
+        "peak_mib": peak_mib(),
+        "reach": "10 s",
+        "also": f"peak over mean {found.before.evenness.value:.2f} to {found.after.evenness.value:.2f}; "
+        f"{found.asked} load checks",
+    }
+
+
 ROWS: dict[str, Callable[[float], Row]] = {
     "job": whole_job,
     "pad": pad_against_subtraction,
@@ -372,6 +388,7 @@ ROWS: dict[str, Callable[[float], Row]] = {
     "read_stl": read_stl,
     "read_ply": read_ply,
     "growth": growth,
+    "tune": tune_zones,
 }
 
 if __name__ == "__main__":

@@ -90,7 +90,6 @@ def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
     files[f"{number}.settings.json"] = sidecar
     notes = [note for body in bodies for note in body.notes]
     notes += mirror.notes if mirror else ()
-    notes += plan.notes
     return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes))
 
 

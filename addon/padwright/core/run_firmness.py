@@ -240,7 +240,7 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
     found = tune(cases[0], own, zones, _neighbours(part, present), goal)
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     tuned = _firmness(part, chosen, patch=patch, tuning=found)
-    return replace(tuned, notes=(*found.unmet, *tuned.notes, *notes))
+    return replace(tuned, notes=(*tuned.notes, *notes))
 
 
 def _between(part: Part, number: int, by_name: Mapping[str, int]) -> tuple[int, int, float] | None:

@@ -12,7 +12,7 @@ _WIDTH = 100
 
 def firmness_lines(part: Part, packed: Packed) -> list[str]:
     """Return the lines: how firm each region gets, what it will feel like, what was tuned, what the print takes."""
-    return [*_regions(part, packed), *_load(part), *_tuning(part), _print(packed)]
+    return [*_regions(part, packed), *_load(part), *_tuning(part), *_print(packed)]
 
 
 def _regions(part: Part, packed: Packed) -> list[str]:
@@ -54,14 +54,16 @@ def _tuning(part: Part) -> list[str]:
     text = f"Tuning: target {'met' if found.is_met else 'not met'}; {'; '.join(found.traded) or 'nothing to change'}."
     if found.binding:
         text += f" What binds: {', '.join(found.binding)}."
+    text = " ".join([text, *found.unmet])
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
 
 
-def _print(packed: Packed) -> str:
+def _print(packed: Packed) -> list[str]:
     plan = packed.plan
     cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""
-    return (
+    text = (
         f"Print {plan.orientation.name}: {plan.mass_g.value:.0f} g ({plan.mass_g.low:.0f} to {plan.mass_g.high:.0f}), "
         f"{plan.filament_m.value:.0f} m of filament, never under {plan.flow_limit_h:.1f} h, about "
         f"{plan.time_h.value:.1f} to {plan.time_h.high:.1f} h{cost}."
     )
+    return textwrap.wrap(" ".join([text, *plan.notes]), _WIDTH, subsequent_indent="  ")
