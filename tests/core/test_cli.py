@@ -286,3 +286,17 @@ def test_an_interrupt_ends_with_130_and_leaves_nothing(job, tmp_path):
     ended = run_python("-c", script)
     assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "interrupted.\n")
     assert not (tmp_path / "made").exists()
+
+
+def test_an_interrupt_while_the_program_loads_is_told_as_one():
+    script = (
+        "import runpy, sys\n"
+        "class Stop:\n"
+        "    def find_spec(self, name, *rest):\n"
+        "        if name == 'padwright.cli':\n"
+        "            raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Stop())\n"
+        "runpy.run_module('padwright', run_name='__main__')\n"
+    )
+    ended = run_python("-c", script)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "interrupted.\n")
