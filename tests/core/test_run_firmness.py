@@ -111,7 +111,7 @@ def job(text: str) -> Job:
 
 
 def test_a_target_without_load_or_names_is_refused_before_any_work():
-    with pytest.raises(InputError, match="needs it, or load.force_n") as caught:
+    with pytest.raises(InputError, match=r"needs it, or load\.force_n") as caught:
         check_wishes(job("[target]\nsinkage_limit_mm = 3\n"))
     assert caught.value.key == ("load", "body_mass_kg")
     with pytest.raises(InputError, match="needs the names of zones"):
