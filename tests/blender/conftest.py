@@ -51,7 +51,7 @@ def scene() -> Any:
 @pytest.fixture(scope="session")
 def case() -> Case:
     """Return a small seat with both scans slightly moved and 1 % too long."""
-    return make_case("seat", triangles=6000, noise_mm=0.1, base_scale_error=1.01, pose="small", turntable=False)
+    return make_case("seat", triangles=20_000, noise_mm=0.1, base_scale_error=1.01, pose="small", turntable=False)
 
 
 @pytest.fixture(scope="session")
@@ -99,6 +99,10 @@ def array_of() -> Callable[[Any], np.ndarray]:
         obj.data.vertices.foreach_get("co", flat)
         bpy.context.view_layer.update()
         matrix = np.array(obj.matrix_world)
-        return (flat.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * 1000 * bpy.context.scene.unit_settings.scale_length
+        return (
+            (flat.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3])
+            * 1000
+            * bpy.context.scene.unit_settings.scale_length
+        )
 
     return places

@@ -5,7 +5,6 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
-
 from mathutils import Euler, Matrix
 
 from support.scanned import sphere

@@ -5,7 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import bpy
+import numpy as np
 import pytest
+
+
+@pytest.fixture
+def planned(part):
+    bpy.ops.padwright.build_pad()
+    bpy.ops.padwright.plan_zones()
+    return part
 
 
 def headless(inside, job_file: Path) -> dict[str, bytes]:
@@ -13,7 +21,8 @@ def headless(inside, job_file: Path) -> dict[str, bytes]:
     return dict(progress.drain(pipeline.run_job(read.read_job(job_file), job_file.parent)).files)
 
 
-def test_export_and_the_saved_job_give_the_same_files(part, inside, tmp_path):
+def test_export_and_the_saved_job_give_the_same_files(planned, inside, tmp_path):
+    part = planned
     bpy.ops.padwright.cut_regions()
     part.folder = str(tmp_path / "out")
     assert bpy.ops.padwright.export_part() == {"FINISHED"}
@@ -25,10 +34,12 @@ def test_export_and_the_saved_job_give_the_same_files(part, inside, tmp_path):
         assert written[name] == data, name
 
 
-def test_paint_goes_into_the_saved_job(part, inside, tmp_path):
-    bpy.ops.padwright.plan_zones()
-    group = part.pad.vertex_groups["bones"]
-    group.add(range(0, len(part.pad.data.vertices), 2), 1.0, "REPLACE")
+def test_paint_goes_into_the_saved_job(planned, inside, tmp_path):
+    part = planned
+    flat = np.zeros(3 * len(part.pad.data.vertices), dtype=np.float32)
+    part.pad.data.vertices.foreach_get("co", flat)
+    along = flat.reshape(-1, 3)[:, 0]
+    part.pad.vertex_groups["bones"].add(np.flatnonzero(along > np.median(along)).tolist(), 1.0, "REPLACE")
     bpy.ops.padwright.cut_regions()
     part.folder = str(tmp_path / "out")
     bpy.ops.padwright.export_part()
@@ -59,7 +70,8 @@ def test_a_scan_that_was_not_saved_from_here_is_never_overwritten(part, inside, 
     assert not (tmp_path / "job.toml").exists()
 
 
-def test_export_into_files_of_others_changes_nothing(part, tmp_path):
+def test_export_into_files_of_others_changes_nothing(planned, tmp_path):
+    part = planned
     bpy.ops.padwright.cut_regions()
     (tmp_path / "SEAT-1.settings.json").write_text("mine")
     part.folder = str(tmp_path)

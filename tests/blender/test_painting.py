@@ -9,6 +9,7 @@ import pytest
 
 @pytest.fixture
 def planned(part):
+    bpy.ops.padwright.build_pad()
     bpy.ops.padwright.plan_zones()
     return part
 
@@ -46,15 +47,11 @@ def test_painted_zones_are_kept_and_used(planned, inside):
 
 def test_paint_is_carried_over_to_a_new_pad(planned, inside):
     paint(planned, "bones", half(planned))
-    area = planned.zones["bones"].area_cm2
     planned.fit_gap_mm += 0.2
     bpy.ops.padwright.build_pad()
     share = inside("blender.scene").painted(planned)["bones"]
-    # The pads differ by 0.2 mm on the base side: the painted half stays the same half.
-    assert (share > 0.5).tolist() == pytest.approx(half(planned).tolist(), abs=0) or (
-        ((share > 0.5) == half(planned)).mean() > 0.98
-    )
-    assert area > 0
+    # The pads differ by 0.2 mm on the base side: the painted half stays the same half but for vertices at its border.
+    assert ((share > 0.5) == half(planned)).mean() > 0.98
 
 
 def test_dropped_paint_makes_room_for_the_data(planned, inside):

@@ -77,8 +77,13 @@ class _Stage:
         behind = state.stale(part, self.stage)
         if behind:
             _wrapped(layout, context, f"{behind}; do this stage again", "FILE_REFRESH")
-        for line in found.lines.split("\n"):
-            _wrapped(layout, context, line)
+        done, *notes = found.lines.split("\n")
+        _wrapped(layout, context, done)
+        if notes:
+            icon = "DISCLOSURE_TRI_DOWN" if found.is_open else "DISCLOSURE_TRI_RIGHT"
+            layout.prop(found, "is_open", text=f"{len(notes)} Notes", icon=icon, emboss=False)
+        for note in notes if found.is_open else ():
+            _wrapped(layout, context, note, "DOT")
 
     def draw_settings(self, context, layout, part):
         """Draw what the artist says."""

@@ -102,6 +102,7 @@ class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
     name: StringProperty(name="Stage", description="Name of the stage")
     settings: StringProperty(name="Settings", description="Fingerprint of the settings it was done with")
     lines: StringProperty(name="Result", description="What the stage found, line by line")
+    is_open: BoolProperty(name="Show Notes", description="Show what else the stage has to say")
 
 
 def _mm(name: str, description: str, **limits: float) -> FloatProperty:
@@ -119,9 +120,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     number: StringProperty(name="Number", description="Part number; the names of all files begin with it")
     revision: StringProperty(name="Revision", description="Tells one print from the next", default="1")
     is_mirrored: BoolProperty(name="Write for the Other Side", description="Write the part mirrored")
-    base: PointerProperty(
-        name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object
-    )
+    base: PointerProperty(name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object)
     impression: PointerProperty(
         name="Impression Scan",
         description="The base with the clay that a body has pressed",

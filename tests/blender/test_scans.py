@@ -1,0 +1,95 @@
+"""Scans into the scene, and places on them."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+
+from support.scanned import board
+from support.writers import write_stl_binary
+
+
+@pytest.fixture
+def started(scene):
+    bpy.ops.padwright.start_part(family="seat_pad", part_name="Seat", number="S-1", unit="mm")
+    return scene.padwright
+
+
+def test_starting_a_part_takes_the_family_s_defaults(started, inside):
+    family = inside("core.families").load_family("seat_pad")
+    scene = inside("blender.scene")
+    for name, path in (("fit_gap_mm", ("pad", "fit_gap_mm")), ("share", ("load", "share"))):
+        assert scene.plain(getattr(started, name)) == family.defaults[path].value
+    assert [zone.name for zone in started.zones] == [zone["name"] for zone in family.zones]
+    assert started.zones[0].radius_mm == family.defaults[("zones", "radius_mm")].value
+
+
+@pytest.mark.parametrize("scale_length", [1.0, 0.001])
+def test_an_imported_scan_has_its_true_size(started, scene, tmp_path, array_of, scale_length):
+    scene.unit_settings.scale_length = scale_length
+    file = write_stl_binary(board(step=12.0), tmp_path / "board.stl")
+    assert bpy.ops.padwright.import_scan(filepath=str(file), scan="base") == {"FINISHED"}
+    assert started.base.name == "board"
+    assert np.allclose(np.ptp(array_of(started.base), axis=0)[:2], [240.0, 180.0], rtol=1e-6)
+
+
+def test_an_object_in_millimeters_can_be_used_in_a_scene_in_meters(started, inside, array_of):
+    mesh = board(step=12.0)
+    obj = bpy.data.objects.new("own", inside("blender.bridge").new_mesh("own", mesh))
+    bpy.context.scene.collection.objects.link(obj)
+    bpy.context.view_layer.objects.active = obj
+    bpy.ops.padwright.use_object(scan="base", unit="mm")
+    assert np.allclose(np.ptp(array_of(obj), axis=0)[:2], [240.0, 180.0], rtol=1e-6)
+    assert np.array_equal(
+        inside("blender.bridge").scan_numbers(obj, bpy.context, 1.0).vertices, mesh.vertices.astype(np.float32)
+    )
+
+
+def test_two_selected_vertices_make_a_check_length(part, inside):
+    flags = np.zeros(len(part.base.data.vertices), dtype=bool)
+    flags[[10, 500]] = True
+    part.base.data.vertices.foreach_set("select", flags)
+    bpy.context.view_layer.objects.active = part.base
+    bpy.ops.padwright.add_length()
+    length = part.lengths[-1]
+    # The scan's own numbers are the mesh's coordinates: the file was read with mm and the object scaled.
+    assert tuple(length.start) == tuple(part.base.data.vertices[10].co)
+    assert tuple(length.end) == tuple(part.base.data.vertices[500].co)
+    assert length.scan == "base"
+
+
+def test_the_cursor_gives_a_place_on_a_scan_that_was_moved_and_scaled(part):
+    bpy.ops.padwright.prepare_scans()
+    part.base.location, part.base.rotation_euler = (0.3, 0.1, -0.2), (0.5, 0.0, 1.0)
+    bpy.context.view_layer.update()
+    vertex = part.base.data.vertices[42].co
+    bpy.context.scene.cursor.location = part.base.matrix_world @ vertex
+    bpy.ops.padwright.set_length_end(end="start")
+    assert np.allclose(part.lengths[0].start, vertex, atol=1e-3)
+    assert not part.lengths[0].is_fitted
+
+
+def test_pairs_from_the_cursor_align_the_scans(part, inside, case):
+    bpy.ops.padwright.prepare_scans()
+    bpy.context.view_layer.update()
+    for length in case.lengths:
+        for on_base, on_impression in (
+            (length.base_from, length.impression_from),
+            (length.base_to, length.impression_to),
+        ):
+            if len(part.pairs) == 4:
+                break
+            bpy.ops.padwright.add_pair()
+            for scan, point in (("base", on_base), ("impression", on_impression)):
+                obj = getattr(part, scan)
+                bpy.context.scene.cursor.location = obj.matrix_world @ inside("blender.bridge").Vector(point)
+                bpy.ops.padwright.set_pair_point(scan=scan)
+    assert bpy.ops.padwright.align_scans() == {"FINISHED"}
+    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    job = scene.read_scene(bpy.context, scene.work_folder())
+    found = memory.known(job, scene.work_folder(), "alignment").alignment
+    assert found.method == "pairs"
+    # Our own bound for a noise of 0.1 mm: a tenth of a degree over the seat's 150 mm, and half the noise.
+    apart = found.matrix - case.impression_to_base
+    assert np.abs(apart[:3, :3]).max() < 2e-3 and np.abs(apart[:3, 3]).max() < 0.5

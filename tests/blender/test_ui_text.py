@@ -1,0 +1,85 @@
+"""Words on the screen: every operator, property and panel has them, in the modeller's own style."""
+
+from __future__ import annotations
+
+import bpy
+import pytest
+
+SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "of", "on", "or", "per", "the", "to", "with"}
+UNITS = {"(mm)", "(kg)"}
+BASE = {prop.identifier for kind in (bpy.types.Operator, bpy.types.PropertyGroup) for prop in kind.bl_rna.properties}
+HELPERS = {"filepath", "filter_glob", "check_existing", "rna_type", "name"}
+
+
+def operators():
+    return [getattr(bpy.ops.padwright, name).get_rna_type() for name in dir(bpy.ops.padwright)]
+
+
+def groups():
+    return [
+        kind.bl_rna
+        for name in dir(bpy.types)
+        if name.startswith("PADWRIGHT_PG_")
+        for kind in [getattr(bpy.types, name)]
+    ]
+
+
+def is_title(text: str) -> bool:
+    words = [word for word in text.split() if word not in UNITS]
+    return all(word in SMALL if number and word.islower() else word[0].isupper() or word[0].isdigit()
+               for number, word in enumerate(words))  # fmt: skip
+
+
+def is_tooltip(text: str) -> bool:
+    return (bool(text) and text[0].isupper() and text[-1].isalnum()) or text.endswith(")")
+
+
+def test_there_are_operators():
+    assert len(operators()) >= 20
+
+
+def test_operators_have_a_title_and_a_tooltip():
+    wrong = [each.identifier for each in operators() if not (is_title(each.name) and is_tooltip(each.description))]
+    assert wrong == []
+
+
+def test_properties_have_a_title_and_a_tooltip():
+    wrong = []
+    for kind in [*operators(), *groups()]:
+        for prop in kind.properties:
+            if prop.identifier in HELPERS:
+                continue
+            if not (is_title(prop.name) and is_tooltip(prop.description)):
+                wrong.append(f"{kind.identifier}.{prop.identifier}: {prop.name} / {prop.description}")
+            if prop.type == "ENUM":
+                wrong += [
+                    f"{kind.identifier}.{prop.identifier}.{item.identifier}: {item.name} / {item.description}"
+                    for item in prop.enum_items
+                    if not (is_title(item.name) and is_tooltip(item.description))
+                ]
+    assert wrong == []
+
+
+def test_units_are_named():
+    for kind in groups():
+        for prop in kind.properties:
+            if prop.identifier.endswith("_mm"):
+                assert prop.name.endswith("(mm)") and "mm" in prop.description, prop.identifier
+
+
+@pytest.mark.parametrize("british", ["centre", "colour", "neighbour", "metre", "grey"])
+def test_labels_are_in_us_english(british):
+    texts = [
+        text
+        for kind in [*operators(), *groups()]
+        for prop in kind.properties
+        for text in (kind.name, kind.description, prop.name, prop.description)
+    ]
+    assert [text for text in texts if british in text.lower()] == []
+
+
+def test_what_changes_data_can_be_undone(inside):
+    files = {"PADWRIGHT_OT_export_part", "PADWRIGHT_OT_save_job"}
+    for kind in inside("blender.registration").CLASSES:
+        if issubclass(kind, bpy.types.Operator):
+            assert ("UNDO" in kind.bl_options) == (kind.__name__ not in files), kind
