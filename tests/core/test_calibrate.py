@@ -17,7 +17,7 @@ from padwright.core.firmness.fill import middle_curve, region_curve
 from padwright.core.firmness.material_model import model_from_card
 from padwright.core.firmness.readings import Readings, read_readings
 
-SEEDS = 16
+SEEDS = 10
 """scripts/calibration_coverage.py runs 200 (docs/models/calibration.md has the result); so few are for speed."""
 
 
@@ -138,8 +138,8 @@ def test_the_ninety_percent_band_holds_the_truth_about_nine_times_in_ten(bench, 
         unknowns, readings = made_up(bench, rng)
         fit = calibrate(coupons, readings, bench.prior)
         held.append(is_covered(bench, fit, unknowns, float(np.exp(PRINT_SPREAD * rng.normal()))))
-    # Binomial, 16 draws at 0.9: fewer than 12 has a chance of 1.7 %; all 16 have 19 %, so no upper limit here.
-    assert np.mean(held, axis=0).min() >= 0.75
+    # Binomial, 10 draws at 0.9: fewer than 7 has a chance of 1.3 %; all 10 have 35 %, so no upper limit here.
+    assert np.mean(held, axis=0).min() >= 0.7
 
 
 def test_a_calibrated_card_reads_back_to_the_same_posterior(bench, coupons, tmp_path):

@@ -44,6 +44,7 @@ _SHUT_SHARE = 0.85
 
 _COUNT = len(UNKNOWNS)
 _STEP = 0.02
+_LATER = 0.5
 _BARE_KG = 0.5
 _LEAST_READINGS = 4
 _REGULAR = 1e-6
@@ -129,8 +130,7 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
 
     Unknown beside them: how much the plates hold the blocks (even between slipping and sticking), how much each print
     differs, each block's height without load, and the true strain at each reading, since height and load both err.
-    The largest posterior is sought (Gaussian priors, soft-l1 loss on the readings); the covariance is the inverse of
-    its curvature (Gauss-Newton).
+    The largest posterior is sought (Gaussian priors, soft-l1 loss); its curvature's inverse is the covariance.
 
     Parameters
     ----------
@@ -306,7 +306,19 @@ class _Fit:
         return np.concatenate(residuals), np.vstack(stacked)
 
     def solve(self, start: Float | None = None) -> Float:
-        """Return the point of the largest posterior."""
+        """Return the point of the largest posterior.
+
+        Walls give way at kinks, so there can be more than one peak: without a start, three are tried (the prior's
+        middle, and fill or contours giving way later) and the best is kept.
+        """
+        if start is not None:
+            return self._solve_from(start)
+        shifts = np.zeros((3, len(self.start)))
+        shifts[1, UNKNOWNS.index("knee")] = shifts[2, UNKNOWNS.index("wrinkle")] = _LATER
+        points = [self._solve_from(self.start + shift) for shift in shifts]
+        return min(points, key=lambda point: float(self._loss(self._rows(point)[0] ** 2)[0].sum()))
+
+    def _solve_from(self, start: Float) -> Float:
         kept: dict[bytes, tuple[Float, Float]] = {}
 
         def rows(point: Float) -> tuple[Float, Float]:
@@ -317,7 +329,7 @@ class _Fit:
             return kept[mark]
 
         found = least_squares(
-            lambda point: rows(point)[0], self.start if start is None else start, jac=lambda point: rows(point)[1],
+            lambda point: rows(point)[0], start, jac=lambda point: rows(point)[1],
             loss=self._loss, ftol=1e-5, xtol=1e-4, gtol=1e-4, max_nfev=200,
         )  # fmt: skip
         if found.status <= 0:
@@ -351,7 +363,7 @@ class _Fit:
         return cho_solve(cho_factor((jacobian * weight[:, None]).T @ jacobian), np.eye(len(point))), weight
 
     def noise_scale(self, point: Float) -> float:
-        """Return by how much the readings scatter more than their errors say; 1 where chance explains it (95 %)."""
+        """Return how much more the readings scatter than their errors say; 1 where chance explains it (95 %)."""
         residuals, jacobian = self._rows(point)
         inverse, weight = self._inverse(point)
         count = 2 * len(self.load)
@@ -362,8 +374,7 @@ class _Fit:
 
     def inflate(self, scale: float) -> None:
         """Take the readings' errors larger."""
-        self.height_sd = self.height_sd * scale
-        self.load_sd = self.load_sd * scale
+        self.height_sd, self.load_sd = self.height_sd * scale, self.load_sd * scale
 
     def covariance(self, point: Float) -> Float:
         """Return the covariance of the four unknowns, all others left free.
