@@ -117,6 +117,7 @@ def test_the_sinkage_limit_is_kept_or_told() -> None:
     found = tune(held(50.0), patch, soft, chain(2), Goal(sinkage_limit_mm=limit, level_moduli_kpa=LEVELS))
     assert found.is_met and found.after.sinkage_mm.value <= limit * 1.03
     assert any(name.startswith("sinkage limit") for name in found.binding)
+    assert any(f"the body sinks {found.after.sinkage_mm.high:.1f} mm" in note for note in found.notes)
     never = tune(held(50.0), patch, soft, chain(2), Goal(sinkage_limit_mm=0.01, level_moduli_kpa=LEVELS))
     assert not never.is_met and "% more than the limit of 0.01 mm" in never.unmet[0]
     assert "firmer filament" in never.unmet[0]

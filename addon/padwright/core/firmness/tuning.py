@@ -13,7 +13,7 @@ from ..mesh import Float
 from .choosing import Chosen
 from .contact import LoadResult, check_load
 from .load_case import ContactPatch, LoadCase
-from .tuning_notes import binding_limits, traded, unmet
+from .tuning_notes import binding_limits, doubts, traded, unmet
 from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 
 _PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0}
@@ -244,6 +244,7 @@ def tune(
     over = excess(after, reached, even, neighbours, goal)
     broken = unmet(over, after, tuned, neighbours, goal, (low, high))
     notes = [note for each in chosen for note in each.notes]
+    notes = [*doubts(after, goal), *notes]
     if before is None:
         notes.insert(0, "With the zones' own levels the pad could not carry the load at all.")
     return Tuning(

@@ -102,6 +102,23 @@ def unmet(
     return tuple(said)
 
 
+def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
+    """Return which limits hold for the expected material only, and not for one as soft as it may be."""
+    said = []
+    sinkage, margin = after.sinkage_mm, after.bottoming_margin
+    if sinkage.value <= goal.sinkage_limit_mm < sinkage.high:
+        said.append(
+            f"The sinkage limit of {goal.sinkage_limit_mm:g} mm holds for the material expected; as soft as it "
+            f"may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
+        )
+    if margin.low < goal.least_bottoming_margin <= margin.value:
+        said.append(
+            f"The bottoming margin of {goal.least_bottoming_margin:g} holds for the material expected; as soft "
+            f"as it may be, {margin.low:.2f} is left. Printed coupons would tell."
+        )
+    return tuple(said)
+
+
 def traded(before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZone], goal: Goal) -> tuple[str, ...]:
     """Return what got better and what got worse against the zones' own levels."""
     said = []

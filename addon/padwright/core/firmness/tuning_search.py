@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -84,7 +84,7 @@ class Ladder:
         return Ladder(np.log([each.reached_kpa for each in kept]), [_regridded(each.curve.value) for each in kept])
 
     def curve(self, log_kpa: float) -> StressCurve:
-        """Return the curve at a modulus: the neighbours' stresses mixed along the logarithm."""
+        """Return the curve at a modulus: the neighbours' stresses mixed along the logarithm, other numbers straight."""
         last = len(self.curves) - 1
         if last == 0:
             return self.curves[0]
@@ -95,13 +95,14 @@ class Ladder:
         if low.poisson != high.poisson:  # a fill and a solid: nothing lies between them
             return low if share < 0.5 else high
         stress = low.stress_kpa ** (1.0 - share) * high.stress_kpa**share
-        shut = low.densification + share * (high.densification - low.densification)
-        return StressCurve(low.strain, stress, shut, low.poisson)
+        plain = [each.name for each in fields(StressCurve) if each.name not in ("strain", "stress_kpa", "poisson")]
+        mixed = {name: getattr(low, name) * (1.0 - share) + getattr(high, name) * share for name in plain}
+        return replace(low, stress_kpa=stress, **mixed)
 
 
 def _regridded(curve: StressCurve) -> StressCurve:
     stress = np.maximum.accumulate(curve.stress(_GRID))
-    return StressCurve(_GRID, stress, curve.densification, curve.poisson)
+    return replace(curve, strain=_GRID, stress_kpa=stress)
 
 
 def pattern_search(

@@ -204,7 +204,10 @@ def plan_print(
         looked,
         hollows,
         least_wall_mm,
-        _notes(best, looked, hollows, least_wall_mm, [settings[body.id] for body in bodies], bed_mm),
+        _notes(
+            best, looked, hollows, least_wall_mm, [settings[body.id] for body in bodies], bed_mm,
+            press_direction is not None,
+        ),
     )  # fmt: skip
 
 
@@ -233,6 +236,7 @@ def _notes(
     least_wall_mm: float | None,
     settings: Sequence[RegionSettings],
     bed_mm: Sequence[float],
+    is_pressed: bool,
 ) -> tuple[str, ...]:
     notes = []
     first = looked[0]
@@ -256,11 +260,16 @@ def _notes(
         if first.body_support_cm2 > best.body_support_cm2:
             why.append(f"{first.body_support_cm2:.1f} cm2 of the body side would need support")
         notes.append(f"Print it {best.name}, not {first.name}: {', '.join(why) or 'it needs less support'}.")
-        if abs(float(best.turn[2] @ first.turn[2])) < 0.9:
+        if is_pressed and abs(float(best.turn[2] @ first.turn[2])) < 0.9:
             notes.append(
                 "Layers then run along the press, not across it: contours, roof and floor change places, and the "
-                "firmness figures no longer hold. A larger bed, or a part cut in two, keeps them."
+                "firmness figures no longer hold." + ("" if first.fits else " A larger bed keeps them.")
             )
+    if not is_pressed:
+        notes.append(
+            "A part that wraps around its base is pressed along its layers in one place and across them in another; "
+            "the firmness figures take them to lie across everywhere."
+        )
     if not best.stands:
         notes.append("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
     if best.body_support_cm2 > 0.1:
