@@ -15,7 +15,7 @@ from .errors import InputError
 from .families_materials import MaterialCard, is_shared_material, load_material, material_names, material_of
 from .job_keys import key, walk_keys
 from .job_schema import FAMILIES, PATTERNS, Job, Zone
-from .mesh import Float
+from .mesh import Float, TriMesh
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
@@ -292,6 +292,33 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
     if fitting:
         raise InputError(said, hint=f'The unit is likely "{fitting[0]}": set unit = "{fitting[0]}" for this scan.')
     return (f"{said} Check its unit and what else was scanned.",)
+
+
+def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> None:
+    """Refuse an impression scan whose size is to the base's as one unit is to another.
+
+    Parameters
+    ----------
+    impression, base : TriMesh
+        mm, as the units were believed.
+    unit : str
+        Of the impression's file.
+
+    Raises
+    ------
+    InputError
+        When the roots of their surfaces differ by more than three and another unit would bring them together; the
+        likely unit is named. An impression shows the base and the clay on it, so both are of one size.
+    """
+    ratio = float(np.sqrt(impression.area / max(base.area, 1e-12)))
+    if 1.0 / 3.0 < ratio < 3.0:
+        return
+    for other, mm in MM_PER_UNIT.items():
+        if 1.0 / 3.0 < ratio * mm / MM_PER_UNIT[unit] < 3.0:
+            raise InputError(
+                f"The impression scan is {ratio:.2g} times the size of the base scan, read in {unit}.",
+                hint=f'Its unit is likely "{other}".',
+            )
 
 
 def _fits(extents: Float, family: Family) -> bool:

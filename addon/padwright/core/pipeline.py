@@ -16,7 +16,7 @@ from .capture.clean import clean_scan
 from .capture.read import read_scan
 from .capture.scale import ScaleFit, choose_unit, fit_scale
 from .errors import InputError
-from .families import Family, check_plausible_size, load_family, material_of
+from .families import Family, check_like_size, check_plausible_size, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
 from .job_read import blame_key, later_notes
 from .job_schema import Base, Impression, Job
@@ -139,7 +139,10 @@ def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
     taken = None
     if not given.check_lengths:
         taken = 1.0 if given.scale == "as file" else base.factor
-    return (yield from _capture(given, folder, "impression scan", taken))
+    scan = yield from _capture(given, folder, "impression scan", taken)
+    with blame_key("impression", "unit"):
+        check_like_size(scan.mesh, base.mesh, scan.unit)
+    return scan
 
 
 def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
@@ -196,17 +199,18 @@ def read_body_side(part: Part) -> Part:
     press: Any = part.job.body.press_direction
     if not isinstance(press, str):
         press = _turned(part, press)
-    reading: ImpressionReading = read_impression(
-        part.base.mesh,
-        part.aligned,
-        press_direction=press,
-        clay_thickness_mm=given.clay_thickness_mm,
-        load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
-        contact_depth_mm=given.contact_depth_mm,
-        smoothing_mm=given.smoothing_mm,
-        # A load centre stands out by half of what counts as contact at all (common practice, no source).
-        least_prominence_mm=0.5 * given.contact_depth_mm,
-    )
+    with blame_key("body", "press_direction"):
+        reading: ImpressionReading = read_impression(
+            part.base.mesh,
+            part.aligned,
+            press_direction=press,
+            clay_thickness_mm=given.clay_thickness_mm,
+            load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
+            contact_depth_mm=given.contact_depth_mm,
+            smoothing_mm=given.smoothing_mm,
+            # A load centre stands out by half of what counts as contact at all (common practice, no source).
+            least_prominence_mm=0.5 * given.contact_depth_mm,
+        )
     return fair_body_side(replace(part, reading=reading))
 
 

@@ -8,7 +8,7 @@ from .packing import Packed
 from .run_parts import Part
 from .run_summary_firmness import firmness_lines
 
-_WIDTH = 100
+_WIDTH = 110
 _MOST_NOTES = 6
 
 
@@ -71,6 +71,9 @@ def _body_lines(part: Part) -> list[str]:
 def _notes(part: Part) -> list[str]:
     """Return the notes that fit on the screen: what was found before what was mended."""
     notes: list[str] = []
+    for scan in (part.base, part.impression):
+        # What the check lengths have to say comes first: every other number rests on the scale.
+        notes += scan.fit.notes if scan is not None and scan.fit is not None and scan.fit.names else ()
     for stage in (part.alignment, part.reading, part.pad, part.zones, part.regions):
         notes += stage.notes if stage is not None else ()
     notes += part.firmness.notes if part.firmness is not None else ()

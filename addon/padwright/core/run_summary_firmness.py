@@ -7,7 +7,7 @@ import textwrap
 from .packing import Packed
 from .run_parts import Part
 
-_WIDTH = 100
+_WIDTH = 110
 
 
 def firmness_lines(part: Part, packed: Packed) -> list[str]:

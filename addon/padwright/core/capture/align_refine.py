@@ -274,6 +274,9 @@ def _without_loose(
 ) -> tuple[Float, Float, Float]:
     """Return normal matrix, cross matrix and right side with nothing left of directions that no surface holds."""
     cross = (met * weight[:, None]).T @ own
+    if not weight.any():
+        # The surfaces do not meet at all; there is nothing to hold and nothing to leave out.
+        return matrix, cross, right_side
     scale = matrix + 1e-9 * np.trace(matrix) * np.eye(6)
     _, direction = eigh((cross + cross.T) / 2.0, scale)
     _, is_held = held_directions(met, own, weight, direction)

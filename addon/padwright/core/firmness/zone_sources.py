@@ -95,7 +95,7 @@ class LoadCentres:
         if not centres:
             raise InputError(
                 "A zone asks for load centres, but the impression shows none.",
-                hint="Give the zone an outline, or a band of imprint depth.",
+                hint="Give the zone an outline or a band of imprint depth, or scan finer if the scan is coarse.",
             )
         tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
         distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))

@@ -69,7 +69,7 @@ def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -
         raise ScanError(
             f"No clay was found: no more than {np.percentile(distance, 99.0):.1f} mm lies between the two scans, "
             f"and clay is what is more than {least_clay:.1f} mm off the base.",
-            hint="Check that the second scan is the one with clay, and that the two are aligned.",
+            hint="Check that the second scan is the one with clay (the two may be swapped), and that they are aligned.",
         )
     return is_clay
 

@@ -92,6 +92,11 @@ def _sides(reading: ImpressionReading) -> list[str]:
     sides = reading.left_right
     if sides is None:
         return []
+    if abs(sides.mean_mm) < 0.1:
+        return [
+            f"Left and right of the base's mid-plane the imprint is equally deep on average; place by place the two "
+            f"sides differ by {sides.rms_mm:.1f} mm (RMS)."
+        ]
     x, y, z = sides.plane.normal
     deeper = "deeper" if sides.mean_mm > 0 else "shallower"
     text = (

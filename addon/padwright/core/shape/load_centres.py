@@ -193,6 +193,10 @@ def _fit_minimum(
     frame = frame_along(inward)
     centre, start = points[vertex], points[vertex]
     powers = _powers(4)
+    # A coarse scan needs a wider window: four points a coefficient, on a triangular net of the scan's own spacing,
+    # lie within sqrt(60 sqrt(3) / (2 pi)) = 4.1 spacings.
+    spread_mm = float(np.median(tree.query(centre, k=7)[0][1:]))
+    width = max(width, 4.1 * spread_mm / _WINDOW)
     window, reach = _WINDOW * width, _WEIGHT * width
     for _ in range(8):
         near = np.array(tree.query_ball_point(centre, 1.5 * window))

@@ -1,0 +1,80 @@
+"""What goes wrong between the stages must end in one clear sentence and the right exit code."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.support.cases import make_case, moved
+from tests.support.writers import write_job
+
+from padwright.cli import main
+from padwright.core.shape.impression import read_impression
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory) -> Path:
+    return write_job(make_case("seat", triangles=30_000), tmp_path_factory.mktemp("faults"))
+
+
+def refused(job: Path, capsys, edit) -> tuple[int, str]:
+    text = edit(job.read_text("utf-8"))
+    changed = job.with_name("changed.toml")
+    changed.write_text(text, "utf-8")
+    code = main(["run", str(changed), "--out", str(job.parent / "out")])
+    assert not (job.parent / "out").exists()
+    return code, capsys.readouterr().err
+
+
+def test_press_direction_that_points_out_of_the_part_is_told_turned_round(job, capsys):
+    def turn_round(text: str) -> str:
+        found = re.search(r"press_direction = \[(.*?)\]", text)
+        numbers = [-float(word) for word in found[1].split(",")]
+        return text.replace(found[0], f"press_direction = {numbers}")
+
+    code, told = refused(job, capsys, turn_round)
+    assert code == 2
+    assert "points out of the part" in told
+    assert "press_direction" in told
+
+
+def test_impression_in_another_unit_is_told_with_the_likely_one(job, capsys):
+    def wrong_unit(text: str) -> str:
+        head, tail = text.split("[impression]", 1)
+        return head + "[impression]" + re.sub(r'unit = "\w+"', 'unit = "m"', tail, count=1)
+
+    code, told = refused(job, capsys, wrong_unit)
+    assert code == 2
+    assert 'likely "mm"' in told
+
+
+def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
+    case = make_case("seat", triangles=30_000)
+    points = case.points_in_base[[0, len(case.points_in_base) // 2, -1]]
+    on_impression = (
+        points @ np.linalg.inv(case.impression_to_base)[:3, :3].T + np.linalg.inv(case.impression_to_base)[:3, 3]
+    )
+    base = points / case.base_factor
+    impression = on_impression / case.impression_factor
+
+    def with_pairs(text: str) -> str:
+        pairs = "".join(
+            f"\n[[alignment.pairs]]\nbase = {there.tolist()}\nimpression = {here.tolist()}\n"
+            for here, there in zip(base, impression, strict=True)
+        )
+        return text.replace("[body]", pairs + "\n[body]", 1)
+
+    code, told = refused(job, capsys, with_pairs)
+    assert code == 4
+    assert "Traceback" not in told
+
+
+def test_coarse_scans_still_show_their_load_centres():
+    case = make_case("seat", triangles=8_000, noise_mm=0.2)
+    base, impression = case.base_mm, case.impression_aligned
+    reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
+    assert len(reading.load_centres) == 2
+    for place in case.load_centres_in_base:
+        assert min(np.linalg.norm(centre.position_mm - place) for centre in reading.load_centres) < 3.0
