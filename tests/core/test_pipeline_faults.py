@@ -53,9 +53,7 @@ def test_impression_in_another_unit_is_told_with_the_likely_one(job, capsys):
 def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
     case = make_case("seat", triangles=30_000)
     points = case.points_in_base[[0, len(case.points_in_base) // 2, -1]]
-    on_impression = (
-        points @ np.linalg.inv(case.impression_to_base)[:3, :3].T + np.linalg.inv(case.impression_to_base)[:3, 3]
-    )
+    on_impression = moved(np.linalg.inv(case.impression_to_base), points)
     base = points / case.base_factor
     impression = on_impression / case.impression_factor
 
