@@ -16,8 +16,11 @@ from .query import NearestSurface, winding_numbers
 
 Field = NDArray[np.float32]
 
-_REACH = 3.5
-"""Gaussian kernels are cut at this many widths; what is left out is exp(-6.1) = 0.2 % of the peak."""
+_REACH = 3.0
+"""Gaussian kernels are cut at this many widths; what is left out is exp(-4.5) = 1 % of the peak."""
+
+_FAR_POINTS = 20_000
+"""Far from a scan its points are needed a few mm apart only, so no more than this many are searched."""
 
 _COARSE = 4
 """The far field needs only a sign and a rough distance, so it is computed on every fourth grid point."""
@@ -158,7 +161,7 @@ def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
     by +k width^2 / 2; with the mean normal in place of n it errs by the same amount the other way, so the mean of the
     two is used and the error cancels to second order. The sums are Gaussian filters of splatted moments, so the cost
     does not grow with the width. Where the kernel finds nothing (over a hole), one three times as wide takes over, and
-    beyond its reach the mean plane of the twelve nearest vertices.
+    beyond its reach the mean plane of the eight nearest of its points.
     """
     samples = surface_samples(mesh, width)
     coarse = grid.coarse()
@@ -238,11 +241,13 @@ def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[Field, F
 
 def _nearest_planes(samples: Samples, grid: Grid, width: float) -> Float:
     points = grid.points(np.arange(int(np.prod(grid.shape))))
-    count = min(12, len(samples.point))
-    distance, index = cKDTree(samples.point).query(points, k=count)
+    stride = max(1, len(samples.point) // _FAR_POINTS)
+    place, normal = samples.point[::stride], samples.normal[::stride]
+    count = min(8, len(place))
+    distance, index = cKDTree(place).query(points, k=count)
     distance, index = distance.reshape(-1, count), index.reshape(-1, count)
-    offset = points[:, None, :] - samples.point[index]
-    plane = np.einsum("ijk,ijk->ij", offset, samples.normal[index])
+    offset = points[:, None, :] - place[index]
+    plane = np.einsum("ijk,ijk->ij", offset, normal[index])
     # Nearer points count more, in proportion to how much farther the others are than the nearest.
     weight = np.exp(-((distance - distance[:, :1]) ** 2) / (2.0 * width**2))
     mean = (plane * weight).sum(axis=1) / weight.sum(axis=1)

@@ -95,8 +95,13 @@ def iso_surface(field: Float | NDArray[np.float32], origin: Float, step: float) 
     import igl
 
     count = field.shape
-    index = np.stack(np.meshgrid(*(np.arange(n) for n in count), indexing="ij"), axis=-1)
-    points = index.transpose(2, 1, 0, 3).reshape(-1, 3) * step + origin
+    # libigl wants x to run fastest.
+    points = np.zeros((*count[::-1], 3))
+    for axis in range(3):
+        shape = [1, 1, 1]
+        shape[2 - axis] = count[axis]
+        points[..., axis] = (np.arange(count[axis]) * step + origin[axis]).reshape(shape)
+    points = points.reshape(-1, 3)
     values = np.ascontiguousarray(field.transpose(2, 1, 0), dtype=np.float64).ravel()
     # A value of exactly zero would put several vertices on one grid point.
     values[np.abs(values) < 1e-7 * step] = 1e-7 * step

@@ -254,9 +254,9 @@ def _choose_grid(
         box = _clay_box(impression, reading)
     low, high = box.min(axis=0), box.max(axis=0)
     spacing = max(_median_edge(scan) for scan in (base, impression) if scan is not None)
-    # Kernel: wider than the scan's spacing, so that no gap shows between points, and than 1/220 of the part, which
+    # Kernel: wider than the scan's spacing, so that no gap shows between points, and than 1/200 of the part, which
     # keeps the grid near two million points; step: three quarters of it, where linear interpolation errs < 0.01 mm.
-    width = max(1.2 * spacing, float(np.linalg.norm(high - low)) / 220.0)
+    width = max(1.2 * spacing, float(np.linalg.norm(high - low)) / 200.0)
     step = 0.75 * width
     if settings.resolution_mm is not None:
         step = settings.resolution_mm
