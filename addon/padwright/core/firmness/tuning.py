@@ -159,7 +159,7 @@ def tune(
     -----
     Least is peak pressure over mean pressure (over what is not to be relieved), plus 20 to 400 times every limit's
     excess over its own size, plus a hundredth of the squared logarithm by which a zone leaves its level. Found by a
-    pattern search over the logarithms of the moduli on about 2000 points of the patch, from the best of fifteen
+    pattern search over the logarithms of the moduli on about 1000 points of the patch, from the best of fifteen
     places; it may be a local least. It goes over curves between a few printable ones, first from the softest to the
     firmest, then near the place found. The settings found are pressed on all points: what is told is that.
 

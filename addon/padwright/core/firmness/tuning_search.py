@@ -12,7 +12,7 @@ from .choosing import Chosen
 from .curves import StressCurve
 from .load_case import ContactPatch
 
-FEW = 2000
+FEW = 1000
 """Points of the contact patch that the search presses; the outcome is checked on all of them."""
 
 _THINNEST = 4
