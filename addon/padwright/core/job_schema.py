@@ -285,7 +285,9 @@ class Limits:
     fill_patterns: tuple[str, ...] = key(
         "texts", "fill patterns, best liked first", choices=PATTERNS[:4], count=(1, 4), card=True
     )
-    contour_counts: tuple[float, ...] = key("numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True)
+    contour_counts: tuple[float, ...] = key(
+        "numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True
+    )
 
 
 @dataclass(frozen=True)
