@@ -26,8 +26,11 @@ def measure_load(size: float) -> dict[str, Any]:
     thickness = 18.0 + 4.0 * np.sin(x / 25.0) + 3.0 * np.cos(y / 18.0) + noise
     zone = np.digitize(np.hypot(x, y), [20.0, 40.0, 60.0, 80.0])
     curves = [fill_curve("gyroid", density, 13_000.0, 0.48) for density in (0.10, 0.15, 0.20, 0.12, 0.25)]
-    bands = [CurveBand(curve, curve.scaled(0.6), curve.scaled(1.7), "literature") for curve in curves]
-    case = LoadCase(force_n=530.0, point_mm=(5.0, 10.0, 0.0))
+    bands = [
+        CurveBand(c, c.scaled(0.6), c.scaled(1.7), "literature", (), ((c.scaled(0.6), c.scaled(1.7)),) * 4, 1.18)
+        for c in curves
+    ]
+    case = LoadCase(force_n=530.0, point_mm=(5.0, 10.0, 0.0), load_factor=1.15)
     patch, _ = patch_of(mesh, np.ones(count, dtype=bool), thickness, zone, np.array([0.0, 0.0, -1.0]))
     seconds, processor = [], []
     for _ in range(5):

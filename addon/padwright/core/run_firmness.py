@@ -34,6 +34,10 @@ from .run_parts import Firmness, Part
 _BEADS = (1.125, 1.5)
 """Bead widths in nozzle diameters where the job names none: common practice, no source."""
 
+_SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
+"""How well a share of the body's weight, and a grip, are known, nine times in ten: assumed. A stated force is taken as
+it is."""
+
 
 def check_wishes(job: Job) -> None:
     """Refuse, before any work, a target that cannot be tuned to.
@@ -157,17 +161,25 @@ def load_cases(part: Part) -> tuple[LoadCase, ...]:
         if load.squeeze_n:
             first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
         elif load.grip_pressure_kpa > 0.0:
-            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture)
+            first = LoadCase(
+                mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR
+            )
     else:
         force = _force(part, load.force_n, load.share)
         if force:
-            first = LoadCase(force_n=force, point_mm=_point(part, load.point), posture=load.posture)
+            first = LoadCase(
+                force_n=force,
+                point_mm=_point(part, load.point),
+                posture=load.posture,
+                load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
+            )
     found = [first] if first else []
     for case in load.cases:
         force = _force(part, case.force_n, load.share if case.share is None else case.share)
         if force:
             point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
-            found.append(LoadCase(force_n=force, point_mm=point, posture=case.name))
+            factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
+            found.append(LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor))
     return tuple(found)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from .blocks import Bounds
 from .contact_notes import contact_notes
 from .contact_pieces import Piece, contact_pieces
 from .contact_solve import MN_PER_N, Run, Setting, layer_ratio, make_setting, refuse_impossible, solve
+from .contact_spread import Spread, moves, spread
 from .curves import CurveBand, StressCurve
 from .load_case import ContactPatch, LoadCase
 
@@ -146,8 +146,9 @@ def check_load(
     pad, sigma the zone's curve, r the constrained ratio of its own Poisson's ratio (Johnson 1985, Contact Mechanics,
     4.3 and 5.8, from memory). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid motion
     (along the press direction and two turns, small ones) makes forces and moments about the load point balance. Low
-    and high: the solve again with the low and the high curves; the least and the largest are taken as 5 and 95 %.
-    The scans' own error in thickness is not in them.
+    and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how the
+    sides of solid zones are held, and the load (`contact_spread`). Not in them: that flesh gives (it evens pressure
+    out), the scans' own error in thickness, posture.
     """
     every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
     count = len(every)
@@ -162,27 +163,9 @@ def check_load(
     ratios = [layer_ratio(patch, number, band.value) for number, band in enumerate(every)]
     middle = solve(setting, [band.value for band in every], np.array([ratio.value for ratio in ratios]), None)
     refuse_impossible(setting, middle, [band.value for band in every], np.array([ratio.value for ratio in ratios]))
-    runs = [middle]
-    for stiff in _corners(groups, every, ratios):
-        curves = [band.high if high else band.low for band, high in zip(every, stiff, strict=True)]
-        factor = np.array([ratio.high if high else ratio.low for ratio, high in zip(ratios, stiff, strict=True)])
-        runs.append(solve(setting, curves, factor, middle.found.motion))
-    return _result(setting, runs, every, ratios, cell_mm or [None] * count)
-
-
-def _corners(groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds]) -> list[tuple[bool, ...]]:
-    """Return for each further solve whether each zone is stiff: every way up to three materials can lie."""
-    is_spread = any(b.low is not b.value or r.low != r.high for b, r in zip(bands, ratios, strict=True))
-    if not is_spread:
-        return []
-    names = sorted(set(groups))
-    if len(names) <= 3:
-        ways = list(product((False, True), repeat=len(names)))
-    else:  # all together, and each one against the rest
-        ways = [tuple(one == other for other in names) for one in names]
-        ways += [tuple(not high for high in way) for way in ways]
-        ways += [(False,) * len(names), (True,) * len(names)]
-    return [tuple(way[names.index(group)] for group in groups) for way in ways]
+    pairs = moves(groups, every, ratios, case.load_factor)
+    spreads = spread(setting, middle, every, np.array([ratio.value for ratio in ratios]), pairs, _measures)
+    return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
 
 
 def _percentile(value: Float, area: Float, percent: float) -> float:
@@ -230,20 +213,20 @@ def _measures(setting: Setting, run: Run) -> dict[str, float]:
 
 def _result(
     setting: Setting,
-    runs: Sequence[Run],
+    middle: Run,
+    spreads: Spread,
     bands: Sequence[CurveBand],
     ratios: Sequence[Bounds],
     cells: Sequence[float | None],
 ) -> LoadResult:
-    patch, middle = setting.patch, runs[0]
+    patch = setting.patch
     basis = "model"
     for number in np.unique(patch.zone):
         basis = weaker(basis, bands[int(number)].basis)
-    rows = [_measures(setting, run) for run in runs]
+    values = _measures(setting, middle)
 
     def estimate(name: str) -> Estimate:
-        values = [row[name] for row in rows]
-        return Estimate(values[0], min(values), max(values), basis)
+        return Estimate(values[name], *spreads.bounds(name, values[name]), basis)
 
     pieces = contact_pieces(patch, middle.pressure > 0.0)
     margin = 1.0 - middle.strain / setting.densification[patch.zone]
@@ -261,9 +244,9 @@ def _result(
     )
     notes = contact_notes(
         setting.case, patch, bands, ratios, cells, setting.names, pieces,
-        margins=(rows[0]["margin"], min(row["margin"] for row in rows)),
-        gone_mm2=tuple(float(patch.area_mm2[run.strain >= 1.0].sum()) for run in runs),
-        contact_share=rows[0]["area"] * 100.0 / float(patch.area_mm2.sum()),
+        margins=(values["margin"], spreads.bounds("margin", values["margin"])[0]),
+        gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
+        contact_share=values["area"] * 100.0 / float(patch.area_mm2.sum()),
     )  # fmt: skip
     return LoadResult(
         pressure_kpa=middle.pressure,

@@ -12,7 +12,7 @@ from ..mesh import Float, Int
 from .blocks import COLUMN_LIMIT, Bounds, solid_ratio
 from .columns import Balance, Columns, balance, is_inside
 from .contact_pieces import outline_mm
-from .curves import CurveBand, StressCurve, constrained_ratio
+from .curves import CurveBand, StressCurve, layered_ratio
 from .load_case import ContactPatch, LoadCase
 
 MN_PER_N = 1000.0
@@ -116,7 +116,7 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
 def layer_ratio(patch: ContactPatch, number: int, curve: StressCurve) -> Bounds:
     """Return what standing in a layer adds to a zone's curve, as a factor."""
     if curve.poisson <= COLUMN_LIMIT:
-        ratio = float(constrained_ratio(curve.poisson))
+        ratio = layered_ratio(curve)
         return Bounds(ratio, ratio, ratio)
     is_zone = patch.zone == number
     area = float(patch.area_mm2[is_zone].sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -29,6 +29,9 @@ class StressCurve:
         Strain from which the cells are shut.
     poisson : float
         Of the cellular solid as a whole; it sets how much stiffer a wide layer is than a free block.
+    wall_share : float
+        Share of the stiffness at small strain that contours carry. They swell into the fill beside them, so standing
+        in a layer stiffens them less.
 
     Raises
     ------
@@ -40,6 +43,7 @@ class StressCurve:
     stress_kpa: Float
     densification: float
     poisson: float
+    wall_share: float = 0.0
 
     def __post_init__(self) -> None:
         strain = np.array(self.strain, dtype=np.float64)
@@ -53,6 +57,8 @@ class StressCurve:
         if (np.diff(stress) < 0).any() or stress[-1] <= 0.0:
             place = strain[int(np.argmin(np.diff(stress)))]
             raise InputError(f"A stress curve must not fall; this one does after a strain of {place:.3f}.")
+        if not 0.0 <= self.wall_share <= 1.0:
+            raise InputError(f"Walls cannot carry {self.wall_share:g} of the stiffness; give 0 to 1.")
         if not 0.0 < self.densification < 1.0 or not 0.0 <= self.poisson < 0.5:
             raise InputError(
                 f"Densification at {self.densification:g} or Poisson's ratio {self.poisson:g} is out of range."
@@ -109,7 +115,7 @@ class StressCurve:
 
     def scaled(self, factor: float) -> StressCurve:
         """Return the curve with every stress times a positive factor."""
-        return StressCurve(self.strain, self.stress_kpa * factor, self.densification, self.poisson)
+        return replace(self, stress_kpa=self.stress_kpa * factor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,10 +125,15 @@ class CurveBand:
     Attributes
     ----------
     value, low, high : StressCurve
-        Low and high are the 5th and 95th percentile of the spread of material and fill law.
+        Low and high are the 5th and 95th percentile of the spread of material, fill law and print.
     basis : str
         As in `estimate.BASES`.
     notes : tuple of str
+    shared : tuple of (StressCurve, StressCurve)
+        The curve at the 5th and 95th percentile of each independent source of error that all regions of one material
+        share, in one order for all. Empty: low and high are the one such source.
+    own_factor : float
+        What this region has of its own: its stress lies between 1 over and times this factor, nine times in ten.
     """
 
     value: StressCurve
@@ -130,6 +141,8 @@ class CurveBand:
     high: StressCurve
     basis: str
     notes: tuple[str, ...] = ()
+    shared: tuple[tuple[StressCurve, StressCurve], ...] = ()
+    own_factor: float = 1.0
 
 
 def constrained_ratio(poisson: float | Float) -> Float:
@@ -144,3 +157,20 @@ def constrained_ratio(poisson: float | Float) -> Float:
     """
     nu = np.asarray(poisson, dtype=np.float64)
     return np.asarray((1.0 - nu) / ((1.0 + nu) * (1.0 - 2.0 * nu)))
+
+
+WALL_POISSON = 0.48
+"""Of the walls' solid, for `layered_ratio`; common practice, no source."""
+
+
+def layered_ratio(curve: StressCurve) -> float:
+    """Return how much stiffer a curve's region is in a wide layer than as a free block.
+
+    Notes
+    -----
+    The fill shows M/E (`constrained_ratio`); a contour cannot grow along its length but swells into the soft fill, so
+    it shows the plate's 1/(1 - nu^2), 1.30 (plane strain; Timoshenko, from memory). Weighted by what each carries at
+    small strain, where a body's weight on a wide pad lies.
+    """
+    wall = 1.0 / (1.0 - WALL_POISSON**2)
+    return (1.0 - curve.wall_share) * float(constrained_ratio(curve.poisson)) + curve.wall_share * wall

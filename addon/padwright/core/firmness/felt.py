@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from .contact import LoadResult
-from .curves import CurveBand, StressCurve, constrained_ratio
+from .curves import CurveBand, StressCurve, layered_ratio
 from .half_space import plane_modulus, punch_force_mn
 from .load_case import ContactPatch, LoadCase
 
@@ -79,7 +79,7 @@ def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
     deep = np.linspace(0.0, 0.8 * thickness_mm, 401)[1:]
     strain = np.minimum(deep / (2.0 * radius), deep / thickness_mm)
     wide = punch_force_mn(plane_modulus(1.0, curve.poisson), radius, 1.0) * curve.stress(strain) / strain * deep
-    column = curve.stress(deep / thickness_mm) * float(constrained_ratio(curve.poisson)) * THUMB_CM2 * 100.0
+    column = curve.stress(deep / thickness_mm) * layered_ratio(curve) * THUMB_CM2 * 100.0
     enough = np.maximum(wide, column) >= THUMB_N * 1000.0
     return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
 

@@ -12,7 +12,7 @@ from ..estimate import weaker
 from ..mesh import Float
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
-from .material_model import NINETY, UNKNOWNS, MaterialModel
+from .material_model import NINETY, OWN_OUTSIDE, OWN_SPREAD, OWN_UNFITTED, UNKNOWNS, MaterialModel
 
 _STRAIN = np.concatenate([np.linspace(0.0, 0.2, 81), np.linspace(0.21, 0.98, 78)])
 """Fine where walls buckle, to 98 %."""
@@ -164,7 +164,8 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
 
     Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); roof and floor lie on it
     (in series). Low and high are the curve over and times exp(1.645 s), s the standard deviation of the logarithm of
-    the secant modulus at 10 % strain, from the model's covariance by its derivatives.
+    the secant modulus at 10 % strain, from the model's covariance by its derivatives and the region's own scatter. At
+    a body's strains of a few percent the spread is another: `CurveBand.shared` holds the curves for that.
 
     Raises
     ------
@@ -177,10 +178,45 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
     step = 0.05
     moved = [_curve(settings, model, geometry, model.unknowns + step * unit) for unit in np.eye(len(UNKNOWNS))]
     gradient = np.log([curve.secant_kpa(LEVEL_STRAIN) / middle.secant_kpa(LEVEL_STRAIN) for curve in moved]) / step
-    factor = float(np.exp(NINETY * np.sqrt(gradient @ model.covariance @ gradient)))
     notes, is_outside = _notes(settings, geometry)
+    own = _own_sd(settings, model, is_beyond=bool(notes))
+    # A calibration's covariance holds already what a new print may differ by.
+    alone = 0.0 if model.basis == "measured" and not notes else own
+    factor = float(np.exp(NINETY * np.sqrt(gradient @ model.covariance @ gradient + alone**2)))
     basis = weaker(model.basis, "model") if not is_outside else "assumed"
-    return CurveBand(middle, middle.scaled(1.0 / factor), middle.scaled(factor), basis, notes)
+    return CurveBand(
+        middle,
+        middle.scaled(1.0 / factor),
+        middle.scaled(factor),
+        basis,
+        notes,
+        _shared(settings, model, geometry),
+        float(np.exp(NINETY * own)),
+    )
+
+
+def _own_sd(settings: SettingsLike, model: MaterialModel, *, is_beyond: bool) -> float:
+    """Return the standard deviation of the logarithm of what a region has of its own."""
+    parts = [OWN_SPREAD]
+    if settings.fill_pattern not in ("solid", "none"):
+        parts += [OWN_UNFITTED] if model.basis != "measured" else []
+        parts += [OWN_OUTSIDE] if is_beyond else []
+    return float(np.linalg.norm(parts))
+
+
+def _shared(
+    settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry
+) -> tuple[tuple[StressCurve, StressCurve], ...]:
+    """Return the curve at both ends of each principal axis of the covariance, softer modulus first."""
+    variance, axes = np.linalg.eigh(model.covariance)
+    pairs = []
+    for size, axis in zip(variance, axes.T, strict=True):
+        if size <= 1e-12:
+            continue
+        move = NINETY * np.sqrt(size) * axis
+        low, high = (_curve(settings, model, geometry, model.unknowns + sign * move) for sign in (-1.0, 1.0))
+        pairs.append((low, high))
+    return tuple(pairs)
 
 
 def middle_curve(
@@ -224,7 +260,8 @@ def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometr
     skin = (settings.roof_layer_count + settings.floor_layer_count) * settings.layer_thickness_mm
     series = min(skin / geometry.thickness_mm, 0.9)
     strain = (1.0 - series) * fill.strain + series * np.minimum(stress / solid, 0.5)
-    return StressCurve(strain, stress, (1.0 - series) * fill.densification, fill.poisson)
+    walls = share * solid / (share * solid + (1.0 - share) * fill.small_strain_kpa)
+    return StressCurve(strain, stress, (1.0 - series) * fill.densification, fill.poisson, walls)
 
 
 def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str, ...], bool]:

@@ -73,6 +73,8 @@ class LoadCase:
         "free": the body turns until the moments about the load point balance; "held": it moves straight.
     posture : str
     tissue : Tissue or None
+    load_factor : float
+        The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
 
     Raises
     ------
@@ -86,8 +88,11 @@ class LoadCase:
     tilt: str = "free"
     posture: str = ""
     tissue: Tissue | None = None
+    load_factor: float = 1.0
 
     def __post_init__(self) -> None:
+        if not 1.0 <= self.load_factor <= 10.0:
+            raise InputError(f"A load known to a factor of {self.load_factor:g} makes no sense; give 1 to 10.")
         if (self.force_n is None) == (self.mean_pressure_kpa is None):
             raise InputError("A load case needs either a force or a mean pressure.", hint="Give one of the two.")
         value, unit = (self.force_n, "N") if self.force_n is not None else (self.mean_pressure_kpa, "kPa")
