@@ -35,10 +35,21 @@ def environment_python(*, with_tests: bool = False) -> Path:
             f"Padwright needs Python 3.11 or 3.13 and this is {version[0]}.{version[1]}. Start the script with one of "
             "them: python3.11 (Linux, macOS) or py -3.11 (Windows)."
         )
-    folder = ROOT / FOLDERS[version]
     locks = [f"run-{version[0]}.{version[1]}.txt"]
     if with_tests:
         locks += ["test.txt", "data.txt"]
+    return prepared(ROOT / FOLDERS[version], locks)
+
+
+def prepared(folder: Path, locks: list[str]) -> Path:
+    """Return the Python of an environment in a folder that has what the locks list, making it where needed.
+
+    Parameters
+    ----------
+    folder : Path
+    locks : list of str
+        Names of files in requirements/, whole lists with hashes.
+    """
     wanted = {name: _digest(ROOT / "requirements" / name) for name in locks}
     identity = {"python": sys.version, "root": str(ROOT)}
     stamp = _read_stamp(folder / STAMP)

@@ -109,7 +109,7 @@ def test_what_cannot_be_read_is_said(bridge, mesh, inside):
     obj = scan_object(bridge, mesh, 1.0)
     bpy.context.view_layer.objects.active = obj
     bpy.ops.object.mode_set(mode="EDIT")
-    with pytest.raises(kinds.InputError, match='"scan" is in Edit Mode. Press Tab'):
+    with pytest.raises(kinds.InputError, match=r'"scan" is in Edit Mode\. Press Tab'):
         bridge.read_mesh(obj)
     bpy.ops.object.mode_set(mode="OBJECT")
     empty = bpy.data.objects.new("bare", bpy.data.meshes.new("bare"))

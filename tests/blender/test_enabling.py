@@ -20,10 +20,12 @@ import json, sys, time
 import bpy, addon_utils
 repos = bpy.context.preferences.extensions.repos
 repos.new(name="dev", module="dev", custom_directory=sys.argv[1], source="USER")
+before = set(sys.modules)
 start = time.process_time()
 assert addon_utils.enable("bl_ext.dev.padwright", default_set=True) is not None
 spent = time.process_time() - start
-wheels = [name for name in sys.modules if name.split(".")[0] in ("scipy", "igl", "manifold3d", "trimesh", "numpy")]
+libraries = ("scipy", "igl", "manifold3d", "trimesh", "numpy")
+wheels = [name for name in set(sys.modules) - before if name.split(".")[0] in libraries]
 addon_utils.disable("bl_ext.dev.padwright", default_set=True)
 print(json.dumps({"ms": 1000 * spent, "wheels": wheels}))
 """

@@ -40,7 +40,7 @@ class Window:
 
 @pytest.fixture
 def work(inside, monkeypatch):
-    jobs, Progress = inside("blender.jobs"), inside("core.progress").Progress
+    jobs, progress = inside("blender.jobs"), inside("core.progress")
     errors = inside("core.errors")
     monkeypatch.setattr(jobs, "_SLICE_S", 0.0)
     monkeypatch.setattr(jobs.bpy, "app", SimpleNamespace(background=False))
@@ -55,7 +55,7 @@ def work(inside, monkeypatch):
         def steps(self, _context):
             try:
                 for number in range(3):
-                    yield Progress(number / 3, f"step {number}")
+                    yield progress.Progress(number / 3, f"step {number}")
                     if self.fault is not None:
                         raise self.fault
                 return "made"

@@ -69,8 +69,7 @@ def test_operators_on_lists_ask_for_a_row(scene):
 
 def test_a_wrong_unit_is_told_with_the_likely_one(part):
     part.base_unit = part.impression_unit = "in"
-    for length in list(part.lengths):
-        part.lengths.remove(0)
+    part.lengths.clear()
     says("prepare_scans", "The unit is likely")
 
 
@@ -110,3 +109,10 @@ def test_an_object_without_faces_is_no_scan(scene):
     scene.collection.objects.link(obj)
     bpy.context.view_layer.objects.active = obj
     says("use_object", '"bare" has no face', scan="base")
+
+
+def test_an_unsaved_scene_has_no_folder_of_its_own(part):
+    for stage in ("build_pad", "plan_zones", "cut_regions"):
+        getattr(bpy.ops.padwright, stage)()
+    part.folder = "//"
+    says("export_part", "There is no folder to write to")

@@ -134,6 +134,5 @@ def test_drawing_is_quick(part):
             draw(name)
             spent.append(time.process_time() - start)
         best[name] = 1000 * min(spent)
-    print({name: round(each, 2) for name, each in best.items()})
     # 0.5 ms a panel is the aim and was met; twice that leaves room for a slower machine.
     assert max(best.values()) <= 1.0

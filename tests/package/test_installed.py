@@ -1,0 +1,102 @@
+"""The zip as a person gets it: valid, installed by the modeller, used after a restart with its own libraries."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from support.cases import make_case
+
+from .conftest import SITE, here
+
+INSTALL = """
+bpy.ops.extensions.package_install_files(filepath=sys.argv[1], repo="user_default", enable_on_install=True)
+assert "bl_ext.user_default.padwright" in bpy.context.preferences.addons.keys()
+addon_utils.disable("bl_ext.user_default.padwright")
+"""
+
+USE = """
+import json
+# As on a start with the add-on in the preferences; reading those ends the 4.2 module with a crash.
+assert addon_utils.enable("bl_ext.user_default.padwright", default_set=True) is not None
+before = [name for name in ("scipy", "manifold3d", "igl") if name in sys.modules]
+bpy.ops.wm.read_homefile(use_empty=True)
+bpy.ops.padwright.load_job(filepath=sys.argv[1])
+part = bpy.context.scene.padwright
+bpy.ops.padwright.build_pad()
+bpy.ops.padwright.plan_zones()
+bpy.ops.padwright.cut_regions()
+part.folder = sys.argv[2]
+bpy.ops.padwright.export_part()
+import igl, manifold3d, scipy
+places = {each.__name__: each.__file__ for each in (igl, manifold3d, scipy)}
+print("\\n" + json.dumps({"before": before, "places": places, "stages": [each.name for each in part.stages]}))
+addon_utils.disable("bl_ext.user_default.padwright")
+"""
+
+
+@pytest.fixture(scope="module")
+def job_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from scan_making import ply_bytes
+
+    case = make_case("seat", triangles=20_000, noise_mm=0.1, pose="small", turntable=False)
+    folder = tmp_path_factory.mktemp("job")
+    for name in ("base", "impression"):
+        mesh = getattr(case, name)
+        (folder / f"{name}.ply").write_bytes(ply_bytes(mesh.vertices, mesh.faces))
+    (folder / "job.toml").write_text(
+        'schema = 1\n[part]\nname = "Seat"\nnumber = "SEAT-1"\nfamily = "seat_pad"\n'
+        '[base]\nscan = "base.ply"\nunit = "mm"\n[impression]\nscan = "impression.ply"\nunit = "mm"\n'
+        f"[body]\npress_direction = {[round(float(each), 6) for each in case.press_direction_in_base]}\n",
+        "utf-8",
+    )
+    return folder / "job.toml"
+
+
+def test_the_modeller_finds_nothing_wrong_with_it(zip_file):
+    tool = next(SITE.glob("bpy/*/scripts/addons_core/bl_pkg/cli/blender_ext.py"))
+    answer = subprocess.run(
+        [sys.executable, str(tool), "validate", str(zip_file)], capture_output=True, text=True, check=False
+    )
+    assert answer.returncode == 0, answer.stdout + answer.stderr
+    assert "rror" not in answer.stdout
+
+
+def test_its_tags_are_those_the_modeller_knows(zip_file):
+    known = next(SITE.glob("bpy/*/scripts/modules/_bpy_internal/extensions/tags.py"))
+    words: dict = {}
+    exec(compile(known.read_text("utf-8"), str(known), "exec"), words)
+    tags = words["addons"] if "addons" in words else words["ADDONS"]
+    with zipfile.ZipFile(zip_file) as archive:
+        manifest = tomllib.loads(archive.read("blender_manifest.toml").decode())
+    assert set(manifest["tags"]) <= set(tags)
+    assert manifest["platforms"] == [here()]
+    assert set(manifest["permissions"]) == {"files"}
+
+
+def test_it_holds_what_it_should_and_no_more(zip_file):
+    with zipfile.ZipFile(zip_file) as archive:
+        names = set(archive.namelist())
+        manifest = tomllib.loads(archive.read("blender_manifest.toml").decode())
+        assert archive.testzip() is None
+    assert {name.removeprefix("./") for name in manifest["wheels"]} == {n for n in names if n.endswith(".whl")}
+    assert {"__init__.py", "LICENSE", "shared/families/seat_pad.toml", "shared/materials/tpu_85a.toml"} <= names
+    assert not [name for name in names if name.endswith((".pyc", ".part")) or "tests" in name]
+    for wheel in ("scipy-1.15.3", "scipy-1.17.1", "manifold3d-3.5.4", "libigl-2.6.3"):
+        assert [name for name in names if name.startswith(f"licenses/{wheel}/")], wheel
+
+
+def test_it_works_after_a_restart_with_its_own_libraries(zip_file, in_a_new_process, resources, job_file, tmp_path):
+    in_a_new_process(INSTALL, str(zip_file))
+    found = json.loads(in_a_new_process(USE, str(job_file), str(tmp_path)).splitlines()[-1])
+    assert found["before"] == []  # enabled, and still no library loaded
+    for name, place in found["places"].items():
+        assert Path(place).is_relative_to(resources / "extensions" / ".local"), name
+    assert found["stages"][-1] == "regions"
+    assert (tmp_path / "SEAT-1.run.json").exists() and (tmp_path / "SEAT-1.project.3mf").exists()
