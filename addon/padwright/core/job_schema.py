@@ -233,7 +233,6 @@ class Material:
     density_g_cm3: float | None = key("number", "if you know better", low=0, above=True, high=5, default=None)
     max_volume_flow_mm3_s: float | None = key("number", "if you know better", low=0, above=True, high=200, default=None)
     price_per_kg: float | None = key("number", "in your currency", low=0, high=100_000, default=None)
-    calibration: str | None = key("file", "what was measured on coupons", default=None, later=True)
 
 
 @dataclass(frozen=True)
