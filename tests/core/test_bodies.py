@@ -79,9 +79,7 @@ def test_a_shared_face_stays_the_same_in_both_regions(step):
     shuffle = np.random.default_rng(1).permutation(len(vertices))
     other = np.zeros_like(vertices)
     other[shuffle] = vertices
-    bodies = pack_bodies(
-        [Region("a", TriMesh(vertices, lower)), Region("b", TriMesh(other, shuffle[upper][::-1]))]
-    )
+    bodies = pack_bodies([Region("a", TriMesh(vertices, lower)), Region("b", TriMesh(other, shuffle[upper][::-1]))])
     middle = []
     for body, turn in zip(bodies, (1, -1), strict=True):
         corner = body.counts[body.faces]

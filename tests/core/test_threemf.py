@@ -133,9 +133,7 @@ def test_the_archive_is_plain_zip_deflated_with_a_fixed_system_and_time():
 def test_times_that_zip_cannot_hold_are_brought_into_its_range(year):
     bodies = pack_bodies(regions())
     sheet = replace(SHEET, created_utc=f"{year}-05-05T00:00:00Z")
-    archive = zipfile.ZipFile(
-        io.BytesIO(write_threemf(bodies, sheet, sidecar=b"{}", to_bed=to_bed_matrix(bodies)))
-    )
+    archive = zipfile.ZipFile(io.BytesIO(write_threemf(bodies, sheet, sidecar=b"{}", to_bed=to_bed_matrix(bodies))))
     assert archive.infolist()[0].date_time[0] in (1980, 2107)
 
 

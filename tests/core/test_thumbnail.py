@@ -46,9 +46,7 @@ def test_a_triangle_covers_the_pixels_whose_centres_lie_in_it():
         points = np.column_stack([rng.uniform(-20, 80, 3), rng.uniform(-20, 60, 3), rng.uniform(0, 1, 3)])
         raster = rasterize(points, np.array([[0, 1, 2]]), 60, 40)
         a, b, c = points[:, :2]
-        sides = [
-            (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) for p, q in ((a, b), (b, c), (c, a))
-        ]
+        sides = [(q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) for p, q in ((a, b), (b, c), (c, a))]
         inside = np.all(np.array(sides) > 0, axis=0) | np.all(np.array(sides) < 0, axis=0)
         assert np.array_equal(raster.is_hit, inside)
         seen = (raster.weights[inside].astype(float) @ points)[:, :2]
