@@ -9,6 +9,7 @@ Wheels come from the registry by pip, checked against the hashes in requirements
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import re
 import shutil
 import subprocess
@@ -102,7 +103,7 @@ def fetch_wheels(platform: str, folder: Path) -> None:
         wanted = folder / f"wanted-{version}.txt"
         wanted.write_text(pinned(lock), "utf-8")
         abi = f"cp{version.replace('.', '')}"
-        command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "download", "--quiet", "--no-deps"]
+        command = [python_with_pip(), "-m", "pip", "--disable-pip-version-check", "download", "--quiet", "--no-deps"]
         command += ["--require-hashes", "--only-binary", ":all:", "--implementation", "cp", "--python-version", version]
         command += ["--abi", abi, "--abi", "abi3", "--dest", str(folder), "-r", str(wanted)]
         for tag in PLATFORMS[platform]:
@@ -111,6 +112,13 @@ def fetch_wheels(platform: str, folder: Path) -> None:
             raise BuildError(
                 f"pip could not fetch the wheels for {platform}, Python {version}; the reason stands above."
             )
+
+
+def python_with_pip() -> str:
+    """Return the Python that runs this, or the one its environment was made from where the environment has no pip."""
+    if importlib.util.find_spec("pip") is not None:
+        return sys.executable
+    return str(getattr(sys, "_base_executable", sys.executable))
 
 
 def checked_wheels(platform: str, folder: Path) -> list[Wheel]:

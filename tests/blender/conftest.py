@@ -78,6 +78,7 @@ def job_file(case: Case, tmp_path_factory: pytest.TempPathFactory) -> Path:
     lines.append(f"[body]\npress_direction = {press}")
     lines.append('[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centres"\nradius_mm = 28.0')
     lines.append('[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"')
+    lines.append("[load]\nbody_mass_kg = 70.0")
     path = folder / "job.toml"
     path.write_text("\n".join(lines) + "\n", "utf-8")
     return path

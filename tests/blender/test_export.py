@@ -82,8 +82,8 @@ def test_export_into_files_of_others_changes_nothing(planned, tmp_path):
 
 
 def test_what_no_panel_shows_survives(scene, job_file, inside, tmp_path):
-    text = job_file.read_text() + "\n[load]\nbody_mass_kg = 81.0\n[datum]\nsymmetric = true\n"
+    text = job_file.read_text() + "share = 0.5\n[datum]\nsymmetric = true\n"
     job_file.with_name("more.toml").write_text(text)
     bpy.ops.padwright.load_job(filepath=str(job_file.with_name("more.toml")))
     job = inside("blender.scene").read_scene(bpy.context, tmp_path)
-    assert job.datum.symmetric and job.load.body_mass_kg == 81.0
+    assert job.datum.symmetric and job.load.share == 0.5

@@ -13,7 +13,16 @@ def says(operator: str, text: str, **values) -> None:
 
 @pytest.mark.parametrize(
     "operator",
-    ["prepare_scans", "align_scans", "read_impression", "build_pad", "plan_zones", "cut_regions", "export_part"],
+    [
+        "prepare_scans",
+        "align_scans",
+        "read_impression",
+        "build_pad",
+        "plan_zones",
+        "cut_regions",
+        "check_load",
+        "export_part",
+    ],
 )
 def test_each_stage_asks_for_a_part_first(operator):
     says(operator, "Start a part first")
@@ -116,3 +125,15 @@ def test_an_unsaved_scene_has_no_folder_of_its_own(part):
         getattr(bpy.ops.padwright, stage)()
     part.folder = "//"
     says("export_part", "There is no folder to write to")
+
+
+def test_the_load_check_asks_for_a_load(part):
+    says("check_load", "Cut the regions first")
+    for stage in ("build_pad", "plan_zones", "cut_regions"):
+        getattr(bpy.ops.padwright, stage)()
+    part.body_mass_kg = 0.0
+    says("check_load", "Give the body's mass first")
+    part.press = "inward"
+    says("check_load", "Give the mean grip pressure first")
+    part.press, part.body_mass_kg, part.goal = "given", 70.0, "relieve"
+    says("check_load", "Mark the zones to relieve first")

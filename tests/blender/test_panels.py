@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import bpy
 import pytest
 
-PANELS = ["part", "scans", "alignment", "impression", "pad", "zones", "regions", "export"]
+PANELS = ["part", "scans", "alignment", "impression", "pad", "zones", "regions", "load", "export"]
 
 
 class Layout:

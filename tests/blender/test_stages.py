@@ -15,12 +15,14 @@ STAGES = {
     "pad": "build_pad",
     "zones": "plan_zones",
     "regions": "cut_regions",
+    "load": "check_load",
 }
 
 
 def run(stage: str) -> None:
     """Do a stage, and the stages that its button asks for."""
-    for earlier in {"zones": ("pad",), "regions": ("pad", "zones")}.get(stage, ()):
+    needed = {"zones": ("pad",), "regions": ("pad", "zones"), "load": ("pad", "zones", "regions")}
+    for earlier in needed.get(stage, ()):
         getattr(bpy.ops.padwright, STAGES[earlier])()
     assert getattr(bpy.ops.padwright, STAGES[stage])() == {"FINISHED"}
 
@@ -70,6 +72,14 @@ def test_all_stages_give_what_a_run_without_the_modeller_gives(part, whole, insi
         obj = objects[f"SEAT-1 {region.name}"]
         assert np.abs(array_of(obj) - region.mesh.vertices).max() <= 2e-6 * size
         assert obj["padwright_level"] == region.firmness_level
+    load = whole.firmness.loads[0][1]
+    pressure = attributes.read(part.pad.data, "padwright_pressure")
+    assert np.array_equal(
+        np.sort(pressure[pressure > 0]), np.sort(load.pressure_kpa[load.pressure_kpa > 0]).astype("f4")
+    )
+    assert np.allclose(vertices[np.argmax(pressure)], load.largest_place_mm)
+    assert f"the peak pressure is {load.peak_pressure_kpa.value:.0f} kPa" in part.stages["load"].lines
+    assert whole.firmness.felt[0] in part.stages["load"].lines
     marks = sorted(bpy.data.collections["Load Centers"].objects, key=lambda mark: mark.name)
     places = [np.array(mark.matrix_world.translation) * 1000 for mark in marks]
     assert np.allclose(places, [each.position_mm for each in whole.reading.load_centres], atol=2e-6 * size)

@@ -290,20 +290,45 @@ class PADWRIGHT_PT_regions(_Stage, bpy.types.Panel):
         layout.operator("padwright.cut_regions")
 
 
+class PADWRIGHT_PT_load(_Stage, bpy.types.Panel):
+    """Load"""
+
+    bl_idname = "PADWRIGHT_PT_load"
+    bl_label = "Load"
+    bl_order = 70
+    stage = "load"
+
+    def draw_settings(self, context, layout, part):
+        """Draw who bears on it and what is aimed for."""
+        if part.press == "inward":
+            layout.prop(part, "grip_pressure_kpa")
+        else:
+            layout.prop(part, "body_mass_kg")
+            layout.prop(part, "share")
+        layout.prop(part, "goal")
+        if part.goal != "levels":
+            layout.prop(part, "sinkage_limit_mm")
+        if part.goal == "relieve":
+            for zone in part.zones:
+                layout.prop(zone, "is_relieved", text=zone.name)
+
+    def draw_button(self, layout, part):
+        """Draw what does it."""
+        layout.operator("padwright.check_load")
+
+
 class PADWRIGHT_PT_export(_Stage, bpy.types.Panel):
     """Export"""
 
     bl_idname = "PADWRIGHT_PT_export"
     bl_label = "Export"
-    bl_order = 70
+    bl_order = 80
     stage = "export"
 
     def draw_settings(self, context, layout, part):
         """Draw where to."""
         layout.prop(part, "folder")
         layout.prop(part, "writes_stl")
-        layout.prop(part, "body_mass_kg")
-        layout.prop(part, "share")
 
     def draw_button(self, layout, part):
         """Draw what does it."""
@@ -331,5 +356,6 @@ CLASSES = (
     PADWRIGHT_PT_pad,
     PADWRIGHT_PT_zones,
     PADWRIGHT_PT_regions,
+    PADWRIGHT_PT_load,
     PADWRIGHT_PT_export,
 )

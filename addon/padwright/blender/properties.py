@@ -93,6 +93,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
     kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
     written: StringProperty(name="Written", description="Fingerprint of its vertex group as it was last written")
     area_cm2: FloatProperty(name="Area", description="On the body side, in square centimeters")
+    is_relieved: BoolProperty(name="Relieve", description="Tuning takes load off this zone")
     is_painted: BoolProperty(name="Is Painted", description="You have painted it, so it is kept as it is")
 
 
@@ -183,6 +184,19 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     share: FloatProperty(
         name="Share of Weight", description="Share of the body's weight on the part", min=0.0, max=10.0
     )
+    grip_pressure_kpa: FloatProperty(
+        name="Grip Pressure (kPa)", description="Mean pressure of the grip, in kPa", min=0.0, max=1000.0
+    )
+    goal: EnumProperty(
+        name="Aim",
+        description="What the settings of the zones are chosen for",
+        items=[
+            ("levels", "Levels of Zones", "Each zone as firm as its level says"),
+            ("even", "Even Pressure", "Pressure as even as can be, near the levels"),
+            ("relieve", "Relief", "Less load on the zones marked for relief"),
+        ],
+    )
+    sinkage_limit_mm: _mm("Sinkage Limit", "The body sinks in no further", min=0.1, max=200.0, default=6.0)
     writes_stl: BoolProperty(name="STL per Region", description="Write an STL file for every region too", default=True)
     folder: StringProperty(
         name="Folder", description="Where the files of the part are written", subtype="DIR_PATH", default="//"

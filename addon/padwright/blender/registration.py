@@ -7,6 +7,7 @@ import bpy
 from . import (
     operators_align,
     operators_export,
+    operators_load,
     operators_pad,
     operators_part,
     operators_regions,
@@ -24,6 +25,7 @@ CLASSES = (
     *operators_pad.CLASSES,
     *operators_zones.CLASSES,
     *operators_regions.CLASSES,
+    *operators_load.CLASSES,
     *operators_export.CLASSES,
     *panels.CLASSES,
 )

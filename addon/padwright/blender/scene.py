@@ -44,6 +44,9 @@ _PLAIN = {
     "overlap_mm": ("regions", "overlap_mm"),
     "nozzle_mm": ("printer", "nozzle_mm"),
     "share": ("load", "share"),
+    "grip_pressure_kpa": ("load", "grip_pressure_kpa"),
+    "goal": ("target", "goal"),
+    "sinkage_limit_mm": ("target", "sinkage_limit_mm"),
     "writes_stl": ("output", "stl"),
 }
 _OPTIONAL = {
@@ -97,7 +100,12 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
             numbers = bridge.scan_numbers(obj, context, unit_mm(part, scan))
             _write_scan(folder / scan_name(part, scan), write_ply(numbers, comment=_OURS))
     tables = scene_tables(part)
-    tables["zones"] = _zone_tables(context.scene, folder) if with_zones else []
+    if with_zones:
+        tables["zones"] = _zone_tables(context.scene, folder)
+    else:  # whatever names zones must go with them
+        tables["target"]["relieve"] = []
+        tables["target"]["goal"] = "levels"
+        tables.get("blend", {}).pop("between", None)
     return job_from_tables(tables, name="The scene's part", folder=folder)
 
 
@@ -143,6 +151,7 @@ def scene_tables(part: Any) -> dict[str, Any]:
         tables["impression"].pop("scale", None)
         if not tables["impression"]["check_lengths"]:
             tables["impression"]["scale"] = part.impression_scale
+    tables["target"]["relieve"] = [zone.name for zone in part.zones if zone.is_relieved]
     pairs = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
     if pairs:
         points = [{"base": plain(pair.base), "impression": plain(pair.impression)} for pair in pairs]
@@ -255,8 +264,11 @@ def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> No
         pair.base, pair.impression = given.base, given.impression
         pair.has_base = pair.has_impression = True
     part.zones.clear()
+    relieved = set(job.target.relieve)
     for table in tables.get("zones") or [dict(each) for each in _card_zones(job)]:
-        load_zone(part.zones.add(), table, folder)
+        zone = part.zones.add()
+        load_zone(zone, table, folder)
+        zone.is_relieved = zone.name in relieved
 
 
 def _card_zones(job: Job) -> tuple[dict[str, Any], ...]:

@@ -66,7 +66,7 @@ class StageWork(LongWork):
 
         remembered = memory()
         folder = scene.work_folder()
-        job = scene.read_scene(context, folder, with_zones=self.stage in ("zones", "regions"))
+        job = scene.read_scene(context, folder, with_zones=self.stage in ("zones", "regions", "load"))
         return remembered.reach(job, folder, self.stage)
 
     def finish(self, context: bpy.types.Context, result: Any) -> None:
@@ -81,7 +81,7 @@ class StageWork(LongWork):
 
     def write_stage(self, context: bpy.types.Context, result: Any, stage: str) -> None:
         """Write an earlier stage that was worked out on the way."""
-        if stage in WRITERS and not (stage == "zones" and self.stage != "regions"):
+        if stage in WRITERS and not (stage == "zones" and self.stage not in ("regions", "load")):
             done, notes = WRITERS[stage](context, result)
             state.mark(context.scene.padwright, stage, [done, *notes])
 

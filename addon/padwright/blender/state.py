@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import bpy
 
 COLLECTION = "Padwright"
-STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions")
+STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {
     "scans": "the scans",
     "alignment": "the alignment",
@@ -15,6 +16,7 @@ TITLES = {
     "pad": "the pad",
     "zones": "the zones",
     "regions": "the regions",
+    "load": "the load",
 }
 _SETTINGS = {
     "scans": ("family", "base", "impression", "base_unit", "impression_unit", "impression_scale"),
@@ -23,11 +25,13 @@ _SETTINGS = {
     "pad": ("fit_gap_mm", "least_thickness_mm", "cover_mm", "rim_radius_mm"),
     "zones": ("blend_steps", "blend_width_mm"),
     "regions": ("contact", "overlap_mm"),
+    "load": ("material", "nozzle_mm", "body_mass_kg", "share", "grip_pressure_kpa", "goal", "sinkage_limit_mm"),
 }
 _LISTS = {
     "scans": ("lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     "alignment": ("pairs", ("base", "impression", "has_base", "has_impression")),
     "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm")),
+    "load": ("zones", ("name", "is_relieved")),
 }
 
 
@@ -103,8 +107,23 @@ def missing(part: Any, stage: str) -> str:
         return "Build the pad first"
     if stage == "regions" and part.stages.get("zones") is None:
         return "Plan the zones first"
+    if stage == "load":
+        return _missing_of_load(part)
     if stage == "export" and part.stages.get("regions") is None:
         return "Cut the regions first"
+    return ""
+
+
+def _missing_of_load(part: Any) -> str:
+    if part.stages.get("regions") is None:
+        return "Cut the regions first"
+    is_wrapped, loads = part.press == "inward", json.loads(part.kept).get("load", {}) if part.kept else {}
+    if is_wrapped and part.grip_pressure_kpa <= 0 and "squeeze_n" not in loads:
+        return "Give the mean grip pressure first"
+    if not is_wrapped and part.body_mass_kg <= 0 and "force_n" not in loads:
+        return "Give the body's mass first"
+    if part.goal == "relieve" and not any(zone.is_relieved for zone in part.zones):
+        return "Mark the zones to relieve first"
     return ""
 
 

@@ -14,19 +14,23 @@ from .pipeline import (
     align,
     capture_base,
     capture_impression,
+    check_load,
+    choose_firmness,
     cut,
     lay_on_datum,
     plan,
     read_body_side,
     shape_pad,
+    tune,
 )
 from .progress import Progress, Steps, nested
+from .run_firmness import check_wishes
 from .run_parts import Part
 
-STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions")
+STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 """In the order in which each needs the ones before it."""
 
-_MOST_KEPT = 18  # three whole parts; the stages of one share their arrays
+_MOST_KEPT = 21  # three whole parts; the stages of one share their arrays
 
 
 class StageMemory:
@@ -78,6 +82,7 @@ class StageMemory:
         PadwrightError
             As the stages do; what was reached before it stays remembered.
         """
+        check_wishes(job)
         self.worked_out = []
         wanted = STAGES[: STAGES.index(stage) + 1]
         part: Part | None = None
@@ -116,7 +121,9 @@ def _depends_on(job: Job, folder: Path, stage: str) -> list[object]:
         return [job.pad, *([_content(folder, job.pad.envelope)] if job.pad.envelope else [])]
     if stage == "zones":
         return [job.zones, job.blend, *(_content(folder, zone.file) for zone in job.zones if zone.file)]
-    return [job.regions, job.printer.bead_width_mm]
+    if stage == "regions":
+        return [job.regions, job.printer.bead_width_mm]
+    return [job.material, job.printer, job.limits, job.load, job.target, _content(folder, job.material.card)]
 
 
 def _content(folder: Path, name: str) -> bytes:
@@ -158,6 +165,16 @@ def _zones(part: Part, folder: Path) -> Steps[Part]:
     return plan(part, folder)
 
 
+def _load(part: Part, folder: Path) -> Steps[Part]:
+    yield Progress(0.0, "choosing the settings")
+    part = choose_firmness(part)
+    if part.job.target.goal != "levels":
+        yield Progress(0.2, "tuning the zones to the load")
+        part = tune(part)
+    yield Progress(0.8, "checking the load")
+    return check_load(part)
+
+
 _WORK: dict[str, Callable[[Part | None, Job, Path], Steps[Part]]] = {
     "scans": _scans,
     "alignment": _stage(lambda part, folder: align(part)),
@@ -165,4 +182,5 @@ _WORK: dict[str, Callable[[Part | None, Job, Path], Steps[Part]]] = {
     "pad": _stage(shape_pad),
     "zones": _stage(_zones),
     "regions": _stage(lambda part, folder: cut(part)),
+    "load": _stage(_load),
 }
