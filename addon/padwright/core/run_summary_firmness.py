@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from .estimate import Estimate
 from .packing import Packed
 from .run_parts import Part
 
@@ -37,14 +38,21 @@ def _load(part: Part) -> list[str]:
     firmness = part.firmness
     if firmness is None or not firmness.loads:
         return []
-    result = firmness.loads[0][1]
+    case, result = firmness.loads[0]
     peak, mean, margin = result.peak_pressure_kpa, result.mean_pressure_kpa, result.bottoming_margin
+    far = "Far from bottoming out" if margin.low > 0.5 else "Bottoming out"
+    rigid = " if the body gave nothing" if case.tissue is None else ""
     text = (
-        f"Load: {' '.join(firmness.felt)} Pressure {mean.value:.0f} kPa on average, {peak.value:.0f} at the peak "
-        f"({peak.low:.0f} to {peak.high:.0f}); bottoming margin {margin.value:.2f} ({margin.low:.2f} to "
-        f"{margin.high:.2f})."
+        f"Load: {' '.join(firmness.felt)} Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid}. "
+        f"{far}: margin {margin.value:.2f} ({margin.low:.2f} to {margin.high:.2f})."
     )
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
+
+
+def _span(each: Estimate) -> str:
+    digits = 0 if each.value >= 9.5 else 1
+    low, value, high = (f"{number:.{digits}f}" for number in (each.low, each.value, each.high))
+    return value if low == high else f"{value} ({low} to {high})"
 
 
 def _tuning(part: Part) -> list[str]:

@@ -211,6 +211,13 @@ def _measures(setting: Setting, run: Run) -> dict[str, float]:
     return out
 
 
+def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> float:
+    """Return a zone's pressure over strain, both means over area, over its secant modulus."""
+    weight = np.where(patch.zone == number, patch.area_mm2, 0.0)
+    strain = float(weight @ run.strain)
+    return float(weight @ run.pressure) / strain / band.value.secant_kpa() if strain > 0.0 else 0.0
+
+
 def _result(
     setting: Setting,
     middle: Run,
@@ -247,6 +254,7 @@ def _result(
         margins=(values["margin"], spreads.bounds("margin", values["margin"])[0]),
         gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
         contact_share=values["area"] * 100.0 / float(patch.area_mm2.sum()),
+        stiffer=[_stiffer(patch, middle, number, band) for number, band in enumerate(bands)],
     )  # fmt: skip
     return LoadResult(
         pressure_kpa=middle.pressure,

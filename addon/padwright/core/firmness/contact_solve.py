@@ -22,6 +22,9 @@ NOTHING_SHARE = 0.001
 """Share of the contact area that may be pressed to nothing (single points of a rim) before no answer is given: our
 choice; below it a note tells, and the bottoming margin is negative."""
 
+SHUT_SHARE = 0.8
+"""Share of the load on bottomed-out places above which no answer is given: our choice."""
+
 _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
 
@@ -187,7 +190,8 @@ def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve],
     Raises
     ------
     SolveError
-        When it bottomed out all over, or is pressed to nothing over more than `NOTHING_SHARE` of the contact.
+        When it bottomed out all over or where nearly all of the load lies, or is pressed to nothing over more than
+        `NOTHING_SHARE` of the contact.
     """
     patch = setting.patch
     shut = setting.densification[patch.zone]
@@ -202,6 +206,14 @@ def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve],
             f"The load of {load:.0f} N is too great: the pad bottoms out everywhere; it has no more give above "
             f"{carried:.0f} N.",
             hint="Use a firmer level, a denser fill or a larger contact, or check the load.",
+        )
+    load_at = run.pressure * area
+    shut_share = float(load_at[run.strain >= shut].sum()) / float(load_at.sum())
+    if shut_share > SHUT_SHARE:
+        raise SolveError(
+            f"The load of {load:.0f} N is too great: {100.0 * shut_share:.0f} % of it lies where the pad has bottomed "
+            f"out, and there its stiffness is not known; the pad as a whole has no more give above {carried:.0f} N.",
+            hint="Use a firmer level, a denser fill or a larger contact, or check the load and its point.",
         )
     worst = int(np.argmax(run.strain))
     gone = float(area[run.strain >= 1.0].sum())

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..estimate import Estimate
 from .contact import LoadResult
 from .curves import CurveBand, StressCurve, layered_ratio
 from .half_space import plane_modulus, punch_force_mn
@@ -19,6 +20,15 @@ CUSHION_MM = 4.0
 
 THUMB_N, THUMB_CM2 = 50.0, 2.0
 """How a person tries a sample: a firm thumb; common practice, no source."""
+
+THUMB_LEAST_MM = 8.0
+"""Of a thinner pad a thumb, twice as wide, tells nothing; our choice."""
+
+_TIPS_PCT = 50.0
+"""Share of the patch below which the body is said to tip; an imprint bears all over. Our choice."""
+
+_GIVES_WAY = 4.0
+"""Times that a thumb must go deeper in the soft curve than in the stiff one for the fill to have given way: ours."""
 
 FOAM_KPA, FOAM_STRAIN = (3.0, 5.0), 0.40
 """What common cushion foam bears at 40 % strain (CV40 of ISO 3386-1 is measured there); values common practice, no
@@ -41,23 +51,25 @@ def felt(
     curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
     give = result.sinkage_mm
     thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
-    word = feel_word(give.value)
-    what = f"Under {result.force_n:.0f} N" if patch.press_direction is not None else "Under this grip"
-    said = [
-        f"{what} the pad gives {_mm(give.value)} mm ({_mm(give.low)} to {_mm(give.high)}) of its {thickness:.0f} mm: "
-        f"{word}."
-    ]
-    if feel_word(give.low) != feel_word(give.high):
+    what = (
+        f"Under {result.force_n:.0f} N"
+        if patch.press_direction is not None
+        else f"Under {_kpa(result.mean_pressure_kpa.value)} kPa all round"
+    )
+    word = feel_word(give.value) if result.bottoming_margin.value >= 0.0 else "down to the hard base in places"
+    said = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
+    if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
         said.append(
-            f"The material may make it anything from {feel_word(give.low)} to {feel_word(give.high)}; a printed coupon "
-            "would tell."
+            f"What is not known may make it anything from {feel_word(give.low)} to {feel_word(give.high)}; printed "
+            "coupons narrow that."
         )
-    main = curves[int(np.argmax([zone.share.value for zone in result.zones]))]
-    said += _thumb(main, thickness, give.value)
-    said += _zones(result)
-    said += _bottoming(result)
+    at = int(np.argmax([zone.share.value for zone in result.zones]))
+    main = curves[at]
+    said += _thumb(bands[at], thickness, give.value)
+    said += _zones(result, is_rigid=case.tissue is None)
+    said += [*_tipping(result, patch), *_bottoming(result)]
     if give.value < STEPS_MM[0][0]:
-        said += _softer(main, give.value, thickness, result.mean_pressure_kpa.value)
+        said += _softer(main, give.value, thickness)
     return tuple(said)
 
 
@@ -84,17 +96,23 @@ def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
     return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
 
 
-def _thumb(curve: StressCurve, thickness: float, give: float) -> list[str]:
-    deep = thumb_mm(curve, thickness)
-    if deep < 3.0 * give:
+def _thumb(band: CurveBand | StressCurve, thickness: float, give: float) -> list[str]:
+    every = (band.high, band.value, band.low) if isinstance(band, CurveBand) else (band, band, band)
+    least, middle, most = (thumb_mm(curve, thickness) for curve in every)
+    if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
         return []
+    deep = f"{_mm(least)} to {_mm(most)} mm"
+    if _mm(least) == _mm(most):
+        deep = f"{_mm(least)} mm"
+    elif most > _GIVES_WAY * least:
+        deep = f"{_mm(least)} mm, or if the fill gives way under it up to {_mm(most)} mm"
     return [
-        f"A thumb pressed hard ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in about {_mm(deep)} mm: it feels far "
-        "softer in the hand than under the body, which spreads its load."
+        f"A thumb pressed hard ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in about {deep}: far softer than under "
+        "the body, which spreads its load."
     ]
 
 
-def _zones(result: LoadResult) -> list[str]:
+def _zones(result: LoadResult, *, is_rigid: bool) -> list[str]:
     bearing = [zone for zone in result.zones if zone.share.value > 0.005]
     if len(bearing) < 2:
         return []
@@ -102,10 +120,12 @@ def _zones(result: LoadResult) -> list[str]:
     slack = min(bearing, key=lambda zone: zone.mean_pressure_kpa.value)
     if firm.mean_pressure_kpa.value < 1.3 * slack.mean_pressure_kpa.value:
         return ["No zone stands out: all bear about the same pressure."]
-    return [
-        f'"{firm.name}" bears hardest: {firm.mean_pressure_kpa.value:.1f} kPa and {100 * firm.share.value:.0f} % of '
-        f'the load; "{slack.name}" bears least, {slack.mean_pressure_kpa.value:.1f} kPa.'
-    ]
+    share, least = firm.share, slack.mean_pressure_kpa.value
+    said = (
+        f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * share.low:.0f} to '
+        f'{100 * share.high:.0f} % of the load, "{slack.name}" least, {_kpa(least)} kPa'
+    )
+    return [f"{said}: if the body gave nothing. Flesh makes them more alike." if is_rigid else f"{said}."]
 
 
 def _bottoming(result: LoadResult) -> list[str]:
@@ -121,22 +141,43 @@ def _bottoming(result: LoadResult) -> list[str]:
     return []
 
 
-def _softer(curve: StressCurve, give: float, thickness: float, mean_kpa: float) -> list[str]:
-    times = CUSHION_MM / give
-    said = [
-        f"To feel like a cushion it would have to give {CUSHION_MM:.0f} mm, {times:.0f} times as much. What helps: a "
-        "softer filament, a sparser fill, fewer contours, a fill that bends instead of one that stretches, a thicker "
-        "pad. Half the stiffness or twice the thickness doubles the give."
+def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
+    share = 100.0 * result.contact_area_cm2.value / (float(patch.area_mm2.sum()) / 100.0)
+    if patch.gaps.any() or share >= _TIPS_PCT:
+        return []
+    return [
+        f"The load lies so near the edge that the body tips: only {share:.0f} % of the patch bears. "
+        "Check the load's point."
     ]
+
+
+def _softer(curve: StressCurve, give: float, thickness: float) -> list[str]:
+    helps = "a softer filament, a sparser fill, fewer contours, a fill that bends instead of one that stretches"
+    if thickness < 2.5 * CUSHION_MM:
+        return [f"So thin a pad cannot feel like a cushion. What helps a little: {helps}, a thicker pad."]
+    times = CUSHION_MM / give
+    more = f"{times:.0f} times as much" if times < 100.0 else "more than 100 times as much"
+    said = [f"A cushion gives some {CUSHION_MM:.0f} mm, {more}. What helps: {helps}, a thicker pad."]
     at_foam = float(curve.stress(np.array(FOAM_STRAIN)))
     if at_foam > 2.0 * FOAM_KPA[1]:
+        takes = f"{at_foam:.0f}" if at_foam < 1000.0 else "more than 1000"
         said.append(
-            f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa; this fill "
-            f"takes {at_foam:.0f} kPa for that, and the body brings {mean_kpa:.0f}. Expect support that follows the "
-            "shape, rather than softness."
+            f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
+            f"under {takes}: expect support that follows the shape, rather than softness."
         )
     return said
 
 
+def _kpa(value: float) -> str:
+    return f"{value:.0f}" if value >= 9.5 else f"{value:.1f}"
+
+
 def _mm(value: float) -> str:
+    if value < 0.01:
+        return "under 0.01"
     return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
+
+
+def _between(give: Estimate) -> str:
+    low, high = _mm(give.low), _mm(give.high)
+    return "" if low == high else f" ({low} to {high})"

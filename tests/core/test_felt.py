@@ -1,0 +1,117 @@
+"""What is said of a load check: right at the extremes, short, and never more certain than the numbers."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from padwright.core.errors import SolveError
+from padwright.core.firmness.contact import check_load
+from padwright.core.firmness.curves import CurveBand, StressCurve
+from padwright.core.firmness.felt import felt
+from padwright.core.firmness.fill import RegionGeometry, region_curve
+from padwright.core.firmness.load_case import ContactPatch, LoadCase, tissue_layer
+from padwright.core.firmness.material_model import model_from_card
+from support.patches import avalle, linear, patch, sheet
+
+
+def band(hardness, mpa, density, *, thickness=20.0, contours=1, pattern="gyroid"):
+    card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48)
+    settings = SimpleNamespace(
+        bead_width_mm=0.45, layer_thickness_mm=0.2, fill_pattern=pattern, fill_density_pct=density, fill_cell_mm=None,
+        contour_count=contours, roof_layer_count=0, floor_layer_count=0,
+    )  # fmt: skip
+    return region_curve(settings, model_from_card(card), RegionGeometry(thickness, 40_000.0, 800.0))
+
+
+def say(each, case, *, thickness=20.0, size=200.0):
+    on = patch(sheet(size, size, size / 20), thickness=thickness)
+    result = check_load(case, on, [each])
+    return " ".join(felt(result, case, on, [each])), result
+
+
+def test_a_solid_pad_says_no_absurd_numbers():
+    said, result = say(band("64D", 132.0, 100.0, pattern="solid"), LoadCase(force_n=530.0))
+    assert "under 0.01 mm of its 20 mm: nearly rigid" in said and "0.00" not in said
+    assert "more than 100 times" in said and "more than 1000" in said and "thumb" not in said
+    assert result.sinkage_mm.low < result.sinkage_mm.high < 0.01
+
+
+def test_a_thin_pad_is_not_promised_a_cushion():
+    said, _ = say(band("85A", 13.0, 15.0, thickness=5.0), LoadCase(force_n=700.0), thickness=5.0)
+    assert "cannot feel like a cushion" in said and "times" not in said and "thumb" not in said
+
+
+@pytest.mark.parametrize("thickness", [20.0, 3.0])
+def test_a_heavy_person_on_the_softest_lattice_is_refused_with_what_it_can_bear(thickness):
+    # The most a 60A gyroid of 5 % bears on 400 cm2 where its cells shut.
+    soft = band("60A", 3.6, 5.0, thickness=thickness, contours=0)
+    with pytest.raises(
+        SolveError, match=r"too great: the pad bottoms out everywhere; it has no more give above [3-9]\d\d N"
+    ):
+        say(soft, LoadCase(force_n=120.0 * 9.80665), thickness=thickness)
+
+
+def test_a_load_near_the_rim_tips_and_one_at_the_corner_is_refused():
+    stiff = band("85A", 13.0, 15.0)
+    said, result = say(stiff, LoadCase(force_n=530.0, point_mm=(95.0, 0.0, 0.0)))
+    assert "the body tips: only" in said and "down to the hard base in places" in said
+    assert result.contact_area_cm2.value < 100.0
+    with pytest.raises(SolveError, match="it lies where the pad has bottomed out") as refused:
+        say(stiff, LoadCase(force_n=530.0, point_mm=(99.0, 99.0, 0.0)))
+    assert "point" in refused.value.hint
+
+
+def test_a_squeezed_part_is_told_by_its_pressure():
+    flat = patch(sheet(100, 90, 5.0), thickness=4.0)
+    on = ContactPatch(flat.position, flat.area_mm2, flat.thickness_mm, flat.zone, None)
+    case = LoadCase(mean_pressure_kpa=40.0, load_factor=1.5)
+    result = check_load(case, on, [linear(400.0)])
+    assert felt(result, case, on, [linear(400.0)])[0].startswith(
+        "Under 40 kPa all round the pad gives 0.40 mm (0.27 to 0.60)"
+    )
+
+
+def test_zones_are_told_apart_only_for_a_body_that_gives_nothing():
+    on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
+    curves = [linear(300.0), linear(900.0)]
+    rigid, fleshy = (
+        LoadCase(force_n=100.0, tilt="held"),
+        LoadCase(force_n=100.0, tilt="held", tissue=tissue_layer(5.0, 200.0)),
+    )
+    said = [" ".join(felt(check_load(case, on, curves), case, on, curves)) for case in (rigid, fleshy)]
+    assert "if the body gave nothing. Flesh makes them more alike." in said[0]
+    assert "bears hardest" in said[1] and "gave nothing" not in said[1]
+
+
+def test_flesh_brings_peak_towards_mean():
+    """What the words say: series tissue evens pressure out, without changing the mean."""
+    on = patch(sheet(200, 120, 8.0), zone=lambda x, y: (np.abs(x) < 30).astype(int))
+    curves = [linear(300.0), linear(1200.0)]
+    cases = [
+        LoadCase(force_n=400.0),
+        *(LoadCase(force_n=400.0, tissue=tissue_layer(t, 60.0)) for t in (5.0, 15.0, 100.0)),
+    ]
+    results = [check_load(case, on, curves) for case in cases]
+    peaks = [result.evenness.value for result in results]
+    assert peaks == sorted(peaks, reverse=True) and peaks[0] > 2.0 and peaks[-1] < 1.1
+    assert np.ptp([result.mean_pressure_kpa.value for result in results]) < 1e-6
+
+
+def test_nothing_said_is_long_or_a_verdict_on_health():
+    on = patch(sheet(200, 120, 8.0), zone=lambda x, y: (np.abs(x) < 30).astype(int))
+    soft, firm = band("85A", 13.0, 10.0), band("85A", 13.0, 25.0)
+    for force in (20.0, 435.0, 1200.0):
+        case = LoadCase(force_n=force, load_factor=1.15)
+        said = " ".join(felt(check_load(case, on, [soft, firm]), case, on, [soft, firm]))
+        assert len(said) < 800
+        assert not any(word in said.lower() for word in ("safe", "healthy", "danger", "injur", "harm", "risk"))
+
+
+def test_a_wide_spread_says_both_words_and_a_thumb_both_depths():
+    middle = avalle(10.0)
+    wide = CurveBand(
+        middle, StressCurve(middle.strain, middle.stress_kpa / 20, 0.9, 0.3), middle.scaled(4.0), "literature"
+    )
+    said, _ = say(wide, LoadCase(force_n=530.0))
+    assert "anything from nearly rigid to" in said and "or if the fill gives way under it up to" in said
