@@ -168,3 +168,18 @@ def test_a_deleted_pad_is_built_anew(part):
     bpy.data.objects.remove(part.pad)
     run("pad")
     assert part.pad is not None and part.pad.name in bpy.context.scene.objects
+
+
+def test_tuning_gives_what_a_run_without_the_modeller_gives(part, inside, tmp_path):
+    part.goal, part.sinkage_limit_mm = "even", 8.0
+    run("load")
+    bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
+    read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    job = read.read_job(tmp_path / "job.toml")
+    assert (job.target.goal, job.target.sinkage_limit_mm) == ("even", 8.0)
+    alone = progress.drain(pipeline.run_job(job, tmp_path)).part.firmness
+    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    mine = memory.known(scene.read_scene(bpy.context, scene.work_folder()), scene.work_folder(), "load").firmness
+    assert [zone.name for zone in mine.tuning.zones] == [zone.name for zone in alone.tuning.zones]
+    assert np.array_equal(mine.loads[0][1].pressure_kpa, alone.loads[0][1].pressure_kpa)
+    assert alone.tuning.traded == mine.tuning.traded
