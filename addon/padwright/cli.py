@@ -66,7 +66,9 @@ def tell_error(error: PadwrightError, about: str = "") -> None:
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
-        prog="padwright", description="From two scans to one printable, zoned, flexible part.", allow_abbrev=False
+        prog="python -m padwright",
+        description="From two scans to one printable, zoned, flexible part.",
+        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"padwright {version()}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)

@@ -14,22 +14,44 @@ from .core.errors import ExportError, InputError
 def add_coupon_commands(commands: Any) -> None:
     """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
     make = commands.add_parser("coupons", help="make printable blocks that tell what a filament does")
-    make.add_argument("--material", metavar="CARD", default="tpu_85a", help="material card or a card file of your own")
+    make.add_argument(
+        "--material",
+        metavar="CARD",
+        default="tpu_85a",
+        help="material card or a card file of your own (default: tpu_85a)",
+    )
     make.add_argument("--nozzle", metavar="MM", type=float, default=0.4, help="nozzle diameter (default: 0.4)")
     make.add_argument("--bead", metavar="MM", type=float, help="bead width (default: 1.125 nozzles)")
     make.add_argument("--layer", metavar="MM", type=float, help="layer thickness (default: half a nozzle)")
-    make.add_argument("--densities", metavar="LIST", default="10,15,25", help="fill, percent (default: 10,15,25)")
-    make.add_argument("--patterns", metavar="LIST", default="gyroid,honeycomb", help="default: gyroid,honeycomb")
+    make.add_argument(
+        "--densities", metavar="LIST", default="10,15,25", help="fill of the blocks, percent (default: 10,15,25)"
+    )
+    make.add_argument(
+        "--patterns",
+        metavar="LIST",
+        default="gyroid,honeycomb",
+        help="of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
+    )
     make.add_argument("--contours", metavar="LIST", default="0,2", help="closed beads along the outline (default: 0,2)")
     make.add_argument("--no-solid", action="store_true", help="leave the solid block out")
-    make.add_argument("--body-mass", metavar="KG", type=float, default=70.0, help="of who presses (default: 70)")
-    make.add_argument("--bed", metavar="LIST", default="220,220", help="what fits the bed, mm (default: 220,220)")
+    make.add_argument(
+        "--body-mass",
+        metavar="KG",
+        type=float,
+        default=70.0,
+        help="of who presses; half of it is the most a block is asked to bear (default: 70)",
+    )
+    make.add_argument(
+        "--bed", metavar="LIST", default="220,220", help="width and depth of the bed, mm (default: 220,220)"
+    )
     make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
     fit = commands.add_parser("calibrate", help="turn what was read on printed blocks into a material card")
     fit.add_argument("readings", metavar="READINGS", help="the filled-in readings.csv")
-    fit.add_argument("--coupons", metavar="FILE", help="run document of the blocks (default: the one beside READINGS)")
-    fit.add_argument("--name", metavar="NAME", help="of the filament, for the card")
+    fit.add_argument(
+        "--coupons", metavar="FILE", help="COUPONS-....run.json of the blocks (default: the one beside READINGS)"
+    )
+    fit.add_argument("--name", metavar="NAME", help="what to call the filament in the card")
     fit.add_argument("--out", metavar="FILE", required=True, help="the card to write; never overwrites one")
     fit.set_defaults(body=calibrate_card)
 
@@ -148,19 +170,21 @@ def _report(fit: Any) -> list[str]:
         "(about 1 when all is well).",
         f"Modulus of the solid: {_range(fit.solid_before, 1000.0, 'MPa')} before, "
         f"{_range(fit.solid_after, 1000.0, 'MPa')} now.",
-        "Secant modulus at 10 % strain, before -> now:",
+        "Stiffness at 10 % strain, low to high, before -> now:",
     ]
     for block in fit.blocks:
         lines.append(
             f"  block {block.coupon.number} ({block.coupon.words}): {_range(block.before, 1.0, 'kPa')} -> "
-            f"{_range(block.after, 1.0, 'kPa')}; this print {100 * (block.own_factor - 1):+.0f} %, "
+            f"{_range(block.after, 1.0, 'kPa')}; this print {round(100 * (block.own_factor - 1)):+d} %, "
             f"{block.readings} readings"
         )
     return lines + [f"note: {note}" for note in fit.notes]
 
 
 def _range(value: Any, unit: float, name: str) -> str:
-    return f"{value.value / unit:.3g} ({value.low / unit:.3g} to {value.high / unit:.3g}) {name}"
+    said = [each / unit for each in (value.value, value.low, value.high)]
+    middle, low, high = (f"{each:.0f}" if each >= 100.0 else f"{each:.3g}" for each in said)
+    return f"{middle} ({low} to {high}) {name}"
 
 
 def _read(path: Path) -> bytes:

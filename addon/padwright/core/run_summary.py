@@ -74,14 +74,15 @@ def _notes(part: Part) -> list[str]:
     for scan in (part.base, part.impression):
         # What the check lengths have to say comes first: every other number rests on the scale.
         notes += scan.fit.notes if scan is not None and scan.fit is not None and scan.fit.names else ()
-    for stage in (part.alignment, part.reading, part.pad, part.zones, part.regions):
+    # A firmness that cannot be reached says more than how many pieces a zone has.
+    for stage in (part.alignment, part.reading, part.pad, part.firmness, part.zones, part.regions):
         notes += stage.notes if stage is not None else ()
-    notes += part.firmness.notes if part.firmness is not None else ()
     notes += [*part.notes, *part.base.notes, *(part.impression.notes if part.impression else ())]
     unique = list(dict.fromkeys(notes))
     lines = []
     for note in unique[:_MOST_NOTES]:
         lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
     if len(unique) > _MOST_NOTES:
-        lines.append(f"({len(unique) - _MOST_NOTES} more notes in {part.job.part.number}.run.json.)")
+        number = part.job.part.number
+        lines.append(f'({len(unique) - _MOST_NOTES} more in {number}.run.json, under the "notes" of each stage.)')
     return lines

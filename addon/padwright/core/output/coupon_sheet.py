@@ -23,7 +23,8 @@ blocks if the scale's top is soft, calipers or a ruler, something to hold on to,
     {most:.2f} mm, hardly more than a ruler can tell.
  8. Stop when half of the height is gone. Leave the other rows empty.
  9. Twice is better: do all again, and write the heights into height_2_mm.
-10. Then: python -m padwright calibrate readings.csv --out my_filament.toml
+10. Then, in the folder of this sheet and with the python in Padwright's folder (.venv):
+    python -m padwright calibrate readings.csv --out my_filament.toml
 
 Talcum powder or baking paper under and over the block lets it spread and makes the reading truer.
 
