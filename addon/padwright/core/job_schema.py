@@ -261,7 +261,14 @@ class Case:
 class Load:
     """How hard the body bears."""
 
-    body_mass_kg: float | None = key("number", "its mass", low=0, above=True, high=400, default=None)
+    body_mass_kg: float | None = key(
+        "number",
+        "mass of the body; without a load nothing is said of the feel",
+        low=0,
+        above=True,
+        high=400,
+        default=None,
+    )
     share: float = key("number", "share of its weight on the part", low=0, high=10, card=True)
     posture: str = key("text", "name of the posture", count=(1, 1), card=True)
     force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None)
