@@ -259,3 +259,18 @@ def test_facts_count_what_is_there() -> None:
     assert scan_facts(SPHERE).closed
     assert scan_facts(SPHERE).volume == pytest.approx(SPHERE.volume)
     assert any("closed" in line for line in scan_facts(SPHERE).lines())
+
+
+def test_facts_of_an_untouched_scan_are_those_of_a_fresh_look():
+    x, y = np.meshgrid(np.linspace(-40, 40, 41), np.linspace(-30, 30, 31), indexing="ij")
+    points = np.stack([x, y, 0.01 * (x**2 + y**2)], axis=-1).reshape(-1, 3)
+    i, j = np.meshgrid(np.arange(40), np.arange(30), indexing="ij")
+    a = (i * 31 + j).ravel()
+    faces = np.concatenate([np.stack([a, a + 31, a + 32], 1), np.stack([a, a + 32, a + 1], 1)])
+    # Every corner a point of its own, as in an STL, and one point that no face uses.
+    soup = TriMesh(
+        np.concatenate([points[faces].reshape(-1, 3), [[0.0, 0.0, 99.0]]]), np.arange(faces.size).reshape(-1, 3)
+    )
+    cleaned = drain(clean_scan(soup))
+    assert len(cleaned.mesh.faces) == len(faces)
+    assert cleaned.after == scan_facts(cleaned.mesh)
