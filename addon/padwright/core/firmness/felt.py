@@ -23,6 +23,9 @@ CUSHION_MM = 4.0
 THUMB_N, THUMB_CM2 = 50.0, 2.0
 """How a person tries a sample: a firm thumb; common practice, no source."""
 
+THUMB_MOST = 0.8
+"""Share of the thickness past which a thumb is not followed: there the fill is shut."""
+
 THUMB_LEAST_MM = 8.0
 """Of a thinner pad a thumb, twice as wide, tells nothing; our choice."""
 
@@ -91,7 +94,7 @@ def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
     thickness.
     """
     radius = float(np.sqrt(THUMB_CM2 * 100.0 / np.pi))
-    deep = np.linspace(0.0, 0.8 * thickness_mm, 401)[1:]
+    deep = np.linspace(0.0, THUMB_MOST * thickness_mm, 401)[1:]
     strain = np.minimum(deep / (2.0 * radius), deep / thickness_mm)
     wide = punch_force_mn(plane_modulus(1.0, curve.poisson), radius, 1.0) * curve.stress(strain) / strain * deep
     column = curve.stress(deep / thickness_mm) * layered_ratio(curve) * THUMB_CM2 * 100.0
@@ -105,8 +108,12 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float) -> list
     if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
         return []
     deep = f"{_mm(middle)} mm" + ("" if _mm(least) == _mm(most) else f" ({_mm(least)} to {_mm(most)})")
+    if middle > 0.9 * THUMB_MOST * thickness:
+        deep = f"and presses it nearly shut ({_mm(least)} to {_mm(most)} of {thickness:.0f} mm)"
+    else:
+        deep = f"about {deep}"
     return [
-        f"A thumb pressed hard ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in about {deep}: far softer than under "
+        f"A thumb pressed hard ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in {deep}: far softer than under "
         "the body, which spreads its load."
     ]
 
