@@ -21,9 +21,14 @@ _RELIEF_PENALTY = 20.0
 """What exceeding a limit wholly (by its own size) costs against a peak of once the mean. Limits come before evenness;
 where they fight, neighbours that would shear past each other weigh most, then bottoming and sinkage, then relief."""
 
-_OWN_LEVEL = 0.01
-"""What leaving the level the person asked for costs, per square of the logarithm: it decides only where all else is
-equal, as between a pad that is even and one twice as firm that is just as even."""
+_OWN_LEVEL = 0.03
+"""What leaving the level the person asked for costs, per square of the logarithm: it decides where all else is nearly
+equal, as between a pad that is even and one twice as firm, twice as heavy and just as even."""
+
+_RELIEF_EVENNESS = 0.1
+_RELIEF_OWN_LEVEL = 0.5
+"""Where zones are to be relieved, evenness is a lesser wish and the levels asked for are the greater one: a relief that
+holds already must change nothing."""
 
 
 @dataclass(frozen=True)
@@ -157,8 +162,10 @@ def tune(
 
     Notes
     -----
-    Least is peak pressure over mean pressure (over what is not to be relieved), plus 20 to 400 times every limit's
-    excess over its own size, plus a hundredth of the squared logarithm by which a zone leaves its level. Found by a
+    Least is peak pressure over mean pressure, plus 20 to 400 times every limit's excess over its own size, plus 0.03
+    of the mean squared logarithm by which zones leave their levels. Where zones are to be relieved it is a tenth of
+    peak over mean in the others, and half of that squared logarithm: what was asked for is left as it is as far as
+    the relief allows. Found by a
     pattern search over the logarithms of the moduli on about 1000 points of the patch, from the best of fifteen
     places; it may be a local least. It goes over curves between a few printable ones, first from the softest to the
     firmest, then near the place found. The settings found are pressed on all points: what is told is that.
@@ -201,14 +208,15 @@ def tune(
     def cost(at: Float, rungs: Sequence[Ladder]) -> float:
         every = spread(at)
         curves = [ladder.curve(value) for ladder, value in zip(rungs, every, strict=True)]
-        own_level = _OWN_LEVEL * float(np.square(every - wish).mean())
+        level, evenness = (_RELIEF_OWN_LEVEL, _RELIEF_EVENNESS) if goal.relieve else (_OWN_LEVEL, 1.0)
+        own_level = level * float(np.square(every - wish).mean())
         try:
             result = check_load(case, few, curves, zone_names=names)
         except SolveError:  # bottomed out: the firmer the nearer to an answer
             return 1e6 - float(every.mean())
         over = excess(result, every, even, neighbours, goal)
         broken = sum(_PENALTIES.get(name, _RELIEF_PENALTY) * value for name, value in over.items())
-        return unevenness(result, even, goal) + broken + own_level
+        return evenness * unevenness(result, even, goal) + broken + own_level
 
     touching = [
         [place for place, number in enumerate(free) if number in _with(number_, neighbours)] for number_ in free
