@@ -87,3 +87,11 @@ def test_what_no_panel_shows_survives(scene, job_file, inside, tmp_path):
     bpy.ops.padwright.load_job(filepath=str(job_file.with_name("more.toml")))
     job = inside("blender.scene").read_scene(bpy.context, tmp_path)
     assert job.datum.symmetric and job.load.share == 0.5
+
+
+def test_a_saved_scene_has_a_folder_beside_it(inside, tmp_path):
+    folder = inside("blender.operators_export")._folder
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "seat.blend"))
+    assert folder("") == tmp_path / "out"
+    assert folder("//parts") == tmp_path / "parts"
+    assert folder(str(tmp_path)) == tmp_path

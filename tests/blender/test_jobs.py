@@ -12,7 +12,8 @@ class Window:
 
     def __init__(self):
         self.timers, self.progress, self.handlers, self.texts = 0, [], 0, []
-        self.window_manager = self.workspace = self.window = self
+        self.window_manager = self.workspace = self.window = self.screen = self
+        self.areas = [SimpleNamespace(type="VIEW_3D", tag_redraw=lambda: None)]
 
     def event_timer_add(self, _step, window):
         self.timers += 1

@@ -67,7 +67,7 @@ def test_check_lengths_must_be_complete(part):
 def test_pairs_must_be_complete(part):
     bpy.ops.padwright.add_pair()
     bpy.ops.padwright.set_pair_point(scan="base")
-    says("align_scans", "1 point pairs have one point only: set the other")
+    says("align_scans", "1 point pair with one point only: set the other")
 
 
 def test_operators_on_lists_ask_for_a_row(scene):
@@ -123,7 +123,7 @@ def test_an_object_without_faces_is_no_scan(scene):
 def test_an_unsaved_scene_has_no_folder_of_its_own(part):
     for stage in ("build_pad", "plan_zones", "cut_regions"):
         getattr(bpy.ops.padwright, stage)()
-    part.folder = "//"
+    assert part.folder == ""
     says("export_part", "There is no folder to write to")
 
 
@@ -137,3 +137,13 @@ def test_the_load_check_asks_for_a_load(part):
     says("check_load", "Give the mean grip pressure first")
     part.press, part.body_mass_kg, part.goal = "given", 70.0, "relieve"
     says("check_load", "Mark the zones to relieve first")
+
+
+def test_hidden_scans_that_cannot_be_read_are_said(part):
+    part.base.hide_set(True)
+    bpy.ops.padwright.add_length()
+    says("set_length_end", '"base" is hidden. Show it', end="start")
+    part.lengths.remove(len(part.lengths) - 1)
+    assert bpy.ops.padwright.prepare_scans() == {"FINISHED"}
+    part.base.modifiers.new("Smooth", "SMOOTH")
+    says("prepare_scans", '"base" is hidden and has modifiers')

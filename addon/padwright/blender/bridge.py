@@ -33,12 +33,14 @@ def read_mesh(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph | None = Non
     Raises
     ------
     InputError
-        When it has no face, or is being edited.
+        When it has no face, is being edited, or is hidden and has modifiers.
     """
     if obj.mode == "EDIT":
         raise InputError(f'"{obj.name}" is in Edit Mode.', hint="Press Tab to leave it.")
     if depsgraph is None or not obj.modifiers:
         return _triangles(obj.data, obj.name)
+    if not obj.visible_get():  # the modeller does not work out modifiers of what is hidden
+        raise InputError(f'"{obj.name}" is hidden and has modifiers.', hint="Show it, or apply them.")
     evaluated = obj.evaluated_get(depsgraph)
     mesh = evaluated.to_mesh()
     try:

@@ -9,7 +9,7 @@ import bpy
 
 from ..core.errors import PadwrightError
 from ..core.progress import Progress, Steps, drain
-from . import reporting
+from . import reporting, state
 
 _TICK_S = 0.05
 _SLICE_S = 0.15  # so long the steps may run before the window is drawn again
@@ -96,10 +96,20 @@ class LongWork:
 
     def _show(self, context: bpy.types.Context, step: Progress) -> None:
         context.window_manager.progress_update(100.0 * step.fraction)
+        state.running[:] = [(step.fraction, step.text)]
+        _redraw(context)
         context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {step.text}  (Esc stops it)")
 
     def _end(self, context: bpy.types.Context) -> None:
         LongWork.is_running = False
+        state.running.clear()
+        _redraw(context)
         context.window_manager.event_timer_remove(self._timer)
         context.window_manager.progress_end()
         context.workspace.status_text_set(None)
+
+
+def _redraw(context: bpy.types.Context) -> None:
+    for area in context.window.screen.areas:
+        if area.type == "VIEW_3D":
+            area.tag_redraw()

@@ -3,7 +3,7 @@
 import bpy
 from bpy.props import EnumProperty
 
-from . import reporting
+from . import reporting, state
 from .properties import SCAN_ITEMS
 from .stage_work import WRITERS, StageWork, part_pose
 
@@ -99,6 +99,7 @@ def _write_alignment(context, result):
     pose = part_pose(context, result) @ bridge.scene_matrix(found.matrix, context.scene)
     size = part.impression.matrix_world.to_scale()
     part.impression.matrix_world = pose @ Matrix.Diagonal((*size, 1.0))
+    state.show_scans(part, base=True, impression=True)
     context.view_layer.update()
     for pair, miss in zip(part.pairs, found.pair_misses_mm, strict=False):
         pair.miss_mm = float(miss)

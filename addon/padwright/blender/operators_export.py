@@ -30,11 +30,9 @@ class PADWRIGHT_OT_export_part(LongWork, bpy.types.Operator):
 
         memory()
         folder = scene.work_folder()
-        target = bpy.path.abspath(context.scene.padwright.folder)
-        if not target:
-            raise InputError("There is no folder to write to.", hint="Choose a folder, or save the scene first.")
+        target = _folder(context.scene.padwright.folder)
         job = scene.read_scene(context, folder)
-        self._number, self._target = job.part.number, Path(target)
+        self._number, self._target = job.part.number, target
         from ..core.pipeline import run_job
 
         return run_job(job, folder)
@@ -48,6 +46,17 @@ class PADWRIGHT_OT_export_part(LongWork, bpy.types.Operator):
         files = {**result.files, commit: run_document(result.evidence, result.files)}
         bundle = write_bundle(self._target, files, commit_name=commit)
         reporting.tell(self, f"{len(bundle.names)} files are in {bundle.folder}", [*notes, *bundle.notes])
+
+
+def _folder(chosen):
+    """Return the folder that was chosen, or one beside the saved scene."""
+    if chosen.startswith("//") and not bpy.data.filepath:
+        chosen = ""
+    elif not chosen and bpy.data.filepath:
+        chosen = "//out"
+    if not chosen:
+        raise InputError("There is no folder to write to.", hint="Choose a folder, or save the scene first.")
+    return Path(bpy.path.abspath(chosen))
 
 
 class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):

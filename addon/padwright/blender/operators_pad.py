@@ -64,8 +64,9 @@ def _write_reading(context, result):
         centres.objects.link(mark)
     apart = "" if reading.spacing_mm is None else f", {reading.spacing_mm:.1f} mm apart"
     depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centres[:4])
-    done = f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {len(reading.load_centres)} load centers" + (
-        f" ({depths} mm deep{apart})" if depths else ""
+    done = (
+        f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {state.counted(len(reading.load_centres), 'load center')}"
+        + (f" ({depths} mm deep{apart})" if depths else "")
     )
     return done, reading.notes
 
@@ -79,13 +80,15 @@ def _write_pad(context, result):
     part.pad = _result_object(context, part.pad, f"{part.number} Pad", pad.mesh, part_pose(context, result))
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
+    part.pad.hide_set(False)
     painting.put(part, kept)
+    state.show_scans(part, base=True, impression=False)
     done = (
         f"The pad has {pad.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2 and is at least "
         f"{pad.least_thickness_mm:.1f} mm thick"
     )
     if kept:
-        done += f"; the paint of {len(kept)} zones was carried over"
+        done += f"; the paint of {state.counted(len(kept), 'zone')} was carried over"
     return done, pad.notes
 
 

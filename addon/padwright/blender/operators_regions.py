@@ -38,8 +38,9 @@ def _write_regions(context, result):
         place.objects.link(obj)
     if part.pad is not None:
         part.pad.hide_set(True)
+    state.show_scans(part, base=False, impression=False)
     volumes = ", ".join(f"{each.name} {each.volume_cm3:.1f} cm3" for each in result.regions.regions)
-    return f"{len(result.regions.regions)} regions: {volumes}", result.regions.notes
+    return f"{state.counted(len(result.regions.regions), 'region')}: {volumes}", result.regions.notes
 
 
 def _material(family, level):

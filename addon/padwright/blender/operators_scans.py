@@ -192,13 +192,14 @@ def _write_scans(context, result):
         bridge.show_at_true_size(obj, context.scene, scene.unit_mm(part, scan), found.factor)
         after = found.after
         lines.append(
-            f"{scan.title()}: {after.triangles} triangles, {len(after.holes)} open borders, "
+            f"{scan.title()}: {after.triangles} triangles, {state.counted(len(after.holes), 'open border')}, "
             f"{max(after.size) * found.factor:.1f} mm long, scaled by {found.factor:.5f}"
         )
         notes += found.notes
         rows = [each for each in part.lengths if each.scan == scan]
         for row, long, left in zip(rows, found.fit.scan_mm, found.fit.residuals_mm, strict=True) if rows else ():
             row.scan_mm, row.residual_mm, row.is_fitted = float(long), float(left), True
+    state.show_scans(part, base=True, impression=True)
     context.view_layer.update()
     return "; ".join(lines), notes
 

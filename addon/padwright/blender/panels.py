@@ -6,7 +6,8 @@ import bpy
 
 from . import state
 
-_CHARACTER_PX = 7.5  # a character of the interface font at scale 1, about: labels do not wrap by themselves
+_CHARACTER_PX = 6.2  # a character of the interface font at scale 1, about: labels do not wrap by themselves
+_MARGIN_PX = 85.0  # tabs, borders and an icon beside the text
 
 
 class PADWRIGHT_UL_lengths(bpy.types.UIList):
@@ -45,10 +46,11 @@ def _wrapped(layout, context, text, icon="NONE"):
     """Draw a text over as many lines as the sidebar's width asks for."""
     region = getattr(context, "region", None)
     scale = context.preferences.system.ui_scale or 1.0
-    width = (region.width if region is not None and region.width > 100 else 290) / (_CHARACTER_PX * scale)
+    pixels = (region.width if region is not None and region.width > 100 else 290) / scale
+    width = (pixels - _MARGIN_PX) / _CHARACTER_PX
     column = layout.column(align=True)
     column.scale_y = 0.8
-    for number, line in enumerate(textwrap.wrap(text, max(20, int(width) - 6))):
+    for number, line in enumerate(textwrap.wrap(text, max(20, int(width)))):
         column.label(text=line, icon=icon if number == 0 else "BLANK1" if icon != "NONE" else "NONE")
 
 
@@ -81,7 +83,10 @@ class _Stage:
         _wrapped(layout, context, done)
         if notes:
             icon = "DISCLOSURE_TRI_DOWN" if found.is_open else "DISCLOSURE_TRI_RIGHT"
-            layout.prop(found, "is_open", text=f"{len(notes)} Notes", icon=icon, emboss=False)
+            row = layout.row()
+            row.use_property_split = False
+            row.alignment = "LEFT"
+            row.prop(found, "is_open", text=state.counted(len(notes), "Note"), icon=icon, emboss=False)
         for note in notes if found.is_open else ():
             _wrapped(layout, context, note, "DOT")
 
@@ -115,9 +120,31 @@ class PADWRIGHT_PT_part(_Stage, bpy.types.Panel):
         layout.prop(part, "material")
         layout.prop(part, "nozzle_mm")
         layout.operator("padwright.start_part", text="Start Another Part")
-        for caution in _cautions(part.family):
+        for fraction, text in state.running:
+            layout.progress(factor=fraction, text=text)
+            _wrapped(layout, context, "Press Esc to stop.", "INFO")
+
+
+class PADWRIGHT_PT_cautions(bpy.types.Panel):
+    """Cautions"""
+
+    bl_idname = "PADWRIGHT_PT_cautions"
+    bl_label = "Cautions"
+    bl_parent_id = "PADWRIGHT_PT_part"
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Padwright"
+
+    @classmethod
+    def poll(cls, context):
+        """Need a family."""
+        return context.scene.padwright.is_started
+
+    def draw(self, context):
+        """Draw what the family's card says for people's health."""
+        for caution in _cautions(context.scene.padwright.family):
             if caution.severity != "note":
-                _wrapped(layout, context, caution.text, "ERROR")
+                _wrapped(self.layout, context, caution.text, "ERROR")
 
 
 class PADWRIGHT_PT_scans(_Stage, bpy.types.Panel):
@@ -350,6 +377,7 @@ CLASSES = (
     PADWRIGHT_UL_pairs,
     PADWRIGHT_UL_zones,
     PADWRIGHT_PT_part,
+    PADWRIGHT_PT_cautions,
     PADWRIGHT_PT_scans,
     PADWRIGHT_PT_alignment,
     PADWRIGHT_PT_impression,

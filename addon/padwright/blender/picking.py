@@ -34,12 +34,14 @@ def cursor_on_scan(context: bpy.types.Context, scan: str) -> tuple[list[float], 
     Raises
     ------
     InputError
-        When there is no such scan.
+        When there is no such scan, or it is hidden.
     """
     part = context.scene.padwright
     obj = getattr(part, scan)
     if obj is None:
         raise InputError(f"There is no {scan} scan.", hint="Import one, or choose an object.")
+    if not obj.visible_get():
+        raise InputError(f'"{obj.name}" is hidden.', hint="Show it to set points on it.")
     context.view_layer.update()
     cursor = context.scene.cursor.location
     is_found, near, _, _ = obj.closest_point_on_mesh(obj.matrix_world.inverted_safe() @ cursor)

@@ -45,7 +45,7 @@ class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
         name="By Hand (mm)", description="Length by caliper or tape, in mm", min=0.0, precision=2
     )
     plus_minus_mm: FloatProperty(
-        name="Plus or Minus (mm)", description="Limits of the measurement, in mm", min=0.001, default=0.2, precision=2
+        name="Tolerance (mm)", description="Limits of the measurement, in mm", min=0.001, default=0.2, precision=2
     )
     start: FloatVectorProperty(name="From", description="One end, in the scan's own numbers", precision=4)
     end: FloatVectorProperty(name="To", description="The other end, in the scan's own numbers", precision=4)
@@ -120,10 +120,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     part_name: StringProperty(name="Name", description="Name of the part in your words")
     number: StringProperty(name="Number", description="Part number; the names of all files begin with it")
     revision: StringProperty(name="Revision", description="Tells one print from the next", default="1")
-    is_mirrored: BoolProperty(name="Write for the Other Side", description="Write the part mirrored")
-    base: PointerProperty(name="Base Scan", description="The hard thing the part sits on", type=bpy.types.Object)
+    is_mirrored: BoolProperty(name="Mirrored", description="Write the part for the other side of the body")
+    base: PointerProperty(name="Base", description="The hard thing the part sits on", type=bpy.types.Object)
     impression: PointerProperty(
-        name="Impression Scan",
+        name="Impression",
         description="The base with the clay that a body has pressed",
         type=bpy.types.Object,
     )
@@ -132,7 +132,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         name="Impression Unit", description="One unit of the impression scan", items=UNIT_ITEMS
     )
     impression_scale: EnumProperty(
-        name="Impression Scale",
+        name="Impression Size",
         description="How the impression scan's size is corrected when it has no check lengths of its own",
         items=[
             ("as base", "As the Base", "Same device, same distance: the same correction"),
@@ -155,10 +155,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     press_vector: FloatVectorProperty(
         name="Direction", description="From the body into the part, along the base scan's axes", default=(0, 0, -1)
     )
-    clay_thickness_mm: _mm("Clay as Laid", "Clay before the body pressed it; 0 when not known", max=300.0)
-    spacing_mm: _mm("Spacing by Hand", "Distance of the two load centers by hand; 0 when not measured", max=1000.0)
+    clay_thickness_mm: _mm("Clay Laid", "Clay before the body pressed it; 0 when not known", max=300.0)
+    spacing_mm: _mm("Spacing", "Distance of the two load centers by hand; 0 when not measured", max=1000.0)
     fit_gap_mm: _mm("Fit Gap", "Distance of the base side from the base", max=20.0)
-    least_thickness_mm: _mm("Least Thickness", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
+    least_thickness_mm: _mm("Thinnest", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
     cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
     rim_radius_mm: _mm("Rim Radius", "Radius of the rounded rim", max=50.0)
     zones: CollectionProperty(
@@ -166,7 +166,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     zone_index: IntProperty(name="Zone", description="The zone in work", min=0)
     blend_steps: IntProperty(name="Blend Steps", description="Steps of firmness between neighbors", min=0, max=8)
-    blend_width_mm: _mm("Blend Width", "Width of the whole blend", min=0.1, max=500.0, default=12.0)
+    blend_width_mm: _mm("Blend", "Width of the whole blend", min=0.1, max=500.0, default=12.0)
     contact: EnumProperty(
         name="Regions",
         description="How neighboring regions meet",
@@ -185,7 +185,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         name="Share of Weight", description="Share of the body's weight on the part", min=0.0, max=10.0
     )
     grip_pressure_kpa: FloatProperty(
-        name="Grip Pressure (kPa)", description="Mean pressure of the grip, in kPa", min=0.0, max=1000.0
+        name="Grip (kPa)", description="Mean pressure of the grip, in kPa", min=0.0, max=1000.0
     )
     goal: EnumProperty(
         name="Aim",
@@ -196,10 +196,12 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
             ("relieve", "Relief", "Less load on the zones marked for relief"),
         ],
     )
-    sinkage_limit_mm: _mm("Sinkage Limit", "The body sinks in no further", min=0.1, max=200.0, default=6.0)
+    sinkage_limit_mm: _mm("Sinkage", "The body sinks in no further", min=0.1, max=200.0, default=6.0)
     writes_stl: BoolProperty(name="STL per Region", description="Write an STL file for every region too", default=True)
     folder: StringProperty(
-        name="Folder", description="Where the files of the part are written", subtype="DIR_PATH", default="//"
+        name="Folder",
+        description="Where the files of the part are written; empty: a folder beside the saved scene",
+        subtype="DIR_PATH",
     )
     kept: StringProperty(name="Kept", description="What a loaded job says and no panel shows")
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)

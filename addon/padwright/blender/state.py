@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 
+running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {
@@ -33,6 +34,11 @@ _LISTS = {
     "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm")),
     "load": ("zones", ("name", "is_relieved")),
 }
+
+
+def counted(count: int, thing: str) -> str:
+    """Return "1 pair", "2 pairs"."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def settings_of(part: Any, stage: str) -> str:
@@ -100,7 +106,7 @@ def missing(part: Any, stage: str) -> str:
         if part.impression is None:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
-        return f"{incomplete} point pairs have one point only: set the other" if incomplete else ""
+        return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
     if stage in ("reading", "pad") and part.impression is None and '"envelope"' not in part.kept:
         return "Choose or import the impression scan first"
     if stage == "zones" and part.pad is None:
@@ -153,3 +159,10 @@ def remove_object(obj: bpy.types.Object) -> None:
     bpy.data.objects.remove(obj)
     if mesh is not None and mesh.users == 0:
         bpy.data.meshes.remove(mesh)
+
+
+def show_scans(part: Any, *, base: bool, impression: bool) -> None:
+    """Show scans as surfaces, or as boxes where they would cover a result; what is hidden would not be kept up."""
+    for obj, is_shown in ((part.base, base), (part.impression, impression)):
+        if obj is not None:
+            obj.display_type = "TEXTURED" if is_shown else "BOUNDS"
