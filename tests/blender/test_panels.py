@@ -47,6 +47,11 @@ class Layout:
 
         return Values()
 
+    def operator_menu_enum(self, idname, values, text):
+        module, name = idname.split(".")
+        assert values in getattr(getattr(bpy.ops, module), name).get_rna_type().properties
+        self.texts.append(f"<{idname}>")
+
     def template_list(self, kind, _id, data, listed, holder, index, **_):
         assert hasattr(bpy.types, kind)
         assert listed in data.bl_rna.properties and index in holder.bl_rna.properties

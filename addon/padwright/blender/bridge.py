@@ -183,3 +183,12 @@ def point_in_scan(obj: bpy.types.Object, world: Vector, scene: bpy.types.Scene, 
 def point_in_scene(obj: bpy.types.Object, numbers: Float, scene: bpy.types.Scene, mm_per_number: float) -> Vector:
     """Return a place in a scan object's own numbers as a place in the scene."""
     return obj.matrix_world @ Vector(np.asarray(numbers) / scan_factors(obj, scene, mm_per_number))
+
+
+def write_colors(mesh: bpy.types.Mesh, name: str, colors: Float) -> None:
+    """Put a color a vertex, (n, 4) sRGB 0 to 1, on a mesh and make it the one on show."""
+    if mesh.color_attributes.get(name) is None:
+        mesh.color_attributes.new(name, "BYTE_COLOR", "POINT")
+    layer = mesh.color_attributes[name]
+    layer.data.foreach_set("color_srgb", _flat(colors, np.float32))
+    mesh.color_attributes.active_color = mesh.color_attributes[name]

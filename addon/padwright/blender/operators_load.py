@@ -31,7 +31,6 @@ def _write_load(context, result):
         shown = np.zeros(len(vertices))
         shown[place] = values
         attributes.write(part.pad.data, name, shown)
-    part.pad.hide_set(False)
     peak, sinkage = load.peak_pressure_kpa, load.sinkage_mm
     done = (
         f"Under {load.force_n:.0f} N ({case.posture}) the peak pressure is {peak.value:.0f} kPa ({peak.low:.0f} to "

@@ -64,9 +64,9 @@ def _write_reading(context, result):
         centres.objects.link(mark)
     apart = "" if reading.spacing_mm is None else f", {reading.spacing_mm:.1f} mm apart"
     depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centres[:4])
-    done = (
-        f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {state.counted(len(reading.load_centres), 'load center')}"
-        + (f" ({depths} mm deep{apart})" if depths else "")
+    count = state.counted(len(reading.load_centres), "load center")
+    done = f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {count}" + (
+        f" ({depths} mm deep{apart})" if depths else ""
     )
     return done, reading.notes
 

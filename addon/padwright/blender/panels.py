@@ -73,6 +73,8 @@ class _Stage:
         if missing:
             _wrapped(layout, context, missing, "INFO")
         self.draw_button(layout, part)
+        if self.stage == "load" and part.legend:
+            _wrapped(layout, context, part.legend, "COLOR")
         found = state.done(part, self.stage)
         if found is None:
             return
@@ -342,6 +344,7 @@ class PADWRIGHT_PT_load(_Stage, bpy.types.Panel):
     def draw_button(self, layout, part):
         """Draw what does it."""
         layout.operator("padwright.check_load")
+        layout.operator_menu_enum("padwright.show_values", "values", text="Show Values")
 
 
 class PADWRIGHT_PT_export(_Stage, bpy.types.Panel):

@@ -204,6 +204,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         subtype="DIR_PATH",
     )
     kept: StringProperty(name="Kept", description="What a loaded job says and no panel shows")
+    legend: StringProperty(name="Legend", description="What the colors on show mean")
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")

@@ -12,6 +12,7 @@ from . import (
     operators_part,
     operators_regions,
     operators_scans,
+    operators_show,
     operators_zones,
     panels,
     properties,
@@ -26,6 +27,7 @@ CLASSES = (
     *operators_zones.CLASSES,
     *operators_regions.CLASSES,
     *operators_load.CLASSES,
+    *operators_show.CLASSES,
     *operators_export.CLASSES,
     *panels.CLASSES,
 )
