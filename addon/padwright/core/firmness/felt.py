@@ -65,9 +65,10 @@ def felt(
     word = feel_word(give.value) if result.bottoming_margin.value >= 0.0 else "down to the hard base in places"
     said = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
     if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
+        is_guessed = any(isinstance(band, CurveBand) and band.basis not in ("model", "measured") for band in bands)
         said.append(
-            f"What is not known may make it anything from {feel_word(give.low)} to {feel_word(give.high)}; printed "
-            "coupons narrow that."
+            f"What is not known may make it anything from {feel_word(give.low)} to {feel_word(give.high)}"
+            f"{'; printed coupons narrow that' if is_guessed else ''}."
         )
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
