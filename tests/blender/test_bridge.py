@@ -159,3 +159,20 @@ def test_an_object_filled_anew_keeps_nothing_of_the_old(bridge, mesh, inside):
     assert np.allclose(bridge.read_mesh(obj).vertices, 2.0 * other.vertices, rtol=1e-6)
     assert len(obj.vertex_groups) == 0
     assert attributes.read(obj.data, "padwright_test") is None
+
+
+def test_faces_with_more_corners_are_read_as_triangles(bridge):
+    mesh = bpy.data.meshes.new("quad")
+    mesh.from_pydata([(0, 0, 0), (2, 0, 0), (2, 1, 0), (0, 1, 0), (0, 0, 1)], [], [(0, 1, 2, 3), (0, 3, 4)])
+    found = bridge.read_mesh(bpy.data.objects.new("quad", mesh))
+    assert len(found.faces) == 3
+    assert found.area == pytest.approx(2.0 + 0.5)
+
+
+def test_faces_the_modeller_cannot_hold_are_left_out(bridge, inside):
+    corners = [[0, 0, 0], [1, 0, 0], [0, 1, 0], [np.nan, 0, 0]]
+    bad = inside("core.mesh").TriMesh(np.array(corners, float), np.array([[0, 1, 2], [0, 1, 1], [1, 2, 3]]))
+    made = bridge.new_mesh("bad", bad)
+    assert [0, 1, 2] in [list(face.vertices) for face in made.polygons]
+    assert all(len(set(face.vertices)) == 3 for face in made.polygons)
+    assert np.isfinite([vertex.co[:] for vertex in made.vertices]).all()

@@ -183,3 +183,19 @@ def test_tuning_gives_what_a_run_without_the_modeller_gives(part, inside, tmp_pa
     assert [zone.name for zone in mine.tuning.zones] == [zone.name for zone in alone.tuning.zones]
     assert np.array_equal(mine.loads[0][1].pressure_kpa, alone.loads[0][1].pressure_kpa)
     assert alone.tuning.traded == mine.tuning.traded
+
+
+def test_what_the_artist_keeps_under_our_names_stays(part, scene):
+    for name in ("Load Centers", "Regions"):
+        theirs = bpy.data.collections.new(name)
+        scene.collection.children.link(theirs)
+        theirs.objects.link(bpy.data.objects.new(f"my {name}", None))
+    for _ in range(2):
+        run("regions")
+    assert bpy.data.objects["my Load Centers"] is not None and bpy.data.objects["my Regions"] is not None
+    ours = {each.name.split(".")[0]: each for each in bpy.data.collections["Padwright"].children}
+    ours["Load Centers"].objects.link(bpy.data.objects.new("my mark", None))
+    part.spacing_mm = 100.0
+    bpy.ops.padwright.read_impression()
+    assert "my mark" in bpy.data.objects
+    assert len(ours["Load Centers"].objects) == 3

@@ -6,6 +6,7 @@ from . import state
 from .stage_work import WRITERS, StageWork, part_pose
 
 CENTRE = "Load Center"
+MARK = "padwright_load_center"
 
 
 class PADWRIGHT_OT_read_impression(StageWork, bpy.types.Operator):
@@ -55,10 +56,12 @@ def _write_reading(context, result):
     part.body.hide_set(True)
     centres = state.collection(context.scene, f"{CENTRE}s")
     for obj in list(centres.objects):
-        bpy.data.objects.remove(obj)
+        if MARK in obj:
+            bpy.data.objects.remove(obj)
     size = 1.0 / bridge.mm_per_scene_unit(context.scene)
     for number, each in enumerate(reading.load_centres, 1):
         mark = bpy.data.objects.new(f"{CENTRE} {number}", None)
+        mark[MARK] = number
         mark.empty_display_type, mark.empty_display_size = "SPHERE", 4.0 * size
         mark.location = pose @ bridge.Vector(each.position_mm * size)
         centres.objects.link(mark)
@@ -81,6 +84,7 @@ def _write_pad(context, result):
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     part.pad.hide_set(False)
+    part.legend = ""
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)
     done = (

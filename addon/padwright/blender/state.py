@@ -144,11 +144,11 @@ def _missing_of_lengths(part: Any) -> str:
 
 def collection(scene: bpy.types.Scene, name: str = COLLECTION) -> bpy.types.Collection:
     """Return one of the part's collections in the scene, made when it is not there."""
-    for each in scene.collection.children_recursive:
+    parent = scene.collection if name == COLLECTION else collection(scene)
+    for each in parent.children_recursive:
         if each.name.split(".")[0] == name:
             return each
     made = bpy.data.collections.new(name)
-    parent = scene.collection if name == COLLECTION else collection(scene)
     parent.children.link(made)
     return made
 
