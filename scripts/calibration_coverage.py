@@ -18,7 +18,7 @@ from padwright.core.families_materials import load_material
 from padwright.core.firmness.calibrate import HEIGHT_SD_MM, PRINT_SPREAD, CalibrationFit, calibrate
 from padwright.core.firmness.coupons import HEIGHT_MM, CouponSet, CouponWish, Filament, plan_coupons
 from padwright.core.firmness.fill import RegionGeometry, middle_curve, region_curve
-from padwright.core.firmness.held import held_ratio
+from padwright.core.firmness.held import held_excess
 from padwright.core.firmness.material_model import MaterialModel, model_from_card
 from padwright.core.firmness.readings import Readings
 from padwright.core.region_settings import RegionSettings
@@ -60,7 +60,7 @@ def made_up(bench: Bench, rng: np.random.Generator) -> tuple[np.ndarray, Reading
     for block in bench.plan.blocks:
         coupon = block.coupon
         curve = middle_curve(coupon.settings, prior, coupon.geometry, unknowns)
-        held = 1.0 + hold * (held_ratio(curve.poisson, coupon.edge_mm / HEIGHT_MM) - 1.0)
+        held = 1.0 + hold * held_excess(curve, coupon.edge_mm / HEIGHT_MM)
         factor = coupon.geometry.area_mm2 / 1000.0 * held * np.exp(PRINT_SPREAD * rng.normal())
         bare = HEIGHT_MM + HEIGHT_SD_MM * rng.normal()
         for load in (0.0, *block.loads_kg):

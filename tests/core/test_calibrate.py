@@ -17,7 +17,7 @@ from padwright.core.firmness.fill import middle_curve, region_curve
 from padwright.core.firmness.material_model import model_from_card
 from padwright.core.firmness.readings import Readings, read_readings
 
-SEEDS = 10
+SEEDS = 20
 """scripts/calibration_coverage.py runs 200 (docs/models/calibration.md has the result); so few are for speed."""
 
 
@@ -36,13 +36,13 @@ def pressed(bench, unknowns, *, hold=0.5, noise=0.0) -> Readings:
     rng = np.random.default_rng(5)
     rows = []
     strain = np.linspace(0.0, 0.95, 20_001)
-    from padwright.core.firmness.held import held_ratio
+    from padwright.core.firmness.held import held_excess
     from padwright.core.units import N_PER_KG
 
     for block in bench.plan.blocks:
         coupon = block.coupon
         curve = middle_curve(coupon.settings, bench.prior, coupon.geometry, unknowns)
-        held = 1.0 + hold * (held_ratio(curve.poisson, coupon.edge_mm / HEIGHT_MM) - 1.0)
+        held = 1.0 + hold * held_excess(curve, coupon.edge_mm / HEIGHT_MM)
         force = curve.stress(strain) * held * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
         for load in (0.0, *block.loads_kg):
             found = float(np.interp(load, force, strain))
@@ -138,7 +138,8 @@ def test_the_ninety_percent_band_holds_the_truth_about_nine_times_in_ten(bench, 
         unknowns, readings = made_up(bench, rng)
         fit = calibrate(coupons, readings, bench.prior)
         held.append(is_covered(bench, fit, unknowns, float(np.exp(PRINT_SPREAD * rng.normal()))))
-    # Binomial, 10 draws at 0.9: fewer than 7 has a chance of 1.3 %; all 10 have 35 %, so no upper limit here.
+    # Binomial, 20 draws at 0.9: fewer than 14 has a chance of 0.2 %; all 20 have 12 %, so no upper limit here.
+    # scripts/calibration_coverage.py counts 200: 88.5 to 93 %.
     assert np.mean(held, axis=0).min() >= 0.7
 
 

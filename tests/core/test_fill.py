@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from padwright.core.errors import InputError
+from padwright.core.firmness.curves import StressCurve
 from padwright.core.firmness.fill import (
     RegionGeometry,
     buckling_strain,
@@ -223,4 +224,8 @@ def test_held_blocks_lie_between_free_and_fully_held():
         ratios = [held_ratio(poisson, width) for width in (0.5, 1.0, 2.0, 50.0, 5000.0)]
         limit = (1 - poisson) / ((1 + poisson) * (1 - 2 * poisson))
         assert (np.diff(ratios) > 0).all() and 1.0 < ratios[0] and ratios[-1] == pytest.approx(limit, rel=2e-3)
-    assert middle_grip(0.37, 1.6) == pytest.approx(0.5 * (1.0 + held_ratio(0.37, 1.6)))
+    curve = StressCurve(np.array([0.0, 0.5]), np.array([0.0, 100.0]), 0.8, 0.37)
+    assert middle_grip(curve, 1.6) == pytest.approx(0.5 * (1.0 + held_ratio(0.37, 1.6)))
+    # All of it contours: a wide block tends to the plate's 1/(1 - nu^2), half of it between middling plates.
+    walls = replace(curve, wall_share=1.0)
+    assert middle_grip(walls, 1e6) == pytest.approx(1.0 + 0.5 * (1.0 / (1.0 - 0.48**2) - 1.0), rel=1e-4)

@@ -258,7 +258,7 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 def test_keys_that_nothing_uses_yet_are_told_when_set():
     assert later_notes(read(TEN_LINES)) == ()
-    (note,) = later_notes(read(TEN_LINES + "[coupons]\nmake = true\n[output]\nlayout = \"items\"\n"))
+    (note,) = later_notes(read(TEN_LINES + '[coupons]\nmake = true\n[output]\nlayout = "items"\n'))
     assert "coupons.make, output.layout" in note
 
 

@@ -161,9 +161,7 @@ def load_cases(part: Part) -> tuple[LoadCase, ...]:
         if load.squeeze_n:
             first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
         elif load.grip_pressure_kpa > 0.0:
-            first = LoadCase(
-                mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR
-            )
+            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
     else:
         force = _force(part, load.force_n, load.share)
         if force:

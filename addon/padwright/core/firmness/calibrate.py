@@ -18,7 +18,7 @@ from ..units import N_PER_KG
 from .coupons import READ_KG, READ_MM, Coupon
 from .curves import StressCurve
 from .fill import middle_curve, region_curve
-from .held import held_ratio
+from .held import held_excess
 from .material_model import UNKNOWNS, MaterialModel
 from .readings import Readings
 
@@ -264,7 +264,7 @@ class _Fit:
         density = float(np.exp(-0.5 * point[_COUNT] ** 2) / np.sqrt(2.0 * np.pi))
         for index, (coupon, own) in enumerate(zip(self.coupons, self.own, strict=True)):
             curve = self._curve(coupon, point[:_COUNT])
-            held = held_ratio(curve.poisson, coupon.edge_mm / self.nominal[index]) - 1.0
+            held = held_excess(curve, coupon.edge_mm / self.nominal[index])
             factor = self.area[index] * float(np.exp(point[self.own_at + index])) * (1.0 + held * hold)
             force[own] = factor * _signed(curve, strain[own])
             slope[own] = factor * curve.slope(np.abs(strain[own]))

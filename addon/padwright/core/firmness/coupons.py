@@ -294,7 +294,7 @@ def _edge(
 def coupon_load_kg(coupon: Coupon, curve: StressCurve, strain: float) -> float:
     """Return the load that presses a block by a strain, half of the plates' hold on it taken into account."""
     stress = float(curve.stress(np.array(strain)))
-    held = middle_grip(curve.poisson, coupon.edge_mm / coupon.geometry.thickness_mm)
+    held = middle_grip(curve, coupon.edge_mm / coupon.geometry.thickness_mm)
     return stress * held * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
 
 
@@ -303,7 +303,7 @@ def _sink(coupon: Coupon, band: CurveBand, load_kg: float) -> Estimate:
     strain = np.linspace(0.0, 0.95, 381)
     found = []
     for curve in (band.value, band.high, band.low):
-        held = middle_grip(curve.poisson, coupon.edge_mm / coupon.geometry.thickness_mm)
+        held = middle_grip(curve, coupon.edge_mm / coupon.geometry.thickness_mm)
         loads = curve.stress(strain) * held * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
         found.append(coupon.geometry.thickness_mm * float(np.interp(load_kg, loads, strain)))
     return Estimate(found[0], found[1], found[2], band.basis)

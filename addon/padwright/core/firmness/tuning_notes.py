@@ -103,8 +103,8 @@ def unmet(
 
 
 def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
-    """Return which limits hold for the expected material only, and not for one as soft as it may be."""
-    said = []
+    """Return what the numbers leave out, and which limits would fail for a material as soft as it may be."""
+    said = ["Tuned under a rigid body: flesh spreads pressure, so the zones will differ less than these numbers say."]
     sinkage, margin = after.sinkage_mm, after.bottoming_margin
     if sinkage.value <= goal.sinkage_limit_mm < sinkage.high:
         said.append(
