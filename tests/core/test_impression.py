@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
+from tests.support import slabs
 
 from padwright.core.errors import InputError, ScanError, SolveError
 from padwright.core.mesh import TriMesh
@@ -408,3 +409,18 @@ def test_nothing_given_is_changed(two):
     reading = read_impression(base, impression, press_direction=DOWN)
     smooth_body_side(impression, replace(reading), 2.0)
     assert (base.vertices == before[0]).all() and (impression.vertices == before[1]).all()
+
+
+def test_auto_direction_holds_on_a_scan_so_dense_that_noise_turns_its_triangles():
+    base = slabs.noisy(slabs.sheet(lambda x, y: np.zeros_like(x), (25.0, 20.0), 0.2), 0.3, 1)
+
+    def clay(x, y):
+        edge = np.minimum(18.0 - np.abs(x), 14.0 - np.abs(y))
+        return np.clip(edge / 2.0 + 0.5, 0.0, 1.0) * (10.0 - 4.0 * np.exp(-(x**2 + y**2) / 100.0))
+
+    impression = slabs.noisy(slabs.sheet(clay, (25.0, 20.0), 0.2), 0.3, 2)
+    reading = read_impression(base, impression, press_direction="auto", compare_sides=False)
+    assert reading.press_direction is not None
+    # The stated uncertainty of at least one degree must hold it.
+    turn = np.degrees(np.arccos(np.clip(-reading.press_direction[2], -1.0, 1.0)))
+    assert turn <= reading.press.plus_minus_deg
