@@ -70,8 +70,10 @@ def test_the_nearest_face_is_seen_whatever_the_order():
 def test_colours_of_levels_are_the_cards_and_steps_lie_between():
     assert [firmness_color(level) for level in (1, 2, 3, 4)] == list(FIRMNESS_COLORS)
     assert firmness_color(1.5, ("#000000", "#FFFFFF")) == "#BCBCBC"  # half the light is 188 in sRGB (IEC 61966-2-1)
-    luma = [0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16) for c in FIRMNESS_COLORS]
-    assert luma == sorted(luma, reverse=True)
+    brightness = [
+        0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16) for c in FIRMNESS_COLORS
+    ]
+    assert brightness == sorted(brightness, reverse=True)
 
 
 def is_like(pixels: np.ndarray, color: str) -> np.ndarray:

@@ -85,7 +85,7 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
     context : Context
     folder : Path
     with_zones : bool
-        False leaves paint unread: it takes time, and the stages before the zones do not need it.
+        False leaves paint unread: reading it takes time, and no stage before the zones asks for it.
 
     Raises
     ------

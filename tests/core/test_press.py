@@ -1,0 +1,36 @@
+"""The press direction found from the clay, where noise makes it hard."""
+
+from __future__ import annotations
+
+import numpy as np
+from tests.support.slabs import noisy, sheet
+
+from padwright.core.shape.impression import read_impression
+from padwright.core.shape.press import clay_side
+from support.pressed_slabs import DOWN, Dimple, pressed, together
+
+LEFT, RIGHT = Dimple(-30.0, 4.0, 9.0, 16.0), Dimple(30.0, 4.0, 9.0, 16.0)
+TWO = together(LEFT, RIGHT)
+
+
+def test_auto_direction_holds_on_a_scan_so_dense_that_noise_turns_its_triangles():
+    base = noisy(sheet(lambda x, y: np.zeros_like(x), (25.0, 20.0), 0.2), 0.3, 1)
+
+    def clay(x, y):
+        edge = np.minimum(18.0 - np.abs(x), 14.0 - np.abs(y))
+        return np.clip(edge / 2.0 + 0.5, 0.0, 1.0) * (10.0 - 4.0 * np.exp(-(x**2 + y**2) / 100.0))
+
+    impression = noisy(sheet(clay, (25.0, 20.0), 0.2), 0.3, 2)
+    reading = read_impression(base, impression, press_direction="auto", compare_sides=False)
+    assert reading.press_direction is not None
+    # The stated uncertainty of at least one degree must hold it.
+    turn = np.degrees(np.arccos(np.clip(-reading.press_direction[2], -1.0, 1.0)))
+    assert turn <= reading.press.plus_minus_deg
+
+
+def test_the_clays_side_does_not_depend_on_how_the_scan_is_turned():
+    mesh = pressed(TWO)
+    is_clay = mesh.vertices[:, 2] > 1.0
+    outward = np.tile(-DOWN, (len(mesh.vertices), 1))
+    for turned in (mesh, mesh.flipped()):
+        np.testing.assert_allclose(clay_side(turned, is_clay, outward)[0], DOWN, atol=0.02)
