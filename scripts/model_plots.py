@@ -212,6 +212,34 @@ def calibration_spread(figure: Any) -> None:
         axes.grid(alpha=0.3)
 
 
+def print_shell(figure: Any) -> None:
+    """Draw how much of a block is solid once contours, roof and floor are counted, and how flow bounds speed."""
+    from padwright.core.firmness.fill_geometry import bead_area_mm2
+    from padwright.core.geometry.solids import extruded
+    from padwright.core.output.shell import shell_and_core
+
+    left, right = figure.subplots(1, 2)
+    heights = np.array([6.0, 8.0, 10.0, 15.0, 20.0, 30.0, 40.0])
+    for size, color in ((40.0, RED), (100.0, BLUE), (200.0, GREY)):
+        outline = 0.5 * size * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+        solid = []
+        for height in heights:
+            parts = shell_and_core(extruded(outline, float(height)), np.array([0.0, 0.0, 1.0]), 0.9, 1.2)
+            solid.append((parts.shell_mm3 + 0.15 * parts.core_mm3) / (parts.shell_mm3 + parts.core_mm3))
+        left.plot(heights, 100.0 * np.array(solid), "-o", color=color, markersize=4, label=f"{size:g} mm square")
+    left.axhline(15.0, color="black", linewidth=0.8, linestyle=":")
+    left.set(title="Fill 15 %, 2 contours, 1.2 mm of roof and floor", xlabel="thickness, mm", ylabel="solid share, %")
+    left.set_ylim(0.0, None)
+    widths = np.linspace(0.3, 0.8, 51)
+    for flow, color in ((1.5, RED), (3.0, BLUE), (5.0, GREY)):
+        speed = [flow / bead_area_mm2(float(width), 0.2) for width in widths]
+        right.plot(widths, speed, color=color, label=f"{flow:g} mm3/s")
+    right.set(title="Greatest speed, layers of 0.2 mm", xlabel="bead width, mm", ylabel="mm/s")
+    for axes in (left, right):
+        axes.legend(fontsize=8)
+        axes.grid(alpha=0.3)
+
+
 PLOTS: dict[str, Callable[[Any], None]] = {
     "contact_columns": contact_columns,
     "contact_give": contact_give,
@@ -219,6 +247,7 @@ PLOTS: dict[str, Callable[[Any], None]] = {
     "fill_curves": fill_curves,
     "fill_contours": fill_contours,
     "calibration_spread": calibration_spread,
+    "print_shell": print_shell,
 }
 
 
