@@ -68,7 +68,7 @@ def draw(name: str, layout=None) -> list[str]:
 def _bound(kind, layout):
     """Stand in for the panel the modeller would make: its methods with our layout."""
     panel = SimpleNamespace(layout=layout, stage=kind.stage)
-    for name in ("draw_settings", "draw_button", "_draw_zone"):
+    for name in ("draw_settings", "draw_button", "draw_more", "_draw_zone"):
         if hasattr(kind, name):
             setattr(panel, name, getattr(kind, name).__get__(panel))
     return panel

@@ -4,7 +4,7 @@ import bpy
 from bpy.props import EnumProperty
 
 from . import reporting, state
-from .properties import SCAN_ITEMS
+from .properties_lists import SCAN_ITEMS
 from .stage_work import WRITERS, StageWork, part_pose
 
 

@@ -37,7 +37,7 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
         from ..core.families import load_family
         from ..core.job_keys import BadValueError, check_value, keys_of
         from ..core.job_schema import Part
-        from . import scene
+        from . import scene_load
 
         keys = keys_of(Part)
         for name, value in (("name", self.part_name), ("number", self.number)):
@@ -50,7 +50,7 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
             caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
             raise InputError(caution.text, hint='If it is not for such gear, tick "Not for Certified Gear".')
         part = context.scene.padwright
-        scene.take_family(part, family, is_no_certified_gear=self.is_no_certified_gear)
+        scene_load.take_family(part, family, is_no_certified_gear=self.is_no_certified_gear)
         part.part_name, part.number = self.part_name, self.number
         part.base_unit = part.impression_unit = self.unit
         part.is_started = True
@@ -77,14 +77,14 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
         from ..core.job_read import read_job
-        from . import scan_objects, scene, state
+        from . import scan_objects, scene, scene_load, state
 
         path = Path(self.filepath)
         job = read_job(path)
         part = context.scene.padwright
         found = [(scan, getattr(job, scan)) for scan in scene.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
-        scene.load_into_scene(part, job, path.parent)
+        scene_load.load_into_scene(part, job, path.parent)
         part.impression = part.pad = part.body = None
         state.forget(part, "scans")
         notes = []

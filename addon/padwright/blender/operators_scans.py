@@ -8,7 +8,8 @@ from bpy_extras.io_utils import ImportHelper
 
 from ..core.errors import InputError
 from . import reporting, state
-from .properties import SCAN_ITEMS, UNIT_ITEMS
+from .properties import UNIT_ITEMS
+from .properties_lists import SCAN_ITEMS
 from .stage_work import WRITERS, StageWork
 
 _OBJECT_UNITS = [("scene", "As the Scene", "The object has the size the scene shows"), *UNIT_ITEMS]

@@ -13,14 +13,12 @@ from bpy.props import (
 )
 
 from ..core.resources import shared_path
+from . import properties_lists
+from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
 
 # As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
 FAMILY_ITEMS = [(each, each.replace("_", " ").title(), "Part family") for each in FAMILIES]
-SCAN_ITEMS = [
-    ("base", "Base", "The hard thing the part sits on"),
-    ("impression", "Impression", "The base with the clay that a body has pressed"),
-]
 UNIT_ITEMS = [
     ("mm", "Millimeters", "One unit of the scan is a millimeter"),
     ("cm", "Centimeters", "One unit of the scan is a centimeter"),
@@ -34,76 +32,6 @@ def _material_items() -> list[tuple[str, str, str]]:
     names = sorted(path.stem for path in shared_path("materials").glob("*.toml"))
     shown = [(name, name.replace("_", " ").upper(), "Generic material card") for name in names]
     return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
-
-
-class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
-    """A distance measured by hand."""
-
-    name: StringProperty(name="Name", description="What was measured")
-    scan: EnumProperty(name="Scan", description="The scan its two points lie on", items=SCAN_ITEMS)
-    measured_mm: FloatProperty(
-        name="By Hand (mm)", description="Length by caliper or tape, in mm", min=0.0, precision=2
-    )
-    plus_minus_mm: FloatProperty(
-        name="Tolerance (mm)", description="Limits of the measurement, in mm", min=0.001, default=0.2, precision=2
-    )
-    start: FloatVectorProperty(name="From", description="One end, in the scan's own numbers", precision=4)
-    end: FloatVectorProperty(name="To", description="The other end, in the scan's own numbers", precision=4)
-    scan_mm: FloatProperty(name="On the Scan (mm)", description="Length on the scan as it was scanned, in mm")
-    residual_mm: FloatProperty(
-        name="Left Over (mm)", description="By hand minus the corrected scan, in mm", precision=3
-    )
-    is_fitted: BoolProperty(name="Is Fitted", description="The two lengths beside it are up to date")
-
-
-class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
-    """The same place on both scans."""
-
-    base: FloatVectorProperty(name="On the Base", description="In the base scan's own numbers", precision=4)
-    impression: FloatVectorProperty(
-        name="On the Impression", description="In the impression scan's own numbers", precision=4
-    )
-    has_base: BoolProperty(name="Has Base Point", description="The point on the base was set")
-    has_impression: BoolProperty(name="Has Impression Point", description="The point on the impression was set")
-    miss_mm: FloatProperty(name="Miss (mm)", description="What was left between the two after aligning, in mm")
-
-
-class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
-    """An area of the body side with one firmness wish."""
-
-    name: StringProperty(name="Name", description="Names the zone, its vertex group and its region")
-    level: FloatProperty(
-        name="Level", description="Firmness level: 1 relief, 2 soft, 3 medium, 4 firm", min=1, max=4, default=2, step=50
-    )
-    source: EnumProperty(
-        name="From",
-        description="Where the zone comes from until you paint it",
-        items=[
-            ("load_centres", "Load Centers", "Around the places where the body bears hardest"),
-            ("imprint_depth", "Imprint Depth", "Where the body sank in between two depths"),
-            ("paint", "Paint", "What you paint in its vertex group"),
-            ("rest", "Rest", "Whatever no other zone claims"),
-            ("kept", "Job File", "As the loaded job file says"),
-        ],
-        default="paint",
-    )
-    radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
-    from_mm: FloatProperty(name="Depth from (mm)", description="Least imprint depth, in mm", default=5.0)
-    to_mm: FloatProperty(name="Depth to (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
-    kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
-    written: StringProperty(name="Written", description="Fingerprint of its vertex group as it was last written")
-    area_cm2: FloatProperty(name="Area", description="On the body side, in square centimeters")
-    is_relieved: BoolProperty(name="Relieve", description="Tuning takes load off this zone")
-    is_painted: BoolProperty(name="Is Painted", description="You have painted it, so it is kept as it is")
-
-
-class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
-    """What a stage left: its settings and what it has to say."""
-
-    name: StringProperty(name="Stage", description="Name of the stage")
-    settings: StringProperty(name="Settings", description="Fingerprint of the settings it was done with")
-    lines: StringProperty(name="Result", description="What the stage found, line by line")
-    is_open: BoolProperty(name="Show Notes", description="Show what else the stage has to say")
 
 
 def _mm(name: str, description: str, **limits: float) -> FloatProperty:
@@ -210,10 +138,4 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
 
 
-CLASSES = (
-    PADWRIGHT_PG_length,
-    PADWRIGHT_PG_pair,
-    PADWRIGHT_PG_zone,
-    PADWRIGHT_PG_stage,
-    PADWRIGHT_PG_part,
-)
+CLASSES = (*properties_lists.CLASSES, PADWRIGHT_PG_part)

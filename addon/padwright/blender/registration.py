@@ -14,7 +14,11 @@ from . import (
     operators_scans,
     operators_show,
     operators_zones,
-    panels,
+    panels_capture,
+    panels_firmness,
+    panels_output,
+    panels_part,
+    panels_shape,
     properties,
 )
 
@@ -29,7 +33,11 @@ CLASSES = (
     *operators_load.CLASSES,
     *operators_show.CLASSES,
     *operators_export.CLASSES,
-    *panels.CLASSES,
+    *panels_part.CLASSES,
+    *panels_capture.CLASSES,
+    *panels_shape.CLASSES,
+    *panels_firmness.CLASSES,
+    *panels_output.CLASSES,
 )
 
 

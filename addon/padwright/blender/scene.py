@@ -1,10 +1,9 @@
-"""From the scene to a job and its folder, and from a loaded job into the scene."""
+"""From the scene to a job and its folder."""
 
 from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +12,8 @@ import numpy as np
 
 from ..core.capture.write_ply import write_ply
 from ..core.errors import ExportError, InputError
-from ..core.families import is_shared_material
 from ..core.job_read import job_from_tables
 from ..core.job_schema import Job
-from ..core.job_write import write_job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
 from . import attributes, bridge
@@ -24,10 +21,10 @@ from .properties import OWN_CARD
 
 SCANS = ("base", "impression")
 _OURS = "saved from a scene by Padwright"
-_BY_SOURCE = {"load_centres": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
+BY_SOURCE = {"load_centres": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
 
 # Property -> its place in a job. What is 0 in "optional" was not measured and is left out.
-_PLAIN = {
+PLAIN = {
     "family": ("part", "family"),
     "part_name": ("part", "name"),
     "number": ("part", "number"),
@@ -49,7 +46,7 @@ _PLAIN = {
     "sinkage_limit_mm": ("target", "sinkage_limit_mm"),
     "writes_stl": ("output", "stl"),
 }
-_OPTIONAL = {
+OPTIONAL = {
     "clay_thickness_mm": ("impression", "clay_thickness_mm"),
     "spacing_mm": ("body", "load_centre_spacing_mm"),
     "body_mass_kg": ("load", "body_mass_kg"),
@@ -129,22 +126,22 @@ def scene_tables(part: Any) -> dict[str, Any]:
         raise InputError("There is no base scan.", hint="Import one, or choose an object as the base scan.")
     tables: dict[str, Any] = json.loads(part.kept) if part.kept else {}
     tables["schema"] = 1
-    _table(tables, ("base",))["scan"] = scan_name(part, "base")
+    sub_table(tables, ("base",))["scan"] = scan_name(part, "base")
     if part.impression is None:
         tables.pop("impression", None)
     else:
         tables.setdefault("impression", {}).update(scan=scan_name(part, "impression"), unit=part.impression_unit)
-    for name, path in {**_PLAIN, **_OPTIONAL}.items():
+    for name, path in {**PLAIN, **OPTIONAL}.items():
         if path[0] == "impression" and part.impression is None:
             continue
         value = plain(getattr(part, name))
-        table = _table(tables, path[:-1])
+        table = sub_table(tables, path[:-1])
         table.pop(path[-1], None)
-        if name in _PLAIN or value > 0:
+        if name in PLAIN or value > 0:
             table[path[-1]] = value
-    _table(tables, ("body",))["press_direction"] = plain(part.press_vector) if part.press == "given" else part.press
+    sub_table(tables, ("body",))["press_direction"] = plain(part.press_vector) if part.press == "given" else part.press
     if part.material != OWN_CARD:
-        _table(tables, ("material",))["card"] = part.material
+        sub_table(tables, ("material",))["card"] = part.material
     for scan in SCANS[: 1 if part.impression is None else 2]:
         tables[scan]["check_lengths"] = [_length_table(each) for each in part.lengths if each.scan == scan]
     if part.impression is not None:
@@ -159,7 +156,8 @@ def scene_tables(part: Any) -> dict[str, Any]:
     return tables
 
 
-def _table(tables: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
+def sub_table(tables: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
+    """Return the table at a path in a job, made where it is not there."""
     for name in path:
         tables = tables.setdefault(name, {})
     return tables
@@ -192,7 +190,7 @@ def _zone_tables(scene: bpy.types.Scene, folder: Path) -> list[dict[str, Any]]:
         elif zone.source == "kept":
             tables.append({**json.loads(zone.kept), **table})
         else:
-            keys = {key: plain(getattr(zone, key)) for key in _BY_SOURCE[zone.source]}
+            keys = {key: plain(getattr(zone, key)) for key in BY_SOURCE[zone.source]}
             tables.append({**table, "source": zone.source, **keys})
     return tables
 
@@ -213,100 +211,3 @@ def fingerprint(share: np.ndarray) -> str:
     """Return a short text that changes when a brush has touched a vertex group."""
     steps = np.round(share * 1000.0).astype(np.int32)
     return hashlib.sha256(steps.tobytes()).hexdigest()[:16]
-
-
-def load_into_scene(part: Any, job: Job, folder: Path) -> None:
-    """Set the part's properties from a job; what no panel shows is kept for saving, its files by their full names."""
-    tables = tomllib.loads(write_job(job, full=True))
-    for name, path in {**_PLAIN, **_OPTIONAL}.items():
-        value = _found(tables, path)
-        if value is not None:
-            setattr(part, name, value)
-        elif name in _OPTIONAL:
-            setattr(part, name, 0.0)
-    if job.impression is not None:
-        part.impression_unit = job.impression.unit or "mm"
-        part.impression_scale = job.impression.scale or "as base"
-    press = job.body.press_direction
-    part.press = press if isinstance(press, str) else "given"
-    if not isinstance(press, str):
-        part.press_vector = press
-    part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
-    _load_lists(part, job, tables, folder)
-    for path in (("pad", "envelope"), ("material", "card"), ("material", "calibration")):
-        value = _found(tables, path)
-        if value is not None and not (path[-1] == "card" and is_shared_material(value)):
-            _table(tables, path[:-1])[path[-1]] = str((folder / value).resolve())
-    for gone in ("zones", "alignment"):
-        tables.pop(gone, None)
-    part.kept = json.dumps(tables)
-    part.is_started = True
-
-
-def _found(tables: dict[str, Any], path: tuple[str, ...]) -> Any:
-    value: Any = tables
-    for name in path:
-        value = value.get(name) if isinstance(value, dict) else None
-    return value
-
-
-def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> None:
-    part.lengths.clear()
-    for scan in SCANS:
-        for given in getattr(getattr(job, scan), "check_lengths", ()):
-            length = part.lengths.add()
-            length.name, length.scan = given.name, scan
-            length.measured_mm, length.plus_minus_mm = given.measured_mm, given.plus_minus_mm
-            length.start, length.end = given.from_point, given.to_point
-    part.pairs.clear()
-    for given in job.alignment.pairs:
-        pair = part.pairs.add()
-        pair.base, pair.impression = given.base, given.impression
-        pair.has_base = pair.has_impression = True
-    part.zones.clear()
-    relieved = set(job.target.relieve)
-    for table in tables.get("zones") or [dict(each) for each in _card_zones(job)]:
-        zone = part.zones.add()
-        load_zone(zone, table, folder)
-        zone.is_relieved = zone.name in relieved
-
-
-def _card_zones(job: Job) -> tuple[dict[str, Any], ...]:
-    """Return the zones of a job that were left to the card, in TOML form."""
-    return tuple(
-        {key: value for key, value in vars(zone).items() if value is not None and value != ()} for zone in job.zones
-    )
-
-
-def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> None:
-    """Set a zone from its table in a job or card."""
-    zone.name, zone.level = table["name"], table["level"]
-    source = table["source"]
-    ends = table.get("from_mm") is not None and table.get("to_mm") is not None
-    if source not in _BY_SOURCE or (source == "imprint_depth" and not ends):
-        zone.source = "kept"
-        kept = {key: value for key, value in table.items() if key not in ("name", "level")}
-        if kept.get("file") and folder is not None:
-            kept["file"] = str((folder / kept["file"]).resolve())
-        zone.kept = json.dumps(kept)
-        return
-    zone.source = source
-    for key in _BY_SOURCE[source]:
-        if table.get(key) is not None:
-            setattr(zone, key, table[key])
-
-
-def take_family(part: Any, family: Any, *, is_no_certified_gear: bool) -> None:
-    """Set every property that the family's card has a default for, and its zones; forget a loaded job."""
-    part.family = family.id
-    part.kept = json.dumps({"part": {"certified_gear": False}}) if is_no_certified_gear else ""
-    for name, path in {**_PLAIN, **_OPTIONAL}.items():
-        if path in family.defaults:
-            setattr(part, name, family.defaults[path].value)
-    press = family.defaults[("body", "press_direction")].value
-    part.press = press if isinstance(press, str) else "given"
-    part.material = family.defaults[("material", "card")].value
-    part.zones.clear()
-    radius = family.defaults[("zones", "radius_mm")].value
-    for table in family.zones:
-        load_zone(part.zones.add(), {"radius_mm": radius, **table})

@@ -1,0 +1,67 @@
+"""The part: its names, the cautions of its family, and the work that is going on."""
+
+import bpy
+
+from . import state
+from .panels import CATEGORY, StagePanel, wrapped
+
+
+class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
+    """Part"""
+
+    bl_idname = "PADWRIGHT_PT_part"
+    bl_label = "Part"
+    bl_order = 0
+
+    def draw_settings(self, context, layout, part):
+        """Draw names and cautions."""
+        if not part.is_started:
+            wrapped(layout, context, "A part has a family, a name and a number. Start one, or load a job file.", "INFO")
+            layout.operator("padwright.start_part", text="Start Part")
+            layout.operator("padwright.load_job", text="Load Job")
+            return
+        layout.prop(part, "part_name")
+        layout.prop(part, "number")
+        layout.prop(part, "revision")
+        layout.prop(part, "is_mirrored")
+        layout.prop(part, "material")
+        layout.prop(part, "nozzle_mm")
+        layout.operator("padwright.start_part", text="Start Another Part")
+        for fraction, text in state.running:
+            layout.progress(factor=fraction, text=text)
+            wrapped(layout, context, "Press Esc to stop.", "INFO")
+
+
+class PADWRIGHT_PT_cautions(bpy.types.Panel):
+    """Cautions"""
+
+    bl_idname = "PADWRIGHT_PT_cautions"
+    bl_label = "Cautions"
+    bl_parent_id = "PADWRIGHT_PT_part"
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = CATEGORY
+
+    @classmethod
+    def poll(cls, context):
+        """Need a family."""
+        return context.scene.padwright.is_started
+
+    def draw(self, context):
+        """Draw what the family's card says for people's health."""
+        for caution in _cautions(context.scene.padwright.family):
+            if caution.severity != "note":
+                wrapped(self.layout, context, caution.text, "ERROR")
+
+
+def _cautions(family):
+    """Return what the family's card says for people's health; the card is read once."""
+    from ..core.families import load_family
+
+    return load_family(family).cautions
+
+
+CLASSES = (
+    PADWRIGHT_PT_part,
+    PADWRIGHT_PT_cautions,
+)

@@ -1,0 +1,111 @@
+"""From a loaded job, or a family's card, into the scene."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from ..core.families import is_shared_material
+from ..core.job_schema import Job
+from ..core.job_write import write_job
+from .properties import OWN_CARD
+from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS, sub_table
+
+
+def load_into_scene(part: Any, job: Job, folder: Path) -> None:
+    """Set the part's properties from a job; what no panel shows is kept for saving, its files by their full names."""
+    tables = tomllib.loads(write_job(job, full=True))
+    for name, path in {**PLAIN, **OPTIONAL}.items():
+        value = _found(tables, path)
+        if value is not None:
+            setattr(part, name, value)
+        elif name in OPTIONAL:
+            setattr(part, name, 0.0)
+    if job.impression is not None:
+        part.impression_unit = job.impression.unit or "mm"
+        part.impression_scale = job.impression.scale or "as base"
+    press = job.body.press_direction
+    part.press = press if isinstance(press, str) else "given"
+    if not isinstance(press, str):
+        part.press_vector = press
+    part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
+    _load_lists(part, job, tables, folder)
+    for path in (("pad", "envelope"), ("material", "card"), ("material", "calibration")):
+        value = _found(tables, path)
+        if value is not None and not (path[-1] == "card" and is_shared_material(value)):
+            sub_table(tables, path[:-1])[path[-1]] = str((folder / value).resolve())
+    for gone in ("zones", "alignment"):
+        tables.pop(gone, None)
+    part.kept = json.dumps(tables)
+    part.is_started = True
+
+
+def _found(tables: dict[str, Any], path: tuple[str, ...]) -> Any:
+    value: Any = tables
+    for name in path:
+        value = value.get(name) if isinstance(value, dict) else None
+    return value
+
+
+def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> None:
+    part.lengths.clear()
+    for scan in SCANS:
+        for given in getattr(getattr(job, scan), "check_lengths", ()):
+            length = part.lengths.add()
+            length.name, length.scan = given.name, scan
+            length.measured_mm, length.plus_minus_mm = given.measured_mm, given.plus_minus_mm
+            length.start, length.end = given.from_point, given.to_point
+    part.pairs.clear()
+    for given in job.alignment.pairs:
+        pair = part.pairs.add()
+        pair.base, pair.impression = given.base, given.impression
+        pair.has_base = pair.has_impression = True
+    part.zones.clear()
+    relieved = set(job.target.relieve)
+    for table in tables.get("zones") or [dict(each) for each in _card_zones(job)]:
+        zone = part.zones.add()
+        load_zone(zone, table, folder)
+        zone.is_relieved = zone.name in relieved
+
+
+def _card_zones(job: Job) -> tuple[dict[str, Any], ...]:
+    """Return the zones of a job that were left to the card, in TOML form."""
+    return tuple(
+        {key: value for key, value in vars(zone).items() if value is not None and value != ()} for zone in job.zones
+    )
+
+
+def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> None:
+    """Set a zone from its table in a job or card."""
+    zone.name, zone.level = table["name"], table["level"]
+    source = table["source"]
+    ends = table.get("from_mm") is not None and table.get("to_mm") is not None
+    if source not in BY_SOURCE or (source == "imprint_depth" and not ends):
+        zone.source = "kept"
+        kept = {key: value for key, value in table.items() if key not in ("name", "level")}
+        if kept.get("file") and folder is not None:
+            kept["file"] = str((folder / kept["file"]).resolve())
+        zone.kept = json.dumps(kept)
+        return
+    zone.source = source
+    for key in BY_SOURCE[source]:
+        if table.get(key) is not None:
+            setattr(zone, key, table[key])
+
+
+def take_family(part: Any, family: Any, *, is_no_certified_gear: bool) -> None:
+    """Set every property that the family's card has a default for, and its zones; forget a loaded job."""
+    part.family = family.id
+    part.kept = json.dumps({"part": {"certified_gear": False}}) if is_no_certified_gear else ""
+    for name, path in {**PLAIN, **OPTIONAL}.items():
+        if path in family.defaults:
+            setattr(part, name, family.defaults[path].value)
+    press = family.defaults[("body", "press_direction")].value
+    part.press = press if isinstance(press, str) else "given"
+    part.material = family.defaults[("material", "card")].value
+    part.zones.clear()
+    radius = family.defaults[("zones", "radius_mm")].value
+    for table in family.zones:
+        load_zone(part.zones.add(), {"radius_mm": radius, **table})
