@@ -56,3 +56,64 @@ def test_colors_on_show_do_not_change_the_part(checked, inside):
     bpy.ops.padwright.show_values(values="thickness")
     bpy.ops.padwright.check_load()
     assert memory.worked_out == []
+
+
+def test_clearing_puts_the_view_back_as_it_was(checked, inside):
+    regions = bpy.data.collections["Regions"].objects
+    before = {obj.name: (obj.hide_get(), obj.display_type) for obj in bpy.context.view_layer.objects}
+    assert any(not obj.hide_get() for obj in regions)
+    for values in ("thickness", "depth", "least"):
+        bpy.ops.padwright.show_values(values=values)
+    assert checked.view.is_colored and checked.view.ramp == "least"
+    assert bpy.ops.padwright.clear_colors() == {"FINISHED"}
+    assert {obj.name: (obj.hide_get(), obj.display_type) for obj in bpy.context.view_layer.objects} == before
+    assert "padwright_shown" not in checked.pad.data.attributes
+    assert checked.legend == "" and not checked.view.is_colored
+    with pytest.raises(RuntimeError, match="No values are shown"):
+        bpy.ops.padwright.clear_colors()
+
+
+def test_clearing_leaves_what_was_changed_since(checked):
+    bpy.ops.padwright.show_values(values="thickness")
+    checked.pad.hide_set(True)  # the artist hides it
+    bpy.ops.padwright.clear_colors()
+    assert checked.pad.hide_get()
+
+
+def test_what_is_at_the_least_is_marked(checked, inside):
+    bpy.ops.padwright.show_values(values="least")
+    view, thickness = checked.view, inside("blender.attributes").read(checked.pad.data, "padwright_thickness")
+    assert view.low == pytest.approx(checked.least_thickness_mm)
+    colors = np.zeros(4 * len(thickness), dtype=np.float32)
+    checked.pad.data.color_attributes["padwright_shown"].data.foreach_get("color_srgb", colors)
+    is_brick = colors.reshape(-1, 4)[:, 0] - colors.reshape(-1, 4)[:, 2] > 0.4
+    assert is_brick.any() and not is_brick.all()
+    assert thickness[is_brick].max() <= thickness[~is_brick].min()
+
+
+def test_colors_of_the_scan_come_back_and_are_never_mistaken(part, inside):
+    bridge = inside("blender.bridge")
+    mesh = part.base.data
+    own = mesh.color_attributes.new("Pen", "BYTE_COLOR", "POINT")
+    own.data.foreach_set("color_srgb", np.tile(np.float32([0.2, 0.4, 0.6, 1.0]), len(mesh.vertices)))
+    mesh.color_attributes.active_color = mesh.color_attributes["Pen"]
+    before = bridge.read_mesh(part.base).colors
+    part.base.modifiers.new("Still", "WELD").merge_threshold = 0.0
+    inside("blender.value_colors").show(
+        bpy.context, part.base, np.linspace(-1.0, 1.0, len(mesh.vertices)), title="T", unit="mm", low=-1, ramp="two_way"
+    )
+    assert mesh.color_attributes.active_color.name == "padwright_shown"
+    for depsgraph in (None, bpy.context.evaluated_depsgraph_get()):
+        assert np.array_equal(bridge.read_mesh(part.base, depsgraph).colors, before)
+    bpy.ops.padwright.clear_colors()
+    assert mesh.color_attributes.active_color.name == "Pen" and len(mesh.color_attributes) == 1
+
+
+def test_the_bar_has_round_numbers_or_the_words_it_was_given(checked, inside):
+    ticks_of = inside("blender.value_colors").ticks_of
+    view = checked.view
+    view.low, view.high = 0.0, 23.7
+    assert [words for _, words in ticks_of(view)] == ["0", "5", "10", "15", "20"]
+    assert [share for share, _ in ticks_of(view)] == pytest.approx([0, 5 / 23.7, 10 / 23.7, 15 / 23.7, 20 / 23.7])
+    bpy.ops.padwright.show_values(values="firmness")
+    assert ticks_of(view) == [(0.0, "1 relief"), (1 / 3, "2 soft"), (2 / 3, "3 medium"), (1.0, "4 firm")]

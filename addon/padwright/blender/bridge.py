@@ -18,6 +18,8 @@ from ..core.mesh import Float, TriMesh
 
 NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's coordinates, one a coordinate
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for
+SHOWN = "padwright_shown"  # colors that show values; never those of the scan
+_OWN = "padwright_own_colors"  # the color attribute that was on show before them
 _CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
 _SHEAR = 1e-4
 _ROUNDING = 1e-5
@@ -67,6 +69,8 @@ def _triangles(mesh: bpy.types.Mesh, name: str) -> TriMesh:
 
 def _colors(mesh: bpy.types.Mesh) -> np.ndarray | None:
     layer = mesh.color_attributes.active_color
+    if layer is not None and layer.name == SHOWN:
+        layer = mesh.color_attributes.get(mesh.get(_OWN, ""))
     if layer is None or layer.domain != "POINT":
         return None
     values = np.zeros(4 * len(mesh.vertices), dtype=np.float32)
@@ -193,10 +197,26 @@ def point_in_scene(obj: bpy.types.Object, numbers: Float, scene: bpy.types.Scene
     return obj.matrix_world @ Vector(np.asarray(numbers) / scan_factors(obj, scene, mm_per_number))
 
 
-def write_colors(mesh: bpy.types.Mesh, name: str, colors: Float) -> None:
-    """Put a color a vertex, (n, 4) sRGB 0 to 1, on a mesh and make it the one on show."""
-    if mesh.color_attributes.get(name) is None:
-        mesh.color_attributes.new(name, "BYTE_COLOR", "POINT")
-    layer = mesh.color_attributes[name]
-    layer.data.foreach_set("color_srgb", _flat(colors, np.float32))
-    mesh.color_attributes.active_color = mesh.color_attributes[name]
+def write_colors(mesh: bpy.types.Mesh, colors: Float) -> None:
+    """Put a color a vertex that shows a value, (n, 4) sRGB 0 to 1, on a mesh; its own colors stay behind it."""
+    active = mesh.color_attributes.active_color
+    if active is not None and active.name != SHOWN:
+        mesh[_OWN] = active.name
+    found = mesh.attributes.get(SHOWN)
+    if found is not None and (found.domain, found.data_type) != ("POINT", "BYTE_COLOR"):
+        mesh.attributes.remove(found)
+    if mesh.color_attributes.get(SHOWN) is None:
+        mesh.color_attributes.new(SHOWN, "BYTE_COLOR", "POINT")
+    mesh.color_attributes[SHOWN].data.foreach_set("color_srgb", _flat(colors, np.float32))
+    mesh.color_attributes.active_color = mesh.color_attributes[SHOWN]
+
+
+def drop_colors(mesh: bpy.types.Mesh) -> None:
+    """Take away the colors that show a value, and show the mesh's own again."""
+    found = mesh.color_attributes.get(SHOWN)
+    if found is not None:
+        mesh.color_attributes.remove(found)
+    own = mesh.color_attributes.get(mesh.get(_OWN, ""))
+    if own is not None:
+        mesh.color_attributes.active_color = own
+    mesh.pop(_OWN, None)

@@ -84,7 +84,7 @@ def _write_pad(context, result):
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     part.pad.hide_set(False)
-    part.legend = ""
+    part.legend, part.view.is_colored = "", False
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)
     done = (

@@ -13,8 +13,9 @@ from bpy.props import (
 )
 
 from ..core.resources import shared_path
-from . import properties_lists
+from . import properties_lists, properties_view
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
+from .properties_view import PADWRIGHT_PG_view
 
 # As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
@@ -133,9 +134,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     kept: StringProperty(name="Kept", description="What a loaded job says and no panel shows")
     legend: StringProperty(name="Legend", description="What the colors on show mean")
+    view: PointerProperty(type=PADWRIGHT_PG_view, name="View", description="What the viewport shows of the part")
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
 
 
-CLASSES = (*properties_lists.CLASSES, PADWRIGHT_PG_part)
+CLASSES = (*properties_lists.CLASSES, *properties_view.CLASSES, PADWRIGHT_PG_part)
