@@ -7,14 +7,17 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, NoReturn, TextIO
+from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 from .cli_coupons import add_coupon_commands
 from .cli_look import look_at
 from .core.errors import ExportError, InputError, PadwrightError
 from .core.job_schema import FAMILIES
-from .core.progress import Progress, drain
+from .core.progress import Progress, Steps, drain
 from .core.resources import version
+
+if TYPE_CHECKING:
+    from .core.pipeline import RunResult
 
 INTERRUPTED = 130
 """Exit code of a run that was interrupted: 128 + 2, the number of the interrupt signal (POSIX shells)."""
@@ -27,13 +30,22 @@ class _Parser(argparse.ArgumentParser):
         raise InputError(f"The command line is wrong: {message}.", hint=f"Try: {self.prog} --help")
 
 
-def main(argv: Sequence[str] | None = None) -> int:
+def main(
+    argv: Sequence[str] | None = None,
+    *,
+    program: str = "python -m padwright",
+    add_commands: Callable[[Any], None] | None = None,
+) -> int:
     """Run the command line and return its exit code.
 
     Parameters
     ----------
     argv : sequence of str, optional
         Without the program's name; the process's own if left out.
+    program : str
+        What the person typed before the command.
+    add_commands : callable, optional
+        Adds further commands to what `ArgumentParser.add_subparsers` returns.
 
     Returns
     -------
@@ -42,7 +54,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         130 interrupted.
     """
     try:
-        args = _parser().parse_args(argv)
+        args = _parser(program, add_commands).parse_args(argv)
         if hasattr(args, "body"):  # a command that does its work and hands back what to say
             _say("\n".join(args.body(args)), sys.stdout)
             return 0
@@ -64,9 +76,9 @@ def tell_error(error: PadwrightError, about: str = "") -> None:
     _say(f"error: {about}{text}", sys.stderr)
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argparse.ArgumentParser:
     parser = _Parser(
-        prog="python -m padwright",
+        prog=program,
         description="From two scans to one printable, zoned, flexible part.",
         allow_abbrev=False,
     )
@@ -74,9 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     run = commands.add_parser("run", help="make the part of a job file", allow_abbrev=False)
     run.add_argument("job", metavar="JOB", help="the job file, TOML")
-    run.add_argument("--out", metavar="DIR", help="folder for the files (default: out, beside the job file)")
-    run.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
-    run.add_argument("-v", "--verbose", action="store_true", help="show progress")
+    add_run_options(run, default="out, beside the job file")
     run.set_defaults(command=_run)
     look = commands.add_parser("look", help="say what a scan is", allow_abbrev=False)
     look.add_argument("files", metavar="FILE", nargs="+", help="a scan: STL, OBJ, PLY, OFF, GLB")
@@ -87,7 +97,19 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
+    if add_commands is not None:
+        add_commands(commands)
     return parser
+
+
+def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
+    """Add the options of a command that makes a part's files."""
+    command.add_argument("--out", metavar="DIR", help=f"folder for the files (default: {default})")
+    command.add_argument(
+        "--only", metavar="REGION", nargs="+", help="pack these regions alone, by their ids, as a selection of the part"
+    )
+    command.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
+    command.add_argument("-v", "--verbose", action="store_true", help="show progress")
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -96,23 +118,41 @@ def _run(args: argparse.Namespace) -> int:
     path = Path(args.job)
     job = read_job(path)
     out = Path(args.out) if args.out is not None else path.parent / "out"
-    from .core.output.bundle import check_folder, mend_folder, run_document, write_bundle
     from .core.pipeline import run_job
+
+    try:
+        return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
+    except InputError as error:
+        raise tell_place(error, path) from error
+
+
+def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[RunResult]) -> int:
+    """Do the work of a run, put its files into a folder, tell, and return 0.
+
+    Parameters
+    ----------
+    args : Namespace
+        With what `add_run_options` adds.
+    number : str
+        Of the part.
+    out : Path
+    steps : generator of Progress that returns a RunResult
+    """
+    from .core.output.bundle import check_folder, mend_folder, run_document, write_bundle
+    from .core.output.names import commit_name
 
     check_folder(out)
     for note in mend_folder(out) if out.exists() else ():
         _say(f"note: {note}", sys.stderr)
     bar = ProgressBar(sys.stderr) if args.verbose else None
     try:
-        result = drain(run_job(job, path.parent), bar.show if bar else None)
-    except InputError as error:
-        raise tell_place(error, path) from error
+        result = drain(steps, bar.show if bar else None)
     finally:
         if bar:
             bar.end()
-    commit_name = f"{job.part.number}.run.json"
-    files = {**result.files, commit_name: run_document(result.evidence, result.files)}
-    bundle = write_bundle(out, files, commit_name=commit_name)
+    commit = commit_name(number, is_selection=bool(args.only))
+    files = {**result.files, commit: run_document(result.evidence, result.files)}
+    bundle = write_bundle(out, files, commit_name=commit)
     for note in bundle.notes:
         _say(f"note: {note}", sys.stderr)
     if args.json:

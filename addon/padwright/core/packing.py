@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from .errors import SolveError
@@ -19,6 +19,8 @@ from .output.stl import write_stl
 from .output.threemf import PartSheet, to_bed_matrix, write_threemf
 from .output.thumbnail import firmness_color, thumbnail_png
 from .packing_predicted import predicted_part, predicted_region
+from .packing_selection import Selection, selected
+from .progress import Progress, Steps
 from .region_settings import RegionSettings
 from .resources import version
 from .run_firmness import plan_the_print
@@ -37,6 +39,8 @@ class Packed:
     mirror : Mirror or None
     plan : PrintPlan
     notes : tuple of str
+    selection : Selection or None
+        None where all regions were packed.
     """
 
     bodies: tuple[Body, ...]
@@ -45,16 +49,29 @@ class Packed:
     mirror: Mirror | None
     plan: PrintPlan
     notes: tuple[str, ...]
+    selection: Selection | None = None
 
 
-def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
+def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
     """Return the part's files by name, and what they hold.
+
+    Parameters
+    ----------
+    part : Part
+    only : collection of region id, optional
+        Pack these alone. They keep their places and shapes; names, numbers and sums are the selection's own.
 
     Raises
     ------
+    InputError
+        When there is no region of an id in `only`.
     ExportError
         When a region would not print as a solid or the settings document has faults.
     """
+    yield Progress(0.0, "planning the print")
+    selection = None if only is None else selected(part, only)
+    if selection is not None:
+        part = replace(part, job=replace(part.job, part=selection.named(part.job.part)))
     if part.regions is None or part.pad is None:
         raise SolveError("There are no regions to pack.")
     job = part.job
@@ -62,35 +79,48 @@ def pack_files(part: Part) -> tuple[dict[str, bytes], Packed]:
     regions: Any = part.regions.regions
     press = part.pad.press_direction
     mirror = mirrored(regions, press) if job.part.mirror else None
+    if selection is not None:  # the mirror's plane is that of the whole part
+        regions = [each for each in (mirror.regions if mirror else regions) if each.id in selection.ids]
+        mirror = mirror and replace(mirror, regions=tuple(regions))
     bodies = pack_bodies(mirror.regions if mirror else regions)
     firmness = part.firmness
     if firmness is None:
         raise SolveError("No settings were chosen for the regions.")
-    settings = {region.id: firmness.chosen[region.zone].settings for region in part.regions.regions}
+    zone_of = {region.id: region.zone for region in part.regions.regions}
+    settings = {body.id: firmness.chosen[zone_of[body.id]].settings for body in bodies}
     plan = plan_the_print(part, bodies, settings, mirror)
+    if selection is not None:
+        plan = selection.planned(plan)
     to_bed = to_bed_matrix(bodies, plan.orientation.turn)
     created = run_time_utc()
     files: dict[str, bytes] = {}
     if job.output.stl:
-        for body in bodies:
+        for done, body in enumerate(bodies):
+            yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
             files[stl_name(number, body.id)] = write_stl(body, number)
+    yield Progress(0.4, "writing the settings")
     parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
+    if selection is not None:
+        parts = selection.told(parts)
     sidecar = write_sidecar(parts)
     card_colors = [level.display_color for level in part.family.levels]
     colors = [firmness_color(body.firmness_level, card_colors) for body in bodies]
     sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)
+    yield Progress(0.5, "drawing the picture")
+    picture = thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None
+    yield Progress(0.6, "writing the 3MF")
     files[threemf_name(number)] = write_threemf(
         bodies,
         sheet,
         sidecar=sidecar,
         to_bed=to_bed,
-        thumbnail=thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None,
+        thumbnail=picture,
         colors=colors if job.output.color_by_level else None,
     )
     files[f"{number}.settings.json"] = sidecar
     notes = [note for body in bodies for note in body.notes]
     notes += mirror.notes if mirror else ()
-    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes))
+    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes), selection)
 
 
 def _sidecar_parts(

@@ -1,38 +1,174 @@
-"""The whole job, one short function a stage: from a job and its folder to the files of one part."""
+"""The whole job, stage by stage: from a job and its folder to the files of one part.
+
+`STAGES` is the one list of stages. A run goes through it from end to end, the memory of stages (`run_memory`) as far as
+it is asked; a new stage is a new entry.
+"""
 
 from __future__ import annotations
 
+import hashlib
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from .capture.align import Alignment, align_scans
-from .capture.align_pairs import align_by_pairs
-from .capture.clean import clean_scan
-from .capture.read import read_scan
-from .capture.scale import ScaleFit, choose_unit, fit_scale
-from .errors import InputError
-from .families import Family, check_like_size, check_plausible_size, load_family, material_of
-from .firmness.zones import ZonePlan, plan_zones
-from .job_read import blame_key, later_notes
-from .job_schema import Base, Impression, Job
-from .mesh import Float
-from .output.regions import RegionCut, cut_regions
+from . import run_stages as stages
+from .job_read import later_notes
+from .job_schema import Job
 from .packing import pack_files
 from .progress import Progress, Steps, nested
-from .run_evidence import run_evidence
-from .run_firmness import check, check_wishes, choose, tune_zones
-from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_file, zone_requests
-from .run_parts import Part, Scan, StageTime, peak_memory_mb
-from .run_summary import run_summary
-from .shape.impression import ImpressionReading, read_impression
-from .shape.pad import BaseOnly, Pad, build_pad
-from .shape.settle import average_left_right, smooth_body_side
-from .units import mm_per_unit
+from .run_evidence import run_evidence, selection_evidence
+from .run_firmness import check_wishes
+from .run_parts import Part, StageTime, peak_memory_mb
+from .run_summary import run_summary, selection_summary
+
+
+@dataclass(frozen=True)
+class Step:
+    """A piece of a stage whose seconds stand in the evidence.
+
+    Attributes
+    ----------
+    title : str
+        Its name in the evidence.
+    share : float
+        Of the progress of a whole run.
+    work : callable (part or None, job, folder) -> Steps of Part
+        None for the part before the first stage.
+    is_wanted : callable (job) -> bool
+    """
+
+    title: str
+    share: float
+    work: Callable[[Part | None, Job, Path], Steps[Part]]
+    is_wanted: Callable[[Job], bool] = lambda _: True
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What the person sees as one stage.
+
+    Attributes
+    ----------
+    name : str
+    steps : tuple of Step
+    depends_on : callable (job, folder) -> list
+        What it takes beside the stage before it: values whose `repr` tells them apart, or bytes.
+    """
+
+    name: str
+    steps: tuple[Step, ...]
+    depends_on: Callable[[Job, Path], list[object]]
+
+    @property
+    def share(self) -> float:
+        """Its part of the progress of a whole run."""
+        return sum(step.share for step in self.steps)
+
+
+def _of_part(work: Callable[[Part, Path], Steps[Part]]) -> Callable[[Part | None, Job, Path], Steps[Part]]:
+    def steps(part: Part | None, _: Job, folder: Path) -> Steps[Part]:
+        assert part is not None
+        return (yield from work(part, folder))
+
+    return steps
+
+
+def _at_once(text: str, work: Callable[[Part, Path], Part]) -> Callable[[Part | None, Job, Path], Steps[Part]]:
+    def steps(part: Part, folder: Path) -> Steps[Part]:
+        yield Progress(0.0, text)
+        return work(part, folder)
+
+    return _of_part(steps)
+
+
+def _content(folder: Path, *names: str | None) -> list[object]:
+    """Return the digest of each file, or of nothing when it cannot be read: the stage itself tells that."""
+    found: list[object] = []
+    for name in names:
+        try:
+            found += [hashlib.sha256((folder / name).read_bytes()).digest()] if name else []
+        except OSError:
+            found.append(b"unreadable")
+    return found
+
+
+def _of_scans(job: Job, folder: Path) -> list[object]:
+    given = job.impression
+    scale = (given.unit, given.scale, given.check_lengths, given.pick_error_mm) if given else None
+    base = (job.base.unit, job.base.check_lengths, job.base.pick_error_mm)
+    return [job.part.family, base, scale, job.datum, *_content(folder, job.base.scan, given.scan if given else None)]
+
+
+def _of_reading(job: Job, _: Path) -> list[object]:
+    return [job.body, replace(job.impression, scan="", check_lengths=()) if job.impression else None]
+
+
+def _of_load(job: Job, folder: Path) -> list[object]:
+    card = _content(folder, job.material.card)
+    return [job.material, job.printer, job.limits, job.load, job.target, *card]
+
+
+STAGES = (
+    Stage(
+        "scans",
+        (Step("read, clean and scale", 0.27, lambda _, job, folder: stages.capture(job, folder)),),
+        _of_scans,
+    ),
+    Stage(
+        "alignment",
+        (Step("align", 0.23, _of_part(lambda part, _: stages.align(part))),),
+        lambda job, _: [job.alignment, job.seed],
+    ),
+    Stage(
+        "reading",
+        (
+            Step(
+                "read the impression",
+                0.05,
+                _at_once("reading the impression", lambda part, _: stages.read_body_side(part)),
+            ),
+        ),
+        _of_reading,
+    ),
+    Stage(
+        "pad",
+        (Step("build the pad", 0.2, _of_part(stages.shape_pad)),),
+        lambda job, folder: [job.pad, *_content(folder, job.pad.envelope)],
+    ),
+    Stage(
+        "zones",
+        (Step("plan the zones", 0.05, _at_once("planning the zones", stages.plan)),),
+        lambda job, folder: [job.zones, job.blend, *_content(folder, *(zone.file for zone in job.zones))],
+    ),
+    Stage(
+        "regions",
+        (Step("cut the regions", 0.08, _of_part(lambda part, _: stages.cut(part))),),
+        lambda job, _: [job.regions, job.printer.bead_width_mm],
+    ),
+    Stage(
+        "load",
+        (
+            Step(
+                "choose the settings",
+                0.01,
+                _at_once("choosing the settings", lambda part, _: stages.choose_firmness(part)),
+            ),
+            Step(
+                "tune",
+                0.01,
+                _at_once("tuning the zones to the load", lambda part, _: stages.tune(part)),
+                lambda job: job.target.goal != "levels",
+            ),
+            Step("check the load", 0.02, _at_once("checking the load", lambda part, _: stages.check_load(part))),
+        ),
+        _of_load,
+    ),
+)
+"""In the order in which each needs the ones before it; what share is left over is for packing."""
+
+PACKING = "plan the print and pack"
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,20 +193,7 @@ class RunResult:
     part: Part
 
 
-@dataclass
-class _Clock:
-    """Takes the time of each stage."""
-
-    times: list[StageTime] = field(default_factory=list)
-    _start: float = field(default_factory=time.perf_counter)
-
-    def stop(self, name: str) -> None:
-        now = time.perf_counter()
-        self.times.append(StageTime(name, now - self._start, peak_memory_mb()))
-        self._start = now
-
-
-def run_job(job: Job, folder: Path) -> Steps[RunResult]:
+def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
     """Make the part of a job.
 
     Parameters
@@ -78,6 +201,8 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
     job : Job
     folder : Path
         Where the job's file names start from. Nothing is written to it.
+    only : collection of region id, optional
+        Pack these regions alone, as a selection of the part.
 
     Raises
     ------
@@ -85,214 +210,47 @@ def run_job(job: Job, folder: Path) -> Steps[RunResult]:
         What is wrong, with a number and a place, and what to do; nothing was written.
     """
     check_wishes(job)
-    clock = _Clock()
-    family = load_family(job.part.family)
-    material = material_of(job.material, folder)
-    base = yield from nested(capture_base(job, family, folder), 0.0, 0.12)
-    impression = None
-    if job.impression is not None:
-        impression = yield from nested(capture_impression(job, base, folder), 0.12, 0.27)
-    clock.stop("read, clean and scale")
-    base, to_part = lay_on_datum(job, base)
-    part = Part(job=job, family=family, material=material, base=base, impression=impression, to_part=to_part)
-    part = yield from nested(align(part), 0.27, 0.5)
-    clock.stop("align")
-    yield Progress(0.5, "reading the impression")
-    part = read_body_side(part)
-    clock.stop("read the impression")
-    part = yield from nested(shape_pad(part, folder), 0.55, 0.75)
-    clock.stop("build the pad")
-    yield Progress(0.75, "planning the zones")
-    part = plan(part, folder)
-    clock.stop("plan the zones")
-    part = yield from nested(cut(part), 0.8, 0.9)
-    clock.stop("cut the regions")
-    part = choose_firmness(part)
-    clock.stop("choose the settings")
-    if job.target.goal != "levels":
-        yield Progress(0.88, "tuning the zones to the load")
-        part = tune(part)
-        clock.stop("tune")
-    yield Progress(0.9, "checking the load")
-    part = check_load(part)
-    clock.stop("check the load")
-    yield Progress(0.93, "planning the print and packing")
-    files, packed = pack_files(part)
-    clock.stop("plan the print and pack")
-    part = replace(part, times=tuple(clock.times), notes=(*part.notes, *later_notes(job), *packed.notes))
+    part: Part | None = None
+    done = 0.0
+    for stage in STAGES:
+        part = yield from nested(do_stage(stage, part, job, folder), done, done + stage.share)
+        done += stage.share
+    assert part is not None
+    result = yield from nested(pack_part(part, only), done, 1.0)
     yield Progress(1.0, "done")
+    return result
+
+
+def do_stage(stage: Stage, part: Part | None, job: Job, folder: Path) -> Steps[Part]:
+    """Take the part through one stage and note the seconds of its steps."""
+    steps = [step for step in stage.steps if step.is_wanted(job)]
+    whole, done = sum(step.share for step in steps), 0.0
+    for step in steps:
+        start = time.perf_counter()
+        part = yield from nested(step.work(part, job, folder), done / whole, (done + step.share) / whole)
+        part = _timed(part, step.title, start)
+        done += step.share
+    assert part is not None
+    return part
+
+
+def pack_part(part: Part, only: Collection[str] | None = None) -> Steps[RunResult]:
+    """Make the files, the evidence and the summary of a part that went through all stages (stages 11 and 12).
+
+    Parameters
+    ----------
+    part : Part
+    only : collection of region id, optional
+        As for `run_job`.
+    """
+    start = time.perf_counter()
+    files, packed = yield from pack_files(part, only)
+    part = _timed(part, PACKING, start)
+    part = replace(part, notes=(*part.notes, *later_notes(part.job), *packed.notes))
+    if packed.selection is not None:
+        return RunResult(files, selection_evidence(part, packed), selection_summary(part, packed), part)
     return RunResult(files, run_evidence(part, packed), run_summary(part, packed), part)
 
 
-def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
-    """Read, clean and scale the base scan (stages 1 and 2)."""
-    scan = yield from _capture(job.base, folder, "base scan", None)
-    with blame_key("base", "unit"):
-        sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
-    return replace(scan, notes=(*scan.notes, *sizes))
-
-
-def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
-    """Read, clean and scale the impression scan; its factor is its own, the base's, or the file's."""
-    assert job.impression is not None
-    given = job.impression
-    taken = None
-    if not given.check_lengths:
-        taken = 1.0 if given.scale == "as file" else base.factor
-    scan = yield from _capture(given, folder, "impression scan", taken)
-    with blame_key("impression", "unit"):
-        check_like_size(scan.mesh, base.mesh, scan.unit)
-    return scan
-
-
-def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
-    yield Progress(0.0, f"reading the {what}")
-    data, record = read_file(folder, given.scan, what)
-    read = read_scan(data, given.scan)
-    table = "base" if isinstance(given, Base) else "impression"
-    with blame_key(table, "unit"):
-        unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
-    fit: ScaleFit | None = None
-    factor = taken_factor
-    if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
-        with blame_key(table, "check_lengths"):
-            fit = fit_scale(given.check_lengths, mm_per_unit(unit), pick_error_mm=given.pick_error_mm, what=what)
-        factor = fit.factor
-    yield Progress(0.4, f"cleaning the {what}")
-    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
-    notes = (*read.notes, *unit_notes, *cleaned.notes, *(fit.notes if fit else ()))
-    if fit and fit.standard_error is not None:
-        notes += (fit.note_on(float(np.ptp(cleaned.mesh.bounds, axis=0).max()) * fit.factor, what),)
-    record = replace(record, unit=unit, triangles=len(read.mesh.faces))
-    return Scan(cleaned.mesh.scaled(factor), unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
-
-
-def lay_on_datum(job: Job, base: Scan) -> tuple[Scan, Float]:
-    """Move the base into the part frame; without a datum that is the scan's own frame in mm."""
-    to_part = job_datum(job, base)
-    return (base, to_part) if np.array_equal(to_part, np.eye(4)) else (base.moved(to_part), to_part)
-
-
-def align(part: Part) -> Steps[Part]:
-    """Bring the impression into the part frame (stage 3)."""
-    if part.impression is None:
-        return part
-    base, impression = part.base.mesh, part.impression.mesh
-    found: Alignment
-    if part.job.alignment.pairs:
-        yield Progress(0.0, "aligning by the picked pairs")
-        pairs = part.job.alignment.pairs
-        on_base = body_points(part, [pair.base for pair in pairs], "base")
-        on_impression = np.array([pair.impression for pair in pairs], dtype=np.float64)
-        on_impression = on_impression * mm_per_unit(part.impression.unit) * part.impression.factor
-        found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
-    else:
-        found = yield from align_scans(base, impression, seed=part.job.seed)
-    return replace(part, alignment=found, aligned=impression.transformed(found.matrix))
-
-
-def read_body_side(part: Part) -> Part:
-    """Measure what the body left in the clay (stage 4)."""
-    if part.aligned is None or part.job.impression is None:
-        return part
-    given = part.job.impression
-    press: Any = part.job.body.press_direction
-    if not isinstance(press, str):
-        press = _turned(part, press)
-    with blame_key("body", "press_direction"):
-        reading: ImpressionReading = read_impression(
-            part.base.mesh,
-            part.aligned,
-            press_direction=press,
-            clay_thickness_mm=given.clay_thickness_mm,
-            load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
-            contact_depth_mm=given.contact_depth_mm,
-            smoothing_mm=given.smoothing_mm,
-            # A load centre stands out by half of what counts as contact at all (common practice, no source).
-            least_prominence_mm=0.5 * given.contact_depth_mm,
-        )
-    return fair_body_side(replace(part, reading=reading))
-
-
-def fair_body_side(part: Part) -> Part:
-    """Smooth marks and wrinkles away and average left and right, where the job asks for it."""
-    given, reading, aligned = part.job.impression, part.reading, part.aligned
-    if given is None or reading is None or aligned is None:
-        return part
-    notes: tuple[str, ...] = ()
-    if given.body_side_smoothing_mm > 0.0:
-        smoothed = smooth_body_side(aligned, reading, given.body_side_smoothing_mm)
-        aligned, notes = smoothed.mesh, smoothed.notes
-    if given.average_sides:
-        with blame_key("impression", "average_sides"):
-            if reading.left_right is None:
-                raise InputError("No mid-plane of the base was found.", hint="Turn average_sides off.")
-            averaged = average_left_right(aligned, reading, reading.left_right.plane)
-        aligned, notes = averaged.mesh, (*notes, *averaged.notes)
-    return replace(part, aligned=aligned, notes=(*part.notes, *notes))
-
-
-def _turned(part: Part, direction: tuple[float, float, float]) -> Float:
-    vector = part.to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
-    return np.asarray(vector / np.linalg.norm(vector))
-
-
-def _press_without_impression(part: Part) -> Float | None:
-    """Return the job's press direction where there is no body side to find it from."""
-    press = part.job.body.press_direction
-    if press == "inward":
-        return None
-    if isinstance(press, str):
-        with blame_key("body", "press_direction"):
-            raise InputError(
-                "Without an impression the press direction cannot be found.",
-                hint="Give three numbers in the base scan's axes.",
-            )
-    return _turned(part, press)
-
-
-def shape_pad(part: Part, folder: Path) -> Steps[Part]:
-    """Build the pad (stage 5)."""
-    settings, records = pad_settings(part, folder)
-    reading = part.reading or BaseOnly(_press_without_impression(part))
-    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, reading, settings)
-    return replace(part, pad=pad, inputs=(*part.inputs, *records))
-
-
-def plan(part: Part, folder: Path) -> Part:
-    """Say which part of the pad is how firm (stage 6)."""
-    assert part.pad is not None
-    requests, records = zone_requests(part, folder)
-    zones: ZonePlan = plan_zones(part.pad, part.reading, requests, impression=part.aligned, blends=blends_of(part.job))
-    return replace(part, zones=zones, inputs=(*part.inputs, *records))
-
-
-def cut(part: Part) -> Steps[Part]:
-    """Cut the pad into regions (stage 10)."""
-    assert part.pad is not None and part.zones is not None
-    regions = part.job.regions
-    bead = part.job.printer.bead_width_mm or max(level.bead_width_mm for level in part.family.levels)
-    found: RegionCut = yield from cut_regions(
-        part.pad,
-        part.zones,
-        least_width_mm=regions.least_width_beads * bead,
-        overlap_mm=regions.overlap_mm if regions.contact == "overlapping" else 0.0,
-    )
-    return replace(part, regions=found)
-
-
-def choose_firmness(part: Part) -> Part:
-    """Choose the settings of every zone by the modulus of its level (stage 7)."""
-    return replace(part, firmness=choose(part))
-
-
-def tune(part: Part) -> Part:
-    """Tune the zones to the job's target (stage 9)."""
-    assert part.firmness is not None
-    return replace(part, firmness=tune_zones(part, part.firmness))
-
-
-def check_load(part: Part) -> Part:
-    """Press the body on the pad (stage 8)."""
-    assert part.firmness is not None
-    return replace(part, firmness=check(part, part.firmness))
+def _timed(part: Part, title: str, start: float) -> Part:
+    return replace(part, times=(*part.times, StageTime(title, time.perf_counter() - start, peak_memory_mb())))

@@ -19,6 +19,8 @@ from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading
 from .shape.pad import Pad
 
+_PRINT_SUMS = ("mass_g", "filament_m", "time_h", "flow_limit_h", "cost", "regions", "notes")
+
 
 def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
     """Return everything the run found out, as plain data; lengths are mm in the part frame unless a name says else."""
@@ -80,6 +82,25 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
     result = _plain(document)
     assert isinstance(result, dict)
     return result
+
+
+def selection_evidence(part: Part, packed: Packed) -> dict[str, Any]:
+    """Return what holds for a selection of the part's regions; the evidence of the whole part is not repeated."""
+    assert packed.selection is not None
+    whole = run_evidence(part, packed)
+    return {
+        "tool": whole["tool"],
+        "selection": packed.selection.as_json(),
+        "part": whole["part"],
+        "regions": whole["regions"],
+        "contacts": [
+            each for each in whole["region_cut"]["contacts"] if set(each["between"]) <= set(packed.selection.ids)
+        ],
+        "print": {name: whole["print"][name] for name in _PRINT_SUMS},
+        "notes": whole["notes"],
+        "cautions": whole["cautions"],
+        "stages": whole["stages"],
+    }
 
 
 def _scan(scan: Scan) -> dict[str, Any]:

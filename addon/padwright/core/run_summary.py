@@ -6,7 +6,7 @@ import textwrap
 
 from .packing import Packed
 from .run_parts import Part
-from .run_summary_firmness import firmness_lines
+from .run_summary_firmness import firmness_lines, selection_lines
 
 _WIDTH = 110
 _MOST_NOTES = 6
@@ -30,12 +30,32 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
         )
     lines += firmness_lines(part, packed)
     lines += _notes(part)
+    lines += _cautions(part)
+    lines.append(_made_in(part))
+    return tuple(lines)
+
+
+def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
+    """Return the lines for a selection of the part's regions: which they are, how firm, what they take to print."""
+    assert packed.selection is not None
+    lines = [f"{part.job.part.name} ({part.job.part.number}, {part.family.name})"]
+    lines += textwrap.wrap(packed.selection.sentence, _WIDTH, subsequent_indent="  ")
+    lines += selection_lines(part, packed)
+    lines += _cautions(part)
+    lines.append(_made_in(part))
+    return tuple(lines)
+
+
+def _cautions(part: Part) -> list[str]:
+    lines: list[str] = []
     for caution in part.family.cautions:
         if caution.severity != "note":
             lines += textwrap.wrap(f"Caution: {caution.text}", _WIDTH, subsequent_indent="  ")
-    total = sum(each.seconds for each in part.times)
-    lines.append(f"Made in {total:.1f} s.")
-    return tuple(lines)
+    return lines
+
+
+def _made_in(part: Part) -> str:
+    return f"Made in {sum(each.seconds for each in part.times):.1f} s."
 
 
 def _scale_line(part: Part) -> str:

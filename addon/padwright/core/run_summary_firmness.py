@@ -16,6 +16,11 @@ def firmness_lines(part: Part, packed: Packed) -> list[str]:
     return [*_regions(part, packed), *_load(part), *_tuning(part), *_print(packed)]
 
 
+def selection_lines(part: Part, packed: Packed) -> list[str]:
+    """Return the lines that hold for a selection of regions: how firm each gets, what its print takes."""
+    return [*_regions(part, packed), *_print(packed)]
+
+
 def _regions(part: Part, packed: Packed) -> list[str]:
     assert part.firmness is not None
     measured = part.material.calibration is not None

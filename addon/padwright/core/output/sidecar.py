@@ -122,6 +122,8 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
             "plane_normal": _vector(part.mirror.plane_normal, 9),
             "plane_point_mm": _vector(part.mirror.plane_point_mm, 4),
         }
+    if parts.selection is not None:
+        document["x_selection"] = dict(parts.selection)
     if parts.contacts:
         document["contacts"] = [_contact(contact) for contact in parts.contacts]
     if parts.predicted_part:

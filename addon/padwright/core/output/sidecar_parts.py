@@ -205,6 +205,8 @@ class SidecarParts:
     predicted_part : mapping
     stl_sha256 : mapping of region id to SHA-256
         For the regions that have an STL file.
+    selection : mapping, optional
+        Set when these are some of a part's regions: of which part, which, and which are left out.
     """
 
     part: PartRecord
@@ -219,3 +221,4 @@ class SidecarParts:
     predicted: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     predicted_part: Mapping[str, Any] = field(default_factory=dict)
     stl_sha256: Mapping[str, str] = field(default_factory=dict)
+    selection: Mapping[str, Any] | None = None

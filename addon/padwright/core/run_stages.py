@@ -1,0 +1,216 @@
+"""What each stage does: it takes the part so far and returns it with its own result added."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from .capture.align import Alignment, align_scans
+from .capture.align_pairs import align_by_pairs
+from .capture.clean import clean_scan
+from .capture.read import read_scan
+from .capture.scale import ScaleFit, choose_unit, fit_scale
+from .errors import InputError
+from .families import Family, check_like_size, check_plausible_size, load_family, material_of
+from .firmness.zones import ZonePlan, plan_zones
+from .job_read import blame_key
+from .job_schema import Base, Impression, Job
+from .mesh import Float
+from .output.regions import RegionCut, cut_regions
+from .progress import Progress, Steps, nested
+from .run_firmness import check, choose, tune_zones
+from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_file, zone_requests
+from .run_parts import Part, Scan
+from .shape.impression import ImpressionReading, read_impression
+from .shape.pad import BaseOnly, Pad, build_pad
+from .shape.settle import average_left_right, smooth_body_side
+from .units import mm_per_unit
+
+
+def capture(job: Job, folder: Path) -> Steps[Part]:
+    """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2)."""
+    family = load_family(job.part.family)
+    material = material_of(job.material, folder)
+    base = yield from nested(capture_base(job, family, folder), 0.0, 0.45)
+    impression = None
+    if job.impression is not None:
+        impression = yield from nested(capture_impression(job, base, folder), 0.45, 1.0)
+    base, to_part = lay_on_datum(job, base)
+    return Part(job=job, family=family, material=material, base=base, impression=impression, to_part=to_part)
+
+
+def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
+    """Read, clean and scale the base scan (stages 1 and 2)."""
+    scan = yield from _capture(job.base, folder, "base scan", None)
+    with blame_key("base", "unit"):
+        sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
+    return replace(scan, notes=(*scan.notes, *sizes))
+
+
+def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
+    """Read, clean and scale the impression scan; its factor is its own, the base's, or the file's."""
+    assert job.impression is not None
+    given = job.impression
+    taken = None
+    if not given.check_lengths:
+        taken = 1.0 if given.scale == "as file" else base.factor
+    scan = yield from _capture(given, folder, "impression scan", taken)
+    with blame_key("impression", "unit"):
+        check_like_size(scan.mesh, base.mesh, scan.unit)
+    return scan
+
+
+def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
+    yield Progress(0.0, f"reading the {what}")
+    data, record = read_file(folder, given.scan, what)
+    read = read_scan(data, given.scan)
+    table = "base" if isinstance(given, Base) else "impression"
+    with blame_key(table, "unit"):
+        unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
+    fit: ScaleFit | None = None
+    factor = taken_factor
+    if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
+        with blame_key(table, "check_lengths"):
+            fit = fit_scale(given.check_lengths, mm_per_unit(unit), pick_error_mm=given.pick_error_mm, what=what)
+        factor = fit.factor
+    yield Progress(0.4, f"cleaning the {what}")
+    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
+    notes = (*read.notes, *unit_notes, *cleaned.notes, *(fit.notes if fit else ()))
+    if fit and fit.standard_error is not None:
+        notes += (fit.note_on(float(np.ptp(cleaned.mesh.bounds, axis=0).max()) * fit.factor, what),)
+    record = replace(record, unit=unit, triangles=len(read.mesh.faces))
+    return Scan(cleaned.mesh.scaled(factor), unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
+
+
+def lay_on_datum(job: Job, base: Scan) -> tuple[Scan, Float]:
+    """Move the base into the part frame; without a datum that is the scan's own frame in mm."""
+    to_part = job_datum(job, base)
+    return (base, to_part) if np.array_equal(to_part, np.eye(4)) else (base.moved(to_part), to_part)
+
+
+def align(part: Part) -> Steps[Part]:
+    """Bring the impression into the part frame (stage 3)."""
+    if part.impression is None:
+        return part
+    base, impression = part.base.mesh, part.impression.mesh
+    found: Alignment
+    if part.job.alignment.pairs:
+        yield Progress(0.0, "aligning by the picked pairs")
+        pairs = part.job.alignment.pairs
+        on_base = body_points(part, [pair.base for pair in pairs], "base")
+        on_impression = np.array([pair.impression for pair in pairs], dtype=np.float64)
+        on_impression = on_impression * mm_per_unit(part.impression.unit) * part.impression.factor
+        found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
+    else:
+        found = yield from align_scans(base, impression, seed=part.job.seed)
+    return replace(part, alignment=found, aligned=impression.transformed(found.matrix))
+
+
+def read_body_side(part: Part) -> Part:
+    """Measure what the body left in the clay (stage 4)."""
+    if part.aligned is None or part.job.impression is None:
+        return part
+    given = part.job.impression
+    press: Any = part.job.body.press_direction
+    if not isinstance(press, str):
+        press = _turned(part, press)
+    with blame_key("body", "press_direction"):
+        reading: ImpressionReading = read_impression(
+            part.base.mesh,
+            part.aligned,
+            press_direction=press,
+            clay_thickness_mm=given.clay_thickness_mm,
+            load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
+            contact_depth_mm=given.contact_depth_mm,
+            smoothing_mm=given.smoothing_mm,
+            # A load centre stands out by half of what counts as contact at all (common practice, no source).
+            least_prominence_mm=0.5 * given.contact_depth_mm,
+        )
+    return fair_body_side(replace(part, reading=reading))
+
+
+def fair_body_side(part: Part) -> Part:
+    """Smooth marks and wrinkles away and average left and right, where the job asks for it."""
+    given, reading, aligned = part.job.impression, part.reading, part.aligned
+    if given is None or reading is None or aligned is None:
+        return part
+    notes: tuple[str, ...] = ()
+    if given.body_side_smoothing_mm > 0.0:
+        smoothed = smooth_body_side(aligned, reading, given.body_side_smoothing_mm)
+        aligned, notes = smoothed.mesh, smoothed.notes
+    if given.average_sides:
+        with blame_key("impression", "average_sides"):
+            if reading.left_right is None:
+                raise InputError("No mid-plane of the base was found.", hint="Turn average_sides off.")
+            averaged = average_left_right(aligned, reading, reading.left_right.plane)
+        aligned, notes = averaged.mesh, (*notes, *averaged.notes)
+    return replace(part, aligned=aligned, notes=(*part.notes, *notes))
+
+
+def _turned(part: Part, direction: tuple[float, float, float]) -> Float:
+    vector = part.to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def _press_without_impression(part: Part) -> Float | None:
+    """Return the job's press direction where there is no body side to find it from."""
+    press = part.job.body.press_direction
+    if press == "inward":
+        return None
+    if isinstance(press, str):
+        with blame_key("body", "press_direction"):
+            raise InputError(
+                "Without an impression the press direction cannot be found.",
+                hint="Give three numbers in the base scan's axes.",
+            )
+    return _turned(part, press)
+
+
+def shape_pad(part: Part, folder: Path) -> Steps[Part]:
+    """Build the pad (stage 5)."""
+    settings, records = pad_settings(part, folder)
+    reading = part.reading or BaseOnly(_press_without_impression(part))
+    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, reading, settings)
+    return replace(part, pad=pad, inputs=(*part.inputs, *records))
+
+
+def plan(part: Part, folder: Path) -> Part:
+    """Say which part of the pad is how firm (stage 6)."""
+    assert part.pad is not None
+    requests, records = zone_requests(part, folder)
+    zones: ZonePlan = plan_zones(part.pad, part.reading, requests, impression=part.aligned, blends=blends_of(part.job))
+    return replace(part, zones=zones, inputs=(*part.inputs, *records))
+
+
+def cut(part: Part) -> Steps[Part]:
+    """Cut the pad into regions (stage 10)."""
+    assert part.pad is not None and part.zones is not None
+    regions = part.job.regions
+    bead = part.job.printer.bead_width_mm or max(level.bead_width_mm for level in part.family.levels)
+    found: RegionCut = yield from cut_regions(
+        part.pad,
+        part.zones,
+        least_width_mm=regions.least_width_beads * bead,
+        overlap_mm=regions.overlap_mm if regions.contact == "overlapping" else 0.0,
+    )
+    return replace(part, regions=found)
+
+
+def choose_firmness(part: Part) -> Part:
+    """Choose the settings of every zone by the modulus of its level (stage 7)."""
+    return replace(part, firmness=choose(part))
+
+
+def tune(part: Part) -> Part:
+    """Tune the zones to the job's target (stage 9)."""
+    assert part.firmness is not None
+    return replace(part, firmness=tune_zones(part, part.firmness))
+
+
+def check_load(part: Part) -> Part:
+    """Press the body on the pad (stage 8)."""
+    assert part.firmness is not None
+    return replace(part, firmness=check(part, part.firmness))
