@@ -15,7 +15,7 @@ from ..mesh import Float, Int, TriMesh
 from ..slugs import unique_slugs
 from .blends import Blend, blended
 from .zone_gaps import without_gaps
-from .zone_sources import ReadingLike, Rest, SourcePlace, ZoneSource
+from .zone_sources import ReadingLike, Rest, SourcePlace, Weights, ZoneSource
 
 SMOOTHING_MM = 2.5
 """Borders are rounded over this length: about the print's own resolution of a change in firmness (a few beads);
@@ -133,10 +133,7 @@ def plan_zones(
     is_empty = shares.max(axis=0) < 0.5
     for column in np.flatnonzero(is_empty):
         if any(r.name == names[column] and not isinstance(r.source, Rest) for r in requests):
-            raise InputError(
-                f'The zone "{names[column]}" covers nothing of the pad\'s body side.',
-                hint="Check where it is drawn, or whether zones before it take all of it.",
-            )
+            raise _covers_nothing(names[column], requests)
         notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
     kept = np.flatnonzero(~is_empty)
     names, levels = [names[i] for i in kept], [levels[i] for i in kept]
@@ -150,7 +147,8 @@ def plan_zones(
         names += [step.name for step in steps]
         levels += [step.level for step in steps]
         between += [step.between for step in steps]
-    return _plan(body, weights, names, levels, between, notes)
+    rest = {request.name for request in requests if isinstance(request.source, Rest)}
+    return _plan(body, weights, names, levels, between, rest, notes)
 
 
 def _plan(
@@ -159,14 +157,18 @@ def _plan(
     names: Sequence[str],
     levels: Sequence[float],
     between: Sequence[tuple[str, str] | None],
+    rest: set[str],
     notes: list[str],
 ) -> ZonePlan:
     area = np.bincount(weights.argmax(axis=1), body.mesh.vertex_areas, len(names))
     for column in np.flatnonzero(area == 0):
+        if names[column] in rest:
+            notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+            continue
         if between[column] is None:
             raise InputError(
                 f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
-                hint="Make it larger, its blends narrower, or leave it out.",
+                hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
             )
         notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbours meet without it.')
     kept = np.flatnonzero(area > 0)
@@ -175,6 +177,22 @@ def _plan(
     on_pad = _normal(body.on_pad(_normal(weights[:, kept])))
     zones = tuple(Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True))
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
+
+
+def _covers_nothing(name: str, requests: Sequence[ZoneRequest]) -> InputError:
+    weights = [
+        request.source.weights for request in requests if request.name == name and isinstance(request.source, Weights)
+    ]
+    most = max((float(np.max(each)) for each in weights), default=1.0)
+    if most < 0.5:
+        return InputError(
+            f'The zone "{name}" covers nothing of the pad\'s body side: its largest weight is {most:.2f}.',
+            hint="From 0.5 on a place belongs to it: paint it stronger.",
+        )
+    return InputError(
+        f'The zone "{name}" covers nothing of the pad\'s body side.',
+        hint="Check where it is drawn, or whether zones before it take all of it.",
+    )
 
 
 def _named(requests: Sequence[ZoneRequest]) -> tuple[list[str], list[float]]:

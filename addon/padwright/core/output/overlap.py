@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 from ..errors import InputError
 from ..geometry.through import BodySide, PadShape
 from ..mesh import Float, TriMesh
-from .pieces import Piece, assembled
+from .pieces import Piece
 from .settling import settled
 from .surface_cut import cut_surface
 
@@ -57,7 +57,7 @@ def grown_pieces(
     lead = earlier - shares[:, column:].max(axis=1) if column else np.full(len(shares), -1.0)
     three = np.stack([_TILT * inside, lead, -_TILT * inside], axis=1)
     found = settled(pad, body, three, (name, "earlier zones", "later zones"), 0.0)
-    grown = [piece for piece in assembled(found.cut, found.walls, 3) if piece.label == 0]
+    grown = [piece for piece in found.pieces if piece.label == 0]
     if len(grown) != len(pieces):
         raise InputError(
             f'With {overlap_mm:g} mm of overlap the {len(pieces)} pieces of the zone "{name}" become {len(grown)}.',

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -25,11 +25,14 @@ class Piece:
     mesh : TriMesh
     wall_number : (m,) int64
         For every face the number of the wall face it is, -1 on the pad's own surface.
+    vertex : (n,) int64
+        For every vertex its number in the cut surface; empty where the piece was made another way.
     """
 
     label: int
     mesh: TriMesh
     wall_number: Index
+    vertex: Index = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
 
 def assembled(cut: SurfaceCut, walls: Sequence[Wall], count: int) -> list[Piece]:
@@ -70,8 +73,30 @@ def assembled(cut: SurfaceCut, walls: Sequence[Wall], count: int) -> list[Piece]
         chosen = order[begin:end]
         used, renumbered = np.unique(faces[chosen], return_inverse=True)
         mesh = TriMesh(cut.vertices[used], renumbered.reshape(-1, 3))
-        pieces.append(Piece(int(label[chosen[0]]), mesh, wall_number[chosen]))
+        pieces.append(Piece(int(label[chosen[0]]), mesh, wall_number[chosen], used))
     return [piece for column in range(count) for piece in _ordered([p for p in pieces if p.label == column])]
+
+
+def unsound_vertices(piece: Piece) -> Index:
+    """Return vertices of the cut surface, one for each place where a piece is no solid; none where it is one.
+
+    Where walls touch themselves or each other, an edge has more than two faces. Where a wall is twisted, so that a
+    piece is inside out, the vertex of its walls nearest to their middle stands for the place.
+    """
+    if piece.mesh.is_closed:
+        return np.zeros(0, dtype=np.int64)
+    edge = np.sort(piece.mesh.edges.astype(np.int64), axis=1)
+    found, count = np.unique(edge, axis=0, return_counts=True)
+    if (count < 2).any():  # the pad's own surface has a hole: no border is to blame
+        return np.zeros(0, dtype=np.int64)
+    shared = np.unique(found[count > 2])
+    if len(shared):
+        return piece.vertex[shared]
+    inner = np.unique(piece.mesh.faces[piece.wall_number >= 0])
+    if len(inner) == 0:
+        return piece.vertex[:1]
+    place = piece.mesh.vertices[inner]
+    return piece.vertex[inner[[((place - place.mean(axis=0)) ** 2).sum(axis=1).argmin()]]]
 
 
 def _ordered(pieces: list[Piece]) -> list[Piece]:

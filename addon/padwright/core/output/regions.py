@@ -14,7 +14,7 @@ from ..progress import Progress, Steps
 from ..slugs import unique_slugs
 from .least_width import tidied
 from .overlap import grown_pieces
-from .pieces import Piece, assembled
+from .pieces import Piece
 from .settling import settled
 
 
@@ -118,7 +118,7 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
     yield Progress(0.4, "cutting the surface")
     found = settled(pad, body, tidy.weights, names, least_width_mm, None if tidy.changed else plan.weights)
     yield Progress(0.7, "closing regions")
-    pieces = assembled(found.cut, found.walls, len(plan.zones))
+    pieces = found.pieces
     regions = _regions(plan, pieces)
     error = _checked(pad.mesh, regions)
     notes = [*tidy.notes, *found.notes, *_piece_notes(plan, regions)]

@@ -1,4 +1,4 @@
-"""From weights on the body side to a cut surface with its walls, with both sides of the pad made to agree."""
+"""From weights on the body side to a cut surface and its pieces, with both sides of the pad made to agree."""
 
 from __future__ import annotations
 
@@ -6,30 +6,34 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..errors import SolidError
 from ..geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from ..mesh import Float, TriMesh
 from .least_width import pushed, tidied
+from .pieces import Piece, assembled, unsound_vertices
 from .stray import without_specks
 from .surface_cut import Index, SurfaceCut, cut_surface
-from .walls import UnpairedBorderError, Wall, build_walls
+from .walls import Fault, UnpairedBorderError, build_walls
 
-_ATTEMPTS = 6
+_ATTEMPTS, _WIDEST = 12, 3
+"""Pushes wider than so many edges and one wander over a narrow part without an end: seen on a sleeve of noise."""
 
 
 @dataclass(frozen=True, eq=False)
 class Settled:
-    """A cut surface, its walls, and the weights of the body side they were made from.
+    """A cut surface, the pieces it and its walls make, and the weights of the body side they were made from.
 
     Attributes
     ----------
     cut : SurfaceCut
-    walls : list of Wall
+    pieces : list of Piece
+        Each a solid.
     shares : (b, k) float
     notes : tuple of str
     """
 
     cut: SurfaceCut
-    walls: list[Wall]
+    pieces: list[Piece]
     shares: Float
     notes: tuple[str, ...]
 
@@ -42,7 +46,7 @@ def settled(
     least_width_mm: float,
     weights: Float | None = None,
 ) -> Settled:
-    """Cut the surface and build the walls; where borders of the two sides differ, simplify there and try again.
+    """Cut the surface into solid pieces; where borders of the two sides differ, simplify there and try again.
 
     Parameters
     ----------
@@ -59,14 +63,14 @@ def settled(
 
     Raises
     ------
-    UnpairedBorderError
-        When six attempts do not make the sides agree.
+    SolidError
+        When twelve attempts do not make the sides agree.
 
     Notes
     -----
     Both sides carry the same field, but each mesh shows it by its own triangles: where four zones almost meet, or a
     piece is about one edge wide, they can show it differently. There the zone with the most weight around is given
-    more, over a radius of two edges and one more at each attempt.
+    more, over a radius of two edges and one more at each attempt, up to four.
     """
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     # of an even triangle: area = sqrt(3) / 4 edge^2
@@ -77,25 +81,42 @@ def settled(
         carried = body.on_pad(shares) if weights is None else weights
         label, carried = without_specks(pad.mesh, carried, body.index)
         cut = cut_surface(pad.mesh, label, carried)
+        facing, front = _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)
         try:
-            return Settled(
-                cut,
-                build_walls(cut, _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)),
-                shares,
-                _notes(simplified),
-            )
+            pieces = assembled(cut, build_walls(cut, facing, front), len(names))
+            faults = _unsound(pieces, cut)
         except UnpairedBorderError as error:
-            attempt += 1
-            if attempt == _ATTEMPTS:
-                raise
-            for fault in error.faults:
-                place = body.front[fault.vertex]
-                near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + attempt)) ** 2
-                column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
-                shares = pushed(flat, shares, place, column, edge_mm * (1 + attempt), 0.5)
-                simplified.append((", ".join(f"{value:.0f}" for value in fault.place), names[column]))
-            shares = tidied(body, shares, names, least_width_mm).weights
-            weights = None
+            faults = error.faults
+        if not faults:
+            return Settled(cut, pieces, shares, _notes(simplified))
+        attempt += 1
+        if attempt == _ATTEMPTS:
+            raise _too_ragged(faults, names)
+        for fault in faults:
+            place = body.front[fault.vertex]
+            near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + min(attempt, _WIDEST))) ** 2
+            column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
+            shares = pushed(flat, shares, place, column, edge_mm * (1 + min(attempt, _WIDEST)), 0.5)
+            simplified.append((", ".join(f"{value:.0f}" for value in fault.place), names[column]))
+        shares = tidied(body, shares, names, least_width_mm).weights
+        weights = None
+
+
+def _unsound(pieces: list[Piece], cut: SurfaceCut) -> list[Fault]:
+    """Return the places where the two sides agree in number but not in kind, so that walls touch or are twisted."""
+    vertices = {int(vertex): piece.label for piece in pieces for vertex in unsound_vertices(piece)}
+    return [Fault((label,), int(cut.parents[vertex, 0]), cut.vertices[vertex]) for vertex, label in vertices.items()]
+
+
+def _too_ragged(faults: list[Fault], names: tuple[str, ...]) -> SolidError:
+    where = ", ".join(f"{value:.0f}" for value in faults[0].place)
+    found = list(dict.fromkeys(names[label] for fault in faults for label in fault.labels))
+    said = " and ".join(f'"{name}"' for name in found[:2])
+    return SolidError(
+        f"The border of {said} is too ragged to be cut through the pad: at {len(faults)} places, the first near "
+        f"({where}) mm.",
+        hint="Smooth the paint or the outline there, or make the zone's parts larger.",
+    )
 
 
 def _notes(simplified: list[tuple[str, str]]) -> tuple[str, ...]:
