@@ -74,7 +74,7 @@ def missing(part: Any, stage: str) -> str:
         count = sum(place.is_set for place in part.datum_places)
         if count < 6:
             return f"Part frame: {count} of 6 points are set. Set the others, or choose As Scanned"
-    if stage in _AFTER_PAD and part.impression is None and part.press == "auto":
+    if stage in _AFTER_PAD and envelope is not None and part.impression is None and part.press == "auto":
         return "Without an impression, give the press direction"
     for use in used(part, stage):
         wrong, todo = fault(scene, use)

@@ -13,7 +13,8 @@ from bpy.props import (
 )
 
 from ..core.resources import shared_path
-from . import properties_lists, properties_view
+from . import properties_drawn, properties_lists, properties_view
+from .properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
 from .properties_view import PADWRIGHT_PG_view
 
@@ -90,6 +91,30 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     least_thickness_mm: _mm("Thinnest", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
     cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
     rim_radius_mm: _mm("Rim Radius", "Radius of the rounded rim", max=50.0)
+    body_side_smoothing_mm: _mm("Smooth Over", "Width over which finger marks and film wrinkles go; 0: none", max=30.0)
+    average_sides: BoolProperty(name="Left Like Right", description="Average left and right over the base's mid-plane")
+    footprint: PointerProperty(
+        name="Footprint",
+        description="Closed curve around the pad; empty: the clay's own edge",
+        type=bpy.types.Object,
+    )
+    reliefs: CollectionProperty(type=PADWRIGHT_PG_relief, name="Reliefs", description="Openings and channels")
+    relief_index: IntProperty(name="Relief", description="The relief in work", min=0)
+    envelope: PointerProperty(
+        name="Envelope",
+        description="Closed mesh of your own that takes the place of the clay; the base is taken out of it",
+        type=bpy.types.Object,
+    )
+    datum: EnumProperty(
+        name="Part Frame",
+        description="What the part's own axes are; the scene itself is not moved",
+        items=[
+            ("none", "As Scanned", "The base scan's own axes"),
+            ("points", "Six Points", "Three points make the plane, two the line, one the origin"),
+            ("symmetric", "Mid-Plane", "The base's mid-plane is found, and x runs across it"),
+        ],
+    )
+    datum_places: CollectionProperty(type=PADWRIGHT_PG_place, name="Datum", description="Six places on the base scan")
     zones: CollectionProperty(
         type=PADWRIGHT_PG_zone, name="Zones", description="Where two claim a place, the first has it"
     )
@@ -140,4 +165,4 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
 
 
-CLASSES = (*properties_lists.CLASSES, *properties_view.CLASSES, PADWRIGHT_PG_part)
+CLASSES = (*properties_drawn.CLASSES, *properties_lists.CLASSES, *properties_view.CLASSES, PADWRIGHT_PG_part)

@@ -1,7 +1,7 @@
 """The rows of the part's lists: check lengths, point pairs, zones, and what each stage left."""
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, StringProperty
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
 
 SCAN_ITEMS = [
     ("base", "Base", "The hard thing the part sits on"),
@@ -27,6 +27,7 @@ class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
         name="Left Over (mm)", description="By hand minus the corrected scan, in mm", precision=3
     )
     is_fitted: BoolProperty(name="Is Fitted", description="The two lengths beside it are up to date")
+    is_outlier: BoolProperty(name="Is Outlier", description="It does not fit the other lengths")
 
 
 class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
@@ -39,6 +40,7 @@ class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
     has_base: BoolProperty(name="Has Base Point", description="The point on the base was set")
     has_impression: BoolProperty(name="Has Impression Point", description="The point on the impression was set")
     miss_mm: FloatProperty(name="Miss (mm)", description="What was left between the two after aligning, in mm")
+    is_fitted: BoolProperty(name="Is Fitted", description="The miss beside it is up to date")
 
 
 class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
@@ -55,6 +57,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
             ("load_centres", "Load Centers", "Around the places where the body bears hardest"),
             ("imprint_depth", "Imprint Depth", "Where the body sank in between two depths"),
             ("paint", "Paint", "What you paint in its vertex group"),
+            ("outline", "Outline", "Inside a closed curve that you draw or choose"),
             ("rest", "Rest", "Whatever no other zone claims"),
             ("kept", "Job File", "As the loaded job file says"),
         ],
@@ -63,6 +66,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
     radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
     from_mm: FloatProperty(name="Depth from (mm)", description="Least imprint depth, in mm", default=5.0)
     to_mm: FloatProperty(name="Depth to (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
+    curve: PointerProperty(name="Outline", description="Closed curve around the zone", type=bpy.types.Object)
     kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
     written: StringProperty(name="Written", description="Fingerprint of its vertex group as it was last written")
     area_cm2: FloatProperty(name="Area", description="On the body side, in square centimeters")

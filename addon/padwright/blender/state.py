@@ -7,6 +7,8 @@ from typing import Any
 
 import bpy
 
+from . import drawn
+
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
@@ -22,7 +24,14 @@ TITLES = {
 _SETTINGS = {
     "scans": ("family", "base", "impression", "base_unit", "impression_unit", "impression_scale"),
     "alignment": (),
-    "reading": ("press", "press_vector", "clay_thickness_mm", "spacing_mm"),
+    "reading": (
+        "press",
+        "press_vector",
+        "clay_thickness_mm",
+        "spacing_mm",
+        "body_side_smoothing_mm",
+        "average_sides",
+    ),
     "pad": ("fit_gap_mm", "least_thickness_mm", "cover_mm", "rim_radius_mm"),
     "zones": ("blend_steps", "blend_width_mm"),
     "regions": ("contact", "overlap_mm"),
@@ -49,6 +58,7 @@ def settings_of(part: Any, stage: str) -> str:
         if name in _LISTS:
             rows, columns = _LISTS[name]
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
+        said += drawn.settings(part, name)
     return repr(said)
 
 
@@ -100,6 +110,9 @@ def missing(part: Any, stage: str) -> str:
     for obj in (part.base, part.impression):
         if obj is not None and obj.type != "MESH":
             return f'"{obj.name}" is no mesh: choose another object as a scan'
+    wrong = drawn.missing(part, stage)
+    if wrong:
+        return wrong
     if stage == "scans":
         return _missing_of_lengths(part)
     if stage == "alignment":
@@ -107,8 +120,8 @@ def missing(part: Any, stage: str) -> str:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
-    if stage in ("reading", "pad") and part.impression is None and '"envelope"' not in part.kept:
-        return "Choose or import the impression scan first"
+    if stage in ("reading", "pad") and part.impression is None and part.envelope is None:
+        return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "zones" and part.pad is None:
         return "Build the pad first"
     if stage == "regions" and part.stages.get("zones") is None:
