@@ -34,6 +34,8 @@ from .staging import (
 
 _NO_SEAL = "0" * 64
 StepHook = Callable[[str], None]
+Owned = Callable[[Path, Mapping[str, str], str], tuple[dict[str, str], tuple[str, ...]]]
+"""(folder, SHA-256 by name of the new files, name of the commit) -> the same of files that may go, and notes."""
 
 
 @dataclass(frozen=True)
@@ -175,8 +177,16 @@ def write_bundle(
         When files that this tool did not write, or that were changed since, have our names; when another run is
         writing the same part; when the disk refuses. The folder then holds what it held before.
     """
-    step: StepHook = on_step or (lambda _: None)
-    hashes = _checked(files, commit_name)
+    return put_files(folder, files, _checked(files, commit_name), commit_name, _owned, on_step or (lambda _: None))
+
+
+def put_files(
+    folder: Path, files: Mapping[str, bytes], hashes: dict[str, str], commit_name: str, owned: Owned, step: StepHook
+) -> Bundle:
+    """Put files into a folder, all or none; `owned` says which of those that are there may go, or raises.
+
+    Parameters and errors are those of `write_bundle`; `hashes` has the SHA-256 of every file.
+    """
     folder = Path(os.path.realpath(folder))
     if folder.exists() and not folder.is_dir():
         raise ExportError(f'"{folder}" is a file.', hint="Name a folder to write to.")
@@ -189,7 +199,7 @@ def write_bundle(
             raise ExportError(f'Another run is writing "{commit_name}" into "{folder}".', hint="Wait until it is done.")
         with _closing(stage, lock):
             try:
-                removed, notes = _write(folder, stage, files, hashes, commit_name, step)
+                removed, notes = _write(folder, stage, files, hashes, commit_name, owned, step)
             except (OSError, KeyboardInterrupt, PadwrightError):
                 mend_stage(stage, folder)
                 raise
@@ -210,10 +220,16 @@ def write_bundle(
 
 
 def _write(
-    folder: Path, stage: Path, files: Mapping[str, bytes], hashes: dict[str, str], commit_name: str, step: StepHook
+    folder: Path,
+    stage: Path,
+    files: Mapping[str, bytes],
+    hashes: dict[str, str],
+    commit_name: str,
+    owned_in: Owned,
+    step: StepHook,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Stage, move and commit; returns the names removed and notes."""
-    owned, kept = _owned(folder, hashes, commit_name)
+    owned, kept = owned_in(folder, hashes, commit_name)
     journal = Journal("staging", folder.name, commit_name, not folder.exists(), hashes, owned)
     step("journal")
     write_journal(stage, journal)
