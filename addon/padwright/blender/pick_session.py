@@ -1,0 +1,146 @@
+"""Picking that is going on: what is to be clicked next, what was clicked, and how the scans look meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import bpy
+
+from .picking import Place
+
+current: list[Session] = []  # none or one; the overlay and the panels read it
+
+
+@dataclass(frozen=True)
+class Click:
+    """A click that is wanted: on which scan, in words for the person, and a short name for the mark."""
+
+    scan: str
+    words: str
+    mark: str
+
+
+@dataclass
+class Session:
+    """Clicks in turn.
+
+    Attributes
+    ----------
+    clicks : tuple of Click
+        What makes one length or pair.
+    is_repeated : bool
+        After the last click the first comes again.
+    thing : str
+        "length" or "pair".
+    first : int
+        Number of the first one made.
+    places : list of Place
+        What was clicked.
+    hover : Place, optional
+        What a click would take now.
+    """
+
+    clicks: tuple[Click, ...]
+    is_repeated: bool
+    thing: str
+    first: int = 1
+    places: list[Place] = field(default_factory=list)
+    hover: Place | None = None
+
+    @property
+    def wanted(self) -> Click | None:
+        """Return the click that comes next, or None when all are done."""
+        if not self.is_repeated and len(self.places) >= len(self.clicks):
+            return None
+        return self.clicks[len(self.places) % len(self.clicks)]
+
+    @property
+    def finished(self) -> list[tuple[Place, ...]]:
+        """Return the places of each length or pair that is whole."""
+        count = len(self.clicks)
+        return [tuple(self.places[i : i + count]) for i in range(0, len(self.places) - count + 1, count)]
+
+    def number_of(self, index: int) -> int:
+        """Return the number of the length or pair that a place belongs to."""
+        return self.first + index // len(self.clicks)
+
+    def take(self, place: Place) -> None:
+        """Add a place."""
+        self.places.append(place)
+        self.hover = None
+
+    def take_back(self) -> bool:
+        """Drop the last place; False when there is none."""
+        self.hover = None
+        return bool(self.places) and self.places.pop() is not None
+
+    def line(self, warning: str = "") -> str:
+        """Return what the status bar says."""
+        wanted = self.wanted
+        if wanted is None:
+            return ""
+        number = f"Pair {self.number_of(len(self.places))}: " if self.thing == "pair" else ""
+        said = f"{warning or number + wanted.words}   |   Ctrl: anywhere on the surface   |   Right-Click: take back"
+        if self.is_repeated:
+            count = len(self.finished)
+            kept = f"{count} {self.thing}" if count == 1 else f"{count} {self.thing}s"
+            return f"{said}   |   Enter: keep {kept}   |   Esc: keep none"
+        return f"{said}   |   Esc: stop"
+
+
+class Looks:
+    """How the part's objects look, to be set back exactly."""
+
+    def __init__(self, context: bpy.types.Context) -> None:
+        part = context.scene.padwright
+        regions = [each for each in context.scene.collection.children_recursive if each.name.split(".")[0] == "Regions"]
+        ours = [part.base, part.impression, part.pad, part.body, *(obj for each in regions for obj in each.objects)]
+        layer = context.view_layer.objects
+        self._before = {
+            obj.name: (obj.display_type, obj.hide_get()) for obj in ours if obj is not None and obj.name in layer
+        }
+
+    def only(self, context: bpy.types.Context, scan: bpy.types.Object) -> None:
+        """Show one scan as a surface and all else of the part as boxes."""
+        for name in self._before:
+            obj = context.view_layer.objects.get(name)
+            if obj is None:
+                continue
+            kind = "TEXTURED" if obj == scan else "BOUNDS"
+            if obj.display_type != kind:
+                obj.display_type = kind
+            if obj == scan and obj.hide_get():
+                obj.hide_set(False)
+        context.view_layer.update()
+
+    def put_back(self, context: bpy.types.Context) -> None:
+        """Set back how all looked."""
+        for name, (kind, is_hidden) in self._before.items():
+            obj = context.view_layer.objects.get(name)
+            if obj is None:
+                continue
+            if obj.display_type != kind:
+                obj.display_type = kind
+            if obj.hide_get() != is_hidden:
+                obj.hide_set(is_hidden)
+        context.view_layer.update()
+
+
+def length_clicks(scan: str) -> tuple[Click, ...]:
+    """Return the clicks of a check length."""
+    return (
+        Click(scan, f"Click one end of the length on the {scan} scan", "From"),
+        Click(scan, f"Click its other end on the {scan} scan", "To"),
+    )
+
+
+PAIR_CLICKS = (
+    Click("base", "click a place on the base scan that the impression shows too", "Base"),
+    Click("impression", "click the same place on the impression scan", "Impression"),
+)
+
+
+def stop(_: Any = None) -> None:
+    """Forget picking; also called when another file is loaded."""
+    current.clear()
