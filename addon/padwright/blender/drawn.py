@@ -42,8 +42,8 @@ def used(part: Any, stage: str) -> Iterator[Used]:
                 yield Used(f'Zone "{zone.name}"', zone.curve, True)
 
 
-def fault(scene: bpy.types.Scene, use: Used) -> tuple[str, str]:
-    """Return what is wrong with a curve and what to do, or two empty texts."""
+def fault_of_object(scene: bpy.types.Scene, use: Used) -> tuple[str, str]:
+    """Return why an object cannot be drawn on at all and what to do, or two empty texts."""
     obj = use.curve
     if obj is None:
         return f"{use.what} has no curve.", "Draw one, or choose a curve object."
@@ -51,6 +51,15 @@ def fault(scene: bpy.types.Scene, use: Used) -> tuple[str, str]:
         return f'{use.what}: "{obj.name}" is not in this scene.', "Choose another curve, or clear the field."
     if obj.type != "CURVE":
         return f'{use.what}: "{obj.name}" is no curve.', "Choose a curve object."
+    return "", ""
+
+
+def fault(scene: bpy.types.Scene, use: Used) -> tuple[str, str]:
+    """Return what is wrong with a curve and what to do, or two empty texts."""
+    wrong = fault_of_object(scene, use)
+    obj = use.curve
+    if wrong[0] or obj is None:
+        return wrong
     splines = obj.data.splines
     if len(splines) != 1:
         return f'{use.what}: "{obj.name}" has {len(splines)} splines.', "Leave one, or choose another curve."

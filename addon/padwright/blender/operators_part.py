@@ -77,19 +77,21 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
         from ..core.job_read import read_job
-        from . import scan_objects, scene, scene_load, state
+        from . import scan_objects, scene, scene_drawn, scene_load, state
 
         path = Path(self.filepath)
         job = read_job(path)
         part = context.scene.padwright
         found = [(scan, getattr(job, scan)) for scan in scene.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
+        solid = scene_drawn.read_envelope(job, path.parent)
         scene_load.load_into_scene(part, job, path.parent)
         part.impression = part.pad = part.body = None
         state.forget(part, "scans")
         notes = []
         for scan, given in found:
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
+        scene_drawn.load(context, job, solid)
         reporting.tell(self, f"{job.part.name} is loaded with {len(found)} scans and {len(part.zones)} zones", notes)
         return {"FINISHED"}
 

@@ -6,8 +6,10 @@ import bpy
 
 from . import (
     operators_align,
+    operators_datum,
     operators_export,
     operators_load,
+    operators_outlines,
     operators_pad,
     operators_part,
     operators_pick,
@@ -29,6 +31,8 @@ CLASSES = (
     *operators_scans.CLASSES,
     *operators_align.CLASSES,
     *operators_pick.CLASSES,
+    *operators_datum.CLASSES,
+    *operators_outlines.CLASSES,
     *operators_pad.CLASSES,
     *operators_zones.CLASSES,
     *operators_regions.CLASSES,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,8 @@ import bpy
 import numpy as np
 
 from ..core.capture.write_ply import write_ply
-from ..core.errors import ExportError, InputError
+from ..core.errors import InputError
+from ..core.job_files import gather_files
 from ..core.job_read import job_from_tables
 from ..core.job_schema import Job
 from ..core.slugs import slug
@@ -35,6 +37,8 @@ PLAIN = {
     "least_thickness_mm": ("pad", "least_thickness_mm"),
     "cover_mm": ("pad", "cover_mm"),
     "rim_radius_mm": ("pad", "rim_radius_mm"),
+    "body_side_smoothing_mm": ("impression", "body_side_smoothing_mm"),
+    "average_sides": ("impression", "average_sides"),
     "blend_steps": ("blend", "steps"),
     "blend_width_mm": ("blend", "width_mm"),
     "contact": ("regions", "contact"),
@@ -74,8 +78,10 @@ def work_folder() -> Path:
     return folder
 
 
-def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = True) -> Job:
-    """Write the scene's scans and painted zones into a folder and return the job that makes the part from them.
+def read_scene(
+    context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True
+) -> Job:
+    """Write the scene's files into a folder of our own and return the job that makes the part from them.
 
     Parameters
     ----------
@@ -83,41 +89,64 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
     folder : Path
     with_zones : bool
         False leaves paint unread: reading it takes time, and no stage before the zones asks for it.
+    with_outlines : bool
+        False leaves footprint and reliefs unread: what is wrong with them stops no stage before the pad.
 
     Raises
     ------
     InputError
         When something is missing or wrong; the message says what.
     """
+    tables, files = scene_files(context, with_zones=with_zones, with_outlines=with_outlines)
+    return _checked_job(tables, files, folder)
+
+
+def read_job_and_files(context: bpy.types.Context) -> tuple[Job, dict[str, bytes]]:
+    """Return the job that makes the scene's part, and every file it names."""
+    tables, files = scene_files(context)
+    return _checked_job(tables, files, work_folder()), files
+
+
+def _checked_job(tables: dict[str, Any], files: dict[str, bytes], folder: Path) -> Job:
+    for name, data in files.items():
+        (folder / name).write_bytes(data)
+    return job_from_tables(tables, name="The scene's part", folder=folder)
+
+
+def scene_files(
+    context: bpy.types.Context, *, with_zones: bool = True, with_outlines: bool = True
+) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """Return the scene's part as a job's tables, and every file they name: scans, painted zones, files from outside.
+
+    Raises
+    ------
+    InputError
+        When something is missing, or a file cannot be read.
+    """
+    from . import scene_drawn
+
     part = context.scene.padwright
     context.view_layer.update()
+    files: dict[str, bytes] = {}
     for scan in SCANS:
         obj = getattr(part, scan)
         if obj is not None:
             numbers = bridge.scan_numbers(obj, context, unit_mm(part, scan))
-            _write_scan(folder / scan_name(part, scan), write_ply(numbers, comment=_OURS))
+            files[scan_name(part, scan)] = write_ply(numbers, comment=_OURS)
     tables = scene_tables(part)
+    scene_drawn.add_tables(context, tables, files, with_outlines=with_outlines)
     if with_zones:
-        tables["zones"] = _zone_tables(context.scene, folder)
+        tables["zones"] = _zone_tables(context, files)
     else:  # whatever names zones must go with them
         tables["target"]["relieve"] = []
         tables["target"]["goal"] = "levels"
         tables.get("blend", {}).pop("between", None)
-    return job_from_tables(tables, name="The scene's part", folder=folder)
+    return tables, files | gather_files(tables, files)
 
 
 def scan_name(part: Any, scan: str) -> str:
     """Return the name of the file that one of the part's scans is saved as."""
     return f"{slug(part.number)}.{scan}.ply"
-
-
-def _write_scan(path: Path, data: bytes) -> None:
-    """Write a scan; a file of that name that did not come from here is left alone."""
-    if path.exists():
-        with path.open("rb") as file:
-            if _OURS.encode() not in file.read(200):
-                raise ExportError(f'"{path}" is there and was not saved by Padwright.', hint="Choose another folder.")
-    path.write_bytes(data)
 
 
 def scene_tables(part: Any) -> dict[str, Any]:
@@ -173,20 +202,26 @@ def _length_table(length: Any) -> dict[str, Any]:
     }
 
 
-def _zone_tables(scene: bpy.types.Scene, folder: Path) -> list[dict[str, Any]]:
-    """Return the zones as tables; what is painted goes into a file each, in the part frame, mm."""
-    part = scene.padwright
+def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[dict[str, Any]]:
+    """Return the zones as tables; what is painted is added to the files, one a zone, in the part frame, mm."""
+    from . import scene_drawn
+
+    part = context.scene.padwright
     shares = painted(part)
     tables = []
     for number, zone in enumerate(part.zones, 1):
         table = {"name": zone.name, "level": plain(zone.level)}
         if zone.name in shares:
-            place = bridge.read_mesh(part.pad).vertices * bridge.mm_per_scene_unit(scene)
+            place = bridge.read_mesh(part.pad).vertices * bridge.mm_per_scene_unit(context.scene)
             file = f"{slug(part.number)}.zone-{number}.npz"
-            np.savez(folder / file, positions=place, weights=shares[zone.name])
+            packed = io.BytesIO()
+            np.savez(packed, positions=place, weights=shares[zone.name])
+            files[file] = packed.getvalue()
             tables.append({**table, "source": "weights", "file": file})
         elif zone.source == "paint":
             raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
+        elif zone.source == "outline":
+            tables.append({**table, **scene_drawn.zone_table(context, zone)})
         elif zone.source == "kept":
             tables.append({**json.loads(zone.kept), **table})
         else:

@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from ..core.families import is_shared_material
+from ..core.job_files import with_whole_paths
 from ..core.job_schema import Job
 from ..core.job_write import write_job
+from . import scene_drawn
 from .properties import OWN_CARD
-from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS, sub_table
+from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:
@@ -31,13 +33,13 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     if not isinstance(press, str):
         part.press_vector = press
     part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
+    with_whole_paths(tables, folder)
     _load_lists(part, job, tables, folder)
-    for path in (("pad", "envelope"), ("material", "card"), ("material", "calibration")):
-        value = _found(tables, path)
-        if value is not None and not (path[-1] == "card" and is_shared_material(value)):
-            sub_table(tables, path[:-1])[path[-1]] = str((folder / value).resolve())
-    for gone in ("zones", "alignment"):
+    scene_drawn.load_datum(part, job)
+    for gone in ("zones", "alignment", "datum"):
         tables.pop(gone, None)
+    for gone in scene_drawn.PAD_KEYS:
+        tables.get("pad", {}).pop(gone, None)
     part.kept = json.dumps(tables)
     part.is_started = True
 
@@ -82,6 +84,10 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
     zone.name, zone.level = table["name"], table["level"]
     source = table["source"]
     ends = table.get("from_mm") is not None and table.get("to_mm") is not None
+    if source == "outline":  # the points become a curve when the scans are there
+        zone.source = source
+        zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
+        return
     if source not in BY_SOURCE or (source == "imprint_depth" and not ends):
         zone.source = "kept"
         kept = {key: value for key, value in table.items() if key not in ("name", "level")}

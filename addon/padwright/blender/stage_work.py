@@ -62,20 +62,37 @@ class StageWork(LongWork):
 
     def steps(self, context: bpy.types.Context) -> Steps[Part]:
         """Read the scene and return the work up to the stage."""
-        from . import scene
+        from . import hand_edits, scene
 
         remembered = memory()
         folder = scene.work_folder()
-        job = scene.read_scene(context, folder, with_zones=self.stage in ("zones", "regions", "load"))
+        after = state.STAGES.index(self.stage)
+        if after > state.STAGES.index("pad"):
+            hand_edits.refuse(context.scene, with_regions=False)
+        job = scene.read_scene(
+            context,
+            folder,
+            with_zones=after >= state.STAGES.index("zones"),
+            with_outlines=after >= state.STAGES.index("pad"),
+        )
         return remembered.reach(job, folder, self.stage)
 
     def finish(self, context: bpy.types.Context, result: Any) -> None:
         """Write the result, note that the stage is done, tell."""
+        from . import hand_edits, outlines
+
         part = context.scene.padwright
+        outlines.hang_on_base(context)
+        edited = [(obj.name, made_by) for obj, made_by in hand_edits.edited(context.scene)]
+        written = {self.stage}
         for stage in state.STAGES[: state.STAGES.index(self.stage)]:
             if stage in memory().worked_out or state.done(part, stage) is None:
                 self.write_stage(context, result, stage)
+                written.add(stage)
         done, notes = WRITERS[self.stage](context, result)
+        gone = [name for name, made_by in edited if made_by in written]
+        if gone:
+            notes = (f"What was changed by hand in {', '.join(gone)} is gone; undo brings it back", *notes)
         state.mark(part, self.stage, [done, *notes])
         reporting.tell(self, done, notes)
 

@@ -18,11 +18,13 @@ from .firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest
 from .firmness.zones import ZoneRequest
 from .geometry.frames import datum_frame, moved
 from .geometry.symmetry import mesh_mid_plane
+from .job_read import blame_key
 from .job_schema import Job, Point, Zone
 from .mesh import Float, TriMesh
 from .output.sidecar_parts import InputFile
 from .progress import drain
 from .run_parts import Part, Scan
+from .shape.envelope import check_envelope
 from .shape.pad import PadSettings
 from .shape.relief import Relief
 from .units import mm_per_unit
@@ -112,6 +114,8 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
                 hint="Close it in the modeller.",
             )
         envelope = solid.transformed(part.to_part)
+        with blame_key("pad", "envelope"):
+            check_envelope(envelope, part.base.mesh)
     outline = None if given.footprint is None else body_points(part, given.footprint, given.footprint_on)
     reliefs = tuple(
         Relief(

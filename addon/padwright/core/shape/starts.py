@@ -60,18 +60,6 @@ def outline_around(points: Float, up: Float, *, count: int = 16, lift_mm: float 
     return laid_on(points, frame, middle, figure, lift_mm)
 
 
-def figure_at(points: Float, up: Float, middle: Float, figure: Float, *, lift_mm: float = 0.0) -> Float:
-    """Return a flat figure, (k, 2) mm with x along the points' longest way, laid on the points around a place, (k, 3).
-
-    Raises
-    ------
-    InputError
-        When there are fewer than 20 points.
-    """
-    points = _thinned(points)
-    return laid_on(points, across(points, up), np.asarray(middle, dtype=np.float64), figure, lift_mm)
-
-
 def laid_on(points: Float, frame: Float, middle: Float, figure: Float, lift_mm: float) -> Float:
     """Return a flat figure (k, 2) around a place, each point lifted onto the upper side of the points, (k, 3), mm.
 
