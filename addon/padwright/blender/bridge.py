@@ -20,7 +20,7 @@ NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's c
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for
 SHOWN = "padwright_shown"  # colors that show values; never those of the scan
 _OWN = "padwright_own_colors"  # the color attribute that was on show before them
-_CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
+CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
 _SHEAR = 1e-4
 _ROUNDING = 1e-5
 
@@ -59,7 +59,7 @@ def _triangles(mesh: bpy.types.Mesh, name: str) -> TriMesh:
     mesh.attributes["position"].data.foreach_get("vector", points)
     if len(mesh.loops) == 3 * len(mesh.polygons):  # triangles only: no face has fewer corners
         corners = np.zeros(len(mesh.loops), dtype=np.int32)
-        mesh.attributes[_CORNERS].data.foreach_get("value", corners)
+        mesh.attributes[CORNERS].data.foreach_get("value", corners)
     else:
         mesh.calc_loop_triangles()
         corners = np.zeros(3 * len(mesh.loop_triangles), dtype=np.int32)
@@ -97,7 +97,7 @@ def _fill(made: bpy.types.Mesh, mesh: TriMesh, factor: float) -> None:
     made.vertices.add(len(mesh.vertices))
     made.attributes["position"].data.foreach_set("vector", _flat(mesh.vertices * factor, np.float32))
     made.loops.add(3 * count)
-    made.attributes[_CORNERS].data.foreach_set("value", _flat(mesh.faces, np.int32))
+    made.attributes[CORNERS].data.foreach_set("value", _flat(mesh.faces, np.int32))
     made.polygons.add(count)
     made.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
     made.update(calc_edges=True)

@@ -7,6 +7,7 @@ from .stage_work import WRITERS, StageWork, part_pose
 
 CENTRE = "Load Center"
 MARK = "padwright_load_center"
+DEPTH = "padwright_depth_mm"
 
 
 class PADWRIGHT_OT_read_impression(StageWork, bpy.types.Operator):
@@ -61,7 +62,7 @@ def _write_reading(context, result):
     size = 1.0 / bridge.mm_per_scene_unit(context.scene)
     for number, each in enumerate(reading.load_centres, 1):
         mark = bpy.data.objects.new(f"{CENTRE} {number}", None)
-        mark[MARK] = number
+        mark[MARK], mark[DEPTH] = number, float(each.depth_mm)
         mark.empty_display_type, mark.empty_display_size = "SPHERE", 4.0 * size
         mark.location = pose @ bridge.Vector(each.position_mm * size)
         centres.objects.link(mark)
@@ -75,7 +76,7 @@ def _write_reading(context, result):
 
 
 def _write_pad(context, result):
-    from . import attributes, painting
+    from . import attributes, hand_edits, painting
 
     part = context.scene.padwright
     pad = result.pad
@@ -83,6 +84,7 @@ def _write_pad(context, result):
     part.pad = _result_object(context, part.pad, f"{part.number} Pad", pad.mesh, part_pose(context, result))
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
+    hand_edits.sign(part.pad)
     part.pad.hide_set(False)
     part.legend, part.view.is_colored = "", False
     painting.put(part, kept)

@@ -3,9 +3,9 @@
 import bpy
 
 from . import state
+from .hand_edits import COLLECTION
 from .stage_work import WRITERS, StageWork, part_pose
 
-COLLECTION = "Regions"
 LEVEL = "padwright_level"
 
 
@@ -19,13 +19,13 @@ class PADWRIGHT_OT_cut_regions(StageWork, bpy.types.Operator):
 
 
 def _write_regions(context, result):
-    from . import bridge
+    from . import bridge, hand_edits
 
     part = context.scene.padwright
     place = state.collection(context.scene, COLLECTION)
-    for obj in list(place.objects):
-        if LEVEL in obj:
-            state.remove_object(obj)
+    old = [obj for obj in place.objects if LEVEL in obj and hand_edits.REGION not in obj]
+    for obj in [*old, *hand_edits.regions(context.scene).values()]:
+        state.remove_object(obj)
     pose = part_pose(context, result)
     factor = 1.0 / bridge.mm_per_scene_unit(context.scene)
     for region in result.regions.regions:
@@ -36,6 +36,7 @@ def _write_regions(context, result):
         obj.data.materials.append(_material(result.family, region.firmness_level))
         obj.color = obj.data.materials[0].diffuse_color
         place.objects.link(obj)
+        hand_edits.name_region(obj, region.id)
     if part.pad is not None:
         part.pad.hide_set(True)
     state.show_scans(part, base=False, impression=False)

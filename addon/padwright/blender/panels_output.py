@@ -40,6 +40,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
     def draw_button(self, layout, part):
         """Draw what does it."""
         layout.operator("padwright.export_part")
+        layout.operator("padwright.export_selection")
         row = layout.row(align=True)
         row.operator("padwright.save_job", text="Save Job")
         row.operator("padwright.load_job", text="Load Job")
