@@ -144,7 +144,7 @@ def test_colour_distances_are_shares_of_the_cubes_diagonal():
         pytest.approx([1.0, 0.0, 1 / np.sqrt(3)])
     )
     assert named_colour(" Red ") == (255, 0, 0)
-    with pytest.raises(InputError, match='Colour "reddish" is not known'):
+    with pytest.raises(InputError, match='Color "reddish" is not known'):
         named_colour("reddish")
 
 
@@ -253,7 +253,7 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Outline(circle(500, 0, 9))), REST], (), '"a" covers nothing'),
         ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights are given at 2 places"),
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
-        ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colours"),
+        ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(-1, 5.0)], "-1 steps over 5.0 mm"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(1, 5.0, ("a", "c"))], 'names the zone "c"'),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 5))), REST], [Blend(1, 14.0)], "leave nothing of it"),

@@ -104,7 +104,7 @@ def expected(described: Key) -> str:
         "slug": "up to 40 letters, digits, -, _ or ., beginning with a letter or digit, in quotes",
         "flag": "true or false",
         "file": "a file name in quotes, relative to this file",
-        "colour": 'a colour "#rrggbb"',
+        "colour": 'a color "#rrggbb"',
         "point": "a point [x, y, z]",
         "points": f"a list of {how_many} points [x, y, z]",
         "press": 'a direction [x, y, z], "auto" or "inward"',

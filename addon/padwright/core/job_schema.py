@@ -86,7 +86,7 @@ class Impression:
     )
     contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, above=True, high=50, card=True)
     smoothing_mm: float | None = key(
-        "number", "width of the smoothing that finds load centres", low=0, above=True, high=30, default=None
+        "number", "width of the smoothing that finds load centers", low=0, above=True, high=30, default=None
     )
     body_side_smoothing_mm: float = key(
         "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
@@ -125,7 +125,7 @@ class Body:
 
     press_direction: Point | str = key("press", "how the body loads the part, base file's axes", card=True)
     load_centre_spacing_mm: float | None = key(
-        "number", "spacing of the two load centres by hand, if measured", low=0, above=True, high=1000, default=None
+        "number", "spacing of the two load centers by hand, if measured", low=0, above=True, high=1000, default=None
     )
 
 
@@ -184,14 +184,14 @@ class Zone:
     level: float = key("number", "firmness level", low=1, high=4)
     source: str = key("choice", "where the zone comes from", choices=SOURCES)
     radius_mm: float | None = key(
-        "number", "around each load centre", low=0, above=True, high=500, default=None, card=True
+        "number", "around each load center", low=0, above=True, high=500, default=None, card=True
     )
     from_mm: float | None = key("number", "least imprint depth", low=-300, high=300, default=None)
     to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)
     points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
     points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
-    colour: str | None = key("colour", "colour of the marks", default=None)
-    colour_tolerance: float | None = key("number", "0 to 1 of the colour cube's diagonal", low=0, high=1, default=None)
+    colour: str | None = key("colour", "color of the marks", default=None)
+    colour_tolerance: float | None = key("number", "0 to 1 of the color cube's diagonal", low=0, high=1, default=None)
     file: str | None = key("file", "weights or pressure grid", default=None)
     places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
     from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
@@ -211,7 +211,7 @@ class Between:
 class Blend:
     """Steps of firmness between neighbouring zones."""
 
-    steps: int = key("integer", "steps between neighbours", low=0, high=8, card=True)
+    steps: int = key("integer", "steps between neighbors", low=0, high=8, card=True)
     width_mm: float = key("number", "width of the whole blend", low=0, above=True, high=500, card=True)
     between: tuple[Between, ...] = key("tables", "single pairs", default=(), table=Between)
 
@@ -309,8 +309,8 @@ class Target:
     )
     sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True)
     least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True)
-    level_step_limit: float = key("number", "between neighbours", low=0.1, high=3, card=True)
-    greatest_modulus_ratio: float = key("number", "between neighbours", low=1, above=True, high=100, card=True)
+    level_step_limit: float = key("number", "between neighbors", low=0.1, high=3, card=True)
+    greatest_modulus_ratio: float = key("number", "between neighbors", low=1, above=True, high=100, card=True)
 
 
 @dataclass(frozen=True)
@@ -333,7 +333,7 @@ class Output:
 
     stl: bool = key("flag", "an STL per region too", default=True)
     thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
-    color_by_level: bool = key("flag", "display colours in the 3MF", default=True)
+    color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
     layout: str = key(
         "choice", "one item with all in place, or one a region", choices=("components", "items"), default="components",
         later=True,

@@ -126,7 +126,7 @@ def clean_scan(
     faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
     if turned:
         vectors = face_vectors(points, faces)
-        notes.append(f"Turned over to face like their neighbours: {counted(turned, 'triangle')}.")
+        notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
     if parted:
         notes.append(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
     yield Progress(0.65, "Telling the part from debris")

@@ -47,7 +47,7 @@ def read_glb(data: bytes) -> Draft:
         white = [np.full((len(part[0]), 4), 255, dtype=np.uint8) if part[2] is None else part[2] for part in parts]
         colors = np.concatenate(white)
     notes = [f"The GLB file's {len(parts)} meshes were joined."] if len(parts) > 1 else []
-    notes.append("GLB files are in metres by their standard.")
+    notes.append("GLB files are in meters by their standard.")
     declared = {"vertices": len(points), "faces": len(corners) // 3}
     return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
 

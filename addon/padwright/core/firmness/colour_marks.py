@@ -38,7 +38,7 @@ def named_colour(name: str) -> tuple[int, int, int]:
     if re.fullmatch(r"#[0-9a-f]{6}", key):
         return int(key[1:3], 16), int(key[3:5], 16), int(key[5:7], 16)
     if key not in NAMED_COLOURS:
-        raise InputError(f'Colour "{name}" is not known.', hint=f"Use #rrggbb or one of {', '.join(NAMED_COLOURS)}.")
+        raise InputError(f'Color "{name}" is not known.', hint=f"Use #rrggbb or one of {', '.join(NAMED_COLOURS)}.")
     return NAMED_COLOURS[key]
 
 

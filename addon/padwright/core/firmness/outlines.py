@@ -116,7 +116,7 @@ def _path_on_edges(mesh: TriMesh, points: Float) -> Int:
             node = int(before[node])
             if node < 0:
                 raise InputError(
-                    "Two neighbouring points of an outline lie on parts of the body side that do not join.",
+                    "Two neighboring points of an outline lie on parts of the body side that do not join.",
                     hint="Give more points along the line.",
                 )
     return np.array(path, dtype=np.int32)

@@ -183,7 +183,7 @@ def tune(
     if any(not 0 <= index < count for pair in neighbours for index in pair) or any(
         not 0 <= index < count for index in goal.relieve
     ):
-        raise InputError(f"Neighbours or zones to relieve point past the {count} zones.")
+        raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
     names = [zone.name for zone in zones]
     own = [zone.choose(zone.start_kpa) for zone in zones]
     ladders = [Ladder.of(zone.choose) for zone in zones]

@@ -92,7 +92,7 @@ def unmet(
         if over.get(f"relief {number}", 0.0) > SLACK:
             zone = tuned[number]
             help_ = "a softer filament or a sparser fill there" if zone.name in soft else (
-                "a greater level step or modulus ratio between neighbours, or blend steps around it"
+                "a greater level step or modulus ratio between neighbors, or blend steps around it"
             )  # fmt: skip
             said.append(
                 f"{zone.name} carries {100 * zone.share_after:.1f} % of the load; asked was at most "

@@ -90,11 +90,11 @@ class LoadCentres:
             When the radius is not above 0 mm or the impression has no load centre.
         """
         if not self.radius_mm > 0:
-            raise InputError(f"The radius around load centres must be above 0 mm; got {self.radius_mm}.")
+            raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
         centres = [] if place.reading is None else [centre.position_mm for centre in place.reading.load_centres]
         if not centres:
             raise InputError(
-                "A zone asks for load centres, but the impression shows none.",
+                "A zone asks for load centers, but the impression shows none.",
                 hint="Give the zone an outline or a band of imprint depth, or scan finer if the scan is coarse.",
             )
         tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
@@ -226,7 +226,7 @@ class Colour:
         """
         wanted = named_colour(self.colour)
         if place.impression is None or place.impression.colors is None:
-            raise InputError(f'A zone asks for the colour "{self.colour}", but the impression scan has no colours.')
+            raise InputError(f'A zone asks for the color "{self.colour}", but the impression scan has no colors.')
         is_near: Bool = colour_distance(place.impression.colors[:, :3], wanted) <= self.tolerance
         distance, near = cKDTree(place.impression.vertices).query(place.body.mesh.vertices)
         return np.where((distance <= self.reach_mm) & is_near[near], 1.0, 0.0)

@@ -170,7 +170,7 @@ def _plan(
                 f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
                 hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
             )
-        notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbours meet without it.')
+        notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.')
     kept = np.flatnonzero(area > 0)
     names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
     area = area[kept]

@@ -82,7 +82,7 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
     given = np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1])
     notes = [
         f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
-        "its neighbours."
+        "its neighbors."
         for column, area in enumerate(given)
         if area > 0
     ]

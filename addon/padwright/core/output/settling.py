@@ -125,7 +125,7 @@ def _notes(simplified: list[tuple[str, str]]) -> tuple[str, ...]:
     where, name = simplified[0]
     return (
         f"At {len(simplified)} places borders were simplified, because body side and base side would have shown them "
-        f'differently; the first is near ({where}) mm, in favour of "{name}".',
+        f'differently; the first is near ({where}) mm, in favor of "{name}".',
     )
 
 

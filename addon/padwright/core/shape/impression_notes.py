@@ -26,17 +26,17 @@ def _spacing(reading: ImpressionReading) -> list[str]:
     if spacing is None or plus_minus is None:
         return [
             f"You measured a spacing of {measured:.1f} mm, but the clay shows "
-            f"{len(reading.load_centres)} load centre(s): there is nothing to compare it with."
+            f"{len(reading.load_centres)} load center(s): there is nothing to compare it with."
         ]
     difference = spacing - measured
-    found = f"The load centres lie {spacing:.1f} +/- {plus_minus:.1f} mm apart; measured by hand {measured:.1f} mm"
+    found = f"The load centers lie {spacing:.1f} +/- {plus_minus:.1f} mm apart; measured by hand {measured:.1f} mm"
     if abs(difference) <= max(_SAME_SPACING_MM, plus_minus):
         return [f"{found}. They agree within what posture and hand can tell ({difference:+.1f} mm)."]
     more = "wider" if difference > 0 else "narrower"
     return [
         f"{found}: the clay's are {abs(difference):.1f} mm {more}. Which point of a bone is taken (inner edge, lowest "
-        "point, outer edge), how far the body leaned, a wrong scale or other load centres than the ones measured can "
-        "do that. Measure again, or look at where the load centres were found."
+        "point, outer edge), how far the body leaned, a wrong scale or other load centers than the ones measured can "
+        "do that. Measure again, or look at where the load centers were found."
     ]
 
 
@@ -47,11 +47,11 @@ def _centres(reading: ImpressionReading) -> list[str]:
             "the imprint is shallower than the least depth asked."
         ]
     if not reading.load_centres:
-        return ["No load centre stands out: the clay left is even, or slopes to the edge of the contact patch."]
+        return ["No load center stands out: the clay left is even, or slopes to the edge of the contact patch."]
     loose = [k + 1 for k, centre in enumerate(reading.load_centres) if centre.plus_minus_mm > 5.0]
     if not loose:
         return []
-    return [f"Load centre(s) {', '.join(map(str, loose))} lie in a shallow hollow: known to no better than 5 mm."]
+    return [f"Load center(s) {', '.join(map(str, loose))} lie in a shallow hollow: known to no better than 5 mm."]
 
 
 def _thickness(reading: ImpressionReading) -> list[str]:
@@ -67,7 +67,7 @@ def _thickness(reading: ImpressionReading) -> list[str]:
     notes = [
         "How thick the clay was laid is assumed from its rim: "
         f"{before.typical_mm:.1f} +/- {before.plus_minus_mm:.1f} mm. Clay squeezed up beside the body "
-        "makes that too large rather than too small; all imprint depths move with it. The clay left, the load centres "
+        "makes that too large rather than too small; all imprint depths move with it. The clay left, the load centers "
         "and their spacing do not."
     ]
     if before.rim_share < 0.05:

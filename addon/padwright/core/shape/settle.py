@@ -131,5 +131,5 @@ def _moved(
         nearest = cKDTree(impression.vertices).query(at)[1]
         at_centre = float(np.abs(shift)[nearest].max())
     note = f"{what} changes the imprint's depth by at most {largest:.2f} mm"
-    note += f", at the load centres by at most {at_centre:.2f} mm." if reading.load_centres else "."
+    note += f", at the load centers by at most {at_centre:.2f} mm." if reading.load_centres else "."
     return SettledImpression(mesh, change, largest, at_centre, (note,))
