@@ -6,6 +6,33 @@ from . import state
 from .panels import CATEGORY, StagePanel, wrapped
 
 
+BUTTONS = {
+    "scans": "Clean and Scale Scans",
+    "alignment": "Align Scans",
+    "reading": "Read Impression",
+    "pad": "Build Pad",
+    "zones": "Plan Zones",
+    "regions": "Cut Regions",
+    "load": "Check Load",
+}
+
+
+def next_step(part):
+    """Return what the artist does next, in words."""
+    for stage, button in BUTTONS.items():
+        if stage in ("alignment", "reading") and part.impression is None and part.envelope is not None:
+            continue
+        lacking = state.missing(part, stage)
+        if lacking:
+            return f"Next: {lacking}" + ("; or export without it" if stage == "load" else "")
+        if state.done(part, stage) is None:
+            return f"Next: {button}"
+        behind = state.stale(part, stage)
+        if behind:
+            return f"Next: {button} again. {behind}"
+    return "Next: Export Part, or change a value and do its stage again"
+
+
 class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
     """Part"""
 
@@ -20,6 +47,8 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
             layout.operator("padwright.start_part", text="Start Part")
             layout.operator("padwright.load_job", text="Load Job")
             return
+        if not state.running:
+            wrapped(layout, context, next_step(part), "FORWARD")
         layout.prop(part, "part_name")
         layout.prop(part, "number")
         layout.prop(part, "revision")

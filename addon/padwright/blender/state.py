@@ -10,6 +10,7 @@ import bpy
 from . import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
+shading_before: list[tuple[str, str]] = []  # kind and colors of the viewport before values were shown; undo leaves it
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {
@@ -40,7 +41,7 @@ _SETTINGS = {
 _LISTS = {
     "scans": ("lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     "alignment": ("pairs", ("base", "impression", "has_base", "has_impression")),
-    "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm")),
+    "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm", "color", "tolerance", "paint")),
     "load": ("zones", ("name", "is_relieved")),
 }
 
@@ -113,6 +114,8 @@ def missing(part: Any, stage: str) -> str:
     wrong = drawn.missing(part, stage)
     if wrong:
         return wrong
+    if stage in ("scans", "reading", "pad") and part.impression is None and part.envelope is None:
+        return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
         return _missing_of_lengths(part)
     if stage == "alignment":
@@ -120,8 +123,6 @@ def missing(part: Any, stage: str) -> str:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
-    if stage in ("reading", "pad") and part.impression is None and part.envelope is None:
-        return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "zones" and part.pad is None:
         return "Build the pad first"
     if stage == "regions" and part.stages.get("zones") is None:

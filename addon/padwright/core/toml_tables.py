@@ -51,12 +51,13 @@ class TableReader:
         self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
 
     def fault(self, path: Path, text: str) -> None:
-        """Note a fault at a key; the line is its own or that of the table it should be in."""
+        """Note a fault at a key; the line, where lines are known, is its own or that of the table it should be in."""
         place = path
         while place and place not in self.lines:
             place = place[:-1]
         line = self.lines.get(place, 1)
-        self.faults.append((line, f"{self.name}:{line}: {show_path(path)}: {text}"))
+        where = f"{self.name}:{line}" if self.lines else self.name
+        self.faults.append((line, f"{where}: {show_path(path)}: {text}"))
 
     def finish(self, value: Result | None) -> Result:
         """Return the value that was read, or stop when there were faults.
