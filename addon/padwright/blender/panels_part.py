@@ -5,7 +5,6 @@ import bpy
 from . import state
 from .panels import CATEGORY, StagePanel, wrapped
 
-
 BUTTONS = {
     "scans": "Clean and Scale Scans",
     "alignment": "Align Scans",
