@@ -28,7 +28,7 @@ def half(part):
 
 
 def test_what_no_brush_touched_is_not_painted(planned, inside):
-    assert inside("blender.scene").painted(planned) == {}
+    assert inside("blender.painting").painted(planned) == {}
     assert [zone.is_painted for zone in planned.zones] == [False, False]
 
 
@@ -49,7 +49,7 @@ def test_paint_is_carried_over_to_a_new_pad(planned, inside):
     paint(planned, "bones", half(planned))
     planned.fit_gap_mm += 0.2
     bpy.ops.padwright.build_pad()
-    share = inside("blender.scene").painted(planned)["bones"]
+    share = inside("blender.painting").painted(planned)[0]
     # The pads differ by 0.2 mm on the base side: the painted half stays the same half but for vertices at its border.
     assert ((share > 0.5) == half(planned)).mean() > 0.98
 

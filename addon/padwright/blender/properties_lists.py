@@ -43,10 +43,19 @@ class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
     is_fitted: BoolProperty(name="Is Fitted", description="The miss beside it is up to date")
 
 
+def _rename_group(zone: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
+    """Let a zone's vertex group follow its name, so that paint and name stay together."""
+    from . import painting
+
+    painting.rename_group(zone.id_data.padwright, zone)
+
+
 class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
     """An area of the body side with one firmness wish."""
 
-    name: StringProperty(name="Name", description="Names the zone, its vertex group and its region")
+    name: StringProperty(
+        name="Name", description="Names the zone, its vertex group and its region", update=_rename_group
+    )
     level: FloatProperty(
         name="Level", description="Firmness level: 1 relief, 2 soft, 3 medium, 4 firm", min=1, max=4, default=2, step=50
     )
@@ -58,6 +67,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
             ("imprint_depth", "Imprint Depth", "Where the body sank in between two depths"),
             ("paint", "Paint", "What you paint in its vertex group"),
             ("outline", "Outline", "Inside a closed curve that you draw or choose"),
+            ("colour_marks", "Color Marks", "Where the impression scan has about this color"),
             ("rest", "Rest", "Whatever no other zone claims"),
             ("kept", "Job File", "As the loaded job file says"),
         ],
@@ -66,10 +76,31 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
     radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
     from_mm: FloatProperty(name="Depth from (mm)", description="Least imprint depth, in mm", default=5.0)
     to_mm: FloatProperty(name="Depth to (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
+    color: FloatVectorProperty(
+        name="Color",
+        description="Color of the marks on the impression scan",
+        subtype="COLOR_GAMMA",
+        size=3,
+        min=0.0,
+        max=1.0,
+        default=(0.8, 0.1, 0.1),
+    )
+    tolerance: FloatProperty(
+        name="Tolerance",
+        description="How far a color may be off, as a share of all colors",
+        min=0.0,
+        max=1.0,
+        default=0.15,
+        step=1,
+    )
     curve: PointerProperty(name="Outline", description="Closed curve around the zone", type=bpy.types.Object)
     kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
+    group: StringProperty(name="Group", description="Name of its vertex group on the pad")
     written: StringProperty(name="Written", description="Fingerprint of its vertex group as it was last written")
+    paint: StringProperty(name="Paint", description="Fingerprint of what you painted, when it was last looked at")
     area_cm2: FloatProperty(name="Area", description="On the body side, in square centimeters")
+    bears: StringProperty(name="Share of Load", description="What it bears of the load, with low and high")
+    bore: StringProperty(name="Share Before", description="What it bore of the load before tuning")
     is_relieved: BoolProperty(name="Relieve", description="Tuning takes load off this zone")
     is_painted: BoolProperty(name="Is Painted", description="You have painted it, so it is kept as it is")
 

@@ -5,18 +5,21 @@ from __future__ import annotations
 import bpy
 
 from . import (
+    command,
     operators_align,
     operators_datum,
     operators_export,
     operators_load,
     operators_outlines,
     operators_pad,
+    operators_paint,
     operators_part,
     operators_pick,
     operators_regions,
     operators_scans,
     operators_show,
     operators_zones,
+    overlay,
     panels_capture,
     panels_firmness,
     panels_output,
@@ -35,6 +38,7 @@ CLASSES = (
     *operators_outlines.CLASSES,
     *operators_pad.CLASSES,
     *operators_zones.CLASSES,
+    *operators_paint.CLASSES,
     *operators_regions.CLASSES,
     *operators_load.CLASSES,
     *operators_show.CLASSES,
@@ -52,10 +56,14 @@ def register() -> None:
     for each in CLASSES:
         bpy.utils.register_class(each)
     bpy.types.Scene.padwright = bpy.props.PointerProperty(type=properties.PADWRIGHT_PG_part, name="Padwright")
+    overlay.start()
+    command.register()
 
 
 def unregister() -> None:
     """Undo `register`, last first."""
+    command.unregister()
+    overlay.stop()
     del bpy.types.Scene.padwright
     for each in reversed(CLASSES):
         bpy.utils.unregister_class(each)

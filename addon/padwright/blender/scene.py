@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
 import json
 from pathlib import Path
@@ -18,7 +17,7 @@ from ..core.job_read import job_from_tables
 from ..core.job_schema import Job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
-from . import attributes, bridge
+from . import bridge, painting
 from .properties import OWN_CARD
 
 SCANS = ("base", "impression")
@@ -71,6 +70,11 @@ def plain(value: Any) -> Any:
     return [plain(float(each)) for each in value]
 
 
+def hex_color(color: Any) -> str:
+    """Return an sRGB color as a job writes it."""
+    return "#" + "".join(f"{round(255.0 * min(max(each, 0.0), 1.0)):02x}" for each in color)
+
+
 def work_folder() -> Path:
     """Return the folder where the scene's scans lie as files while the modeller runs."""
     folder = Path(bpy.app.tempdir) / "padwright"
@@ -78,9 +82,7 @@ def work_folder() -> Path:
     return folder
 
 
-def read_scene(
-    context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True
-) -> Job:
+def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True) -> Job:
     """Write the scene's files into a folder of our own and return the job that makes the part from them.
 
     Parameters
@@ -204,45 +206,50 @@ def _length_table(length: Any) -> dict[str, Any]:
 
 def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[dict[str, Any]]:
     """Return the zones as tables; what is painted is added to the files, one a zone, in the part frame, mm."""
-    from . import scene_drawn
-
     part = context.scene.padwright
-    shares = painted(part)
+    shares = painting.painted(part)
     tables = []
-    for number, zone in enumerate(part.zones, 1):
-        table = {"name": zone.name, "level": plain(zone.level)}
-        if zone.name in shares:
-            place = bridge.read_mesh(part.pad).vertices * bridge.mm_per_scene_unit(context.scene)
-            file = f"{slug(part.number)}.zone-{number}.npz"
-            packed = io.BytesIO()
-            np.savez(packed, positions=place, weights=shares[zone.name])
-            files[file] = packed.getvalue()
-            tables.append({**table, "source": "weights", "file": file})
-        elif zone.source == "paint":
-            raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
-        elif zone.source == "outline":
-            tables.append({**table, **scene_drawn.zone_table(context, zone)})
-        elif zone.source == "kept":
-            tables.append({**json.loads(zone.kept), **table})
-        else:
-            keys = {key: plain(getattr(zone, key)) for key in BY_SOURCE[zone.source]}
-            tables.append({**table, "source": zone.source, **keys})
+    for number, zone in enumerate(part.zones):
+        if number not in shares:
+            tables.append(_data_table(context, zone))
+            continue
+        place = bridge.read_mesh(part.pad).vertices * bridge.mm_per_scene_unit(context.scene)
+        file = f"{slug(part.number)}.zone-{number + 1}.npz"
+        packed = io.BytesIO()
+        np.savez(packed, positions=place, weights=shares[number])
+        files[file] = packed.getvalue()
+        tables.append({"name": zone.name, "level": plain(zone.level), "source": "weights", "file": file})
     return tables
 
 
-def painted(part: Any) -> dict[str, np.ndarray]:
-    """Return the zones whose vertex group the artist has painted, with the share of every pad vertex, (n,)."""
-    if part.pad is None:
-        return {}
-    shares = attributes.read_groups(part.pad, [zone.name for zone in part.zones])
-    return {
-        zone.name: shares[zone.name]
-        for zone in part.zones
-        if zone.name in shares and fingerprint(shares[zone.name]) != zone.written and shares[zone.name].any()
-    }
+def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
+    """Return the table of a zone that is not painted."""
+    from . import scene_drawn
+
+    table = {"name": zone.name, "level": plain(zone.level)}
+    if zone.source == "paint":
+        raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
+    if zone.source == "colour_marks":
+        marks = {"colour": hex_color(zone.color), "colour_tolerance": plain(zone.tolerance)}
+        return {**table, "source": zone.source, **marks}
+    if zone.source == "outline":
+        return {**table, **scene_drawn.zone_table(context, zone)}
+    if zone.source == "kept":
+        return {**json.loads(zone.kept), **table}
+    return {**table, "source": zone.source, **{key: plain(getattr(zone, key)) for key in BY_SOURCE[zone.source]}}
 
 
-def fingerprint(share: np.ndarray) -> str:
-    """Return a short text that changes when a brush has touched a vertex group."""
-    steps = np.round(share * 1000.0).astype(np.int32)
-    return hashlib.sha256(steps.tobytes()).hexdigest()[:16]
+def read_with_zone(context: bpy.types.Context, folder: Path, number: int | None) -> Job:
+    """Return the scene's job with one zone only, made from its data and not from its paint; None: with none of ours.
+
+    Raises
+    ------
+    InputError
+        When something is missing or wrong.
+    """
+    tables, files = scene_files(context, with_zones=False)
+    if number is not None:
+        tables["zones"] = [_data_table(context, context.scene.padwright.zones[number])]
+    for name, data in files.items():
+        (folder / name).write_bytes(data)
+    return job_from_tables(tables, name="The scene's part", folder=folder)

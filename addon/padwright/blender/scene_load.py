@@ -88,6 +88,14 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         zone.source = source
         zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
         return
+    if source == "colour_marks":
+        from ..core.firmness.colour_marks import named_colour
+
+        zone.source = source
+        zone.color = [each / 255.0 for each in named_colour(table["colour"])]
+        if table.get("colour_tolerance") is not None:
+            zone.tolerance = table["colour_tolerance"]
+        return
     if source not in BY_SOURCE or (source == "imprint_depth" and not ends):
         zone.source = "kept"
         kept = {key: value for key, value in table.items() if key not in ("name", "level")}

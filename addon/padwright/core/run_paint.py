@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -38,12 +39,25 @@ def mirror_plane(part: Part, name: str = "found") -> SidePlane:
         normal = part.to_part[:3, :3] @ np.eye(3)["xyz".index(name)]
         return SidePlane(part.base.mesh.bounds.mean(axis=0), normal, 0.0)
     if part.reading is not None and part.reading.left_right is not None:
-        return part.reading.left_right.plane
+        return _turned_to_plus(part, part.reading.left_right.plane)
     try:
         plane = mesh_mid_plane(part.base.mesh)
     except SolveError as error:
         raise InputError(error.message, hint="Mirror across an axis of the base scan instead.") from None
-    return SidePlane(plane.point, plane.normal, plane.rms_mm)
+    return _turned_to_plus(part, SidePlane(plane.point, plane.normal, plane.rms_mm))
+
+
+def side_name(part: Part, plane: SidePlane) -> str:
+    """Return which axis of the base scan a plane lies across, in words."""
+    along = part.to_part[:3, :3].T @ np.asarray(plane.normal)
+    return f"the mid-plane along {'XYZ'[int(np.abs(along).argmax())]}"
+
+
+def _turned_to_plus(part: Part, plane: SidePlane) -> SidePlane:
+    """Return the plane with its normal along, not against, the axis of the base scan that is nearest to it."""
+    along = part.to_part[:3, :3].T @ np.asarray(plane.normal)
+    is_against = along[int(np.abs(along).argmax())] < 0.0
+    return replace(plane, normal=-np.asarray(plane.normal)) if is_against else plane
 
 
 def zone_data(part: Part, number: int, folder: Path) -> Float:
