@@ -48,3 +48,9 @@ class RegionSettings:
         """Return the settings for the sidecar, without those that are not set."""
         values = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("basis", "notes")}
         return {name: value for name, value in values.items() if value is not None}
+
+    def in_words(self) -> str:
+        """Return what is printed in a line: pattern, density, contours, bead."""
+        fill = "solid" if self.fill_pattern == "solid" else f"{self.fill_pattern} {self.fill_density_pct:.1f} %"
+        plural = "" if self.contour_count == 1 else "s"
+        return f"{fill}, {self.contour_count} contour{plural}, bead {self.bead_width_mm:g} mm"

@@ -29,12 +29,9 @@ def _regions(part: Part, packed: Packed) -> list[str]:
     curves = part.firmness.curves
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
         settings, band = packed.settings[body.id], curves[body.id]
-        plural = "" if settings.contour_count == 1 else "s"
         lines.append(
             f"  {body.name:<20.20s}{body.mesh.volume / 1000.0:7.1f} cm3 {band.value.secant_kpa():6.0f} kPa "
-            f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.fill_pattern} "
-            f"{settings.fill_density_pct:.1f} %, {settings.contour_count} contour{plural}, "
-            f"bead {settings.bead_width_mm:g} mm"
+            f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.in_words()}"
         )
     return lines
 
