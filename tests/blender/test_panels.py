@@ -20,7 +20,7 @@ class Layout:
     def row(self, **_):
         return Layout(self.texts)
 
-    column = row
+    column = split = row
 
     def label(self, text="", icon="NONE"):
         assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items

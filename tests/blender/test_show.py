@@ -44,7 +44,10 @@ def test_imprint_depth_is_shown_on_the_body_side(checked):
 
 
 def test_values_that_are_not_there_yet_are_asked_for(part):
-    with pytest.raises(RuntimeError, match="Build the pad first"):
+    with pytest.raises(RuntimeError, match="Align the scans or build the pad first"):
+        bpy.ops.padwright.show_values(values="pressure")
+    bpy.ops.padwright.align_scans()
+    with pytest.raises(RuntimeError, match="There is no pad to show"):
         bpy.ops.padwright.show_values(values="pressure")
     bpy.ops.padwright.build_pad()
     with pytest.raises(RuntimeError, match="no values of pressure yet"):
@@ -117,3 +120,36 @@ def test_the_bar_has_round_numbers_or_the_words_it_was_given(checked, inside):
     assert [share for share, _ in ticks_of(view)] == pytest.approx([0, 5 / 23.7, 10 / 23.7, 15 / 23.7, 20 / 23.7])
     bpy.ops.padwright.show_values(values="firmness")
     assert ticks_of(view) == [(0.0, "1 relief"), (1 / 3, "2 soft"), (2 / 3, "3 medium"), (1.0, "4 firm")]
+
+
+def test_distances_are_shown_on_the_impression_and_its_own_colors_come_back(part, inside, case):
+    bpy.ops.padwright.align_scans()
+    assert bpy.ops.padwright.show_values(values="distance") == {"FINISHED"}
+    obj = part.impression
+    assert obj.data.color_attributes.active_color.name == "padwright_shown"
+    assert (obj.display_type, part.base.display_type) == ("TEXTURED", "BOUNDS")
+    assert part.view.ramp == "two_way" and part.view.low == -part.view.high and part.view.unit == "mm"
+    # Against the truth: an impression in its true pose, straight up from the base where nothing was pressed.
+    distances = inside("core.capture.distances").distances_to_base
+    truth = distances(case.base_mm, case.impression_aligned.vertices, type("Agreed", (), {"rms_mm": 0.1}))
+    light = lightness(obj.data)
+    assert len(light) == len(truth.values_mm)
+    is_clay = (truth.values_mm > part.view.high + 1.0) & ~truth.is_beyond
+    is_bare = (np.abs(truth.values_mm) < 0.1) & ~truth.is_beyond
+    assert is_clay.sum() > 100 and light[is_clay].max() < 0.2  # ink
+    # Cream, and at most a third of the way to sea or brick; cleaning may take a few faces off the base's border.
+    assert np.quantile(light[is_bare], 0.005) > 0.65
+    bpy.ops.padwright.clear_colors()
+    assert "padwright_shown" not in obj.data.attributes and part.base.display_type == "TEXTURED"
+
+
+def test_distances_after_a_change_are_those_of_the_new_alignment(part, inside):
+    bpy.ops.padwright.align_scans()
+    memory = inside("blender.stage_work").memory()
+    bpy.ops.padwright.show_values(values="distance")
+    assert memory.worked_out == []
+    part.lengths[0].measured_mm *= 1.001
+    before = part.stages["alignment"].settings
+    bpy.ops.padwright.show_values(values="distance")
+    assert memory.worked_out == ["scans", "alignment"]
+    assert part.stages["alignment"].settings != before and inside("blender.state").stale(part, "alignment") == ""

@@ -67,6 +67,13 @@ def _triangles(mesh: bpy.types.Mesh, name: str) -> TriMesh:
     return TriMesh(points.reshape(-1, 3).astype(np.float64), corners.reshape(-1, 3), _colors(mesh))
 
 
+def mesh_places(obj: bpy.types.Object) -> Float:
+    """Return the places of an object's own vertices, (n, 3), in its own coordinates; modifiers do not count."""
+    places = np.zeros(3 * len(obj.data.vertices), dtype=np.float32)
+    obj.data.attributes["position"].data.foreach_get("vector", places)
+    return places.reshape(-1, 3).astype(np.float64)
+
+
 def _colors(mesh: bpy.types.Mesh) -> np.ndarray | None:
     layer = mesh.color_attributes.active_color
     if layer is not None and layer.name == SHOWN:

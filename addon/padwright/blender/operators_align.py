@@ -74,6 +74,7 @@ class PADWRIGHT_OT_set_pair_point(_OnPair, bpy.types.Operator):
         point, off_mm = picking.cursor_on_scan(context, self.scan)
         setattr(pair, self.scan, point)
         setattr(pair, f"has_{self.scan}", True)
+        pair.is_fitted = False
         reporting.tell(self, f"Set; the 3D cursor is {off_mm:.2f} mm off the {self.scan} scan")
         return {"FINISHED"}
 
@@ -90,6 +91,7 @@ class PADWRIGHT_OT_align_scans(StageWork, bpy.types.Operator):
 def _write_alignment(context, result):
     from mathutils import Matrix
 
+    from ..core.capture.align_words import alignment_facts
     from . import bridge
 
     part = context.scene.padwright
@@ -101,8 +103,10 @@ def _write_alignment(context, result):
     part.impression.matrix_world = pose @ Matrix.Diagonal((*size, 1.0))
     state.show_scans(part, base=True, impression=True)
     context.view_layer.update()
-    for pair, miss in zip(part.pairs, found.pair_misses_mm, strict=False):
-        pair.miss_mm = float(miss)
+    complete = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
+    for pair, miss in zip(complete, found.pair_misses_mm, strict=True) if found.pair_misses_mm else ():
+        pair.miss_mm, pair.is_fitted = float(miss), True
+    state.keep_facts(part, "alignment", alignment_facts(found))
     loose = f"; loose: {found.loosest}" if found.loosest else ""
     done = (
         f"The scans agree to {found.rms_mm:.2f} mm over the {100 * found.overlap:.0f} % of the impression that shows "

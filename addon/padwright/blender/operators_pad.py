@@ -54,7 +54,7 @@ def _write_reading(context, result):
     attributes.write(part.body.data, attributes.THICKNESS, reading.thickness)
     attributes.write(part.body.data, attributes.DEPTH, reading.imprint_depth)
     attributes.write(part.body.data, attributes.CONTACT, reading.is_contact)
-    part.body.hide_set(True)
+    state.hide(part.body, True)
     centres = state.collection(context.scene, f"{CENTRE}s")
     for obj in list(centres.objects):
         if MARK in obj:
@@ -85,7 +85,7 @@ def _write_pad(context, result):
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     hand_edits.sign(part.pad)
-    part.pad.hide_set(False)
+    state.hide(part.pad, False)
     part.legend, part.view.is_colored = "", False
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)

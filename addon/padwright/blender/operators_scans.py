@@ -91,6 +91,7 @@ class PADWRIGHT_OT_add_length(bpy.types.Operator):
     bl_idname = "padwright.add_length"
     bl_label = "Add Check Length"
     bl_options = {"REGISTER", "UNDO"}
+    leaves_edit_mode = True
 
     @classmethod
     def poll(cls, context):
@@ -105,6 +106,7 @@ class PADWRIGHT_OT_add_length(bpy.types.Operator):
 
         part = context.scene.padwright
         found = picking.two_selected(context)
+        reporting.leave_edit_mode(context)
         length = part.lengths.add()
         length.name = f"length {len(part.lengths)}"
         if found is not None:
@@ -114,7 +116,7 @@ class PADWRIGHT_OT_add_length(bpy.types.Operator):
             self,
             "Added with the two selected vertices; type its length by hand"
             if found
-            else "Added; set both ends from the 3D cursor and type its length by hand",
+            else "Added; pick its ends on a scan and type its length by hand",
         )
         return {"FINISHED"}
 
@@ -182,10 +184,11 @@ class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
 
 
 def _write_scans(context, result):
+    from ..core.capture.scale_words import scale_facts
     from . import bridge, scene
 
     part = context.scene.padwright
-    lines, notes = [], []
+    lines, notes, facts = [], [], []
     for scan, found in (("base", result.base), ("impression", result.impression)):
         obj = getattr(part, scan)
         if found is None or obj is None:
@@ -197,9 +200,13 @@ def _write_scans(context, result):
             f"{max(after.size) * found.factor:.1f} mm long, scaled by {found.factor:.5f}"
         )
         notes += found.notes
+        facts += scale_facts(found.fit, found.factor, scan)
         rows = [each for each in part.lengths if each.scan == scan]
-        for row, long, left in zip(rows, found.fit.scan_mm, found.fit.residuals_mm, strict=True) if rows else ():
-            row.scan_mm, row.residual_mm, row.is_fitted = float(long), float(left), True
+        fit = found.fit
+        for index, row in enumerate(rows if fit is not None else ()):
+            row.scan_mm, row.residual_mm = float(fit.scan_mm[index]), float(fit.residuals_mm[index])
+            row.is_fitted, row.is_outlier = True, index == fit.outlier
+    state.keep_facts(part, "scans", facts)
     state.show_scans(part, base=True, impression=True)
     context.view_layer.update()
     return "; ".join(lines), notes

@@ -4,8 +4,10 @@ import bpy
 from bpy.props import EnumProperty
 
 from ..core.errors import InputError
-from . import reporting
+from . import reporting, state
+from .stage_work import StageWork
 
+DISTANCE = "distance"
 _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
     "thickness": ("Pad Thickness", "How thick the pad is, in mm", "padwright_thickness", "mm", "pad"),
     "least": ("Least Thickness", "Where the pad is at its least, in mm", "padwright_thickness", "mm", "pad"),
@@ -16,33 +18,60 @@ _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
 _LEVELS = ((1.0, "1 relief"), (2.0, "2 soft"), (3.0, "3 medium"), (4.0, "4 firm"))
 
 
-class PADWRIGHT_OT_show_values(bpy.types.Operator):
+class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     """Color the mesh by a result, light for little and dark for much"""
 
     bl_idname = "padwright.show_values"
     bl_label = "Show Values"
     bl_options = {"REGISTER", "UNDO"}
+    stage = "alignment"  # for distances, which need it; all else is on the meshes
 
     values: EnumProperty(
         name="Values",
         description="What to show",
-        items=[(key, title, tooltip) for key, (title, tooltip, *_) in _SHOWN.items()],
+        items=[
+            *((key, title, tooltip) for key, (title, tooltip, *_) in _SHOWN.items()),
+            (DISTANCE, "Distance to Base", "How far the impression stands off the base, in mm"),
+        ],
     )
 
     @classmethod
     def poll(cls, context):
-        """Need a pad."""
-        return reporting.allowed(cls, "" if context.scene.padwright.pad is not None else "Build the pad first")
+        """Need a result."""
+        part = context.scene.padwright
+        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
+            return reporting.allowed(cls, "Go back to Object Mode first")
+        is_there = part.pad is not None or state.done(part, "alignment") is not None
+        return reporting.allowed(cls, "" if is_there else "Align the scans or build the pad first")
 
-    @reporting.told
-    def execute(self, context):
+    def invoke(self, context, event):
+        """Work out distances step by step; all else is quick."""
+        return super().invoke(context, event) if self.values == DISTANCE else self.execute(context)
+
+    def steps(self, context):
+        """Bring the part as far as the values ask for."""
+        if self.values == DISTANCE:
+            found = yield from super().steps(context)
+            return found
+        return None
+
+    def finish(self, context, result):
         """Color it, show it alone, and say what the colors mean."""
+        if self.values == DISTANCE:
+            self.show_distance(context, result)
+        else:
+            self.show_attribute(context)
+
+    def show_attribute(self, context):
+        """Color an object by one of its attributes."""
         from . import attributes, value_colors
 
         part = context.scene.padwright
         title, _, name, unit, where = _SHOWN[self.values]
         obj = getattr(part, where)
-        values = None if obj is None else attributes.read(obj.data, name)
+        if obj is None:
+            raise InputError(f"There is no {where} to show.", hint="Build the pad first.")
+        values = attributes.read(obj.data, name)
         if values is None:
             raise InputError(f"There are no values of {self.values} yet.", hint="Do the stage that gives them first.")
         more = {}
@@ -51,7 +80,33 @@ class PADWRIGHT_OT_show_values(bpy.types.Operator):
         if self.values == "least":
             more = {"low": part.least_thickness_mm, "ramp": "least"}
         reporting.tell(self, value_colors.show(context, obj, values, title=title, unit=unit, **more))
-        return {"FINISHED"}
+
+    def show_distance(self, context, result):
+        """Color the impression scan by its distance to the base."""
+        from ..core.capture.distances import distances_to_base
+        from ..core.geometry.frames import moved
+        from ..core.scales import in_words, round_ticks
+        from . import bridge, scene, stage_work, value_colors
+
+        part = context.scene.padwright
+        obj = part.impression
+        if obj is None or result.alignment is None or result.impression is None:
+            raise InputError("There is no impression to show.", hint="Choose or import the impression scan first.")
+        for stage in ("scans", "alignment"):
+            if stage in stage_work.memory().worked_out or state.done(part, stage) is None:
+                self.write_stage(context, result, stage)
+        unit_mm = scene.unit_mm(part, "impression")
+        numbers = bridge.mesh_places(obj) * bridge.scan_factors(obj, context.scene, unit_mm)
+        places = moved(result.alignment.matrix, numbers * unit_mm * result.impression.factor)
+        found = distances_to_base(result.base.mesh, places, result.alignment)
+        limit = found.limit_mm
+        ticks = [[value, in_words(value, limit / 2)] for value in round_ticks(-limit, limit, 4)]
+        ticks[0][1], ticks[-1][1] = f"{ticks[0][1]} inside", f"{ticks[-1][1]} or more"
+        words = value_colors.show(
+            context, obj, found.values_mm, title="Distance to Base", unit="mm", low=-limit, high=limit, ramp="two_way",
+            ticks=ticks,
+        )  # fmt: skip
+        reporting.tell(self, words, found.notes)
 
 
 class PADWRIGHT_OT_clear_colors(bpy.types.Operator):

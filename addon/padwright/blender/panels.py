@@ -21,6 +21,14 @@ def wrapped(layout, context, text, icon="NONE"):
         column.label(text=line, icon=icon if number == 0 else "BLANK1" if icon != "NONE" else "NONE")
 
 
+def draw_legend(context, layout, part):
+    """Draw what the colors on show mean, and the way back from them."""
+    if part.view.is_colored:
+        wrapped(layout, context, part.legend, "COLOR")
+    if part.view.is_colored or part.view.before:
+        layout.operator("padwright.clear_colors")
+
+
 class StagePanel:
     """A panel of one stage."""
 
@@ -49,6 +57,8 @@ class StagePanel:
             wrapped(layout, context, f"{behind}; do this stage again", "FILE_REFRESH")
         done, *notes = found.lines.split("\n")
         wrapped(layout, context, done)
+        for fact in found.facts.split("\n") if found.facts else ():
+            wrapped(layout, context, fact, "DOT")
         if notes:
             icon = "DISCLOSURE_TRI_DOWN" if found.is_open else "DISCLOSURE_TRI_RIGHT"
             row = layout.row()

@@ -7,9 +7,26 @@ from typing import Any
 
 import bpy
 
-from .picking import Place
-
 current: list[Session] = []  # none or one; the overlay and the panels read it
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place on a scan.
+
+    Attributes
+    ----------
+    scan : str
+        "base" or "impression".
+    numbers : (3,) list of float
+        In the scan's own numbers.
+    is_vertex : bool
+        It is one of the scan's vertices.
+    """
+
+    scan: str
+    numbers: list[float]
+    is_vertex: bool
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import bpy
 import numpy as np
@@ -12,27 +11,9 @@ from ..core.errors import InputError
 from ..core.geometry.views import View, nearest_on_screen
 from ..core.mesh import Float
 from . import bridge, scene
+from .pick_session import Place
 
 _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.0 * math.pi, 8, endpoint=False))
-
-
-@dataclass(frozen=True)
-class Place:
-    """A place on a scan.
-
-    Attributes
-    ----------
-    scan : str
-        "base" or "impression".
-    numbers : (3,) list of float
-        In the scan's own numbers.
-    is_vertex : bool
-        It is one of the scan's vertices.
-    """
-
-    scan: str
-    numbers: list[float]
-    is_vertex: bool
 
 
 def scan_object(part: bpy.types.PropertyGroup, scan: str) -> bpy.types.Object:

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ..core.errors import InputError, PadwrightError
-from . import pick_session, picking, reporting, viewports
+from . import pick_session, reporting
 from .jobs import LongWork
 
 _SNAP_PX = 12.0  # at interface scale 1
@@ -28,12 +28,14 @@ class Picks:
         """Return what is to be clicked."""
         raise NotImplementedError
 
-    def keep(self, context: bpy.types.Context, places: tuple[picking.Place, ...]) -> set[str]:
+    def keep(self, context: bpy.types.Context, places: tuple[pick_session.Place, ...]) -> set[str]:
         """Write one finished length or pair."""
         raise NotImplementedError
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         """Start picking in the window."""
+        from . import viewports
+
         if bpy.app.background or context.window is None:
             return self.execute(context)
         if LongWork.is_running or pick_session.current:
@@ -75,6 +77,8 @@ class Picks:
             return reporting.fail(self, error)
 
     def _act(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        from . import viewports
+
         if event.type in _BACK and event.value == "PRESS":
             self._session.take_back()
             self._ask(context)
@@ -104,7 +108,9 @@ class Picks:
         self._ask(context)
         return {"RUNNING_MODAL"}
 
-    def _place(self, context: bpy.types.Context, event: bpy.types.Event, found: Any) -> picking.Place | None:
+    def _place(self, context: bpy.types.Context, event: bpy.types.Event, found: Any) -> pick_session.Place | None:
+        from . import picking, viewports
+
         wanted = self._session.wanted
         if found is None or wanted is None:
             return None
@@ -123,6 +129,8 @@ class Picks:
         self._say(context)
 
     def _say(self, context: bpy.types.Context, warning: str = "") -> None:
+        from . import viewports
+
         context.workspace.status_text_set(self._session.line(warning))
         viewports.redraw(context)
 
@@ -143,6 +151,8 @@ class Picks:
         self._end(context)
 
     def _end(self, context: bpy.types.Context) -> None:
+        from . import viewports
+
         pick_session.stop()
         if context.scene is not None and context.scene.name == self._scene:
             self._looks.put_back(context)
@@ -154,6 +164,8 @@ class Picks:
 
 
 def _is_on_gizmos(context: bpy.types.Context, event: bpy.types.Event, found: Any) -> bool:
+    from . import viewports
+
     area, region = found
     box = viewports.gizmo_box(area, region, context.preferences.system.ui_scale)
     if box is None:

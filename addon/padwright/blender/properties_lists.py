@@ -111,6 +111,7 @@ class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
     name: StringProperty(name="Stage", description="Name of the stage")
     settings: StringProperty(name="Settings", description="Fingerprint of the settings it was done with")
     lines: StringProperty(name="Result", description="What the stage found, line by line")
+    facts: StringProperty(name="Facts", description="What else it found that is always shown, line by line")
     is_open: BoolProperty(name="Show Notes", description="Show what else the stage has to say")
 
 

@@ -17,6 +17,9 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
     ramp: EnumProperty(name="Colors", description="How values become colors", items=RAMP_ITEMS)
     ticks: StringProperty(name="Ticks", description="Values with words beside the bar; empty: round numbers")
     before: StringProperty(name="Before", description="What was on show before the colors")
+    shows_other_ways: BoolProperty(
+        name="Other Ways", description="Set points from the 3D cursor or from selected vertices"
+    )
     shows_bar: BoolProperty(name="Color Bar", description="Draw what the colors mean", default=True)
     shows_lengths: BoolProperty(name="Check Lengths", description="Draw check lengths with their sizes", default=True)
     shows_pairs: BoolProperty(name="Point Pairs", description="Draw the pairs on both scans", default=True)

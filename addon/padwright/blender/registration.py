@@ -22,6 +22,7 @@ from . import (
     overlay,
     panels_capture,
     panels_firmness,
+    panels_load,
     panels_output,
     panels_part,
     panels_shape,
@@ -47,6 +48,7 @@ CLASSES = (
     *panels_capture.CLASSES,
     *panels_shape.CLASSES,
     *panels_firmness.CLASSES,
+    *panels_load.CLASSES,
     *panels_output.CLASSES,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from typing import Any
 
 import bpy
@@ -82,6 +83,12 @@ def mark(part: Any, stage: str, lines: list[str]) -> None:
     found.lines = "\n".join(lines)
 
 
+def keep_facts(part: Any, stage: str, facts: Iterable[str]) -> None:
+    """Keep more that a stage found, a line each, which its panel always shows; `mark` follows."""
+    found = part.stages.get(stage) or part.stages.add()
+    found.name, found.facts = stage, "\n".join(facts)
+
+
 def forget(part: Any, stage: str) -> None:
     """Note that a stage and those after it are not done."""
     for name in STAGES[STAGES.index(stage) :]:
@@ -111,6 +118,8 @@ def missing(part: Any, stage: str) -> str:
     for obj in (part.base, part.impression):
         if obj is not None and obj.type != "MESH":
             return f'"{obj.name}" is no mesh: choose another object as a scan'
+        if obj is not None and unusable(obj):
+            return f"{unusable(obj)}, or choose another"
     wrong = drawn.missing(part, stage)
     if wrong:
         return wrong
@@ -123,8 +132,11 @@ def missing(part: Any, stage: str) -> str:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
-    if stage == "zones" and part.pad is None:
+    if stage in ("zones", "regions", "load") and (part.pad is None or is_gone(part.pad)):
         return "Build the pad first"
+    if stage in ("pad", "zones", "regions", "load") and part.pad is not None and not is_gone(part.pad):
+        if unusable(part.pad):
+            return unusable(part.pad)
     if stage == "regions" and part.stages.get("zones") is None:
         return "Plan the zones first"
     if stage == "load":
@@ -132,6 +144,28 @@ def missing(part: Any, stage: str) -> str:
     if stage == "export" and part.stages.get("regions") is None:
         return "Cut the regions first"
     return ""
+
+
+def is_gone(obj: bpy.types.Object) -> bool:
+    """Say if an object was deleted from the scene; what the part points at is kept in the file none the less."""
+    return obj.name not in bpy.context.view_layer.objects and obj.name not in bpy.context.scene.objects
+
+
+def unusable(obj: bpy.types.Object) -> str:
+    """Return in words why an object of the part cannot be worked on, or nothing."""
+    if is_gone(obj):
+        return f'"{obj.name}" was deleted: undo that'
+    if obj.name not in bpy.context.view_layer.objects:
+        return f'"{obj.name}" is in a collection that is excluded: include it'
+    if obj.library is not None or (obj.data is not None and obj.data.library is not None):
+        return f'"{obj.name}" is linked from another file: make it local first'
+    return ""
+
+
+def hide(obj: bpy.types.Object | None, is_hidden: bool) -> None:
+    """Hide or show an object, where the view layer has it."""
+    if obj is not None and obj.name in bpy.context.view_layer.objects:
+        obj.hide_set(is_hidden)
 
 
 def _missing_of_load(part: Any) -> str:

@@ -15,11 +15,10 @@ import numpy as np
 
 from ..core.errors import InputError
 from ..core.scales import in_words, round_step, round_ticks, shares_between
-from . import bridge, color_ramps
+from . import bridge, color_ramps, state
 
 _REGIONS = "Regions"
 _PLAIN = ("SOLID", "MATERIAL")
-_shading: list[tuple[str, str]] = []  # of the viewport, before the colors; no part of the scene, so undo keeps it
 
 
 def show(
@@ -91,7 +90,7 @@ def clear(context: bpy.types.Context) -> int:
     part = context.scene.padwright
     count = _Before(part).put_back()
     forget(part)
-    kind, color = _shading.pop() if _shading else _PLAIN
+    kind, color = state.shading_before.pop() if state.shading_before else _PLAIN
     for space in _spaces(context):
         if space.shading.color_type == "VERTEX":
             space.shading.type, space.shading.color_type = kind, color
@@ -144,7 +143,7 @@ def _shade(context: bpy.types.Context) -> None:
     for space in _spaces(context):
         shading = space.shading
         if shading.color_type != "VERTEX":
-            _shading[:] = [(shading.type, shading.color_type)]
+            state.shading_before[:] = [(shading.type, shading.color_type)]
         if shading.type in {"WIREFRAME", "MATERIAL", "RENDERED"}:
             shading.type = "SOLID"
         shading.color_type = "VERTEX"

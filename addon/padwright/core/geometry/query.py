@@ -108,3 +108,22 @@ def iso_surface(field: Float | NDArray[np.float32], origin: Float, step: float) 
     vertices, faces, _ = igl.marching_cubes(values, points, *count, 0.0)
     mesh = TriMesh(vertices.reshape(-1, 3), faces.reshape(-1, 3).astype(np.int32))
     return mesh.flipped() if mesh.volume < 0 else mesh
+
+
+def signed_distances(mesh: TriMesh, points: Float) -> tuple[Float, Nearest]:
+    """Return the distance of points, (q, 3), to a mesh, (q,) mm, negative behind its surface, and the nearest places.
+
+    Notes
+    -----
+    The sign is that of the pseudonormal at the nearest place (Baerentzen & Aanaes 2005, doi 10.1109/TVCG.2005.49),
+    which is right beside edges and corners too. Beyond the border of an open mesh it means nothing.
+    """
+    import igl
+
+    points = np.ascontiguousarray(points, dtype=np.float64)
+    faces = mesh.faces.astype(np.int64)
+    kind = igl.SignedDistanceType.SIGNED_DISTANCE_TYPE_PSEUDONORMAL
+    signed, face, nearest, _ = igl.signed_distance(points, mesh.vertices, faces, kind)
+    signed = np.atleast_1d(np.asarray(signed, dtype=np.float64))
+    found = Nearest(np.abs(signed), np.atleast_1d(face).astype(np.int32), np.asarray(nearest).reshape(-1, 3))
+    return signed, found
