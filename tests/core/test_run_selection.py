@@ -77,6 +77,17 @@ def test_a_remembered_part_is_only_packed_and_gives_the_same_bytes(folder, whole
     assert len(steps) >= len(result.part.regions.regions) + 4  # it can be stopped between files
 
 
+def test_packing_that_was_stopped_can_be_done_again(folder, whole, memory, date):
+    job = read_job(folder / "job.toml")
+    for number in range(1, 5):
+        steps = memory.run(job, folder)
+        for _ in range(number):
+            next(steps)
+        steps.close()
+    result = drain(memory.run(job, folder))
+    assert result.files == {name: (whole / name).read_bytes() for name in result.files}
+
+
 def test_evidence_from_memory_differs_in_seconds_only(folder, whole, memory, date):
     found = drain(memory.run(read_job(folder / "job.toml"), folder)).evidence
     told = json.loads(next(whole.glob("*.run.json")).read_text("utf-8"))

@@ -61,6 +61,11 @@ class StageMemory:
         PadwrightError
             As the stages do; what was reached before it stays remembered.
         """
+        part = yield from self._reach(job, folder, stage)
+        yield Progress(1.0, "done")
+        return part
+
+    def _reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
         check_wishes(job)
         self.worked_out = []
         keys = self._keys(job, folder, stage)
@@ -77,7 +82,6 @@ class StageMemory:
             done += each.share
             part = found
         assert part is not None
-        yield Progress(1.0, "done")
         return part
 
     def run(self, job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
@@ -88,7 +92,7 @@ class StageMemory:
         # Where nothing is left to work out, the whole of the progress is for packing.
         is_known = self.key(job, folder, STAGES[-1]) in self._parts
         until = 0.0 if is_known else sum(each.share for each in pipeline.STAGES)
-        part = yield from nested(self.reach(job, folder, STAGES[-1]), 0.0, until)
+        part = yield from nested(self._reach(job, folder, STAGES[-1]), 0.0, until)
         result = yield from nested(pack_part(part, only), until, 1.0)
         yield Progress(1.0, "done")
         return result
