@@ -9,10 +9,8 @@ import hashlib
 from typing import Any
 
 import bpy
-import numpy as np
 
 from ..core.errors import ExportError
-from . import bridge
 
 WRITTEN = "padwright_written"
 REGION = "padwright_region"  # a region's id, on its object
@@ -34,6 +32,10 @@ def name_region(obj: bpy.types.Object, region_id: str) -> None:
 
 
 def _fingerprint(mesh: bpy.types.Mesh) -> str:
+    import numpy as np  # here, as enabling the add-on loads no library
+
+    from . import bridge
+
     points = np.zeros(3 * len(mesh.vertices), dtype=np.float32)
     corners = np.zeros(len(mesh.loops), dtype=np.int32)
     if len(points):
