@@ -20,7 +20,7 @@ class Layout:
     def row(self, **_):
         return Layout(self.texts)
 
-    column = split = row
+    column = split = box = row
 
     def label(self, text="", icon="NONE"):
         assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items
@@ -32,18 +32,20 @@ class Layout:
 
     def prop(self, data, name, text=None, icon="NONE", emboss=True):
         prop = data.bl_rna.properties[name]
+        assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items
         # At the default width a label beside its field shows 15 letters: seen in the window.
         assert len(prop.name if text is None else text) <= 15 or prop.type == "BOOLEAN", prop.name
         self.texts.append(f"[{name}]")
 
-    def operator(self, idname, text=None, icon="NONE"):
+    def operator(self, idname, text=None, icon="NONE", emboss=True):
         module, name = idname.split(".")
         found = getattr(getattr(bpy.ops, module), name).get_rna_type()
         self.texts.append(f"<{idname}>")
 
         class Values:
             def __setattr__(self, key, value):
-                assert value in found.properties[key].enum_items
+                prop = found.properties[key]
+                assert value in prop.enum_items if prop.type == "ENUM" else isinstance(value, int)
 
         return Values()
 
@@ -67,10 +69,12 @@ def draw(name: str, layout=None) -> list[str]:
 
 def _bound(kind, layout):
     """Stand in for the panel the modeller would make: its methods with our layout."""
-    panel = SimpleNamespace(layout=layout, stage=kind.stage)
-    for name in ("draw_settings", "draw_button", "draw_more", "_draw_zone"):
-        if hasattr(kind, name):
-            setattr(panel, name, getattr(kind, name).__get__(panel))
+    panel = SimpleNamespace(layout=layout, stage=getattr(kind, "stage", ""))
+    for each in reversed(kind.__mro__[:-1]):
+        if not each.__module__.startswith("bpy"):
+            for name, method in vars(each).items():
+                if callable(method) and "draw" in name:
+                    setattr(panel, name, method.__get__(panel))
     return panel
 
 
@@ -88,8 +92,9 @@ def test_an_empty_scene_draws_and_says_what_to_do(scene, name):
 
 def test_each_stage_says_what_is_missing_then_what_was_found(part):
     assert "Build the pad first" in draw("zones")
-    assert "Plan the zones first" in draw("regions")
+    assert "Build the pad first" in draw("regions")
     bpy.ops.padwright.build_pad()
+    assert "Plan the zones first" in draw("regions")
     assert "Build the pad first" not in draw("zones")
     for name, found in (
         ("pad", "The pad has "),

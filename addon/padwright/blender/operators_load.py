@@ -1,7 +1,9 @@
 """Press the body on the pad: pressure, sinkage and what it will feel like; tune the zones where that is the aim."""
 
 import bpy
+from bpy.props import EnumProperty
 
+from . import load_view, reporting
 from .stage_work import WRITERS, StageWork
 
 
@@ -14,34 +16,132 @@ class PADWRIGHT_OT_check_load(StageWork, bpy.types.Operator):
     stage = "load"
 
 
-def _write_load(context, result):
-    import numpy as np
-    from scipy.spatial import cKDTree
+class PADWRIGHT_OT_show_load(bpy.types.Operator):
+    """Color the pad by how it bears the load case that the list shows; before and after tuning on one scale"""
 
-    from . import attributes
+    bl_idname = "padwright.show_load"
+    bl_label = "Show Load"
+    bl_options = {"REGISTER", "UNDO"}
+
+    values: EnumProperty(
+        name="Values",
+        description="What to show",
+        items=[(key, title, tooltip) for key, (title, tooltip, *_) in load_view.VALUES.items()],
+    )
+
+    @classmethod
+    def poll(cls, context):
+        """Need a load check."""
+        part = context.scene.padwright
+        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
+            return reporting.allowed(cls, "Go back to Object Mode first")
+        is_there = part.pad is not None and len(part.found.cases) > 0
+        return reporting.allowed(cls, "" if is_there else "Check the load first")
+
+    @reporting.told
+    def execute(self, context):
+        """Color it and say what the colors mean."""
+        reporting.tell(self, show_load(context, self.values))
+        return {"FINISHED"}
+
+
+def show_load(context, key):
+    """Color the pad by a value of the load and return in words what the colors mean."""
+    from . import value_colors
 
     part = context.scene.padwright
-    firmness = result.firmness
+    values, scale = load_view.ends(part, key)
+    title, _, unit, _ = load_view.VALUES[key]
+    if len(part.found.cases) > 1 and key != load_view.BEFORE:
+        title = f"{title}, {part.found.cases[part.found.case_index].name}"
+    return value_colors.show(context, part.pad, values, title=title, unit=unit, **scale)
+
+
+def _write_load(context, result):
+    from ..core.firmness import load_words
+
+    part = context.scene.padwright
+    firmness, found = result.firmness, part.found
+    shown = _shown_key(part)
+    found.cases.clear()
+    found.tuning.clear()
+    found.tuning_said = ""
+    write_settings(part, result)
     if not firmness.loads or firmness.patch is None:
+        load_view.clear(part)
         return "No load was given", firmness.notes
+    load_view.write(part, result)
+    tuning = firmness.tuning
+    for number, (case, load) in enumerate(firmness.loads):
+        made = found.cases.add()
+        made.name, made.force = case.posture, f"{load.force_n:.0f} N"
+        made.bottoming, made.verdict = load_words.bottoming(load)
+        _fill(made.rows, load_words.load_rows(load))
+        _fill(made.zones, load_words.zone_rows(load, tuning if number == 0 else None))
+    found.case_index = min(found.case_index, len(found.cases) - 1)
+    if tuning is not None:
+        _fill(found.tuning, load_words.tuning_rows(tuning, result.job.target.relieve))
+        binding = f" What binds: {', '.join(tuning.binding)}." if tuning.binding else ""
+        found.tuning_said = f"The aim is {'met' if tuning.is_met else 'not met'}.{binding}"
+    _note_shares(part)
+    if shown is not None:
+        _show_again(context, part, shown)
     case, load = firmness.loads[0]
-    vertices = result.pad.mesh.vertices
-    _, place = cKDTree(vertices).query(firmness.patch.position)  # the patch's points are vertices of the pad
-    for name, values in ((attributes.PRESSURE, load.pressure_kpa), (attributes.STRAIN, load.strain)):
-        shown = np.zeros(len(vertices))
-        shown[place] = values
-        attributes.write(part.pad.data, name, shown)
     peak, sinkage = load.peak_pressure_kpa, load.sinkage_mm
     done = (
         f"Under {load.force_n:.0f} N ({case.posture}) the peak pressure is {peak.value:.0f} kPa ({peak.low:.0f} to "
-        f"{peak.high:.0f}) and the body sinks in {sinkage.value:.1f} mm ({sinkage.low:.1f} to {sinkage.high:.1f}); "
+        f"{peak.high:.0f}) and the body sinks in {load_words.span(sinkage, 'mm')}; "
         "an estimate to compare one pad with the next"
     )
-    tuning = firmness.tuning
     tuned = () if tuning is None else (*tuning.unmet, *tuning.traded, *tuning.notes)
     return done, (*firmness.felt, *tuned, *firmness.notes)
 
 
+def _fill(rows, given):
+    for each in given:
+        row = rows.add()
+        row.name, row.now, row.before = each.name, each.now, each.before
+
+
+def _note_shares(part):
+    """Put into every zone what it bears of the first load."""
+    rows = {row.name: row for row in part.found.cases[0].zones}
+    for zone in part.zones:
+        row = rows.get(zone.name)
+        zone.bears = row.now if row is not None else ""
+        zone.bore = row.before if row is not None else ""
+
+
+def _shown_key(part):
+    """Return which value of the load is shown as colors, or None."""
+    if not part.view.is_colored:
+        return None
+    title = part.view.title.split(",")[0]
+    return next((key for key, (name, *_) in load_view.VALUES.items() if name == title), None)
+
+
+def _show_again(context, part, key):
+    """Color the pad anew when it shows a value that has changed; before tuning may be gone."""
+    from . import attributes
+
+    is_there = attributes.read(part.pad.data, load_view.attribute(key, part.found.case_index)) is not None
+    show_load(context, key if is_there else load_view.PRESSURE)
+
+
+def write_settings(part, result):
+    """Put into the rows of the regions what they will be printed with."""
+    by_id = {} if result.regions is None else {each.id: each for each in result.regions.regions}
+    for row in part.found.regions:
+        region = by_id.get(row.region)
+        chosen = None if region is None else result.firmness.chosen.get(region.zone)
+        if chosen is None:
+            continue
+        band = result.firmness.curves[region.id]
+        low, value, high = (each.secant_kpa() for each in (band.low, band.value, band.high))
+        row.kpa = f"{value:.0f} ({low:.0f} to {high:.0f}) kPa"
+        row.settings, row.binding = chosen.settings.in_words(), chosen.binding or ""
+
+
 WRITERS["load"] = _write_load
 
-CLASSES = (PADWRIGHT_OT_check_load,)
+CLASSES = (PADWRIGHT_OT_check_load, PADWRIGHT_OT_show_load)

@@ -1,18 +1,55 @@
-"""Zones of firmness, and the load on them."""
+"""Zones of firmness."""
+
+import json
 
 import bpy
 
+from . import reporting
 from .panels import StagePanel, wrapped
+
+_FIELDS = {
+    "load_centres": ("radius_mm",),
+    "imprint_depth": ("from_mm", "to_mm"),
+    "colour_marks": ("color", "tolerance"),
+}
+_ABOUT = {
+    "paint": "Paint it on the pad, then plan.",
+    "rest": "Takes what no other zone claims.",
+}
+_FILES = {
+    "weights": "Paint saved with the job file",
+    "pressure_grid": "Pressures of a grid, laid on by points",
+    "imprint_depth": "Depths as the job file says",
+}
+
+
+def card(part):
+    """Return the card of the part's family, read once, or None where it cannot be read."""
+    from ..core.families import load_family
+
+    return reporting.or_none(load_family, part.family)
 
 
 class PADWRIGHT_UL_zones(bpy.types.UIList):
     """Zones."""
 
-    def draw_item(self, _context, layout, _data, item, _icon, _active, _property, _index=0):
+    def draw_item(self, context, layout, _data, item, _icon, _active, _property, _index=0):
         """Draw one."""
+        family = card(context.scene.padwright)
         row = layout.row(align=True)
-        row.prop(item, "name", text="", emboss=False, icon="BRUSH_DATA" if item.is_painted else "BLANK1")
-        row.label(text=f"Level {item.level:g}")
+        row.prop(item, "name", text="", emboss=False, icon=_icon_of(context, item))
+        words = family.level_name(item.level) if family is not None and item.level == int(item.level) else ""
+        row.label(text=words or f"{item.level:.3g}")
+
+
+def _icon_of(context, zone):
+    """Return the icon of a zone: under the brush, painted, or from data."""
+    pad = context.scene.padwright.pad
+    if pad is not None and pad.mode == "WEIGHT_PAINT" and zone.group:
+        active = pad.vertex_groups.active
+        if active is not None and active.name == zone.group:
+            return "GREASEPENCIL"
+    return "BRUSH_DATA" if zone.is_painted else "BLANK1"
 
 
 class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
@@ -26,70 +63,100 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     def draw_settings(self, context, layout, part):
         """Draw the list and the zone in work."""
         row = layout.row()
-        row.template_list("PADWRIGHT_UL_zones", "", part, "zones", part, "zone_index", rows=3)
+        row.template_list("PADWRIGHT_UL_zones", "", part, "zones", part, "zone_index", rows=4)
         side = row.column(align=True)
         side.operator("padwright.add_zone", text="", icon="ADD")
         side.operator("padwright.remove_zone", text="", icon="REMOVE")
         side.operator("padwright.move_zone", text="", icon="TRIA_UP").direction = "up"
         side.operator("padwright.move_zone", text="", icon="TRIA_DOWN").direction = "down"
         if 0 <= part.zone_index < len(part.zones):
-            self._draw_zone(context, layout, part.zones[part.zone_index])
+            self._draw_zone(context, layout, part, part.zones[part.zone_index])
         layout.prop(part, "blend_steps")
         if part.blend_steps:
             layout.prop(part, "blend_width_mm")
 
-    def _draw_zone(self, context, layout, zone):
+    def _draw_zone(self, context, layout, part, zone):
         layout.prop(zone, "level")
+        family = card(part)
+        if family is not None:
+            fact(layout, "Aim", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
+        if zone.area_cm2 > 0:
+            fact(layout, "Area", f"{zone.area_cm2:.1f} cm2")
+        if zone.bears:
+            fact(layout, "Bears", zone.bears)
+            if zone.bore:
+                fact(layout, "Before Tuning", zone.bore)
+        if sum(each.name == zone.name for each in part.zones) > 1:
+            wrapped(layout, context, f'Zones named "{zone.name}" make one zone.', "INFO")
         if zone.is_painted:
-            wrapped(layout, context, "You have painted this zone; it stays as painted.", "BRUSH_DATA")
-            layout.operator("padwright.drop_paint")
+            wrapped(layout, context, "Painted by you; it stays as painted.", "BRUSH_DATA")
         else:
             layout.prop(zone, "source")
-            shown = {"load_centres": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm")}
-            for name in shown.get(zone.source, ()):
-                layout.prop(zone, name)
-        layout.operator("padwright.paint_zone")
+            self._draw_source(context, layout, part, zone)
+        self._draw_paint(context, layout, zone)
+
+    def _draw_source(self, context, layout, part, zone):
+        for name in _FIELDS.get(zone.source, ()):
+            layout.prop(zone, name)
+        if zone.source in _ABOUT:
+            wrapped(layout, context, _ABOUT[zone.source], "INFO")
+        elif zone.source == "colour_marks" and not has_colors(part.impression):
+            wrapped(layout, context, "The impression scan has no colors: choose another source.", "ERROR")
+        elif zone.source == "outline":
+            layout.prop(zone, "curve")
+            if zone.curve is None:
+                layout.operator("padwright.draw_zone_outline")
+            else:
+                layout.operator("padwright.edit_curve", text="Edit Outline").what = "zone"
+        elif zone.source == "kept":
+            kept = json.loads(zone.kept) if zone.kept else {}
+            wrapped(layout, context, _FILES.get(kept.get("source"), "As the job file says") + ".", "FILE")
+
+    def _draw_paint(self, context, layout, zone):
+        column = layout.column(align=True)
+        if context.mode == "PAINT_WEIGHT":
+            column.operator("padwright.end_painting", icon="CHECKMARK")
+        column.operator("padwright.paint_zone", icon="BRUSH_DATA")
+        if zone.source not in ("paint", "rest"):
+            column.operator("padwright.start_from_data")
+        row = column.row(align=True)
+        row.operator("padwright.smooth_paint", text="Smooth")
+        row.operator_menu_enum("padwright.mirror_zone", "way", text="Mirror")
+        if zone.is_painted:
+            column.operator("padwright.drop_paint")
 
     def draw_button(self, layout, part):
         """Draw what does it."""
         layout.operator("padwright.plan_zones")
 
-
-class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
-    """Load"""
-
-    bl_idname = "PADWRIGHT_PT_load"
-    bl_label = "Load"
-    bl_order = 70
-    stage = "load"
-
-    def draw_settings(self, context, layout, part):
-        """Draw who bears on it and what is aimed for."""
-        if part.press == "inward":
-            layout.prop(part, "grip_pressure_kpa")
-        else:
-            layout.prop(part, "body_mass_kg")
-            layout.prop(part, "share")
-        layout.prop(part, "goal")
-        if part.goal != "levels":
-            layout.prop(part, "sinkage_limit_mm")
-        if part.goal == "relieve":
-            for zone in part.zones:
-                layout.prop(zone, "is_relieved", text=zone.name)
-
-    def draw_button(self, layout, part):
-        """Draw what does it."""
-        layout.operator("padwright.check_load")
-        layout.operator_menu_enum("padwright.show_values", "values", text="Show Values")
-
     def draw_more(self, context, layout, part):
-        """Draw what the colors mean."""
-        if part.legend:
-            wrapped(layout, context, part.legend, "COLOR")
+        """Draw what the family's card says of where to be soft."""
+        for text in cautions(part, "PERINEAL_PRESSURE"):
+            wrapped(layout, context, text, "ERROR")
 
 
-CLASSES = (
-    PADWRIGHT_UL_zones,
-    PADWRIGHT_PT_zones,
-    PADWRIGHT_PT_load,
-)
+def fact(layout, name, value):
+    """Draw a name and a value as a property is drawn."""
+    row = layout.split(factor=0.4)
+    left = row.row()
+    left.alignment = "RIGHT"
+    left.label(text=name)
+    row.label(text=value)
+
+
+def has_colors(obj):
+    """Say if a scan has colors of its own at its vertices."""
+    from .bridge import SHOWN
+
+    if obj is None or obj.type != "MESH":
+        return False
+    return any(each.domain == "POINT" and each.name != SHOWN for each in obj.data.color_attributes)
+
+
+def cautions(part, code):
+    """Return what the family's card says under a code: at most one text."""
+    family = card(part)
+    return [each.text for each in family.cautions if each.code == code] if family is not None else []
+
+
+CLASSES = (PADWRIGHT_UL_zones, PADWRIGHT_PT_zones)

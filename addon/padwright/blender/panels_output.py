@@ -2,7 +2,26 @@
 
 import bpy
 
-from .panels import StagePanel
+from . import state
+from .panels import StagePanel, wrapped
+from .panels_firmness import fact
+
+
+class PADWRIGHT_UL_regions(bpy.types.UIList):
+    """Regions."""
+
+    def draw_item(self, context, layout, _data, item, _icon, _active, _property, index=0):
+        """Draw one; its name selects its object."""
+        row = layout.row(align=True)
+        material = item.obj.active_material if item.obj is not None and item.obj.type == "MESH" else None
+        if material is not None:
+            swatch = row.row()
+            swatch.scale_x = 0.25
+            swatch.prop(material, "diffuse_color", text="")
+        is_selected = item.obj is not None and item.obj == context.object
+        icon = "RADIOBUT_ON" if is_selected else "RADIOBUT_OFF"
+        row.operator("padwright.select_region", text=item.name, icon=icon, emboss=False).index = index
+        row.label(text=f"{item.volume_cm3:.1f} cm3")
 
 
 class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
@@ -22,6 +41,26 @@ class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
     def draw_button(self, layout, part):
         """Draw what does it."""
         layout.operator("padwright.cut_regions")
+
+    def draw_more(self, context, layout, part):
+        """Draw the regions and what is printed of the one in work."""
+        found = part.found
+        if not len(found.regions) or state.done(part, "regions") is None:
+            return
+        row = layout.row(align=True)
+        for what, text in (("pad", "Show Pad"), ("regions", "Show Regions")):
+            row.operator("padwright.show_regions", text=text).what = what
+        layout.template_list("PADWRIGHT_UL_regions", "", found, "regions", found, "region_index", rows=3)
+        if not 0 <= found.region_index < len(found.regions):
+            return
+        region = found.regions[found.region_index]
+        box = layout.box().column(align=True)
+        fact(box, "Level", f"{region.level:.3g}, {region.level_name}")
+        if region.kpa:
+            fact(box, "As Printed", region.kpa)
+            wrapped(box, context, region.settings[:1].upper() + region.settings[1:])
+        if region.binding:
+            wrapped(box, context, f"Off its level: {region.binding}.", "ERROR")
 
 
 class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
@@ -47,6 +86,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
 
 
 CLASSES = (
+    PADWRIGHT_UL_regions,
     PADWRIGHT_PT_regions,
     PADWRIGHT_PT_export,
 )

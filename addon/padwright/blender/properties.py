@@ -13,9 +13,10 @@ from bpy.props import (
 )
 
 from ..core.resources import shared_path
-from . import properties_drawn, properties_lists, properties_view
+from . import properties_drawn, properties_lists, properties_load, properties_view
 from .properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
+from .properties_load import PADWRIGHT_PG_found
 from .properties_view import PADWRIGHT_PG_view
 
 # As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
@@ -91,7 +92,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     least_thickness_mm: _mm("Thinnest", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
     cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
     rim_radius_mm: _mm("Rim Radius", "Radius of the rounded rim", max=50.0)
-    body_side_smoothing_mm: _mm("Smooth Over", "Width over which finger marks and film wrinkles go; 0: none", max=30.0)
+    body_side_smoothing_mm: _mm("Smooth", "Width over which finger marks and film wrinkles go; 0: none", max=30.0)
     average_sides: BoolProperty(name="Left Like Right", description="Average left and right over the base's mid-plane")
     footprint: PointerProperty(
         name="Footprint",
@@ -159,10 +160,17 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     kept: StringProperty(name="Kept", description="What a loaded job says and no panel shows")
     legend: StringProperty(name="Legend", description="What the colors on show mean")
+    found: PointerProperty(type=PADWRIGHT_PG_found, name="Found", description="What was found of load and regions")
     view: PointerProperty(type=PADWRIGHT_PG_view, name="View", description="What the viewport shows of the part")
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
 
 
-CLASSES = (*properties_drawn.CLASSES, *properties_lists.CLASSES, *properties_view.CLASSES, PADWRIGHT_PG_part)
+CLASSES = (
+    *properties_drawn.CLASSES,
+    *properties_lists.CLASSES,
+    *properties_load.CLASSES,
+    *properties_view.CLASSES,
+    PADWRIGHT_PG_part,
+)

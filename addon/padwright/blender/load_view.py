@@ -1,0 +1,85 @@
+"""Load results as values on the pad: which attribute holds what, and the one scale for before and after tuning."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..core.errors import InputError
+from ..core.mesh import Float
+from . import attributes, painting
+
+PRESSURE, BEFORE, STRAIN, GIVE = "pressure", "pressure_before", "strain", "give"
+VALUES = {  # key: title, tooltip, unit, factor from the attribute
+    PRESSURE: ("Pressure", "Under the load case that the list shows, in kPa", "kPa", 1.0),
+    BEFORE: ("Pressure Before Tuning", "With the zones' own levels, in kPa, on the same scale", "kPa", 1.0),
+    STRAIN: ("Strain", "How much of its thickness the pad is squeezed by, in percent", "%", 100.0),
+    GIVE: ("Give Used", "How much of its give the pad has used up, in percent: at 100 it bottoms out", "%", 100.0),
+}
+
+
+def attribute(key: str, case: int) -> str:
+    """Return the name of the attribute that holds a value under a load case, by the case's number from 0."""
+    plain = {PRESSURE: attributes.PRESSURE, STRAIN: attributes.STRAIN}.get(key, f"padwright_{key}")
+    return plain if case == 0 or key == BEFORE else f"{plain}_{case + 1}"
+
+
+def write(part: Any, result: Any) -> None:
+    """Put pressure, strain and give used of every load case on the pad, and the pressure before tuning."""
+    from scipy.spatial import cKDTree
+
+    firmness = result.firmness
+    vertices = result.pad.mesh.vertices
+    painting.check_pad(part, len(vertices))
+    mesh = part.pad.data
+    patch = firmness.patch
+    _, place = cKDTree(vertices).query(patch.position)  # the patch's points are vertices of the pad
+
+    def put(name: str, values: Float) -> None:
+        shown = np.zeros(len(vertices))
+        shown[place] = values
+        attributes.write(mesh, name, shown)
+
+    clear(part)
+    limit = np.array([firmness.chosen[int(n)].curve.value.densification for n in patch.zone])
+    for number, (_, load) in enumerate(firmness.loads):
+        put(attribute(PRESSURE, number), load.pressure_kpa)
+        put(attribute(STRAIN, number), load.strain)
+        put(attribute(GIVE, number), load.strain / limit)
+    if firmness.tuning is not None and firmness.tuning.before is not None:
+        put(attribute(BEFORE, 0), firmness.tuning.before.pressure_kpa)
+
+
+def clear(part: Any) -> None:
+    """Take the load's values off the pad."""
+    stems = tuple(attribute(key, 0) for key in VALUES)
+    names = [each.name for each in part.pad.data.attributes]
+    for name in names:
+        if name in stems or name.rstrip("0123456789").rstrip("_") in stems:
+            part.pad.data.attributes.remove(part.pad.data.attributes[name])
+
+
+def ends(part: Any, key: str) -> tuple[Float, dict[str, Any]]:
+    """Return a value at every vertex of the pad and the ends of its scale: one for before and after tuning.
+
+    Raises
+    ------
+    InputError
+        When the load check has not left it.
+    """
+    title, _, _, factor = VALUES[key]
+    case = part.found.case_index
+    values = attributes.read(part.pad.data, attribute(key, case))
+    if values is None:
+        raise InputError(
+            f"There is no {title.lower()} to show.",
+            hint="Choose an aim and check the load." if key == BEFORE else "Check the load first.",
+        )
+    values = values * factor
+    most = float(values.max())
+    if key in (PRESSURE, BEFORE) and case == 0:
+        for other in (PRESSURE, BEFORE):
+            there = attributes.read(part.pad.data, attribute(other, 0))
+            most = most if there is None else max(most, float(there.max()))
+    return values, {"low": 0.0, "high": 100.0 if key == GIVE else most}
