@@ -89,7 +89,7 @@ def test_export_into_files_of_others_changes_nothing(cut, tmp_path):
 
 
 def test_a_saved_scene_has_a_folder_beside_it(inside, tmp_path):
-    folder = inside("blender.operators_export").target_folder
+    folder = inside("blender.scene").target_folder
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "seat.blend"))
     assert folder("") == tmp_path / "out"
     assert folder("//parts") == tmp_path / "parts"

@@ -75,7 +75,6 @@ def _export(args: argparse.Namespace) -> int:
     from .. import cli
     from ..core.errors import InputError
     from . import hand_edits, scene, state
-    from .operators_export import target_folder
     from .stage_work import memory
 
     context = bpy.context
@@ -86,7 +85,7 @@ def _export(args: argparse.Namespace) -> int:
             name = Path(bpy.data.filepath).name or "The scene"
             raise InputError(f"{name} has no part to make yet: {missing}.", hint="Open it in the modeller.")
     hand_edits.refuse(context.scene)
-    out = Path(args.out) if args.out is not None else target_folder(part.folder)
+    out = Path(args.out) if args.out is not None else scene.target_folder(part.folder)
     remembered = memory()
     folder = scene.work_folder()
     job = scene.read_scene(context, folder)

@@ -35,7 +35,7 @@ class _Export(LongWork):
         hand_edits.refuse(context.scene)
         only = self.chosen(context)
         part = context.scene.padwright
-        self._target = target_folder(part.folder)
+        self._target = scene.target_folder(part.folder)
         check_folder(self._target)
         self._stale = state.stale(part, "regions")
         folder = scene.work_folder()
@@ -105,23 +105,6 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
         written = len(result.evidence["regions"])
         done = f"{written} of {state.counted(len(regions), 'region')} in {len(bundle.names)} files"
         reporting.tell(self, f"{done} named {self._number}.selection are in {bundle.folder}", notes)
-
-
-def target_folder(chosen):
-    """Return the folder that was chosen, or one beside the saved scene.
-
-    Raises
-    ------
-    InputError
-        When there is none.
-    """
-    if chosen.startswith("//") and not bpy.data.filepath:
-        chosen = ""
-    elif not chosen and bpy.data.filepath:
-        chosen = "//out"
-    if not chosen:
-        raise InputError("There is no folder to write to.", hint="Choose a folder, or save the scene first.")
-    return Path(bpy.path.abspath(chosen))
 
 
 class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):

@@ -82,6 +82,23 @@ def work_folder() -> Path:
     return folder
 
 
+def target_folder(chosen: str) -> Path:
+    """Return the folder that was chosen, or one beside the saved scene.
+
+    Raises
+    ------
+    InputError
+        When there is none.
+    """
+    if chosen.startswith("//") and not bpy.data.filepath:
+        chosen = ""
+    elif not chosen and bpy.data.filepath:
+        chosen = "//out"
+    if not chosen:
+        raise InputError("There is no folder to write to.", hint="Choose a folder, or save the scene first.")
+    return Path(bpy.path.abspath(chosen))
+
+
 def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True) -> Job:
     """Write the scene's files into a folder of our own and return the job that makes the part from them.
 
