@@ -22,6 +22,12 @@ SETTINGS = {  # none that asks for tuning, which takes seconds
 }
 
 
+@pytest.fixture(autouse=True)
+def all_is_remembered(inside, monkeypatch):
+    """Keep the result of every stage: what is tested is the scene, and aligning anew takes a second."""
+    monkeypatch.setattr(inside("core.run_memory"), "_MOST_KEPT", 10_000)
+
+
 @pytest.fixture(scope="module")
 def chances() -> list[tuple[str, Any]]:
     """Return all that can happen: each operator there is, and what the artist does by other means."""
@@ -81,6 +87,14 @@ def values_for(kind: Any, chance: np.random.Generator, files: dict[str, str]) ->
     return values
 
 
+def back_to_object_mode() -> list[str]:
+    """Press Tab: in Edit Mode the modeller's own undo knows the curve or mesh alone, nothing of the scene."""
+    if not bpy.context.mode.startswith("EDIT"):
+        return []
+    done = bpy.ops.object.mode_set("EXEC_DEFAULT", True, mode="OBJECT")
+    return ["object mode"] if done == {"FINISHED"} else []
+
+
 def press(what: tuple[str, Any], chance: np.random.Generator, files: dict[str, str]) -> list[str]:
     """Do one thing and return its name when it can be taken back."""
     name, own = what
@@ -108,6 +122,7 @@ def test_undo_brings_back_the_scene_after_any_sequence_and_redo_what_was_done(pa
     pressed = []
     for _ in range(STEPS):
         pressed += press(chances[int(chance.integers(len(chances)))], chance, files)
+        pressed += back_to_object_mode()
     after = everything()
     for _ in pressed:
         bpy.ops.ed.undo()

@@ -17,6 +17,7 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
     bl_idname = "padwright.set_datum_point"
     bl_label = "Set Datum Point"
     bl_options = {"REGISTER", "UNDO"}
+    leaves_edit_mode = True
 
     place: EnumProperty(name="Point", description="Which point", items=DATUM_PLACES)
 
@@ -34,6 +35,7 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
         part = context.scene.padwright
         title = DATUM_PLACES[int(self.place)][1]
         point = _one_selected(context)
+        reporting.leave_edit_mode(context)
         where = "the selected vertex"
         if point is None:
             point, off_mm = picking.cursor_on_scan(context, "base")
