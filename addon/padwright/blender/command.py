@@ -1,20 +1,21 @@
 """Batches without a window: the same command line as `python -m padwright`, and the open scene's part to export.
 
-    blender -b --command padwright run job.toml
-    blender -b part.blend --command padwright export
+`blender -b --command padwright run job.toml`, or `blender -b part.blend --command padwright export`.
 """
 
 from __future__ import annotations
 
-import argparse
 import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import bpy
+
+if TYPE_CHECKING:
+    import argparse
 
 NAME = "padwright"
 _PROGRAM = "blender -b --command padwright"

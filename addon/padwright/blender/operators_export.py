@@ -133,12 +133,14 @@ class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):
         from . import scene
 
         path = Path(self.filepath)
-        hand_edits.refuse(context.scene, with_regions=False)  # paint is saved by the places of the pad's vertices
         job, files = scene.read_job_and_files(context)
         bundle = write_saved_job(path, write_job(job, full=True), files)
-        others = len(bundle.names) - 1
-        done = f"{path.name} is saved with {state.counted(others, 'file')} beside it"
-        reporting.tell(self, f"{done}; run it with: python -m padwright run {path.name}", bundle.notes)
+        notes = [
+            f'"{obj.name}" was changed by hand; a job does not hold that, only how the part is made'
+            for obj, _ in hand_edits.edited(context.scene)
+        ]
+        done = f"{path.name} is saved with {state.counted(len(files), 'file')} beside it"
+        reporting.tell(self, f"{done}; run it with: python -m padwright run {path.name}", [*notes, *bundle.notes])
         return {"FINISHED"}
 
 
