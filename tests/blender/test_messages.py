@@ -73,6 +73,8 @@ def test_pairs_must_be_complete(part):
 def test_operators_on_lists_ask_for_a_row(scene):
     says("remove_length", "Add a check length first")
     says("remove_pair", "Add a point pair first")
+    bpy.ops.padwright.start_part()
+    scene.padwright.zones.clear()
     says("remove_zone", "Add a zone first")
 
 

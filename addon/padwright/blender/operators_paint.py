@@ -19,11 +19,9 @@ def missing_zone(context, *, needs_pad):
         return "Start a part first"
     if not 0 <= part.zone_index < len(part.zones):
         return "Add a zone first"
-    if needs_pad and part.pad is None:
+    if needs_pad and (part.pad is None or state.is_gone(part.pad)):
         return "Build the pad first"
-    if needs_pad and part.pad.name not in context.view_layer.objects:
-        return "The pad is not in this view layer: link it into the scene again"
-    return ""
+    return state.unusable(part.pad) if needs_pad else ""
 
 
 def is_painted(part, number):

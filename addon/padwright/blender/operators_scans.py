@@ -69,7 +69,8 @@ class PADWRIGHT_OT_use_object(bpy.types.Operator):
         if not _needs_start(cls, context):
             return False
         obj = context.active_object
-        return reporting.allowed(cls, "" if obj is not None and obj.type == "MESH" else "Select a mesh object first")
+        is_mesh = obj is not None and obj.type == "MESH"
+        return reporting.allowed(cls, state.unusable(obj) if is_mesh else "Select a mesh object first")
 
     @reporting.told
     def execute(self, context):

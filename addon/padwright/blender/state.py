@@ -132,13 +132,15 @@ def missing(part: Any, stage: str) -> str:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
-    if stage in ("zones", "regions", "load") and (part.pad is None or is_gone(part.pad)):
+    if stage == "zones" and part.pad is None:
         return "Build the pad first"
     if stage in ("pad", "zones", "regions", "load") and part.pad is not None and not is_gone(part.pad):
         if unusable(part.pad):
             return unusable(part.pad)
     if stage == "regions" and part.stages.get("zones") is None:
         return "Plan the zones first"
+    if stage in ("zones", "regions", "load") and part.pad is not None and is_gone(part.pad):
+        return "Build the pad first"
     if stage == "load":
         return _missing_of_load(part)
     if stage == "export" and part.stages.get("regions") is None:
