@@ -97,12 +97,14 @@ class LongWork:
     def _show(self, context: bpy.types.Context, step: Progress) -> None:
         context.window_manager.progress_update(100.0 * step.fraction)
         state.running[:] = [(step.fraction, step.text)]
+        state.at_work[:] = [getattr(self, "stage", "export")]
         _redraw(context)
         context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {step.text}  (Esc stops it)")
 
     def _end(self, context: bpy.types.Context) -> None:
         LongWork.is_running = False
         state.running.clear()
+        state.at_work.clear()
         _redraw(context)
         context.window_manager.event_timer_remove(self._timer)
         context.window_manager.progress_end()

@@ -29,13 +29,34 @@ def draw_legend(context, layout, part):
         layout.operator("padwright.clear_colors")
 
 
+def draw_progress(context, layout):
+    """Draw how far the long work is."""
+    for fraction, text in state.running:
+        layout.progress(factor=fraction, text=text)
+        wrapped(layout, context, "Press Esc to stop.", "INFO")
+
+
 class StagePanel:
     """A panel of one stage."""
 
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = CATEGORY
+    bl_options = {"DEFAULT_CLOSED"}  # one open panel a time leaves the list of stages in sight
     stage = ""
+
+    @classmethod
+    def poll(cls, context):
+        """Need a part."""
+        return context.scene.padwright.is_started
+
+    def draw_header_preset(self, context):
+        """Mark a stage that is done, or behind its settings."""
+        part = context.scene.padwright
+        found = state.done(part, self.stage)
+        if found is not None:
+            is_behind = found.settings != state.settings_of(part, self.stage)
+            self.layout.label(text="", icon="FILE_REFRESH" if is_behind else "CHECKMARK")
 
     def draw(self, context):
         """Draw what is missing, or the stage's settings, button and result."""
@@ -48,6 +69,8 @@ class StagePanel:
         if missing:
             wrapped(layout, context, missing, "INFO")
         self.draw_button(layout, part)
+        if self.stage in state.at_work:
+            draw_progress(context, layout)
         self.draw_more(context, layout, part)
         found = state.done(part, self.stage)
         if found is None:

@@ -3,7 +3,7 @@
 import bpy
 
 from . import state
-from .panels import CATEGORY, StagePanel, wrapped
+from .panels import CATEGORY, StagePanel, draw_progress, wrapped
 
 BUTTONS = {
     "scans": "Clean and Scale Scans",
@@ -38,6 +38,12 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
     bl_idname = "PADWRIGHT_PT_part"
     bl_label = "Part"
     bl_order = 0
+    bl_options = set()
+
+    @classmethod
+    def poll(cls, _context):
+        """Be there from the start."""
+        return True
 
     def draw_settings(self, context, layout, part):
         """Draw names and cautions."""
@@ -55,9 +61,7 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
         layout.prop(part, "material")
         layout.prop(part, "nozzle_mm")
         layout.operator("padwright.start_part", text="Start Another Part")
-        for fraction, text in state.running:
-            layout.progress(factor=fraction, text=text)
-            wrapped(layout, context, "Press Esc to stop.", "INFO")
+        draw_progress(context, layout)
 
 
 class PADWRIGHT_PT_cautions(bpy.types.Panel):

@@ -11,6 +11,7 @@ import bpy
 from . import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
+at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[tuple[str, str]] = []  # kind and colors of the viewport before values were shown; undo leaves it
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
