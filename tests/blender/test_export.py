@@ -88,6 +88,14 @@ def test_export_into_files_of_others_changes_nothing(cut, tmp_path):
     assert (tmp_path / "out" / "SEAT-1.settings.json").read_text() == "mine"
 
 
+def test_a_folder_that_cannot_be_one_is_told_before_any_work(cut, inside, tmp_path, monkeypatch):
+    (tmp_path / "out").write_text("mine")
+    memory = inside("blender.stage_work").memory()
+    monkeypatch.setattr(memory, "run", lambda *_: pytest.fail("it began to work"))
+    with pytest.raises(RuntimeError, match=r"is a file, not a folder\. Choose another folder"):
+        bpy.ops.padwright.export_part()
+
+
 def test_a_saved_scene_has_a_folder_beside_it(inside, tmp_path):
     folder = inside("blender.scene").target_folder
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "seat.blend"))

@@ -141,12 +141,14 @@ def check_folder(folder: Path) -> None:
                 os.lstat(present / name)  # the system says here that a name is too long, or not one at all
     except OSError as error:
         raise InputError(
-            f'"{_short(folder)}" cannot be a folder: {error.strerror}.', hint="Give another --out."
+            f'"{_short(folder)}" cannot be a folder: {error.strerror}.', hint="Choose another folder."
         ) from None
     if not is_folder:
-        raise InputError(f'"{_short(present)}" is a file, not a folder.', hint="Give another --out.")
+        raise InputError(f'"{_short(present)}" is a file, not a folder.', hint="Choose another folder.")
     if not os.access(present, os.W_OK | os.X_OK):
-        raise ExportError(f'Nothing may be written into "{present}".', hint="Change its rights or give another --out.")
+        raise ExportError(
+            f'Nothing may be written into "{present}".', hint="Change its rights, or choose another folder."
+        )
 
 
 def _short(path: Path) -> str:
