@@ -191,6 +191,7 @@ def _edit(context, curve):
     from . import starts
 
     starts.select_only(context, curve)
+    starts.look_onto(context, curve)
     bpy.ops.object.mode_set(mode="EDIT")
 
 

@@ -13,8 +13,9 @@ from ..core.mesh import Float
 from . import bridge, drawn, scene, state
 
 COLLECTION = "Outlines"
-COLOR = (0.85, 0.32, 0.10, 1.0)  # stands out from clay and from the colors of the levels
-_LINE_MM = 0.35  # how thick the line of a drawn curve is shown
+MATERIAL = "Padwright Outline"
+COLOR = (0.72, 0.05, 0.30, 1.0)  # linear; stands out from clay, from the levels and from what is selected
+_LINE_MM = 0.6  # half of how thick the line of a drawn curve is shown
 _LEAST_AREA_MM2 = 1.0  # what a closed curve must surround
 
 
@@ -141,12 +142,22 @@ def make_curve(
     data.bevel_depth = _LINE_MM / (
         bridge.mm_per_scene_unit(context.scene) * max(abs(each) for each in bridge.world_scale(scan))
     )
+    data.materials.append(_material())
     obj = bpy.data.objects.new(name, data)
     obj.parent = scan  # so that it goes with the scan when that is moved, or scaled to its true size
     obj[drawn.MARK] = what
     obj.show_in_front, obj.color = True, COLOR
     state.collection(context.scene, COLLECTION).objects.link(obj)
     return obj
+
+
+def _material() -> bpy.types.Material:
+    """Return the material that shows drawn curves, made when it is not there."""
+    found = bpy.data.materials.get(MATERIAL)
+    if found is None or found.library is not None:
+        found = bpy.data.materials.new(MATERIAL)
+        found.diffuse_color = COLOR
+    return found
 
 
 def curve_of_numbers(

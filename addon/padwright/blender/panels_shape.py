@@ -92,6 +92,8 @@ class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
             layout.operator("padwright.draw_footprint")
         else:
             layout.operator("padwright.edit_curve", text="Edit Footprint").what = "footprint"
+        if context.mode == "EDIT_CURVE":
+            wrapped(layout, context, "Move the curve's points, then press Tab to go on.", "INFO")
 
     def draw_button(self, layout, part):
         """Draw what does it."""

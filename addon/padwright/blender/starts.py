@@ -134,6 +134,20 @@ def _curve(context: bpy.types.Context, what: str, name: str, line: Float, *, is_
     return curve
 
 
+def look_onto(context: bpy.types.Context, obj: bpy.types.Object) -> None:
+    """Turn the viewport, where there is one, so that a curve is seen as the body presses: what counts is seen."""
+    region = getattr(context, "region_data", None)
+    if region is None or context.scene.padwright.press == "inward":
+        return
+    up = _up(context, _ground(context), None)
+    corners = [obj.matrix_world @ Vector(corner) for corner in obj.bound_box]
+    middle = sum(corners, Vector()) / len(corners)
+    region.view_perspective = "ORTHO"
+    region.view_rotation = Vector(up).to_track_quat("Z", "Y")
+    region.view_location = middle
+    region.view_distance = 2.2 * max((corner - middle).length for corner in corners)
+
+
 def select_only(context: bpy.types.Context, obj: bpy.types.Object) -> None:
     """Select one object and make it the active one."""
     for each in context.selected_objects:
