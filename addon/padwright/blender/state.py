@@ -167,7 +167,12 @@ def unusable(obj: bpy.types.Object) -> str:
 
 def hide(obj: bpy.types.Object | None, is_hidden: bool) -> None:
     """Hide or show an object, where the view layer has it."""
-    if obj is not None and obj.name in bpy.context.view_layer.objects:
+    if obj is None:
+        return
+    layer = bpy.context.view_layer
+    if obj.name not in layer.objects:  # what was linked just now is not in it until it is brought up to date
+        layer.update()
+    if obj.name in layer.objects:
         obj.hide_set(is_hidden)
 
 
