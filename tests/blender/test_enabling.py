@@ -70,10 +70,78 @@ def test_families_are_those_of_the_core(inside) -> None:
     assert inside("blender.properties").FAMILIES == inside("core.job_schema").FAMILIES
 
 
-def test_a_library_that_does_not_load_is_named_with_what_to_do(part, inside, monkeypatch) -> None:
+def traces() -> dict[str, list[str]]:
+    """Return what an add-on can leave behind in the modeller: classes, handlers, timers, keys, data on the scene."""
+    keys = bpy.context.window_manager.keyconfigs.addon
+    maps = keys.keymaps if keys else ()
+    return {
+        "classes": sorted(name for name in dir(bpy.types) if "PADWRIGHT" in name.upper()),
+        "operators": [name for name in dir(bpy.ops.padwright)],
+        "handlers": sorted(
+            f"{kind}: {each.__module__}.{each.__qualname__}"
+            for kind in dir(bpy.app.handlers)
+            for each in (getattr(bpy.app.handlers, kind) if isinstance(getattr(bpy.app.handlers, kind), list) else ())
+            if "padwright" in each.__module__
+        ),
+        "keys": [item.idname for each in maps for item in each.keymap_items if "padwright" in item.idname],
+        "data": [
+            f"{kind.__name__}.{name}"
+            for kind in (bpy.types.Scene, bpy.types.Object, bpy.types.Mesh, bpy.types.WindowManager)
+            for name in kind.bl_rna.properties.keys()
+            if "padwright" in name
+        ],
+    }
+
+
+class Counted:
+    """Counts what is put into the modeller and taken out again by a pair of functions."""
+
+    def __init__(self, monkeypatch, holder: object, put: str, take: str) -> None:
+        self.there: list = []
+        plain_put, plain_take = getattr(holder, put), getattr(holder, take)
+
+        def counted_put(*arguments, **named):
+            handle = plain_put(*arguments, **named)
+            self.there.append(handle)
+            return handle
+
+        def counted_take(handle, *rest):
+            self.there.remove(handle)
+            return plain_take(handle, *rest)
+
+        monkeypatch.setattr(holder, put, counted_put)
+        monkeypatch.setattr(holder, take, counted_take)
+
+
+def test_nothing_is_left_behind_however_often_it_is_enabled(inside, monkeypatch) -> None:
+    registration, overlay = inside("blender.registration"), inside("blender.overlay")
+    there = traces()
+    assert len(overlay._handle) == 1
+    assert there["classes"] and there["data"] == ["Scene.padwright"]
+    registration.unregister()
+    try:
+        assert traces() == {name: [] for name in there}
+        commands = Counted(monkeypatch, bpy.utils, "register_cli_command", "unregister_cli_command")
+        timers: list = []
+        monkeypatch.setattr(bpy.app.timers, "register", lambda function, **_: timers.append(function))
+        monkeypatch.setattr(bpy.app.timers, "unregister", timers.remove)
+        for _ in range(2):
+            registration.register()
+            assert traces() == there and len(overlay._handle) == 1
+            registration.unregister()
+            assert traces() == {name: [] for name in there}
+            assert commands.there == timers == overlay._handle == []
+    finally:
+        monkeypatch.undo()
+        registration.register()
+    assert traces() == there
+
+
+@pytest.mark.parametrize("library", ["scipy", "manifold3d", "igl"])
+def test_a_library_that_does_not_load_is_named_with_what_to_do(part, inside, monkeypatch, library) -> None:
     monkeypatch.setattr(inside("blender.stage_work"), "_memory", None)
-    monkeypatch.setitem(sys.modules, "scipy", None)
-    with pytest.raises(RuntimeError, match=r"cannot be loaded: .*scipy.*Install the Padwright zip"):
+    monkeypatch.setitem(sys.modules, library, None)
+    with pytest.raises(RuntimeError, match=rf"cannot be loaded: .*{library}.*Install the Padwright zip"):
         bpy.ops.padwright.prepare_scans()
 
 

@@ -92,7 +92,7 @@ def test_an_empty_scene_draws_and_says_what_to_do(scene, name):
 
 def test_each_stage_says_what_is_missing_then_what_was_found(part):
     assert "Build the pad first" in draw("zones")
-    assert "Build the pad first" in draw("regions")
+    assert "Plan the zones first" in draw("regions")
     bpy.ops.padwright.build_pad()
     assert "Plan the zones first" in draw("regions")
     assert "Build the pad first" not in draw("zones")

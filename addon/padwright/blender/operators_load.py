@@ -3,7 +3,8 @@
 import bpy
 from bpy.props import EnumProperty
 
-from . import load_view, reporting
+from . import reporting
+from .load_values import BEFORE, PRESSURE, VALUES
 from .stage_work import WRITERS, StageWork
 
 
@@ -26,7 +27,7 @@ class PADWRIGHT_OT_show_load(bpy.types.Operator):
     values: EnumProperty(
         name="Values",
         description="What to show",
-        items=[(key, title, tooltip) for key, (title, tooltip, *_) in load_view.VALUES.items()],
+        items=[(key, title, tooltip) for key, (title, tooltip, *_) in VALUES.items()],
     )
 
     @classmethod
@@ -47,18 +48,19 @@ class PADWRIGHT_OT_show_load(bpy.types.Operator):
 
 def show_load(context, key):
     """Color the pad by a value of the load and return in words what the colors mean."""
-    from . import value_colors
+    from . import load_view, value_colors
 
     part = context.scene.padwright
     values, scale = load_view.ends(part, key)
-    title, _, unit, _ = load_view.VALUES[key]
-    if len(part.found.cases) > 1 and key != load_view.BEFORE:
+    title, _, unit, _ = VALUES[key]
+    if len(part.found.cases) > 1 and key != BEFORE:
         title = f"{title}, {part.found.cases[part.found.case_index].name}"
     return value_colors.show(context, part.pad, values, title=title, unit=unit, **scale)
 
 
 def _write_load(context, result):
     from ..core.firmness import load_words
+    from . import load_view
 
     part = context.scene.padwright
     firmness, found = result.firmness, part.found
@@ -82,7 +84,7 @@ def _write_load(context, result):
     if tuning is not None:
         _fill(found.tuning, load_words.tuning_rows(tuning, result.job.target.relieve))
         binding = f" What binds: {', '.join(tuning.binding)}." if tuning.binding else ""
-        found.tuning_said = f"The aim is {'met' if tuning.is_met else 'not met'}.{binding}"
+        found.tuning_said = f"The aim is met.{binding}" if tuning.is_met else f"The aim is not met. {tuning.unmet[0]}"
     _note_shares(part)
     if shown is not None:
         _show_again(context, part, shown)
@@ -117,15 +119,15 @@ def _shown_key(part):
     if not part.view.is_colored:
         return None
     title = part.view.title.split(",")[0]
-    return next((key for key, (name, *_) in load_view.VALUES.items() if name == title), None)
+    return next((key for key, (name, *_) in VALUES.items() if name == title), None)
 
 
 def _show_again(context, part, key):
     """Color the pad anew when it shows a value that has changed; before tuning may be gone."""
-    from . import attributes
+    from . import attributes, load_view
 
     is_there = attributes.read(part.pad.data, load_view.attribute(key, part.found.case_index)) is not None
-    show_load(context, key if is_there else load_view.PRESSURE)
+    show_load(context, key if is_there else PRESSURE)
 
 
 def write_settings(part, result):

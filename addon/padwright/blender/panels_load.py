@@ -4,7 +4,7 @@ import json
 
 import bpy
 
-from . import load_view, state
+from . import load_values, state
 from .panels import StagePanel, draw_legend, wrapped
 from .panels_firmness import card, cautions, fact
 
@@ -87,8 +87,8 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     def _draw_colors(self, layout, found):
         if len(found.tuning):
             row = layout.row(align=True)
-            row.operator("padwright.show_load", text="Before").values = load_view.BEFORE
-            row.operator("padwright.show_load", text="After").values = load_view.PRESSURE
+            row.operator("padwright.show_load", text="Before").values = load_values.BEFORE
+            row.operator("padwright.show_load", text="After").values = load_values.PRESSURE
         layout.operator_menu_enum("padwright.show_load", "values", text="Show Load")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import bpy
@@ -30,9 +31,8 @@ def memory() -> StageMemory:
     global _memory
     if _memory is None:
         try:
-            import scipy
-
-            from ..core.run_memory import StageMemory
+            # In this order: where scipy is missing, igl ends with words that help no one.
+            scipy, _, _ = (import_module(name) for name in ("scipy", "manifold3d", "igl"))
         except ImportError as error:
             raise InputError(
                 f"A library that Padwright needs cannot be loaded: {error}.",
@@ -44,6 +44,8 @@ def memory() -> StageMemory:
                 f"Another add-on brought scipy {scipy.__version__}; Padwright needs 1.11 or later.",
                 hint="Update or disable that add-on and restart.",
             )
+        from ..core.run_memory import StageMemory
+
         _memory = StageMemory()
     return _memory
 
