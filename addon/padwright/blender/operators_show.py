@@ -64,7 +64,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
 
     def show_attribute(self, context):
         """Color an object by one of its attributes."""
-        from . import attributes, value_colors
+        from . import attributes, operators_load, value_colors
 
         part = context.scene.padwright
         title, _, name, unit, where = _SHOWN[self.values]
@@ -74,6 +74,9 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         values = attributes.read(obj.data, name)
         if values is None:
             raise InputError(f"There are no values of {self.values} yet.", hint="Do the stage that gives them first.")
+        if self.values == "pressure":  # on one scale with that before tuning
+            reporting.tell(self, operators_load.show_load(context, self.values))
+            return
         more = {}
         if self.values == "firmness":
             more = {"low": 1.0, "high": 4.0, "ticks": _LEVELS}

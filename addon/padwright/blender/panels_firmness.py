@@ -4,8 +4,8 @@ import json
 
 import bpy
 
-from . import reporting
-from .panels import StagePanel, wrapped
+from . import reporting, state
+from .panels import StagePanel, draw_legend, wrapped
 
 _FIELDS = {
     "load_centres": ("radius_mm",),
@@ -79,7 +79,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
         layout.prop(zone, "level")
         family = card(part)
         if family is not None:
-            fact(layout, "Aim", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
+            fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
         if zone.area_cm2 > 0:
             fact(layout, "Area", f"{zone.area_cm2:.1f} cm2")
         if zone.bears:
@@ -130,7 +130,10 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
         layout.operator("padwright.plan_zones")
 
     def draw_more(self, context, layout, part):
-        """Draw what the family's card says of where to be soft."""
+        """Draw the way to see the plan, and what the family's card says of where to be soft."""
+        if state.done(part, "zones") is not None:
+            layout.operator("padwright.show_values", text="Show Firmness").values = "firmness"
+            draw_legend(context, layout, part)
         for text in cautions(part, "PERINEAL_PRESSURE"):
             wrapped(layout, context, text, "ERROR")
 

@@ -20,8 +20,12 @@ class PADWRIGHT_UL_regions(bpy.types.UIList):
             swatch.prop(material, "diffuse_color", text="")
         is_selected = item.obj is not None and item.obj == context.object
         icon = "RADIOBUT_ON" if is_selected else "RADIOBUT_OFF"
-        row.operator("padwright.select_region", text=item.name, icon=icon, emboss=False).index = index
-        row.label(text=f"{item.volume_cm3:.1f} cm3")
+        name = row.row()
+        name.alignment = "LEFT"
+        name.operator("padwright.select_region", text=item.name, icon=icon, emboss=False).index = index
+        size = row.row()
+        size.alignment = "RIGHT"
+        size.label(text=f"{item.volume_cm3:.1f} cm3")
 
 
 class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
