@@ -102,11 +102,13 @@ def draw(context: bpy.types.Context, brush_of: Any = Brush) -> None:
     brush.see_through(True)
     items = overlay_items.gather(context, only_picking=is_off)
     view = viewports.view_of(region, region.data)
-    bar = None
+    gizmos = viewports.gizmo_box(area, region, scale)
+    taken = [gizmos] if gizmos is not None else []
     if part.view.is_colored and part.view.shows_bar and not pick_session.current:
-        bar = _draw_bar(brush, part.view, free, viewports.gizmo_box(area, region, scale))
+        bar = _draw_bar(brush, part.view, free, gizmos)
+        taken += [bar] if bar is not None else []
     _draw_lines(brush, view, items)
-    _draw_labels(brush, view, items, free, [bar] if bar is not None else [])
+    _draw_labels(brush, view, items, free, taken)
     brush.see_through(False)
 
 

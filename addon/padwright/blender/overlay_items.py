@@ -103,7 +103,8 @@ def _lengths(context: bpy.types.Context, part: Any, items: Items) -> None:
         items.lines.append(Line(start, end, color))
         items.marks += [Mark(start, "cross", color), Mark(end, "cross", color)]
         labels.append((not is_active, Label((start + end) / 2, length_words(part, row, is_active), color)))
-    items.labels += [label for _, label in sorted(labels, key=lambda each: each[0])]
+    if not pick_session.current:  # then only the new length's own label counts
+        items.labels += [label for _, label in sorted(labels, key=lambda each: each[0])]
 
 
 def length_words(part: Any, row: Any, is_whole: bool) -> str:

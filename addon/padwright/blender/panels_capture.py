@@ -55,7 +55,7 @@ def _draw_lengths(context, layout, part):
         head = layout.row()
         first, others = _columns(head)
         first.label(text="Name")
-        for text in ("By Hand", "On Scan", "Left"):
+        for text in ("Hand", "Scan", "Left"):
             others.label(text=text)
         head.label(text="", icon="BLANK1")
     row = layout.row()
