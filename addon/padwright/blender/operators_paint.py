@@ -290,12 +290,11 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
 
         number = part.zone_index
         zone = part.zones[number]
-        name = painting.free_name(part, f"{zone.name} mirrored") if self.way == "apart" else zone.name
         curve = mirroring.mirrored_curve(context, zone.curve, plane, part_pose(context, result))
-        made = part.zones[_add_like(part, number, name)]
+        name = zone.name
+        made = part.zones[_add_like(part, number, painting.free_name(part, f"{name} mirrored"))]
         made.source, made.curve = "outline", curve
-        one = "a zone of its own" if self.way == "apart" else f"one zone with {name}, as it has the same name"
-        return f'The outline is mirrored as "{curve.name}"; it is {one}. Plan the zones'
+        return f"{made.name} is a zone of its own, inside the mirrored outline of {name}; now plan the zones"
 
 
 def _shown(part, number):

@@ -109,6 +109,7 @@ def _write_zones(context, result):
 
     part = context.scene.padwright
     plan = result.zones
+    painting.check_pad(part, len(plan.weights))
     areas = {each.name: each.area_mm2 / 100.0 for each in plan.zones}
     columns = {each.name: column for column, each in enumerate(plan.zones)}
     found = {
@@ -118,7 +119,6 @@ def _write_zones(context, result):
     for zone in part.zones:
         zone.area_cm2 = areas.get(zone.name, 0.0)
     levels = np.array([each.level for each in plan.zones])
-    painting.check_pad(part, len(plan.weights))
     attributes.write(part.pad.data, attributes.ZONE, plan.label)
     attributes.write(part.pad.data, attributes.FIRMNESS, plan.weights @ levels)
     done = f"{len(plan.zones)} zones: " + ", ".join(f"{each.name} {areas[each.name]:.0f} cm2" for each in plan.zones)

@@ -86,8 +86,6 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             fact(layout, "Bears", zone.bears)
             if zone.bore:
                 fact(layout, "Before Tuning", zone.bore)
-        if sum(each.name == zone.name for each in part.zones) > 1:
-            wrapped(layout, context, f'Zones named "{zone.name}" make one zone.', "INFO")
         if zone.is_painted:
             wrapped(layout, context, "Painted by you; it stays as painted.", "BRUSH_DATA")
         else:

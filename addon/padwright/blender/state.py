@@ -135,6 +135,8 @@ def missing(part: Any, stage: str) -> str:
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
     if stage == "zones" and part.pad is None:
         return "Build the pad first"
+    if stage in ("zones", "regions", "load") and _missing_of_zones(part):
+        return _missing_of_zones(part)
     if stage in ("pad", "zones", "regions", "load") and part.pad is not None and not is_gone(part.pad):
         if unusable(part.pad):
             return unusable(part.pad)
@@ -147,6 +149,16 @@ def missing(part: Any, stage: str) -> str:
     if stage == "export" and part.stages.get("regions") is None:
         return "Cut the regions first"
     return ""
+
+
+def _missing_of_zones(part: Any) -> str:
+    names = [zone.name for zone in part.zones]
+    if not names:
+        return "Add a zone first"
+    if "" in names:
+        return f"Zone {names.index('') + 1} has no name: give it one"
+    twice = next((name for name in names if names.count(name) > 1), "")
+    return f'Two zones are named "{twice}": rename one' if twice else ""
 
 
 def is_gone(obj: bpy.types.Object) -> bool:
