@@ -1,6 +1,7 @@
 """What all panels of the sidebar share: text over several lines, and a stage's missing things, button and result."""
 
 import textwrap
+from functools import lru_cache
 
 from . import state
 
@@ -17,8 +18,14 @@ def wrapped(layout, context, text, icon="NONE"):
     width = (pixels - _MARGIN_PX) / _CHARACTER_PX
     column = layout.column(align=True)
     column.scale_y = 0.8
-    for number, line in enumerate(textwrap.wrap(text, max(20, int(width)))):
+    for number, line in enumerate(_lines(text, max(20, int(width)))):
         column.label(text=line, icon=icon if number == 0 else "BLANK1" if icon != "NONE" else "NONE")
+
+
+@lru_cache(maxsize=256)
+def _lines(text, width):
+    """Return a text's lines: panels are drawn many times a second, and their texts seldom change."""
+    return textwrap.wrap(text, width)
 
 
 def draw_legend(context, layout, part):
