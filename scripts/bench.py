@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from setup_env import ROOT, environment_python, run_in_environment
+from test_blender import RELEASES
 
 LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl", "trimesh", "lib3mf")
 HEAD = ("work", "seconds", "peak memory", "beside it", "its seconds", "ratio", "reach", "also measured")
@@ -52,6 +53,33 @@ def main(arguments: list[str]) -> int:
             print(f"{name} failed:\n{answer.stderr}", file=sys.stderr)
             continue
         print(_line(json.loads(answer.stdout.splitlines()[-1])), flush=True)
+    if not chosen.rows:
+        failed |= _modeller_rows()
+    return failed
+
+
+def _modeller_rows() -> int:
+    """Print the rows in the modeller for each release whose environment is there (test_blender.py makes them)."""
+    places = [ROOT / f".venv-blender-{release}" / end for release in RELEASES for end in ("bin", "Scripts")]
+    pythons = [path for place in places for path in (place / "python", place / "python.exe") if path.exists()]
+    if not pythons:
+        print("\nRows in the modeller left out: no environment for it here; scripts/test_blender.py makes them.")
+        return 0
+    print("\n| in the modeller, best of several | release | ms | reach | |\n|---|---|---|---|---|", flush=True)
+    failed = 0
+    for python in pythons:
+        answer = subprocess.run(
+            [str(python), str(ROOT / "scripts" / "bench_modeller.py")], capture_output=True, text=True, check=False
+        )
+        if answer.returncode != 0:
+            failed = 1
+            print(f"{python.parents[1].name} failed:\n{answer.stderr}", file=sys.stderr)
+            continue
+        found = json.loads(answer.stdout.splitlines()[-1])
+        for row in found["rows"]:
+            is_over = " (missed)" if row["ms"] > row["target_ms"] else ""
+            cells = [row["work"], found["release"], f"{row['ms']:.3g}{is_over}", f"{row['target_ms']:g}", row["also"]]
+            print(f"| {' | '.join(cells)} |", flush=True)
     return failed
 
 
