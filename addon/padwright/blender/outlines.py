@@ -14,7 +14,7 @@ from . import bridge, drawn, scene, state
 
 COLLECTION = "Outlines"
 MATERIAL = "Padwright Outline"
-COLOR = (0.72, 0.05, 0.30, 1.0)  # linear; stands out from clay, from the levels and from what is selected
+COLOR = (1.0, 0.08, 0.38, 1.0)  # linear; stands out from clay, from the levels and from what is selected
 _LINE_MM = 0.6  # half of how thick the line of a drawn curve is shown
 _LEAST_AREA_MM2 = 1.0  # what a closed curve must surround
 

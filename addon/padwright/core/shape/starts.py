@@ -10,10 +10,11 @@ from ..mesh import Float
 
 _MOST_POINTS = 20_000  # more do not make a line to start from any better
 _REACH_SHARE = 0.98  # of a sector's points lie within the line; the rest are stragglers
+_FINER = 8  # sectors a point of the line; the edge is the median of the three around its direction
 _NEIGHBOURS = 8
 
 
-def outline_around(points: Float, up: Float, *, count: int = 16, lift_mm: float = 0.0, share: float = 1.0) -> Float:
+def outline_around(points: Float, up: Float, *, count: int = 24, lift_mm: float = 0.0, share: float = 1.0) -> Float:
     """Return a closed line around points seen along a direction, laid on their upper side, (count, 3), mm.
 
     Parameters
@@ -36,9 +37,9 @@ def outline_around(points: Float, up: Float, *, count: int = 16, lift_mm: float 
 
     Notes
     -----
-    The line's distance from the middle is taken in `count` sectors, of equal angle after the points were stretched
-    to the same spread both ways; a bay that the middle does not see is bridged. It is a start to draw from, no
-    measurement.
+    The line's distance from the middle is that of the edge in narrow sectors, of equal angle after the points were
+    stretched to the same spread both ways; a bay that the middle does not see is bridged. It is a start to draw from,
+    no measurement.
     """
     points = _thinned(points)
     frame = across(points, up)
@@ -47,14 +48,14 @@ def outline_around(points: Float, up: Float, *, count: int = 16, lift_mm: float 
     spread = np.maximum(flat.std(axis=0), 1e-9)
     round_flat = flat / spread
     reach = np.linalg.norm(round_flat, axis=1)
-    sector = np.rint(np.arctan2(round_flat[:, 1], round_flat[:, 0]) / (2.0 * np.pi) * count).astype(int) % count
-    radius = np.full(count, np.nan)
-    for number in range(count):
-        inside = reach[sector == number]
-        if len(inside):
-            radius[number] = np.quantile(inside, _REACH_SHARE)
-    is_known = np.isfinite(radius)
-    radius = np.interp(np.arange(count), np.flatnonzero(is_known), radius[is_known], period=count)
+    bins = _FINER * count
+    sector = np.rint(np.arctan2(round_flat[:, 1], round_flat[:, 0]) / (2.0 * np.pi) * bins).astype(int) % bins
+    edge = np.full(bins, np.nan)
+    for number in np.unique(sector):
+        edge[number] = np.quantile(reach[sector == number], _REACH_SHARE)
+    is_known = np.isfinite(edge)
+    edge = np.interp(np.arange(bins), np.flatnonzero(is_known), edge[is_known], period=bins)
+    radius = np.median([np.roll(edge, shift)[::_FINER] for shift in (-1, 0, 1)], axis=0)
     angle = 2.0 * np.pi * np.arange(count) / count
     figure = share * radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1) * spread
     return laid_on(points, frame, middle, figure, lift_mm)
