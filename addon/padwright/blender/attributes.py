@@ -64,7 +64,7 @@ def read_groups(obj: bpy.types.Object, names: list[str]) -> dict[str, np.ndarray
         return {}
     # Vertex groups have no foreach_get. Asking each vertex for its groups takes longer the more it is in; a bmesh takes
     # the same time for any number. Both change nothing in the file, so that they may be done anywhere.
-    some = obj.data.vertices[:: max(1, count // _SAMPLE)]
+    some = [obj.data.vertices[index] for index in range(0, count, max(1, count // _SAMPLE))]
     if sum(len(vertex.groups) for vertex in some) <= _CROWDED * len(some):
         found = {group.index: np.zeros(count) for group in wanted}
         for vertex in obj.data.vertices:
