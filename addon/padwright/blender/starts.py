@@ -53,6 +53,10 @@ def figure_on_part(
     figure = _straight(long_mm) if is_line else _ellipse(long_mm, 0.6 * long_mm)
     apart = np.linalg.norm(ground.points - middle, axis=1)
     near = ground.points[apart <= max(long_mm, np.partition(apart, 20)[20])]  # not the far side of a sleeve
+    if is_line:  # slid along so that both its ends lie on the part
+        low, high = np.quantile((near - middle) @ frame[0], (0.02, 0.98))
+        slack = max(0.5 * (high - low - long_mm), 0.0)
+        figure[:, 0] += np.clip(0.0, 0.5 * (low + high) - slack, 0.5 * (low + high) + slack)
     line = laid_on(near, frame, middle, figure, _lift(context))
     return _curve(context, what, name, line, is_closed=not is_line), long_mm
 
