@@ -277,7 +277,7 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
         if self.way == "apart":
             number = _add_like(part, number, painting.free_name(part, f"{name} mirrored"))
         painting.paint(part, number, found.share)
-        notes = ()
+        notes: tuple[str, ...] = ()
         if found.off_cm2 > 0.05:
             notes = (f"{found.off_cm2:.1f} cm2 of {name} have no place on the other side: the pad ends before it",)
         if self.way == "apart":

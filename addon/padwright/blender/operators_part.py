@@ -88,7 +88,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         scene_load.load_into_scene(part, job, path.parent)
         part.impression = part.pad = part.body = None
         state.forget(part, "scans")
-        notes = []
+        notes: list[str] = []
         for scan, given in found:
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
         scene_drawn.load(context, job, solid)

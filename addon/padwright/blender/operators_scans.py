@@ -189,7 +189,9 @@ def _write_scans(context, result):
     from . import bridge, scene
 
     part = context.scene.padwright
-    lines, notes, facts = [], [], []
+    lines: list[str] = []
+    notes: list[str] = []
+    facts: list[str] = []
     for scan, found in (("base", result.base), ("impression", result.impression)):
         obj = getattr(part, scan)
         if found is None or obj is None:

@@ -1,5 +1,7 @@
 """Show a result as colors on the mesh, with a legend in words and numbers."""
 
+from typing import Any
+
 import bpy
 from bpy.props import EnumProperty
 
@@ -77,7 +79,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         if self.values == "pressure":  # on one scale with that before tuning
             reporting.tell(self, operators_load.show_load(context, self.values))
             return
-        more = {}
+        more: dict[str, Any] = {}
         if self.values == "firmness":
             more = {"low": 1.0, "high": 4.0, "ticks": _LEVELS}
         if self.values == "least":
@@ -103,11 +105,12 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         places = moved(result.alignment.matrix, numbers * unit_mm * result.impression.factor)
         found = distances_to_base(result.base.mesh, places, result.alignment)
         limit = found.limit_mm
-        ticks = [[value, in_words(value, limit / 2)] for value in round_ticks(-limit, limit, 4)]
-        ticks[0][1], ticks[-1][1] = f"{ticks[0][1]} inside", f"{ticks[-1][1]} or more"
+        marks = round_ticks(-limit, limit, 4)
+        said = [in_words(value, limit / 2) for value in marks]
+        said[0], said[-1] = f"{said[0]} inside", f"{said[-1]} or more"
         words = value_colors.show(
             context, obj, found.values_mm, title="Distance to Base", unit="mm", low=-limit, high=limit, ramp="two_way",
-            ticks=ticks,
+            ticks=list(zip(marks, said, strict=True)),
         )  # fmt: skip
         reporting.tell(self, words, found.notes)
 

@@ -85,7 +85,7 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
     bl_idname = "PADWRIGHT_PT_scans"
     bl_label = "Scans"
     bl_order = 10
-    bl_options = set()
+    bl_options: set[str] = set()
     stage = "scans"
 
     def draw_settings(self, context, layout, part):

@@ -82,9 +82,10 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
         if zone.area_cm2 > 0:
             fact(layout, "Area", f"{zone.area_cm2:.1f} cm2")
-        if zone.bears:
-            fact(layout, "Bears", zone.bears)
-            if zone.bore:
+        if zone.bears and state.done(part, "load") is not None:
+            is_old = bool(state.stale(part, "load"))
+            fact(layout, "Bears", f"{zone.bears} before" if is_old else zone.bears)
+            if zone.bore and not is_old:
                 fact(layout, "Before Tuning", zone.bore)
         if zone.is_painted:
             wrapped(layout, context, "Painted by you; it stays as painted.", "BRUSH_DATA")
@@ -108,7 +109,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
                 layout.operator("padwright.edit_curve", text="Edit Outline").what = "zone"
         elif zone.source == "kept":
             kept = json.loads(zone.kept) if zone.kept else {}
-            wrapped(layout, context, _FILES.get(kept.get("source"), "As the job file says") + ".", "FILE")
+            wrapped(layout, context, _FILES.get(kept.get("source", ""), "As the job file says") + ".", "FILE")
 
     def _draw_paint(self, context, layout, zone):
         column = layout.column(align=True)

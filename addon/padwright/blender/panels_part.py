@@ -38,7 +38,7 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
     bl_idname = "PADWRIGHT_PT_part"
     bl_label = "Part"
     bl_order = 0
-    bl_options = set()
+    bl_options: set[str] = set()
 
     @classmethod
     def poll(cls, _context):

@@ -1,5 +1,7 @@
 """The part's data on the scene: what the artist says, and what the stages found."""
 
+from typing import Any
+
 import bpy
 from bpy.props import (
     BoolProperty,
@@ -37,7 +39,7 @@ def _material_items() -> list[tuple[str, str, str]]:
     return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
 
 
-def _mm(name: str, description: str, **limits: float) -> FloatProperty:
+def _mm(name: str, description: str, **limits: Any) -> FloatProperty:
     return FloatProperty(name=f"{name} (mm)", description=f"{description}, in mm", **{"min": 0.0, **limits})
 
 
