@@ -168,9 +168,18 @@ def test_a_drawn_outline_makes_the_zone(padded):
     spread = np.sort(np.ptp(points, axis=0))[::-1][:2]
     # An ellipse of those two diameters, in cm2, seen along the press direction; smooth handles make it a percent more.
     assert zone.area_cm2 == pytest.approx(np.pi / 4 * spread[0] * spread[1] / 100, rel=0.1)
+    assert bpy.ops.padwright.edit_curve(what="zone") == {"FINISHED"}
+    assert bpy.context.mode == "EDIT_CURVE" and bpy.context.active_object == zone.curve
+    bpy.ops.object.mode_set(mode="OBJECT")
     zone.curve = None
     with pytest.raises(RuntimeError, match=f'Zone "{zone.name}" has no curve'):
         bpy.ops.padwright.plan_zones()
+
+
+def test_a_painted_zone_is_not_given_an_outline(part):
+    part.zones[part.zone_index].is_painted = True
+    with pytest.raises(RuntimeError, match="drop the paint first"):
+        bpy.ops.padwright.draw_zone_outline()
 
 
 def test_a_relief_whose_curve_was_deleted_is_told(part):

@@ -148,4 +148,5 @@ def _solid(part: Any) -> Any:
         return None
     place, turn, _ = part.base.matrix_world.decompose()
     where = Matrix.LocRotScale(place, turn, None).inverted_safe() @ obj.matrix_world
-    return [obj.name, len(obj.data.vertices), [round(each, 5) for row in where[:3] for each in row]]
+    box = [round(each, 5) for corner in obj.bound_box for each in corner]
+    return [obj.name, len(obj.data.vertices), box, [round(each, 5) for row in where[:3] for each in row]]

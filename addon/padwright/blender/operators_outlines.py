@@ -67,7 +67,10 @@ class PADWRIGHT_OT_draw_zone_outline(bpy.types.Operator):
         """Need a base scan and a zone."""
         if not _needs_base(cls, context):
             return False
-        return reporting.allowed(cls, "" if _active_zone(context.scene.padwright) is not None else "Add a zone first")
+        zone = _active_zone(context.scene.padwright)
+        if zone is not None and zone.is_painted:
+            return reporting.allowed(cls, "You have painted this zone; drop the paint first")
+        return reporting.allowed(cls, "" if zone is not None else "Add a zone first")
 
     @reporting.told
     def execute(self, context):
