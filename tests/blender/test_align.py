@@ -26,7 +26,12 @@ def test_alignment_says_how_well_and_how_sure(part, inside, result):
     facts = inside("core.capture.align_words").alignment_facts(found)
     assert part.stages["alignment"].facts.split("\n") == list(facts)
     shown = " ".join(draw("alignment"))
-    for words in (f"{found.rms_mm:.2f} mm (RMS)", f"95 % below {found.p95_mm:.2f} mm", "How sure: "):
+    for words in (
+        f"{found.rms_mm:.2f} mm (RMS)",
+        f"{100 * found.overlap:.0f} %",
+        f"below {found.p95_mm:.2f} mm",
+        "How sure: ",
+    ):
         assert words in shown
     assert "<padwright.show_values>" in draw("alignment")
 

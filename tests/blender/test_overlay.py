@@ -219,6 +219,7 @@ def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, 
     draw(inside, context)
     assert not (screen.texts or screen.lines or screen.fills)
     session = pick_session.Session(pick_session.length_clicks("base"), False, "length")
+    pick_session.Looks(context).only(context, colored.base)
     pick_session.current[:] = [session]
     try:
         session.hover = pick_session.Place("base", list(colored.lengths[0].start), True)
@@ -231,6 +232,30 @@ def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, 
         assert words.startswith("To: ") and words.endswith(" mm")
         # The scan is 1 % too long; 0.1 mm of noise at each end.
         assert float(words[4:-3]) == pytest.approx(1.01 * colored.lengths[0].measured_mm, abs=0.5)
+    finally:
+        pick_session.stop()
+
+
+def test_while_pairs_are_picked_only_the_marks_of_the_scan_that_is_shown_are_drawn(part, inside, screen):
+    pick_session = inside("blender.pick_session")
+    part.view.shows_lengths = False
+    on = {}
+    for scan in ("base", "impression"):  # in the middle of the picture
+        obj = getattr(part, scan)
+        on[scan] = list(obj.closest_point_on_mesh(sum((Vector(corner) for corner in obj.bound_box), Vector()) / 8)[1])
+    bpy.ops.padwright.pick_pairs(base_point=on["base"], impression_point=on["impression"])
+    session = pick_session.Session(pick_session.PAIR_CLICKS, True, "pair", 2)
+    pick_session.current[:] = [session]
+    looks, context = pick_session.Looks(bpy.context), window(looking_at(part.base))
+    try:
+        for scan, numbers in (("base", ["1"]), ("impression", ["1"]), ("base", ["1", "2"])):
+            assert session.wanted.scan == scan
+            looks.only(context, getattr(part, scan))
+            context.region.data.perspective_matrix = looking_at(getattr(part, scan))
+            screen.texts.clear()
+            draw(inside, context)
+            assert sorted(text for _, _, text in screen.texts) == numbers
+            session.take(pick_session.Place(scan, on[scan], True))
     finally:
         pick_session.stop()
 

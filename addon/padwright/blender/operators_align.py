@@ -109,8 +109,8 @@ def _write_alignment(context, result):
     state.keep_facts(part, "alignment", alignment_facts(found))
     loose = f"; loose: {found.loosest}" if found.loosest else ""
     done = (
-        f"The scans agree to {found.rms_mm:.2f} mm over the {100 * found.overlap:.0f} % of the impression that shows "
-        f"the base{loose}"
+        f"The scans agree to {found.rms_mm:.2f} mm (RMS) over the {100 * found.overlap:.0f} % of the impression that "
+        f"shows the base{loose}"
     )
     return done, found.notes
 

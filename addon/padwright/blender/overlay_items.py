@@ -69,19 +69,17 @@ def gather(context: bpy.types.Context, *, only_picking: bool = False) -> Items:
     if part.view.shows_lengths and not is_pairing:
         _lengths(context, part, items)
     if part.view.shows_pairs and (is_pairing or not pick_session.current):
-        _pairs(context, part, items, is_pairing)
+        _pairs(context, part, items)
     if part.view.shows_centers and not pick_session.current:
         _centers(context, items)
     return items
 
 
-def _placer(context: bpy.types.Context, scan: str, *, is_wanted: bool = False) -> Callable[[Any], Float] | None:
+def _placer(context: bpy.types.Context, scan: str) -> Callable[[Any], Float] | None:
     """Return what turns a scan's own numbers into places in the scene; None when the scan shows no surface."""
     part = context.scene.padwright
     obj = getattr(part, scan)
-    if obj is None or obj.type != "MESH" or not obj.visible_get():
-        return None
-    if not is_wanted and obj.display_type not in _SURFACES:
+    if obj is None or obj.type != "MESH" or not obj.visible_get() or obj.display_type not in _SURFACES:
         return None
     factors = reporting.or_none(bridge.scan_factors, obj, context.scene, scene.unit_mm(part, scan))
     if factors is None or not np.all(factors):
@@ -122,8 +120,8 @@ def length_words(part: Any, row: Any, is_whole: bool) -> str:
     )
 
 
-def _pairs(context: bpy.types.Context, part: Any, items: Items, is_pairing: bool) -> None:
-    place = {scan: _placer(context, scan, is_wanted=is_pairing) for scan in scene.SCANS}
+def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:
+    place = {scan: _placer(context, scan) for scan in scene.SCANS}  # none for the scan that picking shows as a box
     for number, pair in enumerate(part.pairs, 1):
         points = {}
         for scan in scene.SCANS:
@@ -151,7 +149,7 @@ def _centers(context: bpy.types.Context, items: Items) -> None:
 def _picking(context: bpy.types.Context, session: pick_session.Session, items: Items) -> None:
     """Add what is being picked: what was clicked, what a click would take, and the length between the two."""
     part = context.scene.padwright
-    place = {click.scan: _placer(context, click.scan, is_wanted=True) for click in session.clicks}
+    place = {click.scan: _placer(context, click.scan) for click in session.clicks}
     last = None
     wanted, hover = session.wanted, session.hover
     if hover is not None and wanted is not None and place[hover.scan] is not None:

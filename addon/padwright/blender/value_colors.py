@@ -18,7 +18,7 @@ from ..core.scales import in_words, round_step, round_ticks, shares_between
 from . import bridge, color_ramps, state
 
 _REGIONS = "Regions"
-_PLAIN = ("SOLID", "MATERIAL")
+_PLAIN = ("SOLID", "MATERIAL", True)
 
 
 def show(
@@ -90,9 +90,10 @@ def clear(context: bpy.types.Context) -> int:
     part = context.scene.padwright
     count = _Before(part).put_back()
     forget(part)
-    kind, color = state.shading_before.pop() if state.shading_before else _PLAIN
+    kind, color, shines = state.shading_before.pop() if state.shading_before else _PLAIN
     for space in _spaces(context):
         if space.shading.color_type == "VERTEX":
+            space.shading.show_specular_highlight = shines
             space.shading.type, space.shading.color_type = kind, color
     return count
 
@@ -143,10 +144,11 @@ def _shade(context: bpy.types.Context) -> None:
     for space in _spaces(context):
         shading = space.shading
         if shading.color_type != "VERTEX":
-            state.shading_before[:] = [(shading.type, shading.color_type)]
+            state.shading_before[:] = [(shading.type, shading.color_type, shading.show_specular_highlight)]
         if shading.type in {"WIREFRAME", "MATERIAL", "RENDERED"}:
             shading.type = "SOLID"
         shading.color_type = "VERTEX"
+        shading.show_specular_highlight = False  # it would be taken for a lighter color
 
 
 class _Before:

@@ -10,11 +10,8 @@ _CLEAR = 0.15  # share that the next best pose must fall behind to be called cle
 
 
 def alignment_facts(found: Alignment) -> tuple[str, ...]:
-    """Return how well the scans agree, which motions are loose, and how sure the pose is; one sentence each."""
-    lines = [
-        f"Gaps on what both scans show: {found.rms_mm:.2f} mm (RMS), 95 % below {found.p95_mm:.2f} mm.",
-        f"{100 * found.overlap:.0f} % of the impression lies on the base.",
-    ]
+    """Return how far gaps reach, which motions are loose, and how sure the pose is; one sentence each."""
+    lines = [f"95 % of the gaps between them are below {found.p95_mm:.2f} mm."]
     loose = [motion for motion in found.motions if motion.is_loose]
     for motion in loose:
         by = f"up to {motion.reach_mm:.1f} mm" if math.isfinite(motion.reach_mm) else "nothing holds it"
