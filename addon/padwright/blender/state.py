@@ -12,7 +12,7 @@ from . import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 at_work: list[str] = []  # the stage it is for, or "export"
-shading_before: list[tuple[str, str]] = []  # kind and colors of the viewport before values were shown; undo leaves it
+shading_before: list[tuple[str, str, bool]] = []  # kind, colors, highlights of the viewport before values were shown
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {
@@ -92,10 +92,16 @@ def keep_facts(part: Any, stage: str, facts: Iterable[str]) -> None:
 
 def forget(part: Any, stage: str) -> None:
     """Note that a stage and those after it are not done."""
-    for name in STAGES[STAGES.index(stage) :]:
+    gone = STAGES[STAGES.index(stage) :]
+    for name in gone:
         index = part.stages.find(name)
         if index >= 0:
             part.stages.remove(index)
+    if "regions" in gone:
+        part.found.regions.clear()
+    if "load" in gone:
+        part.found.cases.clear()
+        part.found.tuning.clear()
 
 
 def stale(part: Any, stage: str) -> str:
