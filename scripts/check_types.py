@@ -14,9 +14,11 @@ import sys
 
 from setup_env import ROOT, prepared
 
+_CURVES = "splines|resolution_u|extrude|bevel_|fill_mode|dimensions"  # what curves have and meshes have not
 STUBS_ARE_WRONG = (
     # Each kind of value has a class of its own, which has it.
-    r'"Attribute" has no attribute "data"',
+    r'"(Any \| )?Attribute" has no attribute "data"',
+    r'Item "SplinePoint" of "BezierSplinePoint \| SplinePoint"',  # likewise for the two kinds of points
     # Vectors are sequences of numbers, and arrays serve where numbers in a row are asked for.
     r'"Vector" has no attribute "__iter__"',
     r'incompatible type "Vector"; expected "Sequence\[float\]"',
@@ -29,12 +31,16 @@ STUBS_ARE_WRONG = (
     r'incompatible type "None"; expected "(GPUShader|str)',
     # Objects carry values of one's own, scenes the add-on's data, and groups the properties of their annotations.
     r"Unsupported (right operand type for in|target for indexed assignment)|is not indexable",
-    r'"(type\[)?Scene\]?" has no attribute "padwright"',
+    r'"(type\[)?Scene\]?( \| None)?" has no attribute "padwright"',
+    r'Item "Space" of "Space \| None" has no attribute',  # each kind of space has a class of its own
     r'"PropertyGroup" has no attribute',
     # A name chosen at run time: the modeller refuses wrong ones, and the tests draw and press all there are.
     r'(expected|has type) "(set\[)?Literal\[|base class "Panel" defined the type as "set\[Literal',
     # An object's data may be of any kind, and a context's scene may be missing: polls ask for both beforehand.
     r'incompatible type "(Armature|Camera) \| ',
+    r'Item "None" of ',
+    rf'Item "(?!Mesh")\w+" of "(Armature|Camera) \| .* has no attribute "(?!{_CURVES})',
+    rf'Item "(?!Curve")\w+" of "(Armature|Camera) \| .* has no attribute "({_CURVES})',
     r'incompatible type "(Scene|Object|Window|ViewLayer|Collection) \| None"; expected',
     # Mix-ins of operators and panels, and what the modeller's helpers for files put into theirs.
     r'incompatible type "(type\[)?_?[A-Z]\w+\]?"; expected "(type\[)?Operator',
