@@ -41,6 +41,21 @@ addon_utils.disable("bl_ext.user_default.padwright")
 """
 
 
+USE_BROKEN = """
+import json, pathlib, shutil, sys
+assert addon_utils.enable("bl_ext.user_default.padwright", default_set=True) is not None
+bpy.ops.wm.read_homefile(use_empty=True)
+bpy.ops.padwright.load_job(filepath=sys.argv[1])
+said = ""
+try:
+    bpy.ops.padwright.prepare_scans()
+except RuntimeError as error:
+    said = str(error)
+print("\\n" + json.dumps({"said": said, "stages": [each.name for each in bpy.context.scene.padwright.stages]}))
+addon_utils.disable("bl_ext.user_default.padwright")
+"""
+
+
 @pytest.fixture(scope="module")
 def job_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from scan_making import ply_bytes
@@ -100,3 +115,37 @@ def test_it_works_after_a_restart_with_its_own_libraries(zip_file, in_a_new_proc
         assert Path(place).is_relative_to(resources / "extensions" / ".local"), name
     assert found["stages"][-1] == "regions"
     assert (tmp_path / "SEAT-1.run.json").exists() and (tmp_path / "SEAT-1.project.3mf").exists()
+
+
+@pytest.mark.parametrize(("library", "pattern"), [("scipy", "scipy"), ("manifold3d", "manifold3d*"), ("igl", "igl")])
+def test_a_library_lost_after_installing_is_named_with_what_to_do(
+    zip_file, in_a_new_process, resources, job_file, library, pattern
+):
+    """As when something else has cleared the folder, or an update was cut short: runs after the zip was installed."""
+    site_packages = next((resources / "extensions" / ".local" / "lib").glob("python3*")) / "site-packages"
+    for place in site_packages.glob(pattern):
+        place.rename(place.with_name(f"away-{place.name}"))
+    try:
+        found = json.loads(in_a_new_process(USE_BROKEN, str(job_file)).splitlines()[-1])
+    finally:
+        for place in site_packages.glob(f"away-{pattern}"):
+            place.rename(place.with_name(place.name.removeprefix("away-")))
+    assert "A library that Padwright needs cannot be loaded" in found["said"] and library in found["said"]
+    assert "Install the Padwright zip made for this system again and restart" in found["said"]
+    assert "Traceback" not in found["said"]
+    assert found["stages"] == []
+
+
+def test_a_broken_library_is_named_with_what_to_do(zip_file, in_a_new_process, resources, job_file):
+    """As when a file came over damaged; one cut short ends the process on Linux, which no one can catch."""
+    site_packages = next((resources / "extensions" / ".local" / "lib").glob("python3*")) / "site-packages"
+    library = next(each for each in site_packages.glob("manifold3d*") if each.suffix in (".so", ".pyd"))
+    whole = library.read_bytes()
+    library.unlink()  # not written over: it may be mapped
+    library.write_bytes(b"no library" * 1000)
+    try:
+        found = json.loads(in_a_new_process(USE_BROKEN, str(job_file)).splitlines()[-1])
+    finally:
+        library.unlink()
+        library.write_bytes(whole)
+    assert "A library that Padwright needs cannot be loaded" in found["said"]
