@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import bpy
 import numpy as np
 
 from ..core.errors import InputError
 from ..core.mesh import Float
-from . import attributes, painting
+from . import attributes, painting, value_colors
 from .load_values import BEFORE, GIVE, PRESSURE, STRAIN, VALUES
 
 
@@ -76,3 +77,41 @@ def ends(part: Any, key: str) -> tuple[Float, dict[str, Any]]:
             there = attributes.read(part.pad.data, attribute(other, 0))
             most = most if there is None else max(most, float(there.max()))
     return values, {"low": 0.0, "high": 100.0 if key == GIVE else most}
+
+
+def show(context: bpy.types.Context, key: str) -> str:
+    """Color the pad by a value of the load and return in words what the colors mean."""
+    part = context.scene.padwright
+    values, scale = ends(part, key)
+    title, _, unit, _ = VALUES[key]
+    if len(part.found.cases) > 1 and key != BEFORE:
+        title = f"{title}, {part.found.cases[part.found.case_index].name}"
+    return value_colors.show(context, part.pad, values, title=title, unit=unit, **scale)
+
+
+def shown_key(part: Any) -> str | None:
+    """Return which value of the load is shown as colors, or None."""
+    if not part.view.is_colored:
+        return None
+    title = part.view.title.split(",")[0]
+    return next((key for key, (name, *_) in VALUES.items() if name == title), None)
+
+
+def show_again(context: bpy.types.Context, part: Any, key: str) -> None:
+    """Color the pad anew when it shows a value that has changed; that before tuning may be gone."""
+    is_there = attributes.read(part.pad.data, attribute(key, part.found.case_index)) is not None
+    show(context, key if is_there else PRESSURE)
+
+
+def write_settings(part: Any, result: Any) -> None:
+    """Put into the rows of the regions what they will be printed with."""
+    by_id = {} if result.regions is None else {each.id: each for each in result.regions.regions}
+    for row in part.found.regions:
+        region = by_id.get(row.region)
+        chosen = None if region is None else result.firmness.chosen.get(region.zone)
+        if region is None or chosen is None:
+            continue
+        band = result.firmness.curves[region.id]
+        low, value, high = (each.secant_kpa() for each in (band.low, band.value, band.high))
+        row.kpa = f"{value:.0f} ({low:.0f} to {high:.0f}) kPa"
+        row.settings, row.binding = chosen.settings.in_words(), chosen.binding or ""

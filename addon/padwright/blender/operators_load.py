@@ -4,7 +4,7 @@ import bpy
 from bpy.props import EnumProperty
 
 from . import reporting
-from .load_values import BEFORE, PRESSURE, VALUES
+from .load_values import VALUES
 from .stage_work import WRITERS, StageWork
 
 
@@ -42,20 +42,10 @@ class PADWRIGHT_OT_show_load(bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Color it and say what the colors mean."""
-        reporting.tell(self, show_load(context, self.values))
+        from . import load_view
+
+        reporting.tell(self, load_view.show(context, self.values))
         return {"FINISHED"}
-
-
-def show_load(context, key):
-    """Color the pad by a value of the load and return in words what the colors mean."""
-    from . import load_view, value_colors
-
-    part = context.scene.padwright
-    values, scale = load_view.ends(part, key)
-    title, _, unit, _ = VALUES[key]
-    if len(part.found.cases) > 1 and key != BEFORE:
-        title = f"{title}, {part.found.cases[part.found.case_index].name}"
-    return value_colors.show(context, part.pad, values, title=title, unit=unit, **scale)
 
 
 def _write_load(context, result):
@@ -64,11 +54,11 @@ def _write_load(context, result):
 
     part = context.scene.padwright
     firmness, found = result.firmness, part.found
-    shown = _shown_key(part)
+    shown = load_view.shown_key(part)
     found.cases.clear()
     found.tuning.clear()
     found.tuning_said = ""
-    write_settings(part, result)
+    load_view.write_settings(part, result)
     if not firmness.loads or firmness.patch is None:
         load_view.clear(part)
         return "No load was given", firmness.notes
@@ -87,7 +77,7 @@ def _write_load(context, result):
         found.tuning_said = f"The aim is met.{binding}" if tuning.is_met else f"The aim is not met. {tuning.unmet[0]}"
     _note_shares(part)
     if shown is not None:
-        _show_again(context, part, shown)
+        load_view.show_again(context, part, shown)
     case, load = firmness.loads[0]
     peak, sinkage = load.peak_pressure_kpa, load.sinkage_mm
     done = (
@@ -112,36 +102,6 @@ def _note_shares(part):
         row = rows.get(zone.name)
         zone.bears = row.now if row is not None else ""
         zone.bore = row.before if row is not None else ""
-
-
-def _shown_key(part):
-    """Return which value of the load is shown as colors, or None."""
-    if not part.view.is_colored:
-        return None
-    title = part.view.title.split(",")[0]
-    return next((key for key, (name, *_) in VALUES.items() if name == title), None)
-
-
-def _show_again(context, part, key):
-    """Color the pad anew when it shows a value that has changed; before tuning may be gone."""
-    from . import attributes, load_view
-
-    is_there = attributes.read(part.pad.data, load_view.attribute(key, part.found.case_index)) is not None
-    show_load(context, key if is_there else PRESSURE)
-
-
-def write_settings(part, result):
-    """Put into the rows of the regions what they will be printed with."""
-    by_id = {} if result.regions is None else {each.id: each for each in result.regions.regions}
-    for row in part.found.regions:
-        region = by_id.get(row.region)
-        chosen = None if region is None else result.firmness.chosen.get(region.zone)
-        if chosen is None:
-            continue
-        band = result.firmness.curves[region.id]
-        low, value, high = (each.secant_kpa() for each in (band.low, band.value, band.high))
-        row.kpa = f"{value:.0f} ({low:.0f} to {high:.0f}) kPa"
-        row.settings, row.binding = chosen.settings.in_words(), chosen.binding or ""
 
 
 WRITERS["load"] = _write_load

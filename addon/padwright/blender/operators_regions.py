@@ -112,7 +112,7 @@ def show_material_colors(context, is_on):
 
 def _write_regions(context, result):
     from ..core.run_stages import choose_firmness
-    from . import bridge, hand_edits, operators_load, value_colors
+    from . import bridge, hand_edits, load_view, value_colors
 
     part = context.scene.padwright
     if part.view.is_colored:
@@ -137,7 +137,7 @@ def _write_regions(context, result):
         row.name, row.region, row.obj = region.name, region.id, obj
         row.level, row.volume_cm3 = region.firmness_level, region.volume_cm3
         row.level_name = result.family.level_name(region.firmness_level)
-    operators_load.write_settings(part, result if result.firmness is not None else choose_firmness(result))
+    load_view.write_settings(part, result if result.firmness is not None else choose_firmness(result))
     part.found.region_index = min(part.found.region_index, max(0, len(part.found.regions) - 1))
     show_material_colors(context, True)
     state.hide(part.pad, True)

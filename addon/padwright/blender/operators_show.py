@@ -66,7 +66,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
 
     def show_attribute(self, context):
         """Color an object by one of its attributes."""
-        from . import attributes, operators_load, value_colors
+        from . import attributes, load_view, value_colors
 
         part = context.scene.padwright
         title, _, name, unit, where = _SHOWN[self.values]
@@ -77,7 +77,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         if values is None:
             raise InputError(f"There are no values of {self.values} yet.", hint="Do the stage that gives them first.")
         if self.values == "pressure":  # on one scale with that before tuning
-            reporting.tell(self, operators_load.show_load(context, self.values))
+            reporting.tell(self, load_view.show(context, self.values))
             return
         more: dict[str, Any] = {}
         if self.values == "firmness":

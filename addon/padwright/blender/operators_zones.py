@@ -4,8 +4,8 @@ import bpy
 from bpy.props import EnumProperty
 
 from . import reporting
-from .operators_paint import ask, is_painted, missing_zone
 from .stage_work import WRITERS, StageWork
+from .zone_needs import ask, is_painted, missing_zone
 
 
 class PADWRIGHT_OT_add_zone(bpy.types.Operator):

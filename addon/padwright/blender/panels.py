@@ -28,6 +28,27 @@ def _lines(text, width):
     return textwrap.wrap(text, width)
 
 
+def fact(layout, name, value):
+    """Draw a name and a value as a property is drawn."""
+    row = layout.split(factor=0.4)
+    left = row.row()
+    left.alignment = "RIGHT"
+    left.label(text=name)
+    row.label(text=value)
+
+
+def card(part):
+    """Return the card of the part's family; it is read once."""
+    from ..core.families import load_family
+
+    return load_family(part.family)
+
+
+def cautions(part, code):
+    """Return what the family's card says under a code: at most one text."""
+    return [each.text for each in card(part).cautions if each.code == code]
+
+
 def draw_legend(context, layout, part):
     """Draw what the colors on show mean, and the way back from them."""
     if part.view.is_colored:

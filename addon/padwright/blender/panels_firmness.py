@@ -4,8 +4,8 @@ import json
 
 import bpy
 
-from . import reporting, state
-from .panels import StagePanel, draw_legend, wrapped
+from . import state
+from .panels import StagePanel, card, cautions, draw_legend, fact, wrapped
 
 _FIELDS = {
     "load_centres": ("radius_mm",),
@@ -23,13 +23,6 @@ _FILES = {
 }
 
 
-def card(part):
-    """Return the card of the part's family, read once, or None where it cannot be read."""
-    from ..core.families import load_family
-
-    return reporting.or_none(load_family, part.family)
-
-
 class PADWRIGHT_UL_zones(bpy.types.UIList):
     """Zones."""
 
@@ -38,7 +31,7 @@ class PADWRIGHT_UL_zones(bpy.types.UIList):
         family = card(context.scene.padwright)
         row = layout.row(align=True)
         row.prop(item, "name", text="", emboss=False, icon=_icon_of(context, item))
-        words = family.level_name(item.level) if family is not None and item.level == int(item.level) else ""
+        words = family.level_name(item.level) if item.level == int(item.level) else ""
         row.label(text=words or f"{item.level:.3g}")
 
 
@@ -78,8 +71,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     def _draw_zone(self, context, layout, part, zone):
         layout.prop(zone, "level")
         family = card(part)
-        if family is not None:
-            fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
+        fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
         if zone.area_cm2 > 0:
             fact(layout, "Area", f"{zone.area_cm2:.1f} cm2")
         if zone.bears and state.done(part, "load") is not None:
@@ -99,7 +91,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             layout.prop(zone, name)
         if zone.source in _ABOUT:
             wrapped(layout, context, _ABOUT[zone.source], "INFO")
-        elif zone.source == "colour_marks" and not has_colors(part.impression):
+        elif zone.source == "colour_marks" and not state.has_colors(part.impression):
             wrapped(layout, context, "The impression scan has no colors: choose another source.", "ERROR")
         elif zone.source == "outline":
             layout.prop(zone, "curve")
@@ -135,30 +127,6 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             draw_legend(context, layout, part)
         for text in cautions(part, "PERINEAL_PRESSURE"):
             wrapped(layout, context, text, "ERROR")
-
-
-def fact(layout, name, value):
-    """Draw a name and a value as a property is drawn."""
-    row = layout.split(factor=0.4)
-    left = row.row()
-    left.alignment = "RIGHT"
-    left.label(text=name)
-    row.label(text=value)
-
-
-def has_colors(obj):
-    """Say if a scan has colors of its own at its vertices."""
-    from .bridge import SHOWN
-
-    if obj is None or obj.type != "MESH":
-        return False
-    return any(each.domain == "POINT" and each.name != SHOWN for each in obj.data.color_attributes)
-
-
-def cautions(part, code):
-    """Return what the family's card says under a code: at most one text."""
-    family = card(part)
-    return [each.text for each in family.cautions if each.code == code] if family is not None else []
 
 
 CLASSES = (PADWRIGHT_UL_zones, PADWRIGHT_PT_zones)

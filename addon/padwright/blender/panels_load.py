@@ -4,9 +4,8 @@ import json
 
 import bpy
 
-from . import load_values, state
-from .panels import StagePanel, draw_legend, wrapped
-from .panels_firmness import card, cautions, fact
+from . import state
+from .panels import StagePanel, card, cautions, draw_legend, fact, wrapped
 
 _GRAVITY = 9.80665  # m/s2, as in core.firmness.load_case; a test compares the two
 _MARKS = {"far": "CHECKMARK", "some": "INFO", "doubtful": "ERROR", "out": "ERROR"}
@@ -87,8 +86,8 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     def _draw_colors(self, layout, found):
         if len(found.tuning):
             row = layout.row(align=True)
-            row.operator("padwright.show_load", text="Before").values = load_values.BEFORE
-            row.operator("padwright.show_load", text="After").values = load_values.PRESSURE
+            row.operator("padwright.show_load", text="Before").values = "pressure_before"
+            row.operator("padwright.show_load", text="After").values = "pressure"
         layout.operator_menu_enum("padwright.show_load", "values", text="Show Load")
 
 
@@ -112,8 +111,7 @@ def load_facts(part):
         facts.append(("Force", f"{kept['force_n']:.0f} N by the job"))
     elif part.body_mass_kg > 0:
         facts.append(("Force", f"{part.body_mass_kg * part.share * _GRAVITY:.0f} N"))
-    family = card(part)
-    plain = family.defaults.get(("load", "posture")) if family is not None else None
+    plain = card(part).defaults.get(("load", "posture"))
     posture = kept.get("posture") or (plain.value if plain is not None else "")
     if posture:
         facts.append(("Posture", posture))

@@ -3,8 +3,7 @@
 import bpy
 
 from . import state
-from .panels import StagePanel, wrapped
-from .panels_firmness import fact
+from .panels import StagePanel, fact, wrapped
 
 
 class PADWRIGHT_UL_regions(bpy.types.UIList):
