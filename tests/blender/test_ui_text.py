@@ -6,7 +6,7 @@ import bpy
 import pytest
 
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "of", "on", "or", "per", "the", "to", "with"}
-UNITS = {"(mm)", "(kg)"}
+UNITS = {"(mm)", "(kg)", "(kPa)"}
 BASE = {prop.identifier for kind in (bpy.types.Operator, bpy.types.PropertyGroup) for prop in kind.bl_rna.properties}
 HELPERS = {"filepath", "filter_glob", "check_existing", "rna_type", "name"}
 
@@ -16,12 +16,17 @@ def operators():
 
 
 def groups():
-    return [
-        kind.bl_rna
-        for name in dir(bpy.types)
-        if name.startswith("PADWRIGHT_PG_")
-        for kind in [getattr(bpy.types, name)]
-    ]
+    """Return every property group that hangs on the scene, at any depth."""
+    found = {}
+    waiting = [bpy.types.Scene.bl_rna.properties["padwright"].fixed_type]
+    while waiting:
+        kind = waiting.pop()
+        found[kind.identifier] = kind
+        for prop in kind.properties:
+            inner = prop.fixed_type if prop.type in ("POINTER", "COLLECTION") else None
+            if inner is not None and inner.identifier.startswith("PADWRIGHT_") and inner.identifier not in found:
+                waiting.append(inner)
+    return list(found.values())
 
 
 def is_title(text: str) -> bool:
@@ -67,14 +72,30 @@ def test_units_are_named():
                 assert prop.name.endswith("(mm)") and "mm" in prop.description, prop.identifier
 
 
-@pytest.mark.parametrize("british", ["centre", "colour", "neighbour", "metre", "grey"])
-def test_labels_are_in_us_english(british):
-    texts = [
-        text
-        for kind in [*operators(), *groups()]
-        for prop in kind.properties
-        for text in (kind.name, kind.description, prop.name, prop.description)
-    ]
+def test_no_class_is_left_out(inside):
+    """The tests above walk what the modeller knows; every registered class must be among it."""
+    walked = {each.identifier for each in (*operators(), *groups())}
+    classes = inside("blender.registration").CLASSES
+    named = {each.__name__ for each in classes if issubclass(each, (bpy.types.Operator, bpy.types.PropertyGroup))}
+    assert named == walked
+
+
+def test_panels_have_a_title(inside):
+    panels = [each for each in inside("blender.registration").CLASSES if issubclass(each, bpy.types.Panel)]
+    assert len(panels) >= 9
+    assert [each.__name__ for each in panels if not (each.bl_label and is_title(each.bl_label))] == []
+    assert {each.bl_category for each in panels} == {"Padwright"}
+
+
+@pytest.mark.parametrize("british", ["centre", "colour", "neighbour", "metre", "grey", "millimetre", "licence"])
+def test_labels_are_in_us_english(inside, british):
+    texts = [each.bl_label for each in inside("blender.registration").CLASSES if issubclass(each, bpy.types.Panel)]
+    for kind in [*operators(), *groups()]:
+        texts += [kind.name, kind.description]
+        for prop in kind.properties:
+            texts += [prop.name, prop.description]
+            if prop.type == "ENUM":
+                texts += [text for item in prop.enum_items for text in (item.name, item.description)]
     assert [text for text in texts if british in text.lower()] == []
 
 
