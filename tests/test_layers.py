@@ -109,7 +109,7 @@ def test_operators_are_known_to_the_registration_alone(path: Path) -> None:
 def test_panels_only_read(path: Path) -> None:
     if name_of(path).startswith("blender/panels"):
         targets = {".".join(target) for _, _, target in imports(path) if target is not None}
-        assert targets <= {"blender.state", "blender.panels", "core.families"}
+        assert targets <= {"blender.state", "blender.drawn", "blender.panels", "core.families"}
 
 
 def test_each_solid_library_has_one_door(path: Path) -> None:

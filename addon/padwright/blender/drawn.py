@@ -11,6 +11,15 @@ import bpy
 from mathutils import Matrix
 
 MARK = "padwright_drawn"  # on curves that were made here: what for
+# What each of the datum's six places is for; index in the list, label, tooltip.
+DATUM_PLACES = [
+    ("0", "Plane 1", "First of the three points that make the plane"),
+    ("1", "Plane 2", "Second of the three points that make the plane"),
+    ("2", "Plane 3", "Third of the three points that make the plane"),
+    ("3", "Line 1", "Where the line in the plane begins"),
+    ("4", "Line 2", "Where the line in the plane leads to"),
+    ("5", "Origin", "The point that the part is measured from"),
+]
 _AFTER_PAD = ("pad", "zones", "regions", "load")
 _AFTER_ZONES = ("zones", "regions", "load")
 

@@ -3,8 +3,7 @@
 import bpy
 from bpy.props import EnumProperty
 
-from . import reporting, state
-from .properties_drawn import DATUM_PLACES
+from . import drawn, reporting, state
 from .stage_work import WRITERS, StageWork, part_pose
 
 _MARK = "padwright_part_frame"
@@ -19,7 +18,7 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
     leaves_edit_mode = True
 
-    place: EnumProperty(name="Point", description="Which point", items=DATUM_PLACES)
+    place: EnumProperty(name="Point", description="Which point", items=drawn.DATUM_PLACES)
 
     @classmethod
     def poll(cls, context):
@@ -33,7 +32,7 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
         from . import picking, scene_drawn
 
         part = context.scene.padwright
-        title = DATUM_PLACES[int(self.place)][1]
+        title = drawn.DATUM_PLACES[int(self.place)][1]
         point = _one_selected(context)
         reporting.leave_edit_mode(context)
         where = "the selected vertex"

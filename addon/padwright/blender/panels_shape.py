@@ -4,7 +4,6 @@ import bpy
 
 from . import drawn
 from .panels import CATEGORY, StagePanel, wrapped
-from .properties_drawn import DATUM_PLACES
 
 
 class PADWRIGHT_UL_reliefs(bpy.types.UIList):
@@ -41,8 +40,8 @@ class PADWRIGHT_PT_datum(bpy.types.Panel):
         part = context.scene.padwright
         layout.prop(part, "datum", text="Axes")
         if part.datum == "points":
-            is_set = [place.is_set for place in part.datum_places] or [False] * len(DATUM_PLACES)
-            for names in (DATUM_PLACES[:3], DATUM_PLACES[3:]):
+            is_set = [place.is_set for place in part.datum_places] or [False] * len(drawn.DATUM_PLACES)
+            for names in (drawn.DATUM_PLACES[:3], drawn.DATUM_PLACES[3:]):
                 row = layout.row(align=True)
                 for place, title, _ in names:
                     icon = "CHECKMARK" if is_set[int(place)] else "NONE"

@@ -3,16 +3,6 @@
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
 
-# What each of the datum's six places is for; index in the list, label, tooltip.
-DATUM_PLACES = [
-    ("0", "Plane 1", "First of the three points that make the plane"),
-    ("1", "Plane 2", "Second of the three points that make the plane"),
-    ("2", "Plane 3", "Third of the three points that make the plane"),
-    ("3", "Line 1", "Where the line in the plane begins"),
-    ("4", "Line 2", "Where the line in the plane leads to"),
-    ("5", "Origin", "The point that the part is measured from"),
-]
-
 
 class PADWRIGHT_PG_relief(bpy.types.PropertyGroup):
     """A place where the body must not be pressed."""

@@ -17,7 +17,6 @@ from ..core.job_schema import Job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
 from . import bridge, drawn, outlines, scan_objects, scene, state
-from .properties_drawn import DATUM_PLACES
 
 PAD_KEYS = ("footprint", "footprint_on", "envelope", "envelope_unit", "reliefs")
 """Keys of a job's [pad] that stand in objects and lists of the scene."""
@@ -71,7 +70,7 @@ def _datum_table(part: Any) -> dict[str, Any]:
         return {"symmetric": part.datum == "symmetric"}
     places = [scene.plain(place.numbers) for place in part.datum_places]
     count = sum(place.is_set for place in part.datum_places)
-    if count < len(DATUM_PLACES):
+    if count < len(drawn.DATUM_PLACES):
         raise InputError(f"{count} of the 6 points of the part frame are set.", hint="Set the others.")
     return {"plane": places[:3], "line": places[3:5], "point": places[5]}
 
@@ -148,7 +147,7 @@ def load_datum(part: Any, job: Job) -> None:
 
 def set_datum_point(part: Any, index: int, numbers: Any) -> None:
     """Set one of the six places of the datum, in the base scan's own numbers: three of the plane, two, one."""
-    while len(part.datum_places) < len(DATUM_PLACES):
+    while len(part.datum_places) < len(drawn.DATUM_PLACES):
         part.datum_places.add()
     part.datum_places[index].numbers = [float(each) for each in numbers]
     part.datum_places[index].is_set = True
