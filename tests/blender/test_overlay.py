@@ -131,6 +131,7 @@ def test_check_lengths_say_by_hand_on_the_scan_and_what_is_left(part, inside, sc
     part.length_index = 0
     draw(inside, context)
     first, *others = part.lengths
+    others[0].name = "short"
     texts = [text for _, _, text in screen.texts]
     assert any(text.startswith(f"{first.name}: {first.measured_mm:.1f} mm by hand, ") for text in texts)
     assert not any(text.endswith(" left") for text in texts)
@@ -138,15 +139,22 @@ def test_check_lengths_say_by_hand_on_the_scan_and_what_is_left(part, inside, sc
     screen.texts.clear()
     draw(inside, context := window(looking_at(part.base)))
     texts = [text for _, _, text in screen.texts]
-    by_hand, left = f"{first.measured_mm:.1f} mm by hand", f"{first.residual_mm:+.2f} left"
+    by_hand, left = f"{first.measured_mm:.1f} mm by hand", f"{round(first.residual_mm, 2) + 0.0:+.2f} left"
     assert f"{first.name}: {by_hand}, {first.scan_mm:.1f} on the scan, {left}" in texts
-    assert f"{others[0].name}: {others[0].measured_mm:.1f} mm ({others[0].residual_mm:+.2f})" in texts
+    assert f"short: {others[0].measured_mm:.1f} mm ({round(others[0].residual_mm, 2) + 0.0:+.2f})" in texts
     assert screen.blend == "NONE"
     inside_free(screen)
     part.view.shows_lengths = False
     screen.texts.clear()
     draw(inside, context)
     assert screen.texts == []
+
+
+def test_a_long_name_is_shortened(part, inside):
+    row = part.lengths[0]
+    row.name = "screw to screw, left side, front to rear"
+    words = inside("blender.overlay_items").length_words(part, row, False)
+    assert words == f"screw to screw, left side...: {row.measured_mm:.1f} mm"
 
 
 def test_the_ends_of_a_length_are_where_they_were_picked(part, inside, screen):

@@ -85,6 +85,7 @@ def test_clearing_leaves_what_was_changed_since(checked):
 
 def test_what_is_at_the_least_is_marked(checked, inside):
     bpy.ops.padwright.show_values(values="least")
+    assert inside("blender.value_colors").ticks_of(checked.view)[0] == (0.0, f"{checked.least_thickness_mm:.3g} least")
     view, thickness = checked.view, inside("blender.attributes").read(checked.pad.data, "padwright_thickness")
     assert view.low == pytest.approx(checked.least_thickness_mm)
     colors = np.zeros(4 * len(thickness), dtype=np.float32)
@@ -153,3 +154,19 @@ def test_distances_after_a_change_are_those_of_the_new_alignment(part, inside):
     bpy.ops.padwright.show_values(values="distance")
     assert memory.worked_out == ["scans", "alignment"]
     assert part.stages["alignment"].settings != before and inside("blender.state").stale(part, "alignment") == ""
+
+
+def test_the_viewport_s_own_shading_comes_back(checked, inside):
+    value_colors = inside("blender.value_colors")
+    space = next(area.spaces.active for area in bpy.context.screen.areas if area.type == "VIEW_3D")
+    shading = space.shading
+    shading.type, shading.light, shading.color_type, shading.show_cavity = "WIREFRAME", "MATCAP", "OBJECT", False
+    thickness = inside("blender.attributes").read(checked.pad.data, "padwright_thickness")
+    for title in ("One", "Two"):
+        value_colors.show(bpy.context, checked.pad, thickness, title=title, unit="mm")
+        # Flat, so that what is seen are the colors of the bar.
+        assert (shading.type, shading.light, shading.color_type) == ("SOLID", "FLAT", "VERTEX")
+    bpy.ops.padwright.clear_colors()
+    assert shading.type == "WIREFRAME"
+    shading.type = "SOLID"
+    assert (shading.light, shading.color_type, shading.show_cavity) == ("MATCAP", "OBJECT", False)

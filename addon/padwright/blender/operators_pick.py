@@ -70,7 +70,7 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
             length = part.lengths.add()
             length.name = f"length {len(part.lengths)}"
             part.length_index = len(part.lengths) - 1
-        length.name = self.length_name or length.name
+        length.name = self.length_name = self.length_name or length.name
         length.scan, length.start, length.end = self.scan, self.start, self.end
         length.is_fitted = False
         if self.measured_mm > 0.0:

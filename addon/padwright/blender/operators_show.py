@@ -83,7 +83,8 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         if self.values == "firmness":
             more = {"low": 1.0, "high": 4.0, "ticks": _LEVELS}
         if self.values == "least":
-            more = {"low": part.least_thickness_mm, "ramp": "least"}
+            low, high = part.least_thickness_mm, float(values.max())
+            more = {"low": low, "ramp": "least", "ticks": _from_least(low, high) if high > low else ()}
         reporting.tell(self, value_colors.show(context, obj, values, title=title, unit=unit, **more))
 
     def show_distance(self, context, result):
@@ -113,6 +114,15 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
             ticks=list(zip(marks, said, strict=True)),
         )  # fmt: skip
         reporting.tell(self, words, found.notes)
+
+
+def _from_least(low, high):
+    """Return the ticks of a bar that begins at the least thickness: that, and round numbers clear of it."""
+    from ..core.scales import in_words, round_step, round_ticks
+
+    step = round_step(high - low)
+    rounds = [value for value in round_ticks(low, high) if value - low > 0.5 * step]
+    return [(low, f"{low:.3g} least"), *((value, in_words(value, step)) for value in rounds)]
 
 
 class PADWRIGHT_OT_clear_colors(bpy.types.Operator):

@@ -17,6 +17,7 @@ LENGTH, ACTIVE, OFF = (0.49, 0.85, 0.78), (0.99, 0.92, 0.66), (0.98, 0.55, 0.36)
 ON_SCAN = {"base": (0.49, 0.85, 0.78), "impression": (0.96, 0.72, 0.45)}
 CENTER = (0.99, 0.92, 0.66)
 LOAD_CENTER, DEPTH = "padwright_load_center", "padwright_depth_mm"  # on the empties that mark load centers
+_LONGEST_NAME = 28  # letters of a check length's name beside it
 _SURFACES = {"TEXTURED", "SOLID"}
 
 
@@ -110,14 +111,13 @@ def length_words(part: Any, row: Any, is_whole: bool) -> str:
     on_scan = row.scan_mm if row.is_fitted else np.linalg.norm(np.subtract(row.end, row.start))
     if not row.is_fitted:
         on_scan *= scene.unit_mm(part, row.scan)
+    name = row.name if len(row.name) <= _LONGEST_NAME else f"{row.name[: _LONGEST_NAME - 3]}..."
     if row.measured_mm <= 0:
-        return f"{row.name}: {on_scan:.1f} mm on the scan"
-    left = f"{row.residual_mm:+.2f}" if row.is_fitted else ""
+        return f"{name}: {on_scan:.1f} mm on the scan"
+    left = f"{round(row.residual_mm, 2) + 0.0:+.2f}" if row.is_fitted else ""
     if not is_whole:
-        return f"{row.name}: {row.measured_mm:.1f} mm" + (f" ({left})" if left else "")
-    return f"{row.name}: {row.measured_mm:.1f} mm by hand, {on_scan:.1f} on the scan" + (
-        f", {left} left" if left else ""
-    )
+        return f"{name}: {row.measured_mm:.1f} mm" + (f" ({left})" if left else "")
+    return f"{name}: {row.measured_mm:.1f} mm by hand, {on_scan:.1f} on the scan" + (f", {left} left" if left else "")
 
 
 def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:

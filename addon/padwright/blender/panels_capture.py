@@ -16,7 +16,7 @@ class PADWRIGHT_UL_lengths(bpy.types.UIList):
         first.prop(item, "name", text="", emboss=False, icon="ERROR" if is_off else "NONE")
         others.label(text=f"{item.measured_mm:.1f}" if item.measured_mm > 0 else "?")
         others.label(text=f"{item.scan_mm:.1f}" if item.is_fitted else "")
-        others.label(text=f"{item.residual_mm:+.2f}" if item.is_fitted else "")
+        others.label(text=f"{round(item.residual_mm, 2) + 0.0:+.2f}" if item.is_fitted else "")
 
 
 def _columns(layout):

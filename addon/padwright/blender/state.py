@@ -12,7 +12,7 @@ from . import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 at_work: list[str] = []  # the stage it is for, or "export"
-shading_before: list[tuple[str, str, bool]] = []  # kind, colors, highlights of the viewport before values were shown
+shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {

@@ -18,7 +18,9 @@ from ..core.scales import in_words, round_step, round_ticks, shares_between
 from . import bridge, color_ramps, state
 
 _REGIONS = "Regions"
-_PLAIN = ("SOLID", "MATERIAL", True)
+# Flat light shows the very colors of the bar; dark and bright edges keep the shape readable.
+_SHADING = {"color_type": "VERTEX", "light": "FLAT", "show_cavity": True, "cavity_type": "SCREEN"}
+_PLAIN = {"color_type": "MATERIAL", "light": "STUDIO", "show_cavity": False, "cavity_type": "SCREEN", "type": "SOLID"}
 
 
 def show(
@@ -90,11 +92,11 @@ def clear(context: bpy.types.Context) -> int:
     part = context.scene.padwright
     count = _Before(part).put_back()
     forget(part)
-    kind, color, shines = state.shading_before.pop() if state.shading_before else _PLAIN
+    before = state.shading_before.pop() if state.shading_before else _PLAIN
     for space in _spaces(context):
         if space.shading.color_type == "VERTEX":
-            space.shading.show_specular_highlight = shines
-            space.shading.type, space.shading.color_type = kind, color
+            for name, value in before.items():
+                setattr(space.shading, name, value)
     return count
 
 
@@ -144,11 +146,12 @@ def _shade(context: bpy.types.Context) -> None:
     for space in _spaces(context):
         shading = space.shading
         if shading.color_type != "VERTEX":
-            state.shading_before[:] = [(shading.type, shading.color_type, shading.show_specular_highlight)]
-        if shading.type in {"WIREFRAME", "MATERIAL", "RENDERED"}:
-            shading.type = "SOLID"
-        shading.color_type = "VERTEX"
-        shading.show_specular_highlight = False  # it would be taken for a lighter color
+            kind = shading.type
+            shading.type = "SOLID"  # what follows is of this kind; it is set back last
+            state.shading_before[:] = [{**{name: getattr(shading, name) for name in _SHADING}, "type": kind}]
+        shading.type = "SOLID"
+        for name, value in _SHADING.items():
+            setattr(shading, name, value)
 
 
 class _Before:
