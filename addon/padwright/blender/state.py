@@ -174,9 +174,9 @@ def is_gone(obj: bpy.types.Object) -> bool:
 
 def unusable(obj: bpy.types.Object) -> str:
     """Return in words why an object of the part cannot be worked on, or nothing."""
-    if is_gone(obj):
-        return f'"{obj.name}" was deleted: undo that'
-    if obj.name not in bpy.context.view_layer.objects:
+    if obj.name not in bpy.context.view_layer.objects:  # panels ask this often: one look where all is well
+        if is_gone(obj):
+            return f'"{obj.name}" was deleted: undo that'
         return f'"{obj.name}" is in a collection that is excluded: include it'
     if obj.library is not None or (obj.data is not None and obj.data.library is not None):
         return f'"{obj.name}" is linked from another file: make it local first'
