@@ -66,10 +66,11 @@ def gather(context: bpy.types.Context, *, only_picking: bool = False) -> Items:
         _picking(context, session, items)
     if only_picking:
         return items
+    is_built = part.pad is not None and part.pad.visible_get() and not pick_session.current
     is_pairing = any(session.thing == "pair" for session in pick_session.current)
-    if part.view.shows_lengths and not is_pairing:
+    if part.view.shows_lengths and not is_pairing and not is_built:  # on the pad they would be in the way
         _lengths(context, part, items)
-    if part.view.shows_pairs and (is_pairing or not pick_session.current):
+    if part.view.shows_pairs and not is_built and (is_pairing or not pick_session.current):
         _pairs(context, part, items)
     if part.view.shows_centers and not pick_session.current:
         _centers(context, items)

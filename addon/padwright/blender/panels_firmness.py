@@ -29,7 +29,7 @@ class PADWRIGHT_UL_zones(bpy.types.UIList):
     def draw_item(self, context, layout, _data, item, _icon, _active, _property, _index=0):
         """Draw one."""
         family = card(context.scene.padwright)
-        row = layout.row(align=True)
+        row = layout.split(factor=0.7, align=True)
         row.prop(item, "name", text="", emboss=False, icon=_icon_of(context, item))
         words = family.level_name(item.level) if item.level == int(item.level) else ""
         row.label(text=words or f"{item.level:.3g}")

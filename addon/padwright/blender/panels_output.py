@@ -11,12 +11,13 @@ class PADWRIGHT_UL_regions(bpy.types.UIList):
 
     def draw_item(self, context, layout, _data, item, _icon, _active, _property, index=0):
         """Draw one; its name selects its object."""
-        row = layout.row(align=True)
+        split = layout.split(factor=0.1, align=True)
         material = item.obj.active_material if item.obj is not None and item.obj.type == "MESH" else None
         if material is not None:
-            swatch = row.row()
-            swatch.scale_x = 0.25
-            swatch.prop(material, "diffuse_color", text="")
+            split.prop(material, "diffuse_color", text="")
+        else:
+            split.label(text="")
+        row = split.split(factor=0.64, align=True)
         is_selected = item.obj is not None and item.obj == context.object
         icon = "RADIOBUT_ON" if is_selected else "RADIOBUT_OFF"
         name = row.row()
