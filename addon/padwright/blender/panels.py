@@ -81,10 +81,8 @@ class StagePanel:
     def draw_header_preset(self, context):
         """Mark a stage that is done, or behind its settings."""
         part = context.scene.padwright
-        found = state.done(part, self.stage)
-        if found is not None:
-            is_behind = found.settings != state.settings_of(part, self.stage)
-            self.layout.label(text="", icon="FILE_REFRESH" if is_behind else "CHECKMARK")
+        if state.done(part, self.stage) is not None:
+            self.layout.label(text="", icon="FILE_REFRESH" if state.stale(part, self.stage) else "CHECKMARK")
 
     def draw(self, context):
         """Draw what is missing, or the stage's settings, button and result."""

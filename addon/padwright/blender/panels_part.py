@@ -18,6 +18,7 @@ BUTTONS = {
 
 def next_step(part):
     """Return what the artist does next, in words."""
+    settings = state.all_settings(part)
     for stage, button in BUTTONS.items():
         if stage in ("alignment", "reading") and part.impression is None and part.envelope is not None:
             continue
@@ -26,7 +27,7 @@ def next_step(part):
             return f"Next: {lacking}" + ("; or export without it" if stage == "load" else "")
         if state.done(part, stage) is None:
             return f"Next: {button}"
-        behind = state.stale(part, stage)
+        behind = state.stale(part, stage, settings)
         if behind:
             return f"Next: {button} again. {behind}"
     return "Next: Export Part, or change a value and do its stage again"

@@ -53,16 +53,18 @@ def counted(count: int, thing: str) -> str:
     return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
-def settings_of(part: Any, stage: str) -> str:
-    """Return a text that changes when a setting of the stage, or of one before it, changes; cheap enough to draw by."""
-    said: list[Any] = []
-    for name in STAGES[: STAGES.index(stage) + 1]:
-        said += [_plain(getattr(part, each)) for each in _SETTINGS[name]]
+def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
+    """Return for each stage up to the last a text that changes when a setting of it, or of one before it, changes."""
+    found: dict[str, str] = {}
+    text = ""
+    for name in STAGES[: STAGES.index(last) + 1]:
+        said = [_plain(getattr(part, each)) for each in _SETTINGS[name]]
         if name in _LISTS:
             rows, columns = _LISTS[name]
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
-        said += drawn.settings(part, name)
-    return repr(said)
+        text += repr([*said, *drawn.settings(part, name)])
+        found[name] = text
+    return found
 
 
 def _plain(value: Any) -> Any:
@@ -80,7 +82,7 @@ def mark(part: Any, stage: str, lines: list[str]) -> None:
     """Note that a stage is done with the settings of now, and what it found."""
     found = part.stages.get(stage) or part.stages.add()
     found.name = stage
-    found.settings = settings_of(part, stage)
+    found.settings = all_settings(part, stage)[stage]
     found.lines = "\n".join(lines)
 
 
@@ -104,14 +106,17 @@ def forget(part: Any, stage: str) -> None:
         part.found.tuning.clear()
 
 
-def stale(part: Any, stage: str) -> str:
-    """Return what is stale about a stage that is done, or nothing."""
+def stale(part: Any, stage: str, settings: dict[str, str] | None = None) -> str:
+    """Return what is stale about a stage that is done, or nothing; who asks for several gives `all_settings`."""
     found = part.stages.get(stage)
-    if found is None or found.settings == settings_of(part, stage):
+    if found is None:
         return ""
-    for name in STAGES:
+    settings = settings or all_settings(part, stage)
+    if found.settings == settings[stage]:
+        return ""
+    for name in STAGES[: STAGES.index(stage) + 1]:
         here = part.stages.get(name)
-        if here is not None and here.settings != settings_of(part, name):
+        if here is not None and here.settings != settings[name]:
             return f"Settings of {TITLES[name]} changed since"
     return ""
 
