@@ -9,6 +9,7 @@ from __future__ import annotations
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ import bpy
 Waits = Iterator[float]
 _STEP_PX = 13  # a button is about 20 pixels high
 _HEADER_PX = 28  # from one closed panel to the next, at interface scale 1
-_EMPTY_PX = 200  # so much without a button is the end of the panels
+_EMPTY_PX = 450  # so much without a button is the end of the panels
 # Shares of a region's width where something is looked for.
 _ACROSS = {"UI": (0.28, 0.83, 0.6), "EXECUTE": (0.93, 0.85)}
 _KEYS = {**dict(zip("0123456789", "ZERO ONE TWO THREE FOUR FIVE SIX SEVEN EIGHT NINE".split(), strict=True)),
@@ -38,7 +39,7 @@ class Button:
 
 
 def fits(name: str, wanted: str) -> bool:
-    """Say if a button's name is the wanted one: an operator with any arguments, a property of whatever row of a list."""
+    """Say if a button's name is the wanted one: an operator with any arguments, a property of any row of a list."""
     return name == wanted or ("(" not in wanted and name.startswith(f"{wanted}(")) or name.endswith(f"].{wanted}")
 
 
@@ -193,7 +194,7 @@ class Hands:
         yield from self.move(*path[0])
         yield 0.1
         self.window.event_simulate(type="LEFTMOUSE", value="PRESS", x=self.at[0], y=self.at[1])
-        for (x0, y0), (x1, y1) in zip(path, path[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(path):
             for part in range(1, 7):
                 yield from self.move(x0 + (x1 - x0) * part / 6, y0 + (y1 - y0) * part / 6)
                 yield wait

@@ -24,8 +24,8 @@ mount --bind -o ro "$SCRIPTS" scripts
 mount --bind -o ro "$ZIP_FOLDER" zip
 mount --bind -o ro "$SCANS" scans
 mount --bind "$OUT" out
-exec env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/tmp/home XDG_RUNTIME_DIR=/tmp LANG=C.UTF-8 LIBGL_ALWAYS_SOFTWARE=1 \\
-  OMP_NUM_THREADS=2 ZIP="$ZIP" LIMIT="$LIMIT" SCREEN="$SCREEN" chroot "$TREE" bash -c "$INNER" tour "$@"
+exec env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/tmp/home XDG_RUNTIME_DIR=/tmp LANG=C.UTF-8 \\
+  LIBGL_ALWAYS_SOFTWARE=1 ZIP="$ZIP" LIMIT="$LIMIT" SCREEN="$SCREEN" chroot "$TREE" bash -c "$INNER" tour "$@"
 """
 _INNER = """
 set -u
@@ -34,8 +34,8 @@ blender --offline-mode --command extension install-file --repo user_default --en
 Xvfb :9 -screen 0 "${SCREEN}x24" +extension GLX -nolisten tcp -noreset >/tmp/out/screen.log 2>&1 &
 for _ in $(seq 100); do DISPLAY=:9 xdpyinfo >/dev/null 2>&1 && break; sleep 0.1; done
 DISPLAY=:9 timeout "$LIMIT" blender --gpu-backend opengl -noaudio --offline-mode --enable-event-simulate \\
-  --window-geometry 0 0 "${SCREEN%x*}" "${SCREEN#*x}" --python-exit-code 1 --python /tmp/scripts/window_tour.py -- "$@" \\
-  >/tmp/out/window.log 2>&1
+  --window-geometry 0 0 "${SCREEN%x*}" "${SCREEN#*x}" \\
+  --python-exit-code 1 --python /tmp/scripts/window_tour.py -- "$@" >/tmp/out/window.log 2>&1
 code=$?
 kill %1 2>/dev/null
 exit $code
