@@ -62,7 +62,9 @@ class _Export(LongWork):
         gone = [each.name for each in result.part.regions.regions if each.id not in hand_edits.regions(context.scene)]
         if gone:
             notes.append(f"No longer in the scene, but in the files as regions of the part: {', '.join(gone)}")
-        reporting.tell(self, f"{len(bundle.names)} files are in {bundle.folder}", notes)
+        done = f"{len(bundle.names)} files are in {bundle.folder}"
+        state.written[:] = [(self._number, done)]
+        reporting.tell(self, done, notes)
 
 
 class PADWRIGHT_OT_export_part(_Export, bpy.types.Operator):
@@ -104,7 +106,9 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
         regions = result.part.regions.regions
         written = len(result.evidence["regions"])
         done = f"{written} of {state.counted(len(regions), 'region')} in {len(bundle.names)} files"
-        reporting.tell(self, f"{done} named {self._number}.selection are in {bundle.folder}", notes)
+        done = f"{done} named {self._number}.selection are in {bundle.folder}"
+        state.written[:] = [(self._number, done)]
+        reporting.tell(self, done, notes)
 
 
 class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):

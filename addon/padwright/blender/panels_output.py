@@ -88,6 +88,12 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         row.operator("padwright.save_job", text="Save Job")
         row.operator("padwright.load_job", text="Load Job")
 
+    def draw_more(self, context, layout, part):
+        """Say what was written since the modeller was started."""
+        for number, done in state.written:
+            if number == part.number:
+                wrapped(layout, context, done, "CHECKMARK")
+
 
 CLASSES = (
     PADWRIGHT_UL_regions,

@@ -11,6 +11,7 @@ import bpy
 from . import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
+written: list[tuple[str, str]] = []  # number of the part that was exported last, and what was said of its files
 at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 COLLECTION = "Padwright"
