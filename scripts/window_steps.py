@@ -143,7 +143,7 @@ def stop_with_escape(hands: Hands) -> Waits:
         if progress() > 0.1:
             break
         yield 0.05
-    yield 0.4  # to be drawn
+    yield 0.9  # to be drawn, panels slide to make room
     assert is_working()
     hands.picture("progress")
     yield from hands.tap("ESC", wait=0.4)
@@ -204,7 +204,7 @@ def paint_zone(hands: Hands) -> Waits:
     yield from hands.press("padwright.add_zone")
     index = part().zone_index
     yield from hands.fill("level", "1")
-    yield from hands.fill(f"zones[{index}].name", "tail relief")
+    yield from hands.fill("name", "tail relief")
     assert part().zones[index].name == "tail relief"
     yield from hands.press("padwright.paint_zone", wait=0.8)
     assert bpy.context.mode == "PAINT_WEIGHT"

@@ -69,6 +69,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             layout.prop(part, "blend_width_mm")
 
     def _draw_zone(self, context, layout, part, zone):
+        layout.prop(zone, "name")
         layout.prop(zone, "level")
         family = card(part)
         fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")

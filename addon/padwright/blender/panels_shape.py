@@ -3,7 +3,7 @@
 import bpy
 
 from . import drawn
-from .panels import CATEGORY, StagePanel, wrapped
+from .panels import CATEGORY, StagePanel, draw_legend, wrapped
 
 
 class PADWRIGHT_UL_reliefs(bpy.types.UIList):
@@ -102,6 +102,7 @@ class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
         """Draw how its thickness is seen."""
         if part.pad is not None:
             layout.operator("padwright.show_values", text="Show Thickness").values = "thickness"
+            draw_legend(context, layout, part)
 
 
 class PADWRIGHT_PT_reliefs(bpy.types.Panel):
