@@ -16,8 +16,8 @@ import bpy
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from window_hands import Hands, Waits  # noqa: E402
-from window_steps import STEPS, prepare, settle  # noqa: E402
+from window_hands import Hands, Waits
+from window_steps import STEPS, prepare, settle
 
 OUT = Path("/tmp/out")
 STARTED = time.monotonic()
