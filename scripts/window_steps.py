@@ -112,7 +112,7 @@ def check_lengths(hands: Hands) -> Waits:
             yield 0.2
             if number == 0 and end == "to":
                 hands.picture("pick-length")
-            yield from hands.tap("LEFTMOUSE", ctrl=True, wait=0.4)  # Ctrl: there, not at the nearest vertex
+            yield from hands.tap("LEFTMOUSE", wait=0.4)
         assert len(part().lengths) == number + 1
         row = part().lengths[number]
         for end, found in (("from", row.start), ("to", row.end)):

@@ -188,6 +188,9 @@ def test_picking_asks_in_turn_and_takes_back(inside):
         (scan, f"Pair {3 + number // 2}") for number, scan in enumerate(["base", "impression"] * 2 + ["base"])
     ]
     assert [[each.numbers[0] for each in pair] for pair in session.finished] == [[0, 1], [2, 3]]
+    assert "Ctrl: the nearest vertex" in session.line()
+    session.is_snapping = True
+    assert "Ctrl: the place itself" in session.line()
     assert "Enter: keep 2 pairs" in session.line()
     assert session.take_back() and session.take_back()
     assert len(session.finished) == 1 and session.wanted.scan == "impression"

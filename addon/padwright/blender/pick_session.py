@@ -56,6 +56,8 @@ class Session:
         What was clicked.
     hover : Place, optional
         What a click would take now.
+    is_snapping : bool
+        Clicks take the nearest vertex; with Ctrl held, the place itself. Else the other way round.
     """
 
     clicks: tuple[Click, ...]
@@ -64,6 +66,7 @@ class Session:
     first: int = 1
     places: list[Place] = field(default_factory=list)
     hover: Place | None = None
+    is_snapping: bool = False
 
     @property
     def wanted(self) -> Click | None:
@@ -98,7 +101,8 @@ class Session:
         if wanted is None:
             return ""
         number = f"Pair {self.number_of(len(self.places))}: " if self.thing == "pair" else ""
-        said = f"{warning or number + wanted.words}   |   Ctrl: anywhere on the surface   |   Right-Click: take back"
+        turned = "the place itself" if self.is_snapping else "the nearest vertex"
+        said = f"{warning or number + wanted.words}   |   Ctrl: {turned}   |   Right-Click: take back"
         if self.is_repeated:
             count = len(self.finished)
             kept = f"{count} {self.thing}" if count == 1 else f"{count} {self.thing}s"

@@ -42,6 +42,7 @@ class Picks:
             self.report({"WARNING"}, "Other work is still going on; press Esc to stop it")
             return {"CANCELLED"}
         session = self.session(context)
+        session.is_snapping = context.scene.tool_settings.use_snap
         part = context.scene.padwright
         try:
             for click in session.clicks:
@@ -115,7 +116,9 @@ class Picks:
         if found is None or wanted is None:
             return None
         _, region = found
-        snap = 0.0 if event.ctrl else _SNAP_PX * context.preferences.system.ui_scale
+        # As everywhere in the modeller: the magnet in the header says whether to snap, and Ctrl turns it round.
+        is_snapping = self._session.is_snapping != event.ctrl
+        snap = _SNAP_PX * context.preferences.system.ui_scale if is_snapping else 0.0
         pixel = (event.mouse_x - region.x + 0.5, event.mouse_y - region.y + 0.5)
         return picking.place_under(context, wanted.scan, viewports.view_of(region, region.data), pixel, snap)
 
