@@ -147,7 +147,7 @@ def missing(part: Any, stage: str) -> str:
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
     if stage == "zones" and part.pad is None:
         return "Build the pad first"
-    if stage in ("zones", "regions", "load") and _missing_of_zones(part):
+    if stage in ("zones", "regions", "load", "export") and _missing_of_zones(part):
         return _missing_of_zones(part)
     if stage in ("pad", "zones", "regions", "load") and part.pad is not None and not is_gone(part.pad):
         if unusable(part.pad):
