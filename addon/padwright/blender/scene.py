@@ -90,13 +90,20 @@ def target_folder(chosen: str) -> Path:
     InputError
         When there is none.
     """
+    chosen = chosen.strip()
     if chosen.startswith("//") and not bpy.data.filepath:
         chosen = ""
     elif not chosen and bpy.data.filepath:
         chosen = "//out"
     if not chosen:
         raise InputError("There is no folder to write to.", hint="Choose a folder, or save the scene first.")
-    return Path(bpy.path.abspath(chosen))
+    folder = Path(bpy.path.abspath(chosen))
+    if not folder.is_absolute():  # it would be one of wherever the modeller was started
+        raise InputError(
+            f'The folder "{chosen}" does not say where it is.',
+            hint='Choose it, or begin with "//" for beside the scene.',
+        )
+    return folder
 
 
 def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True) -> Job:
@@ -117,19 +124,23 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
         When something is missing or wrong; the message says what.
     """
     tables, files = scene_files(context, with_zones=with_zones, with_outlines=with_outlines)
-    return _checked_job(tables, files, folder)
+    return _checked_job(context, tables, files, folder)
 
 
 def read_job_and_files(context: bpy.types.Context) -> tuple[Job, dict[str, bytes]]:
     """Return the job that makes the scene's part, and every file it names."""
     tables, files = scene_files(context)
-    return _checked_job(tables, files, work_folder()), files
+    return _checked_job(context, tables, files, work_folder()), files
 
 
-def _checked_job(tables: dict[str, Any], files: dict[str, bytes], folder: Path) -> Job:
+def _checked_job(
+    context: bpy.types.Context, tables: dict[str, Any], files: dict[str, bytes], folder: Path, first_zone: int = 0
+) -> Job:
+    from . import job_words
+
     for name, data in files.items():
         (folder / name).write_bytes(data)
-    return job_from_tables(tables, name="The scene's part", folder=folder)
+    return job_from_tables(tables, folder=folder, said=job_words.in_panel_words(context.scene.padwright, first_zone))
 
 
 def scene_files(
@@ -145,6 +156,8 @@ def scene_files(
     from . import scene_drawn
 
     part = context.scene.padwright
+    if not part.number.strip():
+        raise InputError("The part has no number.", hint='Type one in the field "Number" of the panel Part.')
     context.view_layer.update()
     files: dict[str, bytes] = {}
     for scan in SCANS:
@@ -267,6 +280,4 @@ def read_with_zone(context: bpy.types.Context, folder: Path, number: int | None)
     tables, files = scene_files(context, with_zones=False)
     if number is not None:
         tables["zones"] = [_data_table(context, context.scene.padwright.zones[number])]
-    for name, data in files.items():
-        (folder / name).write_bytes(data)
-    return job_from_tables(tables, name="The scene's part", folder=folder)
+    return _checked_job(context, tables, files, folder, number or 0)

@@ -27,7 +27,7 @@ class Key:
     toml : str
         Its name in the file, where it can't be a Python name ("from").
     low, high : float, optional
-        Limits of a number, both allowed unless `above` (then the low limit itself is not).
+        Limits of a number, both allowed unless `above` (then the low limit itself is not); high: a text's too.
     choices : tuple of str
     count : (least, most)
         How many elements a list must have.
@@ -173,8 +173,9 @@ def _flag(described: Key, value: Any) -> bool:
 def _text(described: Key, value: Any) -> str:
     if not isinstance(value, str):
         raise _fail(value)
-    if len(value) > 500:
-        raise BadValueError(f"got {len(value)} characters, 500 are the most")
+    longest = 500 if described.high is None else int(described.high)
+    if len(value) > longest:
+        raise BadValueError(f"got {len(value)} characters, {longest} are the most")
     if not value.isprintable():
         raise BadValueError("got characters that can't be shown, or several lines")
     if value.strip() == "" and described.count[0] > 0:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import MISSING, fields, is_dataclass, replace
 from pathlib import Path as FilePath
@@ -71,8 +71,16 @@ def job_from_tables(
     *,
     name: str = "job",
     folder: FilePath | None = None,
+    said: Callable[[Path, str], str] | None = None,
 ) -> Job:
     """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
+
+    Parameters
+    ----------
+    tables, lines, name, folder
+        The job, where its keys stand, what to call it, and where the files it names lie.
+    said : callable (path, text) -> str, optional
+        How a screen words a fault, from its place and text; else it is told as one of a file.
 
     Raises
     ------
@@ -86,6 +94,7 @@ def job_from_tables(
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, lines or {}, Job, folder=folder, defaults=defaults)
+    reader.said = said
     reader.shared_files = {("material", "card"): is_shared_material}
     if tables.get("zones") == []:
         del tables["zones"]

@@ -12,6 +12,7 @@ SCHEMA = 1
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
 SOURCES = ("load_centres", "imprint_depth", "outline", "colour_marks", "weights", "pressure_grid", "rest")
 PATTERNS = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+LONGEST_NAME = 200  # the settings document takes no longer one
 _UNITS = ("mm", "cm", "m", "in")
 _SCANS = ("base", "impression")
 
@@ -20,10 +21,10 @@ _SCANS = ("base", "impression")
 class Part:
     """Who the part is."""
 
-    name: str = key("text", "name in your words", count=(1, 1), example="My part")
+    name: str = key("text", "name in your words", count=(1, 1), high=LONGEST_NAME, example="My part")
     number: str = key("slug", "part number; the names of all files begin with it", example="PART-1")
     family: str = key("choice", "part family; its card gives the defaults", choices=FAMILIES)
-    revision: str = key("text", "tells one print from the next", default="1", count=(1, 1))
+    revision: str = key("text", "tells one print from the next", default="1", count=(1, 1), high=LONGEST_NAME)
     mirror: bool = key("flag", "write the part for the other side", default=False)
     certified_gear: bool | None = key(
         "flag", "is it for a helmet or other certified protective gear? answer yourself", default=None
@@ -180,7 +181,7 @@ class Place:
 class Zone:
     """An area of the body side with one firmness wish."""
 
-    name: str = key("text", "unique; names the region", count=(1, 1))
+    name: str = key("text", "unique; names the region", count=(1, 1), high=LONGEST_NAME)
     level: float = key("number", "firmness level", low=1, high=4)
     source: str = key("choice", "where the zone comes from", choices=SOURCES)
     radius_mm: float | None = key(

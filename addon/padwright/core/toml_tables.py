@@ -49,9 +49,13 @@ class TableReader:
         self.root = root
         self.faults: list[tuple[int, str]] = []
         self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
+        self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
     def fault(self, path: Path, text: str) -> None:
         """Note a fault at a key; the line, where lines are known, is its own or that of the table it should be in."""
+        if self.said is not None:
+            self.faults.append((1, self.said(path, text)))
+            return
         place = path
         while place and place not in self.lines:
             place = place[:-1]

@@ -1,0 +1,78 @@
+"""What is wrong with a job, in the words of the panels: who works in the window has seen no key of a job file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from ..core.toml_lines import Path, show_path
+from .scene import OPTIONAL, PLAIN
+
+_LISTS = {
+    ("zones",): ("zones", "Zone", {"colour": "color", "colour_tolerance": "tolerance"}),
+    ("pad", "reliefs"): ("reliefs", "Relief", {"points": "curve"}),
+}
+_LENGTH = {"from": "start", "to": "end"}
+_PLACES = {
+    ("body", "press_direction"): "press_vector",
+    ("material", "card"): "material",
+    ("pad", "footprint"): "footprint",
+    ("target", "relieve"): "goal",
+    ("impression",): "impression",
+}
+_KEYS = {
+    "from_mm": '"Depth from"',
+    "measured_mm": '"By Hand"',
+    "body.press_direction": "the press direction",
+    "pad.envelope": "an envelope",
+}
+_FILE_WORDS = (", in quotes", " in quotes", "this table is missing; ")
+_UNIT = re.compile(r" \((mm|kg|kPa)\)$")
+
+
+def in_panel_words(part: Any, first_zone: int = 0) -> Callable[[Path, str], str]:
+    """Return what turns a fault of a job, its place and text, into a sentence that names the fields of the panels.
+
+    The job's first zone is the part's zone `first_zone`.
+    """
+
+    def said(path: Path, text: str) -> str:
+        if path == ("part", "certified_gear"):
+            caution = text.partition(". ")[2]
+            return f'{caution} If it is not for such gear, start the part anew and tick "Not for Certified Gear".'
+        if path[:1] == ("zones",) and len(path) > 1:
+            path = ("zones", int(path[1]) + first_zone, *path[2:])
+        for words in _FILE_WORDS:
+            text = text.replace(words, "")
+        text = text.replace('a direction [x, y, z], "auto" or "inward"', "a direction")
+        for key, shown in _KEYS.items():
+            text = re.sub(rf"\b{re.escape(key)}\b", shown, text)
+        return f"{_field(part, path)}: {text}"
+
+    return said
+
+
+def _field(part: Any, path: Path) -> str:
+    """Return what the panels call a place in a job."""
+    for place, (rows, title, others) in _LISTS.items():
+        if path[: len(place)] == place and len(path) > len(place) + 1:
+            index, key = int(path[len(place)]), str(path[-1])
+            row = getattr(part, rows)[index]
+            return f"{_title(title, index, row.name)}, {_label(row, others.get(key, key))}"
+    if len(path) == 4 and path[1] == "check_lengths":
+        rows = [(index, row) for index, row in enumerate(part.lengths) if row.scan == path[0]]
+        index, row = rows[int(path[2])]
+        return f"{_title('Check length', index, row.name)}, {_label(row, _LENGTH.get(str(path[3]), str(path[3])))}"
+    names = {where: name for name, where in {**PLAIN, **OPTIONAL}.items()} | _PLACES
+    return _label(part, names[path]) if path in names else show_path(path)
+
+
+def _title(kind: str, index: int, name: str) -> str:
+    is_short = name.strip() and name.isprintable() and len(name) <= 40
+    return f'{kind} "{name}"' if is_short else f"{kind} {index + 1}"
+
+
+def _label(row: Any, name: str) -> str:
+    found = row.bl_rna.properties.get(name)
+    return _UNIT.sub("", found.name) if found is not None else name

@@ -1,0 +1,77 @@
+"""What is wrong with a part is told by the names of the fields that the artist sees, never by keys of a job file."""
+
+from __future__ import annotations
+
+import bpy
+import pytest
+
+
+def wrong(operator: str) -> str:
+    with pytest.raises(RuntimeError) as told:
+        getattr(bpy.ops.padwright, operator)()
+    return str(told.value)
+
+
+@pytest.mark.parametrize(
+    "field, value, said",
+    [
+        ("number", " ", 'The part has no number. Type one in the field "Number"'),
+        ("number", "a/b", "Number: expected up to 40 letters, digits, -, _ or ., beginning with a letter or digit"),
+        ("part_name", "", "Name: expected one line of text; got an empty text"),
+        ("part_name", "x" * 201, "Name: expected one line of text; got 201 characters, 200 are the most"),
+        ("press_vector", (0, 0, 0), "Direction: expected a direction; got a direction without length"),
+    ],
+)
+def test_a_field_of_the_part_is_named_as_the_panel_does(part, field, value, said):
+    part.press = "given"
+    setattr(part, field, value)
+    assert said in wrong("prepare_scans")
+
+
+@pytest.mark.parametrize(
+    "field, value, said",
+    [
+        ("plus_minus_mm", 500.0, ", Tolerance: expected a number above 0 up to 100; got 500"),
+        ("measured_mm", 20_000.0, ", By Hand: expected a number above 0 up to 10000"),
+        ("name", "x" * 501, "Check length 2, Name: expected one line of text; got 501"),
+    ],
+)
+def test_a_field_of_a_check_length_is_named_with_its_length(part, field, value, said):
+    length = part.lengths[1]
+    setattr(length, field, value)
+    before = f'Check length "{length.name}"' if said.startswith(",") else ""
+    assert before + said in wrong("prepare_scans")
+
+
+def test_a_field_of_a_zone_is_named_with_its_zone(part):
+    bpy.ops.padwright.build_pad()
+    zone = part.zones[0]
+    zone.source, zone.from_mm, zone.to_mm = "imprint_depth", 8.0, 3.0
+    assert 'Zone "bones", Depth to: it must be above "Depth from".' in wrong("plan_zones")
+    zone.to_mm, zone.name = 30.0, " "
+    assert "Zone 1, Name: expected one line of text; got an empty text." in wrong("plan_zones")
+
+
+def test_a_certified_family_chosen_later_asks_for_a_new_start(part):
+    part.family = "liner_pad"
+    said = wrong("prepare_scans")
+    assert 'start the part anew and tick "Not for Certified Gear"' in said and "certified_gear" not in said
+
+
+@pytest.mark.parametrize("folder", ["out", "  out", "./out"])
+def test_a_folder_of_nowhere_is_refused(inside, folder):
+    errors, target = inside("core.errors"), inside("blender.scene").target_folder
+    with pytest.raises(errors.InputError, match="does not say where it is"):
+        target(folder)
+    with pytest.raises(errors.InputError, match="There is no folder to write to"):
+        target("   ")
+
+
+def test_export_without_zones_does_not_take_those_of_the_family(part, tmp_path):
+    for operator in ("build_pad", "plan_zones", "cut_regions"):
+        getattr(bpy.ops.padwright, operator)()
+    while part.zones:
+        bpy.ops.padwright.remove_zone()
+    part.folder = str(tmp_path / "out")
+    assert "Add a zone first" in wrong("export_part")
+    assert not (tmp_path / "out").exists()
