@@ -11,7 +11,7 @@ import pytest
 
 @pytest.fixture
 def command(inside):
-    return inside("blender.command")
+    return inside("blender.output.command")
 
 
 def test_a_job_is_run_as_on_the_command_line(command, inside, job_file, tmp_path, capsys):

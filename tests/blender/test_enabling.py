@@ -114,7 +114,7 @@ class Counted:
 
 
 def test_nothing_is_left_behind_however_often_it_is_enabled(inside, monkeypatch) -> None:
-    registration, overlay = inside("blender.registration"), inside("blender.overlay")
+    registration, overlay = inside("blender.registration"), inside("blender.view.overlay")
     there = traces()
     assert len(overlay._handle) == 1
     assert there["classes"] and there["data"] == ["Scene.padwright"]

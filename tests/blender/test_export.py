@@ -30,7 +30,7 @@ def headless(inside, job_file: Path) -> dict[str, bytes]:
 
 
 def regions_of(scene, inside) -> dict[str, bpy.types.Object]:
-    return inside("blender.hand_edits").regions(scene)
+    return inside("blender.output.hand_edits").regions(scene)
 
 
 def move_a_vertex(obj) -> None:
@@ -192,7 +192,7 @@ def test_paint_and_results_are_no_change_by_hand(planned, scene, inside):
     planned.pad.vertex_groups["bones"].add([0, 1, 2], 1.0, "REPLACE")
     bpy.ops.padwright.cut_regions()
     bpy.ops.padwright.check_load()
-    assert inside("blender.hand_edits").edited(scene) == []
+    assert inside("blender.output.hand_edits").edited(scene) == []
 
 
 def test_a_region_that_was_deleted_is_told(cut, scene, inside, capfd):

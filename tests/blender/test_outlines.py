@@ -12,7 +12,7 @@ import pytest
 @pytest.fixture
 def read(inside):
     """Read a curve as the part's footprint would be read: points in a scan's own numbers, and which scan's."""
-    outlines, drawn = inside("blender.outlines"), inside("blender.drawn")
+    outlines, drawn = inside("blender.shape.outlines"), inside("blender.shape.drawn")
 
     def points(obj, is_closed=True):
         bpy.context.view_layer.update()

@@ -107,7 +107,7 @@ def looking_at(obj):
 
 
 def draw(inside, context):
-    inside("blender.overlay_draw").draw(context)
+    inside("blender.view.overlay_draw").draw(context)
 
 
 def inside_free(screen):
@@ -153,7 +153,7 @@ def test_check_lengths_say_by_hand_on_the_scan_and_what_is_left(part, inside, sc
 def test_a_long_name_is_shortened(part, inside):
     row = part.lengths[0]
     row.name = "screw to screw, left side, front to rear"
-    words = inside("blender.overlay_items").length_words(part, row, False)
+    words = inside("blender.view.overlay_items").length_words(part, row, False)
     assert words == f"screw to screw, left side...: {row.measured_mm:.1f} mm"
 
 
@@ -222,7 +222,7 @@ def test_the_color_bar_keeps_clear_of_everything(colored, inside, screen):
 
 
 def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, screen):
-    pick_session = inside("blender.pick_session")
+    pick_session = inside("blender.capture.pick_session")
     context = window(looking_at(colored.base), overlays=False)
     draw(inside, context)
     assert not (screen.texts or screen.lines or screen.fills)
@@ -245,7 +245,7 @@ def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, 
 
 
 def test_while_pairs_are_picked_only_the_marks_of_the_scan_that_is_shown_are_drawn(part, inside, screen):
-    pick_session = inside("blender.pick_session")
+    pick_session = inside("blender.capture.pick_session")
     part.view.shows_lengths = False
     on = {}
     for scan in ("base", "impression"):  # in the middle of the picture
@@ -287,7 +287,7 @@ def test_what_is_behind_the_eye_is_left_out(part, inside, screen):
 
 
 def test_drawing_is_taken_back_and_does_nothing_in_background(part, inside):
-    overlay = inside("blender.overlay")
+    overlay = inside("blender.view.overlay")
     load_post = bpy.app.handlers.load_post
     count = len(load_post)
     overlay.start()  # once more
@@ -299,7 +299,7 @@ def test_drawing_is_taken_back_and_does_nothing_in_background(part, inside):
 
 
 def test_loading_a_file_ends_picking(part, inside, tmp_path):
-    pick_session = inside("blender.pick_session")
+    pick_session = inside("blender.capture.pick_session")
     pick_session.current[:] = [pick_session.Session(pick_session.PAIR_CLICKS, True, "pair")]
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "saved.blend"))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "saved.blend"))

@@ -10,7 +10,7 @@ FREE = (50.0, 0.0, 700.0, 640.0)
 
 @pytest.fixture
 def layout(inside):
-    return inside("blender.overlay_layout")
+    return inside("blender.view.overlay_layout")
 
 
 def test_labels_never_lie_over_each_other_nor_outside(layout):

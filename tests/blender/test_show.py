@@ -85,7 +85,10 @@ def test_clearing_leaves_what_was_changed_since(checked):
 
 def test_what_is_at_the_least_is_marked(checked, inside):
     bpy.ops.padwright.show_values(values="least")
-    assert inside("blender.value_colors").ticks_of(checked.view)[0] == (0.0, f"{checked.least_thickness_mm:.3g} least")
+    assert inside("blender.view.value_colors").ticks_of(checked.view)[0] == (
+        0.0,
+        f"{checked.least_thickness_mm:.3g} least",
+    )
     view, thickness = checked.view, inside("blender.attributes").read(checked.pad.data, "padwright_thickness")
     assert view.low == pytest.approx(checked.least_thickness_mm)
     colors = np.zeros(4 * len(thickness), dtype=np.float32)
@@ -103,7 +106,7 @@ def test_colors_of_the_scan_come_back_and_are_never_mistaken(part, inside):
     mesh.color_attributes.active_color = mesh.color_attributes["Pen"]
     before = bridge.read_mesh(part.base).colors
     part.base.modifiers.new("Still", "WELD").merge_threshold = 0.0
-    inside("blender.value_colors").show(
+    inside("blender.view.value_colors").show(
         bpy.context, part.base, np.linspace(-1.0, 1.0, len(mesh.vertices)), title="T", unit="mm", low=-1, ramp="two_way"
     )
     assert mesh.color_attributes.active_color.name == "padwright_shown"
@@ -114,7 +117,7 @@ def test_colors_of_the_scan_come_back_and_are_never_mistaken(part, inside):
 
 
 def test_the_bar_has_round_numbers_or_the_words_it_was_given(checked, inside):
-    ticks_of = inside("blender.value_colors").ticks_of
+    ticks_of = inside("blender.view.value_colors").ticks_of
     view = checked.view
     view.low, view.high = 0.0, 23.7
     assert [words for _, words in ticks_of(view)] == ["0", "5", "10", "15", "20"]
@@ -157,7 +160,7 @@ def test_distances_after_a_change_are_those_of_the_new_alignment(part, inside):
 
 
 def test_the_viewport_s_own_shading_comes_back(checked, inside):
-    value_colors = inside("blender.value_colors")
+    value_colors = inside("blender.view.value_colors")
     space = next(area.spaces.active for area in bpy.context.screen.areas if area.type == "VIEW_3D")
     shading = space.shading
     shading.type, shading.light, shading.color_type, shading.show_cavity = "WIREFRAME", "MATCAP", "OBJECT", False

@@ -27,7 +27,7 @@ def core(inside):
 
 
 def shown(part, inside, number):
-    return inside("blender.painting").shares(part)[number]
+    return inside("blender.firmness.painting").shares(part)[number]
 
 
 def disc(result, center, radius):
@@ -99,7 +99,7 @@ def test_smoothing_closes_speckles(built, inside, core):
     result = core()
     solid = disc(result, bone(result), 25.0)
     speckled = solid * (np.random.default_rng(1).random(len(solid)) < 0.8)
-    inside("blender.painting").paint(built, 0, speckled)
+    inside("blender.firmness.painting").paint(built, 0, speckled)
     built.zone_index = 0
     bpy.ops.padwright.smooth_paint(width_mm=5.0)
     core_share = inside("core.firmness.paint").smoothed_share(result.pad, np.round(speckled * 255) / 255, 5.0)
@@ -112,7 +112,7 @@ def test_smoothing_closes_speckles(built, inside, core):
 
 def test_mirroring_makes_both_sides_alike_as_the_core_does(built, inside, core):
     result = core()
-    inside("blender.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
     built.zone_index = 0
     bpy.ops.padwright.mirror_zone()
     run_paint, paint = inside("core.run_paint"), inside("core.firmness.paint")
@@ -128,7 +128,7 @@ def test_mirroring_makes_both_sides_alike_as_the_core_does(built, inside, core):
 
 def test_mirrored_apart_a_zone_of_its_own_lies_on_the_other_side(built, inside, core):
     result = core()
-    inside("blender.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
     built.zone_index, built.zones[0].level = 0, 3.5
     bpy.ops.padwright.mirror_zone(way="apart")
     assert [zone.name for zone in built.zones] == ["bones", "bones mirrored", "rest"]
@@ -141,7 +141,7 @@ def test_mirrored_apart_a_zone_of_its_own_lies_on_the_other_side(built, inside, 
 
 def test_mirroring_is_taken_back_and_done_again_exactly(built, inside, core):
     result = core()
-    inside("blender.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
     before = shown(built, inside, 0)
     bpy.ops.ed.undo_push(message="painted")
     built.zone_index = 0

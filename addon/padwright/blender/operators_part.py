@@ -77,7 +77,9 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
         from ..core.job_read import read_job
-        from . import scan_objects, scene, scene_drawn, scene_load, state
+        from . import scene, scene_load, state
+        from .capture import scan_objects
+        from .shape import scene_drawn
 
         path = Path(self.filepath)
         job = read_job(path)

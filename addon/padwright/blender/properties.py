@@ -15,11 +15,14 @@ from bpy.props import (
 )
 
 from ..core.resources import shared_path
-from . import properties_drawn, properties_lists, properties_load, properties_view
-from .properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
+from . import properties_lists
+from .firmness import properties_load
+from .firmness.properties_load import PADWRIGHT_PG_found
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
-from .properties_load import PADWRIGHT_PG_found
-from .properties_view import PADWRIGHT_PG_view
+from .shape import properties_drawn
+from .shape.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
+from .view import properties_view
+from .view.properties_view import PADWRIGHT_PG_view
 
 # As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")

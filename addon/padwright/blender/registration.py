@@ -4,30 +4,12 @@ from __future__ import annotations
 
 import bpy
 
-from . import (
-    command,
-    operators_align,
-    operators_datum,
-    operators_export,
-    operators_load,
-    operators_outlines,
-    operators_pad,
-    operators_paint,
-    operators_part,
-    operators_pick,
-    operators_regions,
-    operators_scans,
-    operators_show,
-    operators_zones,
-    overlay,
-    panels_capture,
-    panels_firmness,
-    panels_load,
-    panels_output,
-    panels_part,
-    panels_shape,
-    properties,
-)
+from . import operators_part, panels_part, properties
+from .capture import operators_align, operators_pick, operators_scans, panels_capture
+from .firmness import operators_load, operators_paint, operators_zones, panels_firmness, panels_load
+from .output import command, operators_export, operators_regions, panels_output
+from .shape import operators_datum, operators_outlines, operators_pad, panels_shape
+from .view import operators_show, overlay
 
 CLASSES = (
     *properties.CLASSES,

@@ -17,7 +17,8 @@ from ..core.job_read import job_from_tables
 from ..core.job_schema import Job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
-from . import bridge, painting
+from . import bridge
+from .firmness import painting
 from .properties import OWN_CARD
 
 SCANS = ("base", "impression")
@@ -153,7 +154,7 @@ def scene_files(
     InputError
         When something is missing, or a file cannot be read.
     """
-    from . import scene_drawn
+    from .shape import scene_drawn
 
     part = context.scene.padwright
     if not part.number.strip():
@@ -254,7 +255,7 @@ def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[di
 
 def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     """Return the table of a zone that is not painted."""
-    from . import scene_drawn
+    from .shape import scene_drawn
 
     table = {"name": zone.name, "level": plain(zone.level)}
     if zone.source == "paint":

@@ -11,9 +11,9 @@ from ..core.families import is_shared_material
 from ..core.job_files import with_whole_paths
 from ..core.job_schema import Job
 from ..core.job_write import write_job
-from . import scene_drawn
 from .properties import OWN_CARD
 from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS
+from .shape import scene_drawn
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:

@@ -64,7 +64,8 @@ class StageWork(LongWork):
 
     def steps(self, context: bpy.types.Context) -> Steps[Part]:
         """Read the scene and return the work up to the stage."""
-        from . import hand_edits, scene
+        from . import scene
+        from .output import hand_edits
 
         remembered = memory()
         folder = scene.work_folder()
@@ -81,7 +82,8 @@ class StageWork(LongWork):
 
     def finish(self, context: bpy.types.Context, result: Any) -> None:
         """Write the result, note that the stage is done, tell."""
-        from . import hand_edits, outlines
+        from .output import hand_edits
+        from .shape import outlines
 
         part = context.scene.padwright
         outlines.hang_on_base(context)

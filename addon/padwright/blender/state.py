@@ -8,7 +8,7 @@ from typing import Any
 
 import bpy
 
-from . import drawn
+from .shape import drawn
 
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 written: list[tuple[str, str]] = []  # number of the part that was exported last, and what was said of its files

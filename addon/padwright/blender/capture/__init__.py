@@ -1,0 +1,1 @@
+"""Scans, picking, size and alignment in the modeller."""

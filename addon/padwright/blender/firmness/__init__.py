@@ -1,0 +1,1 @@
+"""Zones, paint and load in the modeller."""

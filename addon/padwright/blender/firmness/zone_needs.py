@@ -1,0 +1,31 @@
+"""What operators on the active zone need before they start, and the question before paint goes."""
+
+from .. import state
+
+_MODES = {"OBJECT", "PAINT_WEIGHT"}
+
+
+def missing_zone(context, *, needs_pad):
+    """Return in words what an operator on the active zone still needs, or nothing."""
+    part = context.scene.padwright
+    if context.mode not in _MODES:
+        return "Go back to Object Mode first"
+    if not part.is_started:
+        return "Start a part first"
+    if not 0 <= part.zone_index < len(part.zones):
+        return "Add a zone first"
+    if needs_pad and (part.pad is None or state.is_gone(part.pad)):
+        return "Build the pad first"
+    return state.unusable(part.pad) if needs_pad else ""
+
+
+def is_painted(part, number):
+    """Say if a zone is painted now, whatever its mark says."""
+    from . import painting
+
+    return number in painting.painted(part)
+
+
+def ask(operator, context, event, message):
+    """Ask before something goes."""
+    return context.window_manager.invoke_confirm(operator, event, title=operator.bl_label, message=message)

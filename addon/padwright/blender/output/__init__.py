@@ -1,0 +1,1 @@
+"""Regions and files from the modeller."""

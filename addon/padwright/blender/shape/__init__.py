@@ -1,0 +1,1 @@
+"""The impression, the pad, and what the artist draws for it."""

@@ -1,0 +1,1 @@
+"""What is drawn over the viewport, and values as colors."""

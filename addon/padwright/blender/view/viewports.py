@@ -1,0 +1,114 @@
+"""The modeller's 3D viewports: which one is under the mouse, what of it is free of other regions, and its view."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from ...core.geometry.views import View
+
+Box = tuple[float, float, float, float]  # left, bottom, right, top, pixels
+_SIDES = {"UI", "TOOLS", "HEADER", "TOOL_HEADER", "ASSET_SHELF", "ASSET_SHELF_HEADER"}
+_GIZMOS_PX = (90.0, 300.0)  # width and height of the modeller's own navigation buttons at scale 1: seen in the window
+
+
+def view_of(region: Any, region_3d: Any) -> View:
+    """Return a viewport's view."""
+    return View(np.array(region_3d.perspective_matrix, dtype=np.float64), region.width, region.height)
+
+
+def under_mouse(window: Any, x: int, y: int) -> tuple[Any, Any] | None:
+    """Return the 3D viewport's area and region at a place in the window, or None where another region lies over it."""
+    for area in window.screen.areas:
+        if area.type != "VIEW_3D" or not _holds(area, x, y):
+            continue
+        if any(region.type != "WINDOW" and _holds(region, x, y) for region in area.regions):
+            return None
+        for region in area.regions:
+            if region.type == "WINDOW" and region.data is not None and _holds(region, x, y):
+                return area, region
+    return None
+
+
+def _holds(where: Any, x: int, y: int) -> bool:
+    is_there = where.width > 1 and where.height > 1
+    return is_there and where.x <= x < where.x + where.width and where.y <= y < where.y + where.height
+
+
+def free_box(area: Any, region: Any) -> Box:
+    """Return what of a region no sidebar, tool bar or header covers, in its own pixels."""
+    left, bottom, right, top = 0.0, 0.0, float(region.width), float(region.height)
+    for other in area.regions:
+        if other.type not in _SIDES or other.width <= 1 or other.height <= 1:
+            continue
+        x0, y0 = other.x - region.x, other.y - region.y
+        x1, y1 = x0 + other.width, y0 + other.height
+        if x1 <= 0 or y1 <= 0 or x0 >= region.width or y0 >= region.height:
+            continue
+        if other.width > other.height:  # along the top or the bottom
+            if (y0 + y1) / 2 > region.height / 2:
+                top = min(top, y0)
+            else:
+                bottom = max(bottom, y1)
+        elif (x0 + x1) / 2 > region.width / 2:
+            right = min(right, x0)
+        else:
+            left = max(left, x1)
+    return left, bottom, right, top
+
+
+def gizmo_box(area: Any, region: Any, scale: float) -> Box | None:
+    """Return where the modeller's navigation buttons lie in a region, or None when they are off."""
+    space = area.spaces.active
+    if not (space.show_gizmo and space.show_gizmo_navigate):
+        return None
+    _, bottom, right, top = free_box(area, region)
+    width, height = (each * scale for each in _GIZMOS_PX)
+    return right - width, max(bottom, top - height), right, top
+
+
+def redraw(context: bpy.types.Context) -> None:
+    """Ask for all 3D viewports of the window to be drawn again."""
+    for area in context.window.screen.areas if context.window is not None else ():
+        if area.type == "VIEW_3D":
+            area.tag_redraw()
+
+
+class Sights:
+    """How each scan was last looked at, so that going from one to the other and back finds the place again."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, int], tuple[Any, Any, float]] = {}
+
+    def look_at(self, context: bpy.types.Context, leaving: str, obj: bpy.types.Object) -> None:
+        """Bring an object into every viewport that shows nothing of it; the view is not turned by itself."""
+        corners = np.array([obj.matrix_world @ Vector(corner) for corner in obj.bound_box], dtype=np.float64)
+        for area in context.window.screen.areas if context.window is not None else ():
+            for region in area.regions if area.type == "VIEW_3D" else ():
+                sight = region.data if region.type == "WINDOW" else None
+                if sight is None or sight.view_perspective == "CAMERA":
+                    continue
+                number = region.as_pointer()
+                self._kept[leaving, number] = (
+                    sight.view_location.copy(), sight.view_rotation.copy(), sight.view_distance
+                )  # fmt: skip
+                if _is_seen(area, region, corners):
+                    continue
+                found = self._kept.get((obj.name, number))
+                if found is not None:
+                    sight.view_location, sight.view_rotation, sight.view_distance = found
+                else:
+                    sight.view_location = corners.mean(axis=0)
+                    sight.view_distance = max(1.5 * float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
+
+
+def _is_seen(area: Any, region: Any, corners: np.ndarray) -> bool:
+    left, bottom, right, top = free_box(area, region)
+    seen, is_before = view_of(region, region.data).pixels(corners)
+    if not is_before.all():  # the eye is beside or inside it
+        return bool(is_before.any())
+    (x0, y0), (x1, y1) = seen.min(axis=0), seen.max(axis=0)
+    return bool(x1 > left and x0 < right and y1 > bottom and y0 < top)
