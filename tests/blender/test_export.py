@@ -200,3 +200,13 @@ def test_a_region_that_was_deleted_is_told(cut, scene, inside, capfd):
     bpy.data.objects.remove(obj)
     assert bpy.ops.padwright.export_part() == {"FINISHED"}
     assert "No longer in the scene" in "".join(capfd.readouterr())
+
+
+def test_paint_after_the_cut_is_in_the_files_and_told(cut, scene, inside, tmp_path, capfd):
+    cut.folder = str(tmp_path / "files")
+    bpy.ops.padwright.export_part()
+    assert "press Cut Regions" not in capfd.readouterr().out  # the scene shows what was written
+    group = cut.pad.vertex_groups["bones"]
+    group.add(list(range(len(cut.pad.data.vertices))), 1.0, "REPLACE")
+    bpy.ops.padwright.export_part()
+    assert "as of now, the scene as before; press Cut Regions to see them" in capfd.readouterr().out

@@ -6,11 +6,15 @@ Moving and turning an object is looking at it; its points, faces, size and modif
 from __future__ import annotations
 
 import hashlib
-from typing import Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 import bpy
 
 from ...core.errors import ExportError
+
+if TYPE_CHECKING:
+    from ...core.output.regions import Region
 
 WRITTEN = "padwright_written"
 REGION = "padwright_region"  # a region's id, on its object
@@ -42,7 +46,34 @@ def _fingerprint(mesh: bpy.types.Mesh) -> str:
         mesh.attributes["position"].data.foreach_get("vector", points)
     if len(corners):
         mesh.attributes[bridge.CORNERS].data.foreach_get("value", corners)
-    return hashlib.blake2b(points.tobytes() + corners.tobytes(), digest_size=12).hexdigest()
+    return _digest(points.tobytes(), corners.tobytes())
+
+
+def _digest(points: bytes, corners: bytes) -> str:
+    return hashlib.blake2b(points + corners, digest_size=12).hexdigest()
+
+
+def older(scene: bpy.types.Scene, made: Iterable[Region]) -> list[str]:
+    """Return the ids of the regions that were made otherwise than the scene shows, e.g. after more paint.
+
+    One that the scene lacks was deleted by the artist, unless the scene shows one that was not made.
+    """
+    import numpy as np
+
+    from .. import bridge
+
+    made = list(made)
+    shown, factor = regions(scene), 1.0 / bridge.mm_per_scene_unit(scene)
+    is_other = bool(set(shown) - {region.id for region in made})
+    found = []
+    for region in made:
+        obj = shown.get(region.id)
+        points = np.ascontiguousarray(region.mesh.vertices * factor, dtype=np.float32)
+        corners = np.ascontiguousarray(region.mesh.faces, dtype=np.int32)
+        signature = _digest(points.tobytes(), corners.tobytes())
+        if is_other if obj is None else obj.data.get(WRITTEN) != signature:
+            found.append(region.id)
+    return found
 
 
 def is_edited(obj: bpy.types.Object | None) -> bool:

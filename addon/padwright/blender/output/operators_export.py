@@ -54,13 +54,19 @@ class _Export(LongWork):
         files = {**result.files, commit: run_document(result.evidence, result.files)}
         bundle = write_bundle(self._target, files, commit_name=commit)
         notes += bundle.notes
-        if self._stale:
-            notes.append(f"{self._stale}: the files have those of now, the objects shown those of before")
-        self.tell(context, result, bundle, notes)
+        old = hand_edits.older(context.scene, result.part.regions.regions)
+        if old:
+            why = f"{self._stale}: " if self._stale else ""
+            notes.append(
+                f"{why}the files have {state.counted(len(old), 'region')} as of now, the scene as before; "
+                "press Cut Regions to see them"
+            )
+        self.tell(context, result, bundle, notes, old)
 
-    def tell(self, context, result, bundle, notes):
+    def tell(self, context, result, bundle, notes, old):
         """Say where the files are."""
-        gone = [each.name for each in result.part.regions.regions if each.id not in hand_edits.regions(context.scene)]
+        shown = {*hand_edits.regions(context.scene), *old}
+        gone = [each.name for each in result.part.regions.regions if each.id not in shown]
         if gone:
             notes.append(f"No longer in the scene, but in the files as regions of the part: {', '.join(gone)}")
         done = f"{len(bundle.names)} files are in {bundle.folder}"
@@ -100,7 +106,7 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
             raise InputError(f'"{copies[0]}" is a copy of a region.', hint="Deselect it; only regions can be written.")
         return [obj[hand_edits.REGION] for obj in selected]
 
-    def tell(self, context, result, bundle, notes):
+    def tell(self, context, result, bundle, notes, _old):
         """Say which regions are where."""
         if bundle.removed:
             notes.append(f"The selection of before had {len(bundle.removed)} more files; they were taken away")

@@ -26,7 +26,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     bl_idname = "padwright.show_values"
     bl_label = "Show Values"
     bl_options = {"REGISTER", "UNDO"}
-    stage = "alignment"  # for distances, which need it; all else is on the meshes
+    stage = "alignment"  # for distances; all else is on the meshes
 
     values: EnumProperty(
         name="Values",
