@@ -141,11 +141,23 @@ def test_the_load_check_asks_for_a_load(part):
     says("check_load", "Mark the zones to relieve first")
 
 
+def test_scans_give_way_to_results_without_going_stale(part):
+    bpy.ops.padwright.build_pad()
+    bpy.ops.padwright.plan_zones()
+    bpy.ops.padwright.cut_regions()
+    assert not part.base.visible_get() and not part.impression.visible_get()
+    bpy.ops.padwright.prepare_scans()
+    part.base.modifiers.new("Smooth", "SMOOTH").iterations = 1
+    bpy.ops.padwright.cut_regions()
+    assert part.base.visible_get() and part.base.display_type == "BOUNDS"  # its modifier is worked out
+
+
 def test_hidden_scans_that_cannot_be_read_are_said(part):
     part.base.hide_set(True)
     bpy.ops.padwright.add_length()
     says("set_length_end", '"base" is hidden. Show it', end="start")
     part.lengths.remove(len(part.lengths) - 1)
-    assert bpy.ops.padwright.prepare_scans() == {"FINISHED"}
+    assert bpy.ops.padwright.prepare_scans() == {"FINISHED"}  # without modifiers all is known; it is shown again
+    part.base.hide_set(True)
     part.base.modifiers.new("Smooth", "SMOOTH")
     says("prepare_scans", '"base" is hidden and has modifiers')

@@ -131,7 +131,7 @@ def test_distances_are_shown_on_the_impression_and_its_own_colors_come_back(part
     assert bpy.ops.padwright.show_values(values="distance") == {"FINISHED"}
     obj = part.impression
     assert obj.data.color_attributes.active_color.name == "padwright_shown"
-    assert (obj.display_type, part.base.display_type) == ("TEXTURED", "BOUNDS")
+    assert obj.visible_get() and not part.base.visible_get()
     assert part.view.ramp == "two_way" and part.view.low == -part.view.high and part.view.unit == "mm"
     # Against the truth: an impression in its true pose, straight up from the base where nothing was pressed.
     distances = inside("core.capture.distances").distances_to_base
@@ -144,7 +144,7 @@ def test_distances_are_shown_on_the_impression_and_its_own_colors_come_back(part
     # Cream, and at most a third of the way to sea or brick; cleaning may take a few faces off the base's border.
     assert np.quantile(light[is_bare], 0.005) > 0.65
     bpy.ops.padwright.clear_colors()
-    assert "padwright_shown" not in obj.data.attributes and part.base.display_type == "TEXTURED"
+    assert "padwright_shown" not in obj.data.attributes and part.base.visible_get()
 
 
 def test_distances_after_a_change_are_those_of_the_new_alignment(part, inside):

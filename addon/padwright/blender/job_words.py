@@ -14,7 +14,7 @@ _LISTS = {
     ("pad", "reliefs"): ("reliefs", "Relief", {"points": "curve"}),
 }
 _LENGTH = {"from": "start", "to": "end"}
-_PLACES = {
+_PLACES: dict[Path, str] = {
     ("body", "press_direction"): "press_vector",
     ("material", "card"): "material",
     ("pad", "footprint"): "footprint",
@@ -61,10 +61,11 @@ def _field(part: Any, path: Path) -> str:
             row = getattr(part, rows)[index]
             return f"{_title(title, index, row.name)}, {_label(row, others.get(key, key))}"
     if len(path) == 4 and path[1] == "check_lengths":
-        rows = [(index, row) for index, row in enumerate(part.lengths) if row.scan == path[0]]
-        index, row = rows[int(path[2])]
-        return f"{_title('Check length', index, row.name)}, {_label(row, _LENGTH.get(str(path[3]), str(path[3])))}"
-    names = {where: name for name, where in {**PLAIN, **OPTIONAL}.items()} | _PLACES
+        number, length = [each for each in enumerate(part.lengths) if each[1].scan == path[0]][int(path[2])]
+        key = _LENGTH.get(str(path[3]), str(path[3]))
+        return f"{_title('Check length', number, length.name)}, {_label(length, key)}"
+    names: dict[Path, str] = {where: name for name, where in {**PLAIN, **OPTIONAL}.items()}
+    names.update(_PLACES)
     return _label(part, names[path]) if path in names else show_path(path)
 
 

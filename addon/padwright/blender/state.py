@@ -251,7 +251,12 @@ def remove_object(obj: bpy.types.Object) -> None:
 
 
 def show_scans(part: Any, *, base: bool, impression: bool) -> None:
-    """Show scans as surfaces, or as boxes where they would cover a result; what is hidden would not be kept up."""
+    """Show scans as surfaces, or put them out of sight where they would cover a result.
+
+    One with modifiers becomes a box: the modeller does not work out those of what is hidden.
+    """
     for obj, is_shown in ((part.base, base), (part.impression, impression)):
         if obj is not None:
-            obj.display_type = "TEXTURED" if is_shown else "BOUNDS"
+            is_box = not is_shown and bool(obj.modifiers)
+            obj.display_type = "BOUNDS" if is_box else "TEXTURED"
+            hide(obj, not is_shown and not is_box)

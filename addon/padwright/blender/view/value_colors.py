@@ -75,9 +75,9 @@ def show(
         before.hide(each, each != obj)
     for each in (part.base, part.impression):
         if each is not None:
-            before.draw_as(each, "TEXTURED" if each == obj else "BOUNDS")
-    if obj in (part.base, part.impression):
-        before.hide(obj, False)
+            is_box = each != obj and bool(each.modifiers)  # the modeller does not work out those of what is hidden
+            before.draw_as(each, "BOUNDS" if is_box else "TEXTURED")
+            before.hide(each, each != obj and not is_box)
     before.keep()
     _shade(context)
     view = part.view
