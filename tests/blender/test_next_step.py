@@ -7,7 +7,7 @@ import bpy
 
 def test_each_button_is_named_in_turn_until_nothing_is_left(scene, job_file, inside):
     next_step = inside("blender.panels_part").next_step
-    assert next_step(scene.padwright) == "Next: Start a part first"
+    assert next_step(scene.padwright) == "Next: Start a part"
     bpy.ops.padwright.load_job(filepath=str(job_file))
     part = scene.padwright
     for operator, label in (

@@ -8,6 +8,7 @@ from bpy_extras.io_utils import ImportHelper
 
 from ..core.errors import InputError
 from . import reporting
+from .panels import wrapped
 from .properties import FAMILY_ITEMS, UNIT_ITEMS
 
 
@@ -31,24 +32,47 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
         """Ask once."""
         return context.window_manager.invoke_props_dialog(self)
 
-    @reporting.told
-    def execute(self, context):
-        """Set the part's data."""
+    def draw(self, context):
+        """Ask, and say at once what cannot be used."""
+        from ..core.families import load_family
+
+        self.layout.use_property_split = True
+        for name in ("family", "part_name", "number", "unit"):
+            self.layout.prop(self, name)
+        if load_family(self.family).asks_certified_gear:
+            self.layout.prop(self, "is_no_certified_gear")
+        try:
+            self._checked()
+        except InputError as error:
+            wrapped(self.layout, context, f"{error.message} {error.hint}", "ERROR")
+
+    def _checked(self):
+        """Return the family when all that was typed can be used."""
         from ..core.families import load_family
         from ..core.job_keys import BadValueError, check_value, keys_of
         from ..core.job_schema import Part
-        from . import scene_load
 
         keys = keys_of(Part)
-        for name, value in (("name", self.part_name), ("number", self.number)):
+        for name, value, hint in (
+            ("name", self.part_name, "Use one line of text."),
+            ("number", self.number, "Use up to 40 letters, digits, -, _ and ., beginning with a letter or digit."),
+        ):
             try:
                 check_value(keys[name][1], value)
             except BadValueError as error:
-                raise InputError(f"The part {name} cannot be used: {error}.", hint="Use letters and digits.") from None
+                raise InputError(f"The part {name} cannot be used: {error}.", hint=hint) from None
         family = load_family(self.family)
         if family.asks_certified_gear and not self.is_no_certified_gear:
             caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
             raise InputError(caution.text, hint='If it is not for such gear, tick "Not for Certified Gear".')
+        return family
+
+    @reporting.told
+    def execute(self, context):
+        """Set the part's data."""
+        from . import scene_load
+
+        family = self._checked()
         part = context.scene.padwright
         scene_load.take_family(part, family, is_no_certified_gear=self.is_no_certified_gear)
         part.part_name, part.number = self.part_name, self.number

@@ -24,7 +24,7 @@ def next_step(part):
             continue
         lacking = state.missing(part, stage)
         if lacking:
-            return f"Next: {lacking}" + ("; or export without it" if stage == "load" else "")
+            return f"Next: {lacking.replace(' first', '', 1)}" + ("; or export without it" if stage == "load" else "")
         if state.done(part, stage) is None:
             return f"Next: {button}"
         behind = state.stale(part, stage, settings)

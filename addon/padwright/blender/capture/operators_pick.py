@@ -136,7 +136,7 @@ class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
         pair.has_base = pair.has_impression = True
         pair.is_fitted = False
         complete = sum(each.has_base and each.has_impression for each in part.pairs)
-        say = "; now align the scans" if complete >= 3 else f"; {3 - complete} more are needed"
+        say = "; now align the scans" if complete >= 3 else f"; {state.counted(3 - complete, 'more pair')} to go"
         reporting.tell(self, f"{state.counted(complete, 'pair')} set{say}")
         return {"FINISHED"}
 

@@ -34,8 +34,8 @@ class PADWRIGHT_UL_pairs(bpy.types.UIList):
         if item.is_fitted:
             row.label(text=f"{item.miss_mm:.2f} mm apart")
             return
-        row.label(text="Base", icon="CHECKMARK" if item.has_base else "BLANK1")
-        row.label(text="Impression", icon="CHECKMARK" if item.has_impression else "BLANK1")
+        on = {(True, True): "on both", (True, False): "on the base", (False, True): "on the impression"}
+        row.label(text=on.get((item.has_base, item.has_impression), "not set"))
 
 
 def _draw_other_ways(layout, part):

@@ -231,7 +231,7 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
         """Ask when paint would be replaced."""
         part = context.scene.padwright
         if self.way != "apart" and is_painted(part, part.zone_index):
-            return ask(self, context, event, "What you painted on the other side is replaced")
+            return ask(self, context, event, "Paint on the other side is replaced, if there is any")
         return super().invoke(context, event)
 
     def change(self, context, part, result):

@@ -82,6 +82,8 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
         for row in found.tuning:
             _three(box, row.name, row.before, row.now)
         wrapped(box, context, found.tuning_said)
+        if len(found.tuning):
+            wrapped(box, context, "Regions keep the colors of the levels you asked for.")
 
     def _draw_colors(self, layout, found):
         if len(found.tuning):

@@ -89,7 +89,10 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         row.operator("padwright.load_job", text="Load Job")
 
     def draw_more(self, context, layout, part):
-        """Say what was written since the modeller was started."""
+        """Say what was written since the modeller was started, and how to write a few regions only."""
+        is_any = any("padwright_region" in obj for obj in context.selected_objects)
+        if state.done(part, "regions") is not None and not is_any:
+            wrapped(layout, context, "Select regions to export them by themselves.", "INFO")
         for number, done in state.written:
             if number == part.number:
                 wrapped(layout, context, done, "CHECKMARK")
