@@ -86,7 +86,11 @@ class StagePanel:
 
     def draw(self, context):
         """Draw what is missing, or the stage's settings, button and result."""
-        layout = self.layout
+        with state.nothing_changes():
+            self.draw_all(context, self.layout)
+
+    def draw_all(self, context, layout):
+        """Draw all, from top to bottom."""
         layout.use_property_split = True
         layout.use_property_decorate = False
         part = context.scene.padwright

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import bpy
@@ -14,6 +15,7 @@ running: list[tuple[float, str]] = []  # share done and what is being done, of t
 written: list[tuple[str, str]] = []  # number of the part that was exported last, and what was said of its files
 at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
+_settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
 STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
 TITLES = {
@@ -54,8 +56,27 @@ def counted(count: int, thing: str) -> str:
     return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
+@contextmanager
+def nothing_changes() -> Iterator[None]:
+    """Work out the settings once for all that is asked of them in here: for drawing, which only reads."""
+    _settings_of_now.append({})
+    try:
+        yield
+    finally:
+        _settings_of_now.pop()
+
+
 def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
     """Return for each stage up to the last a text that changes when a setting of it, or of one before it, changes."""
+    if not _settings_of_now:
+        return _read_settings(part, last)
+    known = _settings_of_now[-1]
+    if last not in known:
+        known.update(_read_settings(part, last))
+    return known
+
+
+def _read_settings(part: Any, last: str) -> dict[str, str]:
     found: dict[str, str] = {}
     text = ""
     for name in STAGES[: STAGES.index(last) + 1]:
