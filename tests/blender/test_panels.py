@@ -252,5 +252,6 @@ def test_drawing_is_quick(finished):
             draw(name, Silent())
             spent.append(time.process_time() - start)
         best[name] = 1000 * min(spent)
-    # 0.5 ms a panel is the aim and was met; twice that leaves room for a slower machine.
-    assert max(best.values()) <= 1.0, best
+    # 0.5 ms a panel is the aim, and scripts/bench.py prints how far it is met; 0.3 to 1.4 ms were seen here with other
+    # work on the machine. Ten times the aim is what a busy machine does not reach and a panel that works things out does.
+    assert max(best.values()) <= 5.0, best

@@ -64,6 +64,20 @@ def draw_progress(context, layout):
         wrapped(layout, context, "Press Esc to stop.", "INFO")
 
 
+class SubPanel:
+    """A panel inside another, closed at first, there once a part is started."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = CATEGORY
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context):
+        """Need a part."""
+        return context.scene.padwright.is_started
+
+
 class StagePanel:
     """A panel of one stage."""
 

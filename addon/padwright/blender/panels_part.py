@@ -3,7 +3,7 @@
 import bpy
 
 from . import state
-from .panels import CATEGORY, StagePanel, draw_progress, wrapped
+from .panels import StagePanel, SubPanel, draw_progress, wrapped
 
 BUTTONS = {
     "scans": "Clean and Scale Scans",
@@ -65,20 +65,13 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
         draw_progress(context, layout)
 
 
-class PADWRIGHT_PT_cautions(bpy.types.Panel):
+class PADWRIGHT_PT_cautions(SubPanel, bpy.types.Panel):
     """Cautions"""
 
     bl_idname = "PADWRIGHT_PT_cautions"
     bl_label = "Cautions"
     bl_parent_id = "PADWRIGHT_PT_part"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = CATEGORY
-
-    @classmethod
-    def poll(cls, context):
-        """Need a family."""
-        return context.scene.padwright.is_started
+    bl_options: set[str] = set()  # open: they are to be read
 
     def draw(self, context):
         """Draw what the family's card says for people's health."""

@@ -95,6 +95,13 @@ def _plain(value: Any) -> Any:
     return tuple(value) if not isinstance(value, (str, bool, int, float, type(None))) else value
 
 
+def remove_row(part: Any, rows: str, active: str) -> None:
+    """Remove the active row of one of the part's lists; the next one, or the last, is active then."""
+    index = getattr(part, active)
+    getattr(part, rows).remove(index)
+    setattr(part, active, max(0, min(index, len(getattr(part, rows)) - 1)))
+
+
 def done(part: Any, stage: str) -> Any | None:
     """Return what a stage left, or None when it was not done."""
     return part.stages.get(stage)

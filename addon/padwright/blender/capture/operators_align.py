@@ -50,8 +50,7 @@ class PADWRIGHT_OT_remove_pair(_OnPair, bpy.types.Operator):
     def execute(self, context):
         """Remove it."""
         part = context.scene.padwright
-        part.pairs.remove(part.pair_index)
-        part.pair_index = max(0, min(part.pair_index, len(part.pairs) - 1))
+        state.remove_row(part, "pairs", "pair_index")
         return {"FINISHED"}
 
 

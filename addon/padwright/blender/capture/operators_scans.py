@@ -143,8 +143,7 @@ class PADWRIGHT_OT_remove_length(_OnLength, bpy.types.Operator):
     def execute(self, context):
         """Remove it."""
         part = context.scene.padwright
-        part.lengths.remove(part.length_index)
-        part.length_index = max(0, min(part.length_index, len(part.lengths) - 1))
+        state.remove_row(part, "lengths", "length_index")
         return {"FINISHED"}
 
 

@@ -3,7 +3,7 @@
 import bpy
 
 from .. import state
-from ..panels import CATEGORY, StagePanel, draw_legend, wrapped
+from ..panels import StagePanel, SubPanel, draw_legend, wrapped
 
 
 class PADWRIGHT_UL_lengths(bpy.types.UIList):
@@ -148,21 +148,12 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
                 draw_legend(context, layout, part)
 
 
-class PADWRIGHT_PT_view(bpy.types.Panel):
+class PADWRIGHT_PT_view(SubPanel, bpy.types.Panel):
     """In the Viewport"""
 
     bl_idname = "PADWRIGHT_PT_view"
     bl_label = "In the Viewport"
     bl_parent_id = "PADWRIGHT_PT_part"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = CATEGORY
-    bl_options = {"DEFAULT_CLOSED"}
-
-    @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return context.scene.padwright.is_started
 
     def draw(self, context):
         """Draw what is drawn over the viewport."""

@@ -3,7 +3,7 @@
 import bpy
 from bpy.props import EnumProperty
 
-from .. import reporting
+from .. import reporting, state
 from ..stage_work import WRITERS, StageWork
 from .zone_needs import ask, is_painted, missing_zone
 
@@ -64,8 +64,7 @@ class PADWRIGHT_OT_remove_zone(_OnZone, bpy.types.Operator):
         part = context.scene.padwright
         painting.tie(part)
         painting.drop_group(part, part.zones[part.zone_index])
-        part.zones.remove(part.zone_index)
-        part.zone_index = max(0, min(part.zone_index, len(part.zones) - 1))
+        state.remove_row(part, "zones", "zone_index")
         return {"FINISHED"}
 
 

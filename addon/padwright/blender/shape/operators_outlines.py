@@ -152,8 +152,7 @@ class PADWRIGHT_OT_remove_relief(bpy.types.Operator):
 
         part = context.scene.padwright
         curve = part.reliefs[part.relief_index].curve
-        part.reliefs.remove(part.relief_index)
-        part.relief_index = max(0, min(part.relief_index, len(part.reliefs) - 1))
+        state.remove_row(part, "reliefs", "relief_index")
         if all(use.curve != curve for use in drawn.used(part, state.STAGES[-1])):
             outlines.remove_curve(curve)
         return {"FINISHED"}

@@ -2,7 +2,7 @@
 
 import bpy
 
-from ..panels import CATEGORY, StagePanel, draw_legend, wrapped
+from ..panels import StagePanel, SubPanel, draw_legend, wrapped
 from . import drawn
 
 
@@ -16,21 +16,12 @@ class PADWRIGHT_UL_reliefs(bpy.types.UIList):
         row.label(text="Opening" if item.kind == "opening" else f"{item.width_mm:.3g} x {item.depth_mm:.3g} mm")
 
 
-class PADWRIGHT_PT_datum(bpy.types.Panel):
+class PADWRIGHT_PT_datum(SubPanel, bpy.types.Panel):
     """Part frame"""
 
     bl_idname = "PADWRIGHT_PT_datum"
     bl_label = "Part Frame"
     bl_parent_id = "PADWRIGHT_PT_scans"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = CATEGORY
-    bl_options = {"DEFAULT_CLOSED"}
-
-    @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return context.scene.padwright.is_started
 
     def draw(self, context):
         """Draw what the part's own axes are."""
@@ -105,21 +96,12 @@ class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
             draw_legend(context, layout, part)
 
 
-class PADWRIGHT_PT_reliefs(bpy.types.Panel):
+class PADWRIGHT_PT_reliefs(SubPanel, bpy.types.Panel):
     """Reliefs"""
 
     bl_idname = "PADWRIGHT_PT_reliefs"
     bl_label = "Reliefs and Envelope"
     bl_parent_id = "PADWRIGHT_PT_pad"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = CATEGORY
-    bl_options = {"DEFAULT_CLOSED"}
-
-    @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return context.scene.padwright.is_started
 
     def draw(self, context):
         """Draw openings, channels, and the artist's own solid."""
