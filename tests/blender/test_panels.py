@@ -253,5 +253,5 @@ def test_drawing_is_quick(finished):
             spent.append(time.process_time() - start)
         best[name] = 1000 * min(spent)
     # 0.5 ms a panel is the aim, and scripts/bench.py prints how far it is met; 0.3 to 1.4 ms were seen here with other
-    # work on the machine. Ten times the aim is what a busy machine does not reach and a panel that works things out does.
+    # work on the machine. A busy machine does not reach ten times the aim; a panel that works things out does.
     assert max(best.values()) <= 5.0, best
