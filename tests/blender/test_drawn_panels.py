@@ -132,4 +132,4 @@ def test_telling_what_is_stale_is_quick_with_many_curves(part, inside):
         state.stale(part, "pad")
         state.missing(part, "pad")
         spent.append(time.process_time() - start)
-    assert min(spent) <= 0.001  # half a ms is aimed for; twice that leaves room for a slower machine
+    assert min(spent) <= 0.005  # half a ms is aimed for; ten times that is not reached by a busy machine
