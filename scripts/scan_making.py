@@ -181,6 +181,22 @@ def noisy(sheet: Sheet, sigma: float, rng: np.random.Generator) -> Sheet:
     return vertices + vertex_normals(vertices, faces) * rng.normal(0.0, sigma, (len(vertices), 1)), faces
 
 
+def wavy(sheet: Sheet, sigma: float, wave_mm: tuple[float, float], rng: np.random.Generator) -> Sheet:
+    """Return the sheet with correlated noise of root mean square `sigma` mm along its vertex normals.
+
+    A Gaussian random field by random waves through space (Shinozuka & Deodatis 1991): directions are even over the
+    sphere, phases random, wave lengths even on a logarithmic scale from the first to the second of `wave_mm`.
+    """
+    vertices, faces = sheet
+    count = 300
+    direction = rng.normal(size=(count, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    length = np.exp(rng.uniform(*np.log(wave_mm), count))
+    phase = rng.uniform(0.0, 2.0 * np.pi, count)
+    height = np.cos((vertices @ direction.T) * (2.0 * np.pi / length) + phase).sum(axis=1) * np.sqrt(2.0 / count)
+    return vertices + vertex_normals(vertices, faces) * (sigma * height)[:, None], faces
+
+
 def with_holes(sheet: Sheet, holes: list[tuple[Float, float]]) -> Sheet:
     """Return the sheet without the faces whose middle lies within `radius` of a hole's centre."""
     vertices, faces = sheet

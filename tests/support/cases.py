@@ -238,6 +238,7 @@ def make_case(
     seed: int = 0,
     triangles: int = 20_000,
     noise_mm: float | None = None,
+    wave_mm: tuple[float, float] | None = None,
     unit: str = "mm",
     base_scale_error: float = 1.0,
     impression_scale_error: float | None = None,
@@ -254,6 +255,7 @@ def make_case(
     seed : chooses noise, poses, debris; the part itself never changes
     triangles : about how many the base scan has (the impression's sheet as many)
     noise_mm : standard deviation of the noise along the normals; None for the kind's own (0.3, the nose pad 0.05)
+    wave_mm : shortest and longest wave length of correlated noise; None for white noise
     unit : of both files, "mm", "cm" or "m"
     base_scale_error, impression_scale_error : length in the file over true length; None: as the base
     pose : "any" (any rotation, far away), "small" (4 degrees, 2 % of the size), "none" (true frame); each scan its own
@@ -268,7 +270,7 @@ def make_case(
         sheet = _surface(kind, is_impression, triangles)
         size = float(np.ptp(sheet[0], axis=0).max())
         if noise > 0.0:
-            sheet = making.noisy(sheet, noise, rng)
+            sheet = making.wavy(sheet, noise, wave_mm, rng) if wave_mm else making.noisy(sheet, noise, rng)
         if holes:
             sheet = making.with_holes(sheet, model.impression_holes if is_impression else model.base_holes)
         sheet = making.littered(sheet, model.floor, rng, debris=debris, turntable=turntable)
