@@ -189,8 +189,8 @@ def fill_contours(figure: Any) -> None:
 
 def calibration_spread(figure: Any) -> None:
     """Draw one made-up calibration: what was read, and each block's band before and after."""
-    from calibration_coverage import bench_of, made_up
     from padwright.core.firmness.calibrate import calibrate
+    from study_calibration import bench_of, made_up
 
     bench = bench_of("tpu_85a")
     _, readings = made_up(bench, np.random.default_rng(4))

@@ -6,7 +6,7 @@ import sys
 
 from setup_env import ROOT, environment_python, run_in_environment
 
-DEFAULT = ["tests/core", "tests/outside", "tests/test_layers.py", "tests/test_docs.py"]
+DEFAULT = ["tests/core", "tests/outside", "tests/test_layers.py", "tests/test_docs.py", "tests/test_studies.py"]
 
 
 def main(arguments: list[str]) -> int:
