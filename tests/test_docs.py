@@ -5,17 +5,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 LINK = re.compile(r"\]\((?!https?://|mailto:|#)([^)#\s]+)")
 CITED = re.compile(r"docs/[\w./-]+\.md")
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.relative_to(ROOT).as_posix())
-def test_links_lead_somewhere(page: Path) -> None:
-    assert [link for link in LINK.findall(page.read_text("utf-8")) if not (page.parent / link).exists()] == []
+def test_links_lead_somewhere() -> None:
+    links = [(page, link) for page in PAGES for link in LINK.findall(page.read_text("utf-8"))]
+    assert len(links) > 50
+    assert [(page.name, link) for page, link in links if not (page.parent / link).exists()] == []
 
 
 def test_the_index_names_every_page() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
 
@@ -10,7 +11,6 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "addon" / "padwright"
 FILES = sorted(PACKAGE.rglob("*.py"))
-CORE = [path for path in FILES if path.is_relative_to(PACKAGE / "core")]
 MODELLER = {"bpy", "bmesh", "mathutils", "bpy_extras", "gpu", "blf", "addon_utils"}
 LONGEST = 400  # lines: beyond that a file has more than one subject
 
@@ -19,6 +19,9 @@ LAYERS = ["foundation", "geometry", "capture", "shape", "firmness", "output", "p
 FOLDER_LAYER = {name: LAYERS.index(name) for name in LAYERS[1:6]}
 # Modules of core itself that stand above every stage: job_read, run_inputs, ...
 PIPELINE_MODULES = {"families", "job", "packing", "pipeline", "run", "toml", "trials"}
+# What a panel may know: what stands in the scene, what panels share, and the families' own words. All of it only reads.
+PANELS_KNOW = {"blender.state", "blender.shape.drawn", "blender.panels", "core.families"}
+MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
 
 
@@ -65,63 +68,92 @@ def imports(path: Path) -> list[tuple[int, str, tuple[str, ...] | None]]:
     return found
 
 
-@pytest.fixture(params=FILES, ids=name_of)
-def path(request: pytest.FixtureRequest) -> Path:
-    assert isinstance(request.param, Path)
-    return request.param
+def in_core(path: Path) -> bool:
+    return parts_of(path)[:1] == ("core",)
 
 
-def test_there_is_something_to_check() -> None:
-    assert len(CORE) > 10
+def is_panel(path: Path) -> bool:
+    """Say if a file draws panels: `panels.py`, `panels_*.py`, anywhere in the modeller's folder."""
+    return parts_of(path)[:1] == ("blender",) and path.stem.split("_")[0] == "panels"
 
 
-def test_imports_inside_the_package_are_relative(path: Path) -> None:
-    # Installed, the package is called bl_ext.<repository>.padwright: its own name does not find it.
-    assert [line for line, top, _ in imports(path) if top == "padwright"] == []
+# Each rule takes a file and names its breaches; a test asks all files at once, so that it counts once.
 
 
-def test_a_file_imports_only_its_own_layer_and_those_before(path: Path) -> None:
+def own_name(path: Path) -> list[str]:
+    """Installed, the package is called bl_ext.<repository>.padwright: its own name does not find it."""
+    return [f"line {line}: by the package's own name" for line, top, _ in imports(path) if top == "padwright"]
+
+
+def upward(path: Path) -> list[str]:
     own = layer_of(parts_of(path))
-    upward = [
+    return [
         f"line {line}: {LAYERS[own]} imports {'.'.join(target)} ({LAYERS[layer_of(target)]})"
         for line, _, target in imports(path)
         if target is not None and layer_of(target) > own
     ]
-    assert upward == []
 
 
-def test_the_core_knows_no_modeller(path: Path) -> None:
-    if path in CORE:
-        assert [f"line {line}: {top}" for line, top, _ in imports(path) if top in MODELLER] == []
+def modeller_outside_its_folder(path: Path) -> list[str]:
+    if parts_of(path)[:1] == ("blender",):
+        return []
+    return [f"line {line}: {top}" for line, top, _ in imports(path) if top in MODELLER]
 
 
-def test_only_the_folder_for_the_modeller_knows_it(path: Path) -> None:
-    if not name_of(path).startswith("blender/"):
-        assert [f"line {line}: {top}" for line, top, _ in imports(path) if top in MODELLER] == []
+def operators_elsewhere(path: Path) -> list[str]:
+    if name_of(path) == "blender/registration.py":
+        return []
+    return [
+        f"line {line}: {'.'.join(target)}"
+        for line, _, target in imports(path)
+        if target is not None and target[0] == "blender" and any(each.startswith("operators_") for each in target)
+    ]
 
 
-def test_operators_are_known_to_the_registration_alone(path: Path) -> None:
-    if name_of(path) != "blender/registration.py":
-        taken = [target for _, _, target in imports(path) if target is not None and target[0] == "blender"]
-        assert [target for target in taken if any(each.startswith("operators_") for each in target)] == []
+def panel_knows_more(path: Path) -> list[str]:
+    if not is_panel(path):
+        return []
+    targets = [(line, ".".join(target)) for line, _, target in imports(path) if target is not None]
+    return [f"line {line}: {target}" for line, target in targets if target not in PANELS_KNOW]
 
 
-def test_panels_only_read(path: Path) -> None:
-    if name_of(path).startswith("blender/panels"):
-        targets = {".".join(target) for _, _, target in imports(path) if target is not None}
-        assert targets <= {"blender.state", "blender.shape.drawn", "blender.panels", "core.families"}
+def panel_writes(path: Path) -> list[str]:
+    """Name what a panel sets besides the layout it draws on and the options of its buttons."""
+    if not is_panel(path):
+        return []
+    nodes = list(ast.walk(tree_of(path)))
+    layouts = {"layout"} | {
+        target.id
+        for node in nodes
+        if isinstance(node, ast.Assign) and made_by_layout(node.value)
+        for target in node.targets
+        if isinstance(target, ast.Name)
+    }
+    found = []
+    for node in nodes:
+        if isinstance(node, ast.Attribute | ast.Subscript) and isinstance(node.ctx, ast.Store | ast.Del):
+            owner = node.value
+            if not (made_by_layout(owner) or (isinstance(owner, ast.Name) and owner.id in layouts)):
+                found.append(f"line {node.lineno}: sets {ast.unparse(node)}")
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).startswith(("setattr", "bpy.ops.")):
+            found.append(f"line {node.lineno}: calls {ast.unparse(node.func)}")
+    return found
 
 
-def test_each_solid_library_has_one_door(path: Path) -> None:
-    strays = [f"line {line}: {top}" for line, top, _ in imports(path) if top in DOORS and name_of(path) != DOORS[top]]
-    assert strays == []
+def made_by_layout(node: ast.expr) -> bool:
+    return isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in MAKES_LAYOUT
 
 
-def test_a_file_is_no_longer_than_one_subject(path: Path) -> None:
-    assert len(path.read_text("utf-8").splitlines()) <= LONGEST
+def second_door(path: Path) -> list[str]:
+    return [f"line {line}: {top}" for line, top, _ in imports(path) if top in DOORS and name_of(path) != DOORS[top]]
 
 
-def test_no_except_swallows_bugs(path: Path) -> None:
+def too_long(path: Path) -> list[str]:
+    lines = len(path.read_text("utf-8").splitlines())
+    return [f"{lines} lines"] if lines > LONGEST else []
+
+
+def broad_except(path: Path) -> list[str]:
     broad = {"Exception", "BaseException"}
     caught = []
     for node in ast.walk(tree_of(path)):
@@ -130,38 +162,101 @@ def test_no_except_swallows_bugs(path: Path) -> None:
             names = {kind.id if isinstance(kind, ast.Name) else "" for kind in kinds if kind is not None}
             if node.type is None or names & broad:
                 caught.append(f"line {node.lineno}")
-    assert caught == []
+    return caught
 
 
-def test_the_core_says_nothing_itself(path: Path) -> None:
-    if path in CORE:
-        calls = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Call)]
-        printed = [node.lineno for node in calls if isinstance(node.func, ast.Name) and node.func.id == "print"]
-        assert printed == []
+def prints_in_core(path: Path) -> list[str]:
+    calls = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Call)] if in_core(path) else []
+    return [f"line {node.lineno}" for node in calls if isinstance(node.func, ast.Name) and node.func.id == "print"]
 
 
-RULES_BROKEN = {
-    "from padwright.core import mesh\n": test_imports_inside_the_package_are_relative,
-    "from ..output import regions\n": test_a_file_imports_only_its_own_layer_and_those_before,
-    "from ... import cli\n": test_a_file_imports_only_its_own_layer_and_those_before,
-    "def f():\n    import bpy\n": test_the_core_knows_no_modeller,
-    "from ...blender.shape.operators_pad import CLASSES\n": test_operators_are_known_to_the_registration_alone,
-    "import bpy.types\n": test_only_the_folder_for_the_modeller_knows_it,
-    "import igl.copyleft\n": test_each_solid_library_has_one_door,
-    "a = 1\n" * (LONGEST + 1): test_a_file_is_no_longer_than_one_subject,
-    "try:\n    a = 1\nexcept:\n    pass\n": test_no_except_swallows_bugs,
-    "try:\n    a = 1\nexcept (ValueError, Exception):\n    pass\n": test_no_except_swallows_bugs,
-    "print(1)\n": test_the_core_says_nothing_itself,
-}
+def breaches(rule: Callable[[Path], list[str]], files: Iterable[Path] = FILES) -> list[str]:
+    return [f"{name_of(path)}, {breach}" for path in files for breach in rule(path)]
 
 
-@pytest.mark.parametrize("text", RULES_BROKEN)
-def test_each_rule_catches_its_breach(text: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    package = tmp_path / "padwright"
-    breach = package / "core" / "shape" / "breach.py"
+def test_there_is_something_to_check() -> None:
+    assert sum(map(in_core, FILES)) > 100
+    assert sum(map(is_panel, FILES)) >= 7  # in the folder itself and below it
+
+
+def test_imports_inside_the_package_are_relative() -> None:
+    assert breaches(own_name) == []
+
+
+def test_a_file_imports_only_its_own_layer_and_those_before() -> None:
+    assert breaches(upward) == []
+
+
+def test_only_the_folder_for_the_modeller_knows_it() -> None:
+    assert breaches(modeller_outside_its_folder) == []
+
+
+def test_operators_are_known_to_the_registration_alone() -> None:
+    assert breaches(operators_elsewhere) == []
+
+
+def test_panels_know_only_what_reads() -> None:
+    assert breaches(panel_knows_more) == []
+
+
+def test_panels_set_nothing_but_their_layout() -> None:
+    assert breaches(panel_writes) == []
+
+
+def test_each_solid_library_has_one_door() -> None:
+    assert breaches(second_door) == []
+
+
+def test_a_file_is_no_longer_than_one_subject() -> None:
+    assert breaches(too_long) == []
+
+
+def test_no_except_swallows_bugs() -> None:
+    assert breaches(broad_except) == []
+
+
+def test_the_core_says_nothing_itself() -> None:
+    assert breaches(prints_in_core) == []
+
+
+CORE_FILE, PANEL_FILE = "core/shape/breach.py", "blender/shape/panels_breach.py"
+RULES_BROKEN = [
+    (own_name, CORE_FILE, "from padwright.core import mesh\n"),
+    (upward, CORE_FILE, "from ..output import regions\n"),
+    (upward, CORE_FILE, "from ... import cli\n"),
+    (modeller_outside_its_folder, CORE_FILE, "def f():\n    import bpy\n"),
+    (modeller_outside_its_folder, "cli_breach.py", "import bpy.types\n"),
+    (operators_elsewhere, CORE_FILE, "from ...blender.shape.operators_pad import CLASSES\n"),
+    (panel_knows_more, PANEL_FILE, "from ..scene import kept\n"),
+    (panel_knows_more, "blender/panels_breach.py", "from . import bridge\n"),
+    (panel_writes, PANEL_FILE, "def draw(layout, part):\n    part.goal = 'even'\n"),
+    (panel_writes, PANEL_FILE, "def draw(layout, context):\n    context.scene['a'] = 1\n"),
+    (panel_writes, PANEL_FILE, "def draw(layout, part):\n    part.count += 1\n"),
+    (panel_writes, PANEL_FILE, "def draw(layout, part):\n    del part['a']\n"),
+    (panel_writes, PANEL_FILE, "def draw(layout, part):\n    for part.index in range(3):\n        pass\n"),
+    (panel_writes, "blender/panels.py", "import bpy\nbpy.ops.padwright.build_pad()\n"),
+    (second_door, CORE_FILE, "import igl.copyleft\n"),
+    (too_long, CORE_FILE, "a = 1\n" * (LONGEST + 1)),
+    (broad_except, CORE_FILE, "try:\n    a = 1\nexcept:\n    pass\n"),
+    (broad_except, CORE_FILE, "try:\n    a = 1\nexcept (ValueError, Exception):\n    pass\n"),
+    (prints_in_core, CORE_FILE, "print(1)\n"),
+]
+
+
+@pytest.mark.parametrize(("rule", "place", "text"), RULES_BROKEN)
+def test_each_rule_catches_its_breach(
+    rule: Callable[[Path], list[str]], place: str, text: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    breach = tmp_path / "padwright" / place
     breach.parent.mkdir(parents=True)
     breach.write_text(text, "utf-8")
-    monkeypatch.setitem(globals(), "PACKAGE", package)
-    monkeypatch.setitem(globals(), "CORE", [breach])
-    with pytest.raises(AssertionError):
-        RULES_BROKEN[text](breach)
+    monkeypatch.setitem(globals(), "PACKAGE", tmp_path / "padwright")
+    assert len(breaches(rule, [breach])) == 1
+
+
+def test_a_panel_may_set_its_layout_and_its_buttons(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    panel = tmp_path / "padwright" / PANEL_FILE
+    panel.parent.mkdir(parents=True)
+    panel.write_text("def draw(layout):\n    a = layout.row()\n    a.alert = layout.operator('a').b = True\n", "utf-8")
+    monkeypatch.setitem(globals(), "PACKAGE", tmp_path / "padwright")
+    assert breaches(panel_writes, [panel]) == []
