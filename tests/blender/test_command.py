@@ -79,8 +79,18 @@ def test_a_pad_changed_by_hand_stops_the_batch_with_code_4(command, part, tmp_pa
     assert not (tmp_path / "out").exists()
 
 
-def test_an_interrupt_ends_the_work_with_130_and_the_handler_is_as_before(command, monkeypatch, inside, capsys):
+@pytest.fixture
+def handle_interrupt():
+    """Set what an interrupt does, whatever the tests inherited (a shell has it ignored in the background)."""
     before = signal.getsignal(signal.SIGINT)
+    yield lambda handler: signal.signal(signal.SIGINT, handler)
+    signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+
+
+def test_an_interrupt_ends_the_work_with_130_and_the_handler_is_as_before(
+    command, monkeypatch, inside, capsys, handle_interrupt
+):
+    handle_interrupt(signal.SIG_DFL)
 
     def interrupted(*_args, **_options):
         signal.raise_signal(signal.SIGINT)
@@ -89,7 +99,22 @@ def test_an_interrupt_ends_the_work_with_130_and_the_handler_is_as_before(comman
     monkeypatch.setattr(inside("cli"), "_parser", interrupted)
     assert command.execute(["export"]) == 130
     assert "interrupted" in capsys.readouterr().err
-    assert signal.getsignal(signal.SIGINT) is before
+    assert signal.getsignal(signal.SIGINT) is signal.SIG_DFL
+
+
+def test_in_the_background_the_terminals_interrupt_is_not_for_us(
+    command, monkeypatch, inside, handle_interrupt, scene, capsys
+):
+    handle_interrupt(signal.SIG_IGN)
+    parser = inside("cli")._parser
+
+    def interrupted(*args, **options):
+        signal.raise_signal(signal.SIGINT)
+        return parser(*args, **options)
+
+    monkeypatch.setattr(inside("cli"), "_parser", interrupted)
+    assert command.execute(["--version"]) == 0
+    assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
 
 
 def test_registering_is_taken_back_and_can_be_done_again(command):

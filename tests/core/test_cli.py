@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
 import types
@@ -266,26 +267,56 @@ def test_look_says_what_is_no_scan(tmp_path, capsys):
     assert "This is no file" in capsys.readouterr().err
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no interrupt signal for one process")
+INTERRUPTED = """
+import os, signal, sys, types, time
+{first}
+from padwright import cli
+from padwright.core.errors import InputError
+from padwright.core.progress import Progress
+module = types.ModuleType('padwright.core.pipeline')
+def run_job(job, folder):
+    yield Progress(0.1, 'working')
+    os.kill(os.getpid(), signal.SIGINT)
+    {then}
+module.run_job = run_job
+sys.modules['padwright.core.pipeline'] = module
+sys.exit(cli.main(['run', sys.argv[1], '--out', sys.argv[2]]))
+"""
+NO_INTERRUPT = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no interrupt signal for one process")
+
+
+@pytest.fixture
+def in_background():
+    """Start children as a shell does with `&` and `nohup`: they are not to hear the terminal's interrupt."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def interrupted_in_foreground(job: Path, made: Path) -> None:
+    # What the child inherits depends on how the tests were started, so it begins as in a terminal.
+    script = INTERRUPTED.format(first="signal.signal(signal.SIGINT, signal.default_int_handler)", then="time.sleep(20)")
+    ended = run_python("-c", script, str(job), str(made))
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "interrupted.\n")
+    assert not made.exists()
+
+
+@NO_INTERRUPT
 def test_an_interrupt_ends_with_130_and_leaves_nothing(job, tmp_path):
     """The real program, interrupted while it works."""
-    script = (
-        "import os, signal, sys, types, threading, time\n"
-        "from padwright import cli\n"
-        "from padwright.core.progress import Progress\n"
-        "module = types.ModuleType('padwright.core.pipeline')\n"
-        "def run_job(job, folder):\n"
-        "    yield Progress(0.1, 'working')\n"
-        "    os.kill(os.getpid(), signal.SIGINT)\n"
-        "    time.sleep(20)\n"
-        "    yield Progress(1.0, 'never')\n"
-        "module.run_job = run_job\n"
-        "sys.modules['padwright.core.pipeline'] = module\n"
-        f"sys.exit(cli.main(['run', {str(job)!r}, '--out', {str(tmp_path / 'made')!r}]))\n"
-    )
-    ended = run_python("-c", script)
-    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "interrupted.\n")
-    assert not (tmp_path / "made").exists()
+    interrupted_in_foreground(job, tmp_path / "made")
+
+
+@NO_INTERRUPT
+def test_an_interrupt_is_heard_where_the_tests_run_in_the_background(job, tmp_path, in_background):
+    interrupted_in_foreground(job, tmp_path / "made")
+
+
+@NO_INTERRUPT
+def test_in_the_background_the_terminals_interrupt_is_not_for_us(job, tmp_path, in_background):
+    script = INTERRUPTED.format(first="", then="raise InputError('It went on.')")
+    ended = run_python("-c", script, str(job), str(tmp_path / "made"))
+    assert (ended.returncode, ended.stderr) == (2, "error: It went on.\n")
 
 
 def test_an_interrupt_while_the_program_loads_is_told_as_one():

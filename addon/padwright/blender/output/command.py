@@ -51,6 +51,9 @@ def execute(arguments: list[str]) -> int:
 def _interruptible() -> Iterator[None]:
     """Let an interrupt from the terminal stop the work: the modeller keeps it to itself."""
     before = signal.getsignal(signal.SIGINT)
+    if before is signal.SIG_IGN:  # a shell started us in the background: the terminal's interrupt is not for us
+        yield
+        return
     try:
         signal.signal(signal.SIGINT, signal.default_int_handler)
     except ValueError:  # not in the main thread: whoever called us there must stop us
