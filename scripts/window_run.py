@@ -14,6 +14,9 @@ from window_tree import WindowError
 
 SIZE = (1600, 1000)
 _STRAY_S = 30  # the tour has a time limit of its own; so much later the whole is stopped from outside
+# A network of its own as well: a display listens on a socket without a file too, which all of one network see, so two
+# windows at once would share a screen. Nothing in the window asks for a network.
+NAME_SPACES = ("unshare", "--mount", "--net", "--pid", "--fork", "--kill-child", "--propagation", "private")
 _SETUP = """
 set -eu
 mount -t proc proc "$TREE/proc"
@@ -101,8 +104,7 @@ def run_tour(
         "SCREEN": f"{SIZE[0]}x{SIZE[1]}",
         "INNER": _INNER,
     }
-    command = ["unshare", "--mount", "--pid", "--fork", "--kill-child", "--propagation", "private"]
-    command += ["bash", "-c", _SETUP, "setup", str(limit_s), *arguments]
+    command = [*NAME_SPACES, "bash", "-c", _SETUP, "setup", str(limit_s), *arguments]
     code = subprocess.run(command, env=environment, stdin=subprocess.DEVNULL, check=False).returncode
     logs = {path.name: path.read_text("utf-8", "replace") for path in out.glob("*.log")}
     log = logs.get("window.log", "")

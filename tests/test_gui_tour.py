@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -84,3 +86,30 @@ def test_pictures_of_the_guide_are_small():
 def test_every_picture_of_the_guide_is_taken_by_a_step():
     steps = "".join(path.read_text("utf-8") for path in sorted((ROOT / "scripts").glob("window_steps*.py")))
     assert set(window_pictures.GUIDE) <= set(re.findall(r'hands\.picture\("([a-z-]+)"\)', steps))
+
+
+HOLDS_A_SCREENS_SOCKET = """
+import socket, sys
+with socket.socket(socket.AF_UNIX) as screen:
+    screen.bind(chr(0) + "/tmp/.X11-unix/X9")  # a name without a file, as a display takes it besides its file
+    print("taken", flush=True)
+    sys.stdin.read()
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="name spaces are Linux's")
+def test_two_windows_at_once_have_a_screen_each():
+    held = subprocess.Popen(
+        [*window_run.NAME_SPACES, sys.executable, "-c", HOLDS_A_SCREENS_SOCKET],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    with held:
+        first = held.stdout.readline()
+        if not first:
+            pytest.skip(f"no name spaces here: {held.stderr.read().strip()}")
+        second = subprocess.run(
+            [*window_run.NAME_SPACES, sys.executable, "-c", HOLDS_A_SCREENS_SOCKET],
+            input="", capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        held.stdin.close()
+    assert (first, second.stdout, second.stderr) == ("taken\n", "taken\n", "")
