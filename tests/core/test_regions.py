@@ -254,7 +254,11 @@ def test_overlapping_regions_reach_into_later_ones_by_the_length_asked():
     requests = [ZoneRequest("right", 4, right_of(7.0)), REST]
     touching, overlapping = cut(box(), requests), cut(box(), requests, overlap=0.6)
     profile = touching.contacts[0].area_mm2
-    assert overlapping.contacts == ()
+    assert overlapping.is_overlapping and not touching.is_overlapping
+    assert [(c.first, c.second, c.area_mm2) for c in overlapping.contacts] == [
+        (c.first, c.second, c.area_mm2) for c in touching.contacts
+    ]
+    assert all(len(c.first_faces) == len(c.second_faces) == 0 for c in overlapping.contacts)
     assert volumes(overlapping)["rest"] == pytest.approx(volumes(touching)["rest"], rel=1e-12)
     grown = volumes(overlapping)["right"] - volumes(touching)["right"]
     assert grown == pytest.approx(0.6 * profile, rel=0.03)

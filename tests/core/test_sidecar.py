@@ -9,14 +9,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import ExportError, InputError
+from padwright.core.errors import ExportError, InputError, PadwrightError
 from padwright.core.families import load_family, load_material
 from padwright.core.job_schema import FAMILIES
 from padwright.core.output.bodies import mirrored, pack_bodies
 from padwright.core.output.check_schema import SchemaChecker
 from padwright.core.output.ids import NAMESPACE_URI
 from padwright.core.output.settings import settings_for_level
-from padwright.core.output.sidecar import run_time_utc, sidecar_document, sidecar_faults, write_sidecar
+from padwright.core.output.sidecar import (
+    FaultyDocumentError,
+    run_time_utc,
+    sidecar_document,
+    sidecar_faults,
+    write_sidecar,
+)
 from padwright.core.output.sidecar_parts import Contact, InputFile
 from padwright.core.resources import shared_path
 from support.packing import LEVELS, Caution, Level, Material, Printer, changed, regions, sidecar_parts
@@ -123,7 +129,7 @@ def test_unusual_but_good_documents_pass(path, value):
 
 def test_a_broken_document_is_not_written():
     parts = sidecar_parts()
-    with pytest.raises(ExportError, match=r"has 1 faults: FIT stops the export until the person answers it"):
+    with pytest.raises(ExportError, match=r"Not for helmets\. \(FIT\)"):
         write_sidecar(replace(parts, cautions=(Caution("FIT", "stop", "Not for helmets."),)))
     answered = replace(
         parts,
@@ -135,8 +141,9 @@ def test_a_broken_document_is_not_written():
 
 def test_overlapping_regions_need_not_add_up_and_touching_ones_must():
     parts = changed(sidecar_parts(), volume_cm3=20.0)
-    with pytest.raises(ExportError, match="add up to"):
+    with pytest.raises(FaultyDocumentError, match="add up to"):
         write_sidecar(parts)
+    assert not issubclass(FaultyDocumentError, PadwrightError), "a fault of the program is never a person's message"
     write_sidecar(replace(parts, contacts=(Contact("heel", "arch", 3.6, "overlap", 0.4),)))
 
 

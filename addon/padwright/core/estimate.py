@@ -16,7 +16,8 @@ class Estimate:
     Attributes
     ----------
     value, low, high : float
-        5th and 95th percentile of the stated spread of what it rests on, unless a note says otherwise.
+        5th and 95th percentile of the stated spread of what it rests on, unless a note says otherwise. The bounds hold
+        the value: where they were worked out apart from it and miss it, be it in the last digit, they are widened.
     basis : str
         One of `BASES`.
     note : str
@@ -27,6 +28,10 @@ class Estimate:
     high: float
     basis: str
     note: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "low", min(self.low, self.value))
+        object.__setattr__(self, "high", max(self.high, self.value))
 
     def as_json(self) -> dict[str, Any]:
         """Return it as a document holds it; an empty note is left out."""

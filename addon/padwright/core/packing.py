@@ -11,7 +11,7 @@ from .errors import SolveError
 from .firmness.material_model import model_from_card
 from .job_schema import CheckLength, Job
 from .mesh import Float
-from .output.bodies import Body, Mirror, mirrored, pack_bodies
+from .output.bodies import Body, Mirror, mirrored, pack_bodies, rounded_mesh
 from .output.printplan import PrintPlan
 from .output.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from .output.sidecar_parts import Contact, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
@@ -39,6 +39,8 @@ class Packed:
     mirror : Mirror or None
     plan : PrintPlan
     notes : tuple of str
+    volume_cm3 : float
+        Of what is written: the sum of regions that touch, their union where they overlap.
     selection : Selection or None
         None where all regions were packed.
     """
@@ -49,6 +51,7 @@ class Packed:
     mirror: Mirror | None
     plan: PrintPlan
     notes: tuple[str, ...]
+    volume_cm3: float
     selection: Selection | None = None
 
 
@@ -120,7 +123,16 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
     files[f"{number}.settings.json"] = sidecar
     notes = [note for body in bodies for note in body.notes]
     notes += mirror.notes if mirror else ()
-    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes), selection)
+    volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
+    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes), volume, selection)
+
+
+def _union_cm3(part: Part) -> float | None:
+    """Return the volume that overlapping regions fill together, the pad's on the files' grid; None where they touch."""
+    assert part.pad is not None and part.regions is not None
+    if not part.regions.is_overlapping or not part.regions.contacts:
+        return None
+    return rounded_mesh(part.pad.mesh).volume / 1000.0
 
 
 def _sidecar_parts(
@@ -135,7 +147,7 @@ def _sidecar_parts(
 ) -> SidecarParts:
     assert part.pad is not None and part.regions is not None
     job: Job = part.job
-    joint = "overlap" if job.regions.contact == "overlapping" else "coincident"
+    joint = "overlap" if part.regions.is_overlapping else "coincident"
     amount = job.regions.overlap_mm if joint == "overlap" else 0.0
     impression_scale = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
     alignment = part.alignment
@@ -163,7 +175,7 @@ def _sidecar_parts(
             description=job.part.note,
             **({} if part.on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
             mirror=mirror,
-            volume_cm3=part.pad.volume_cm3 if joint == "coincident" else None,
+            volume_cm3=_union_cm3(part),
         ),
         bodies=bodies,
         settings=settings,

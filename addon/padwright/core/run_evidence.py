@@ -50,7 +50,7 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
     if part.reading is not None:
         document["impression"] = _impression(part.reading)
     if part.pad is not None:
-        document["pad"] = _pad(part.pad)
+        document["pad"] = {**_pad(part.pad), "volume_cm3": packed.volume_cm3}
     if part.zones is not None:
         document["zones"] = [_plain(zone) for zone in part.zones.zones]
         document["zone_notes"] = list(part.zones.notes)

@@ -25,7 +25,7 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     lines += _body_lines(part)
     if part.pad is not None:
         lines.append(
-            f"Pad: {part.pad.volume_cm3:.1f} cm3 over {part.pad.footprint_cm2:.0f} cm2, at least "
+            f"Pad: {packed.volume_cm3:.1f} cm3 over {part.pad.footprint_cm2:.0f} cm2, at least "
             f"{part.pad.least_thickness_mm:.1f} mm thick, base side within {part.pad.base_noise_left_mm:.2f} mm."
         )
     lines += firmness_lines(part, packed)

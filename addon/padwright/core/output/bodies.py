@@ -113,6 +113,11 @@ def rounded_counts(vertices: Float) -> Counts:
     return np.rint(vertices * COUNTS_PER_MM).astype(np.int64)
 
 
+def rounded_mesh(mesh: TriMesh) -> TriMesh:
+    """Return a mesh with its coordinates on the grid of the files."""
+    return replace(mesh, vertices=rounded_counts(mesh.vertices) / COUNTS_PER_MM)
+
+
 def pack_bodies(regions: Sequence[RegionLike]) -> tuple[Body, ...]:
     """Round the regions, take out the triangles that rounding made degenerate, and check what is left.
 

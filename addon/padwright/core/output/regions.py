@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -52,7 +52,8 @@ class Contact:
         Region ids.
     area_mm2 : float
     first_faces, second_faces : (c,) int32
-        Face numbers in the two meshes; face by face the same three points, turned the other way.
+        Face numbers in the two meshes; face by face the same three points, turned the other way. Empty where the
+        regions overlap.
     """
 
     first: str
@@ -70,7 +71,8 @@ class RegionCut:
     ----------
     regions : tuple of Region
     contacts : tuple of Contact
-        Empty where regions overlap instead of touching.
+        Where regions overlap, the faces they would share if they touched.
+    is_overlapping : bool
     volume_error : float
         Sum of the regions' volumes against the pad's, relative; before any overlap.
     notes : tuple of str
@@ -80,6 +82,7 @@ class RegionCut:
     contacts: tuple[Contact, ...]
     volume_error: float
     notes: tuple[str, ...] = ()
+    is_overlapping: bool = False
 
 
 VOLUME_TOLERANCE = 1e-6
@@ -131,11 +134,14 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
         own = [piece for piece in pieces if piece.label == column]
         for piece in grown_pieces(pad, body, found.shares, column, own, name, overlap_mm):
             grown.append(Piece(column, piece.mesh, piece.wall_number))
+    contacts = _contacts(regions, pieces)
+    none = np.zeros(0, dtype=np.int32)
+    contacts = tuple(replace(each, first_faces=none, second_faces=none) for each in contacts)
     regions = _regions(plan, grown)
     _check_closed(regions)
     notes.append(f"Each region reaches {overlap_mm:g} mm into those after it; where two overlap, the later one counts.")
     yield Progress(1.0, "regions done")
-    return RegionCut(regions, (), error, tuple(notes))
+    return RegionCut(regions, contacts, error, tuple(notes), is_overlapping=True)
 
 
 def _regions(plan: ZonePlan, pieces: list[Piece]) -> tuple[Region, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 from collections.abc import Mapping
@@ -27,6 +28,10 @@ _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",
     "temperature": "degC",
 }  # fmt: skip
+
+
+class FaultyDocumentError(RuntimeError):
+    """A settings document that contradicts itself: a fault of the program, never of what a person gave."""
 
 
 def run_time_utc(environment: Mapping[str, str] | None = None) -> str:
@@ -61,14 +66,20 @@ def write_sidecar(parts: SidecarParts) -> bytes:
     Raises
     ------
     ExportError
-        When the document breaks the schema or a rule; all faults are named. A caution of severity "stop" that the
-        person has not answered is one.
+        When the person has not answered a caution of severity "stop".
+    FaultyDocumentError
+        When the document breaks the schema or a rule; all faults are named. What a person gives is checked where it is
+        read, and the document is made so that its numbers agree: a fault here is one of the program.
     """
+    unanswered = [each for each in parts.cautions if each.severity == "stop" and each.code not in parts.stops_answered]
+    if unanswered:
+        raise ExportError(
+            f"{unanswered[0].text} ({unanswered[0].code})", hint="The part is not written until you have answered this."
+        )
     document = sidecar_document(parts)
     faults = sidecar_faults(document)
     if faults:
-        shown = "; ".join(faults[:5]) + ("" if len(faults) <= 5 else f"; and {len(faults) - 5} more")
-        raise ExportError(f"The settings document has {len(faults)} faults: {shown}.")
+        raise FaultyDocumentError("; ".join(faults))
     return (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
@@ -81,7 +92,6 @@ def sidecar_faults(document: Any) -> list[str]:
 def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
     """Return the settings document as plain data, unchecked."""
     part = parts.part
-    volume = sum(body.mesh.volume for body in parts.bodies) if part.volume_cm3 is None else part.volume_cm3 * 1000.0
     bounds = np.stack([body.mesh.bounds for body in parts.bodies])
     document: dict[str, Any] = {
         "$schema": NAMESPACE_URI,
@@ -92,7 +102,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
             "revision": part.revision,
             "uuid": part_uuid(part.number, "part"),
             **_given(family=part.family, description=part.description),
-            "volume_cm3": _cm3(volume),
+            "volume_cm3": part.volume_cm3 or sum(_cm3(body.mesh.volume) for body in parts.bodies),
             "process": "material_extrusion",
         },
         "units": dict(_UNITS),
@@ -127,7 +137,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
     if parts.contacts:
         document["contacts"] = [_contact(contact) for contact in parts.contacts]
     if parts.predicted_part:
-        document["predicted"] = dict(parts.predicted_part)
+        document["predicted"] = _finite(parts.predicted_part)
     document["provenance"] = _provenance(parts.provenance)
     document["cautions"] = [_caution(caution, parts.stops_answered) for caution in parts.cautions]
     return document
@@ -158,7 +168,7 @@ def _region(parts: SidecarParts, order: int, body: Body) -> dict[str, Any]:
         "settings_basis": dict(settings.basis),
     }
     if parts.predicted.get(body.id):
-        region["predicted"] = {name: dict(value) for name, value in parts.predicted[body.id].items()}
+        region["predicted"] = _finite(parts.predicted[body.id])
     return region
 
 
@@ -266,6 +276,15 @@ def _relative(file: str) -> str:
 def _given(**values: Any) -> dict[str, Any]:
     """Return the values that are there: neither None nor empty text."""
     return {name: value for name, value in values.items() if value is not None and value != ""}
+
+
+def _finite(predicted: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Return the predictions that are numbers; JSON has no word for one without an end."""
+    return {
+        name: dict(entry)
+        for name, entry in predicted.items()
+        if all(math.isfinite(value) for value in entry.values() if isinstance(value, float))
+    }
 
 
 def _vector(values: Float, decimals: int) -> list[float]:

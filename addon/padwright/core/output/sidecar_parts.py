@@ -125,7 +125,7 @@ class PartRecord:
     mirror : Mirror, optional
         Set when the part was mirrored.
     volume_cm3 : float, optional
-        The pad's own volume, which touching regions must add up to; left out, it is their sum.
+        Of regions that overlap, the volume of their union; left out, it is the sum of the regions.
     """
 
     name: str

@@ -1,0 +1,100 @@
+"""What must agree between the documents of one run, looked at with readers of the tests' own."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import math
+import zipfile
+from collections.abc import Mapping
+from typing import Any
+from xml.etree import ElementTree
+
+import jsonschema
+import numpy as np
+
+from padwright.core.output.sidecar_rules import rule_faults
+from padwright.core.resources import shared_path
+
+_CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
+_SCHEMA = json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8"))
+
+
+def _volume(corner: np.ndarray) -> float:
+    corner = corner - corner.reshape(-1, 3).mean(axis=0)
+    return float(np.einsum("ij,ij->", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6000.0)
+
+
+def _stl(data: bytes) -> np.ndarray:
+    count = int.from_bytes(data[80:84], "little")
+    record = np.frombuffer(data[84:], dtype=[("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("extra", "<u2")])
+    assert len(record) == count
+    return record["corner"].astype(np.float64)
+
+
+def read_model(package_bytes: bytes) -> tuple[list[dict[str, Any]], dict[str, str], bytes]:
+    """Return the regions of a 3MF (name, id, level, colour, corners in mm), its metadata and the settings inside."""
+    with zipfile.ZipFile(io.BytesIO(package_bytes)) as package:
+        root = ElementTree.fromstring(package.read("3D/3dmodel.model"))
+        inside = package.read("3D/Other/settings.json")
+    colors = [base.get("displaycolor") for base in root.iter(f"{_CORE}base")]
+    found = []
+    for item in root.iter(f"{_CORE}object"):
+        mesh = item.find(f"{_CORE}mesh")
+        if mesh is None:
+            continue
+        told = {each.get("name"): each.text for each in item.iter(f"{_CORE}metadata")}
+        points = np.array([[float(v.get(axis)) for axis in "xyz"] for v in mesh.iter(f"{_CORE}vertex")])
+        faces = np.array([[int(t.get(corner)) for corner in ("v1", "v2", "v3")] for t in mesh.iter(f"{_CORE}triangle")])
+        found.append(
+            {
+                "id": told["pw:region"],
+                "name": item.get("name"),
+                "level": float(told["pw:firmness_level"]),
+                "wished": float(told["pw:wished_level"]) if "pw:wished_level" in told else None,
+                "color": colors[int(item.get("pindex"))],
+                "corners": points[faces],
+            }
+        )
+    metadata = {each.get("name"): each.text for each in root.findall(f"{_CORE}metadata")}
+    return found, metadata, inside
+
+
+def check_documents(files: Mapping[str, bytes], evidence: Mapping[str, Any]) -> dict[str, Any]:
+    """Hold settings, 3MF, STL and evidence of one run against each other; return the settings document."""
+    number = evidence["part"]["number"]
+    text = files[f"{number}.settings.json"]
+    document = json.loads(text)
+    jsonschema.Draft202012Validator(_SCHEMA).validate(document)
+    assert rule_faults(document) == []
+    regions, told = document["regions"], evidence["regions"]
+    model, metadata, inside = read_model(files[f"{number}.project.3mf"])
+    assert inside == text
+    assert metadata["pw:settings_sha256"] == hashlib.sha256(text).hexdigest()
+    assert [each["id"] for each in regions] == [each["id"] for each in told] == [each["id"] for each in model]
+    touching = all(each["joint"] == "coincident" for each in document.get("contacts", ()))
+    if touching:
+        total = math.fsum(each["volume_cm3"] for each in regions)
+        # Only the order of the sum is left to differ: some units of the last of 53 bits.
+        assert abs(document["part"]["volume_cm3"] - total) <= 1e-14 * total
+        if "pad" in evidence:
+            # The evidence is not rounded: half of 1e-9 cm3 a region.
+            assert abs(evidence["pad"]["volume_cm3"] - total) <= 1e-9 * len(regions)
+    for entry, said, shape in zip(regions, told, model, strict=True):
+        assert entry["name"] == said["name"] == shape["name"]
+        assert entry["firmness_level"] == said["firmness_level"] == shape["level"]
+        assert entry["settings"] == said["settings"]
+        assert entry["geometry"]["triangles"] == said["triangles"] == len(shape["corners"])
+        volume = entry["volume_cm3"]
+        assert abs(said["volume_cm3"] - volume) <= 1e-9
+        assert abs(_volume(shape["corners"]) - volume) <= 1e-9 * max(volume, 1.0)
+        name = f"{number}.{entry['id']}.stl"
+        if name in files:
+            assert hashlib.sha256(files[name]).hexdigest() == next(
+                each["sha256"] for each in document["files"] if each["file"] == name
+            )
+            corners = _stl(files[name])
+            # Single floats have 24 bits: rounding moves a coordinate by half of the last.
+            assert np.abs(corners - shape["corners"]).max() <= 2.0**-24 * np.abs(shape["corners"]).max()
+    return document
