@@ -258,8 +258,17 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 def test_keys_that_nothing_uses_yet_are_told_when_set():
     assert later_notes(read(TEN_LINES)) == ()
-    (note,) = later_notes(read(TEN_LINES + '[coupons]\nmake = true\n[output]\nlayout = "items"\n'))
-    assert "coupons.make, output.layout" in note
+    (note,) = later_notes(read(TEN_LINES + "[output]\nreport = false\nsettings_map = 'mine.toml'\n"))
+    assert "not used by this version: output.settings_map, output.report." in note
+
+
+def test_keys_of_earlier_versions_are_read_and_left_out_with_a_note():
+    job = read(TEN_LINES + '[coupons]\nmake = 7\nsize = "any"\n[output]\nlayout = "items"\nstl = false\n')
+    assert not job.output.stl
+    coupons, layout = later_notes(job)
+    assert "left out, no longer a key: coupons; blocks to press are made by: python -m padwright coupons." in coupons
+    assert "left out, no longer a key: output.layout;" in layout
+    assert later_notes(read(write_job(job))) == ()
 
 
 def test_whoever_writes_a_target_is_tuned():

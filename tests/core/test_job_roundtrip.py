@@ -134,9 +134,6 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         limits["contour_counts"] = sorted(int(count) for count in limits["contour_counts"])
     if "fill_patterns" in limits:
         limits["fill_patterns"] = [PATTERNS[1]]
-    if "coupons" in job:
-        job["coupons"].pop("fill_patterns", None)
-        job["coupons"]["fill_patterns"] = [PATTERNS[2]]
     return job
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from .errors import InputError
 from .job_keys import key, keys_of
-from .job_schema import Material
+from .job_schema import LONGEST_NAME, Material
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
@@ -71,17 +71,17 @@ class MaterialCard:
 
     schema: int = key("integer", "", low=1, high=1)
     id: str = key("slug", "")
-    name: str = key("text", "", count=(1, 1))
-    symbol: str = key("text", "class of material", count=(1, 1))
+    name: str = key("text", "", count=(1, 1), high=LONGEST_NAME)
+    symbol: str = key("text", "class of material", count=(1, 1), high=40)
     hardness: str = key("text", "", count=(1, 1))
     modulus_mpa: float = key("number", "", low=0, above=True, high=5000)
     modulus_spread: float = key("number", "plus or minus, share of the value", low=0, high=1)
     modulus_source: str = key("text", "", count=(1, 1))
     poisson: float = key("number", "", low=0, high=0.4999)
     poisson_source: str = key("text", "", count=(1, 1))
-    density_g_cm3: float = key("number", "", low=0, above=True, high=5)
+    density_g_cm3: float = key("number", "", low=0.1, high=5)
     density_source: str = key("text", "", count=(1, 1))
-    max_volume_flow_mm3_s: float = key("number", "", low=0, above=True, high=200)
+    max_volume_flow_mm3_s: float = key("number", "", low=0.1, high=200)
     max_volume_flow_source: str = key("text", "", count=(1, 1))
     nozzle_temperature_degc: float | None = key("number", "", low=0, high=500, default=None)
     bed_temperature_degc: float | None = key("number", "", low=0, high=200, default=None)

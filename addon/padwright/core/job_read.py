@@ -10,7 +10,7 @@ from typing import Any
 
 from .errors import InputError
 from .families import Family, is_shared_material, load_family, load_material
-from .job_schema import FAMILIES, Job, Target, Zone
+from .job_schema import FAMILIES, RETIRED, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 
@@ -87,7 +87,7 @@ def job_from_tables(
     InputError
         When anything in them is wrong.
     """
-    tables = dict(tables)
+    tables, retired = _without_retired(tables)
     part = tables.get("part")
     wanted = part.get("family") if isinstance(part, dict) else None
     family = load_family(wanted if wanted in FAMILIES else FAMILIES[0])  # a wrong family is told with all other faults
@@ -100,8 +100,25 @@ def job_from_tables(
         del tables["zones"]
     job: Job | None = reader.read(Job, tables)
     if job is not None:
-        job = _check_rules(reader, job, tables, family, folder)
+        job = replace(_check_rules(reader, job, tables, family, folder), retired=retired)
     return reader.finish(job)
+
+
+def _without_retired(tables: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Return the tables without the keys of earlier versions, and which those were."""
+    left, found = dict(tables), []
+    for path in RETIRED:
+        owner: Any = left
+        for name in path[:-1]:
+            inner = owner.get(name)
+            if not isinstance(inner, dict):
+                break
+            owner[name] = owner = dict(inner)
+        else:
+            if path[-1] in owner:
+                del owner[path[-1]]
+                found.append(show_path(path))
+    return left, tuple(found)
 
 
 def _check_rules(
@@ -260,13 +277,15 @@ def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
 
 
 def later_notes(job: Job) -> tuple[str, ...]:
-    """Return a note for every key that the job sets and that no stage uses yet."""
+    """Return notes of the keys that the job sets and that no stage uses yet, or any more."""
     family = load_family(job.part.family)
     unused: list[str] = []
 
     def walk(table: Any, path: Path) -> None:
         for item in fields(table):
-            described = item.metadata["key"]
+            described = item.metadata.get("key")
+            if described is None:
+                continue
             value = getattr(table, item.name)
             here = (*path, described.toml or item.name)
             if is_dataclass(value):
@@ -278,9 +297,10 @@ def later_notes(job: Job) -> tuple[str, ...]:
                     unused.append(show_path(here))
 
     walk(job, ())
-    if not unused:
-        return ()
-    return (f"Read and kept, but not used by this version: {', '.join(unused)}.",)
+    notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
+    instead = {show_path(path): text for path, text in RETIRED.items()}
+    notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
+    return tuple(notes)
 
 
 def _frozen(value: Any) -> Any:

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 BASES = ("measured", "model", "literature", "user", "assumed")
 """What a number rests on, from the strongest to the weakest but for "user", which the person answers for."""
+
+
+def speed_under_flow(bead_mm: float, layer_mm: float, wished_mm_s: float, flow_mm3_s: float | None) -> float:
+    """Return the speed, rounded down to 0.01 mm/s, at which a bead taken as a rectangle stays under the flow.
+
+    Of a speed below 0.1 mm/s two digits are kept, so that it never becomes 0.
+    """
+    if flow_mm3_s is None:
+        return wished_mm_s
+    speed = min(wished_mm_s, flow_mm3_s / (bead_mm * layer_mm))
+    step = 100.0 if speed >= 0.1 else 10.0 ** (1 - math.floor(math.log10(speed)))
+    return math.floor(speed * step) / step
 
 
 @dataclass(frozen=True)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable
 
 from .packing import Packed
 from .run_parts import Part
 from .run_summary_firmness import firmness_lines, selection_lines
 
 _WIDTH = 110
-_MOST_NOTES = 6
+_MOST_OTHERS = 5  # notes that change nothing of the part
 
 
 def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     """Return the lines: what was made, how it fits, what to watch."""
-    lines = [f"{part.job.part.name} ({part.job.part.number}, {part.family.name})"]
+    lines = [_title(part)]
     lines.append(_scale_line(part))
     if part.alignment is not None:
         found = part.alignment
@@ -38,12 +39,20 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
 def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     """Return the lines for a selection of the part's regions: which they are, how firm, what they take to print."""
     assert packed.selection is not None
-    lines = [f"{part.job.part.name} ({part.job.part.number}, {part.family.name})"]
+    lines = [_title(part)]
     lines += textwrap.wrap(packed.selection.sentence, _WIDTH, subsequent_indent="  ")
     lines += selection_lines(part, packed)
+    for note in part.notes:
+        lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
     lines += _cautions(part)
     lines.append(_made_in(part))
     return tuple(lines)
+
+
+def _title(part: Part) -> str:
+    words = part.job.part
+    side = "; mirrored: this is the part for the other side" if words.mirror else ""
+    return f"{words.name} ({words.number}, {part.family.name}{side})"
 
 
 def _cautions(part: Part) -> list[str]:
@@ -89,20 +98,30 @@ def _body_lines(part: Part) -> list[str]:
 
 
 def _notes(part: Part) -> list[str]:
-    """Return the notes that fit on the screen: what was found before what was mended."""
-    notes: list[str] = []
+    """Return what was changed or left out, all of it, then as many other notes as fit, and where the rest is."""
+    told = list(part.notes)
     for scan in (part.base, part.impression):
-        # What the check lengths have to say comes first: every other number rests on the scale.
-        notes += scan.fit.notes if scan is not None and scan.fit is not None and scan.fit.names else ()
-    # A firmness that cannot be reached says more than how many pieces a zone has.
-    for stage in (part.alignment, part.reading, part.pad, part.firmness, part.zones, part.regions):
-        notes += stage.notes if stage is not None else ()
-    notes += [*part.notes, *part.base.notes, *(part.impression.notes if part.impression else ())]
-    unique = list(dict.fromkeys(notes))
+        # What the check lengths have to say comes early: every other number rests on the scale.
+        told += scan.fit.notes if scan is not None and scan.fit is not None and scan.fit.names else ()
+    for stage in (part.pad, part.zones, part.regions):
+        told += stage.notes if stage is not None else ()
+    firmness = part.firmness
+    others: list[tuple[str, Iterable[str]]] = [
+        ("alignment", part.alignment.notes if part.alignment else ()),
+        ("impression", part.reading.notes if part.reading else ()),
+        ("firmness", firmness.notes if firmness else ()),
+        ("tuning", firmness.tuning.notes if firmness and firmness.tuning else ()),
+        ("load", firmness.loads[0][1].notes if firmness and firmness.loads else ()),
+        ("base scan", part.base.notes),
+        ("impression scan", part.impression.notes if part.impression else ()),
+    ]
+    about = {note: subject for subject, notes in others for note in notes if note not in told}
     lines = []
-    for note in unique[:_MOST_NOTES]:
+    for note in [*dict.fromkeys(told), *list(about)[:_MOST_OTHERS]]:
         lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
-    if len(unique) > _MOST_NOTES:
-        number = part.job.part.number
-        lines.append(f'({len(unique) - _MOST_NOTES} more in {number}.run.json, under the "notes" of each stage.)')
+    left = list(about.values())[_MOST_OTHERS:]
+    if left:
+        counts = ", ".join(f"{left.count(subject)} on the {subject}" for subject in dict.fromkeys(left))
+        text = f'({len(left)} more in {part.job.part.number}.run.json, under the "notes" of each stage: {counts}.)'
+        lines += textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
     return lines

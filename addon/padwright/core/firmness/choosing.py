@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from ..errors import InputError
-from ..region_settings import RegionSettings
+from ..region_settings import RegionSettings, speed_under_flow
 from .curves import CurveBand
 from .fill import RegionGeometry, middle_curve, region_curve
 from .fill_geometry import PATTERNS, bead_area_mm2, bead_wall_mm, cell_mm
@@ -172,13 +172,8 @@ def _variants(limits: PrintLimits, wished: RegionSettings) -> Iterator[RegionSet
             for bead in beads:
                 yield replace(
                     wished, fill_pattern=pattern, contour_count=count, bead_width_mm=bead, fill_cell_mm=None,
-                    max_speed_mm_s=_speed(bead, layer, wished.max_speed_mm_s, wished.max_volume_flow_mm3_s),
+                    max_speed_mm_s=speed_under_flow(bead, layer, wished.max_speed_mm_s, wished.max_volume_flow_mm3_s),
                 )  # fmt: skip
-
-
-def _speed(bead: float, layer: float, wished: float, flow: float | None) -> float:
-    """Return the speed, rounded down, under the flow limit even for a program that takes a bead for a rectangle."""
-    return wished if flow is None else math.floor(min(wished, flow / (bead * layer)) * 100.0) / 100.0
 
 
 def flow_speed(bead: float, layer: float, flow: float) -> float:

@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..estimate import Estimate
 from ..geometry.solids import extruded
 from ..mesh import Float, TriMesh
-from ..region_settings import RegionSettings
+from ..region_settings import RegionSettings, speed_under_flow
 from ..units import N_PER_KG
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill import RegionGeometry, region_curve
@@ -221,7 +221,7 @@ def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
         raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
     bead = wish.bead_width_mm or round(1.125 * wish.nozzle_mm, 3)
     layer = wish.layer_thickness_mm or round(0.5 * wish.nozzle_mm, 3)
-    speed = np.floor(min(30.0, filament.max_volume_flow_mm3_s / (bead * layer)) * 100.0) / 100.0
+    speed = speed_under_flow(bead, layer, 30.0, filament.max_volume_flow_mm3_s)
     made = []
     for pattern, density, contours in rows:
         settings = RegionSettings(

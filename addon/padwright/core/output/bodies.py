@@ -220,7 +220,12 @@ def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:
     middle = 0.5 * (bounds[:, 0].min(axis=0) + bounds[:, 1].max(axis=0))
     other = tuple(replace(region, mesh=_mirrored_mesh(region.mesh, normal, middle)) for region in regions)
     spelled = ", ".join(f"{value:.3f}" for value in normal)
-    return Mirror(other, normal, middle, (f"Mirrored across the plane with normal ({spelled}) through the middle.",))
+    return Mirror(
+        other,
+        normal,
+        middle,
+        (f"The part is mirrored, for the other side: across the plane with normal ({spelled}) through its middle.",),
+    )
 
 
 def _mirrored_mesh(mesh: TriMesh, normal: Float, middle: Float) -> TriMesh:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from ..errors import InputError
-from ..region_settings import BASES, RegionSettings
+from ..region_settings import BASES, RegionSettings, speed_under_flow
 
 __all__ = ["BASES", "RegionSettings", "settings_for_level"]
 
@@ -103,8 +103,7 @@ def settings_for_level(
     layer = printer.layer_thickness_mm or between("layer_thickness_mm")
     flow_speed = material.max_volume_flow_mm3_s / (bead * layer)
     wished = min(between("max_speed_mm_s"), printer.max_speed_mm_s or math.inf)
-    # Rounded down, so that speed x width x thickness never ends above the flow.
-    speed = math.floor(min(wished, flow_speed) * 100.0) / 100.0
+    speed = speed_under_flow(bead, layer, wished, material.max_volume_flow_mm3_s)
     notes: tuple[str, ...] = ()
     if flow_speed < wished:
         notes = (

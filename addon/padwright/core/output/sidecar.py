@@ -194,9 +194,9 @@ def _files(parts: SidecarParts) -> list[dict[str, Any]]:
 
 
 def _material(material: MaterialRecord) -> dict[str, Any]:
-    shore = re.fullmatch(r"\s*([0-9.]+)\s*([AaDd])\s*", material.hardness)
+    shore = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([AaDd])\s*", material.hardness)
     hardness = None
-    if shore:
+    if shore and float(shore.group(1)) <= 100.0:  # a Shore scale ends there
         hardness = {"scale": f"shore_{shore.group(2).lower()}", "value": float(shore.group(1))}
     return {
         "id": material.id,
