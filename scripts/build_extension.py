@@ -3,7 +3,8 @@
     python3.11 scripts/build_extension.py                    # all platforms, into build/extension
     python3.11 scripts/build_extension.py linux-x64          # one
 
-Wheels come from the registry by pip, checked against the hashes in requirements/. Nothing but Python and pip is needed.
+Wheels come from the registry by pip, checked against the hashes in requirements/; of libigl's only the core goes in
+(core_wheel.py says why). Nothing but Python and pip is needed.
 """
 
 from __future__ import annotations
@@ -20,11 +21,19 @@ from dataclasses import dataclass
 from email.parser import Parser
 from pathlib import Path
 
+from core_wheel import TEXTS, core_wheel
+
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "addon" / "padwright"
 OUT = ROOT / "build" / "extension"
 CACHE = ROOT / "build" / "wheels"
 BUNDLED = ("scipy", "manifold3d", "libigl")  # numpy comes with the modeller, and everything else from Python
+# Terms of each and of what is linked into it, as SPDX writes them; all may go together under the GPL 3 and be sold.
+TERMS = {
+    "scipy": ("BSD-3-Clause", "GPL-3.0-or-later WITH GCC-exception-3.1", "LGPL-2.1-or-later"),
+    "manifold3d": ("Apache-2.0", "BSD-3-Clause", "BSL-1.0"),
+    "libigl": ("MPL-2.0", "BSD-3-Clause", "MIT"),
+}
 LOCKS = {"3.11": "run-3.11.txt", "3.13": "run-3.13.txt", "3.14": "wheels-3.14.txt"}
 # Platform of the modeller -> wheel platforms it can load, by the oldest system each release of it supports.
 PLATFORMS = {
@@ -147,6 +156,22 @@ def checked_wheels(platform: str, folder: Path) -> list[Wheel]:
     return wheels
 
 
+def cut_wheel(wheel: Wheel, folder: Path) -> Wheel:
+    """Return the wheel that goes into the zip: libigl's core, and any other as it came.
+
+    Raises
+    ------
+    BuildError
+        When libigl's wheel is not built as this was written for.
+    """
+    if wheel.name != "libigl":
+        return wheel
+    try:
+        return read_wheel(core_wheel(wheel.path, folder))
+    except ValueError as error:
+        raise BuildError(str(error)) from error
+
+
 def licence_files(wheel: Wheel) -> dict[str, bytes]:
     """Return the licence texts in a wheel by file name, and its statement of who made it.
 
@@ -162,6 +187,8 @@ def licence_files(wheel: Wheel) -> dict[str, bytes]:
             if re.search(r"(?i)licen[cs]e|copying|notice", name.split(".dist-info/")[1]) and not name.endswith("/"):
                 found[name.split(".dist-info/")[1].replace("/", "-")] = archive.read(name)
         about = Parser().parsestr(archive.read(next(n for n in inside if n.endswith("/METADATA"))).decode())
+    if wheel.name == "manifold3d" and found:  # linked in, its text not in the wheel
+        found["nanobind.txt"] = (TEXTS / "nanobind.txt").read_bytes()
     if not found:
         text = about.get("License-Expression") or about.get("License")
         if not text:
@@ -170,9 +197,39 @@ def licence_files(wheel: Wheel) -> dict[str, bytes]:
     return found
 
 
+def refuse_foreign_parts(wheel: Wheel) -> None:
+    """Check that a wheel holds no library under terms that TERMS does not say.
+
+    Raises
+    ------
+    BuildError
+        When it does.
+    """
+    with zipfile.ZipFile(wheel.path) as archive:
+        inside = [name for name in archive.namelist() if re.search(r"\.(so|pyd|dll|dylib|a|lib)(\.|$)", name)]
+    foreign = [name for name in inside if wheel.name == "libigl" and not name.startswith("igl/pyigl_core.")]
+    if wheel.name not in TERMS or foreign:
+        raise BuildError(f"{wheel.path.name} brings {(foreign or [wheel.name])[0]}, whose terms TERMS does not say.")
+
+
+def terms_text(wheels: list[Wheel]) -> bytes:
+    """Return in plain words what the zip holds under which terms."""
+    lines = [
+        "Padwright is under the GPL-3.0-or-later (LICENSE). The wheels beside it, and what is linked into them:",
+        "",
+    ]
+    for name, version in sorted({(wheel.name, wheel.version) for wheel in wheels}):
+        lines.append(f"{name} {version}: {', '.join(TERMS[name])}; texts in licenses/{name}-{version}")
+    lines += ["", "All of it may be used, changed, passed on and sold under these terms.", ""]
+    return "\n".join(lines).encode()
+
+
 def manifest_for(platform: str, wheels: list[Wheel]) -> str:
-    """Return the manifest with the zip's platform and wheels in it."""
+    """Return the manifest with the zip's platform, wheels and their terms in it."""
     head, _, tables = (PACKAGE / "blender_manifest.toml").read_text("utf-8").partition("\n[")
+    own = tomllib.loads(head)["license"]
+    terms = [*own, *sorted({f"SPDX:{each}" for wheel in wheels for each in TERMS[wheel.name]} - set(own))]
+    head = re.sub(r"(?m)^license = .*$", "license = " + str(terms).replace("'", '"'), head)
     listed = "".join(f'  "./wheels/{wheel.path.name}",\n' for wheel in wheels)
     text = f'{head}\nplatforms = ["{platform}"]\nwheels = [\n{listed}]\n\n[{tables}'
     tomllib.loads(text)
@@ -199,12 +256,15 @@ def build(platform: str, folder: Path = OUT, cache: Path = CACHE) -> Path:
         When it would be wrong.
     """
     fetch_wheels(platform, cache / platform)
-    wheels = checked_wheels(platform, cache / platform)
+    wheels = [cut_wheel(wheel, cache / "cut" / platform) for wheel in checked_wheels(platform, cache / platform)]
+    for wheel in wheels:
+        refuse_foreign_parts(wheel)
     files = package_files()
     files["blender_manifest.toml"] = manifest_for(platform, wheels).encode()
     for wheel in wheels:
         for name, text in licence_files(wheel).items():
             files[f"licenses/{wheel.name}-{wheel.version}/{name}"] = text
+    files["licenses/TERMS.txt"] = terms_text(wheels)
     version = tomllib.loads(files["blender_manifest.toml"].decode())["version"]
     folder.mkdir(parents=True, exist_ok=True)
     target = folder / f"padwright-{version}-{platform.replace('-', '_')}.zip"
