@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from padwright.core.errors import InputError
-from padwright.core.scales import in_words, round_step, round_ticks, round_up, shares_between
+from padwright.core.scales import in_words, round_step, round_ticks, round_up, scale_top, shares_between
 
 
 @given(st.floats(1e-6, 1e6), st.integers(2, 10))
@@ -53,3 +53,9 @@ def test_a_scale_without_extent_is_refused(span):
         round_step(span)
     with pytest.raises(InputError, match="cannot run from"):
         shares_between(np.zeros(2), 1.0, 1.0)
+
+
+def test_a_scale_of_colors_ends_before_single_places_that_stand_out():
+    values = np.concatenate([np.zeros(5000), np.linspace(1.0, 100.0, 1000), [1.98e6, 3e5]])
+    assert 99.0 < scale_top(values) < 101.0
+    assert scale_top(np.zeros(3)) == 0.0

@@ -137,7 +137,7 @@ def contact_patch(part: Part, present: list[int]) -> tuple[ContactPatch, tuple[s
     """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most."""
     pad, plan, reading = part.pad, part.zones, part.reading
     assert pad is not None and plan is not None
-    is_body = (pad.side == BODY_SIDE) & (pad.thickness > 0.0)
+    is_body = pad.is_through
     notes: tuple[str, ...] = ()
     if reading is None or part.aligned is None or len(reading.is_contact) != len(part.aligned.vertices):
         notes = ("Without an impression the whole body side counts as contact.",)

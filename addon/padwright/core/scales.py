@@ -55,3 +55,13 @@ def shares_between(values: Float, low: float, high: float) -> Float:
     if not high > low:
         raise InputError(f"A scale cannot run from {low:g} to {high:g}.")
     return np.clip((np.asarray(values, dtype=np.float64) - low) / (high - low), 0.0, 1.0)
+
+
+def scale_top(values: Float, percent: float = 99.5) -> float:
+    """Return where a scale of colors from 0 should end: the percentile of the values, (n,), that are above 0.
+
+    Single places that stand out would leave all others in the palest color; they get the color of the end.
+    """
+    above = np.asarray(values, dtype=np.float64)
+    above = above[above > 0.0]
+    return float(np.percentile(above, percent)) if len(above) else 0.0

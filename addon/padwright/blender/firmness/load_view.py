@@ -9,6 +9,7 @@ import numpy as np
 
 from ...core.errors import InputError
 from ...core.mesh import Float
+from ...core.scales import scale_top
 from .. import attributes
 from ..view import value_colors
 from . import painting
@@ -73,11 +74,11 @@ def ends(part: Any, key: str) -> tuple[Float, dict[str, Any]]:
             hint="Choose an aim and check the load." if key == BEFORE else "Check the load first.",
         )
     values = values * factor
-    most = float(values.max())
+    most = scale_top(values)
     if key in (PRESSURE, BEFORE) and case == 0:
         for other in (PRESSURE, BEFORE):
             there = attributes.read(part.pad.data, attribute(other, 0))
-            most = most if there is None else max(most, float(there.max()))
+            most = most if there is None else max(most, scale_top(there))
     return values, {"low": 0.0, "high": 100.0 if key == GIVE else most}
 
 

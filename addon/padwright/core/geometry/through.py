@@ -96,7 +96,7 @@ class BodySide:
         if self.press_direction is not None:
             found = self._surface.find(self.flat(vertices[is_other]))
             corner = self.mesh.faces[found.face]
-            share = _barycentric(self.flat(self.mesh.vertices)[corner], found.point)
+            share = barycentric(self.flat(self.mesh.vertices)[corner], found.point)
             result[is_other] = np.einsum("qc,qc...->q...", share, values[corner])
             return result
         reached, face, share = self._ahead
@@ -176,7 +176,7 @@ def _averaged(mesh: TriMesh, normal: Float, is_base: Bool) -> Float:
     return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 
 
-def _barycentric(corners: Float, points: Float) -> Float:
+def barycentric(corners: Float, points: Float) -> Float:
     """Return the barycentric coordinates (q, 3) of points that lie on their triangles (q, 3, 3)."""
     one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     rest = points - corners[:, 0]

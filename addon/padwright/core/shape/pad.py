@@ -12,11 +12,12 @@ from scipy import ndimage
 
 from ..errors import InputError, SolveError
 from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, solid_field
+from ..geometry.pad_length import pad_length
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
-from .footprint import Footprint, column_thickness, largest_piece, leaving_distance, press_footprint, wrap_footprint
+from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .pad_evidence import fit_evidence, is_plain_body, least_thickness
-from .pad_surface import BASE, BODY, RIM, extract_surface, vertex_sides
+from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .relief import Relief, carve, outline_inside
 
 
@@ -81,7 +82,7 @@ class Pad:
     side : (n,) int8
         1 body side, 2 base side, 0 rim, for each vertex.
     thickness : (n,) float, mm
-        Through the pad from each vertex, along the press direction, or along its inward normal.
+        Length of pad under each vertex (`geometry.pad_length`).
     press_direction : (3,) float or None
         None for a wrap-around part.
     volume_cm3, footprint_cm2, least_thickness_mm : float
@@ -93,6 +94,8 @@ class Pad:
         Change of the body side against the locally averaged scan, away from the rim, 95th percentile.
     thickened_cm2 : float
         Area where the clay was thinner than asked and the pad was made thicker.
+    is_through : (n,) bool
+        Body side with pad below it down to the base side: what can bear.
     notes : tuple of str
     """
 
@@ -109,6 +112,7 @@ class Pad:
     base_noise_left_mm: float
     body_change_mm: float
     thickened_cm2: float
+    is_through: Bool
     notes: tuple[str, ...] = field(default=())
 
 
@@ -182,13 +186,15 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     side = vertex_sides(mesh, grid, above, below, outside)
     if settings.envelope is not None:
         side = _with_envelope_top(mesh, side, is_press)
-    thickness = _thickness(mesh, solid, grid, side, is_press)
+    found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
+    thickness = found.length_mm
     full_rim = settings.rim_radius_mm + grid.step
     depth_inside = grid.sample(inside, mesh.vertices)
     pad = Pad(
         mesh=mesh.transformed(turn.T),
         side=side,
         thickness=thickness,
+        is_through=found.is_through,
         press_direction=reading.press_direction,
         volume_cm3=mesh.volume / 1000.0,
         footprint_cm2=footprint.area_mm2 / 100.0,
@@ -353,15 +359,6 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
             face = np.moveaxis(closed, axis, 0)[end]
             np.maximum(face, np.float32(0.5 * grid.step), out=face)
     return closed
-
-
-def _thickness(mesh: TriMesh, solid: Field, grid: Grid, side: NDArray[np.int8], is_press: bool) -> Float:
-    if is_press:
-        inward = np.zeros_like(mesh.vertices)
-        inward[:, 2] = np.where(side == BASE, 1.0, -1.0)
-    else:
-        inward = -smoothed_normals(mesh, rounds=8)
-    return leaving_distance(solid, grid, mesh.vertices, inward)
 
 
 def _notes(pad: Pad) -> tuple[str, ...]:
