@@ -138,6 +138,8 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     out : Path
     steps : generator of Progress that returns a RunResult
     """
+    from .cli_poses import tell_poses
+    from .core.capture.align_candidates import UnsurePoseError
     from .core.output.bundle import check_folder, mend_folder, run_document, write_bundle
     from .core.output.names import commit_name
 
@@ -147,6 +149,8 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     bar = ProgressBar(sys.stderr) if args.verbose else None
     try:
         result = drain(steps, bar.show if bar else None)
+    except UnsurePoseError as error:
+        raise tell_poses(error, number, out) from error
     finally:
         if bar:
             bar.end()

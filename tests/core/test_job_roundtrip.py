@@ -97,6 +97,8 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         job["impression"].pop("check_lengths", None)
     else:
         job["impression"].pop("scale", None)
+    if "pairs" in job.get("alignment", {}):
+        job["alignment"].pop("pose", None)
     for scan in ("base", "impression"):
         for index, length in enumerate(job[scan].get("check_lengths", ())):
             length["plus_minus_mm"] = length["measured_mm"] / 7

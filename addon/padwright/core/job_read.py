@@ -137,6 +137,8 @@ def _check_rules(
         reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
     if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:
         reader.fault(("impression", "scale"), "give either scale or check lengths of its own, not both.")
+    if job.alignment.pose is not None and job.alignment.pairs:
+        reader.fault(("alignment", "pose"), "give either pose or pairs, not both.")
     for scan in ("base", "impression"):
         for index, length in enumerate(getattr(getattr(job, scan), "check_lengths", ())):
             if length.from_point == length.to_point:

@@ -116,6 +116,7 @@ class Alignment:
     """Point pairs, or nothing for an automatic alignment."""
 
     pairs: tuple[Pair, ...] = key("tables", "3 or more pairs of points", default=(), table=Pair, count=(3, 1000))
+    pose: int | None = key("integer", "which of the poses that fit, by its number", low=1, high=20, default=None)
 
 
 @dataclass(frozen=True)

@@ -144,8 +144,20 @@ def _alignment(found: Alignment, part: Part) -> dict[str, Any]:
         "margin": found.margin,
         "motions": found.motions,
         "check": found.check,
+        "pose": found.pose or None,
+        "pose_chosen": part.job.alignment.pose is not None,
         "other_poses": [
-            {"score": other.score, "apart_mm": other.apart_mm, "turn_deg": other.turn_deg} for other in found.others
+            {
+                "pose": other.number,
+                "score": other.score,
+                "apart_mm": other.apart_mm,
+                "turn_deg": other.turn_deg,
+                "words": other.words,
+                "behind": other.behind,
+                "behind_error": other.behind_error,
+                "is_rival": other.is_rival,
+            }
+            for other in found.others
         ],
         "pair_misses_mm": found.pair_misses_mm,
         "notes": list(found.notes),

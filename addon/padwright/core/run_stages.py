@@ -105,7 +105,8 @@ def align(part: Part) -> Steps[Part]:
         on_impression = on_impression * mm_per_unit(part.impression.unit) * part.impression.factor
         found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
     else:
-        found = yield from align_scans(base, impression, seed=part.job.seed)
+        with blame_key("alignment", "pose"):
+            found = yield from align_scans(base, impression, seed=part.job.seed, pose=part.job.alignment.pose)
     return replace(part, alignment=found, aligned=impression.transformed(found.matrix))
 
 

@@ -10,11 +10,12 @@ from ..errors import SolveError
 from ..geometry.frames import moved, rigid
 from ..mesh import Float, TriMesh
 from ..progress import Progress, Steps, nested
-from .align_certainty import Check, Motion, check_held_back, pinned_motions
+from .align_candidates import Candidate, UnsurePoseError, taken, turn_words
+from .align_certainty import Check, Motion, check_held_back, part_axes, pinned_motions
 from .align_poses import likely_poses
 from .align_ready import Scans, prepare
 from .align_refine import Fit, expected_noise, explained, match_both
-from .align_rivals import weigh
+from .align_rivals import Found, weigh
 from .align_samples import Cloud
 
 LEAST_SCORE = 0.05
@@ -30,29 +31,6 @@ LOPSIDED = 1.5
 """Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
 
 _ADVICE = "Pick three or more point pairs on both scans (screw heads, corners, pen marks) and align by pairs."
-
-
-@dataclass(frozen=True, eq=False)
-class OtherPose:
-    """A pose that was found and not taken.
-
-    Attributes
-    ----------
-    matrix : (4, 4) float
-        Impression to base.
-    score : float
-    is_rival : bool
-        It fits nearly as well.
-    apart_mm : float
-        Mean distance of the impression's surface from where the taken pose puts it.
-    turn_deg : float
-    """
-
-    matrix: Float
-    score: float
-    is_rival: bool
-    apart_mm: float
-    turn_deg: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,10 +57,10 @@ class Alignment:
         The motion that stays loose, in words; empty when all are pinned.
     check : Check
         By points that took no part in the fit.
-    others : tuple of OtherPose
-        The next best distinct poses, best first; none when picked pairs were given.
-    margin : float
-        1 - (score of the best other pose) / (own score); 1 when there is none.
+    candidates : tuple of Candidate
+        The distinct poses found, this one among them; none when picked pairs were given.
+    pose : int
+        The number of the one taken; 0 when picked pairs were given.
     method : str
         "automatic" or "pairs".
     pair_misses_mm : tuple of float
@@ -101,14 +79,26 @@ class Alignment:
     motions: tuple[Motion, ...]
     loosest: str
     check: Check
-    others: tuple[OtherPose, ...]
-    margin: float
+    candidates: tuple[Candidate, ...]
+    pose: int
     method: str
     pair_misses_mm: tuple[float, ...]
     notes: tuple[str, ...]
 
+    @property
+    def others(self) -> tuple[Candidate, ...]:
+        """The poses that were found and not taken, best first."""
+        return tuple(each for each in self.candidates if each.number != self.pose)
 
-def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[Alignment]:
+    @property
+    def margin(self) -> float:
+        """1 - (score of the best other pose) / (own score); 1 when there is none."""
+        if not self.others or self.score <= 0:
+            return 1.0
+        return 1.0 - max(0.0, self.others[0].score) / self.score
+
+
+def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int | None = None) -> Steps[Alignment]:
     """Find the pose of the impression scan on the base scan from nothing.
 
     Parameters
@@ -117,6 +107,9 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[A
         Cleaned, turned outward, in mm after scale correction; may be open, in any pose.
     seed : int
         Of the points drawn.
+    pose : int, optional
+        The number of the candidate to take, when the person has looked at them; the same scans and seed give the same
+        numbers.
 
     Returns
     -------
@@ -126,24 +119,46 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0) -> Steps[A
     ------
     ScanError
         When a scan is too small or the sizes do not go together.
+    InputError
+        When there is no candidate of that number.
+    UnsurePoseError
+        When several distinct poses fit about as well; it has them, numbered.
     SolveError
-        When several distinct poses fit nearly as well, a motion is loose, or nothing fits.
+        When a motion is loose, or nothing fits.
     """
     yield Progress(0.0, "Preparing both scans")
     scans = prepare(base, impression, seed)
     starts = yield from nested(likely_poses(scans), 0.05, 0.7)
-    yield Progress(0.7, f"Refining and weighing {len(starts)} poses")
-    found, tolerance = weigh(scans, starts)
+    if not starts:
+        raise _no_fit(0.0)
+    found, tolerance = yield from nested(weigh(scans, starts), 0.7, 0.9)
     yield Progress(0.9, "Checking with held-back points")
-    others = tuple(
-        OtherPose(
-            scans.in_scans(other.fit.matrix), other.explained.score, other.is_rival, other.apart_mm, other.turn_deg
-        )
-        for other in found[1:]
-    )
-    result = judged(base, impression, scans, found[0].fit, found[0].bare, tolerance, others=others)
-    _refuse_if_unsure(result)
+    candidates = _numbered(scans, found)
+    number = 1 if pose is None else taken(candidates, pose).number
+    chosen = found[number - 1]
+    result = judged(base, impression, scans, chosen.fit, chosen.bare, tolerance, candidates=candidates, number=number)
+    _refuse_if_unsure(result, base, impression, is_chosen=pose is not None)
     return result
+
+
+def _numbered(scans: Scans, found: list[Found]) -> tuple[Candidate, ...]:
+    axes = part_axes(scans.base.cloud)
+    best = found[0]
+    return tuple(
+        Candidate(
+            number=number,
+            matrix=scans.in_scans(each.fit.matrix),
+            score=each.explained.score,
+            explains=each.explained.score / best.explained.score if best.explained.score > 0 else 0.0,
+            behind=each.behind,
+            behind_error=each.behind_error,
+            is_rival=each.is_rival,
+            apart_mm=each.apart_mm,
+            turn_deg=each.turn_deg,
+            words="the best" if number == 1 else turn_words(best.fit.matrix, each.fit.matrix, axes, each.apart_mm),
+        )
+        for number, each in enumerate(found, 1)
+    )
 
 
 def judged(
@@ -154,7 +169,8 @@ def judged(
     bare: tuple[Cloud, Cloud],
     tolerance: float,
     *,
-    others: tuple[OtherPose, ...] = (),
+    candidates: tuple[Candidate, ...] = (),
+    number: int = 0,
     method: str = "automatic",
     pair_misses: tuple[float, ...] = (),
     notes: tuple[str, ...] = (),
@@ -181,9 +197,6 @@ def judged(
     matrix = scans.in_scans(fit.matrix)
     # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
     check = check_held_back(base, impression, matrix, held[0], held[1], 2.0 * tolerance)
-    margin = 1.0
-    if others and whole.score > 0:
-        margin = 1.0 - max(0.0, others[0].score) / whole.score
     return Alignment(
         matrix=matrix,
         rms_mm=float(np.sqrt(np.square(gap).mean())) if len(gap) else float("inf"),
@@ -196,8 +209,8 @@ def judged(
         motions=motions,
         loosest=loosest,
         check=check,
-        others=others,
-        margin=margin,
+        candidates=candidates,
+        pose=number,
         method=method,
         pair_misses_mm=pair_misses,
         notes=(*notes, *_weak_turns(motions)),
@@ -213,21 +226,33 @@ def _weak_turns(motions: tuple[Motion, ...]) -> tuple[str, ...]:
     )
 
 
-def _refuse_if_unsure(found: Alignment) -> None:
+def _no_fit(score: float) -> SolveError:
+    return SolveError(
+        f"No pose fits: the best explains {100 * max(0.0, score):.0f} % of the two scans.",
+        hint="Check that both scans show the same base at the same scale. " + _ADVICE,
+    )
+
+
+def _refuse_if_unsure(found: Alignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
     if found.score < LEAST_SCORE:
+        raise _no_fit(found.score)
+    rivals = [each for each in found.candidates if each.is_rival]
+    if rivals and not is_chosen and found.loosest:
         raise SolveError(
-            f"No pose fits: the best explains {100 * max(0.0, found.score):.0f} % of the two scans.",
-            hint="Check that both scans show the same base at the same scale. " + _ADVICE,
-        )
-    rivals = [other for other in found.others if other.is_rival]
-    if rivals:
-        first = rivals[0]
-        loose = f" Loose motion: {found.loosest}." if found.loosest else ""
-        raise SolveError(
-            f"{len(rivals) + 1} distinct poses fit the scans nearly as well (the second explains "
-            f"{100 * first.score:.1f} % of them, the best {100 * found.score:.1f} %); they differ by a turn of "
-            f"{first.turn_deg:.0f} degrees and {first.apart_mm:.0f} mm.{loose}",
+            f"{len(rivals) + 1} poses fit the scans about equally well, and more between them: {found.loosest} stays "
+            "loose.",
             hint=_ADVICE,
+        )
+    if rivals and not is_chosen:
+        first = rivals[0]
+        raise UnsurePoseError(
+            f"{len(rivals) + 1} distinct poses fit the scans about equally well: the second, {first.words}, explains "
+            f"{100 * first.explains:.1f} % as much as the best.",
+            hint="Look at them and take one by its number ([alignment] pose in the job), or pick three or more point "
+            "pairs on both scans and align by pairs.",
+            candidates=found.candidates[: len(rivals) + 1],
+            base=base,
+            impression=impression,
         )
     if found.loosest:
         raise SolveError(f"The base does not pin the impression down: {found.loosest} stays loose.", hint=_ADVICE)

@@ -83,6 +83,8 @@ class Matches:
         True when there is a surface near that faces alike and is not the rim of a hole.
     is_near : (n,) bool
         True when anything but the rim of a hole lies within reach.
+    is_border : (n,) bool
+        True when the nearest within reach is the rim of a hole or the border of the scan.
     """
 
     gap: Float
@@ -91,6 +93,7 @@ class Matches:
     own_normal: Float
     is_seen: Bool
     is_near: Bool
+    is_border: Bool
 
 
 def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
@@ -107,9 +110,9 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     # Along the mean of both normals where they agree: |n + m| = sqrt(2 + 2 n.m).
     both = np.where(is_alike[:, None], (normal + own) / np.sqrt(2.0 + 2.0 * np.maximum(agree, 0.0))[:, None], normal)
     gap = np.where(is_near, np.einsum("nk,nk->n", apart, both), reach)
-    is_near &= ~ready.cloud.is_edge[index]
-    is_seen = is_near & is_alike
-    return Matches(gap, points, normal, own, is_seen, is_near)
+    is_border = is_near & ready.cloud.is_edge[index]
+    is_near &= ~is_border
+    return Matches(gap, points, normal, own, is_near & is_alike, is_near, is_border)
 
 
 def match_both(
@@ -119,7 +122,8 @@ def match_both(
     forward = _match(impression_at, base, matrix, reach)
     turn, shift = matrix[:3, :3], matrix[:3, 3]
     back = _match(base_at, impression, rigid(turn.T, -turn.T @ shift), reach)
-    backward = Matches(-back.gap, base_at.points, back.normal @ turn.T, base_at.normals, back.is_seen, back.is_near)
+    normal = back.normal @ turn.T
+    backward = Matches(-back.gap, base_at.points, normal, base_at.normals, back.is_seen, back.is_near, back.is_border)
     return [forward, backward]
 
 
@@ -308,16 +312,19 @@ class Explained:
     Attributes
     ----------
     score : float
-        Mean over both directions of `values`.
+        Sum of `values`.
     overlap : float
         Share of the impression's points on the base.
     values : (n,) float
-        Of each point, weighted so that their mean is the score.
+        What each point adds to the score: the impression's, then the base's.
+    is_judged : (n,) bool
+        False where what lies there was not seen: beyond the border of the other scan.
     """
 
     score: float
     overlap: float
     values: Float
+    is_judged: Bool
 
 
 def explained(
@@ -328,18 +335,20 @@ def explained(
     Notes
     -----
     A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1;
-    all others, the clay, count nothing.
+    all others, the clay, count nothing. Both scans count half.
     """
     values: list[Float] = []
+    is_judged: list[Bool] = []
     overlap: list[float] = []
     for match in match_both(base, impression, matrix, 15.0 + tolerance, base_at, impression_at):
         fit = np.where(match.is_seen, np.maximum(0.0, 1.0 - np.square(match.gap / tolerance)), 0.0)
         is_wrong = match.is_near & (match.gap < -2.0 * tolerance)
-        values.append(fit - is_wrong)
+        value: Float = np.where(is_wrong, fit - 1.0, fit) * (0.5 / max(1, len(fit)))
+        values.append(value)
+        is_judged.append(~match.is_border)
         overlap.append(float((match.is_seen & (np.abs(match.gap) < tolerance)).mean()))
-    total = sum(len(part) for part in values)
-    value = np.concatenate([part * (0.5 * total / len(part)) for part in values])
-    return Explained(float(value.mean()), overlap[0], value)
+    every = np.concatenate(values)
+    return Explained(float(every.sum()), overlap[0], every, np.concatenate(is_judged))
 
 
 def split_held_back(cloud: Cloud, share: float, rng: np.random.Generator) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.linalg import expm, logm
 
 from ..geometry.frames import motion_between, rotation_angle_deg
-from ..mesh import Float
+from ..mesh import Float, Int
+from ..progress import Progress, Steps
 from .align_bare import refine_bare
 from .align_ready import Scans
 from .align_refine import Explained, Fit, expected_noise, explained, refine
 from .align_samples import Cloud
 
-RIVAL = 0.95
-"""A distinct pose that reaches this share of the best score fits nearly as well (own measurement, docs/03-align.md)."""
+SURE = 3.0
+"""Standard errors by which another pose must explain less to be no rival (own measurement, docs/03-align.md)."""
 
-MOST_REFINED = 5
-"""Poses that are refined on all points; enough to tell two from several."""
+BLOCK = 0.15
+"""Edge of a block of neighbours that count as one witness, as a share of the part's root-mean-square radius: 20 mm on a
+seat (own measurement, docs/03-align.md)."""
 
-SURE = 4.0
-"""Standard errors by which a pose on the same ridge must score less to be no rival (common practice, no source)."""
+MOST_REFINED = 8
+"""Poses that are refined on all points: a hexagonal handle has six, a square one on a plate eight."""
+
+LIKELY = 0.7
+"""A pose below this share of the best score is not refined on all points."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,9 +39,9 @@ class Found:
     bare : (Cloud, Cloud)
         The points of both scans that took part in its last fit.
     is_rival : bool
-        It fits nearly as well as the best and is not the same pose.
-    is_same_ridge : bool
-        The score does not dip on the way from the best pose: a loose motion leads from one to the other.
+        The scans cannot tell it from the best, and it is not the same pose.
+    behind, behind_error : float
+        How much less than the best it explains where both can be judged, and the standard error of that.
     apart_mm, turn_deg : float
         From the best pose.
     """
@@ -46,7 +50,8 @@ class Found:
     explained: Explained
     bare: tuple[Cloud, Cloud]
     is_rival: bool = False
-    is_same_ridge: bool = False
+    behind: float = 0.0
+    behind_error: float = 0.0
     apart_mm: float = 0.0
     turn_deg: float = 0.0
 
@@ -70,23 +75,28 @@ def distinct_mm(scans: Scans) -> float:
     return min(max(0.02 * scans.size, 1.0), max(0.02 * scans.size, 10.0 * scans.noise_mm))
 
 
-def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
-    """Return the refined poses, best first, distinct and with rivals marked, and the tolerance of their scores, mm."""
+def weigh(scans: Scans, starts: list[Float]) -> Steps[tuple[list[Found], float]]:
+    """Return the refined distinct poses and the tolerance of their scores, mm.
+
+    The best comes first, then its rivals, then the others, each best first. `starts` must not be empty.
+    """
     few = scans.base_fit.taken(slice(0, 3000)), scans.impression_fit.taken(slice(0, 3000))
     most = scans.base_fit.taken(slice(0, 8000)), scans.impression_fit.taken(slice(0, 8000))
-    fits = [
-        refine(
-            scans.base,
-            scans.impression,
-            start,
-            scans.size,
-            base_at=few[0],
-            impression_at=few[1],
-            settled=0.02,
-            steps=16,
+    fits = []
+    for number, start in enumerate(starts):
+        yield Progress(0.4 * number / len(starts), f"Refining {len(starts)} poses")
+        fits.append(
+            refine(
+                scans.base,
+                scans.impression,
+                start,
+                scans.size,
+                base_at=few[0],
+                impression_at=few[1],
+                settled=0.02,
+                steps=16,
+            )
         )
-        for start in starts
-    ]
     tolerance = scoring_tolerance(scans, [fit.noise_mm for fit in fits])
     rough = [explained(scans.base, scans.impression, fit.matrix, tolerance, *few) for fit in fits]
     order = np.argsort([-guess.score for guess in rough], kind="stable")
@@ -94,10 +104,12 @@ def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
     points = scans.impression.cloud.points[:: max(1, len(scans.impression.cloud.points) // 400)]
     found: list[Found] = []
     for index in order:
-        fit, guess, bare = fits[index], rough[index], few
+        fit = fits[index]
         if any(motion_between(fit.matrix, known.fit.matrix, points) < 0.5 * apart for known in found):
             continue
-        if guess.score > 0.85 * rough[order[0]].score and len(found) < MOST_REFINED:
+        bare = few
+        if rough[index].score > LIKELY * rough[order[0]].score and len(found) < MOST_REFINED:
+            yield Progress(0.4 + 0.1 * len(found), f"Weighing {len(starts)} poses")
             fit, *kept = refine_bare(
                 scans.base,
                 scans.impression,
@@ -106,40 +118,45 @@ def weigh(scans: Scans, starts: list[Float]) -> tuple[list[Found], float]:
                 base_at=scans.base_fit,
                 impression_at=scans.impression_fit,
             )
-            guess, bare = explained(scans.base, scans.impression, fit.matrix, tolerance, *most), (kept[0], kept[1])
+            bare = kept[0], kept[1]
         if any(motion_between(fit.matrix, known.fit.matrix, points) < apart for known in found):
             continue
-        found.append(Found(fit, guess, bare))
+        found.append(Found(fit, explained(scans.base, scans.impression, fit.matrix, tolerance, *most), bare))
     found.sort(key=lambda pose: -pose.explained.score)
     best = found[0]
-    return [best, *(_compared(scans, best, other, tolerance, points) for other in found[1:])], tolerance
+    blocks = _blocks(BLOCK * scans.size, *most)
+    others = [_compared(best, other, blocks, points) for other in found[1:]]
+    others.sort(key=lambda pose: not pose.is_rival)  # a stable sort: best first among equals
+    return [best, *others], tolerance
 
 
-def _compared(scans: Scans, best: Found, other: Found, tolerance: float, points: Float) -> Found:
-    apart = motion_between(best.fit.matrix, other.fit.matrix, points)
-    turn = rotation_angle_deg(other.fit.matrix[:3, :3] @ best.fit.matrix[:3, :3].T)
-    is_rival = other.explained.score > RIVAL * best.explained.score
-    is_same_ridge = False
-    if is_rival:
-        is_same_ridge = _is_one_ridge(scans, best, other, tolerance, apart)
-        if is_same_ridge and len(best.explained.values) == len(other.explained.values):
-            less = best.explained.values - other.explained.values
-            is_rival = bool(less.mean() < SURE * less.std() / np.sqrt(len(less)))
-    return Found(other.fit, other.explained, other.bare, is_rival, is_same_ridge, apart, turn)
+def _blocks(edge: float, base_at: Cloud, impression_at: Cloud) -> Int:
+    """Return the number of the block that each point lies in: the impression's points, then the base's."""
+    place = np.concatenate([np.floor(cloud.points / edge).astype(np.int64) for cloud in (impression_at, base_at)])
+    scan = np.repeat([0, 1], [len(impression_at.points), len(base_at.points)])
+    _, number = np.unique(np.column_stack([scan, place]), axis=0, return_inverse=True)
+    return np.asarray(number.reshape(-1), dtype=np.int32)
 
 
-def _is_one_ridge(scans: Scans, best: Found, other: Found, tolerance: float, apart: float) -> bool:
-    """Return True when the score does not dip on the screw motion from one pose to the other."""
-    few = scans.base_fit.taken(slice(0, 1500)), scans.impression_fit.taken(slice(0, 1500))
-    step = other.fit.matrix @ np.linalg.inv(best.fit.matrix)
-    if rotation_angle_deg(step[:3, :3]) > 179.0:
-        return False  # half a turn has no one way there
-    screw = np.real(logm(step))
-    count = int(np.clip(apart / (2.0 * tolerance), 3, 7))
-    ends = [explained(scans.base, scans.impression, pose.fit.matrix, tolerance, *few).score for pose in (best, other)]
-    for share in np.linspace(0.0, 1.0, count + 2)[1:-1]:
-        between = expm(share * screw) @ best.fit.matrix
-        value = explained(scans.base, scans.impression, between, tolerance, *few).score
-        if value < min(ends) - 0.02 * ends[0]:
-            return False
-    return True
+def _compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:
+    """Return the other pose with what tells it from the best one.
+
+    Notes
+    -----
+    A paired test: each point gives the difference of what it adds to both scores; a point that one of the poses lays
+    beyond a border says nothing. Neighbours share noise, warp and clay, so blocks of them are the witnesses: variance
+    of a sum over independent blocks (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13). A single place that differs, were
+    it ever so clear, is one witness: it may be a fault of one scan.
+    """
+    both = best.explained.is_judged & other.explained.is_judged
+    less = np.where(both, best.explained.values - other.explained.values, 0.0)
+    per_block = np.bincount(blocks, less)
+    behind, error = float(per_block.sum()), float(np.sqrt(np.square(per_block).sum()))
+    return replace(
+        other,
+        is_rival=behind < SURE * error or behind <= 0.0,
+        behind=behind,
+        behind_error=error,
+        apart_mm=motion_between(best.fit.matrix, other.fit.matrix, points),
+        turn_deg=rotation_angle_deg(other.fit.matrix[:3, :3] @ best.fit.matrix[:3, :3].T),
+    )
