@@ -99,6 +99,10 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         job["impression"].pop("scale", None)
     if "pairs" in job.get("alignment", {}):
         job["alignment"].pop("pose", None)
+    if "load_centre_count" in job["impression"]:
+        job["impression"]["load_centre_count"] = sorted(int(count) for count in job["impression"]["load_centre_count"])
+    for index, mark in enumerate(job["impression"].get("load_centres", ())):
+        mark["name"] = f"center {index}"
     for scan in ("base", "impression"):
         for index, length in enumerate(job[scan].get("check_lengths", ())):
             length["plus_minus_mm"] = length["measured_mm"] / 7

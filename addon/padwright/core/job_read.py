@@ -18,7 +18,7 @@ _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights 
 
 _ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     # source: keys it must have, keys it may have
-    "load_centres": (frozenset(), frozenset({"radius_mm"})),
+    "load_centres": (frozenset(), frozenset({"radius_mm", "load_centres"})),
     "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
     "outline": (frozenset({"points"}), frozenset({"points_on"})),
     "colour_marks": (frozenset({"colour"}), frozenset({"colour_tolerance"})),
@@ -150,12 +150,28 @@ def _check_rules(
         reader.fault(("datum",), "give plane, line and point together, or none of them.")
     if job.datum.symmetric and job.datum.plane is not None:
         reader.fault(("datum", "symmetric"), "give either points or symmetric = true, not both.")
+    _check_centres(reader, job)
     _check_press(reader, job, family)
     _check_reliefs(reader, job)
     _check_blends(reader, job)
     if job.material.card and folder is not None:
         _check_material(reader, job, folder)
     return replace(job, zones=_checked_zones(reader, job, tables), target=_checked_target(reader, job, tables))
+
+
+def _check_centres(reader: TableReader, job: Job) -> None:
+    if job.impression is None:
+        return
+    low, high = job.impression.load_centre_count
+    if low > high or low % 1 or high % 1:
+        reader.fault(("impression", "load_centre_count"), "expected two whole numbers, the least and the most.")
+    names = [mark.name for mark in job.impression.load_centres if mark.name]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        reader.fault(("impression", "load_centres"), f'two load centers are named "{name}"; names must differ.')
+    for index, zone in enumerate(job.zones):
+        for name in zone.load_centres or ():
+            if name not in names:
+                reader.fault(("zones", index, "load_centres"), f'[[impression.load_centres]] names no "{name}".')
 
 
 def _check_press(reader: TableReader, job: Job, family: Family) -> None:

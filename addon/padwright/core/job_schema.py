@@ -77,6 +77,24 @@ class Base:
 
 
 @dataclass(frozen=True)
+class LoadCentre:
+    """What the person says of one load center."""
+
+    near: Point = key("point", "about where it is, in the base scan file's numbers", example=(0.0, 0.0, 0.0))
+    name: str = key("text", "name in your words", default="", high=LONGEST_NAME)
+    use: bool = key("flag", "false: it is none, and nothing rests on it", default=True)
+    within_mm: float = key(
+        # About a third of the spacing of two sit bones: common practice, no source.
+        "number",
+        "how far from that place it may be found, across the press direction",
+        low=0,
+        above=True,
+        high=100,
+        default=15.0,
+    )
+
+
+@dataclass(frozen=True)
 class Impression:
     """The scan of the base covered in clay that a body has pressed."""
 
@@ -101,6 +119,13 @@ class Impression:
         "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
     )
     average_sides: bool = key("flag", "average left and right", default=False)
+    load_centre_count: tuple[float, ...] = key(
+        "numbers", "[least, most] load centers of such a part; of more the strongest are used", low=0, high=50,
+        count=(2, 2), card=True,
+    )  # fmt: skip
+    load_centres: tuple[LoadCentre, ...] = key(
+        "tables", "load centers to name, to use or not to use", default=(), table=LoadCentre, count=(0, 100)
+    )
 
 
 @dataclass(frozen=True)
@@ -195,6 +220,9 @@ class Zone:
     source: str = key("choice", "where the zone comes from", choices=SOURCES)
     radius_mm: float | None = key(
         "number", "around each load center", low=0, above=True, high=500, default=None, card=True
+    )
+    load_centres: tuple[str, ...] | None = key(
+        "texts", "names of some load centers, not all", default=None, count=(1, 50)
     )
     from_mm: float | None = key("number", "least imprint depth", low=-300, high=300, default=None)
     to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)

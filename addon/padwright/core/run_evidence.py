@@ -10,14 +10,16 @@ import numpy as np
 
 from .capture.align import Alignment
 from .capture.facts import ScanFacts
-from .geometry.frames import inverse_rigid
+from .geometry.frames import inverse_rigid, moved
 from .output.sidecar import TOOL
 from .packing import Packed
 from .resources import version
 from .run_evidence_firmness import firmness_evidence, print_evidence
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading
+from .shape.load_centres import LoadCentre
 from .shape.pad import Pad
+from .units import mm_per_unit
 
 _PRINT_SUMS = ("mass_g", "filament_m", "time_h", "flow_limit_h", "cost", "regions", "notes")
 
@@ -48,7 +50,7 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
     if part.alignment is not None:
         document["alignment"] = _alignment(part.alignment, part)
     if part.reading is not None:
-        document["impression"] = _impression(part.reading)
+        document["impression"] = _impression(part.reading, part)
     if part.pad is not None:
         document["pad"] = {**_pad(part.pad), "volume_cm3": packed.volume_cm3}
     if part.zones is not None:
@@ -164,15 +166,13 @@ def _alignment(found: Alignment, part: Part) -> dict[str, Any]:
     }
 
 
-def _impression(reading: ImpressionReading) -> dict[str, Any]:
+def _impression(reading: ImpressionReading, part: Part) -> dict[str, Any]:
     return {
         "press_direction": reading.press_direction,
         "press_basis": reading.press.basis,
         "press_plus_minus_deg": reading.press.plus_minus_deg,
-        "load_centres": [
-            {field.name: getattr(centre, field.name) for field in dataclasses.fields(centre)}
-            for centre in reading.load_centres
-        ],
+        "load_centres": [_centre(centre, part) for centre in reading.load_centres],
+        "other_load_centres": [_centre(centre, part) for centre in reading.other_load_centres],
         "spacing_mm": reading.spacing_mm,
         "spacing_plus_minus_mm": reading.spacing_plus_minus_mm,
         "measured_spacing_mm": reading.measured_spacing_mm,
@@ -182,6 +182,13 @@ def _impression(reading: ImpressionReading) -> dict[str, Any]:
         "noise_mm": reading.noise_mm,
         "notes": list(reading.notes),
     }
+
+
+def _centre(centre: LoadCentre, part: Part) -> dict[str, Any]:
+    """Return a load centre with its place in the base scan's own numbers, as a job takes it."""
+    in_mm = moved(inverse_rigid(part.to_part), centre.position_mm[None])[0]
+    near = in_mm / (mm_per_unit(part.base.unit) * part.base.factor)
+    return {**{field.name: getattr(centre, field.name) for field in dataclasses.fields(centre)}, "near": near}
 
 
 def _pad(pad: Pad) -> dict[str, Any]:

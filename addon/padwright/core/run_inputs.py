@@ -24,6 +24,7 @@ from .mesh import Float, TriMesh
 from .output.sidecar_parts import InputFile
 from .progress import drain
 from .run_parts import Part, Scan
+from .shape.centre_choice import CentreMark
 from .shape.envelope import check_envelope
 from .shape.pad import PadSettings
 from .shape.relief import Relief
@@ -61,6 +62,14 @@ def body_points(part: Part, points: Sequence[Point], on: str) -> Float:
         raise InputError("Points are said to lie on the impression scan, but the job has none.")
     scaled = place * mm_per_unit(part.impression.unit) * part.impression.factor
     return moved(part.alignment.matrix, scaled)
+
+
+def centre_marks(part: Part) -> tuple[CentreMark, ...]:
+    """Return what the job says of single load centres, in the part frame."""
+    given = () if part.job.impression is None else part.job.impression.load_centres
+    return tuple(
+        CentreMark(body_points(part, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name) for mark in given
+    )
 
 
 def job_datum(job: Job, base: Scan) -> Float:
@@ -154,7 +163,7 @@ def zone_requests(part: Part, folder: Path) -> tuple[tuple[ZoneRequest, ...], tu
 def _zone_source(part: Part, zone: Zone, folder: Path) -> tuple[ZoneSource, InputFile | None]:
     on = zone.points_on or "base"
     if zone.source == "load_centres":
-        return LoadCentres(float(zone.radius_mm or 0.0)), None
+        return LoadCentres(float(zone.radius_mm or 0.0), zone.load_centres or ()), None
     if zone.source == "imprint_depth":
         low = -np.inf if zone.from_mm is None else zone.from_mm
         return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None

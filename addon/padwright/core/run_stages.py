@@ -22,7 +22,7 @@ from .mesh import Float
 from .output.regions import RegionCut, cut_regions
 from .progress import Progress, Steps, nested
 from .run_firmness import check, choose, tune_zones
-from .run_inputs import blends_of, body_points, job_datum, pad_settings, read_file, zone_requests
+from .run_inputs import blends_of, body_points, centre_marks, job_datum, pad_settings, read_file, zone_requests
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading, read_impression
 from .shape.pad import BaseOnly, Pad, build_pad
@@ -129,6 +129,8 @@ def read_body_side(part: Part) -> Part:
             smoothing_mm=given.smoothing_mm,
             # A load centre stands out by half of what counts as contact at all (common practice, no source).
             least_prominence_mm=0.5 * given.contact_depth_mm,
+            centre_marks=centre_marks(part),
+            expected_centres=(int(given.load_centre_count[0]), int(given.load_centre_count[1])),
         )
     return fair_body_side(replace(part, reading=reading))
 

@@ -24,6 +24,10 @@ class LoadCentreLike(Protocol):
     def position_mm(self) -> Float:
         """(3,) place on the body side, mm."""
 
+    @property
+    def name(self) -> str:
+        """The person's own word for it, or nothing."""
+
 
 class ReadingLike(Protocol):
     """What is asked of the reading of an impression."""
@@ -77,9 +81,12 @@ class LoadCentres:
     ----------
     radius_mm : float
         Across the press direction; straight through space for wrap-around parts.
+    names : tuple of str
+        Only the load centres of these names; all where there is none.
     """
 
     radius_mm: float
+    names: tuple[str, ...] = ()
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex.
@@ -87,16 +94,23 @@ class LoadCentres:
         Raises
         ------
         InputError
-            When the radius is not above 0 mm or the impression has no load centre.
+            When the radius is not above 0 mm or there is no such load centre.
         """
         if not self.radius_mm > 0:
             raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
-        centres = [] if place.reading is None else [centre.position_mm for centre in place.reading.load_centres]
-        if not centres:
+        found = [] if place.reading is None else list(place.reading.load_centres)
+        if not found:
             raise InputError(
-                "A zone asks for load centers, but the impression shows none.",
+                "A zone asks for load centers, but the impression shows none that is used.",
                 hint="Give the zone an outline or a band of imprint depth, or scan finer if the scan is coarse.",
             )
+        for name in self.names:
+            if all(centre.name != name for centre in found):
+                raise InputError(
+                    f'A zone asks for the load center "{name}", but none of that name was found and is used.',
+                    hint="Look at the notes on load centers, or leave the name out.",
+                )
+        centres = [centre.position_mm for centre in found if not self.names or centre.name in self.names]
         tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
         distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))
         return _softened(self.radius_mm - distance, place.edge_mm)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from ..errors import InputError
 from ..geometry.fields import vertex_gradients
 from ..mesh import Bool, Float, TriMesh
+from .centre_choice import CentreMark, choose_centres
 from .clay import BaseSurface, clay_thickness
 from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
 from .impression_notes import notes_on
@@ -46,7 +48,9 @@ class ImpressionReading:
     undisturbed : Undisturbed
         The clay before it was pressed, with its basis "measured" or "assumed".
     load_centres : tuple of LoadCentre
-        Most prominent first.
+        Those that are used, most prominent first.
+    other_load_centres : tuple of LoadCentre
+        Found too, but switched off or more than such a part has; each says which in `unused_because`.
     spacing_mm, spacing_plus_minus_mm : float or None
         Between the two strongest, across the press direction; the 95 % half-width is from scan noise alone.
     measured_spacing_mm : float or None
@@ -74,6 +78,7 @@ class ImpressionReading:
     is_over_base: Bool
     undisturbed: Undisturbed
     load_centres: tuple[LoadCentre, ...]
+    other_load_centres: tuple[LoadCentre, ...]
     spacing_mm: float | None
     spacing_plus_minus_mm: float | None
     measured_spacing_mm: float | None
@@ -96,6 +101,8 @@ def read_impression(
     least_clay_mm: float | None = None,
     contact_depth_mm: float = 2.0,
     least_prominence_mm: float = 1.0,
+    centre_marks: Sequence[CentreMark] = (),
+    expected_centres: tuple[int, int] | None = None,
     compare_sides: bool = True,
 ) -> ImpressionReading:
     """Read the impression.
@@ -118,6 +125,10 @@ def read_impression(
         Imprint depth from which the body is said to have pressed.
     least_prominence_mm : float
         A load centre stands out at least this much, and at least five times the noise left after smoothing.
+    centre_marks : sequence of CentreMark
+        Which load centres are used or not, and their names.
+    expected_centres : (least, most), optional
+        How many load centres such a part has: of more that are found the strongest are used.
     compare_sides : bool
         Look for the base's mid-plane and compare the two sides.
 
@@ -190,7 +201,7 @@ def read_impression(
     is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
     inside = is_contact if is_contact.any() else is_clay
     noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[inside]))
-    centres = find_load_centres(
+    found = find_load_centres(
         impression,
         clay.thickness,
         smooth,
@@ -201,6 +212,8 @@ def read_impression(
         width=width,
         least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside, width)),
     )
+    choice = choose_centres(found, centre_marks, expected_centres, press.vector)
+    centres = choice.used
     spacing, spacing_error = _spacing(centres, press.vector)
     settled = smoother.smooth(impression.vertices, light)
     depth = np.where(is_plain, undisturbed.thickness - smooth, 0.0)
@@ -223,6 +236,7 @@ def read_impression(
         is_over_base=clay.is_over_base,
         undisturbed=undisturbed,
         load_centres=centres,
+        other_load_centres=choice.others,
         spacing_mm=spacing,
         spacing_plus_minus_mm=spacing_error,
         measured_spacing_mm=load_centre_spacing_mm,
@@ -233,7 +247,7 @@ def read_impression(
         left_right=sides,
         notes=(),
     )
-    return replace(reading, notes=notes_on(reading))
+    return replace(reading, notes=(*choice.notes, *notes_on(reading)))
 
 
 def _refuse_opposite(impression: TriMesh, is_clay: Bool, press: Float | None) -> None:

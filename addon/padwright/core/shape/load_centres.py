@@ -38,6 +38,12 @@ class LoadCentre:
         The same for the clay left. An alignment error comes on top of both.
     covariance : (3, 3) float, mm2
         Of the position, from the scan noise.
+    number : int
+        Its place among all that were found, the most prominent being 1.
+    name : str
+        In the person's words, if it has one.
+    unused_because : str
+        Why nothing rests on it; "" for one that is used.
     """
 
     position_mm: Float
@@ -47,6 +53,9 @@ class LoadCentre:
     plus_minus_mm: float
     thickness_plus_minus_mm: float
     covariance: Float
+    number: int = 0
+    name: str = ""
+    unused_because: str = ""
 
 
 def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int, Float]:
