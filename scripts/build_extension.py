@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import importlib.util
+import os
 import re
 import shutil
 import subprocess
@@ -268,7 +269,7 @@ def build(platform: str, folder: Path = OUT, cache: Path = CACHE) -> Path:
     version = tomllib.loads(files["blender_manifest.toml"].decode())["version"]
     folder.mkdir(parents=True, exist_ok=True)
     target = folder / f"padwright-{version}-{platform.replace('-', '_')}.zip"
-    staging = target.with_suffix(".part")
+    staging = target.with_suffix(f".{os.getpid()}.part")  # two may build at once
     with zipfile.ZipFile(staging, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in sorted(files.items()):
             archive.writestr(_entry(name, zipfile.ZIP_DEFLATED), data)

@@ -1,4 +1,4 @@
-"""Make the demo part: `python3.11 scripts/demo.py [FOLDER]`; without a folder it goes to out/demo."""
+"""Make the demo part: `python3 scripts/demo.py [FOLDER]`; without a folder it goes to out/demo."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MEANING = {
 def main(arguments: list[str]) -> int:
     """Run the demo job and say where its files are; return the run's exit code."""
     if len(arguments) > 1 or any(argument.startswith("-") for argument in arguments):
-        print("usage: python3.11 scripts/demo.py [FOLDER]")
+        print("usage: python3 scripts/demo.py [FOLDER]")
         return 0 if arguments in (["-h"], ["--help"]) else 2
     out = Path(arguments[0]).resolve() if arguments else ROOT / "out" / "demo"
     python = environment_python()

@@ -1,6 +1,6 @@
 """Make the environment a script needs, once: pinned versions with hashes, Padwright itself on its path.
 
-The Python that runs the script decides: 3.11 makes `.venv`, 3.13 makes `.venv-3.13`, both beside this repository's
+The Python that runs the script decides: 3.11 makes `.venv`, 3.12 `.venv-3.12` and so on, all beside this repository's
 README. Nothing but Python and pip is needed. A second run compares a stamp and starts at once.
 """
 
@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
-FOLDERS = {(3, 11): ".venv", (3, 13): ".venv-3.13"}
+FOLDERS = {(3, 11): ".venv", (3, 12): ".venv-3.12", (3, 13): ".venv-3.13", (3, 14): ".venv-3.14"}
 STAMP = "padwright-stamp.json"
 OLDEST_PIP = (22, 3)  # the first that installs into another environment with --python (pip's release notes)
 
@@ -31,9 +31,10 @@ def environment_python(*, with_tests: bool = False) -> Path:
     """
     version = sys.version_info[:2]
     if version not in FOLDERS:
+        oldest, newest = ("{}.{}".format(*each) for each in (min(FOLDERS), max(FOLDERS)))
         sys.exit(
-            f"Padwright needs Python 3.11 or 3.13 and this is {version[0]}.{version[1]}. Start the script with one of "
-            "them: python3.11 (Linux, macOS) or py -3.11 (Windows)."
+            f"Padwright needs Python {oldest} to {newest} and this is {version[0]}.{version[1]}. Start the script with "
+            f"one of them, for example python{newest} (Linux, macOS) or py -{newest} (Windows)."
         )
     locks = [f"run-{version[0]}.{version[1]}.txt"]
     if with_tests:

@@ -1,4 +1,4 @@
-"""Run the tests of the core: `python3.11 scripts/test.py`; what follows goes to pytest (`-k scale`, a file, ...)."""
+"""Run the tests of the core: `python3 scripts/test.py`; what follows goes to pytest (`-k scale`, a file, ...)."""
 
 from __future__ import annotations
 
