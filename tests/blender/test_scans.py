@@ -25,6 +25,34 @@ def test_starting_a_part_takes_the_family_s_defaults(started, inside):
     assert started.zones[0].radius_mm == family.defaults[("zones", "radius_mm")].value
 
 
+def test_starting_a_part_leaves_no_box_that_would_start_it_again():
+    # In the box for the last step a changed value undoes all that came since, scans that were imported too.
+    assert "REGISTER" not in bpy.types.PADWRIGHT_OT_start_part.bl_options
+
+
+@pytest.mark.parametrize("start", ["start", "load"])
+def test_another_part_gets_a_scene_of_its_own(part, job_file, start):
+    old = bpy.context.scene
+    old.unit_settings.scale_length = 0.01
+    base, number, zones = part.base, part.number, [zone.name for zone in part.zones]
+    bpy.ops.ed.undo_push(message="base")
+    if start == "start":
+        bpy.ops.padwright.start_part("EXEC_DEFAULT", True, family="insole", part_name="Left", number="L-1", unit="mm")
+    else:
+        bpy.ops.padwright.load_job("EXEC_DEFAULT", True, filepath=str(job_file))
+    new = bpy.context.scene
+    assert new != old and new.padwright.is_started and new.padwright.base != base
+    assert new.unit_settings.scale_length == old.unit_settings.scale_length
+    assert (part.base, part.number, [zone.name for zone in part.zones]) == (base, number, zones)
+    bpy.ops.ed.undo()
+    assert len(bpy.data.scenes) == 1 and bpy.context.scene.padwright.number == number
+
+
+def test_a_part_without_scans_is_started_anew_in_its_scene(started, scene):
+    bpy.ops.padwright.start_part(family="insole", part_name="Sole", number="S-2", unit="mm")
+    assert bpy.context.scene == scene and scene.padwright.family == "insole" and len(bpy.data.scenes) == 1
+
+
 @pytest.mark.parametrize("scale_length", [1.0, 0.001])
 def test_an_imported_scan_has_its_true_size(started, scene, tmp_path, array_of, scale_length):
     scene.unit_settings.scale_length = scale_length

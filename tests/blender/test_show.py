@@ -77,6 +77,39 @@ def test_clearing_puts_the_view_back_as_it_was(checked, inside):
         bpy.ops.padwright.clear_colors()
 
 
+def spaces():
+    return [area.spaces.active for area in bpy.context.screen.areas if area.type == "VIEW_3D"]
+
+
+@pytest.mark.parametrize("values", ["thickness", "firmness"])
+def test_a_pad_built_anew_is_seen_as_a_pad_alone(checked, values):
+    own = [space.shading.color_type for space in spaces()]
+    bpy.ops.padwright.show_values(values=values)
+    assert "VERTEX" in [space.shading.color_type for space in spaces()]
+    checked.fit_gap_mm += 0.1
+    bpy.ops.padwright.build_pad()
+    # Without its colors it would be burnt white, and regions of the old pad would lie over it.
+    assert [space.shading.color_type for space in spaces()] == own
+    assert not checked.view.is_colored and checked.legend == "" and not checked.view.before
+    assert checked.pad.visible_get()
+    assert not any(obj.visible_get() for obj in bpy.data.collections["Regions"].objects)
+
+
+def test_firmness_on_show_is_that_of_the_new_plan(checked, inside):
+    bpy.ops.padwright.show_values(values="firmness")
+    before = lightness(checked.pad.data)
+    checked.zones["rest"].level = 1.0
+    bpy.ops.padwright.plan_zones()
+    assert checked.view.is_colored and checked.legend == "Firmness: light 1 relief, dark 4 firm"
+    assert np.abs(lightness(checked.pad.data) - before).max() > 0.1
+
+
+def test_colors_stay_where_nothing_is_made_anew(checked):
+    bpy.ops.padwright.show_values(values="thickness")
+    bpy.ops.padwright.plan_zones()
+    assert checked.view.is_colored
+
+
 def test_clearing_leaves_what_was_changed_since(checked):
     bpy.ops.padwright.show_values(values="thickness")
     checked.pad.hide_set(True)  # the artist hides it

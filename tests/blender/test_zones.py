@@ -231,3 +231,24 @@ def test_color_marks_on_a_colored_scan_make_a_zone_that_comes_back_from_its_job(
     bpy.ops.padwright.build_pad()
     bpy.ops.padwright.plan_zones()
     assert part.zones[0].area_cm2 == pytest.approx(area, rel=1e-5)
+
+
+def test_a_new_zone_can_be_told_from_the_rest(part, inside):
+    for level in (1.0, 2.0, 2.5, 4.0):
+        part.zones["rest"].level = level
+        for _ in range(3):
+            bpy.ops.padwright.add_zone()
+            assert part.zones[part.zone_index].level != level
+    free_level = inside("blender.firmness.zone_needs").free_level
+    assert free_level([4.0, 2.0], 2.0) == 3.0 and free_level([], None) == 2.0
+
+
+def test_a_zone_as_firm_as_the_rest_is_told(part):
+    from tests.blender.test_panels import draw
+
+    part.zone_index = 0
+    assert "told apart" not in " ".join(draw("zones"))
+    part.zones[0].level = part.zones["rest"].level
+    assert "told apart" in " ".join(draw("zones"))
+    part.zone_index = 1  # the rest itself
+    assert "told apart" not in " ".join(draw("zones"))

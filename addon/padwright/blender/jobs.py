@@ -9,7 +9,7 @@ import bpy
 
 from ..core.errors import PadwrightError
 from ..core.progress import Progress, Steps, drain
-from . import reporting, state
+from . import refusals, reporting, state
 
 _TICK_S = 0.05
 _SLICE_S = 0.15  # so long the steps may run before the window is drawn again
@@ -24,7 +24,9 @@ class LongWork:
     the result. Until `finish` nothing in the scene changes, so stopping leaves it as it was.
     """
 
+    stage: ClassVar[str] = ""  # whose panel shows the progress
     is_running: ClassVar[bool] = False
+    keeps_refusals: ClassVar[bool] = False  # the panels go on saying why it was refused
 
     def steps(self, context: bpy.types.Context) -> Steps[Any]:
         """Read the scene and return the work."""
@@ -39,8 +41,18 @@ class LongWork:
         try:
             self.finish(context, drain(self.steps(context)))
         except PadwrightError as error:
-            return reporting.fail(self, error)
+            return self.refuse(context, error)
         return {"FINISHED"}
+
+    def at_fault(self) -> str:
+        """Return the stage that raised the error, where it is known."""
+        return ""
+
+    def refuse(self, context: bpy.types.Context, error: PadwrightError) -> set[str]:
+        """Tell an error, and let the panels keep it where this is the button of a stage."""
+        if self.keeps_refusals:
+            refusals.note(context.scene.padwright, self.stage, error, self.at_fault())
+        return reporting.fail(self, error)
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         """Start the work in the window."""
@@ -52,7 +64,7 @@ class LongWork:
         try:
             self._work = self.steps(context)
         except PadwrightError as error:
-            return reporting.fail(self, error)
+            return self.refuse(context, error)
         LongWork.is_running = True
         manager = context.window_manager
         self._timer = manager.event_timer_add(_TICK_S, window=context.window)
@@ -77,7 +89,7 @@ class LongWork:
         except StopIteration as end:
             result = end.value
         except PadwrightError as error:
-            return reporting.fail(self, error)
+            return self.refuse(context, error)
         finally:
             if not goes_on:
                 self._end(context)
@@ -86,7 +98,7 @@ class LongWork:
         try:
             self.finish(context, result)
         except PadwrightError as error:
-            return reporting.fail(self, error)
+            return self.refuse(context, error)
         return {"FINISHED"}
 
     def cancel(self, context: bpy.types.Context) -> None:
@@ -97,7 +109,7 @@ class LongWork:
     def _show(self, context: bpy.types.Context, step: Progress) -> None:
         context.window_manager.progress_update(100.0 * step.fraction)
         state.running[:] = [(step.fraction, step.text)]
-        state.at_work[:] = [getattr(self, "stage", "export")]
+        state.at_work[:] = [self.stage]
         _redraw(context)
         context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {step.text}  (Esc stops it)")
 

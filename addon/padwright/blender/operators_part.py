@@ -13,11 +13,13 @@ from .properties import FAMILY_ITEMS, UNIT_ITEMS
 
 
 class PADWRIGHT_OT_start_part(bpy.types.Operator):
-    """Name the part and take the defaults of its family"""
+    """Name the part and take the defaults of its family; beside a part that was started, in a scene of its own"""
 
     bl_idname = "padwright.start_part"
     bl_label = "Start Part"
-    bl_options = {"REGISTER", "UNDO"}
+    # Not REGISTER: the dialog has asked. The modeller's box for the last step would stay while scans are imported, and
+    # a value changed in it would start the part again and take them away.
+    bl_options = {"UNDO"}
 
     family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
     part_name: StringProperty(name="Name", description="Name of the part in your words", default="My part")
@@ -73,17 +75,31 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
         from . import scene_load
 
         family = self._checked()
+        stays = _go_to_own_scene(context, self.part_name)
         part = context.scene.padwright
         scene_load.take_family(part, family, is_no_certified_gear=self.is_no_certified_gear)
         part.part_name, part.number = self.part_name, self.number
         part.base_unit = part.impression_unit = self.unit
         part.is_started = True
-        reporting.tell(self, f"{self.part_name} is started with the defaults of {family.name.lower()}; now the scans")
+        said = f"{self.part_name} is started with the defaults of {family.name.lower()}{stays}; now the scans"
+        reporting.tell(self, said)
         return {"FINISHED"}
 
 
+def _go_to_own_scene(context, name):
+    """Where the scene has a part with scans, make another one for a new part, show it, and say where the old one is."""
+    part = context.scene.padwright
+    if not part.is_started or (part.base is None and part.impression is None):
+        return ""
+    old, new = context.scene, bpy.data.scenes.new(name)
+    for each in ("system", "scale_length", "length_unit", "system_rotation"):
+        setattr(new.unit_settings, each, getattr(old.unit_settings, each))
+    (context.window or context.window_manager.windows[0]).scene = new
+    return f' in a scene of its own ({part.part_name} stays in scene "{old.name}")'
+
+
 class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
-    """Bring the part of a job file and its scans into the scene"""
+    """Bring the part of a job file and its scans into the scene; beside another part, into a scene of its own"""
 
     bl_idname = "padwright.load_job"
     bl_label = "Load Job"
@@ -107,10 +123,11 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
 
         path = Path(self.filepath)
         job = read_job(path)
-        part = context.scene.padwright
         found = [(scan, getattr(job, scan)) for scan in scene.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
         solid = scene_drawn.read_envelope(job, path.parent)
+        stays = _go_to_own_scene(context, job.part.name)
+        part = context.scene.padwright
         scene_load.load_into_scene(part, job, path.parent)
         part.impression = part.pad = part.body = None
         state.forget(part, "scans")
@@ -118,7 +135,8 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         for scan, given in found:
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
         scene_drawn.load(context, job, solid)
-        reporting.tell(self, f"{job.part.name} is loaded with {len(found)} scans and {len(part.zones)} zones", notes)
+        counts = f"{state.counted(len(found), 'scan')} and {state.counted(len(part.zones), 'zone')}"
+        reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)
         return {"FINISHED"}
 
 

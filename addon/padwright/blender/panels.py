@@ -3,7 +3,7 @@
 import textwrap
 from functools import lru_cache
 
-from . import state
+from . import refusals, state
 
 CATEGORY = "Padwright"
 _CHARACTER_PX = 6.2  # a character of the interface font at scale 1, about: labels do not wrap by themselves
@@ -95,7 +95,9 @@ class StagePanel:
     def draw_header_preset(self, context):
         """Mark a stage that is done, or behind its settings."""
         part = context.scene.padwright
-        if state.done(part, self.stage) is not None:
+        if self.stage and refusals.of(part, self.stage) is not None:
+            self.layout.label(text="", icon="ERROR")
+        elif state.done(part, self.stage) is not None:
             self.layout.label(text="", icon="FILE_REFRESH" if state.stale(part, self.stage) else "CHECKMARK")
 
     def draw(self, context):
@@ -115,6 +117,10 @@ class StagePanel:
         self.draw_button(layout, part)
         if self.stage in state.at_work:
             draw_progress(context, layout)
+        refused = refusals.of(part, self.stage) if self.stage else None
+        if refused is not None:
+            wrapped(layout, context, refused.message, "ERROR")
+            wrapped(layout, context, refused.hint, "FORWARD")
         self.draw_more(context, layout, part)
         found = state.done(part, self.stage)
         if found is None:

@@ -2,7 +2,7 @@
 
 import bpy
 
-from . import state
+from . import refusals, state
 from .panels import StagePanel, SubPanel, draw_progress, wrapped
 
 BUTTONS = {
@@ -25,6 +25,9 @@ def next_step(part):
         lacking = state.missing(part, stage)
         if lacking:
             return f"Next: {lacking.replace(' first', '', 1)}" + ("; or export without it" if stage == "load" else "")
+        refused = refusals.of(part, stage)
+        if refused is not None:
+            return f"{button} was refused. Next: {refused.hint or refused.message}"
         if state.done(part, stage) is None:
             return f"Next: {button}"
         behind = state.stale(part, stage, settings)

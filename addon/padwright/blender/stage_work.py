@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 import bpy
 
 from ..core.errors import InputError
 from ..core.progress import Steps
-from . import reporting, state
+from . import refusals, reporting, state
 from .jobs import LongWork
 
 if TYPE_CHECKING:
@@ -50,10 +50,22 @@ def memory() -> StageMemory:
     return _memory
 
 
+def begun_memory() -> StageMemory:
+    """Return the memory for new work: no stage is at work yet. Raises as `memory`."""
+    found = memory()
+    found.at = ""
+    return found
+
+
+def failing_stage() -> str:
+    """Return the stage that raised the last error, or nothing when it came before or after the stages."""
+    return _memory.at if _memory is not None else ""
+
+
 class StageWork(LongWork):
     """Bring the part to a stage; a subclass says which and writes the result."""
 
-    stage: ClassVar[str]
+    keeps_refusals = True
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -62,12 +74,16 @@ class StageWork(LongWork):
             return reporting.allowed(cls, "Go back to Object Mode first")
         return reporting.allowed(cls, state.missing(context.scene.padwright, cls.stage))
 
+    def at_fault(self) -> str:
+        """Return the stage that raised the error: an earlier one may be worked out on the way."""
+        return failing_stage()
+
     def steps(self, context: bpy.types.Context) -> Steps[Part]:
         """Read the scene and return the work up to the stage."""
         from . import scene
         from .output import hand_edits
 
-        remembered = memory()
+        remembered = begun_memory()
         folder = scene.work_folder()
         after = state.STAGES.index(self.stage)
         if after > state.STAGES.index("pad"):
@@ -87,6 +103,7 @@ class StageWork(LongWork):
 
         part = context.scene.padwright
         outlines.hang_on_base(context)
+        self.clear_old_colors(context)
         edited = [(obj.name, made_by) for obj, made_by in hand_edits.edited(context.scene)]
         written = {self.stage}
         for stage in state.STAGES[: state.STAGES.index(self.stage)]:
@@ -98,7 +115,16 @@ class StageWork(LongWork):
         if gone:
             notes = (f"What was changed by hand in {', '.join(gone)} is gone; undo brings it back", *notes)
         state.mark(part, self.stage, [done, *notes])
+        refusals.drop(part, self.stage)
         reporting.tell(self, done, notes)
+
+    def clear_old_colors(self, context: bpy.types.Context) -> None:
+        """Take away colors that show a value of what is made anew: without its values it would be seen in none."""
+        from .view import value_colors
+
+        made_anew = (*memory().worked_out, self.stage)
+        if context.scene.padwright.view.is_colored and not set(made_anew) <= {"zones", "load"}:
+            value_colors.clear(context)
 
     def write_stage(self, context: bpy.types.Context, result: Any, stage: str) -> None:
         """Write an earlier stage that was worked out on the way."""

@@ -5,14 +5,24 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, NamedTuple
 
 import bpy
 
 from .shape import drawn
 
+
+class Written(NamedTuple):
+    """Files that were exported: of which scene's part, with which inputs, and what was said of them."""
+
+    scene: int
+    number: str
+    inputs: str
+    said: str
+
+
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
-written: list[tuple[str, str]] = []  # number of the part that was exported last, and what was said of its files
+written: list[Written] = []  # of the part that was exported last
 at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 _settings_of_now: list[dict[str, str]] = []
@@ -93,6 +103,19 @@ def _plain(value: Any) -> Any:
     if isinstance(value, bpy.types.ID):
         return value.name_full
     return tuple(value) if not isinstance(value, (str, bool, int, float, type(None))) else value
+
+
+def note_written(part: Any, said: str) -> None:
+    """Note that the part's files were written with the settings of now."""
+    written[:] = [Written(part.id_data.session_uid, part.number, all_settings(part)[STAGES[-1]], said)]
+
+
+def files_of(part: Any) -> tuple[str, bool]:
+    """Return what was said of the part's files, or nothing, and whether they are still those of its settings."""
+    for each in written:
+        if (each.scene, each.number) == (part.id_data.session_uid, part.number):
+            return each.said, each.inputs == all_settings(part)[STAGES[-1]]
+    return "", False
 
 
 def remove_row(part: Any, rows: str, active: str) -> None:

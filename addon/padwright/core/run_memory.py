@@ -28,6 +28,7 @@ class StageMemory:
     def __init__(self) -> None:
         self._parts: OrderedDict[str, Part] = OrderedDict()
         self.worked_out: list[str] = []
+        self.at = ""  # the stage in work; after an error the one that raised it
 
     def key(self, job: Job, folder: Path, stage: str) -> str:
         """Return a text that changes when, and only when, something the stage depends on changes.
@@ -66,6 +67,7 @@ class StageMemory:
         return part
 
     def _reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
+        self.at = ""
         check_wishes(job)
         self.worked_out = []
         keys = self._keys(job, folder, stage)
@@ -75,12 +77,14 @@ class StageMemory:
         for each in wanted:
             found = self._recall(keys[each.name], job, folder)
             if found is None:
+                self.at = each.name
                 steps = do_stage(each, part, job, folder)
                 found = yield from nested(steps, done / whole, (done + each.share) / whole)
                 self._keep(keys[each.name], found)
                 self.worked_out.append(each.name)
             done += each.share
             part = found
+        self.at = ""
         assert part is not None
         return part
 

@@ -110,6 +110,7 @@ class _OnPad(StageWork):
     """Works on the paint of the active zone with the pad as the core knows it, and changes no other stage."""
 
     stage = "pad"
+    keeps_refusals = False
     needs_data = False
 
     @classmethod

@@ -5,7 +5,7 @@ from bpy.props import EnumProperty
 
 from .. import reporting, state
 from ..stage_work import WRITERS, StageWork
-from .zone_needs import ask, is_painted, missing_zone
+from .zone_needs import ask, free_level, is_painted, missing_zone, rest_level
 
 
 class PADWRIGHT_OT_add_zone(bpy.types.Operator):
@@ -24,13 +24,19 @@ class PADWRIGHT_OT_add_zone(bpy.types.Operator):
         """Add it before the one that takes the rest, so that it has a say."""
         part = context.scene.padwright
         taken = {each.name for each in part.zones}
+        level = free_level([each.level for each in part.zones], rest_level(part))
         zone = part.zones.add()
+        zone.level = level
         zone.name = next(name for number in range(1, 1000) if (name := f"zone {number}") not in taken)
+        zone_name = zone.name
         last = len(part.zones) - 1
         if last and part.zones[last - 1].source == "rest":
             part.zones.move(last, last - 1)
             last -= 1
         part.zone_index = last
+        reporting.tell(
+            self, f"{zone_name} is at level {level:.3g}, not that of the rest; paint it, or choose where it comes from"
+        )
         return {"FINISHED"}
 
 
@@ -105,7 +111,7 @@ def _write_zones(context, result):
     import numpy as np
 
     from .. import attributes
-    from . import painting
+    from . import firmness_view, painting
 
     part = context.scene.padwright
     plan = result.zones
@@ -120,7 +126,9 @@ def _write_zones(context, result):
         zone.area_cm2 = areas.get(zone.name, 0.0)
     levels = np.array([each.level for each in plan.zones])
     attributes.write(part.pad.data, attributes.ZONE, plan.label)
-    attributes.write(part.pad.data, attributes.FIRMNESS, plan.weights @ levels)
+    firmness = plan.weights @ levels
+    attributes.write(part.pad.data, attributes.FIRMNESS, firmness)
+    firmness_view.show_again(context, firmness)
     done = f"{len(plan.zones)} zones: " + ", ".join(f"{each.name} {areas[each.name]:.0f} cm2" for each in plan.zones)
     return done, plan.notes
 

@@ -7,14 +7,17 @@ from bpy.props import StringProperty
 from bpy_extras.io_utils import ExportHelper
 
 from ...core.errors import InputError
-from .. import reporting, state
+from .. import refusals, reporting, state
 from ..jobs import LongWork
-from ..stage_work import memory
+from ..stage_work import begun_memory, failing_stage
 from . import hand_edits
 
 
 class _Export(LongWork):
     """Packs what the stages made; what they have not made yet is made on the way."""
+
+    stage = "export"
+    keeps_refusals = True
 
     @classmethod
     def poll(cls, context):
@@ -27,12 +30,16 @@ class _Export(LongWork):
         """Return the ids of the regions to write, or None for the whole part."""
         return None
 
+    def at_fault(self):
+        """Return the stage that raised the error."""
+        return failing_stage()
+
     def steps(self, context):
         """Read the scene and return the work: the same as a run of its job without the modeller."""
         from ...core.output.bundle import check_folder
         from .. import scene
 
-        remembered = memory()
+        remembered = begun_memory()
         hand_edits.refuse(context.scene)
         only = self.chosen(context)
         part = context.scene.padwright
@@ -61,6 +68,7 @@ class _Export(LongWork):
                 f"{why}the files have {state.counted(len(old), 'region')} as of now, the scene as before; "
                 "press Cut Regions to see them"
             )
+        refusals.drop(context.scene.padwright, "export")
         self.tell(context, result, bundle, notes, old)
 
     def tell(self, context, result, bundle, notes, old):
@@ -70,7 +78,7 @@ class _Export(LongWork):
         if gone:
             notes.append(f"No longer in the scene, but in the files as regions of the part: {', '.join(gone)}")
         done = f"{len(bundle.names)} files are in {bundle.folder}"
-        state.written[:] = [(self._number, done)]
+        state.note_written(context.scene.padwright, done)
         reporting.tell(self, done, notes)
 
 
@@ -114,7 +122,7 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
         written = len(result.evidence["regions"])
         done = f"{written} of {state.counted(len(regions), 'region')} in {len(bundle.names)} files"
         done = f"{done} named {self._number}.selection are in {bundle.folder}"
-        state.written[:] = [(self._number, done)]
+        state.note_written(context.scene.padwright, done)
         reporting.tell(self, done, notes)
 
 

@@ -2,7 +2,7 @@
 
 import bpy
 
-from .. import state
+from .. import refusals, state
 from ..panels import StagePanel, fact, wrapped
 
 
@@ -93,9 +93,11 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         is_any = any("padwright_region" in obj for obj in context.selected_objects)
         if state.done(part, "regions") is not None and not is_any:
             wrapped(layout, context, "Select regions to export them by themselves.", "INFO")
-        for number, done in state.written:
-            if number == part.number:
-                wrapped(layout, context, done, "CHECKMARK")
+        said, is_of_now = state.files_of(part)
+        if said and (not is_of_now or refusals.of(part, "export") is not None):
+            wrapped(layout, context, f"From before, no longer as the part is now: {said}", "FILE_REFRESH")
+        elif said:
+            wrapped(layout, context, said, "CHECKMARK")
 
 
 CLASSES = (

@@ -88,7 +88,8 @@ def _write_pad(context, result):
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     hand_edits.sign(part.pad)
     state.hide(part.pad, False)
-    part.legend, part.view.is_colored = "", False
+    for region in hand_edits.regions(context.scene).values():  # those of the pad of before would lie over it
+        state.hide(region, True)
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)
     done = (

@@ -14,10 +14,9 @@ _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
     "thickness": ("Pad Thickness", "How thick the pad is, in mm", "padwright_thickness", "mm", "pad"),
     "least": ("Least Thickness", "Where the pad is at its least, in mm", "padwright_thickness", "mm", "pad"),
     "pressure": ("Pressure", "Under the first load, in kPa", "padwright_pressure", "kPa", "pad"),
-    "firmness": ("Firmness", "Level, blended between zones", "padwright_firmness", "level", "pad"),
+    "firmness": ("Firmness", "Level, blended between zones", "padwright_firmness", "", "pad"),
     "depth": ("Imprint Depth", "How far the body sank into the clay, in mm", "padwright_imprint_depth", "mm", "body"),
 }
-_LEVELS = ((1.0, "1 relief"), (2.0, "2 soft"), (3.0, "3 medium"), (4.0, "4 firm"))
 
 
 class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
@@ -27,6 +26,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     bl_label = "Show Values"
     bl_options = {"REGISTER", "UNDO"}
     stage = "alignment"  # for distances; all else is on the meshes
+    keeps_refusals = False
 
     values: EnumProperty(
         name="Values",
@@ -67,7 +67,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     def show_attribute(self, context):
         """Color an object by one of its attributes."""
         from .. import attributes
-        from ..firmness import load_view
+        from ..firmness import firmness_view, load_view
         from . import value_colors
 
         part = context.scene.padwright
@@ -81,9 +81,10 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         if self.values == "pressure":  # on one scale with that before tuning
             reporting.tell(self, load_view.show(context, self.values))
             return
-        more: dict[str, Any] = {}
         if self.values == "firmness":
-            more = {"low": 1.0, "high": 4.0, "ticks": _LEVELS}
+            reporting.tell(self, firmness_view.show(context, values))
+            return
+        more: dict[str, Any] = {}
         if self.values == "least":
             low, high = part.least_thickness_mm, float(values.max())
             more = {"low": low, "ramp": "least", "ticks": _from_least(low, high) if high > low else ()}

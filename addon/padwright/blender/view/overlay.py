@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 from bpy.app.handlers import persistent
 
-from .. import state
+from .. import refusals, state
 from ..capture import pick_session
 
 _handle: list[Any] = []
@@ -38,6 +38,8 @@ def _on_draw() -> None:
 def _on_load(*_: Any) -> None:
     pick_session.stop()
     state.shading_before.clear()
+    state.written.clear()
+    refusals.forget()
 
 
 def start() -> None:

@@ -122,6 +122,9 @@ def ticks_of(view: Any) -> list[tuple[float, str]]:
 def _words(view: Any) -> str:
     if view.ramp == "two_way":
         return f"{view.title}: brick below 0, light at 0, dark from {view.high:.3g} {view.unit}"
+    if not view.unit:  # the ends have names
+        (_, low), *_, (_, high) = ticks_of(view)
+        return f"{view.title}: light {low}, dark {high}"
     marked = "brick at the least, " if view.ramp == "least" else ""
     middle = (view.low + view.high) / 2
     return f"{view.title}: {marked}light {view.low:.3g}, middle {middle:.3g}, dark {view.high:.3g} {view.unit}"

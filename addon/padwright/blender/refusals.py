@@ -1,0 +1,59 @@
+"""Why a stage was refused last, and what to do: kept until what it rests on changes, or it succeeds.
+
+Kept for the session, not in the file: a stage that was refused changes nothing in the scene, and so nothing to undo.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from ..core.errors import PadwrightError
+from . import state
+
+
+class Refusal(NamedTuple):
+    """What was said, and the inputs it was said of."""
+
+    message: str
+    hint: str
+    inputs: str
+
+
+_kept: dict[tuple[int, str], Refusal] = {}
+
+
+def note(part: Any, stage: str, error: PadwrightError, at_fault: str = "") -> None:
+    """Keep why a stage was refused; with `at_fault` it is an earlier one that was, and both panels say it."""
+    if at_fault in state.STAGES and at_fault != stage:
+        _keep(part, at_fault, error.message, error.hint)
+        _keep(part, stage, f"{state.TITLES[at_fault].capitalize()} first. {error.message}", error.hint)
+    else:
+        _keep(part, stage, error.message, error.hint)
+
+
+def _keep(part: Any, stage: str, message: str, hint: str) -> None:
+    _kept[part.id_data.session_uid, stage] = Refusal(message, hint, _inputs(part, stage))
+
+
+def of(part: Any, stage: str) -> Refusal | None:
+    """Return why a stage was refused when it was last tried, if its inputs are still those."""
+    found = _kept.get((part.id_data.session_uid, stage))
+    return found if found is not None and found.inputs == _inputs(part, stage) else None
+
+
+def drop(part: Any, stage: str) -> None:
+    """Forget why a stage that has succeeded, and those after it, were refused."""
+    names = (*state.STAGES, "export")
+    for name in names[names.index(stage) :]:
+        _kept.pop((part.id_data.session_uid, name), None)
+
+
+def forget() -> None:
+    """Forget all: another file was opened."""
+    _kept.clear()
+
+
+def _inputs(part: Any, stage: str) -> str:
+    last = stage if stage in state.STAGES else state.STAGES[-1]
+    more = (part.number, part.part_name, part.revision, part.kept, part.folder if stage == "export" else "")
+    return state.all_settings(part, last)[last] + repr(more)
