@@ -273,6 +273,11 @@ def _missing_of_lengths(part: Any) -> str:
     return ""
 
 
+def rest_level(part: Any) -> float | None:
+    """Return the level of the zone that takes the rest, or None."""
+    return next((zone.level for zone in part.zones if zone.source == "rest"), None)
+
+
 def has_colors(obj: bpy.types.Object | None) -> bool:
     """Say if a scan has colors of its own at its vertices."""
     from .bridge import SHOWN  # not on enabling: it needs numpy

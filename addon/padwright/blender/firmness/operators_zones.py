@@ -5,7 +5,7 @@ from bpy.props import EnumProperty
 
 from .. import reporting, state
 from ..stage_work import WRITERS, StageWork
-from .zone_needs import ask, free_level, is_painted, missing_zone, rest_level
+from .zone_needs import ask, free_level, is_painted, missing_zone
 
 
 class PADWRIGHT_OT_add_zone(bpy.types.Operator):
@@ -24,7 +24,7 @@ class PADWRIGHT_OT_add_zone(bpy.types.Operator):
         """Add it before the one that takes the rest, so that it has a say."""
         part = context.scene.padwright
         taken = {each.name for each in part.zones}
-        level = free_level([each.level for each in part.zones], rest_level(part))
+        level = free_level([each.level for each in part.zones], state.rest_level(part))
         zone = part.zones.add()
         zone.level = level
         zone.name = next(name for number in range(1, 1000) if (name := f"zone {number}") not in taken)

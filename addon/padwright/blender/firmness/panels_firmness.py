@@ -6,7 +6,6 @@ import bpy
 
 from .. import state
 from ..panels import StagePanel, card, cautions, draw_legend, fact, wrapped
-from .zone_needs import rest_level
 
 _FIELDS = {
     "load_centres": ("radius_mm",),
@@ -72,7 +71,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     def _draw_zone(self, context, layout, part, zone):
         layout.prop(zone, "name")
         layout.prop(zone, "level")
-        if zone.source != "rest" and zone.level == rest_level(part):
+        if zone.source != "rest" and zone.level == state.rest_level(part):
             wrapped(layout, context, "As firm as the rest: it will not be told apart.", "INFO")
         family = card(part)
         fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")

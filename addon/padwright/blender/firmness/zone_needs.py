@@ -19,11 +19,6 @@ def missing_zone(context, *, needs_pad):
     return state.unusable(part.pad) if needs_pad else ""
 
 
-def rest_level(part):
-    """Return the level of the zone that takes the rest, or None."""
-    return next((zone.level for zone in part.zones if zone.source == "rest"), None)
-
-
 def free_level(taken, rest):
     """Return a level for a new zone that can be told from the rest: one that no zone has, near the rest's, if any."""
     middle = 2.0 if rest is None else rest
