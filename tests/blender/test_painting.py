@@ -197,7 +197,8 @@ def test_loading_a_job_leaves_the_painted_pad_in_the_scene_and_can_be_taken_back
     old = planned.pad.name
     bpy.ops.ed.undo_push(message="painted")
     bpy.ops.padwright.load_job("EXEC_DEFAULT", True, filepath=str(job_file))
-    assert planned.pad is None and "bones" in bpy.data.objects[old].vertex_groups
+    assert bpy.context.scene.padwright.pad is None and "bones" in bpy.data.objects[old].vertex_groups
+    assert planned.pad.name == old  # in the scene it was in
     bpy.ops.ed.undo()
     part = bpy.context.scene.padwright
     assert part.pad.name == old

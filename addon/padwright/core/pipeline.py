@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from . import run_stages as stages
+from .families import material_of
 from .job_read import later_notes
 from .job_schema import Job
 from .packing import pack_files
@@ -22,6 +23,7 @@ from .run_evidence import run_evidence, selection_evidence
 from .run_firmness import check_wishes
 from .run_parts import Part, StageTime, peak_memory_mb
 from .run_summary import run_summary, selection_summary
+from .stage_reads import STAGE_READS
 
 
 @dataclass(frozen=True)
@@ -47,24 +49,45 @@ class Step:
 
 @dataclass(frozen=True)
 class Stage:
-    """What the person sees as one stage.
+    """What the person sees as one stage; `stage_reads.STAGE_READS` says what it takes of the job.
 
     Attributes
     ----------
     name : str
     steps : tuple of Step
-    depends_on : callable (job, folder) -> list
-        What it takes beside the stage before it: values whose `repr` tells them apart, or bytes.
     """
 
     name: str
     steps: tuple[Step, ...]
-    depends_on: Callable[[Job, Path], list[object]]
 
     @property
     def share(self) -> float:
         """Its part of the progress of a whole run."""
         return sum(step.share for step in self.steps)
+
+    def depends_on(self, job: Job, folder: Path) -> list[object]:
+        """Return what it takes beside the stage before it: values whose `repr` tells them apart, and digests of files.
+
+        A file that cannot be read counts as such: the stage itself tells that.
+        """
+        reads = STAGE_READS[self.name]
+        values: list[object] = [(place, found_at(job, place)) for place in reads.places]
+        for place in reads.files:
+            for name in found_at(job, place):
+                try:
+                    values += [hashlib.sha256((folder / str(name)).read_bytes()).digest()] if name else []
+                except OSError:
+                    values.append(b"unreadable")
+        return values
+
+
+def found_at(job: Job, place: str) -> list[object]:
+    """Return what a job has at a place with dots; more than one where a table on the way is a list, none without it."""
+    found: list[object] = [job]
+    for name in place.split("."):
+        tables = [inner for each in found for inner in (each if isinstance(each, tuple) else (each,))]
+        found = [getattr(table, name) for table in tables if table is not None]
+    return found
 
 
 def _of_part(work: Callable[[Part, Path], Steps[Part]]) -> Callable[[Part | None, Job, Path], Steps[Part]]:
@@ -83,43 +106,14 @@ def _at_once(text: str, work: Callable[[Part, Path], Part]) -> Callable[[Part | 
     return _of_part(steps)
 
 
-def _content(folder: Path, *names: str | None) -> list[object]:
-    """Return the digest of each file, or of nothing when it cannot be read: the stage itself tells that."""
-    found: list[object] = []
-    for name in names:
-        try:
-            found += [hashlib.sha256((folder / name).read_bytes()).digest()] if name else []
-        except OSError:
-            found.append(b"unreadable")
-    return found
-
-
-def _of_scans(job: Job, folder: Path) -> list[object]:
-    given = job.impression
-    scale = (given.unit, given.scale, given.check_lengths, given.pick_error_mm) if given else None
-    base = (job.base.unit, job.base.check_lengths, job.base.pick_error_mm)
-    return [job.part.family, base, scale, job.datum, *_content(folder, job.base.scan, given.scan if given else None)]
-
-
-def _of_reading(job: Job, _: Path) -> list[object]:
-    return [job.body, replace(job.impression, scan="", check_lengths=()) if job.impression else None]
-
-
-def _of_load(job: Job, folder: Path) -> list[object]:
-    card = _content(folder, job.material.card)
-    return [job.material, job.printer, job.limits, job.load, job.target, *card]
-
-
 STAGES = (
     Stage(
         "scans",
         (Step("read, clean and scale", 0.27, lambda _, job, folder: stages.capture(job, folder)),),
-        _of_scans,
     ),
     Stage(
         "alignment",
         (Step("align", 0.23, _of_part(lambda part, _: stages.align(part))),),
-        lambda job, _: [job.alignment, job.seed],
     ),
     Stage(
         "reading",
@@ -130,22 +124,18 @@ STAGES = (
                 _at_once("reading the impression", lambda part, _: stages.read_body_side(part)),
             ),
         ),
-        _of_reading,
     ),
     Stage(
         "pad",
         (Step("build the pad", 0.2, _of_part(stages.shape_pad)),),
-        lambda job, folder: [job.pad, *_content(folder, job.pad.envelope)],
     ),
     Stage(
         "zones",
         (Step("plan the zones", 0.05, _at_once("planning the zones", stages.plan)),),
-        lambda job, folder: [job.zones, job.blend, *_content(folder, *(zone.file for zone in job.zones))],
     ),
     Stage(
         "regions",
         (Step("cut the regions", 0.08, _of_part(lambda part, _: stages.cut(part))),),
-        lambda job, _: [job.regions, job.printer.bead_width_mm],
     ),
     Stage(
         "load",
@@ -153,7 +143,7 @@ STAGES = (
             Step(
                 "choose the settings",
                 0.01,
-                _at_once("choosing the settings", lambda part, _: stages.choose_firmness(part)),
+                _at_once("choosing the settings", stages.choose_firmness),
             ),
             Step(
                 "tune",
@@ -163,7 +153,6 @@ STAGES = (
             ),
             Step("check the load", 0.02, _at_once("checking the load", lambda part, _: stages.check_load(part))),
         ),
-        _of_load,
     ),
 )
 """In the order in which each needs the ones before it; what share is left over is for packing."""
@@ -209,7 +198,7 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
     PadwrightError
         What is wrong, with a number and a place, and what to do; nothing was written.
     """
-    check_wishes(job)
+    check_job(job, folder)
     part: Part | None = None
     done = 0.0
     for stage in STAGES:
@@ -219,6 +208,18 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
     result = yield from nested(pack_part(part, only), done, 1.0)
     yield Progress(1.0, "done")
     return result
+
+
+def check_job(job: Job, folder: Path) -> None:
+    """Refuse before any work what would be refused only after most of it.
+
+    Raises
+    ------
+    InputError
+        When the target cannot be tuned to, or the material's card is wrong.
+    """
+    check_wishes(job)
+    material_of(job.material, folder)
 
 
 def do_stage(stage: Stage, part: Part | None, job: Job, folder: Path) -> Steps[Part]:

@@ -9,11 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from . import pipeline
-from .families import load_family, material_of
 from .job_schema import Job
-from .pipeline import RunResult, do_stage, pack_part
+from .pipeline import RunResult, check_job, do_stage, pack_part
 from .progress import Progress, Steps, nested
-from .run_firmness import check_wishes
 from .run_parts import Part, Scan
 
 STAGES = tuple(stage.name for stage in pipeline.STAGES)
@@ -45,7 +43,7 @@ class StageMemory:
 
     def known(self, job: Job, folder: Path, stage: str) -> Part | None:
         """Return the part after a stage when it is remembered, with this job's own words in it."""
-        return self._recall(self.key(job, folder, stage), job, folder)
+        return self._recall(self.key(job, folder, stage), job)
 
     def reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
         """Bring the part to a stage by the same functions as a whole run; what is remembered is not done again.
@@ -68,14 +66,14 @@ class StageMemory:
 
     def _reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
         self.at = ""
-        check_wishes(job)
+        check_job(job, folder)
         self.worked_out = []
         keys = self._keys(job, folder, stage)
         wanted = pipeline.STAGES[: len(keys)]
         whole, done = sum(each.share for each in wanted), 0.0
         part: Part | None = None
         for each in wanted:
-            found = self._recall(keys[each.name], job, folder)
+            found = self._recall(keys[each.name], job)
             if found is None:
                 self.at = each.name
                 steps = do_stage(each, part, job, folder)
@@ -113,7 +111,7 @@ class StageMemory:
             keys[stage.name] = digest.copy().hexdigest()
         return keys
 
-    def _recall(self, key: str, job: Job, folder: Path) -> Part | None:
+    def _recall(self, key: str, job: Job) -> Part | None:
         found = self._parts.get(key)
         if found is None:
             return None
@@ -121,8 +119,6 @@ class StageMemory:
         return replace(
             found,
             job=job,
-            family=load_family(job.part.family),
-            material=material_of(job.material, folder),
             base=_named(found.base, job.base.scan),
             impression=_named(found.impression, job.impression.scan) if found.impression and job.impression else None,
         )

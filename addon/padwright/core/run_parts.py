@@ -119,11 +119,12 @@ class Part:
         From the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum.
     aligned : TriMesh or None
         The impression in the part frame.
+    card : MaterialCard or None
+        As read for the choice of the settings: no stage before depends on it.
     """
 
     job: Job
     family: Family
-    material: MaterialCard
     base: Scan
     impression: Scan | None
     to_part: Float
@@ -133,10 +134,17 @@ class Part:
     pad: Pad | None = None
     zones: ZonePlan | None = None
     regions: RegionCut | None = None
+    card: MaterialCard | None = None
     firmness: Firmness | None = None
     inputs: tuple[InputFile, ...] = ()
     times: tuple[StageTime, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def material(self) -> MaterialCard:
+        """What it is printed from; known from the choice of the settings on."""
+        assert self.card is not None
+        return self.card
 
     @property
     def on_base_frame(self) -> bool:

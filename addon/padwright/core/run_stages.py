@@ -33,13 +33,12 @@ from .units import mm_per_unit
 def capture(job: Job, folder: Path) -> Steps[Part]:
     """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2)."""
     family = load_family(job.part.family)
-    material = material_of(job.material, folder)
     base = yield from nested(capture_base(job, family, folder), 0.0, 0.45)
     impression = None
     if job.impression is not None:
         impression = yield from nested(capture_impression(job, base, folder), 0.45, 1.0)
     base, to_part = lay_on_datum(job, base)
-    return Part(job=job, family=family, material=material, base=base, impression=impression, to_part=to_part)
+    return Part(job=job, family=family, base=base, impression=impression, to_part=to_part)
 
 
 def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
@@ -202,8 +201,9 @@ def cut(part: Part) -> Steps[Part]:
     return replace(part, regions=found)
 
 
-def choose_firmness(part: Part) -> Part:
-    """Choose the settings of every zone by the modulus of its level (stage 7)."""
+def choose_firmness(part: Part, folder: Path) -> Part:
+    """Choose the settings of every zone by the modulus of its level, in the job's material (stage 7)."""
+    part = replace(part, card=material_of(part.job.material, folder))
     return replace(part, firmness=choose(part))
 
 

@@ -113,7 +113,7 @@ def show_material_colors(context, is_on):
 
 def _write_regions(context, result):
     from ...core.run_stages import choose_firmness
-    from .. import bridge
+    from .. import bridge, scene
     from ..firmness import load_view
     from ..view import value_colors
     from . import hand_edits
@@ -141,7 +141,9 @@ def _write_regions(context, result):
         row.name, row.region, row.obj = region.name, region.id, obj
         row.level, row.volume_cm3 = region.firmness_level, region.volume_cm3
         row.level_name = result.family.level_name(region.firmness_level)
-    load_view.write_settings(part, result if result.firmness is not None else choose_firmness(result))
+    load_view.write_settings(
+        part, result if result.firmness is not None else choose_firmness(result, scene.work_folder())
+    )
     part.found.region_index = min(part.found.region_index, max(0, len(part.found.regions) - 1))
     show_material_colors(context, True)
     state.hide(part.pad, True)

@@ -1,0 +1,279 @@
+"""What a stage reads of the job is in its key: each is run with all that it reads recorded."""
+
+from __future__ import annotations
+
+import itertools
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.support.cases import Case, make_case
+from tests.support.writers import write_ply
+
+from padwright.core import job_schema, pipeline, run_inputs, run_stages, stage_reads
+from padwright.core.errors import InputError
+from padwright.core.job_keys import keys_of
+from padwright.core.job_read import read_job
+from padwright.core.job_schema import CheckLength, Job
+from padwright.core.mesh import TriMesh
+from padwright.core.progress import drain
+from padwright.core.resources import shared_path
+from padwright.core.run_parts import Part
+from padwright.core.stage_reads import STAGE_READS, Reads
+
+# Names that go into records and texts and change no result; a part that is recalled gets them anew.
+NAMES_ONLY = {"base.scan", "impression.scan"}
+
+
+def _tables() -> dict[type, str]:
+    """Return where each table of a job stands in it; of tables in lists, the list's place."""
+    found: dict[type, str] = {Job: ""}
+
+    def walk(table: type, place: str) -> None:
+        for name, (_, described, _) in keys_of(table).items():
+            if described.table is not None:
+                here = f"{place}.{name}".lstrip(".")
+                found.setdefault(described.table, here)
+                walk(described.table, here)
+
+    walk(Job, "")
+    return found
+
+
+class Recorder:
+    """Notes every key of a job and every file of its folder that is read while a stage is named."""
+
+    def __init__(self, folder: Path) -> None:
+        self.stage = ""
+        self.places: dict[str, set[str]] = {name: set() for name in STAGE_READS}
+        self.files: dict[str, set[str]] = {name: set() for name in STAGE_READS}
+        self.folder = folder
+
+    @contextmanager
+    def recording(self) -> Iterator[None]:
+        """Watch the tables of a job and the reading of files."""
+        patch = pytest.MonkeyPatch()
+        for table, place in _tables().items():
+            fields = {field for field, _, _ in keys_of(table).values()}
+            patch.setattr(table, "__getattribute__", self._watched(place, fields))
+        read = Path.read_bytes
+
+        def read_bytes(path: Path) -> bytes:
+            if self.stage and path.is_relative_to(self.folder):
+                self.files[self.stage].add(path.name)
+            return read(path)
+
+        patch.setattr(Path, "read_bytes", read_bytes)
+        try:
+            yield
+        finally:
+            patch.undo()
+
+    def _watched(self, place: str, keys: set[str]) -> Any:
+        def get(table: Any, name: str) -> Any:
+            value = object.__getattribute__(table, name)
+            is_table = type(value) in _TABLES and type(value) is not Job
+            if self.stage and name in keys and not is_table:
+                self.places[self.stage].add(f"{place}.{name}".lstrip("."))
+            return value
+
+        return get
+
+    @contextmanager
+    def during(self, stage: str) -> Iterator[None]:
+        """Count what is read in here as read by a stage."""
+        self.stage = stage
+        try:
+            yield
+        finally:
+            self.stage = ""
+
+
+_TABLES = _tables()
+LINES = """
+[datum]
+plane = {plane}
+line = {line}
+point = {point}
+[[alignment.pairs]]
+base = {pairs[0]}
+impression = {pairs[1]}
+[[alignment.pairs]]
+base = {pairs[2]}
+impression = {pairs[3]}
+[[alignment.pairs]]
+base = {pairs[4]}
+impression = {pairs[5]}
+[body]
+press_direction = {press}
+[[zones]]
+name = "bones"
+level = 4
+source = "load_centres"
+radius_mm = 28.0
+[[zones]]
+name = "painted"
+level = 1
+source = "weights"
+file = "painted.csv"
+[[zones]]
+name = "rest"
+level = 2
+source = "rest"
+[material]
+card = "own.toml"
+[load]
+body_mass_kg = 70.0
+"""
+
+
+def job_in(folder: Path, case: Case) -> Job:
+    """Write a job that makes its stages read what they can read, and return it."""
+    for name in ("base", "impression"):
+        write_ply(getattr(case, name), folder / f"{name}.ply")
+    shutil.copy(shared_path("materials") / "tpu_85a.toml", folder / "own.toml")
+    (folder / "painted.csv").write_text("x,y,z,weight\n0,0,0,1\n")
+
+    def row(point: Any) -> list[float]:
+        return [round(float(each), 3) for each in point]
+
+    ends = [(row(on_base), row(on_impression)) for length in case.lengths for on_base, on_impression in (
+        (length.base_from, length.impression_from), (length.base_to, length.impression_to))]  # fmt: skip
+    ends = max(
+        itertools.combinations(ends, 3),
+        key=lambda three: np.linalg.norm(np.cross(*(np.subtract(three[i][0], three[0][0]) for i in (1, 2)))),
+    )
+    datum = [on_base for on_base, _ in ends]
+    lengths = "".join(
+        f"[[base.check_lengths]]\nmeasured_mm = {length.measured_mm:.2f}\n"
+        f"from = {row(length.base_from)}\nto = {row(length.base_to)}\n"
+        for length in case.lengths[:2]
+    )
+    head = (
+        'schema = 1\n[part]\nname = "Seat"\nnumber = "S-1"\nfamily = "seat_pad"\n'
+        f'[base]\nscan = "base.ply"\nunit = "{case.unit}"\n{lengths}'
+        f'[impression]\nscan = "impression.ply"\nunit = "{case.unit}"\nscale = "as base"\n'
+    )
+    pairs = [point for pair in ends for point in pair]
+    text = LINES.format(
+        plane=datum, line=datum[:2], point=datum[0], pairs=pairs, press=row(case.press_direction_in_base)
+    )
+    (folder / "job.toml").write_text(head + text, "utf-8")
+    return read_job(folder / "job.toml")
+
+
+@pytest.fixture(scope="module")
+def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
+    """Run every stage, watched."""
+    folder = tmp_path_factory.mktemp("watched")
+    case = make_case("seat", triangles=12_000, noise_mm=0.05, pose="small", turntable=False, debris=False)
+    job = job_in(folder, case)
+    found = Recorder(folder)
+    part: Part | None = None
+    assert job.impression is not None
+    of_own_size = replace(job, impression=replace(job.impression, check_lengths=_lengths_of_impression(case)))
+    with found.recording():
+        with found.during("scans"):
+            drain(run_stages.capture(of_own_size, folder))
+        for stage in pipeline.STAGES:
+            with found.during(stage.name):
+                part = drain(pipeline.do_stage(stage, part, job, folder))
+            if stage.name == "pad":
+                _read_an_envelope(found, part, job, folder)
+                _paint(part, folder / "painted.csv")
+    return found
+
+
+def _lengths_of_impression(case: Case) -> tuple[CheckLength, ...]:
+    return tuple(
+        CheckLength(
+            measured_mm=each.measured_mm, from_point=tuple(each.impression_from), to_point=tuple(each.impression_to)
+        )
+        for each in case.lengths
+    )
+
+
+def _paint(part: Part, path: Path) -> None:
+    """Paint the half of the pad that lies along x."""
+    assert part.pad is not None
+    places = part.pad.mesh.vertices[::7]
+    rows = [f"{x:.2f},{y:.2f},{z:.2f},{int(x > np.median(places[:, 0]))}" for x, y, z in places]
+    path.write_text("\n".join(["x,y,z,weight", *rows]))
+
+
+def _read_an_envelope(found: Recorder, part: Part, job: Job, folder: Path) -> None:
+    """Let the settings of the pad read an envelope's file; that it does not fit matters to no one here."""
+    corners = np.array([[x, y, z] for z in (0.0, 1.0) for y in (0.0, 1.0) for x in (0.0, 1.0)]) * 50.0
+    sides = [(0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5)]
+    faces = np.array([each for a, b, c, d in sides for each in ((a, b, c), (a, c, d))])
+    write_ply(TriMesh(corners, faces), folder / "solid.ply")
+    with_envelope = replace(part, job=replace(job, pad=replace(job.pad, envelope="solid.ply")))
+    with found.during("pad"):
+        try:
+            run_inputs.pad_settings(with_envelope, folder)
+        except InputError:
+            pass
+
+
+def unlisted(found: Recorder, listed: dict[str, Reads]) -> list[str]:
+    """Return what stages read that neither they nor those before them list."""
+    known: list[Reads] = []
+    wrong = []
+    for stage, reads in listed.items():
+        known.append(reads)
+        wrong += [
+            f"{stage}: {place}"
+            for place in sorted(found.places[stage] - NAMES_ONLY)
+            if not any(each.holds(place) for each in known)
+        ]
+        files = {name for each in known for name in each.files}
+        wrong += [f"{stage}: file {name}" for name in found.files[stage] if not files & _FILE_PLACES[name]]
+    return wrong
+
+
+_FILE_PLACES = {
+    "base.ply": {"base.scan"},
+    "impression.ply": {"impression.scan"},
+    "solid.ply": {"pad.envelope"},
+    "painted.csv": {"zones.file"},
+    "own.toml": {"material.card"},
+}
+
+
+def test_what_a_stage_reads_is_listed(recorder: Recorder) -> None:
+    assert unlisted(recorder, STAGE_READS) == []
+
+
+def test_every_kind_of_file_was_read(recorder: Recorder) -> None:
+    assert set().union(*recorder.files.values()) == set(_FILE_PLACES)
+
+
+ENTRIES = [(stage, place) for stage, reads in STAGE_READS.items() for place in (*reads.places, *reads.files)]
+
+
+@pytest.mark.parametrize(("stage", "place"), ENTRIES, ids=[f"{stage}-{place}" for stage, place in ENTRIES])
+def test_no_entry_can_be_left_out(recorder: Recorder, stage: str, place: str) -> None:
+    reads = STAGE_READS[stage]
+    less = Reads(*(tuple(each for each in listed if each != place) for listed in reads))
+    assert unlisted(recorder, {**STAGE_READS, stage: less}) != []
+
+
+def test_the_list_has_the_stages_and_places_that_there_are() -> None:
+    assert list(STAGE_READS) == [stage.name for stage in pipeline.STAGES]
+    tables = {place: table for table, place in _TABLES.items()}
+    for stage, place in ENTRIES:
+        table, _, name = place.rpartition(".")
+        assert place in tables or name in keys_of(tables[table]) or name in keys_of(job_schema.Job), (stage, place)
+
+
+def test_a_place_belongs_to_the_first_stage_that_reads_it() -> None:
+    assert stage_reads.stage_of("impression.scale") == "scans"
+    assert stage_reads.stage_of("impression.clay_thickness_mm") == "reading"
+    assert stage_reads.stage_of("printer.nozzle_mm") == "load"
+    assert stage_reads.stage_of("printer.bead_width_mm") == "regions"
+    assert stage_reads.stage_of("output.stl") is None and stage_reads.stage_of("part.name") is None
