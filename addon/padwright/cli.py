@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 from .cli_coupons import add_coupon_commands
 from .cli_look import look_at
+from .cli_say import put_raw, say, say_result
 from .core.errors import ExportError, InputError, PadwrightError
 from .core.job_schema import FAMILIES
 from .core.progress import Progress, Steps, drain
@@ -19,6 +20,7 @@ from .core.resources import version
 if TYPE_CHECKING:
     from .core.pipeline import RunResult
 
+_NO_MEMORY = "Thin the scans out in the scan program, or close what else is running."
 INTERRUPTED = 130
 """Exit code of a run that was interrupted: 128 + 2, the number of the interrupt signal (POSIX shells)."""
 
@@ -54,26 +56,32 @@ def main(
         130 interrupted.
     """
     try:
-        args = _parser(program, add_commands).parse_args(argv)
+        try:
+            args = _parser(program, add_commands).parse_args(argv)
+        finally:
+            say_result("", end="")  # --help and --version print by themselves
         if hasattr(args, "body"):  # a command that does its work and hands back what to say
-            _say("\n".join(args.body(args)), sys.stdout)
+            say_result("\n".join(args.body(args)))
             return 0
         command: Callable[[argparse.Namespace], int] = args.command
         return command(args)
     except PadwrightError as error:
         tell_error(error)
         return error.exit_code
+    except MemoryError:
+        tell_error(PadwrightError("The memory of this machine does not suffice.", hint=_NO_MEMORY))
+        return PadwrightError.exit_code
     except KeyboardInterrupt:
-        _say("interrupted.", sys.stderr)
+        say("interrupted.", sys.stderr)
         return INTERRUPTED
-    except SystemExit as end:  # argparse ends this way after --help and --version
+    except SystemExit as end:  # argparse ends this way after --help and --version, which it printed itself
         return end.code if isinstance(end.code, int) else 0
 
 
 def tell_error(error: PadwrightError, about: str = "") -> None:
     """Print what went wrong and what to do about it to stderr."""
     text = f"{error.message} {error.hint}" if error.hint else error.message
-    _say(f"error: {about}{text}", sys.stderr)
+    say(f"error: {about}{text}", sys.stderr)
 
 
 def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argparse.ArgumentParser:
@@ -145,7 +153,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
 
     check_folder(out)
     for note in mend_folder(out) if out.exists() else ():
-        _say(f"note: {note}", sys.stderr)
+        say(f"note: {note}", sys.stderr)
     bar = ProgressBar(sys.stderr) if args.verbose else None
     try:
         result = drain(steps, bar.show if bar else None)
@@ -158,12 +166,12 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     files = {**result.files, commit: run_document(result.evidence, result.files)}
     bundle = write_bundle(out, files, commit_name=commit)
     for note in bundle.notes:
-        _say(f"note: {note}", sys.stderr)
+        say(f"note: {note}", sys.stderr)
     if args.json:
-        _say(json.dumps(result.evidence, indent=1, allow_nan=False), sys.stdout)
+        say_result(json.dumps(result.evidence, indent=1, allow_nan=False))
     else:
         written = ", ".join(bundle.names)
-        _say("\n".join([*result.summary, f"Written to {bundle.folder}: {written}"]), sys.stdout)
+        say_result("\n".join([*result.summary, f"Written to {bundle.folder}: {written}"]))
     return 0
 
 
@@ -179,9 +187,9 @@ def _look(args: argparse.Namespace) -> int:
             continue
         found.append(facts)
         if not args.json:
-            _say("\n".join(lines), sys.stdout)
+            say_result("\n".join(lines))
     if args.json:
-        _say(json.dumps(found, indent=1, allow_nan=False), sys.stdout)
+        say_result(json.dumps(found, indent=1, allow_nan=False))
     return worst
 
 
@@ -190,7 +198,7 @@ def _new(args: argparse.Namespace) -> int:
 
     text = new_job(args.family)
     if args.out is None:
-        _say(text.rstrip("\n"), sys.stdout)
+        say_result(text.rstrip("\n"))
         return 0
     path = Path(args.out)
     try:
@@ -200,7 +208,7 @@ def _new(args: argparse.Namespace) -> int:
         raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
     except OSError as error:
         raise ExportError(f'"{path}" cannot be written: {error.strerror}.', hint="Give another --out.") from None
-    _say(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}", sys.stdout)
+    say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
     return 0
 
 
@@ -209,9 +217,9 @@ class ProgressBar:
 
     _WIDTH = 30
 
-    def __init__(self, stream: TextIO) -> None:
+    def __init__(self, stream: TextIO | None) -> None:
         self._stream = stream
-        self._is_terminal = stream.isatty()
+        self._is_terminal = stream is not None and stream.isatty()
         self._shown = ""
 
     def show(self, step: Progress) -> None:
@@ -220,20 +228,10 @@ class ProgressBar:
         text = f"[{'#' * done}{'.' * (self._WIDTH - done)}] {step.fraction * 100:3.0f} %  {step.text}"
         if text == self._shown:
             return
-        if self._is_terminal:
-            self._stream.write("\r" + text.ljust(len(self._shown)))
-        else:
-            self._stream.write(text + "\n")
-        self._stream.flush()
+        put_raw("\r" + text.ljust(len(self._shown)) if self._is_terminal else text + "\n", self._stream)
         self._shown = text
 
     def end(self) -> None:
         """Leave the bar's line."""
         if self._is_terminal and self._shown:
-            self._stream.write("\n")
-
-
-def _say(text: str, stream: TextIO) -> None:
-    """Print, with ? for what the terminal's encoding does not have."""
-    encoding = getattr(stream, "encoding", None) or "utf-8"
-    print(text.encode(encoding, "replace").decode(encoding), file=stream)
+            put_raw("\n", self._stream)

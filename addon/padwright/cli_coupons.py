@@ -8,7 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from .cli_numbers import number, numbers
 from .core.errors import ExportError, InputError
+from .core.files import MOST_TABLE_BYTES, read_named
 
 
 def add_coupon_commands(commands: Any) -> None:
@@ -20,11 +22,15 @@ def add_coupon_commands(commands: Any) -> None:
         default="tpu_85a",
         help="material card or a card file of your own (default: tpu_85a)",
     )
-    make.add_argument("--nozzle", metavar="MM", type=float, default=0.4, help="nozzle diameter (default: 0.4)")
-    make.add_argument("--bead", metavar="MM", type=float, help="bead width (default: 1.125 nozzles)")
-    make.add_argument("--layer", metavar="MM", type=float, help="layer thickness (default: half a nozzle)")
+    make.add_argument("--nozzle", metavar="MM", type=number(0.1, 3), default=0.4, help="nozzle diameter (default: 0.4)")
+    make.add_argument("--bead", metavar="MM", type=number(0.1, 5), help="bead width (default: 1.125 nozzles)")
+    make.add_argument("--layer", metavar="MM", type=number(0.02, 2), help="layer thickness (default: half a nozzle)")
     make.add_argument(
-        "--densities", metavar="LIST", default="10,15,25", help="fill of the blocks, percent (default: 10,15,25)"
+        "--densities",
+        metavar="LIST",
+        type=numbers(3, 50),
+        default="10,15,25",
+        help="fill of the blocks, percent (default: 10,15,25)",
     )
     make.add_argument(
         "--patterns",
@@ -32,17 +38,27 @@ def add_coupon_commands(commands: Any) -> None:
         default="gyroid,honeycomb",
         help="of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
     )
-    make.add_argument("--contours", metavar="LIST", default="0,2", help="closed beads along the outline (default: 0,2)")
+    make.add_argument(
+        "--contours",
+        metavar="LIST",
+        type=numbers(0, 6, whole=True),
+        default="0,2",
+        help="closed beads along the outline (default: 0,2)",
+    )
     make.add_argument("--no-solid", action="store_true", help="leave the solid block out")
     make.add_argument(
         "--body-mass",
         metavar="KG",
-        type=float,
+        type=number(20, 250),
         default=70.0,
         help="of who presses; half of it is the most a block is asked to bear (default: 70)",
     )
     make.add_argument(
-        "--bed", metavar="LIST", default="220,220", help="width and depth of the bed, mm (default: 220,220)"
+        "--bed",
+        metavar="LIST",
+        type=numbers(20, 5000, count=2),
+        default="220,220",
+        help="width and depth of the bed, mm (default: 220,220)",
     )
     make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
@@ -54,13 +70,6 @@ def add_coupon_commands(commands: Any) -> None:
     fit.add_argument("--name", metavar="NAME", help="what to call the filament in the card")
     fit.add_argument("--out", metavar="FILE", required=True, help="the card to write; never overwrites one")
     fit.set_defaults(body=calibrate_card)
-
-
-def _numbers(text: str, what: str) -> tuple[float, ...]:
-    try:
-        return tuple(float(each) for each in text.split(","))
-    except ValueError:
-        raise InputError(f'{what} is "{text}"; expected numbers with commas between them.') from None
 
 
 def make_coupons(args: argparse.Namespace) -> list[str]:
@@ -78,20 +87,16 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
     from .core.output.bundle import run_document, write_bundle
     from .core.packing_coupons import form_of, pack_coupons
 
-    bed = _numbers(args.bed, "--bed")
-    contours = _numbers(args.contours, "--contours")
-    if len(bed) < 2 or any(count != int(count) for count in contours):
-        raise InputError("--bed needs two lengths and --contours whole numbers.")
     wish = CouponWish(
         tuple(each.strip() for each in args.patterns.split(",")),
-        _numbers(args.densities, "--densities"),
-        tuple(int(count) for count in contours),
+        tuple(args.densities),
+        tuple(int(count) for count in args.contours),
         not args.no_solid,
         args.nozzle,
         args.bead,
         args.layer,
         args.body_mass,
-        (bed[0], bed[1]),
+        (args.bed[0], args.bed[1]),
     )
     packed = pack_coupons(load_material(args.material), wish)
     commit = f"{packed.number}.run.json"
@@ -132,16 +137,18 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     from .core.families_materials import UNKNOWNS, Calibration, write_material
     from .core.firmness.calibrate import calibrate
     from .core.firmness.material_model import model_from_card
-    from .core.firmness.readings import read_readings
+    from .core.firmness.readings import MOST_READINGS_BYTES, read_readings
     from .core.output.sidecar import run_time_utc
     from .core.packing_coupons import read_record
 
     path, out = Path(args.readings), Path(args.out)
     if out.exists():
         raise InputError(f'"{out}" is there already and is left as it is.', hint="Give another --out.")
-    data = _read(path)
+    data = read_named(path, "The table of readings", most_bytes=MOST_READINGS_BYTES)
     record = Path(args.coupons) if args.coupons else _record_beside(path)
-    number, card, coupons = read_record(_read(record), record.name)
+    number, card, coupons = read_record(
+        read_named(record, "The record of the blocks", most_bytes=MOST_TABLE_BYTES), record.name
+    )
     readings = read_readings(data, path.name, coupons)
     fit = calibrate(coupons, readings, model_from_card(card))
     digest = hashlib.sha256(data).hexdigest()[:16]
@@ -185,13 +192,6 @@ def _range(value: Any, unit: float, name: str) -> str:
     said = [each / unit for each in (value.value, value.low, value.high)]
     middle, low, high = (f"{each:.0f}" if each >= 100.0 else f"{each:.3g}" for each in said)
     return f"{middle} ({low} to {high}) {name}"
-
-
-def _read(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise InputError(f'"{path}" cannot be read: {error.strerror}.') from None
 
 
 def _record_beside(path: Path) -> Path:

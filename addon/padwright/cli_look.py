@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from .core.errors import InputError
+from .core.files import MOST_SCAN_BYTES, read_named
 from .core.units import MM_PER_UNIT
 
 
@@ -27,12 +27,7 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
     from .core.capture.facts import scan_facts
     from .core.capture.read import read_scan
 
-    try:
-        if path.exists() and not path.is_file():
-            raise InputError("This is no file.", hint="Name a scan file.")
-        data = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"The file cannot be read: {error.strerror}.", hint="Check its name and folder.") from None
+    data = read_named(path, "The file", most_bytes=MOST_SCAN_BYTES, hint="Check its name and folder.")
     scan = read_scan(data, path.name)
     measured = scan_facts(scan.mesh)
     facts = {

@@ -9,6 +9,7 @@ import pytest
 
 from padwright.core.errors import InputError
 from padwright.core.families import (
+    check_like_size,
     check_plausible_size,
     load_family,
     load_material,
@@ -21,6 +22,7 @@ from padwright.core.job_schema import FAMILIES
 from padwright.core.resources import shared_path
 from padwright.core.toml_lines import parse_toml
 from padwright.core.units import MM_PER_UNIT
+from support.scanned import sphere
 
 HEALTH = {"SKIN_CONTACT", "HYGIENE", "NUMBNESS", "LICENSED_HELP", "LOAD_PATH"}
 
@@ -82,6 +84,35 @@ def test_a_seat_tells_its_unit(extents, unit, believed):
 def test_a_size_that_fits_no_unit_is_a_note():
     (note,) = check_plausible_size(box(150, 100, 20), load_family("seat_pad"), unit="mm")
     assert "180 to 600 mm long" in note
+
+
+def ball(edge):
+    return sphere(rows=6, columns=12).scaled(edge / 60.0)
+
+
+@pytest.mark.parametrize("true", list(MM_PER_UNIT))
+@pytest.mark.parametrize("believed", list(MM_PER_UNIT))
+@pytest.mark.parametrize("larger", [0.8, 1.0, 1.2])
+def test_an_impression_in_another_unit_is_told_the_nearest_one(true, believed, larger):
+    read = ball(260 * larger / MM_PER_UNIT[true] * MM_PER_UNIT[believed])
+    apart = MM_PER_UNIT[believed] / MM_PER_UNIT[true] * larger
+    if true == believed:
+        assert check_like_size(read, ball(260), believed) == ()
+    elif 1 / 3 < apart < 3:  # cm for inches: the clay may have a table with it, so it is told and not refused
+        (note,) = check_like_size(read, ball(260), believed)
+        assert f'In "{true}" it would be {larger:.2g} times.' in note
+    else:
+        with pytest.raises(InputError, match=f'likely "{true}"'):
+            check_like_size(read, ball(260), believed)
+
+
+def test_a_base_that_two_units_fit_is_told_the_one_nearest_to_its_family():
+    family = load_family("nose_pad")
+    low, high = family.sizes[0].low_mm, family.sizes[0].high_mm
+    inches = np.sqrt(low * high) / 25.4
+    assert low <= 10 * inches <= high  # cm would do too
+    with pytest.raises(InputError, match='likely "in"'):
+        check_plausible_size(box(inches, 0.5 * inches, 0.5 * inches), family, unit="mm")
 
 
 def test_the_order_of_the_axes_does_not_matter():

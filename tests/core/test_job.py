@@ -126,6 +126,14 @@ BAD = [
     ),
     ("[body]\npress_direction = 'up'", 'expected a direction [x, y, z], "auto" or "inward"; got "up".'),
     ("[body]\npress_direction = [0, 0, 0]", "got a direction without length"),
+    ("[body]\npress_direction = [0, 0, 1e9]", "got a direction of length 1e+09"),
+    ("[load]\npoint = [0, 0, 1e300]", "load.point: expected a point [x, y, z]; got 1e+300"),
+    ("[printer]\nnozzle_mm = 0x" + "f" * 5000, "got a whole number of 6021 digits or so"),
+    ("[printer]\nnozzle_mm = " + "9" * 5000, "a number in it has more digits than any number of a job"),
+    ("[load]\nbody_mass_kg = 1e-9", "load.body_mass_kg: expected a number from 1 to 400; got 1e-09"),
+    (".".join(["a"] * 20_000) + " = 1", "a key lies more than 40 tables deep"),
+    ("x = " + "[" * 41 + "]" * 41, "a key lies more than 40 tables deep"),
+    ("x = " + "[" * 100_000 + "]" * 100_000, "lists are nested too deeply"),
     ("[body]\npress_direction = [0, 0]", "got a list of 2"),
     (
         "[pad]\nfootprint = [[0,0,0],[1,0,0]]",
@@ -167,7 +175,7 @@ BAD = [
     ("[[blend.between]]\nzones = ['rest', 'nowhere']\nsteps = 1", 'there is no zone "nowhere"'),
     (
         "[[base.check_lengths]]\nmeasured_mm = 0\nfrom = [1,1,1]\nto = [2,1,1]",
-        "base.check_lengths[1].measured_mm: expected a number above 0 up to 10000; got 0.",
+        "base.check_lengths[1].measured_mm: expected a number from 0.1 to 10000; got 0.",
     ),
     (
         "[datum]\nsymmetric = true\nplane=[[0,0,0],[1,0,0],[0,1,0]]\nline=[[0,0,0],[1,0,0]]\npoint=[0,0,0]",

@@ -106,7 +106,7 @@ def test_bytes_after_the_last_triangle_are_left_out_with_a_note() -> None:
 
 
 def test_text_without_a_last_line_end_says_that_it_may_be_cut() -> None:
-    assert not read_scan(obj() + b"\n", "a.obj").notes
+    assert not [note for note in read_scan(obj() + b"\n", "a.obj").notes if "last line" in note]
     assert any("cut off" in note for note in read_scan(obj(), "a.obj").notes)
 
 
@@ -143,7 +143,7 @@ def test_a_byte_order_mark_before_ply_is_passed_over() -> None:
 def test_a_coordinate_no_length_can_have_counts_as_none() -> None:
     scan = read_scan(obj().replace(b"v 1 0 0", b"v 1e300 0 0") + b"\n", "a.obj")
     assert scan.real["not_finite"] == 1
-    assert scan.notes[0] == "1 vertex has no usable coordinates (the first: vertex 1, counted from 0, at 1e+300, 0, 0)."
+    assert scan.notes[1] == "1 vertex has no usable coordinates (the first: vertex 1, counted from 0, at 1e+300, 0, 0)."
 
 
 def test_rounding_of_32_bit_coordinates_far_from_the_origin_is_told_and_refused() -> None:

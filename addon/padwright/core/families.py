@@ -283,19 +283,31 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
         return ()
     shown = " x ".join(f"{extent:.3g}" for extent in extents)
     in_file = extents[0] / MM_PER_UNIT[unit]
-    fitting = [other for other in MM_PER_UNIT if _fits(extents * MM_PER_UNIT[other] / MM_PER_UNIT[unit], family)]
+    fitting = [other for other in MM_PER_UNIT if _fits(extents * _times(unit, other), family)]
     longest = family.sizes[0]
     said = (
         f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and a"
         f" {family.name.lower()} base is {longest.low_mm:g} to {longest.high_mm:g} mm long."
     )
     if fitting:
-        raise InputError(said, hint=f'The unit is likely "{fitting[0]}": set unit = "{fitting[0]}" for this scan.')
+        middle = np.sqrt(longest.low_mm * longest.high_mm)
+        likely = _nearest_unit({each: extents[0] * _times(unit, each) / middle for each in fitting})
+        raise InputError(said, hint=f'The unit is likely "{likely}": set unit = "{likely}" for this scan.')
     return (f"{said} Check its unit and what else was scanned.",)
 
 
-def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> None:
-    """Refuse an impression scan whose size is to the base's as one unit is to another.
+def _times(believed: str, other: str) -> float:
+    """Return how many times as long a scan is when its file's unit is another than was believed."""
+    return MM_PER_UNIT[other] / MM_PER_UNIT[believed]
+
+
+def _nearest_unit(ratios: Mapping[str, float]) -> str:
+    """Return the unit whose ratio of sizes is nearest to 1, as many times above it as below."""
+    return min(ratios, key=lambda unit: abs(float(np.log(ratios[unit]))))
+
+
+def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> tuple[str, ...]:
+    """Hold the impression scan's size against the base's: an impression shows the base and the clay on it.
 
     Parameters
     ----------
@@ -304,21 +316,27 @@ def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> None:
     unit : str
         Of the impression's file.
 
+    Returns
+    -------
+    tuple of str
+        A note where the sizes, as roots of the surfaces, are more than twice apart and no other unit is sure.
+
     Raises
     ------
     InputError
-        When the roots of their surfaces differ by more than three and another unit would bring them together; the
-        likely unit is named. An impression shows the base and the clay on it, so both are of one size.
+        When they differ by more than three and another unit would bring them together; of all units the one that
+        brings them nearest is named.
     """
     ratio = float(np.sqrt(impression.area / max(base.area, 1e-12)))
-    if 1.0 / 3.0 < ratio < 3.0:
-        return
-    for other, mm in MM_PER_UNIT.items():
-        if 1.0 / 3.0 < ratio * mm / MM_PER_UNIT[unit] < 3.0:
-            raise InputError(
-                f"The impression scan is {ratio:.2g} times the size of the base scan, read in {unit}.",
-                hint=f'Its unit is likely "{other}".',
-            )
+    if 0.5 < ratio < 2.0:
+        return ()
+    said = f"The impression scan is {ratio:.2g} times the size of the base scan, read in {unit}."
+    ratios = {other: ratio * _times(unit, other) for other in MM_PER_UNIT}
+    likely = _nearest_unit(ratios)
+    if likely != unit and not 1.0 / 3.0 < ratio < 3.0 and 1.0 / 3.0 < ratios[likely] < 3.0:
+        raise InputError(said, hint=f'Its unit is likely "{likely}".')
+    doubt = f' In "{likely}" it would be {ratios[likely]:.2g} times.' if likely != unit else ""
+    return (f"{said}{doubt} Check its unit and what else was scanned.",)
 
 
 def _fits(extents: Float, family: Family) -> bool:

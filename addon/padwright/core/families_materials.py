@@ -10,12 +10,16 @@ from typing import Any
 import numpy as np
 
 from .errors import InputError
+from .files import read_named
 from .job_keys import key, keys_of
 from .job_schema import LONGEST_NAME, Material
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
 from .toml_values import toml_value
+
+_MOST_BYTES = 1_000_000
+"""Largest material card that is read; one with a calibration has 3 kB."""
 
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
 """What the four numbers of a calibration stand for, in this order; `firmness.material_model` says what they are."""
@@ -74,7 +78,7 @@ class MaterialCard:
     name: str = key("text", "", count=(1, 1), high=LONGEST_NAME)
     symbol: str = key("text", "class of material", count=(1, 1), high=40)
     hardness: str = key("text", "", count=(1, 1))
-    modulus_mpa: float = key("number", "", low=0, above=True, high=5000)
+    modulus_mpa: float = key("number", "", low=0.01, high=5000)
     modulus_spread: float = key("number", "plus or minus, share of the value", low=0, high=1)
     modulus_source: str = key("text", "", count=(1, 1))
     poisson: float = key("number", "", low=0, high=0.4999)
@@ -108,13 +112,12 @@ def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
         When there is none, or a key in it is wrong.
     """
     file = shared_path("materials") / f"{card}.toml" if is_shared_material(card) else (folder or FilePath()) / card
-    try:
-        content = file.read_bytes()
-    except OSError:
+    if not file.exists():
         raise InputError(
             f'Material card "{card}" is not there.',
             hint="Use a card file or one of " + ", ".join(material_names()) + ".",
-        ) from None
+        )
+    content = read_named(file, "The material card", most_bytes=_MOST_BYTES)
     data, lines = parse_toml(content, file.name)
     return read_material(data, lines, file.name)
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from .errors import InputError
 from .families import is_shared_material
+from .files import MOST_SCAN_BYTES, read_named
 from .job_keys import keys_of
 from .job_schema import Job
 
@@ -58,12 +58,8 @@ def gather_files(tables: dict[str, Any], there: Mapping[str, bytes]) -> dict[str
         if not path.is_absolute():
             continue
         if path not in names:
-            try:
-                data = path.read_bytes()
-            except OSError as error:
-                raise InputError(
-                    f'"{path}" cannot be read: {error.strerror}.', hint="Put it back, or load a job without it."
-                ) from None
+            put_back = "Put it back, or load a job without it."
+            data = read_named(path, "The file", most_bytes=MOST_SCAN_BYTES, hint=put_back)
             names[path] = _free_name(path.name, {*there, *found})
             found[names[path]] = data
         table[key] = names[path]

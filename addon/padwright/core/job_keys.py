@@ -136,6 +136,8 @@ def _shown(value: Any) -> str:
         return "a table"
     if isinstance(value, list):
         return f"a list of {len(value)}"
+    if isinstance(value, int) and value.bit_length() > 10_000:  # Python does not show one of thousands of digits
+        return f"a whole number of {int(value.bit_length() * math.log10(2.0)) + 1} digits or so"
     return str(value)[:60]
 
 
@@ -211,10 +213,14 @@ def _colour(described: Key, value: Any) -> str:
     return value
 
 
+FARTHEST = 1e12
+"""Largest coordinate in a file's own numbers: maps in mm stay below; squares of what is larger lose their digits."""
+
+
 def _point(described: Key, value: Any) -> tuple[float, float, float]:
     if not isinstance(value, list) or len(value) != 3:
         raise _fail(value)
-    plain = Key("number", "")
+    plain = Key("number", "", low=-FARTHEST, high=FARTHEST)
     x, y, z = (_number(plain, part) for part in value)
     return x, y, z
 
@@ -242,8 +248,11 @@ def _press(described: Key, value: Any) -> tuple[float, float, float] | str:
             raise _fail(value)
         return value
     point = _point(described, value)
-    if math.hypot(*point) < 1e-9:
+    length = math.hypot(*point)
+    if length < 1e-6:
         raise BadValueError("got a direction without length")
+    if length > 1e6:
+        raise BadValueError(f"got a direction of length {length:.3g}; about 1 is usual")
     return point
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from .errors import InputError
 from .families import Family, is_shared_material, load_family, load_material
+from .files import read_named
 from .job_schema import FAMILIES, RETIRED, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
@@ -38,18 +39,8 @@ def read_job(path: str | FilePath) -> Job:
         When the file can't be read or anything in it is wrong; all faults are told, each with file, line and key.
     """
     path = FilePath(path)
-    try:
-        if path.exists() and not path.is_file():  # a pipe would wait for ever, a device never end
-            raise InputError(f'"{path}" is no file.', hint="Name a job file.")
-        with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError(
-            f'The job file "{path}" cannot be read: {error.strerror}.',
-            hint="Write one to start from with: python -m padwright new --family seat_pad --out job.toml",
-        ) from None
-    if len(data) > _MOST_BYTES:
-        raise InputError(f'"{path}" is larger than {_MOST_BYTES / 1e6:.0f} MB; this is no job file.')
+    start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
+    data = read_named(path, "The job file", most_bytes=_MOST_BYTES, hint=start)
     return parse_job(data, path.name, path.parent)
 
 

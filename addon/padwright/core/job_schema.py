@@ -45,7 +45,7 @@ class CheckLength:
     """A distance measured by hand and the two scan points it belongs to."""
 
     name: str = key("text", "what was measured", default="", example="between the two front screws")
-    measured_mm: float = key("number", "by caliper or tape", low=0, above=True, high=10_000, example=100.0)
+    measured_mm: float = key("number", "by caliper or tape", low=0.1, high=10_000, example=100.0)
     plus_minus_mm: float = key(
         # Common practice, no source: a caliper on soft or rounded features is good to 0.1 to 0.3 mm.
         "number",
@@ -303,8 +303,7 @@ class Load:
     body_mass_kg: float | None = key(
         "number",
         "mass of the body; without a load nothing is said of the feel",
-        low=0,
-        above=True,
+        low=1,
         high=400,
         default=None,
     )

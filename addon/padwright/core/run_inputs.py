@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import io
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,8 +11,10 @@ import numpy as np
 from .capture.clean import clean_scan
 from .capture.read import read_scan
 from .errors import InputError
+from .files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, read_named
 from .firmness.blends import Blend
 from .firmness.pressure_grid import grid_weights, read_grid
+from .firmness.weights_file import read_weights
 from .firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
 from .firmness.zones import ZoneRequest
 from .geometry.frames import datum_frame, moved
@@ -39,10 +40,8 @@ def read_file(folder: Path, name: str, what: str) -> tuple[bytes, InputFile]:
     InputError
         When it cannot be read.
     """
-    try:
-        data = (folder / name).read_bytes()
-    except OSError as error:
-        raise InputError(f'The {what} "{folder / name}" cannot be read: {error.strerror}.') from None
+    most = MOST_SCAN_BYTES if "scan" in what or what == "envelope" else MOST_TABLE_BYTES
+    data = read_named(folder / name, f"The {what}", most_bytes=most)
     role = {"base scan": "base_scan", "impression scan": "impression_scan", "envelope": "envelope"}.get(what, "other")
     return data, InputFile(role, name, hashlib.sha256(data).hexdigest(), len(data))
 
@@ -53,14 +52,17 @@ def body_points(part: Part, points: Sequence[Point], on: str) -> Float:
     Raises
     ------
     InputError
-        When they lie on an impression that there is not.
+        When they lie on an impression that there is not, or farther from the scan than it is long.
     """
     place = np.asarray(points, dtype=np.float64)
     if on == "base":
-        return moved(part.to_part, place * mm_per_unit(part.base.unit) * part.base.factor)
+        placed = moved(part.to_part, place * mm_per_unit(part.base.unit) * part.base.factor)
+        refuse_far_points(place, placed, part.base.mesh, "base scan")
+        return placed
     if part.impression is None or part.alignment is None:
         raise InputError("Points are said to lie on the impression scan, but the job has none.")
     scaled = place * mm_per_unit(part.impression.unit) * part.impression.factor
+    refuse_far_points(place, scaled, part.impression.mesh, "impression scan")
     return moved(part.alignment.matrix, scaled)
 
 
@@ -70,6 +72,39 @@ def centre_marks(part: Part) -> tuple[CentreMark, ...]:
     return tuple(
         CentreMark(body_points(part, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name) for mark in given
     )
+
+
+def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> None:
+    """Refuse points that lie farther from a scan than it is long.
+
+    Such a point belongs to another scan or unit, and what is built to reach it grows beyond all memory.
+
+    Parameters
+    ----------
+    given : (k, 3) float
+        In the file's own numbers, to name them.
+    placed : (k, 3) float, mm
+        In the mesh's frame.
+    mesh : TriMesh, mm
+    what : str
+        Name of the scan for messages.
+
+    Raises
+    ------
+    InputError
+        With the farthest point, its distance and the scan's length.
+    """
+    low, high = mesh.bounds
+    length = float((high - low).max())
+    beyond = np.maximum(low - placed, placed - high).max(axis=1)
+    worst = int(np.argmax(beyond))
+    if beyond[worst] > length:
+        at = ", ".join(f"{value:.6g}" for value in given[worst])
+        raise InputError(
+            f"Point {worst + 1} at ({at}) lies {beyond[worst]:.4g} mm away from the {what}, which is {length:.4g} mm "
+            "long.",
+            hint="Give points in the scan file's own numbers.",
+        )
 
 
 def job_datum(job: Job, base: Scan) -> Float:
@@ -174,7 +209,7 @@ def _zone_source(part: Part, zone: Zone, folder: Path) -> tuple[ZoneSource, Inpu
         return Colour(str(zone.colour), **tolerance), None
     if zone.source == "weights":
         data, record = read_file(folder, str(zone.file), f'weights of zone "{zone.name}"')
-        return Weights(*_read_weights(data, str(zone.file))), record
+        return Weights(*read_weights(data, str(zone.file))), record
     if zone.source == "pressure_grid":
         data, record = read_file(folder, str(zone.file), f'pressure grid of zone "{zone.name}"')
         cells = np.array([place.cell for place in zone.places], dtype=np.float64)
@@ -184,32 +219,6 @@ def _zone_source(part: Part, zone: Zone, folder: Path) -> tuple[ZoneSource, Inpu
         )
         return Weights(positions, weights), record
     return Rest(), None
-
-
-def _read_weights(data: bytes, name: str) -> tuple[Float, Float]:
-    """Return positions (n, 3) and weights (n,) of a weights file: NPZ, or CSV with the head x,y,z,weight."""
-    if data[:2] == b"PK":
-        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
-            missing = {"positions", "weights"} - set(arrays.files)
-            if missing:
-                raise InputError(f'"{name}" has no array "{sorted(missing)[0]}".', hint="Save positions and weights.")
-            return np.asarray(arrays["positions"], float), np.asarray(arrays["weights"], float)
-    lines = data.decode("utf-8-sig", "replace").splitlines()
-    if not lines or [word.strip() for word in lines[0].split(",")] != ["x", "y", "z", "weight"]:
-        raise InputError(f'"{name}", line 1: expected the head x,y,z,weight.')
-    rows = []
-    for number, line in enumerate(lines[1:], 2):
-        if not line.strip():
-            continue
-        try:
-            row = [float(word) for word in line.split(",")]
-        except ValueError:
-            row = []
-        if len(row) != 4:
-            raise InputError(f'"{name}", line {number}: expected four numbers, got "{line.strip()[:40]}".')
-        rows.append(row)
-    table = np.array(rows, dtype=np.float64).reshape(-1, 4)
-    return table[:, :3], table[:, 3]
 
 
 def blends_of(job: Job) -> tuple[Blend, ...]:

@@ -22,7 +22,16 @@ from .mesh import Float
 from .output.regions import RegionCut, cut_regions
 from .progress import Progress, Steps, nested
 from .run_firmness import check, choose, tune_zones
-from .run_inputs import blends_of, body_points, centre_marks, job_datum, pad_settings, read_file, zone_requests
+from .run_inputs import (
+    blends_of,
+    body_points,
+    centre_marks,
+    job_datum,
+    pad_settings,
+    read_file,
+    refuse_far_points,
+    zone_requests,
+)
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading, read_impression
 from .shape.pad import BaseOnly, Pad, build_pad
@@ -58,8 +67,8 @@ def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
         taken = 1.0 if given.scale == "as file" else base.factor
     scan = yield from _capture(given, folder, "impression scan", taken)
     with blame_key("impression", "unit"):
-        check_like_size(scan.mesh, base.mesh, scan.unit)
-    return scan
+        sizes = check_like_size(scan.mesh, base.mesh, scan.unit)
+    return replace(scan, notes=(*scan.notes, *sizes))
 
 
 def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
@@ -100,8 +109,9 @@ def align(part: Part) -> Steps[Part]:
         yield Progress(0.0, "aligning by the picked pairs")
         pairs = part.job.alignment.pairs
         on_base = body_points(part, [pair.base for pair in pairs], "base")
-        on_impression = np.array([pair.impression for pair in pairs], dtype=np.float64)
-        on_impression = on_impression * mm_per_unit(part.impression.unit) * part.impression.factor
+        picked = np.array([pair.impression for pair in pairs], dtype=np.float64)
+        on_impression = picked * mm_per_unit(part.impression.unit) * part.impression.factor
+        refuse_far_points(picked, on_impression, impression, "impression scan")
         found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
     else:
         with blame_key("alignment", "pose"):

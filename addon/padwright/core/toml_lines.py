@@ -10,6 +10,8 @@ from .errors import InputError
 
 Path = tuple[str | int, ...]
 
+_DEEPEST = 40
+"""Tables and lists within each other; a job needs six. Paths are kept for every key, so depth must have an end."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^,\]}\n#]+")
 _PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
@@ -53,7 +55,14 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
         raise InputError(f"{name}:{line}{column}: this is not valid TOML: {what}.") from None
     except RecursionError:
         raise InputError(f"{name}: lists are nested too deeply.") from None
-    return tables, locate_keys(text)
+    except ValueError as error:  # a whole number of thousands of digits, which Python does not read
+        raise InputError(f"{name}: a number in it has more digits than any number of a job.") from error
+    try:
+        return tables, locate_keys(text)
+    except _DeepError as deep:
+        raise InputError(
+            f"{name}:{deep.line}: a key lies more than {_DEEPEST} tables deep; no job goes that deep."
+        ) from None
 
 
 def locate_keys(text: str) -> dict[Path, int]:
@@ -64,6 +73,14 @@ def locate_keys(text: str) -> dict[Path, int]:
     Grammar: TOML 1.0.0 (toml.io/en/v1.0.0). The text must have passed the standard reader; nothing is checked here.
     """
     return _Scanner(text.replace("\r\n", "\n")).scan()
+
+
+class _DeepError(Exception):
+    """A key lies deeper than any; its path would be long, and so would that of every key below it."""
+
+    def __init__(self, line: int) -> None:
+        super().__init__()
+        self.line = line
 
 
 class _Scanner:
@@ -87,6 +104,8 @@ class _Scanner:
     def _mark(self, path: Path) -> None:
         self._line += self.text.count("\n", self._counted_to, self.at)
         self._counted_to = self.at
+        if len(path) > _DEEPEST:
+            raise _DeepError(self._line)
         self.lines.setdefault(path, self._line)
 
     def _skip(self, blanks: str) -> bool:

@@ -189,8 +189,9 @@ class TableReader:
         except OSError as error:
             self.fault(path, f'the file "{file[:60]}" cannot be looked for: {error.strerror}.')
             return False
-        if place.is_dir():
-            self.fault(path, f'"{file}" is a folder; expected a file.')
+        if place.exists():
+            what = "a folder" if place.is_dir() else "a pipe or a device"
+            self.fault(path, f'"{file}" is {what}; expected a file.')
             return False
         near: list[str] = []
         if place.parent.is_dir():

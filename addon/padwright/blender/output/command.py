@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import signal
 import sys
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -41,7 +42,9 @@ def execute(arguments: list[str]) -> int:
     """Run a command and return its exit code; the process goes on, whatever comes."""
     from ... import cli
 
-    with _interruptible():
+    with _interruptible(), warnings.catch_warnings():
+        if not sys.warnoptions:  # warnings of the libraries are for who develops
+            warnings.simplefilter("ignore")
         code = cli.main(arguments, program=_PROGRAM, add_commands=_add_export)
     sys.stdout.flush()
     return code

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +14,16 @@ from ..mesh import Int
 from ..wording import counted
 
 AGAIN = "Save or copy the scan again; the file is damaged or was cut off."
+
+
+def texture_note(kind: str, found: Sequence[str], *, has_colors: bool) -> str:
+    """Return the note on a texture: what the file has of one, and that marks are read from vertex colors alone."""
+    also = "its vertex colors are read" if has_colors else "it has no vertex colors"
+    return (
+        f"The {kind} file is textured ({', '.join(found)}). Pictures are not read: marks drawn on the clay are found "
+        f"by vertex colors only, and {also}."
+        + ("" if has_colors else " For marks, let the scan program turn the texture into vertex colors.")
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,16 +88,21 @@ def triangulate(draft: Draft) -> tuple[Int, tuple[str, ...]]:
     if small:
         were = "1 face was" if small == 1 else f"{small} faces were"
         notes.append(f"{were} left out for having fewer than three corners.")
-    for size in np.unique(counts[counts >= 3]):
+    for size in (3, 4):
         which = np.flatnonzero(counts == size)
         polygon = corners[start[which][:, None] + np.arange(size)]
         if size == 4:
             polygon = _turn_to_better_diagonal(draft.points, polygon)
-        for second in range(1, int(size) - 1):
+        for second in range(1, size - 1):
             parts.append(polygon[:, [0, second, second + 1]])
             order.append(which)
-    if not parts:
-        return np.zeros((0, 3), dtype=np.int32), tuple(notes)
+    which = np.flatnonzero(counts > 4)
+    if len(which):  # all fans at once: a file may have polygons of a thousand sizes
+        triangles = np.asarray(counts[which], dtype=np.int64) - 2
+        first = np.repeat(np.asarray(start[which], dtype=np.int64), triangles)
+        step = np.arange(len(first)) - np.repeat(np.cumsum(triangles) - triangles, triangles)
+        parts.append(np.stack([corners[first], corners[first + step + 1], corners[first + step + 2]], axis=1))
+        order.append(np.repeat(which, triangles))
     quads, larger = int((counts == 4).sum()), int((counts > 4).sum())
     if quads:
         notes.append(f"{counted(quads, 'four-cornered face')} split into triangles.")

@@ -58,6 +58,7 @@ class PlyHeader:
     elements: tuple[Element, ...]
     body: int
     body_line: int
+    comments: tuple[str, ...] = ()
 
     def element(self, name: str) -> Element | None:
         """Return the element of that name."""
@@ -82,11 +83,14 @@ def read_ply_header(data: bytes) -> PlyHeader:
     text = data[:body].decode("latin-1")
     order: str | None = None
     elements: list[tuple[str, int, list[Property]]] = []
+    comments: list[str] = []
     lines = re.split(r"\r\n|\n|\r", text.rstrip("\r\n"))
     for number, line in enumerate(lines, 1):
         words = line.split()
         key = words[0] if words else ""
         try:
+            if key == "comment":
+                comments.append(line.strip()[len(key) :].strip())
             if number == 1 or key in ("comment", "obj_info", "end_header", ""):
                 continue
             if key == "format" and words[1] in _ORDER:
@@ -110,4 +114,4 @@ def read_ply_header(data: bytes) -> PlyHeader:
     if order is None:
         raise ScanError("The PLY file's head has no format line.", hint=AGAIN)
     rows = tuple(Element(name, count, tuple(items)) for name, count, items in elements)
-    return PlyHeader(order == "", rows, body, len(lines) + 1)
+    return PlyHeader(order == "", rows, body, len(lines) + 1, tuple(comments))

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from ..errors import ScanError
 from ..wording import counted
-from .draft import AGAIN, Draft, colors_as_bytes
+from .draft import AGAIN, Draft, colors_as_bytes, texture_note
 from .ply_header import Element, PlyHeader, read_ply_header
 from .textnumbers import NumberLines, normal_line_ends, number_lines, whole_numbers
 
+_ON_PICTURE = {"texcoord", "texture_u", "texnumber", "texture_vertex_indices"}
 _CORNER_NAMES = ("vertex_indices", "vertex_index")
 
 
@@ -54,7 +55,19 @@ def read_ply(data: bytes) -> Draft:
         counts, corners = _from_strips(rows["tristrips"].values)
         notes.append("The PLY file's triangle strips were split into triangles.")
     declared = {"vertices": vertex.count, "faces": len(counts)}
-    return Draft(points, counts, corners, _colors(rows["vertex"]), None, declared, tuple(notes))
+    colors = _colors(rows["vertex"])
+    notes += _texture(header, has_colors=colors is not None)
+    return Draft(points, counts, corners, colors, None, declared, tuple(notes))
+
+
+def _texture(header: PlyHeader, *, has_colors: bool) -> tuple[str, ...]:
+    """Return what is to be said of a texture: a comment names the picture, properties the place on it."""
+    pictures = [text.split(None, 1) for text in header.comments if text.lower().startswith("texturefile ")]
+    found = [f"picture {words[1][:60]}" for words in pictures if len(words) > 1]
+    names = {item.name for element in header.elements for item in element.properties}
+    if names & _ON_PICTURE or {"s", "t"} <= names or {"u", "v"} <= names:
+        found.append("texture coordinates")
+    return (texture_note("PLY", found, has_colors=has_colors),) if found else ()
 
 
 def _colors(rows: _Rows) -> NDArray[np.uint8] | None:

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ScanError
-from .draft import AGAIN, Draft, colors_as_bytes
+from ..wording import counted
+from .draft import AGAIN, Draft, colors_as_bytes, texture_note
 from .textnumbers import NumberLines, normal_line_ends, number_lines, readable, whole_numbers
 
 _AFTER_SLASH = re.compile(rb"/[^\s]*")
@@ -31,11 +32,17 @@ def read_obj(data: bytes) -> Draft:
     vertex_at: list[int] = []
     face_at: list[int] = []
     before: list[int] = []
+    materials: list[bytes] = []
+    texture_points = 0
     for number, line in enumerate(text.split(b"\n"), 1):
         head = line[:2]
         if head not in (b"v ", b"f "):
             words = line.split(None, 1)
             if not words or words[0] not in (b"v", b"f"):
+                if words and words[0] == b"vt":
+                    texture_points += 1
+                elif len(words) > 1 and words[0] == b"mtllib" and len(materials) < 3:
+                    materials.append(words[1].strip())
                 continue
             line = words[0] + b" " + (words[1] if len(words) > 1 else b"")
             head = line[:2]
@@ -75,7 +82,18 @@ def read_obj(data: bytes) -> Draft:
             "vertices.",
             hint=AGAIN,
         )
-    return Draft(points, faces.counts, zero_based, colors)
+    return Draft(
+        points, faces.counts, zero_based, colors, notes=_obj_texture(materials, texture_points, colors is not None)
+    )
+
+
+def _obj_texture(materials: list[bytes], texture_points: int, has_colors: bool) -> tuple[str, ...]:
+    """Return what is to be said of a texture; a material file alone may hold one or not."""
+    if not texture_points:
+        return ()
+    found = [f"material file {readable(name, 60)}" for name in materials]
+    found.append(counted(texture_points, "texture point"))
+    return (texture_note("OBJ", found, has_colors=has_colors),)
 
 
 def _refuse_short(found: NumberLines, wanted: list[int], what: str, least: int) -> None:
@@ -127,7 +145,9 @@ def read_off(data: bytes) -> Draft:
     counts, corners = _off_polygons(polygons)
     extra = len(lines.line) - 1 - vertex_count - face_count
     left_out = "1 line was" if extra == 1 else f"{extra} lines were"
-    notes = (f"{left_out} left out: the file goes on after the last row it states.",) if extra else ()
+    notes: tuple[str, ...] = (f"{left_out} left out: the file goes on after the last row it states.",) if extra else ()
+    if head.group(1):
+        notes += (texture_note("OFF", ["texture points"], has_colors=colors is not None),)
     return Draft(points, counts, corners, colors, None, {"vertices": vertex_count, "faces": face_count}, notes)
 
 

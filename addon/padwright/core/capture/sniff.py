@@ -25,7 +25,7 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"version https://git-lfs", "a pointer to a file kept elsewhere", "Fetch the file itself."),
 )
 _MARKUP = re.compile(rb"\s*<(?:!doctype|html|\?xml|head|svg|!--)", re.IGNORECASE)
-_OFF = re.compile(rb"\s*(?:#[^\n]*\s+)*(?:ST)?C?N?4?n?OFF\b", re.IGNORECASE)
+_OFF = re.compile(rb"\s*(?:#[^\n]*\n\s*)*(?:ST)?C?N?4?n?OFF\b", re.IGNORECASE)
 _OBJ_LINE = re.compile(rb"(?m)^[ \t]*(?:v[ \t]+[-+.\d]|f[ \t]+-?\d)")
 _OBJ_OTHER = re.compile(rb"(?m)^[ \t]*(?:mtllib|usemtl|vn|vt|vp|[go])[ \t]+\S")
 _FACET = re.compile(rb"(?m)^[ \t]*(?:facet[ \t]+normal|outer[ \t]+loop)\b", re.IGNORECASE)

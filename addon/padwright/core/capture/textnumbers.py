@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..errors import ScanError
 from .draft import AGAIN
 
-_ODD_NAN = re.compile(rb"[-+]?(?:nan\([^)\s]*\)|1\.#[a-z]+)", re.IGNORECASE)
+_ODD_NAN = re.compile(rb"[-+]?(?:nan\([^)(\s]{0,40}\)|1\.#[a-z]{1,9})", re.IGNORECASE)
 _PRINTABLE = bytes(range(32, 127)) + b"\t\r\n\x0b\x0c"
 NUMBER = re.compile(rb"[-+]?(?:(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?|nan|inf(?:inity)?)\Z", re.IGNORECASE)
 

@@ -207,6 +207,22 @@ def _check(wish: CouponWish) -> None:
         raise InputError(f"Blocks have 0 to 6 contours; got {wish.contours}.")
     if not 0.1 <= wish.nozzle_mm <= 3.0 or not 20.0 <= wish.body_mass_kg <= 250.0:
         raise InputError(f"A nozzle of {wish.nozzle_mm:g} mm or a mass of {wish.body_mass_kg:g} kg is out of range.")
+    bead, layer = _bead(wish), _layer(wish)
+    if not 0.1 <= bead <= 5.0 or not 0.02 <= layer <= bead:
+        raise InputError(
+            f"A bead of {bead:g} mm with layers of {layer:g} mm cannot be printed.",
+            hint="Beads are 0.1 to 5 mm wide, layers 0.02 mm or thicker and no thicker than the bead is wide.",
+        )
+    if not all(20.0 <= side <= 5000.0 for side in wish.bed_mm):
+        raise InputError(f"A bed of {wish.bed_mm[0]:g} x {wish.bed_mm[1]:g} mm is out of range.")
+
+
+def _bead(wish: CouponWish) -> float:
+    return round(1.125 * wish.nozzle_mm, 3) if wish.bead_width_mm is None else wish.bead_width_mm
+
+
+def _layer(wish: CouponWish) -> float:
+    return round(0.5 * wish.nozzle_mm, 3) if wish.layer_thickness_mm is None else wish.layer_thickness_mm
 
 
 def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
@@ -219,8 +235,7 @@ def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
     rows += [("solid", 100.0, least)] if wish.has_solid else []
     if len(rows) > MOST_BLOCKS:
         raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
-    bead = wish.bead_width_mm or round(1.125 * wish.nozzle_mm, 3)
-    layer = wish.layer_thickness_mm or round(0.5 * wish.nozzle_mm, 3)
+    bead, layer = _bead(wish), _layer(wish)
     speed = speed_under_flow(bead, layer, 30.0, filament.max_volume_flow_mm3_s)
     made = []
     for pattern, density, contours in rows:

@@ -12,6 +12,9 @@ from ..geometry.frames import fit_similarity
 from ..mesh import Float
 from ..shape.pad_surface import BODY
 
+_GREATEST_KPA = 1e6
+"""A body's pressures are hundreds of kPa; beyond this the numbers are none. A choice of ours."""
+
 
 class PadLike(Protocol):
     """What the grid is laid on."""
@@ -41,8 +44,10 @@ def read_grid(data: bytes, name: str) -> Float:
             row = [float(word) if word.strip() else 0.0 for word in words]
         except ValueError:
             raise InputError(f'"{name}", line {number}: expected numbers, got "{line.strip()[:40]}".') from None
-        if not np.isfinite(row).all() or (rows and len(row) != len(rows[0])):
-            raise InputError(f'"{name}", line {number}: {len(row)} cells, expected {len((rows or [row])[0])} numbers.')
+        if rows and len(row) != len(rows[0]):
+            raise InputError(f'"{name}", line {number}: {len(row)} cells; the first row has {len(rows[0])}.')
+        if not (np.abs(row) <= _GREATEST_KPA).all():  # also what is not a number
+            raise InputError(f'"{name}", line {number}: a pressure in it is no number up to {_GREATEST_KPA:g} kPa.')
         rows.append(row)
     if len(rows) < 2 or len(rows[0]) < 2:
         raise InputError(f'"{name}" is no grid: it has {len(rows)} rows.', hint="Give at least 2 rows and 2 columns.")

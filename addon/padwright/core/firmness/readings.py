@@ -20,6 +20,10 @@ from .coupons import READ_MM, Coupon
 COLUMNS = ("block", "load_kg", "height_mm")
 _REPEAT = re.compile(r"height_[2-9]_mm")
 _MOST_SHOWN = 12
+MOST_READINGS = 600
+"""The fit's work grows with the third power of the readings; at 600, fifty on each of twelve blocks, it takes a few
+seconds. Nobody presses blocks more often by hand."""
+MOST_READINGS_BYTES = 1_000_000
 _HEAVIEST_KG = 250.0
 _TALLEST = 1.15
 """Share of its nominal height beyond which a block without load is another block or another unit."""
@@ -107,6 +111,11 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     faults = _Faults(name)
     known = {coupon.number: coupon for coupon in coupons}
     rows = _rows(text, name, faults, known)
+    if len(rows) > MOST_READINGS:
+        raise InputError(
+            f"{name}: there are {len(rows)} readings; {MOST_READINGS} are the most.",
+            hint="Keep the heights that were read after each load had settled, one row a load and block.",
+        )
     if faults.found:
         faults.stop()
     if not rows:

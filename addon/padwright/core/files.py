@@ -1,0 +1,65 @@
+"""Read a file that a person names: a real file of a size that makes sense, never a pipe or a device that waits."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from .errors import InputError
+
+MOST_TABLE_BYTES = 50_000_000
+"""Largest table of numbers (weights, pressure grid) that is read: a million rows. A choice of ours."""
+MOST_SCAN_BYTES = 4_000_000_000
+"""Largest scan file that is read; 32-bit counts of most formats end there. A choice of ours."""
+
+_KINDS = (
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISFIFO, "a pipe, which may wait for ever"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device, which may never end"),
+    (stat.S_ISBLK, "a device"),
+)
+
+
+def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> bytes:
+    """Return the bytes of a file.
+
+    Parameters
+    ----------
+    path : Path
+    what : str
+        What it is to the person, with its article ("The material card"), for messages.
+    most_bytes : int
+        A larger file is refused before it is read.
+    hint : str
+        What to do when it is not there.
+
+    Raises
+    ------
+    InputError
+        When there is no such file, it is something else than a file, it is too large, or it cannot be read.
+    """
+    try:
+        found = os.stat(path)
+        kind = next((words for is_kind, words in _KINDS if is_kind(found.st_mode)), "")
+        if kind:
+            raise InputError(f'{what} "{path}" is {kind}; only a file is read.', hint="Save it as a file first.")
+        if found.st_size > most_bytes:
+            raise _too_large(path, what, found.st_size, most_bytes)
+        with path.open("rb") as file:
+            data = file.read(most_bytes + 1)
+    except OSError as error:
+        raise InputError(f'{what} "{path}" cannot be read: {error.strerror}.', hint=hint) from None
+    except ValueError:  # a name with a zero byte
+        raise InputError(f"{what} has a name that no file can have: {str(path)[:60]!r}.", hint=hint) from None
+    if len(data) > most_bytes:  # some files state no size, e.g. those of the system
+        raise _too_large(path, what, len(data), most_bytes)
+    return data
+
+
+def _too_large(path: Path, what: str, size: int, most_bytes: int) -> InputError:
+    return InputError(
+        f'{what} "{path}" has {size / 1e6:.4g} MB or more; {most_bytes / 1e6:g} MB are the most.',
+        hint="Is it the right file?",
+    )
