@@ -13,6 +13,9 @@ Path = tuple[str | int, ...]
 _DEEPEST = 40
 """Tables and lists within each other; a job needs six. Paths are kept for every key, so depth must have an end."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+_TOO_DOTTED = re.compile(
+    r"""(?<![A-Za-z0-9_-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){%d}""" % _DEEPEST
+)
 _SCALAR = re.compile(r"[^,\]}\n#]+")
 _PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 
@@ -45,6 +48,9 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise InputError(f"{name}:{line}: the text is not UTF-8.", hint="Save the file as UTF-8.") from None
+    dotted = _TOO_DOTTED.search(text)
+    if dotted is not None:  # the standard reader's time grows with the square of a key's parts
+        raise _too_deep(name, text.count("\n", 0, dotted.start()) + 1)
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -60,9 +66,11 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
     try:
         return tables, locate_keys(text)
     except _DeepError as deep:
-        raise InputError(
-            f"{name}:{deep.line}: a key lies more than {_DEEPEST} tables deep; no job goes that deep."
-        ) from None
+        raise _too_deep(name, deep.line) from None
+
+
+def _too_deep(name: str, line: int) -> InputError:
+    return InputError(f"{name}:{line}: a key lies more than {_DEEPEST} tables deep; no job goes that deep.")
 
 
 def locate_keys(text: str) -> dict[Path, int]:
