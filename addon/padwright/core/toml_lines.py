@@ -14,7 +14,7 @@ _DEEPEST = 40
 """Tables and lists within each other; a job needs six. Paths are kept for every key, so depth must have an end."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _TOO_DOTTED = re.compile(
-    r"""(?<![A-Za-z0-9_-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){%d}""" % _DEEPEST
+    r"""(?<![A-Za-z0-9_-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*)""" + f"{{{_DEEPEST}}}"
 )
 _SCALAR = re.compile(r"[^,\]}\n#]+")
 _PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
