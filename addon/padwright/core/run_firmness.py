@@ -147,7 +147,9 @@ def contact_patch(part: Part, present: list[int]) -> tuple[ContactPatch, tuple[s
         is_contact = np.zeros(len(is_body), dtype=bool)
         is_contact[is_body] = reading.is_contact[nearest]
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
-    patch, _ = patch_of(pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction)
+    patch, _ = patch_of(
+        pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=pad.gap_mm
+    )
     return patch, notes
 
 

@@ -31,8 +31,10 @@ class ZoneLoad:
     name : str
     share : Estimate
         Of the force.
-    sinkage_mm, mean_pressure_kpa, peak_pressure_kpa, bottoming_margin : Estimate
-        As in `LoadResult`, within the zone; the mean over its area in contact.
+    sinkage_mm, peak_pressure_kpa, bottoming_margin : Estimate
+        As in `LoadResult`, within the zone.
+    mean_pressure_kpa : Estimate
+        Over all of the zone that the body covers, also where it does not touch: what a groove spares counts.
     """
 
     name: str
@@ -202,7 +204,7 @@ def _measures(setting: Setting, run: Run) -> dict[str, float]:
     for number in range(len(setting.names)):
         here = order[zone == number]
         bears = len(here) > 0
-        own, force = float(patch.area_mm2[here].sum()), float(load[here].sum())
+        own, force = float(patch.area_mm2[patch.zone == number].sum()), float(load[here].sum())
         out[f"{number}.share"] = force / float(load.sum())
         out[f"{number}.mean"] = force / own if bears else 0.0
         out[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
@@ -253,7 +255,7 @@ def _result(
         setting.case, patch, bands, ratios, cells, setting.names, pieces,
         margins=(values["margin"], spreads.bounds("margin", values["margin"])[0]),
         gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
-        contact_share=values["area"] * 100.0 / float(patch.area_mm2.sum()),
+        is_loaded=middle.pressure > 0.0,
         stiffer=[_stiffer(patch, middle, number, band) for number, band in enumerate(bands)],
     )  # fmt: skip
     return LoadResult(

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..mesh import Bool
 from .blocks import COLUMN_LIMIT, Bounds
 from .contact_pieces import Piece
 from .curves import CurveBand, constrained_ratio
 from .load_case import ContactPatch, LoadCase
+
+IMPRINT_MM = 0.05
+"""A pad that lies within this of the imprint is the imprint: below what a scan shows. Our choice."""
+
+SPARED_SHARE = 0.01
+"""Share of the patch from which it is said that the pad lies too deep to bear. Our choice."""
 
 
 def contact_notes(
@@ -21,7 +28,7 @@ def contact_notes(
     *,
     margins: tuple[float, float],
     gone_mm2: Sequence[float],
-    contact_share: float,
+    is_loaded: Bool,
     stiffer: Sequence[float],
 ) -> tuple[str, ...]:
     """Return the notes on one load check.
@@ -36,8 +43,8 @@ def contact_notes(
         Bottoming margin expected, and the least within the spread.
     gone_mm2 : sequence of float
         Area pressed to nothing: expected first, then within the spread.
-    contact_share : float
-        Share of the patch that bears.
+    is_loaded : (n,) bool
+        Points that bear.
     stiffer : sequence of float
         For each zone pressure over strain, over the secant modulus at 10 % strain; 0 where it bears nothing.
     """
@@ -48,11 +55,7 @@ def contact_notes(
             "lies between the mean and the one given, and zones differ less. Low and high do not hold that; use them "
             "to compare one version with the next."
         )
-    if not patch.gaps.any():
-        notes.append(
-            "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
-            f"load; {100.0 * contact_share:.0f} % of the patch bears."
-        )
+    notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
         notes.append("No load point was given: the force acts at the middle of the contact patch.")
     for piece in pieces:
@@ -98,6 +101,25 @@ def contact_notes(
     for band in bands:
         notes += [note for note in band.notes if note not in notes]
     return tuple(notes)
+
+
+def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:
+    """Return what of the patch bears, and where the pad lies too deep to."""
+    area = patch.area_mm2
+    whole = float(area.sum())
+    said = []
+    if float(area[patch.gaps < IMPRINT_MM].sum()) > 0.5 * whole:
+        said.append(
+            "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
+            f"load; {100.0 * float(area[is_loaded].sum()) / whole:.0f} % of the patch bears."
+        )
+    spared = float(area[~is_loaded & (patch.gaps >= IMPRINT_MM)].sum())
+    if spared > SPARED_SHARE * whole:
+        said.append(
+            f"Over {spared / 100.0:.1f} of the {whole / 100.0:.0f} cm2 that the body covers the pad lies deeper than "
+            "the body sinks (a groove, a rounded edge, or beside a place that was made thicker): nothing bears there."
+        )
+    return said
 
 
 def _range(stiffer: Sequence[float], names: Sequence[str]) -> str:

@@ -165,8 +165,11 @@ def _bottoming(result: LoadResult) -> list[str]:
 
 
 def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
-    share = 100.0 * result.contact_area_cm2.value / (float(patch.area_mm2.sum()) / 100.0)
-    if patch.gaps.any() or share >= _TIPS_PCT:
+    # What lies deeper than the body sinks, as a groove, does not bear in any case.
+    is_near = patch.gaps <= result.sinkage_mm.value
+    near = float(patch.area_mm2[is_near].sum())
+    share = 100.0 * float(patch.area_mm2[is_near & (result.pressure_kpa > 0.0)].sum()) / near
+    if near <= 0.5 * float(patch.area_mm2.sum()) or share >= _TIPS_PCT:
         return []
     return [
         f"The load lies so near the edge that the body tips: only {share:.0f} % of the patch bears. "

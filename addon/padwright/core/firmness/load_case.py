@@ -128,8 +128,8 @@ class ContactPatch:
     press_direction : (3,) float or None
         Unit vector from the body into the pad; None for a wrap-around part.
     gap_mm : (n,) float
-        Between the unloaded body and the pad, along the press direction. The imprint is the body's shape under load,
-        so it is 0 there.
+        Between the body, where it first touches, and the pad, along the press direction: 0 where the pad is the
+        imprint, which is the body's shape under load; more over a groove or a rounded edge.
     faces : (m, 3) int or None
         Triangles between the points, where known: they tell separate contacts and outlines of zones.
 
@@ -197,7 +197,7 @@ def patch_of(
     zone: Int,
     press_direction: Float | None,
     *,
-    least_thickness_mm: float = 0.0,
+    gap_mm: Float | None = None,
 ) -> tuple[ContactPatch, Int]:
     """Return the contact patch of a mesh, and which vertex of the mesh each of its points is.
 
@@ -209,9 +209,8 @@ def patch_of(
     thickness : (n,) float, mm
     zone : (n,) int
     press_direction : (3,) float or None
-    least_thickness_mm : float
-        Where the pad is thinner it is left out. Give what the pad was built to: only its rounded rim is thinner, runs
-        out to nothing, bulges freely and would decide the bottoming margin alone.
+    gap_mm : (n,) float, optional
+        From the pad to the body's shape, of either sign: the patch counts it from where the body touches first.
 
     Raises
     ------
@@ -225,8 +224,7 @@ def patch_of(
     """
     press = None if press_direction is None else np.asarray(press_direction) / np.linalg.norm(press_direction)
     area = mesh.face_areas if press is None else -mesh.face_areas * (mesh.face_normals @ press)
-    is_borne = is_contact & (np.asarray(thickness) >= least_thickness_mm)
-    is_used = is_borne[mesh.faces].all(axis=1) & (area > 0.0)
+    is_used = is_contact[mesh.faces].all(axis=1) & (area > 0.0)
     if not is_used.any():
         raise InputError("The contact patch holds no whole triangle of the pad's body side.")
     faces = mesh.faces[is_used]
@@ -234,8 +232,9 @@ def patch_of(
     index = np.unique(faces)
     number = np.zeros(len(mesh.vertices), dtype=np.int32)
     number[index] = np.arange(len(index))
+    gap = None if gap_mm is None else np.asarray(gap_mm)[index] - np.asarray(gap_mm)[index].min()
     patch = ContactPatch(
-        mesh.vertices[index], total[index], np.asarray(thickness)[index], np.asarray(zone)[index], press,
-        faces=number[faces],
+        mesh.vertices[index], total[index], np.asarray(thickness)[index], np.asarray(zone)[index], press, gap,
+        number[faces],
     )  # fmt: skip
     return patch, np.asarray(index, dtype=np.int32)

@@ -16,6 +16,7 @@ from ..geometry.pad_length import pad_length
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
+from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence, is_plain_body, least_thickness
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .relief import Relief, carve, outline_inside
@@ -96,6 +97,9 @@ class Pad:
         Area where the clay was thinner than asked and the pad was made thicker.
     is_through : (n,) bool
         Body side with pad below it down to the base side: what can bear.
+    gap_mm : (n,) float
+        From the body side up to the imprint, less the cover, along the press direction; negative where the pad stands
+        into it, 0 off the body side and without an impression.
     notes : tuple of str
     """
 
@@ -113,6 +117,7 @@ class Pad:
     body_change_mm: float
     thickened_cm2: float
     is_through: Bool
+    gap_mm: Float
     notes: tuple[str, ...] = field(default=())
 
 
@@ -168,7 +173,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     body_field = _everywhere_under(grid) if impression is None else scan_field(impression, grid, width)
     yield Progress(0.55, "finding the outline")
     below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
-    above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
+    covered = above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
     is_press = reading.press_direction is not None
     inner = _inner_points(impression, reading, grid)
     footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
@@ -195,6 +200,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         side=side,
         thickness=thickness,
         is_through=found.is_through,
+        gap_mm=imprint_gap(covered, grid, mesh.vertices, (side == BODY) & (impression is not None), is_press),
         press_direction=reading.press_direction,
         volume_cm3=mesh.volume / 1000.0,
         footprint_cm2=footprint.area_mm2 / 100.0,
