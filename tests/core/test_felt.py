@@ -47,9 +47,7 @@ def test_a_thin_pad_is_not_promised_a_cushion():
 def test_a_heavy_person_on_the_softest_lattice_is_refused_with_what_it_can_bear(thickness):
     # The most a 60A gyroid of 5 % bears on 400 cm2 where its cells shut.
     soft = band("60A", 3.6, 5.0, thickness=thickness, contours=0)
-    with pytest.raises(
-        SolveError, match=r"too great: the pad bottoms out everywhere; it has no more give above [3-9]\d\d N"
-    ):
+    with pytest.raises(SolveError, match=r"too great: the pad bottoms out everywhere.* holds up to [3-9]\d\d N"):
         say(soft, LoadCase(force_n=120.0 * 9.80665), thickness=thickness)
 
 

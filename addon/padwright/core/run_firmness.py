@@ -20,6 +20,7 @@ from .firmness.load_case import ContactPatch, LoadCase, body_force_n, patch_of
 from .firmness.material_model import MaterialModel, model_from_card
 from .firmness.region_size import region_size
 from .firmness.tuning import Goal, TunableZone, tune
+from .geometry.pad_length import edge_distance
 from .geometry.through import BODY_SIDE
 from .job_read import blame_key
 from .job_schema import Job, Point
@@ -134,18 +135,25 @@ def _zone_size(part: Part, number: int) -> RegionGeometry:
 
 
 def contact_patch(part: Part, present: list[int]) -> tuple[ContactPatch, tuple[str, ...]]:
-    """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most."""
+    """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most.
+
+    Left out is what bears nothing: where no pad goes down to the base side, and the rim, as wide as it is rounded:
+    a free edge bulges (kept where the contact is nothing but rim).
+    """
     pad, plan, reading = part.pad, part.zones, part.reading
     assert pad is not None and plan is not None
-    is_body = pad.is_through
     notes: tuple[str, ...] = ()
+    is_contact = pad.is_through
     if reading is None or part.aligned is None or len(reading.is_contact) != len(part.aligned.vertices):
         notes = ("Without an impression the whole body side counts as contact.",)
-        is_contact = is_body
     else:
-        _, nearest = cKDTree(part.aligned.vertices).query(pad.mesh.vertices[is_body])
-        is_contact = np.zeros(len(is_body), dtype=bool)
-        is_contact[is_body] = reading.is_contact[nearest]
+        _, nearest = cKDTree(part.aligned.vertices).query(pad.mesh.vertices[pad.is_through])
+        is_contact = np.zeros(len(pad.side), dtype=bool)
+        is_contact[pad.is_through] = reading.is_contact[nearest]
+    rim_mm = part.job.pad.rim_radius_mm
+    is_held = is_contact & (edge_distance(pad.mesh, pad.is_through, pad.press_direction) >= rim_mm)
+    if is_held[pad.mesh.faces].all(axis=1).any():
+        is_contact = is_held
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
     patch, _ = patch_of(
         pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=pad.gap_mm

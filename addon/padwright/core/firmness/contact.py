@@ -119,6 +119,7 @@ def check_load(
     zone_names: Sequence[str] | None = None,
     materials: Sequence[str] | None = None,
     cell_mm: Sequence[float | None] | None = None,
+    is_explained: bool = True,
 ) -> LoadResult:
     """Press the body's shape on the pad and say how the pad bears it.
 
@@ -133,6 +134,8 @@ def check_load(
         Name of each zone's material: zones of one material are soft together or stiff together. None: all one.
     cell_mm : sequence of float or None, optional
         Size of each zone's fill cell, for the note on coarse fills.
+    is_explained : bool
+        Where the pad cannot carry the load, work out what would help; a search that reads no message need not.
 
     Raises
     ------
@@ -163,10 +166,11 @@ def check_load(
             raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
     setting = make_setting(case, patch, every, names)
     ratios = [layer_ratio(patch, number, band.value) for number, band in enumerate(every)]
-    middle = solve(setting, [band.value for band in every], np.array([ratio.value for ratio in ratios]), None)
-    refuse_impossible(setting, middle, [band.value for band in every], np.array([ratio.value for ratio in ratios]))
+    curves, factors = [band.value for band in every], np.array([ratio.value for ratio in ratios])
+    middle = solve(setting, curves, factors, None)
+    refuse_impossible(setting, middle, curves, factors, is_explained=is_explained)
     pairs = moves(groups, every, ratios, case.load_factor)
-    spreads = spread(setting, middle, every, np.array([ratio.value for ratio in ratios]), pairs, _measures)
+    spreads = spread(setting, middle, every, factors, pairs, _measures)
     return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
 
 

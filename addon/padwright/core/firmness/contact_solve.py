@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,10 @@ choice; below it a note tells, and the bottoming margin is negative."""
 
 SHUT_SHARE = 0.8
 """Share of the load on bottomed-out places above which no answer is given: our choice."""
+
+_SHARES = (0.8, 0.6, 0.45, 0.3, 0.2, 0.1, 0.05, 0.02)
+_HALVINGS = 5
+"""Shares of a load that are tried where all of it cannot be borne, and how often the range found is halved."""
 
 _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
@@ -184,45 +188,90 @@ def _no_balance(setting: Setting, found: Balance) -> SolveError:
     )
 
 
-def refuse_impossible(setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float) -> None:
+def refuse_impossible(
+    setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float, *, is_explained: bool = True
+) -> None:
     """Refuse an answer in which the pad has nothing left to give.
+
+    Parameters
+    ----------
+    setting, run, curves, ratios
+        As solved.
+    is_explained : bool
+        Search for what would hold; it takes some ten solves.
 
     Raises
     ------
     SolveError
         When it bottomed out all over or where nearly all of the load lies, or is pressed to nothing over more than
-        `NOTHING_SHARE` of the contact.
+        `NOTHING_SHARE` of the contact. The hint says up to what load, and with zones how much firmer, it would not:
+        both were tried.
     """
+    why = _impossible(setting, run)
+    if why:
+        raise SolveError(why, hint=_what_holds(setting, run, curves, ratios) if is_explained else "")
+
+
+def _impossible(setting: Setting, run: Run) -> str:
+    """Return why there is no answer; nothing when there is one."""
     patch = setting.patch
     shut = setting.densification[patch.zone]
     is_loaded = run.pressure > 0.0
     area = patch.area_mm2
     left = float(area[is_loaded & (run.strain < shut)].sum()) / float(area[is_loaded].sum())
-    limits = np.array([r * float(c.stress(np.array(c.densification))) for r, c in zip(ratios, curves, strict=True)])
-    carried = float(area @ limits[patch.zone]) / MN_PER_N
     load = setting.force_mn / MN_PER_N
     if left < 0.01:
-        raise SolveError(
-            f"The load of {load:.0f} N is too great: the pad bottoms out everywhere; it has no more give above "
-            f"{carried:.0f} N.",
-            hint="Use a firmer level, a denser fill or a larger contact, or check the load.",
-        )
+        return f"The load of {load:.0f} N is too great: the pad bottoms out everywhere."
     load_at = run.pressure * area
     shut_share = float(load_at[run.strain >= shut].sum()) / float(load_at.sum())
     if shut_share > SHUT_SHARE:
-        raise SolveError(
+        by_zone = np.bincount(patch.zone, np.where(run.strain >= shut, load_at, 0.0), len(setting.names))
+        return (
             f"The load of {load:.0f} N is too great: {100.0 * shut_share:.0f} % of it lies where the pad has bottomed "
-            f"out, and there its stiffness is not known; the pad as a whole has no more give above {carried:.0f} N.",
-            hint="Use a firmer level, a denser fill or a larger contact, or check the load and its point.",
+            f'out, most of that in "{setting.names[int(np.argmax(by_zone))]}", and there its stiffness is not known.'
         )
     worst = int(np.argmax(run.strain))
     gone = float(area[run.strain >= 1.0].sum())
     if gone > NOTHING_SHARE * float(area[is_loaded].sum()):
         thick = float(patch.thickness_mm[worst])
         place = ", ".join(f"{value:.1f}" for value in patch.position[worst])
-        raise SolveError(
-            f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, where it is "
-            f"{thick:.1f} mm thick (over {gone:.0f} mm2 in all) and would have to give "
-            f"{run.strain[worst] * thick:.1f} mm.",
-            hint="Make the pad thicker there, or firmer; or check the load.",
+        return (
+            f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, in "
+            f'"{setting.names[int(patch.zone[worst])]}", where it is {thick:.1f} mm thick (over {gone:.0f} mm2 in all) '
+            f"and would have to give {run.strain[worst] * thick:.1f} mm."
         )
+    return ""
+
+
+def _what_holds(setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float) -> str:
+    """Return up to what load the pad holds, and how much firmer its zones would have to be for this one.
+
+    A load times a factor and curves times its inverse are the same balance of a pad under a rigid body, so one search
+    tells both.
+    """
+
+    def holds(share: float) -> bool:
+        less = replace(setting, force_mn=share * setting.force_mn)
+        try:
+            return not _impossible(less, solve(less, curves, ratios, share * run.found.motion))
+        except SolveError:
+            return False
+
+    low, high = 0.0, 1.0
+    for share in _SHARES:
+        if holds(share):
+            low = share
+            break
+        high = share
+    if low == 0.0:
+        return "Make the pad thicker, check the load and its point, or give the body more of the pad to bear on."
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    newtons = np.floor(low * setting.force_mn / MN_PER_N)
+    firmer = np.ceil(10.0 / low) / 10.0
+    return (
+        f"The pad holds up to {newtons:.0f} N, and this load with all zones {firmer:.1f} times as firm (higher levels, "
+        "a denser fill, a firmer filament). A thicker pad and a larger contact help too; check the load and "
+        "its point."
+    )

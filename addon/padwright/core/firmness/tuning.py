@@ -211,7 +211,7 @@ def tune(
         level, evenness = (_RELIEF_OWN_LEVEL, _RELIEF_EVENNESS) if goal.relieve else (_OWN_LEVEL, 1.0)
         own_level = level * float(np.square(every - wish).mean())
         try:
-            result = check_load(case, few, curves, zone_names=names)
+            result = check_load(case, few, curves, zone_names=names, is_explained=False)
         except SolveError:  # bottomed out: the firmer the nearer to an answer
             return 1e6 - float(every.mean())
         over = excess(result, every, even, neighbours, goal)

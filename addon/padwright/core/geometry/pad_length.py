@@ -85,6 +85,26 @@ def pad_length(mesh: TriMesh, side: NDArray[Any], press_direction: Float | None)
     return PadLength(np.maximum(length, 0.0), is_own & is_body & (length > 0.0))
 
 
+def edge_distance(mesh: TriMesh, is_through: Bool, press_direction: Float | None) -> Float:
+    """Return how far each vertex is from the edge of what has pad below it down to the base side, (n,), mm.
+
+    Along the press direction as seen by the body; straight for a wrap-around part. Infinite where there is no edge.
+    """
+    vertices = mesh.vertices
+    if press_direction is not None:
+        press = np.asarray(press_direction) / np.linalg.norm(press_direction)
+        vertices = vertices - np.outer(vertices @ press, press)
+    is_in = is_through[mesh.faces].all(axis=1)
+    if press_direction is not None:
+        is_in &= mesh.face_normals @ press_direction < 0.0
+    edge = TriMesh(mesh.vertices, mesh.faces[is_in]).boundary_edges
+    if len(edge) == 0:
+        return np.full(len(vertices), np.inf)
+    # Its points lie an edge's length apart; half way between two the distance comes out too large, by less than that.
+    border = np.concatenate([vertices[edge[:, 0]], vertices[edge].mean(axis=1)])
+    return np.asarray(cKDTree(border).query(vertices)[0], dtype=np.float64)
+
+
 @dataclass(frozen=True, eq=False)
 class _Lines:
     """Lines through the pad.

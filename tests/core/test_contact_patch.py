@@ -1,0 +1,70 @@
+"""Which places of a pad bear: not the rim, not what has no pad below it, not where the body did not press."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from tests.support.patches import avalle
+from tests.support.slabs import reading_of, sheet
+
+from padwright.core.firmness.contact import check_load
+from padwright.core.firmness.load_case import LoadCase
+from padwright.core.geometry.pad_length import edge_distance
+from padwright.core.progress import drain
+from padwright.core.run_firmness import contact_patch
+from padwright.core.shape.pad import PadSettings, build_pad
+from padwright.core.shape.relief import Relief
+
+DOWN = (0.0, 0.0, -1.0)
+HALF = (50.0, 40.0)
+
+
+def clay(x, y):
+    """15 mm of clay that the body pressed down to its very edge, where it drops within 2 mm."""
+    edge = np.minimum(38.0 - np.abs(x), 28.0 - np.abs(y))
+    return np.clip(edge / 2.0 + 0.5, 0.0, 1.0) * 15.0
+
+
+@pytest.fixture(scope="module")
+def part() -> SimpleNamespace:
+    base, impression = sheet(lambda x, y: 0 * x, HALF, 1.2), sheet(clay, HALF, 1.2)
+    reading = reading_of(base, impression, DOWN)
+    reading.is_contact = clay(*impression.vertices[:, :2].T) > 1.0
+    ring = np.stack([6.0 * np.cos(np.arange(48) / 7.64), 6.0 * np.sin(np.arange(48) / 7.64), np.full(48, 15.0)], axis=1)
+    settings = PadSettings(reliefs=[Relief("opening", ring, edge_radius_mm=1.0)])
+    pad = drain(build_pad(base, impression, reading, settings))
+    zones = SimpleNamespace(weights=np.ones((len(pad.side), 1)))
+    job = SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=settings.rim_radius_mm))
+    return SimpleNamespace(pad=pad, zones=zones, reading=reading, aligned=impression, job=job)
+
+
+def test_the_rim_bears_nothing_and_is_no_reason_to_refuse(part):
+    patch, notes = contact_patch(part, [0])
+    assert notes == ()
+    x, y, _ = patch.position.T
+    assert (np.minimum(38.0 - np.abs(x), 28.0 - np.abs(y)) > 1.5).all()
+    assert (np.hypot(x, y) > 6.0 + 1.5).all()  # an opening has a rim too
+    assert patch.thickness_mm.min() > 13.0
+    assert patch.gaps.max() < 0.1
+    result = check_load(LoadCase(force_n=424.0), patch, [avalle(8.0)])
+    # Everywhere 14.6 mm of one fill under a flat body: one pressure, but for the averaged edge.
+    assert result.evenness.value < 1.1
+
+
+def test_without_an_impression_all_but_the_rim_counts(part):
+    pad = part.pad
+    whole, notes = contact_patch(SimpleNamespace(**{**vars(part), "reading": None}), [0])
+    assert "whole body side" in notes[0]
+    assert whole.area_mm2.sum() == pytest.approx(contact_patch(part, [0])[0].area_mm2.sum(), rel=0.02)
+    far = edge_distance(pad.mesh, pad.is_through, pad.press_direction)
+    x, y, _ = pad.mesh.vertices.T
+    where = pad.is_through & (np.abs(x) < 30) & (np.abs(y) > 18)
+    # The outline lies where the clay is thick enough, half a millimeter about 38 by 28, known to an edge's length.
+    assert np.abs(far - (28.0 - np.abs(y)))[where].max() < 1.5
+
+
+def test_contact_that_is_nothing_but_rim_is_kept(part):
+    narrow = SimpleNamespace(**{**vars(part), "job": SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=40.0))})
+    assert contact_patch(narrow, [0])[0].area_mm2.sum() > 3000.0
