@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.support.documents import check_documents
+from tests.support.documents import check_documents, read_model
 from tests.support.flat_pads import flat_job, flat_tables, rectangle
 
-from padwright.core.errors import InputError
+from padwright.core.errors import InputError, PadwrightError
 from padwright.core.estimate import Estimate
 from padwright.core.job import job_from_tables
-from padwright.core.pipeline import run_job
+from padwright.core.output.thumbnail import firmness_color
+from padwright.core.pipeline import pack_part, run_job
 from padwright.core.progress import drain
 
 
@@ -78,3 +79,80 @@ def test_the_most_that_a_job_may_say_fits_into_the_documents(tmp_path):
     result = drain(run_job(job_from_tables(tables), tmp_path))
     document = check_documents(result.files, result.evidence)
     assert all(0.0 < region["settings"]["max_speed_mm_s"] <= 0.1 for region in document["regions"])
+
+
+def random_tables(folder, rng):
+    """Return the tables of a job with random zones, blends, load, goal, contact and output."""
+    at = tuple(rng.uniform(-200, 200, 3))
+    size = (rng.uniform(80, 150), rng.uniform(70, 120), rng.uniform(6, 22))
+    zones = []
+    is_tuned = rng.random() < 0.4
+    for number in range(1 if is_tuned else int(rng.integers(1, 4))):  # tuning many zones takes long
+        width, depth = rng.uniform(0.15, 0.6, 2) * size[:2]
+        middle = (at[0] + rng.uniform(-0.3, 0.3) * size[0], at[1] + rng.uniform(-0.3, 0.3) * size[1], at[2])
+        level = float(rng.choice([1.0, 1.7, 2.0, 3.0, 3.4, 4.0]))
+        zones.append({"name": f"zone {number}", "level": level, **rectangle(middle, width, depth)})
+    zones.append({"name": "rest", "level": float(rng.choice([1.0, 2.0, 3.0])), "source": "rest"})
+    more = {"blend": {"steps": int(rng.integers(0, 2 if is_tuned else 3)), "width_mm": rng.uniform(4.0, 10.0)}}
+    if is_tuned or rng.random() < 0.7:
+        more["load"] = {"force_n": float(rng.choice([40.0, 150.0, 400.0]))}
+    if is_tuned:
+        more["target"] = [{"goal": "even"}, {"goal": "relieve", "relieve": ["zone 0"]}][int(rng.integers(0, 2))]
+    if rng.random() < 0.3:
+        more["regions"] = {"contact": "overlapping", "overlap_mm": 0.3}
+    part = {"name": "Any", "number": "ANY-1", "family": "seat_pad", "mirror": bool(rng.random() < 0.3)}
+    more["output"] = {"color_by_level": bool(rng.random() < 0.8), "stl": bool(rng.random() < 0.8), "thumbnail": False}
+    return flat_tables(folder, size, at, part=part, zones=zones) | more
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_documents_of_any_job_agree(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    tables = random_tables(tmp_path, rng)
+    try:
+        result = drain(run_job(job_from_tables(tables), tmp_path))
+    except PadwrightError as error:  # zones that cover each other, a load too great: told in words of the job
+        assert error.hint and "document" not in error.message
+        return
+    document = check_documents(result.files, result.evidence)
+    family = result.part.family
+    is_tuned = "target" in tables
+    reached = {each["name"]: each["reached_kPa"] for each in result.evidence["settings"]["zones"]}
+    for region in document["regions"]:
+        name = max((name for name in reached if region["name"].startswith(name)), key=len)
+        assert region["tuned"] == is_tuned
+        target = family.target_modulus_kpa(region["firmness_level"])
+        ends = [family.target_modulus_kpa(level) for level in (1.0, 4.0)]
+        # A level is told to a hundredth, or is the one wished for, met within 10 %.
+        assert target == pytest.approx(float(np.clip(reached[name], *ends)), rel=0.101)
+    some = [region["id"] for region in document["regions"]][: int(rng.integers(1, 3))]
+    selection = drain(pack_part(result.part, some))
+    part = check_documents(selection.files, selection.evidence)
+    whole = {region["id"]: region for region in document["regions"]}
+    for region in part["regions"]:
+        same = whole[region["id"]]
+        assert region["geometry"]["mesh_sha256"] == same["geometry"]["mesh_sha256"]
+        assert region["settings"] == same["settings"] and region["firmness_level"] == same["firmness_level"]
+
+
+def test_after_tuning_levels_colors_and_settings_are_those_of_what_is_printed(tmp_path):
+    at = (0.0, 0.0, 0.0)
+    zones = [
+        {"name": "firm", "level": 4, **rectangle(at, 50.0, 40.0)},
+        {"name": "rest", "level": 2, "source": "rest"},
+    ]
+    tables = flat_tables(tmp_path, (110.0, 90.0, 16.0), at, zones=zones)
+    tables |= {"blend": {"steps": 0, "width_mm": 5.0}, "load": {"force_n": 60.0}, "target": {"goal": "even"}}
+    plain = {name: value for name, value in tables.items() if name != "target"}
+    tuned, untuned = (drain(run_job(job_from_tables(each), tmp_path)) for each in (tables, plain))
+    document = check_documents(tuned.files, tuned.evidence)
+    before = check_documents(untuned.files, untuned.evidence)
+    firm, was = document["regions"][0], before["regions"][0]
+    assert firm["wished_level"] == was["wished_level"] == was["firmness_level"] == 4.0
+    assert firm["tuned"] and not was["tuned"]
+    # The firm zone of a flat pad under a flat body has to come near the soft one to bear evenly.
+    assert firm["firmness_level"] < 3.0
+    colors = [read_model(each.files["FLAT-1.project.3mf"])[0][0]["color"] for each in (tuned, untuned)]
+    assert colors[0] == firmness_color(firm["firmness_level"], [x["display_color"] for x in document["firmness_scale"]])
+    assert colors[0] != colors[1]
+    assert f"(level {firm['firmness_level']:.3g}, wished 4)" in " ".join(" ".join(tuned.summary).split())

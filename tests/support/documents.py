@@ -63,7 +63,7 @@ def read_model(package_bytes: bytes) -> tuple[list[dict[str, Any]], dict[str, st
 
 def check_documents(files: Mapping[str, bytes], evidence: Mapping[str, Any]) -> dict[str, Any]:
     """Hold settings, 3MF, STL and evidence of one run against each other; return the settings document."""
-    number = evidence["part"]["number"]
+    number = next(name for name in files if name.endswith(".settings.json")).removesuffix(".settings.json")
     text = files[f"{number}.settings.json"]
     document = json.loads(text)
     jsonschema.Draft202012Validator(_SCHEMA).validate(document)
@@ -84,6 +84,8 @@ def check_documents(files: Mapping[str, bytes], evidence: Mapping[str, Any]) -> 
     for entry, said, shape in zip(regions, told, model, strict=True):
         assert entry["name"] == said["name"] == shape["name"]
         assert entry["firmness_level"] == said["firmness_level"] == shape["level"]
+        assert entry["wished_level"] == said["wished_level"] == shape["wished"]
+        assert entry["tuned"] == said["tuned"]
         assert entry["settings"] == said["settings"]
         assert entry["geometry"]["triangles"] == said["triangles"] == len(shape["corners"])
         volume = entry["volume_cm3"]

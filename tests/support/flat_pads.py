@@ -33,7 +33,7 @@ def flat_tables(
     """
     width, depth, height = size_mm
     x, y, z = at_mm
-    plate = grid(np.arange(-100, 100.1, 5), np.arange(-80, 80.1, 5), lambda across, along: 0 * across * along)
+    plate = grid(np.arange(-100, 100.1, 2.5), np.arange(-80, 80.1, 2.5), lambda across, along: 0 * across * along)
     write_stl_binary(TriMesh(plate.vertices + np.array(at_mm), plate.faces), folder / "base.stl")
     low, high = (x - width / 2, y - depth / 2, z - 3.0), (x + width / 2, y + depth / 2, z + height)
     write_stl_binary(block(low, high), folder / "envelope.stl")

@@ -37,6 +37,7 @@ __all__ = [
     "read_family",
 ]
 
+_LEVEL_IS_MET = 1.1
 SEVERITIES = ("note", "caution", "stop")
 
 
@@ -175,6 +176,22 @@ class Family:
         """
         moduli = np.log([each.target_modulus_kpa for each in self.levels])
         return float(np.exp(np.interp(level, [each.level for each in self.levels], moduli)))
+
+    def level_of_modulus(self, modulus_kpa: float) -> float:
+        """Return the level whose target a modulus is, two decimals; beyond the card's ends the level of that end."""
+        moduli = np.log([each.target_modulus_kpa for each in self.levels])
+        return round(float(np.interp(np.log(modulus_kpa), moduli, [each.level for each in self.levels])), 2)
+
+    def printed_level(self, wished: float, modulus_kpa: float) -> float:
+        """Return the level of a zone as it is printed: the one wished for where its modulus is met, else the modulus's.
+
+        Notes
+        -----
+        Met is within 10 %: less than half of the 23 % by which hands tell two stiffnesses apart (Jones & Hunter 1990,
+        doi 10.1007/BF00228884).
+        """
+        is_met = abs(np.log(modulus_kpa / self.target_modulus_kpa(wished))) <= np.log(_LEVEL_IS_MET)
+        return round(wished, 4) if is_met else self.level_of_modulus(modulus_kpa)
 
 
 @lru_cache(maxsize=len(FAMILIES))

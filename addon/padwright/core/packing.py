@@ -39,6 +39,9 @@ class Packed:
     mirror : Mirror or None
     plan : PrintPlan
     notes : tuple of str
+    wished : mapping of region id to float
+        The firmness level asked for; a body's own is that of its zone as printed.
+    is_tuned : bool
     volume_cm3 : float
         Of what is written: the sum of regions that touch, their union where they overlap.
     selection : Selection or None
@@ -51,6 +54,8 @@ class Packed:
     mirror: Mirror | None
     plan: PrintPlan
     notes: tuple[str, ...]
+    wished: Mapping[str, float]
+    is_tuned: bool
     volume_cm3: float
     selection: Selection | None = None
 
@@ -79,17 +84,22 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
         raise SolveError("There are no regions to pack.")
     job = part.job
     number = job.part.number
-    regions: Any = part.regions.regions
+    firmness = part.firmness
+    if firmness is None:
+        raise SolveError("No settings were chosen for the regions.")
+    zone_of = {region.id: region.zone for region in part.regions.regions}
+    wished = {region.id: round(float(region.firmness_level), 4) for region in part.regions.regions}
+    printed = {zone: chosen.reached_kpa for zone, chosen in firmness.chosen.items()}
+    regions: Any = [
+        replace(each, firmness_level=part.family.printed_level(each.firmness_level, printed[each.zone]))
+        for each in part.regions.regions
+    ]
     press = part.pad.press_direction
     mirror = mirrored(regions, press) if job.part.mirror else None
     if selection is not None:  # the mirror's plane is that of the whole part
         regions = [each for each in (mirror.regions if mirror else regions) if each.id in selection.ids]
         mirror = mirror and replace(mirror, regions=tuple(regions))
     bodies = pack_bodies(mirror.regions if mirror else regions)
-    firmness = part.firmness
-    if firmness is None:
-        raise SolveError("No settings were chosen for the regions.")
-    zone_of = {region.id: region.zone for region in part.regions.regions}
     settings = {body.id: firmness.chosen[zone_of[body.id]].settings for body in bodies}
     plan = plan_the_print(part, bodies, settings, mirror)
     if selection is not None:
@@ -103,6 +113,7 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
             files[stl_name(number, body.id)] = write_stl(body, number)
     yield Progress(0.4, "writing the settings")
     parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
+    parts = replace(parts, wished={body.id: wished[body.id] for body in bodies}, is_tuned=firmness.tuning is not None)
     if selection is not None:
         parts = selection.told(parts)
     sidecar = write_sidecar(parts)
@@ -119,12 +130,15 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
         to_bed=to_bed,
         thumbnail=picture,
         colors=colors if job.output.color_by_level else None,
+        wished=parts.wished,
     )
     files[f"{number}.settings.json"] = sidecar
     notes = [note for body in bodies for note in body.notes]
     notes += mirror.notes if mirror else ()
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
-    return files, Packed(bodies, settings, to_bed, mirror, plan, tuple(notes), volume, selection)
+    return files, Packed(
+        bodies, settings, to_bed, mirror, plan, tuple(notes), parts.wished, parts.is_tuned, volume, selection
+    )
 
 
 def _union_cm3(part: Part) -> float | None:

@@ -19,6 +19,7 @@ from .firmness.fill import RegionGeometry, region_curve
 from .firmness.load_case import ContactPatch, LoadCase, body_force_n, patch_of
 from .firmness.material_model import MaterialModel, model_from_card
 from .firmness.region_size import region_size
+from .firmness.step_moduli import choose_all
 from .firmness.tuning import Goal, TunableZone, tune
 from .geometry.pad_length import edge_distance
 from .geometry.through import BODY_SIDE
@@ -80,10 +81,14 @@ def choose(part: Part) -> Firmness:
     """Choose every zone's settings by the modulus of its level (stage 7)."""
     assert part.regions is not None and part.zones is not None
     zones = part.zones.zones
-    chosen = {
-        number: _chooser(part, number)(part.family.target_modulus_kpa(zones[number].level))
-        for number in sorted({region.zone for region in part.regions.regions})
-    }
+    present = sorted({region.zone for region in part.regions.regions})
+    by_name = {zones[number].name: number for number in present}
+    between = {number: _between(part, number, by_name) for number in present}
+    chosen = choose_all(
+        {number: part.family.target_modulus_kpa(zones[number].level) for number in present},
+        {number: found for number, found in between.items() if found is not None},
+        {number: _chooser(part, number) for number in present},
+    )
     return _firmness(part, chosen)
 
 

@@ -29,9 +29,11 @@ def _regions(part: Part, packed: Packed) -> list[str]:
     curves = part.firmness.curves
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
         settings, band = packed.settings[body.id], curves[body.id]
+        level, wished = body.firmness_level, packed.wished[body.id]
+        off = "" if level == wished else f" (level {level:.3g}, wished {wished:.3g})"
         lines.append(
             f"  {body.name:<20.20s}{body.mesh.volume / 1000.0:7.1f} cm3 {band.value.secant_kpa():6.0f} kPa "
-            f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.in_words()}"
+            f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.in_words()}{off}"
         )
     return lines
 

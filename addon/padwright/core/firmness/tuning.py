@@ -13,6 +13,7 @@ from ..mesh import Float
 from .choosing import Chosen
 from .contact import LoadResult, check_load
 from .load_case import ContactPatch, LoadCase
+from .step_moduli import choose_all
 from .tuning_notes import binding_limits, doubts, traded, unmet
 from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 
@@ -230,7 +231,12 @@ def tune(
     around = np.maximum(found - NEARBY, low[free]), np.minimum(found + NEARBY, high[free])
     found, _, more = pattern_search(partial(cost, rungs=nearby), found, *around, groups, first_step=0.5 * NEARBY)
     asked += more + len(starts)
-    chosen = [zone.choose(float(np.exp(value))) for zone, value in zip(zones, spread(found), strict=True)]
+    every = choose_all(
+        dict(enumerate(np.exp(spread(found)).tolist())),
+        {number: zone.between for number, zone in enumerate(zones) if zone.between is not None},
+        {number: zone.choose for number, zone in enumerate(zones)},
+    )
+    chosen = list(every.values())
     try:
         before: LoadResult | None = check_load(case, patch, [each.curve for each in own], zone_names=names)
     except SolveError:

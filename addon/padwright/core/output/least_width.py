@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,8 @@ from scipy.spatial import cKDTree
 from ..geometry.fields import chains, smoothed
 from ..geometry.through import BodySide
 from ..mesh import Bool, Float, TriMesh
+from ..wording import counted
+from .crumbs import LEAST_WIDTHS, without_crumbs
 from .surface_cut import Index, SurfaceCut, cut_surface
 
 _ROUNDS = 8
@@ -35,7 +38,13 @@ class Tidied:
     notes: tuple[str, ...]
 
 
-def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_mm: float) -> Tidied:
+def tidied(
+    body: BodySide,
+    weights: Float,
+    names: tuple[str, ...],
+    least_width_mm: float,
+    may_vanish: Sequence[bool] | None = None,
+) -> Tidied:
     """Return weights under which no zone is narrower than `least_width_mm`, measured across the thickness.
 
     Parameters
@@ -45,20 +54,26 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
     names : tuple of str
         Of the zones, for the notes.
     least_width_mm : float
+    may_vanish : sequence of k bool, optional
+        Zones that may go altogether where they are crumbs: blend steps.
 
     Notes
     -----
-    Morphological opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays
-    in its zone if a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one
-    zone hang together by less than the disc, the zone is widened there. Where two junctions of three zones are closer
-    than three edges, the two zones that touch between them are widened, so that both sides of the pad see the same
-    neighbours. Repeated until nothing is left to do, at most 8 times.
+    Crumbs go to their neighbours first (`crumbs.without_crumbs`), and once more at the end. Between, morphological
+    opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays in its zone if
+    a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one zone hang
+    together by less than the disc, the zone is widened there. Where two junctions of three zones are closer than three
+    edges, the two zones that touch between them are widened, so that both sides of the pad see the same neighbours.
+    Repeated until nothing is left to do, at most 8 times.
     """
+    given_in = weights
     mesh = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     edge = mesh.edges
     edge_mm = float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
     widened: set[int] = set()
-    current = weights
+    vanish = [False] * len(names) if may_vanish is None else may_vanish
+    swept = without_crumbs(mesh, weights, vanish, least_width_mm)
+    weights, current = swept.weights, swept.weights
     is_done, left = False, 0.0
     times = np.zeros(len(weights), dtype=np.int64)
     for _ in range(_ROUNDS):
@@ -77,6 +92,8 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
         times += is_sliver
         for place, column in pushes:
             current = pushed(mesh, current, place, column, 2.0 * edge_mm, _PUSH)
+    last = without_crumbs(mesh, current, vanish, least_width_mm)
+    current = last.weights
     was = weights.argmax(axis=1)
     is_given = (times > 0) & (current.argmax(axis=1) != was)
     given = np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1])
@@ -90,9 +107,16 @@ def tidied(body: BodySide, weights: Float, names: tuple[str, ...], least_width_m
         f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.'
         for column in sorted(widened)
     ]
+    crumbs, crumbs_mm2 = swept.count + last.count, swept.given_mm2 + last.given_mm2
+    if crumbs:
+        of = ", ".join(f'"{names[column]}"' for column in np.flatnonzero(crumbs_mm2))
+        notes.append(
+            f"{counted(crumbs, 'crumb')} of {of}, {crumbs_mm2.sum():.1f} mm2 in all and each below a disc of "
+            f"{LEAST_WIDTHS * least_width_mm:.1f} mm, went to the zones around them."
+        )
     if not is_done or left > least_width_mm**2:
         notes.append(f"Some places may still be narrower than {least_width_mm:.2f} mm.")
-    return Tidied(current, current is not weights, tuple(notes))
+    return Tidied(current, current is not given_in, tuple(notes))
 
 
 def pushed(mesh: TriMesh, weights: Float, place: Float, column: int, radius_mm: float, amount: float) -> Float:

@@ -117,9 +117,11 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
     yield Progress(0.0, "finding borders")
     body = body_side(pad)
     names = tuple(zone.name for zone in plan.zones)
-    tidy = tidied(body, plan.weights[body.index], names, least_width_mm)
+    is_step = [zone.between is not None for zone in plan.zones]
+    tidy = tidied(body, plan.weights[body.index], names, least_width_mm, is_step)
     yield Progress(0.4, "cutting the surface")
-    found = settled(pad, body, tidy.weights, names, least_width_mm, None if tidy.changed else plan.weights)
+    carried = None if tidy.changed else plan.weights
+    found = settled(pad, body, tidy.weights, names, least_width_mm, carried, is_step)
     yield Progress(0.7, "closing regions")
     pieces = found.pieces
     regions = _regions(plan, pieces)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,6 +46,7 @@ def settled(
     names: tuple[str, ...],
     least_width_mm: float,
     weights: Float | None = None,
+    may_vanish: Sequence[bool] | None = None,
 ) -> Settled:
     """Cut the surface into solid pieces; where borders of the two sides differ, simplify there and try again.
 
@@ -60,6 +62,8 @@ def settled(
         What is simplified is tidied again, see `least_width.tidied`.
     weights : (n, k) float, optional
         The same carried to the whole pad, if that was done already.
+    may_vanish : sequence of k bool, optional
+        As for `least_width.tidied`.
 
     Raises
     ------
@@ -98,7 +102,7 @@ def settled(
             column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
             shares = pushed(flat, shares, place, column, edge_mm * (1 + min(attempt, _WIDEST)), 0.5)
             simplified.append((", ".join(f"{value:.0f}" for value in fault.place), names[column]))
-        shares = tidied(body, shares, names, least_width_mm).weights
+        shares = tidied(body, shares, names, least_width_mm, may_vanish).weights
         weights = None
 
 

@@ -22,7 +22,7 @@ from .sidecar_parts import CautionLike, Contact, MaterialRecord, Provenance, Sca
 from .sidecar_rules import rule_faults
 from .threemf import rigid_matrix
 
-SCHEMA_VERSION = "1.0.0"
+SCHEMA_VERSION = "1.1.0"
 TOOL = "Padwright"
 _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",
@@ -150,6 +150,7 @@ def _region(parts: SidecarParts, order: int, body: Body) -> dict[str, Any]:
         "id": body.id,
         "name": body.name,
         "firmness_level": round(body.firmness_level, 4),
+        **({"wished_level": round(parts.wished[body.id], 4), "tuned": parts.is_tuned} if parts.wished else {}),
         "order": order,
         "geometry": {
             "object_id": order + 2,

@@ -205,6 +205,10 @@ class SidecarParts:
     predicted_part : mapping
     stl_sha256 : mapping of region id to SHA-256
         For the regions that have an STL file.
+    wished : mapping of region id to float
+        The firmness level asked for, where the body's own is that of the region as printed.
+    is_tuned : bool
+        Whether the moduli were tuned to a load.
     selection : mapping, optional
         Set when these are some of a part's regions: of which part, which, and which are left out.
     """
@@ -221,4 +225,6 @@ class SidecarParts:
     predicted: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     predicted_part: Mapping[str, Any] = field(default_factory=dict)
     stl_sha256: Mapping[str, str] = field(default_factory=dict)
+    wished: Mapping[str, float] = field(default_factory=dict)
+    is_tuned: bool = False
     selection: Mapping[str, Any] | None = None

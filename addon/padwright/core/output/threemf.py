@@ -10,7 +10,7 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -72,6 +72,7 @@ def write_threemf(
     to_bed: Float,
     thumbnail: bytes | None = None,
     colors: Sequence[str] | None = None,
+    wished: Mapping[str, float] | None = None,
 ) -> bytes:
     """Return the 3MF package.
 
@@ -88,6 +89,8 @@ def write_threemf(
         A PNG picture.
     colors : sequence of str, optional
         "#RRGGBB" a body. Given, each colour becomes a base material of its own; else all share one material.
+    wished : mapping of region id to float, optional
+        The firmness level asked for; the body's own is that of the region as printed.
 
     Raises
     ------
@@ -109,7 +112,7 @@ def write_threemf(
         if thumbnail is not None:
             _store(package, THUMBNAIL_PART, stamp, thumbnail, zipfile.ZIP_STORED)
         # ZIP64 comes by itself past 2 GiB of text, about 30 million triangles; older readers cannot take it before.
-        _store(package, MODEL_PART, stamp, b"".join(_model(bodies, sheet, sidecar, moved, colors)))
+        _store(package, MODEL_PART, stamp, b"".join(_model(bodies, sheet, sidecar, moved, colors, wished or {})))
     return buffer.getvalue()
 
 
@@ -157,7 +160,12 @@ def _check_octant(bodies: Sequence[Body], matrix: Float) -> None:
 
 
 def _model(
-    bodies: Sequence[Body], sheet: PartSheet, sidecar: bytes, to_bed: Float, colors: Sequence[str] | None
+    bodies: Sequence[Body],
+    sheet: PartSheet,
+    sidecar: bytes,
+    to_bed: Float,
+    colors: Sequence[str] | None,
+    wished: Mapping[str, float],
 ) -> Iterator[bytes]:
     """Yield the text of the 3D model part."""
     number = sheet.part_number
@@ -186,6 +194,7 @@ def _model(
             f'partnumber={_quoted(f"{number}.{body.id}")} pid="1" pindex="{color_index}" '
             f'p:UUID="{part_uuid(number, f"region:{body.id}")}">\n<metadatagroup>\n'
             f"{_metadata('pw:region', body.id)}{_metadata('pw:firmness_level', f'{body.firmness_level:g}')}"
+            f"{_metadata('pw:wished_level', f'{wished[body.id]:g}') if body.id in wished else ''}"
             "</metadatagroup>\n<mesh>\n<vertices>\n"
         ).encode()
         yield from coordinate_rows(body.counts, _VERTEX)
