@@ -173,7 +173,7 @@ def test_thousands_of_islands_of_one_surface_are_kept() -> None:
 
 
 def test_a_pile_of_triangles_that_share_no_corner_is_refused() -> None:
-    corners = BOARD.triangles.reshape(-1, 3) + np.random.default_rng(1).normal(0, 1e-6, (3 * len(BOARD.faces), 3))
+    corners = BOARD.triangles.reshape(-1, 3) + np.random.default_rng(1).normal(0, 0.1, (3 * len(BOARD.faces), 3))
     pile = TriMesh(corners, np.arange(len(corners)).reshape(-1, 3))
     with pytest.raises(ScanError, match=rf"base scan does not hold together: {len(BOARD.faces)} pieces") as caught:
         cleaned(pile, role="base scan")

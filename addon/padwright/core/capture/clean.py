@@ -154,7 +154,9 @@ def clean_scan(
     is_touched = changed or len(table.crowded) or turned or parted or len(new_faces)
     if not is_touched and len(cleaned.faces) == before.triangles and np.array_equal(leading, faces[:, 0]):
         # Nothing but joined or unused points went, and the facts take equal points as one anyway.
-        after = replace(before, vertices=len(cleaned.vertices), repeated_points=0, unused_points=0)
+        after = replace(
+            before, vertices=len(cleaned.vertices), repeated_points=0, near_points=0, near_gap=0.0, unused_points=0
+        )
     else:
         after = survey(cleaned, is_welded=True).facts
     yield Progress(1.0, f"The {role} is clean")
@@ -168,6 +170,12 @@ def _note_counts(before: ScanFacts, notes: list[str]) -> None:
         notes.append(f"Dropped with their triangles: {lost} without usable coordinates.")
     if before.repeated_points:
         notes.append(f"Joined: {counted(before.repeated_points, 'vertex', 'vertices')} at another's place.")
+    if before.near_points:
+        corners = counted(before.near_points, "vertex", "vertices")
+        notes.append(
+            f"Joined: {corners} up to {before.near_gap:.2g} mm from another's place, where triangles did not share "
+            f"their corners; that is far below the typical edge of {before.edge_length:.2g} mm."
+        )
     if before.unused_points:
         notes.append(f"Dropped: {counted(before.unused_points, 'vertex', 'vertices')} in no triangle.")
     if before.faces_without_area:

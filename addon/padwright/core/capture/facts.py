@@ -8,7 +8,8 @@ import numpy as np
 
 from ..mesh import Bool, Float, Int, TriMesh
 from ..wording import counted
-from .matching import first_equal, typical_edge, weld_exactly
+from .matching import first_equal, renumber, typical_edge, weld_exactly
+from .near import weld_near
 from .topology import (
     EdgeTable,
     border_loops,
@@ -16,6 +17,7 @@ from .topology import (
     face_pieces,
     face_vectors,
     finite_points,
+    half_edge_ends,
     has_no_area,
     touches,
 )
@@ -68,6 +70,10 @@ class ScanFacts:
     volume : float
         Signed; it means something only when closed.
     repeated_points, unused_points, not_finite_points, repeated_faces, faces_without_area : int
+    near_points : int
+        Corners of open borders that lie so near another's place that they count as one with it.
+    near_gap : float
+        How far from it, at most.
     """
 
     triangles: int
@@ -88,6 +94,8 @@ class ScanFacts:
     not_finite_points: int
     repeated_faces: int
     faces_without_area: int
+    near_points: int = 0
+    near_gap: float = 0.0
 
     def lines(self, unit: str = "mm") -> tuple[str, ...]:
         """Return the facts as short lines for a person."""
@@ -112,6 +120,7 @@ class ScanFacts:
         faults = (
             (self.not_finite_points, "vertex", "vertices", "without usable coordinates"),
             (self.repeated_points, "vertex", "vertices", "at another's place"),
+            (self.near_points, "vertex", "vertices", f"up to {self.near_gap:.2g} {unit} from another's place"),
             (self.unused_points, "vertex", "vertices", "in no triangle"),
             (self.repeated_faces, "triangle", "triangles", "there twice or more"),
             (self.faces_without_area, "triangle", "triangles", "without area"),
@@ -177,25 +186,51 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     else:
         kept, number = weld_exactly(mesh.vertices)
         points, faces = mesh.vertices[kept], number[mesh.faces]
-    is_usable = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
-    is_lost = None if is_finite.all() else touches(~is_finite[kept], faces)
-    pinched = int((~is_usable if is_lost is None else ~is_usable & ~is_lost).sum())
-    if is_lost is not None:
-        is_usable &= ~is_lost
-    if not is_usable.all():
-        faces = faces[is_usable]
+    usable, pinched = _usable(faces, is_finite[kept])
+    table = edge_table(usable, len(points))
+    near = None if is_welded else weld_near(points, usable, _on_border(usable, table), typical_edge(points, usable))
+    if near is not None:
+        stands, number = renumber(near.stands_for)
+        kept, points, faces = kept[stands], points[stands], number[faces]
+        usable, pinched = _usable(faces, is_finite[kept])
+        table = edge_table(usable, len(points))
+    faces = usable
     vectors = face_vectors(points, faces)
     is_flat = has_no_area(points, faces, vectors)
-    table = edge_table(faces, len(points))
     piece_count, piece = face_pieces(len(faces), table.pairs)
     facts = _facts(
-        mesh, is_finite, points, faces, vectors, int(is_flat.sum()) + pinched, table, piece_count, piece, kept
+        mesh,
+        near,
+        is_finite,
+        points,
+        faces,
+        vectors,
+        int(is_flat.sum()) + pinched,
+        table,
+        piece_count,
+        piece,
+        kept,
     )
     return Survey(kept, points, faces, vectors, is_flat, table, piece, facts)
 
 
+def _usable(faces: Int, is_finite: Bool) -> tuple[Int, int]:
+    """Return the faces with three corners that are finite, and how many others have finite corners only."""
+    is_whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    if is_finite.all():
+        pinched = int(len(faces) - is_whole.sum())
+        return (faces[is_whole] if pinched else faces), pinched
+    is_lost = touches(~is_finite, faces)
+    return faces[is_whole & ~is_lost], int((~is_whole & ~is_lost).sum())
+
+
+def _on_border(faces: Int, table: EdgeTable) -> Int:
+    """Return the vertices on open borders, each once."""
+    return np.unique(np.concatenate(half_edge_ends(faces, table.border))).astype(np.int32)
+
+
 def _facts(  # type: ignore[no-untyped-def]
-    mesh, is_finite, points, faces, vectors, without_area, table, piece_count, piece, kept
+    mesh, near, is_finite, points, faces, vectors, without_area, table, piece_count, piece, kept
 ) -> ScanFacts:
     """Put the facts together."""
     used = np.zeros(len(points), dtype=bool)
@@ -225,7 +260,9 @@ def _facts(  # type: ignore[no-untyped-def]
         turned_edges=turned,
         closed=len(faces) >= 4 and not len(table.border) and not crowded and not turned and volume > 0,
         volume=volume,
-        repeated_points=len(mesh.vertices) - len(kept),
+        repeated_points=len(mesh.vertices) - len(kept) - (near.joined if near else 0),
+        near_points=near.joined if near else 0,
+        near_gap=near.farthest if near else 0.0,
         unused_points=int(len(mesh.vertices) - used_any.sum()),
         not_finite_points=int(len(is_finite) - is_finite.sum()),
         repeated_faces=_repeat_count(faces, table, piece),
