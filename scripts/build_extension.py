@@ -49,7 +49,7 @@ FITS = {
     "macos-arm64": r"macosx_(11|12)_\d+_arm64",
     "macos-x64": r"macosx_(10|11|12)_\d+_x86_64",
 }
-LARGEST_MB = 200.0  # the upload limit of the modeller's extension site, from memory
+LARGEST_MB = 200.0  # the upload limit of the modeller's extension site, as far as known
 FIXED_DATE = (2020, 1, 1, 0, 0, 0)  # so that the same files give the same zip
 
 

@@ -43,7 +43,7 @@ def test_every_case_is_kept_with_its_numbers_and_its_values(with_cases, inside):
     assert [case.force for case in found.cases] == [f"{load.force_n:.0f} N" for _, load in loads]
     for case, (_, load) in zip(found.cases, loads, strict=True):
         assert [(row.name, row.now) for row in case.rows] == [(row.name, row.now) for row in words.load_rows(load)]
-        assert (case.bottoming, case.verdict) == words.bottoming(load)
+        assert (case.bottoming, case.meaning) == words.bottoming(load)
     for number, stem in enumerate(("", "_2", "_3")):
         pressure = values(with_cases, inside, f"padwright_pressure{stem}")
         assert pressure.max() == pytest.approx(loads[number][1].pressure_kpa.max(), rel=1e-6)
@@ -114,7 +114,7 @@ def test_a_load_that_bottoms_out_is_said_plainly_with_what_helps(part):
     bpy.ops.padwright.check_load()
     case = part.found.cases[0]
     assert case.bottoming == "out"
-    assert case.verdict.startswith("It bottoms out in ") and "Make the pad thicker there" in case.verdict
+    assert case.meaning.startswith("It bottoms out in ") and "Make the pad thicker there" in case.meaning
     part.share = 10.0
     with pytest.raises(RuntimeError, match=r"where the pad has bottomed out.* Use a firmer level"):
         bpy.ops.padwright.check_load()

@@ -151,9 +151,13 @@ def test_the_family_s_cautions_are_shown(part, inside):
     assert kind.poll(bpy.context) and kind.bl_parent_id == "PADWRIGHT_PT_part"
     kind.draw(SimpleNamespace(layout=Layout(texts)), bpy.context)
     shown = " ".join(texts)
-    for caution in inside("core.families").load_family("seat_pad").cautions:
-        if caution.severity != "note":
-            assert " ".join(caution.text.split()[:4]) in shown
+    cautions = inside("core.families").load_family("seat_pad").cautions
+    assert {each.severity for each in cautions} == {"note", "caution"}
+    for caution in cautions:
+        assert shown.count(" ".join(caution.text.split()[:4])) == 1, caution.code
+    at_export = " ".join(draw("export"))
+    for caution in cautions:
+        assert at_export.count(" ".join(caution.brief.split()[:3])) == 1, caution.code
 
 
 def test_every_zone_source_draws_and_says_what_it_needs(part):
@@ -198,7 +202,7 @@ def test_the_load_says_force_numbers_tuning_and_its_cautions(finished):
         assert texts[texts.index(row.name) + 1] == row.now
     row = finished.found.tuning[0]
     assert texts[texts.index(row.name) + 1 :][:2] == [row.before, row.now]
-    assert "no verdict on anyone's health" in shown and "Stop and change the shape if you feel numbness" in shown
+    assert "they judge nobody's health" in shown and "Stop and change the shape if you feel numbness" in shown
     assert "<padwright.show_load>" in texts
 
 

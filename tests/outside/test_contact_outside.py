@@ -18,7 +18,6 @@ from padwright.core.firmness.contact import check_load
 from padwright.core.firmness.curves import StressCurve, constrained_ratio
 from padwright.core.firmness.half_space import line_contact, paraboloid_contact, plane_modulus, punch_force_mn
 from padwright.core.firmness.load_case import LoadCase
-from padwright.core.firmness.pressure_lines import pressure_lines
 from support.layer_elements import pressed_layer
 from support.patches import avalle, disc, linear, patch, planar, sheet
 
@@ -296,20 +295,6 @@ def test_layers_in_series():
 
 def test_plane_modulus():
     assert plane_modulus(1.0, 0.5) == pytest.approx(4 / 3)
-
-
-def test_millimetres_of_mercury():
-    """Density of mercury 13 595.1 kg/m3 and standard gravity 9.80665 m/s2 (BIPM, conventional)."""
-    line = next(line for line in pressure_lines() if line.name == "32 mmHg")
-    assert line.kpa == pytest.approx(32 * 13595.1 * 9.80665 * 1e-6, rel=1e-6)
-    assert line.kpa == pytest.approx(4.26632, rel=1e-5)
-
-
-def test_published_pressures_name_their_source_and_pass_no_verdict():
-    lines = pressure_lines("seat_pad")
-    assert all(line.source and line.kpa > 0 for line in lines)
-    assert not any(word in line.text.lower() for line in lines for word in ("safe", "danger", "allowed", "fail"))
-    assert {line.name for line in pressure_lines("insole")} != {line.name for line in lines}
 
 
 def test_stress_curve_answers_alike_one_by_one_and_together():

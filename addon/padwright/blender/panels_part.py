@@ -3,7 +3,7 @@
 import bpy
 
 from . import refusals, state
-from .panels import StagePanel, SubPanel, draw_progress, wrapped
+from .panels import StagePanel, SubPanel, card, draw_progress, wrapped
 
 BUTTONS = {
     "scans": "Clean and Scale Scans",
@@ -78,16 +78,8 @@ class PADWRIGHT_PT_cautions(SubPanel, bpy.types.Panel):
 
     def draw(self, context):
         """Draw what the family's card says for people's health."""
-        for caution in _cautions(context.scene.padwright.family):
-            if caution.severity != "note":
-                wrapped(self.layout, context, caution.text, "ERROR")
-
-
-def _cautions(family):
-    """Return what the family's card says for people's health; the card is read once."""
-    from ..core.families import load_family
-
-    return load_family(family).cautions
+        for caution in card(context.scene.padwright).cautions:
+            wrapped(self.layout, context, caution.text, "INFO" if caution.severity == "note" else "ERROR")
 
 
 CLASSES = (

@@ -39,23 +39,28 @@ __all__ = [
 
 _LEVEL_IS_MET = 1.1
 SEVERITIES = ("note", "caution", "stop")
+LONGEST_BRIEF = 100
+"""With what stands before it, a line of a run's summary."""
 
 
 @dataclass(frozen=True)
 class Caution:
-    """A text that belongs to a family, for people's health; awareness, no verdict.
+    """A text that belongs to a family, for people's health: to make aware, it judges no one.
 
     Attributes
     ----------
     code : str
     severity : str
-        note, caution, stop.
+        note, caution, stop: how it is marked. All are shown, whichever they are.
+    brief : str
+        One line of it.
     text : str
     source : str
     """
 
     code: str = key("slug", "short name, upper case")
     severity: str = key("choice", "how loud", choices=SEVERITIES)
+    brief: str = key("text", "the same in one line", count=(1, 1), high=LONGEST_BRIEF)
     text: str = key("text", "what the person should know", count=(1, 1))
     source: str = key("text", "where it comes from", count=(1, 1))
 

@@ -41,7 +41,8 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
         "scale": {"base": _scale(part.base)},
         "notes": list(part.notes),
         "cautions": [
-            {"code": each.code, "severity": each.severity, "text": each.text} for each in part.family.cautions
+            {name: getattr(each, name) for name in ("code", "severity", "brief", "text", "source")}
+            for each in part.family.cautions
         ],
     }
     if part.impression is not None:

@@ -56,11 +56,8 @@ def _title(part: Part) -> str:
 
 
 def _cautions(part: Part) -> list[str]:
-    lines: list[str] = []
-    for caution in part.family.cautions:
-        if caution.severity != "note":
-            lines += textwrap.wrap(f"Caution: {caution.text}", _WIDTH, subsequent_indent="  ")
-    return lines
+    """Return all that the family's card has, a line each; settings.json and the run document have the whole texts."""
+    return [f"Caution: {caution.brief}" for caution in part.family.cautions]
 
 
 def _made_in(part: Part) -> str:

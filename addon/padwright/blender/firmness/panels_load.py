@@ -58,7 +58,7 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
             if len(found.tuning) or found.tuning_said:
                 self._draw_tuning(context, layout, found)
             self._draw_colors(layout, found)
-            wrapped(layout, context, "These numbers compare pads; they are no verdict on anyone's health.", "INFO")
+            wrapped(layout, context, "These numbers compare pads; they judge nobody's health.", "INFO")
             for text in cautions(part, "NUMBNESS"):
                 wrapped(layout, context, text.split(". ")[0] + ".", "ERROR")
         draw_legend(context, layout, part)
@@ -69,7 +69,7 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
         box = layout.box().column(align=True)
         for row in case.rows:
             fact(box, row.name, row.now)
-        wrapped(box, context, case.verdict, _MARKS[case.bottoming])
+        wrapped(box, context, case.meaning, _MARKS[case.bottoming])
         box = layout.box().column(align=True)
         box.label(text="Share of the Load")
         for row in case.zones:

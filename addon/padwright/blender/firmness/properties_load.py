@@ -25,7 +25,7 @@ class PADWRIGHT_PG_case(bpy.types.PropertyGroup):
     name: StringProperty(name="Posture", description="Name of the load case")
     force: StringProperty(name="Load", description="How hard the body bears")
     bottoming: EnumProperty(name="Bottoming", description="How near the pad is to its end", items=BOTTOMING_ITEMS)
-    verdict: StringProperty(name="Verdict", description="What that means and what to do")
+    meaning: StringProperty(name="Meaning", description="What that means and what to do")
     rows: CollectionProperty(type=PADWRIGHT_PG_row, name="Numbers", description="Of the pad as a whole")
     zones: CollectionProperty(type=PADWRIGHT_PG_row, name="Zones", description="Share of the load of each zone")
 

@@ -3,7 +3,7 @@
 import bpy
 
 from .. import refusals, state
-from ..panels import StagePanel, fact, wrapped
+from ..panels import StagePanel, card, fact, wrapped
 
 
 class PADWRIGHT_UL_regions(bpy.types.UIList):
@@ -79,6 +79,8 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         """Draw where to."""
         layout.prop(part, "folder")
         layout.prop(part, "writes_stl")
+        for caution in card(part).cautions:
+            wrapped(layout, context, caution.brief, "INFO" if caution.severity == "note" else "ERROR")
 
     def draw_button(self, layout, part):
         """Draw what does it."""

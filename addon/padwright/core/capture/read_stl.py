@@ -15,7 +15,7 @@ from .textnumbers import normal_line_ends, number_lines, readable
 _HEADER = 84
 _RECORD = np.dtype([("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("attribute", "<u2")])
 """50 bytes a triangle: normal, three corners, one 16-bit attribute; in 1989 laid down by the format's maker and
-unchanged since (from memory; every general library reads it so)."""
+unchanged since (cited, not read; every general library reads it so)."""
 
 
 def fits_binary_stl(data: bytes) -> bool:

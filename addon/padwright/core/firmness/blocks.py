@@ -114,8 +114,8 @@ def incompressible_layer(
     Notes
     -----
     Frictionless body: cylinder d = a^2/(6R), p = E (a^2 - x^2)^2 / (24 R h^3), F = 2 E a^5 / (45 R h^3) (Johnson
-    1985, section 5.8, from memory); paraboloid d = a^2/(4R), p = E (a^2 - r^2)^2 / (32 R h^3),
-    F = pi E a^6 / (96 R h^3) (Jaffar 1989, from memory). They need a much larger than h.
+    1985, section 5.8, cited, not read); paraboloid d = a^2/(4R), p = E (a^2 - r^2)^2 / (32 R h^3),
+    F = pi E a^6 / (96 R h^3) (Jaffar 1989, cited, not read). They need a much larger than h.
     """
     if is_cylinder:
         half = np.sqrt(6.0 * radius_mm * indentation_mm)

@@ -149,11 +149,11 @@ def check_load(
     -----
     Each point is a column: pressure = r sigma(s / h), s the body's sinkage there less the gap, h the thickness of the
     pad, sigma the zone's curve, r the constrained ratio of its own Poisson's ratio (Johnson 1985, Contact Mechanics,
-    4.3 and 5.8, from memory). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid motion
-    (along the press direction and two turns, small ones) makes forces and moments about the load point balance. Low
-    and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how the
-    sides of solid zones are held, and the load (`contact_spread`). Not in them: that flesh gives (it evens pressure
-    out), the scans' own error in thickness, posture.
+    4.3 and 5.8, cited, not read). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid
+    motion (along the press direction and two turns, small ones) makes forces and moments about the load point balance.
+    Low and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how
+    the sides of solid zones are held, and the load (`contact_spread`). Not in them: that flesh gives (it evens
+    pressure out), the scans' own error in thickness, posture.
     """
     every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
     count = len(every)

@@ -181,7 +181,7 @@ def spread(
 def _normal_draws(count: int) -> Float:
     """Return draws of independent normal numbers (n, count), each number's even in its distribution (Latin hypercube).
 
-    McKay, Beckman & Conover 1979, Technometrics 21:239, from memory.
+    McKay, Beckman & Conover 1979, Technometrics 21:239, cited, not read.
     """
     rng = np.random.default_rng(0)
     place = (np.arange(_DRAWS) + 0.5) / _DRAWS

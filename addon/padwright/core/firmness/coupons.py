@@ -31,7 +31,7 @@ _LEAST_LOAD_KG = 10.0
 
 _CELLS_ACROSS = 4.5
 """Cut cells at the sides of an open lattice carry less; at about five cells across the loss is some 10 % (Andrews,
-Gioux, Onck & Gibson 2001, Int. J. Mech. Sci. 43, 701, from memory). What is left is part of the fill's spread."""
+Gioux, Onck & Gibson 2001, Int. J. Mech. Sci. 43, 701, cited, not read). What is left is part of the fill's spread."""
 
 _FEWEST_CELLS = 3.0
 _LEAST_SINK_MM = 1.0

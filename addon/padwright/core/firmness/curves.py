@@ -150,8 +150,8 @@ def constrained_ratio(poisson: float | Float) -> Float:
 
     Notes
     -----
-    M/E = (1 - nu) / ((1 + nu)(1 - 2 nu)) for an isotropic solid (Johnson 1985, Contact Mechanics, section 5.8, from
-    memory). It holds where the loaded width is at least the thickness and nu is at most 0.37: plane-strain finite
+    M/E = (1 - nu) / ((1 + nu)(1 - 2 nu)) for an isotropic solid (Johnson 1985, Contact Mechanics, section 5.8, cited,
+    not read). It holds where the loaded width is at least the thickness and nu is at most 0.37: plane-strain finite
     elements of a rigid cylinder on a bonded layer then come within 8 % (own computation). For a nearly
     incompressible solid it is 2 to 60 times too stiff; see `blocks`.
     """
@@ -169,7 +169,8 @@ def layered_ratio(curve: StressCurve) -> float:
     Notes
     -----
     The fill shows M/E (`constrained_ratio`); a contour cannot grow along its length but swells into the soft fill, so
-    it shows the plate's 1/(1 - nu^2), 1.30 (plane strain; Timoshenko, from memory). Weighted by what each carries at
+    it shows the plate's 1/(1 - nu^2), 1.30 (plane strain; Timoshenko, cited, not read). Weighted by what each carries
+    at
     small strain, where a body's weight on a wide pad lies.
     """
     wall = 1.0 / (1.0 - WALL_POISSON**2)

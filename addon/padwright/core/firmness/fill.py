@@ -21,7 +21,7 @@ _KNEE = 0.10
 """Strain over which a gyroid sheet gives way. Assumed: no measurement on flexible filament was found; coupons tell."""
 
 _DENSIFYING = 2.5
-"""How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, from memory)."""
+"""How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, cited, not read)."""
 
 
 class SettingsLike(Protocol):
@@ -77,8 +77,8 @@ def stiffness_ratio(pattern: str, density: float, poisson: float) -> float:
 
     Notes
     -----
-    Vertical walls (honeycomb, square grid): the solid share itself (Voigt; Gibson & Ashby 1997, chapter 4, from
-    memory), exact until they buckle. Gyroid sheet: the bound times a + (1 - a) rho^p, a = 0.505, p = 1.52, which meets
+    Vertical walls (honeycomb, square grid): the solid share itself (Voigt; Gibson & Ashby 1997, chapter 4, cited, not
+    read), exact until they buckle. Gyroid sheet: the bound times a + (1 - a) rho^p, a = 0.505, p = 1.52, which meets
     the solid at full density and lies within 5 % of our own periodic finite elements at 10, 20 and 30 % (Poisson's
     ratio 0.48: 0.028, 0.064, 0.108); outside 10 to 30 % it is an interpolation.
     """
@@ -98,9 +98,9 @@ def buckling_strain(pattern: str, density: float, poisson: float) -> float:
 
     Notes
     -----
-    Honeycomb: stress 4.619 / (1 - nu^2) (t/l)^3 E_solid with rho = (2/sqrt 3) t/l (Gibson & Ashby 1997, 4.3, from
-    memory). Square grid: long simply supported plates, kc = 4, stress kc pi^2 E / (12 (1 - nu^2)) (t/s)^2 with
-    rho = 2 t/s (Timoshenko, from memory). Over E = rho E_solid (honeycomb) and per wall (grid).
+    Honeycomb: stress 4.619 / (1 - nu^2) (t/l)^3 E_solid with rho = (2/sqrt 3) t/l (Gibson & Ashby 1997, 4.3, cited,
+    not read). Square grid: long simply supported plates, kc = 4, stress kc pi^2 E / (12 (1 - nu^2)) (t/s)^2 with
+    rho = 2 t/s (Timoshenko, cited, not read). Over E = rho E_solid (honeycomb) and per wall (grid).
     """
     if pattern == "honeycomb":
         return 4.619 / (1.0 - poisson**2) * (0.5 * np.sqrt(3.0)) ** 3 * density**2
@@ -122,9 +122,9 @@ def fill_curve(pattern: str, density: float, modulus_kpa: float, poisson: float,
 
     Notes
     -----
-    Solid: neo-Hookean, sigma = (E/3)(1/L^2 - L), L = 1 - strain (Treloar, from memory); free to spread sideways.
+    Solid: neo-Hookean, sigma = (E/3)(1/L^2 - L), L = 1 - strain (Treloar, cited, not read); free to spread sideways.
     Gyroid: Avalle's form (2007), E k (1 - exp(-e/k)) + B (e/(1-e))^n, with the knee k and B so that the second term
-    equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby 1997, from memory). Honeycomb and grid:
+    equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby 1997, cited, not read). Honeycomb and grid:
     linear to the buckling strain, then level, then the same rise. Poisson's ratio of the whole: gyroid 0.37 (own
     finite elements; measured 0.34 +/- 0.06: DeValk & Lakes 2021), vertical walls 0 (they swell into their cells;
     assumed).
@@ -153,7 +153,7 @@ def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> fl
 
     Notes
     -----
-    Stress 0.5 (Ef Ec Gc)^(1/3), Hoff & Mautner 1945 (from memory), over the wall's modulus Ef.
+    Stress 0.5 (Ef Ec Gc)^(1/3), Hoff & Mautner 1945 (cited, not read), over the wall's modulus Ef.
     """
     shear = fill_kpa / (2.0 * (1.0 + fill_poisson))
     return float(0.5 * np.cbrt(solid_kpa * fill_kpa * shear) / solid_kpa)

@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 from ..errors import InputError
 
 GYROID_AREA = 3.0915
-"""Area of the gyroid in a cubic cell of edge 1 (Schoen 1970, NASA TN D-5541; Grosse-Brauckmann 1997; from memory)."""
+"""Area of the gyroid in a cubic cell of edge 1 (Schoen 1970, NASA TN D-5541, and Grosse-Brauckmann 1997, cited, not
+read)."""
 
 PATTERNS = ("solid", "gyroid", "honeycomb", "square_grid", "none")
 
@@ -47,7 +48,7 @@ def cell_mm(pattern: str, density: float, wall: float) -> float:
 
     Gyroid: the cubic cell. Square grid: the distance between walls, both directions in every layer, density 2 t/s.
     Honeycomb: the distance between opposite walls of a hexagon of side l, sqrt(3) l, with density (2/sqrt 3) t/l
-    (Gibson & Ashby 1997, chapter 4, from memory).
+    (Gibson & Ashby 1997, chapter 4, cited, not read).
 
     Raises
     ------

@@ -17,7 +17,7 @@ class HalfSpaceContact:
 
 
 def plane_modulus(modulus: float, poisson: float) -> float:
-    """Return E / (1 - nu^2), what a half-space shows a rigid body (Johnson 1985, chapter 4, from memory)."""
+    """Return E / (1 - nu^2), what a half-space shows a rigid body (Johnson 1985, chapter 4, cited, not read)."""
     return modulus / (1.0 - poisson**2)
 
 

@@ -16,7 +16,7 @@ def gent_kpa(shore_a: float) -> float:
 
     Notes
     -----
-    Gent 1958, Rubber Chem. Technol. 31, 896 (from memory).
+    Gent 1958, Rubber Chem. Technol. 31, 896 (cited, not read).
     """
     return 1000.0 * 0.0981 * (56.0 + 7.66 * shore_a) / (0.137505 * (254.0 - 2.54 * shore_a))
 
@@ -26,7 +26,7 @@ def flat_punch_kpa(shore_a: float) -> float:
 
     Notes
     -----
-    Kunz & Studer 2006; C1 = 0.549 N, C2 = 0.07516 N, C3 = 0.025 mm of the ISO 868 spring (from memory).
+    Kunz & Studer 2006; C1 = 0.549 N, C2 = 0.07516 N, C3 = 0.025 mm of the ISO 868 spring (cited, not read).
     """
     return 1000.0 * 0.75 / (2.0 * 0.395 * 0.025) * (0.549 + 0.07516 * shore_a) / (100.0 - shore_a)
 
@@ -37,18 +37,18 @@ def logarithmic_kpa(shore: float, scale: str) -> float:
     Notes
     -----
     S' is Shore A (20 to 80), or Shore D + 50 (30 to 85).
-    Qi, Joyce & Boyce 2003, Rubber Chem. Technol. 76, 419 (from memory).
+    Qi, Joyce & Boyce 2003, Rubber Chem. Technol. 76, 419 (cited, not read).
     """
     return 1000.0 * float(10.0 ** (0.0235 * (shore + (50.0 if scale == "D" else 0.0)) - 0.6403))
 
 
 def error_function_kpa(shore_a: float) -> float:
-    """Return E of Shore A, kPa: S = 100 erf(3.186e-4 sqrt(E / Pa)) solved for E (from memory, an encyclopaedia)."""
+    """Return E of Shore A, kPa: S = 100 erf(3.186e-4 sqrt(E / Pa)) solved for E (an encyclopaedia; cited, not read)."""
     return float(brentq(lambda e: 100.0 * erf(3.186e-4 * np.sqrt(1000.0 * e)) - shore_a, 1.0, 1e6))
 
 
 def cone_kpa(shore_d: float) -> float:
-    """Return E of Shore D, kPa: S = 100 - 20 (-78.188 + sqrt(6113.36 + 781.88 E)) / E, E in MPa (from memory)."""
+    """Return E of Shore D, kPa: S = 100 - 20 (-78.188 + sqrt(6113.36 + 781.88 E)) / E, E in MPa (cited, not read)."""
 
     def excess(modulus: float) -> float:
         return 100.0 - 20.0 * (-78.188 + np.sqrt(6113.36 + 781.88 * modulus)) / modulus - shore_d

@@ -46,9 +46,9 @@ def tissue_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.
 
     Notes
     -----
-    The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, from memory). Padwright
+    The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, cited, not read). Padwright
     holds no tissue modulus of its own: published values differ tenfold with the place and the
-    muscle's tension (from memory).
+    muscle's tension (cited, not read).
     """
     if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
         raise InputError(f"Tissue of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")

@@ -116,7 +116,8 @@ def model_from_card(card: CardLike) -> MaterialModel:
     """Return what is known of a card's material.
 
     A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
-    spread from hardness, basis "literature".
+    spread from hardness, basis "assumed": a published relation between hardness and modulus, four of which differ by up
+    to 3 times, says nothing published about this filament.
 
     Raises
     ------
@@ -130,4 +131,4 @@ def model_from_card(card: CardLike) -> MaterialModel:
         return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")
     factors = (spread_factor(card.hardness, card.modulus_spread), _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)
     spread = np.log(factors) / NINETY
-    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="literature")
+    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed")

@@ -127,8 +127,9 @@ def pattern_search(
 
     Notes
     -----
-    Hooke & Jeeves 1961 (J. ACM 8:212, from memory): try each direction both ways, repeat a move that helped, halve the
-    step when none does. No derivative is asked for, as peaks and limits have kinks; the same start gives the same end.
+    Hooke & Jeeves 1961 (J. ACM 8:212, cited, not read): try each direction both ways, repeat a move that helped, halve
+    the step when none does. No derivative is asked for, as peaks and limits have kinks; the same start gives the same
+    end.
     """
     asked = 0
     at = np.clip(start, low, high)

@@ -201,7 +201,7 @@ def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *,
 
     Notes
     -----
-    The 3-2-1 order of datum features of ISO 5459 (from memory).
+    The 3-2-1 order of datum features of ISO 5459 (cited, not read).
     """
     plane_points = np.asarray(plane_points, dtype=np.float64)
     line_points = np.asarray(line_points, dtype=np.float64)
