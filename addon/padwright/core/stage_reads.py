@@ -48,6 +48,8 @@ STAGE_READS = {
             "body",
             "impression.clay_thickness_mm",
             "impression.contact_depth_mm",
+            "impression.load_centre_count",
+            "impression.load_centres",
             "impression.smoothing_mm",
             "impression.body_side_smoothing_mm",
             "impression.average_sides",
