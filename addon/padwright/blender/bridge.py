@@ -19,7 +19,7 @@ from ..core.mesh import Float, TriMesh
 NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's coordinates, one a coordinate
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for
 SHOWN = "padwright_shown"  # colors that show values; never those of the scan
-_OWN = "padwright_own_colors"  # the color attribute that was on show before them
+OWN_COLORS = "padwright_own_colors"  # the color attribute that was on show before them
 CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
 _SHEAR = 1e-4
 _ROUNDING = 1e-5
@@ -77,7 +77,7 @@ def mesh_places(obj: bpy.types.Object) -> Float:
 def _colors(mesh: bpy.types.Mesh) -> np.ndarray | None:
     layer = mesh.color_attributes.active_color
     if layer is not None and layer.name == SHOWN:
-        layer = mesh.color_attributes.get(mesh.get(_OWN, ""))
+        layer = mesh.color_attributes.get(mesh.get(OWN_COLORS, ""))
     if layer is None or layer.domain != "POINT":
         return None
     values = np.zeros(4 * len(mesh.vertices), dtype=np.float32)
@@ -208,7 +208,7 @@ def write_colors(mesh: bpy.types.Mesh, colors: Float) -> None:
     """Put a color a vertex that shows a value, (n, 4) sRGB 0 to 1, on a mesh; its own colors stay behind it."""
     active = mesh.color_attributes.active_color
     if active is not None and active.name != SHOWN:
-        mesh[_OWN] = active.name
+        mesh[OWN_COLORS] = active.name
     found = mesh.attributes.get(SHOWN)
     if found is not None and (found.domain, found.data_type) != ("POINT", "BYTE_COLOR"):
         mesh.attributes.remove(found)
@@ -223,7 +223,7 @@ def drop_colors(mesh: bpy.types.Mesh) -> None:
     found = mesh.color_attributes.get(SHOWN)
     if found is not None:
         mesh.color_attributes.remove(found)
-    own = mesh.color_attributes.get(mesh.get(_OWN, ""))
+    own = mesh.color_attributes.get(mesh.get(OWN_COLORS, ""))
     if own is not None:
         mesh.color_attributes.active_color = own
-    mesh.pop(_OWN, None)
+    mesh.pop(OWN_COLORS, None)

@@ -94,7 +94,10 @@ class StagePanel:
 
     def draw_header_preset(self, context):
         """Mark a stage that is done, or behind its settings."""
-        part = context.scene.padwright
+        with state.nothing_changes():
+            self._draw_mark(context.scene.padwright)
+
+    def _draw_mark(self, part):
         if self.stage and refusals.of(part, self.stage) is not None:
             self.layout.label(text="", icon="ERROR")
         elif state.done(part, self.stage) is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from . import operators_part, panels_part, properties
+from . import mesh_prints, operators_part, panels_part, properties
 from .capture import operators_align, operators_pick, operators_scans, panels_capture
 from .firmness import operators_load, operators_paint, operators_zones, panels_firmness, panels_load
 from .output import command, operators_export, operators_regions, panels_output
@@ -40,6 +40,7 @@ def register() -> None:
     for each in CLASSES:
         bpy.utils.register_class(each)
     bpy.types.Scene.padwright = bpy.props.PointerProperty(type=properties.PADWRIGHT_PG_part, name="Padwright")
+    mesh_prints.start()
     overlay.start()
     command.register()
 
@@ -48,6 +49,7 @@ def unregister() -> None:
     """Undo `register`, last first."""
     command.unregister()
     overlay.stop()
+    mesh_prints.stop()
     del bpy.types.Scene.padwright
     for each in reversed(CLASSES):
         bpy.utils.unregister_class(each)

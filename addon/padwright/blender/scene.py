@@ -19,42 +19,12 @@ from ..core.slugs import slug
 from ..core.units import mm_per_unit
 from . import bridge
 from .firmness import painting
+from .job_places import OPTIONAL, PLAIN
 from .properties import OWN_CARD
 
 SCANS = ("base", "impression")
 _OURS = "saved from a scene by Padwright"
 BY_SOURCE = {"load_centres": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
-
-# Property -> its place in a job. What is 0 in "optional" was not measured and is left out.
-PLAIN = {
-    "family": ("part", "family"),
-    "part_name": ("part", "name"),
-    "number": ("part", "number"),
-    "revision": ("part", "revision"),
-    "is_mirrored": ("part", "mirror"),
-    "base_unit": ("base", "unit"),
-    "fit_gap_mm": ("pad", "fit_gap_mm"),
-    "least_thickness_mm": ("pad", "least_thickness_mm"),
-    "cover_mm": ("pad", "cover_mm"),
-    "rim_radius_mm": ("pad", "rim_radius_mm"),
-    "body_side_smoothing_mm": ("impression", "body_side_smoothing_mm"),
-    "average_sides": ("impression", "average_sides"),
-    "blend_steps": ("blend", "steps"),
-    "blend_width_mm": ("blend", "width_mm"),
-    "contact": ("regions", "contact"),
-    "overlap_mm": ("regions", "overlap_mm"),
-    "nozzle_mm": ("printer", "nozzle_mm"),
-    "share": ("load", "share"),
-    "grip_pressure_kpa": ("load", "grip_pressure_kpa"),
-    "goal": ("target", "goal"),
-    "sinkage_limit_mm": ("target", "sinkage_limit_mm"),
-    "writes_stl": ("output", "stl"),
-}
-OPTIONAL = {
-    "clay_thickness_mm": ("impression", "clay_thickness_mm"),
-    "spacing_mm": ("body", "load_centre_spacing_mm"),
-    "body_mass_kg": ("load", "body_mass_kg"),
-}
 
 
 def unit_mm(part: Any, scan: str) -> float:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from typing import Any, NamedTuple
 
 import bpy
 
+from ..core.stage_reads import STAGE_READS, stage_of
+from . import job_places
 from .shape import drawn
 
 
@@ -27,7 +30,7 @@ at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 _settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
-STAGES = ("scans", "alignment", "reading", "pad", "zones", "regions", "load")
+STAGES = tuple(STAGE_READS)
 TITLES = {
     "scans": "the scans",
     "alignment": "the alignment",
@@ -36,28 +39,6 @@ TITLES = {
     "zones": "the zones",
     "regions": "the regions",
     "load": "the load",
-}
-_SETTINGS = {
-    "scans": ("family", "base", "impression", "base_unit", "impression_unit", "impression_scale"),
-    "alignment": (),
-    "reading": (
-        "press",
-        "press_vector",
-        "clay_thickness_mm",
-        "spacing_mm",
-        "body_side_smoothing_mm",
-        "average_sides",
-    ),
-    "pad": ("fit_gap_mm", "least_thickness_mm", "cover_mm", "rim_radius_mm"),
-    "zones": ("blend_steps", "blend_width_mm"),
-    "regions": ("contact", "overlap_mm"),
-    "load": ("material", "nozzle_mm", "body_mass_kg", "share", "grip_pressure_kpa", "goal", "sinkage_limit_mm"),
-}
-_LISTS = {
-    "scans": ("lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
-    "alignment": ("pairs", ("base", "impression", "has_base", "has_impression")),
-    "zones": ("zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm", "color", "tolerance", "paint")),
-    "load": ("zones", ("name", "is_relieved")),
 }
 
 
@@ -87,21 +68,35 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
+    properties, lists = _read_by_stages()
     found: dict[str, str] = {}
     text = ""
     for name in STAGES[: STAGES.index(last) + 1]:
-        said = [_plain(getattr(part, each)) for each in _SETTINGS[name]]
-        if name in _LISTS:
-            rows, columns = _LISTS[name]
+        said = [_plain(getattr(part, each)) for each in properties[name]]
+        for rows, columns in lists[name]:
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
-        text += repr([*said, *drawn.settings(part, name)])
+        text += repr([*said, *drawn.settings(part, name, is_drawing=bool(_settings_of_now))])
         found[name] = text
     return found
 
 
+@cache
+def _read_by_stages() -> tuple[dict[str, list[str]], dict[str, list[tuple[str, tuple[str, ...]]]]]:
+    """Return the part's properties and lists by the stage that reads their place in a job, as the core lists it."""
+    properties: dict[str, list[str]] = {name: [] for name in STAGES}
+    lists: dict[str, list[tuple[str, tuple[str, ...]]]] = {name: [] for name in STAGES}
+    for name, path in {**job_places.PLAIN, **job_places.OPTIONAL, **job_places.OTHERS}.items():
+        stage = stage_of(".".join(path))
+        if stage is not None:
+            properties[stage].append(name)
+    for path, rows, columns in job_places.LISTS:
+        stage = stage_of(".".join(path))
+        assert stage is not None
+        lists[stage].append((rows, columns))
+    return properties, lists
+
+
 def _plain(value: Any) -> Any:
-    if isinstance(value, bpy.types.ID):
-        return value.name_full
     return tuple(value) if not isinstance(value, (str, bool, int, float, type(None))) else value
 
 

@@ -10,6 +10,8 @@ from zlib import crc32
 import bpy
 from mathutils import Matrix
 
+from .. import mesh_prints
+
 MARK = "padwright_drawn"  # on curves that were made here: what for
 # What each of the datum's six places is for; index in the list, label, tooltip.
 DATUM_PLACES = [
@@ -101,13 +103,14 @@ def missing(part: Any, stage: str) -> str:
     return ""
 
 
-def settings(part: Any, stage: str) -> list[Any]:
-    """Return what changes when the artist changes an object that this very stage takes."""
+def settings(part: Any, stage: str, *, is_drawing: bool) -> list[Any]:
+    """Return what changes when the artist changes an object that this very stage takes; names do not count."""
     if stage == "scans":
-        return [part.datum, *([[tuple(place.numbers), place.is_set] for place in part.datum_places])]
+        scans = [mesh_prints.of(obj, is_drawing=is_drawing) for obj in (part.base, part.impression)]
+        return [*scans, part.datum, *([[tuple(place.numbers), place.is_set] for place in part.datum_places])]
     if stage == "pad":
         rows = [[r.name, r.kind, r.width_mm, r.depth_mm, r.edge_radius_mm, _shape(part, r.curve)] for r in part.reliefs]
-        return [_shape(part, part.footprint), rows, _solid(part)]
+        return [_shape(part, part.footprint), rows, _solid(part, is_drawing)]
     if stage == "zones":
         return [_shape(part, zone.curve) for zone in part.zones if zone.source == "outline"]
     return []
@@ -137,7 +140,7 @@ def _shape(part: Any, obj: bpy.types.Object | None) -> Any:
     """Return a short text of a curve's shape and place; it stays the same when a file is opened again."""
     if obj is None or obj.type != "CURVE" or part.base is None:
         return None
-    said: list[Any] = [obj.name, obj.data.resolution_u, [each.type for each in obj.modifiers]]
+    said: list[Any] = [obj.data.resolution_u, [each.type for each in obj.modifiers]]
     scan = getattr(part, scan_of(part, obj))
     said += [round(each, 5) for row in place_on(obj, scan)[:3] for each in row]
     for spline in obj.data.splines:
@@ -151,11 +154,10 @@ def _shape(part: Any, obj: bpy.types.Object | None) -> Any:
     return said
 
 
-def _solid(part: Any) -> Any:
+def _solid(part: Any, is_drawing: bool) -> Any:
     obj = part.envelope
     if obj is None or obj.type != "MESH" or part.base is None:
         return None
     place, turn, _ = part.base.matrix_world.decompose()
     where = Matrix.LocRotScale(place, turn, None).inverted_safe() @ obj.matrix_world
-    box = [round(each, 5) for corner in obj.bound_box for each in corner]
-    return [obj.name, len(obj.data.vertices), box, [round(each, 5) for row in where[:3] for each in row]]
+    return [mesh_prints.of(obj, is_drawing=is_drawing), [round(each, 5) for row in where[:3] for each in row]]

@@ -1,0 +1,49 @@
+"""Where the part's properties stand in a job: from the scene to a job and back, and which stage reads them."""
+
+PLAIN = {
+    "family": ("part", "family"),
+    "part_name": ("part", "name"),
+    "number": ("part", "number"),
+    "revision": ("part", "revision"),
+    "is_mirrored": ("part", "mirror"),
+    "base_unit": ("base", "unit"),
+    "fit_gap_mm": ("pad", "fit_gap_mm"),
+    "least_thickness_mm": ("pad", "least_thickness_mm"),
+    "cover_mm": ("pad", "cover_mm"),
+    "rim_radius_mm": ("pad", "rim_radius_mm"),
+    "body_side_smoothing_mm": ("impression", "body_side_smoothing_mm"),
+    "average_sides": ("impression", "average_sides"),
+    "blend_steps": ("blend", "steps"),
+    "blend_width_mm": ("blend", "width_mm"),
+    "contact": ("regions", "contact"),
+    "overlap_mm": ("regions", "overlap_mm"),
+    "nozzle_mm": ("printer", "nozzle_mm"),
+    "share": ("load", "share"),
+    "grip_pressure_kpa": ("load", "grip_pressure_kpa"),
+    "goal": ("target", "goal"),
+    "sinkage_limit_mm": ("target", "sinkage_limit_mm"),
+    "writes_stl": ("output", "stl"),
+}
+OPTIONAL = {
+    "clay_thickness_mm": ("impression", "clay_thickness_mm"),
+    "spacing_mm": ("body", "load_centre_spacing_mm"),
+    "body_mass_kg": ("load", "body_mass_kg"),
+}
+"""What is 0 here was not measured and is left out of the job."""
+
+OTHERS = {
+    "impression_unit": ("impression", "unit"),
+    "impression_scale": ("impression", "scale"),
+    "press": ("body", "press_direction"),
+    "press_vector": ("body", "press_direction"),
+    "material": ("material", "card"),
+}
+"""Properties that stand in a job otherwise than as their plain value."""
+
+LISTS = (
+    (("base", "check_lengths"), "lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
+    (("alignment", "pairs"), "pairs", ("base", "impression", "has_base", "has_impression")),
+    (("zones",), "zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm", "color", "tolerance", "paint")),
+    (("target", "relieve"), "zones", ("name", "is_relieved")),
+)
+"""Place in a job, list of the part, and the columns that count."""
