@@ -220,7 +220,7 @@ def test_the_core_says_nothing_itself() -> None:
 
 
 def parametrized_over_files(path: Path) -> list[str]:
-    """Name tests that are counted once a file, so that the suite grows with the files and says nothing by its number."""
+    """Name tests that are counted once a file: the suite then grows with the files, and its number says nothing."""
     tree = ast.parse(path.read_text("utf-8"), str(path))
     file_lists = {
         target.id
