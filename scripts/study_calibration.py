@@ -22,8 +22,9 @@ from padwright.core.region_settings import RegionSettings
 from padwright.core.units import N_PER_KG
 
 PROBES = (("gyroid", 15.0, 0), ("gyroid", 20.0, 2), ("honeycomb", 15.0, 1), ("square_grid", 20.0, 0))
-LEAST_SHARES = {"tpu_60a": 0.85, "tpu_85a": 0.85, "tpu_95a": 0.8}
-"""What the bands of each card must hold at least. The solid block of 95A is too stiff to press by hand."""
+CARDS = ("tpu_60a", "tpu_85a", "tpu_95a")
+LEAST_SHARE = 0.85
+"""What a band of 90 % must hold at least: the model is bent at kinks, so its own share is not exact."""
 PAD = RegionGeometry(25.0, 40_000.0, 800.0)
 """A pad of 200 by 200 mm: other fills, contours and sizes than the blocks'."""
 
@@ -106,13 +107,13 @@ def study(seeds: range) -> studying.Finding:
     """Probe the bands of each card's made-up filaments."""
     probes = [f"{pattern} {density:g} %, {contours} contours" for pattern, density, contours in PROBES]
     rows, claims = [], []
-    for card_name, least in LEAST_SHARES.items():
+    for card_name in CARDS:
         hits, factor = coverage(card_name, seeds)
         shares = [f"{100 * count / len(seeds):.1f} %" for count in hits]
         rows.append((card_name, *shares, f"{factor:.2f}"))
         for probe, count, share in zip(probes, hits, shares, strict=True):
-            words = f"{card_name}, {probe}: the band holds {share}, asked are {100 * least:.0f} %"
-            claims.append((words, studying.can_be(count, len(seeds), least)))
+            words = f"{card_name}, {probe}: the band holds {share}, asked are {100 * LEAST_SHARE:.0f} %"
+            claims.append((words, studying.can_be(count, len(seeds), LEAST_SHARE)))
     return studying.Finding(("filament", *probes, "solid to a factor of"), tuple(rows), tuple(claims))
 
 
