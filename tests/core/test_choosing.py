@@ -151,3 +151,17 @@ def test_a_sleeve_is_measured_along_its_own_normals() -> None:
     assert size.area_mm2 == pytest.approx(mean_area, rel=0.1)
     assert size.thickness_mm == pytest.approx(pad.mesh.volume / size.area_mm2)
     assert size.thickness_mm == pytest.approx(6.0, rel=0.1)
+
+
+def test_a_grip_whose_outside_is_all_body_side_has_no_walls_and_a_curve() -> None:
+    from support.pad_shapes import ShapedPad, sleeve_pad
+
+    pad = sleeve_pad(step=2.0)
+    side = np.where(np.hypot(*pad.mesh.vertices[:, :2].T) < 12.5, 2, 1)  # as an envelope of one's own is
+    own = ShapedPad(pad.mesh, side, None)
+    size = region_size(own.mesh, None, own)
+    assert size.perimeter_mm >= 0.0
+    closed = region_size(own.mesh, None, ShapedPad(pad.mesh, np.ones(len(side)), None))
+    assert closed.perimeter_mm == 0.0
+    for each in (size, closed):
+        assert 0.0 <= region_curve(WISHED, MODEL, each).value.wall_share <= 1.0

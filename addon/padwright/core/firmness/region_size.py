@@ -61,5 +61,6 @@ def _wrapped(mesh: TriMesh, pad: PadShape) -> tuple[float, float]:
     _, nearest = cKDTree(pad.mesh.vertices).query(mesh.triangles.mean(axis=1))
     side = np.asarray(pad.side)[nearest]
     follows = np.einsum("ij,ij->i", mesh.face_normals, pad.mesh.vertex_normals[nearest]) > _FOLLOWS
-    faces = [float(mesh.face_areas[(side == which) & follows].sum()) for which in (BODY_SIDE, BASE_SIDE)]
-    return 0.5 * sum(faces), mesh.area - sum(faces)
+    is_side = follows & ((side == BODY_SIDE) | (side == BASE_SIDE))
+    # Walls are summed of themselves: as the whole less the sides they could come out below nothing.
+    return 0.5 * float(mesh.face_areas[is_side].sum()), float(mesh.face_areas[~is_side].sum())
