@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from tests.support.cases import make_case
+from tests.support.invariants import hold_of_document
 from tests.support.writers import write_job
 
 from padwright.cli import main
@@ -58,6 +59,11 @@ def test_every_number_has_bounds(tuned):
     assert all({"value", "low", "high", "basis"} <= load[name].keys() for name in names)
     assert {"mass_g", "filament_m", "time_h"} <= tuned.evidence["print"].keys()
     assert bounded(tuned.evidence["load"]) >= 10
+
+
+def test_no_two_numbers_of_a_run_contradict_each_other(tuned):
+    assert hold_of_document(tuned.evidence) >= 30
+    assert hold_of_document(tuned.sidecar) >= 20
     assert bounded(tuned.evidence["print"]) == 4
     assert bounded(tuned.evidence["tuning"]) == 12
 

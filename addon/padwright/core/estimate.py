@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 BASES = ("measured", "model", "literature", "user", "assumed")
@@ -43,6 +44,18 @@ class Estimate:
     def scaled(self, factor: float) -> Estimate:
         """Return the estimate times a positive factor, as for another unit."""
         return Estimate(self.value * factor, self.low * factor, self.high * factor, self.basis, self.note)
+
+
+def largest(whole: Estimate, parts: Iterable[Estimate]) -> Estimate:
+    """Return an estimate that is the largest of its parts, with bounds that are no lower than any of theirs."""
+    every = [whole, *parts]
+    return replace(whole, low=max(each.low for each in every), high=max(each.high for each in every))
+
+
+def least(whole: Estimate, parts: Iterable[Estimate]) -> Estimate:
+    """Return an estimate that is the least of its parts, with bounds that are no higher than any of theirs."""
+    every = [whole, *parts]
+    return replace(whole, low=min(each.low for each in every), high=min(each.high for each in every))
 
 
 def weaker(first: str, second: str) -> str:

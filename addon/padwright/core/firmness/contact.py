@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import InputError
-from ..estimate import Estimate, weaker
+from ..estimate import Estimate, largest, least, weaker
 from ..mesh import Float
 from .blocks import Bounds
 from .contact_notes import contact_notes
@@ -64,7 +64,8 @@ class LoadResult:
     contact_area_cm2, mean_pressure_kpa : Estimate
         Of what bears.
     peak_pressure_kpa : Estimate
-        99.5th percentile over the contact area.
+        99.5th percentile over the contact area: the largest of the zones', each over its own area and none above the
+        whole's; never below the mean.
     largest_pressure_kpa : Estimate
     largest_index : int
     largest_place_mm : (3,) float
@@ -72,7 +73,8 @@ class LoadResult:
     evenness : Estimate
         Peak over mean; 1 is even.
     bottoming_margin : Estimate
-        1 - strain / densification strain where that is least; negative: bottomed out.
+        1 - strain / densification strain where that is least: the least of the zones'. 1 is unloaded, 0 shut; below 0
+        the shut fill itself is squeezed, down to 1 - 1 / densification strain, where nothing of the pad is left.
     margin_index : int
     margin_place_mm : (3,) float
     least_pad_left_mm : Estimate
@@ -185,36 +187,44 @@ def _measures(setting: Setting, run: Run) -> dict[str, float]:
     is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
     load = pressure * patch.area_mm2
     area = float(patch.area_mm2[is_loaded].sum())
-    compression = run.strain * patch.thickness_mm
-    margin = 1.0 - run.strain / setting.densification[patch.zone]
+    # Past a strain of 1 nothing of the pad is left to give.
+    strain = np.minimum(run.strain, 1.0)
+    compression = strain * patch.thickness_mm
+    margin = 1.0 - strain / setting.densification[patch.zone]
     turns = run.found.motion[1:] / setting.reach_mm
-    mean = float(load.sum()) / area
     order = np.flatnonzero(is_loaded)
     order = order[np.argsort(pressure[order])]
     zone = patch.zone[order]
-    peak = _percentile(pressure[order], patch.area_mm2[order], PEAK_PERCENTILE)
+    whole = _percentile(pressure[order], patch.area_mm2[order], PEAK_PERCENTILE)
+    own: dict[str, float] = {}
+    peaks = []
+    for number in range(len(setting.names)):
+        here = order[zone == number]
+        bears, force = len(here) > 0, float(load[here].sum())
+        # No zone's peak lies above what the part leaves out as standing alone, none below its own mean where it bears.
+        peak = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
+        peak = max(min(peak, whole), force / float(patch.area_mm2[here].sum())) if bears else 0.0
+        peaks.append(peak)
+        covered = float(patch.area_mm2[patch.zone == number].sum())
+        own[f"{number}.share"] = min(force / float(load.sum()), 1.0)
+        own[f"{number}.mean"] = min(force / covered, peak) if bears else 0.0
+        own[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
+        own[f"{number}.peak"] = peak
+        own[f"{number}.margin"] = float(margin[here].min()) if bears else 1.0
+    mean = min(float(load.sum()) / area, max(peaks))  # beyond the largest mean of a zone by rounding alone
     out = {
         "sinkage": float(compression.max()),
         "motion": float(run.found.motion[0]),
         "tilt": float(np.degrees(np.arctan(np.linalg.norm(turns)))),
         "area": area / 100.0,
         "mean": mean,
-        "peak": peak,
-        "largest": float(pressure.max()),
-        "even": peak / mean,
+        "peak": max(peaks),
+        "largest": max(float(pressure.max()), *peaks),
+        "even": max(peaks) / mean,
         "margin": float(margin.min()),
         "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
     }
-    for number in range(len(setting.names)):
-        here = order[zone == number]
-        bears = len(here) > 0
-        own, force = float(patch.area_mm2[patch.zone == number].sum()), float(load[here].sum())
-        out[f"{number}.share"] = force / float(load.sum())
-        out[f"{number}.mean"] = force / own if bears else 0.0
-        out[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
-        out[f"{number}.peak"] = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
-        out[f"{number}.margin"] = float(margin[here].min()) if bears else 1.0
-    return out
+    return {**out, **own}
 
 
 def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> float:
@@ -238,50 +248,63 @@ def _result(
         basis = weaker(basis, bands[int(number)].basis)
     values = _measures(setting, middle)
 
-    def estimate(name: str) -> Estimate:
-        return Estimate(values[name], *spreads.bounds(name, values[name]), basis)
+    def estimate(name: str, bottom: float = -np.inf, top: float = np.inf) -> Estimate:
+        """Return a measure within what it can be at all: bounds added up from single sources know no such ends."""
+        low, high = np.clip(spreads.bounds(name, values[name]), bottom, top)
+        return Estimate(values[name], float(low), float(high), basis)
+
+    def pressures(mean: str, peak: str) -> tuple[Estimate, Estimate]:
+        """Return mean and peak; the peak is never below the mean, so neither are its bounds below the mean's."""
+        average = estimate(mean, 0.0)
+        return average, largest(estimate(peak, 0.0), (average,))
 
     pieces = contact_pieces(patch, middle.pressure > 0.0)
-    margin = 1.0 - middle.strain / setting.densification[patch.zone]
-    largest, least = int(np.argmax(middle.pressure)), int(np.argmin(margin))
-    zones = tuple(
-        ZoneLoad(
-            name,
-            estimate(f"{number}.share"),
-            estimate(f"{number}.sinkage"),
-            estimate(f"{number}.mean"),
-            estimate(f"{number}.peak"),
-            estimate(f"{number}.margin"),
+    margin = 1.0 - np.minimum(middle.strain, 1.0) / setting.densification[patch.zone]
+    hardest, shut = int(np.argmax(middle.pressure)), int(np.argmin(margin))
+    thickest, most_shut = float(patch.thickness_mm.max()), 1.0 - 1.0 / float(setting.densification.min())
+    zones = []
+    for number, name in enumerate(setting.names):
+        average, peak = pressures(f"{number}.mean", f"{number}.peak")
+        zones.append(
+            ZoneLoad(
+                name,
+                estimate(f"{number}.share", 0.0, 1.0),
+                estimate(f"{number}.sinkage", 0.0, thickest),
+                average,
+                peak,
+                estimate(f"{number}.margin", most_shut, 1.0),
+            )
         )
-        for number, name in enumerate(setting.names)
-    )
+    mean, peak = pressures("mean", "peak")
+    peak = largest(peak, (zone.peak_pressure_kpa for zone in zones))
+    bottoming = least(estimate("margin", most_shut, 1.0), (zone.bottoming_margin for zone in zones))
     notes = contact_notes(
         setting.case, patch, bands, ratios, cells, setting.names, pieces,
-        margins=(values["margin"], spreads.bounds("margin", values["margin"])[0]),
+        margins=(bottoming.value, bottoming.low),
         gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
         is_loaded=middle.pressure > 0.0,
         stiffer=[_stiffer(patch, middle, number, band) for number, band in enumerate(bands)],
     )  # fmt: skip
     return LoadResult(
         pressure_kpa=middle.pressure,
-        compression_mm=middle.strain * patch.thickness_mm,
+        compression_mm=np.minimum(middle.strain, 1.0) * patch.thickness_mm,
         strain=middle.strain,
         force_n=float(middle.pressure @ patch.area_mm2) / MN_PER_N,
-        sinkage_mm=estimate("sinkage"),
+        sinkage_mm=largest(estimate("sinkage", 0.0, thickest), (zone.sinkage_mm for zone in zones)),
         body_motion_mm=estimate("motion"),
-        tilt_deg=estimate("tilt"),
-        contact_area_cm2=estimate("area"),
-        mean_pressure_kpa=estimate("mean"),
-        peak_pressure_kpa=estimate("peak"),
-        largest_pressure_kpa=estimate("largest"),
-        largest_index=largest,
-        largest_place_mm=patch.position[largest].copy(),
-        evenness=estimate("even"),
-        bottoming_margin=estimate("margin"),
-        margin_index=least,
-        margin_place_mm=patch.position[least].copy(),
-        least_pad_left_mm=estimate("left"),
-        zones=zones,
+        tilt_deg=estimate("tilt", 0.0),
+        contact_area_cm2=estimate("area", 0.0, float(patch.area_mm2.sum()) / 100.0),
+        mean_pressure_kpa=mean,
+        peak_pressure_kpa=peak,
+        largest_pressure_kpa=largest(estimate("largest", 0.0), (peak,)),
+        largest_index=hardest,
+        largest_place_mm=patch.position[hardest].copy(),
+        evenness=estimate("even", 1.0),
+        bottoming_margin=bottoming,
+        margin_index=shut,
+        margin_place_mm=patch.position[shut].copy(),
+        least_pad_left_mm=estimate("left", 0.0, thickest),
+        zones=tuple(zones),
         pieces=pieces,
         imbalance=middle.found.residual,
         basis=basis,
