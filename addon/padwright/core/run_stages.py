@@ -13,12 +13,15 @@ from .capture.align_pairs import align_by_pairs
 from .capture.clean import clean_scan
 from .capture.read import read_scan
 from .capture.scale import ScaleFit, choose_unit, fit_scale
+from .capture.scale_checks import refuse_lone_factor, refuse_unsure
+from .capture.scale_points import check_ends
+from .capture.scale_ratio import MOST_APART, size_note, size_ratio
 from .errors import InputError
 from .families import Family, check_like_size, check_plausible_size, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
 from .job_read import blame_key
 from .job_schema import Base, Impression, Job
-from .mesh import Float
+from .mesh import Float, TriMesh
 from .output.regions import RegionCut, cut_regions
 from .progress import Progress, Steps, nested
 from .run_firmness import check, choose, tune_zones
@@ -83,12 +86,26 @@ def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: fl
     if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
         with blame_key(table, "check_lengths"):
             fit = fit_scale(given.check_lengths, mm_per_unit(unit), pick_error_mm=given.pick_error_mm, what=what)
+            refuse_unsure(fit, what)
         factor = fit.factor
     yield Progress(0.4, f"cleaning the {what}")
     cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
-    notes = (*read.notes, *unit_notes, *cleaned.notes, *(fit.notes if fit else ()))
+    length = float(np.ptp(cleaned.mesh.bounds, axis=0).max())
+    ends = check_ends(
+        given.check_lengths,
+        read.mesh.scaled(mm_per_unit(unit)),
+        mm_per_unit(unit),
+        pick_error_mm=given.pick_error_mm,
+        edge_mm=cleaned.before.edge_length,
+        length_mm=length,
+        table=table,
+    )
+    if fit:
+        with blame_key(table, "check_lengths"):
+            refuse_lone_factor(fit, what)
+    notes = (*read.notes, *unit_notes, *cleaned.notes, *ends, *(fit.notes if fit else ()))
     if fit and fit.standard_error is not None:
-        notes += (fit.note_on(float(np.ptp(cleaned.mesh.bounds, axis=0).max()) * fit.factor, what),)
+        notes += (fit.note_on(length * fit.factor, what),)
     record = replace(record, unit=unit, triangles=len(read.mesh.faces))
     return Scan(cleaned.mesh.scaled(factor), unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
 
@@ -116,7 +133,21 @@ def align(part: Part) -> Steps[Part]:
     else:
         with blame_key("alignment", "pose"):
             found = yield from align_scans(base, impression, seed=part.job.seed, pose=part.job.alignment.pose)
-    return replace(part, alignment=found, aligned=impression.transformed(found.matrix))
+    aligned = impression.transformed(found.matrix)
+    sizes = _size_notes(part.impression, base, aligned, found)
+    return replace(part, alignment=replace(found, notes=(*found.notes, *sizes)), aligned=aligned)
+
+
+def _size_notes(impression: Scan, base: TriMesh, aligned: TriMesh, found: Alignment) -> tuple[str, ...]:
+    """Hold the sizes of both scans against each other where they show the same surface."""
+    ratio = size_ratio(base, aligned, max(3.0 * found.rms_mm, 1.0))
+    if ratio is None or not ratio.is_off:
+        return ()
+    said = size_note(ratio, float(np.ptp(aligned.bounds, axis=0).max()), is_taken_over=impression.fit is None)
+    if abs(ratio.value - 1.0) > MOST_APART:
+        with blame_key("impression", "scale"):
+            raise InputError(said)
+    return (said,)
 
 
 def read_body_side(part: Part) -> Part:

@@ -111,16 +111,27 @@ class ScaleFit:
 
         Notes
         -----
-        Student's t with n - 1 degrees of freedom where the residuals rule, the normal law where the stated errors do.
+        Student's t with n - 1 degrees of freedom where the lengths contradict each other by more than their stated
+        errors allow; else the normal law with the larger of the two standard errors.
         """
         from scipy.special import stdtrit
 
-        if self.standard_error is None or self.standard_error_stated is None:
+        if self.standard_error is None:
             return None
-        by_residuals = self.standard_error_residuals or 0.0
-        if by_residuals > self.standard_error_stated:
-            return float(stdtrit(len(self.names) - 1, 0.975)) * by_residuals * length_mm
-        return 1.959964 * self.standard_error_stated * length_mm
+        if self.contradicts:
+            return float(stdtrit(len(self.names) - 1, 0.975)) * self.standard_error * length_mm
+        return 1.959964 * self.standard_error * length_mm
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether the lengths differ by more than their stated errors allow (chi-square, 1 %)."""
+        from scipy.special import chdtri
+
+        if self.standard_error_residuals is None or self.standard_error_stated is None:
+            return False
+        free = len(self.names) - 1
+        times = self.standard_error_residuals / self.standard_error_stated
+        return free * times**2 > float(chdtri(free, 0.01))
 
     def note_on(self, part_length_mm: float, what: str) -> str:
         """Return what the scale is and what its error means on a part so long, mm, after the correction."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 import numpy as np
 
@@ -13,9 +14,32 @@ from ..mesh import Float
 from ..units import MM_PER_UNIT
 
 _UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
+_MOST_UNSURE = 0.03  # of the size, 95 %: a seat of 300 mm good to 9 mm is no fit; a choice of ours, no source
+_MOST_SHIFT = 0.01  # of the size, by one length that does not fit; 3 mm on 300 mm; a choice of ours, no source
+_LONE = 0.10  # scanners are off by some percent, phones by more (Farhan et al. 2023): more asks for a second witness
 _MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
 _AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
 _DISAGREES = 2.5758  # two-sided 1 % of the normal law
+
+
+class FitLike(Protocol):
+    """What is asked of a fitted scale; `scale.ScaleFit` has it."""
+
+    @property
+    def factor(self) -> float: ...  # noqa: D102
+    @property
+    def names(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def scan_mm(self) -> Float: ...  # noqa: D102
+    @property
+    def measured_mm(self) -> Float: ...  # noqa: D102
+    @property
+    def outlier(self) -> int | None: ...  # noqa: D102
+    @property
+    def factor_without_outlier(self) -> float | None: ...  # noqa: D102
+    @property
+    def contradicts(self) -> bool: ...  # noqa: D102
+    def half_width_mm(self, length_mm: float) -> float | None: ...  # noqa: D102
 
 
 def refuse_unit_factor(factor: float, mm_per_unit: float, what: str) -> None:
@@ -98,6 +122,78 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: st
             f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
             f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}.",
             hint="One was measured, typed or picked wrong: check from, to and measured_mm of both.",
+        )
+
+
+def refuse_unsure(fit: FitLike, what: str) -> None:
+    """Refuse a scale that is known no better than to some percent, and one that a single wrong length has shifted.
+
+    Raises
+    ------
+    InputError
+        With the lengths to measure again: the one that does not fit the others, where three or more tell.
+    """
+    half = fit.half_width_mm(1.0)
+    if half is None:
+        return
+    names = fit.names
+    worst = fit.outlier
+    if worst is not None and fit.factor_without_outlier is not None:
+        shift = fit.factor / fit.factor_without_outlier - 1.0
+        if abs(shift) > _MOST_SHIFT:
+            raise InputError(
+                f'Check length "{names[worst]}" of the {what} does not fit the other {len(names) - 1} and would change '
+                f"its size by {100 * shift:+.1f} %.",
+                hint=f'Measure "{names[worst]}" again, check its two points, or leave it out.',
+            )
+    if half <= _MOST_UNSURE * fit.factor:
+        return
+    longest = float(fit.measured_mm.max())
+    said = (
+        f"The check lengths of the {what} leave its size open by +/- {100 * half / fit.factor:.3g} %, which is "
+        f"{half / fit.factor * longest:.3g} mm on the longest, {longest:.4g} mm."
+    )
+    if not fit.contradicts:
+        raise InputError(said, hint="Measure longer distances, and more exactly; state plus_minus_mm as it is.")
+    if len(names) == 2:
+        raise InputError(
+            f'{said} "{names[0]}" and "{names[1]}" want factors {fit.measured_mm[0] / fit.scan_mm[0]:.4f} and '
+            f"{fit.measured_mm[1] / fit.scan_mm[1]:.4f}: one of the two is wrong.",
+            hint="Measure both again and check their points; a third would tell which it is.",
+        )
+    suspect = _suspect(fit)
+    if suspect is None:
+        raise InputError(f"{said} No one of them alone is to blame.", hint="Measure all of them again.")
+    raise InputError(
+        f'{said} Without "{names[suspect]}" the others agree.',
+        hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
+    )
+
+
+def _suspect(fit: FitLike) -> int | None:
+    """Return the one length without which the others agree to 1 %; None where none or more than one is."""
+    ratios = fit.measured_mm / fit.scan_mm
+    alone = []
+    for index in range(len(ratios)):
+        others = np.delete(ratios, index)
+        if others.max() / others.min() - 1.0 < 0.01:
+            alone.append(index)
+    return alone[0] if len(alone) == 1 else None
+
+
+def refuse_lone_factor(fit: FitLike, what: str) -> None:
+    """Refuse a large correction that rests on one length alone: a length to the wrong point looks just the same.
+
+    Raises
+    ------
+    InputError
+        With the factor.
+    """
+    if len(fit.names) == 1 and abs(fit.factor - 1.0) > _LONE:
+        raise InputError(
+            f'Check length "{fit.names[0]}" alone would scale the {what} by {fit.factor:.4g}, '
+            f"{100 * (fit.factor - 1.0):+.0f} %. A length to the wrong point looks just the same.",
+            hint="Check its two points, and measure a second distance, best in another direction, to confirm it.",
         )
 
 
