@@ -140,7 +140,8 @@ STRIPS = (_strip(-200.0, -55.0), _strip(55.0, 200.0))
 def made_pad(case: Any) -> tuple[float, Any]:
     """Return the seconds and the pad of a case by the true motion."""
     from padwright.core.shape.impression import read_impression
-    from padwright.core.shape.pad import PadSettings, build_pad
+    from padwright.core.shape.pad import build_pad
+    from padwright.core.shape.pad_settings import PadSettings
 
     base, impression = case.base_mm, case.impression_aligned
     reading = read_impression(base, impression, press_direction=case.press_direction_in_base)

@@ -9,7 +9,8 @@ from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 from padwright.core.errors import InputError, SolveError
 from padwright.core.mesh import TriMesh
 from padwright.core.progress import drain
-from padwright.core.shape.pad import BaseOnly, Pad, PadSettings, build_pad
+from padwright.core.shape.pad import Pad, build_pad
+from padwright.core.shape.pad_settings import BaseOnly, PadSettings
 from padwright.core.shape.pad_surface import BASE, BODY
 from padwright.core.shape.relief import Relief
 

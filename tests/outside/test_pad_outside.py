@@ -10,7 +10,8 @@ from tests.support.slabs import reading_of, sheet
 
 from padwright.core.mesh import TriMesh
 from padwright.core.progress import drain
-from padwright.core.shape.pad import PadSettings, build_pad
+from padwright.core.shape.pad import build_pad
+from padwright.core.shape.pad_settings import PadSettings
 from padwright.core.shape.pad_surface import BODY
 
 HALF = (40.0, 30.0)

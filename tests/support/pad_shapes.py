@@ -47,7 +47,7 @@ def _meshed(
     grid = Grid.around(np.asarray(low, float) - 3 * step, np.asarray(high, float) + 3 * step, step)
     x, y, z = (axis + start for axis, start in zip(grid.axes, grid.origin, strict=True))
     values = np.asarray(field(x, y, z) + np.zeros(grid.shape), dtype=np.float32)
-    return extract_surface(values, grid), grid
+    return extract_surface(values, grid)[0], grid
 
 
 def height_pad(

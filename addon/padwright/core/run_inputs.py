@@ -27,7 +27,7 @@ from .progress import drain
 from .run_parts import Part, Scan
 from .shape.centre_choice import CentreMark
 from .shape.envelope import check_envelope
-from .shape.pad import PadSettings
+from .shape.pad_settings import PadSettings
 from .shape.relief import Relief
 from .units import mm_per_unit
 

@@ -37,7 +37,8 @@ from .run_inputs import (
 )
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading, read_impression
-from .shape.pad import BaseOnly, Pad, build_pad
+from .shape.pad import Pad, build_pad
+from .shape.pad_settings import BaseOnly
 from .shape.settle import average_left_right, smooth_body_side
 from .units import mm_per_unit
 

@@ -25,10 +25,7 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
         )
     lines += _body_lines(part)
     if part.pad is not None:
-        lines.append(
-            f"Pad: {packed.volume_cm3:.1f} cm3 over {part.pad.footprint_cm2:.0f} cm2, at least "
-            f"{part.pad.least_thickness_mm:.1f} mm thick, base side within {part.pad.base_noise_left_mm:.2f} mm."
-        )
+        lines += _pad_lines(part, packed)
     lines += firmness_lines(part, packed)
     lines += _notes(part)
     lines += _cautions(part)
@@ -62,6 +59,24 @@ def _cautions(part: Part) -> list[str]:
 
 def _made_in(part: Part) -> str:
     return f"Made in {sum(each.seconds for each in part.times):.1f} s."
+
+
+def _pad_lines(part: Part, packed: Packed) -> list[str]:
+    pad = part.pad
+    assert pad is not None
+    line = f"Pad: {packed.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2"
+    if pad.least_thickness_mm is not None:
+        line += f", at least {pad.least_thickness_mm:.1f} mm thick"
+        if pad.rim_thickness_mm is not None:
+            line += f" ({pad.rim_thickness_mm:.1f} mm within its rounded rim)"
+    lines = [line + "."]
+    if pad.base_gap_mm is not None:
+        low, _, high = pad.base_gap_mm
+        lines.append(
+            f"Fit: the base side lies {low:.2f} to {high:.2f} mm off the base scan's own surface (5th to 95th "
+            f"percentile; {part.job.pad.fit_gap_mm:g} asked)."
+        )
+    return lines
 
 
 def _scale_line(part: Part) -> str:

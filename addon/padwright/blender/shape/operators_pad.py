@@ -92,10 +92,9 @@ def _write_pad(context, result):
         state.hide(region, True)
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)
-    done = (
-        f"The pad has {pad.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2 and is at least "
-        f"{pad.least_thickness_mm:.1f} mm thick"
-    )
+    done = f"The pad has {pad.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2"
+    if pad.least_thickness_mm is not None:
+        done += f" and is at least {pad.least_thickness_mm:.1f} mm thick"
     if kept:
         done += f"; the paint of {state.counted(len(kept), 'zone')} was carried over"
     return done, pad.notes

@@ -7,12 +7,13 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage, sparse
+from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ..errors import InputError
 from ..mesh import Float, TriMesh
 from .query import NearestSurface, winding_numbers
+from .samples import Samples, surface_samples
 
 Field = NDArray[np.float32]
 
@@ -50,13 +51,19 @@ class Grid:
         InputError
             When the box would need more than `most_points` grid points.
         """
-        shape = np.ceil((np.asarray(high) - low) / step).astype(int) + 1
-        if shape.prod() > most_points:
+        shape = np.ceil((np.asarray(high, dtype=np.float64) - low) / step) + 1.0  # whole numbers would overflow
+        if not shape.prod() <= most_points:
             raise InputError(
-                f"A grid of {step:g} mm over {shape[0]} x {shape[1]} x {shape[2]} points is too fine for this part.",
-                hint="Choose a coarser resolution.",
+                f"A grid of {step:g} mm over {shape[0]:.3g} x {shape[1]:.3g} x {shape[2]:.3g} points is too fine for "
+                "this part.",
+                hint="Choose a coarser resolution, and look for a part of the scan or envelope that lies far away.",
             )
         return cls(np.asarray(low, dtype=np.float64), float(step), (int(shape[0]), int(shape[1]), int(shape[2])))
+
+    @property
+    def bounds(self) -> tuple[Float, Float]:
+        """Least and greatest corner, (3,) each, mm."""
+        return self.origin, self.origin + self.step * (np.array(self.shape) - 1)
 
     @cached_property
     def axes(self) -> tuple[Field, Field, Field]:
@@ -115,30 +122,6 @@ class Grid:
         return fine
 
 
-def smoothed_normals(mesh: TriMesh, rounds: int = 4) -> Float:
-    """Return vertex normals averaged over their neighbours `rounds` times, (n, 3) unit.
-
-    Noise of 0.3 mm on edges of 1.5 mm turns single normals by some 9 degrees (root mean square); four rounds of
-    averaging reach about two edges far and bring that to some 2 degrees (measured on a noisy plane).
-    """
-    normal = smoothed_values(mesh, mesh.vertex_normals, rounds)
-    return normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-
-
-def smoothed_values(mesh: TriMesh, values: Float, rounds: int) -> Float:
-    """Return vertex values, (n,) or (n, k), averaged with their neighbours' `rounds` times (own weight a third)."""
-    count = len(mesh.vertices)
-    edge = mesh.edges
-    link = sparse.coo_matrix((np.ones(len(edge), np.float32), (edge[:, 0], edge[:, 1])), (count, count)).tocsr()
-    link = link + link.T
-    link.data[:] = 1.0
-    degree = np.maximum(np.asarray(link.sum(axis=1)).ravel(), 1.0)
-    mean = sparse.diags(1.0 / (1.5 * degree)) @ link + sparse.identity(count) / 3.0
-    for _ in range(rounds):
-        values = mean @ values
-    return np.asarray(values)
-
-
 def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
     """Return the signed distance to a noisy, perhaps open scan, mm, negative behind its surface.
 
@@ -163,50 +146,14 @@ def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
     does not grow with the width. Where the kernel finds nothing (over a hole), one three times as wide takes over, and
     beyond its reach the mean plane of the eight nearest of its points.
     """
-    samples = surface_samples(mesh, width)
+    low, high = grid.bounds
+    samples = surface_samples(mesh, width, low, high)
     coarse = grid.coarse()
     far = _nearest_planes(samples, coarse, width)
     middle, trust = _kernel_planes(samples, coarse, 3.0 * width)
     wide = grid.refine(trust * middle + (1.0 - trust) * far)
     near, trust = _kernel_planes(samples, grid, width)
     return np.asarray(trust * near + (1.0 - trust) * wide, dtype=np.float32)
-
-
-@dataclass(frozen=True)
-class Samples:
-    """Points of a surface that stand for it: position (n, 3) mm, unit normal (n, 3), area (n,) mm2."""
-
-    point: Float
-    normal: Float
-    area: Float
-
-
-def surface_samples(mesh: TriMesh, width: float) -> Samples:
-    """Return the vertices with smoothed normals and, where triangles are longer than 2 `width`, points within them.
-
-    A long triangle (of a decimated scan, or on a steep flank between two scan lines) has no vertex in its middle, so
-    it is cut into k^2 equal ones no longer than `width`, each standing at its centroid with the face's own normal.
-    Up to two widths the kernel itself closes the gap between vertices.
-    """
-    corner = mesh.triangles
-    longest = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2).max(axis=1)
-    is_short = longest <= 2.0 * width
-    parts = np.where(is_short, 1, np.minimum(np.ceil(longest / width), 64).astype(np.int64))
-    third = np.repeat(mesh.face_areas[is_short] / 3.0, 3)
-    area = np.bincount(mesh.faces[is_short].ravel(), third, len(mesh.vertices))
-    is_used = area > 0.0
-    points, normals, areas = [mesh.vertices[is_used]], [smoothed_normals(mesh)[is_used]], [area[is_used]]
-    for count in np.unique(parts[~is_short]):
-        chosen = np.flatnonzero(parts == count)
-        i, j = (index.ravel() for index in np.meshgrid(np.arange(count), np.arange(count), indexing="ij"))
-        is_up, is_down = i + j < count, i + j < count - 1
-        second = np.concatenate([i[is_up] + 1 / 3, i[is_down] + 2 / 3]) / count
-        third_share = np.concatenate([j[is_up] + 1 / 3, j[is_down] + 2 / 3]) / count
-        weight = np.stack([1.0 - second - third_share, second, third_share], axis=1)
-        points.append(np.einsum("sk,fkd->fsd", weight, corner[chosen]).reshape(-1, 3))
-        normals.append(np.repeat(mesh.face_normals[chosen], count**2, axis=0))
-        areas.append(np.repeat(mesh.face_areas[chosen] / count**2, count**2))
-    return Samples(np.concatenate(points), np.concatenate(normals), np.concatenate(areas))
 
 
 def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[Field, Field]:

@@ -9,8 +9,9 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ..errors import SolveError
-from ..geometry.implicit import Field, Grid, smoothed_normals
+from ..geometry.implicit import Field, Grid
 from ..geometry.query import NearestSurface
+from ..geometry.samples import smoothed_normals
 from ..mesh import Bool, Float, Int, TriMesh
 
 
@@ -26,11 +27,14 @@ class Footprint:
         Area of the footprint, across the press direction or on the base.
     filled_mm2 : float
         Part of it where the clay is thinner than asked, but enclosed by clay that is thick enough.
+    note : str
+        What the person should know of where the footprint ends; "" for nothing.
     """
 
     inside: Field
     area_mm2: float
     filled_mm2: float
+    note: str = ""
 
 
 def largest_piece(is_solid: Bool, inner: Int | None = None) -> Bool:

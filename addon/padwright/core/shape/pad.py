@@ -2,74 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ..errors import InputError, SolveError
-from ..geometry.implicit import Field, Grid, rounded_max, scan_field, smoothed_normals, solid_field
+from ..errors import InputError
+from ..geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ..geometry.pad_length import pad_length
+from ..geometry.samples import fineness
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .imprint_gap import imprint_gap
-from .pad_evidence import fit_evidence, is_plain_body, least_thickness
+from .pad_evidence import fit_evidence
+from .pad_grid import choose_grid, inner_points, to_grid_frame
+from .pad_notes import notes_on
+from .pad_settings import PadSettings, Reading
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
-from .relief import Relief, carve, outline_inside
-
-
-@dataclass(frozen=True)
-class PadSettings:
-    """What the person asks of the pad.
-
-    Attributes
-    ----------
-    fit_gap_mm : float
-        Normal distance between the base and the pad's base side.
-    least_thickness_mm : float
-        The pad is nowhere thinner; the footprint ends where the clay is thinner.
-    rim_radius_mm, base_edge_radius_mm : float
-        Rounding of the rim towards the body side and towards the base side.
-    cover_mm : float
-        Allowance on the body side for a cover, or for the film that lay on the clay.
-    outline : (k, 3) float, optional
-        A closed curve, part frame, that bounds the footprint; the clay's own edge when there is none.
-    envelope : TriMesh, optional
-        The artist's own solid, in the part frame; the pad is this less base and body.
-    reliefs : sequence of Relief
-    resolution_mm : float, optional
-        Grid step; chosen from the scans when there is none.
-    """
-
-    fit_gap_mm: float = 0.4
-    least_thickness_mm: float = 4.0
-    rim_radius_mm: float = 2.0
-    base_edge_radius_mm: float = 1.0
-    cover_mm: float = 0.0
-    outline: Float | None = None
-    envelope: TriMesh | None = None
-    reliefs: Sequence[Relief] = ()
-    resolution_mm: float | None = None
-
-
-class Reading(Protocol):
-    """What the pad needs of the impression stage's result."""
-
-    @property
-    def press_direction(self) -> Float | None:
-        """(3,) unit vector from the body into the part; None for a wrap-around part."""
-
-    @property
-    def thickness(self) -> Float:
-        """(n,) mm, clay between body side and base at every vertex of the impression."""
-
-    @property
-    def is_clay(self) -> Bool:
-        """(n,) where the impression shows clay."""
+from .pad_thickness import find_field, least_in, thin_note
+from .relief import carve, outline_inside
 
 
 @dataclass(frozen=True)
@@ -86,15 +39,25 @@ class Pad:
         Length of pad under each vertex (`geometry.pad_length`).
     press_direction : (3,) float or None
         None for a wrap-around part.
-    volume_cm3, footprint_cm2, least_thickness_mm : float
+    volume_cm3, footprint_cm2 : float
+    least_thickness_mm : float
+        Least length of pad in its field: away from the rim, whose edges are rounded.
+    rim_thickness_mm : float or None
+        Least length of pad within the rim; None where no place of the rim has a column of its own.
+    greatest_thickness_mm : float
     step_mm, averaging_mm : float
         Grid step and kernel width the pad was made with.
+    base_gap_mm, body_gap_mm : (float, float, float) or None
+        From the base side to the base scan's own surface, and from the body side, less the cover, to the impression's:
+        5th percentile, median, 95th; outward is positive. Measured away from the rim, on the finished mesh.
     base_noise_mm, base_noise_left_mm : float
         Scatter of the base scan about the base side, and what averaging leaves of it.
     body_change_mm : float
         Change of the body side against the locally averaged scan, away from the rim, 95th percentile.
     thickened_cm2 : float
         Area where the clay was thinner than asked and the pad was made thicker.
+    left_out_cm3 : float
+        Volume of pieces that hang together with nothing and were left out.
     is_through : (n,) bool
         Body side with pad below it down to the base side: what can bear.
     gap_mm : (n,) float
@@ -109,25 +72,21 @@ class Pad:
     press_direction: Float | None
     volume_cm3: float
     footprint_cm2: float
-    least_thickness_mm: float
+    least_thickness_mm: float | None
+    rim_thickness_mm: float | None
+    greatest_thickness_mm: float
     step_mm: float
     averaging_mm: float
+    base_gap_mm: tuple[float, float, float] | None
+    body_gap_mm: tuple[float, float, float] | None
     base_noise_mm: float
     base_noise_left_mm: float
     body_change_mm: float
     thickened_cm2: float
+    left_out_cm3: float
     is_through: Bool
     gap_mm: Float
     notes: tuple[str, ...] = field(default=())
-
-
-@dataclass(frozen=True, eq=False)
-class BaseOnly:
-    """In place of a reading where there is no impression: an envelope less the base."""
-
-    press_direction: Float | None
-    thickness: Float = field(default_factory=lambda: np.zeros(0))
-    is_clay: Bool = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
 def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, settings: PadSettings) -> Steps[Pad]:
@@ -161,11 +120,11 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     intersected, holes and open borders need no mending, and undercuts are as good as any other shape.
     """
     _check(settings, impression)
-    turn = _to_grid_frame(reading.press_direction)
+    turn = to_grid_frame(reading.press_direction)
     base = base.transformed(turn)
     impression = None if impression is None else impression.transformed(turn)
     reliefs = [relief.moved(turn) for relief in settings.reliefs]
-    grid, width = _choose_grid(impression, base, reading, settings, turn)
+    grid, width = choose_grid(impression, base, reading, settings, turn)
     yield Progress(0.05, "measuring the base")
     base_field = scan_field(base, grid, width)
     yield Progress(0.3, "measuring the body side")
@@ -175,7 +134,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
     covered = above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
     is_press = reading.press_direction is not None
-    inner = _inner_points(impression, reading, grid)
+    inner = inner_points(impression, reading, grid)
     footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
     above = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(above, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
@@ -184,17 +143,17 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         rounded_max(above, outside, settings.rim_radius_mm, grid.step),
         rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
     )
-    solid = _closed_at_border(_only_one_piece(solid, grid, inner), grid)
+    solid, left_out = _only_one_piece(solid, grid, inner)
+    solid = _closed_at_border(solid, grid)
     yield Progress(0.7, "making the surface")
-    mesh = extract_surface(solid, grid)
+    mesh, crumbs = extract_surface(solid, grid)
     yield Progress(0.9, "measuring the pad")
     side = vertex_sides(mesh, grid, above, below, outside)
     if settings.envelope is not None:
         side = _with_envelope_top(mesh, side, is_press)
     found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
     thickness = found.length_mm
-    full_rim = settings.rim_radius_mm + grid.step
-    depth_inside = grid.sample(inside, mesh.vertices)
+    is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
     pad = Pad(
         mesh=mesh.transformed(turn.T),
         side=side,
@@ -204,14 +163,21 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         press_direction=reading.press_direction,
         volume_cm3=mesh.volume / 1000.0,
         footprint_cm2=footprint.area_mm2 / 100.0,
-        least_thickness_mm=least_thickness(thickness, is_plain_body(mesh, side, is_press) & (depth_inside > full_rim)),
+        least_thickness_mm=least_in(thickness, is_field),
+        rim_thickness_mm=least_in(thickness, found.is_through & ~is_field),
+        greatest_thickness_mm=float(thickness[found.is_through].max(initial=0.0)),
         step_mm=grid.step,
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
-        **fit_evidence(base, impression, base_field, body_field, grid, width, inside),
+        left_out_cm3=(left_out + crumbs) / 1000.0,
+        **fit_evidence(mesh, side, settings, base, impression, base_field, body_field, grid, width, inside),
     )
+    thin = thin_note(pad.mesh, thickness, is_field, settings, pad.press_direction)
+    scans = {"base scan": fineness(base, *grid.bounds)}
+    if impression is not None:
+        scans["impression scan"] = fineness(impression, *grid.bounds)
     yield Progress(1.0, "pad done")
-    return replace(pad, notes=_notes(pad))
+    return replace(pad, notes=notes_on(pad, scans, thin, footprint.note))
 
 
 def _everywhere_under(grid: Grid) -> Field:
@@ -241,71 +207,6 @@ def _check(settings: PadSettings, impression: TriMesh | None) -> None:
             f"{settings.least_thickness_mm:g} mm thick.",
             hint="Together they may be as large as the least thickness.",
         )
-
-
-def _to_grid_frame(press_direction: Float | None) -> Float:
-    """Return the 4x4 rotation that turns the press direction to -z."""
-    turn = np.eye(4)
-    if press_direction is None:
-        return turn
-    up = -np.asarray(press_direction, dtype=np.float64)
-    # The axis least along the press direction gives a well-conditioned frame.
-    side = np.cross(np.eye(3)[np.argmin(np.abs(up))], up)
-    side /= np.linalg.norm(side)
-    turn[:3, :3] = np.stack([side, np.cross(up, side), up])
-    return turn
-
-
-def _choose_grid(
-    impression: TriMesh | None, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
-) -> tuple[Grid, float]:
-    if settings.envelope is not None:
-        box = settings.envelope.transformed(turn).vertices
-    else:
-        assert impression is not None
-        box = _clay_box(impression, reading)
-    low, high = box.min(axis=0), box.max(axis=0)
-    spacing = max(_median_edge(scan) for scan in (base, impression) if scan is not None)
-    # Kernel: wider than the scan's spacing, so that no gap shows between points, and than 1/200 of the part, which
-    # keeps the grid near two million points; step: three quarters of it, where linear interpolation errs < 0.01 mm.
-    width = max(1.2 * spacing, float(np.linalg.norm(high - low)) / 200.0)
-    step = 0.75 * width
-    if settings.resolution_mm is not None:
-        step = settings.resolution_mm
-        width = max(1.2 * spacing, step / 0.75)
-    margin = 4.0 * step + settings.fit_gap_mm
-    return Grid.around(low - margin, high + margin, step), width
-
-
-def _clay_box(impression: TriMesh, reading: Reading) -> Float:
-    """Return the clay's points and their feet on the base, (n, 3)."""
-    clay = impression.vertices[reading.is_clay]
-    if len(clay) < 10:
-        raise SolveError(
-            f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
-        )
-    return np.concatenate([clay, _below_clay(impression, reading, 1.0)])
-
-
-def _below_clay(impression: TriMesh, reading: Reading, share: float) -> Float:
-    """Return the points under the clay's surface by a share of its thickness, (n, 3)."""
-    lift = np.array([0.0, 0.0, 1.0])
-    if reading.press_direction is None:
-        lift = smoothed_normals(impression)[reading.is_clay]
-    return impression.vertices[reading.is_clay] - share * reading.thickness[reading.is_clay][:, None] * lift
-
-
-def _inner_points(impression: TriMesh | None, reading: Reading, grid: Grid) -> Int | None:
-    """Return the grid indices half way through the clay, (k, 3): they tell the clay from anything else."""
-    if impression is None:
-        return None
-    index = np.rint(grid.to_index(_below_clay(impression, reading, 0.5)).T).astype(np.int32)
-    return index[((index >= 0) & (index < np.array(grid.shape))).all(axis=1)]
-
-
-def _median_edge(mesh: TriMesh) -> float:
-    edge = mesh.edges[:: max(1, len(mesh.edges) // 20000)]
-    return float(np.median(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)))
 
 
 def _footprint(
@@ -352,10 +253,11 @@ def _thickened(
     return np.asarray(np.minimum(above, least_layer + fade[:, :, None]), dtype=np.float32)
 
 
-def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> Field:
+def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> tuple[Field, float]:
+    """Return the field of the main piece alone, and the volume of the others, mm3."""
     piece = largest_piece(solid < 0.0, inner)
     others = (solid < 0.0) & ~piece
-    return np.where(others, np.float32(0.5 * grid.step), solid)
+    return np.where(others, np.float32(0.5 * grid.step), solid), float(others.sum()) * grid.step**3
 
 
 def _closed_at_border(solid: Field, grid: Grid) -> Field:
@@ -365,16 +267,3 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
             face = np.moveaxis(closed, axis, 0)[end]
             np.maximum(face, np.float32(0.5 * grid.step), out=face)
     return closed
-
-
-def _notes(pad: Pad) -> tuple[str, ...]:
-    notes = [
-        f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm of it "
-        "on the pad's base side."
-    ]
-    if pad.thickened_cm2 > 0.05:
-        notes.append(
-            f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
-            "body presses deeper than it did in the clay."
-        )
-    return tuple(notes)

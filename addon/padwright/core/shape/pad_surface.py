@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ..errors import SolidError
+from ..geometry.fields import pieces
 from ..geometry.implicit import Field, Grid
 from ..geometry.query import iso_surface
 from ..mesh import TriMesh
@@ -15,8 +16,32 @@ BODY, BASE, RIM = 1, 2, 0
 """Which side of the pad a vertex lies on."""
 
 
-def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> TriMesh:
-    """Return the field's zero surface as one closed mesh with even triangles.
+_LEAST_VOID = 0.001
+"""A hollow inside the pad smaller than a thousandth of it is noise; a larger one is the base that it closes around."""
+
+
+def main_body(mesh: TriMesh) -> tuple[TriMesh, float]:
+    """Return the largest of the closed bodies a mesh is made of, with its large hollows, and the volume left out, mm3.
+
+    A grid's field that dips below zero at a point or two beside the pad shows as a body of a few triangles of its own;
+    one that rises above zero within it, as a hollow turned inside out. Small hollows are filled.
+    """
+    piece = pieces(mesh)
+    if piece.max(initial=0) == 0:
+        return mesh, 0.0
+    corner = mesh.triangles - mesh.bounds.mean(axis=0)
+    signed = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
+    of_face = piece[mesh.faces[:, 0]]
+    volume = np.bincount(of_face, signed)
+    main = int(np.argmax(volume))
+    is_kept = volume < -_LEAST_VOID * volume[main]
+    is_kept[main] = True
+    left_out = float(np.abs(volume[~is_kept]).sum())
+    return mesh.submesh(is_kept[of_face]), left_out
+
+
+def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh, float]:
+    """Return the field's zero surface as one closed mesh with even triangles, and the volume of other bodies, mm3.
 
     Parameters
     ----------
@@ -30,7 +55,9 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> TriMesh:
     SolidError
         When the surface is not closed.
     """
-    mesh = iso_surface(field, grid.origin, grid.step)
+    mesh, left_out = main_body(iso_surface(field, grid.origin, grid.step))
+    if len(mesh.faces) == 0:
+        raise SolidError("Nothing of the pad is left: base, body side and outline leave no room between them.")
     count = len(mesh.vertices)
     edge = mesh.edges
     link = sparse.coo_matrix((np.ones(len(edge)), (edge[:, 0], edge[:, 1])), (count, count)).tocsr()
@@ -52,7 +79,7 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> TriMesh:
             f"The pad's surface is not closed: {len(mesh.boundary_edges)} open edges.",
             hint="Choose another resolution.",
         )
-    return mesh
+    return mesh, left_out
 
 
 def vertex_sides(mesh: TriMesh, grid: Grid, body: Field, base: Field, rim: Field) -> NDArray[np.int8]:
