@@ -196,8 +196,8 @@ def _centre(centre: LoadCentre, part: Part) -> dict[str, Any]:
 
 
 def _pad(pad: Pad) -> dict[str, Any]:
-    skipped = {"mesh", "side", "thickness", "notes", "press_direction"}
-    numbers = {f.name: getattr(pad, f.name) for f in dataclasses.fields(pad) if f.name not in skipped}
+    found = {f.name: getattr(pad, f.name) for f in dataclasses.fields(pad) if f.name not in ("mesh", "notes")}
+    numbers = {name: value for name, value in found.items() if not isinstance(value, np.ndarray)}
     return {
         **numbers,
         "closed": pad.mesh.is_closed,
