@@ -20,7 +20,14 @@ FOLDER_LAYER = {name: LAYERS.index(name) for name in LAYERS[1:6]}
 # Modules of core itself that stand above every stage: job_read, run_inputs, ...
 PIPELINE_MODULES = {"families", "job", "packing", "pipeline", "run", "toml", "trials"}
 # What a panel may know: what stands in the scene, what panels share, and the families' own words. All of it only reads.
-PANELS_KNOW = {"blender.state", "blender.refusals", "blender.shape.drawn", "blender.panels", "core.families"}
+PANELS_KNOW = {
+    "blender.state",
+    "blender.refusals",
+    "blender.capture.poses",
+    "blender.shape.drawn",
+    "blender.panels",
+    "core.families",
+}
 MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
 

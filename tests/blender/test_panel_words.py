@@ -32,7 +32,7 @@ def test_a_field_of_the_part_is_named_as_the_panel_does(part, field, value, said
     "field, value, said",
     [
         ("plus_minus_mm", 500.0, ", Tolerance: expected a number above 0 up to 100; got 500"),
-        ("measured_mm", 20_000.0, ", By Hand: expected a number above 0 up to 10000"),
+        ("measured_mm", 20_000.0, ", By Hand: expected a number from 0.1 to 10000"),
         ("name", "x" * 501, "Check length 2, Name: expected one line of text; got 501"),
     ],
 )
@@ -75,3 +75,16 @@ def test_export_without_zones_does_not_take_those_of_the_family(part, tmp_path):
     part.folder = str(tmp_path / "out")
     assert "Add a zone first" in wrong("export_part")
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("Take one by its number ([alignment] pose in the job), or pick.", "Take one, or pick."),
+        ("Say it with [[impression.load_centres]].", 'Say it with the list in the panel "Impression".'),
+        ("No load: give load.body_mass_kg.", 'No load: give "Body Mass".'),
+        ("Allow wider beads than 0.4 mm, e.g. of seat.ply.", "Allow wider beads than 0.4 mm, e.g. of seat.ply."),
+    ],
+)  # fmt: skip
+def test_keys_of_a_job_are_fields_of_the_window(inside, said, shown):
+    assert inside("blender.reporting").in_window(said) == shown

@@ -107,8 +107,9 @@ def icons(name):
     return found
 
 
-def test_old_files_are_not_ticked_after_a_refused_export_or_a_change(exported):
-    assert "CHECKMARK" in icons("export") and "ERROR" not in icons("export")
+def test_old_files_are_not_ticked_after_a_refused_export_or_a_change(exported, inside):
+    refusals = inside("blender.refusals")
+    assert "CHECKMARK" in icons("export") and refusals.of(exported, "export") is None
     exported.fit_gap_mm += 0.1
     assert "CHECKMARK" not in icons("export")
     assert "From before" in " ".join(draw("export"))
@@ -117,8 +118,8 @@ def test_old_files_are_not_ticked_after_a_refused_export_or_a_change(exported):
     exported.pad.data.vertices[0].co.x += 0.001
     exported.pad.data.update()
     pressed("export_part")
-    assert "CHECKMARK" not in icons("export") and "ERROR" in icons("export")
+    assert "CHECKMARK" not in icons("export") and refusals.of(exported, "export") is not None
     assert "changed by hand" in " ".join(draw("export"))
     bpy.ops.padwright.build_pad()
     bpy.ops.padwright.export_part()
-    assert "CHECKMARK" in icons("export") and "ERROR" not in icons("export")
+    assert "CHECKMARK" in icons("export") and refusals.of(exported, "export") is None

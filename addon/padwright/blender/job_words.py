@@ -7,7 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 from ..core.toml_lines import Path, show_path
-from .scene import OPTIONAL, PLAIN
+from .job_places import OPTIONAL, OTHERS, PLAIN
+from .properties import PADWRIGHT_PG_part
 
 _LISTS = {
     ("zones",): ("zones", "Zone", {"colour": "color", "colour_tolerance": "tolerance"}),
@@ -27,6 +28,11 @@ _KEYS = {
     "body.press_direction": "the press direction",
     "pad.envelope": "an envelope",
 }
+_IN_WINDOW = (
+    (re.compile(r" by its number \(\[[a-z]+\] [a-z_]+ in the job\)"), ""),
+    (re.compile(r"\[\[impression\.load_centres\]\]"), 'the list in the panel "Impression"'),
+)
+_KEY = re.compile(r"\b([a-z]+)\.([a-z_]+)\b")
 _FILE_WORDS = (", in quotes", " in quotes", "this table is missing; ")
 _UNIT = re.compile(r" \((mm|kg|kPa)\)$")
 
@@ -51,6 +57,19 @@ def in_panel_words(part: Any, first_zone: int = 0) -> Callable[[Path, str], str]
         return f"{_field(part, path)}: {text}"
 
     return said
+
+
+def in_window(text: str) -> str:
+    """Return a sentence of the core with the fields and panels of the window for the keys of a job that it names."""
+    for keys, shown in _IN_WINDOW:
+        text = keys.sub(shown, text)
+    return _KEY.sub(_shown, text)
+
+
+def _shown(found: re.Match[str]) -> str:
+    names = {where: name for name, where in {**OTHERS, **PLAIN, **OPTIONAL}.items()}
+    name = names.get((found[1], found[2]))
+    return found[0] if name is None else f'"{_label(PADWRIGHT_PG_part, name)}"'
 
 
 def _field(part: Any, path: Path) -> str:

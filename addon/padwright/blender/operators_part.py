@@ -118,7 +118,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         """Read it and its scans, then set the part's data."""
         from ..core.job_read import read_job
         from . import scene, scene_load, state
-        from .capture import scan_objects
+        from .capture import poses, scan_objects
         from .shape import scene_drawn
 
         path = Path(self.filepath)
@@ -135,6 +135,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         for scan, given in found:
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
         scene_drawn.load(context, job, solid)
+        poses.take(part, job.alignment.pose or 0)
         counts = f"{state.counted(len(found), 'scan')} and {state.counted(len(part.zones), 'zone')}"
         reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)
         return {"FINISHED"}

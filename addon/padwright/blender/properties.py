@@ -79,6 +79,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     length_index: IntProperty(name="Check Length", description="The check length in work", min=0)
     pairs: CollectionProperty(type=PADWRIGHT_PG_pair, name="Point Pairs", description="Same places on both scans")
     pair_index: IntProperty(name="Point Pair", description="The pair in work", min=0)
+    pose: IntProperty(name="Pose", description="Number of the pose that was taken; 0: none", min=0, max=20)
+    pose_scans: StringProperty(name="Scans of the Pose", description="Fingerprint of the scans it is of")
+    pose_shown: IntProperty(name="Pose on Show", description="Number of the pose the impression is shown in", min=0)
+    pose_shown_scans: StringProperty(name="Scans on Show", description="Fingerprint of the scans it is of")
     press: EnumProperty(
         name="Press Direction",
         description="How the body loads the part",

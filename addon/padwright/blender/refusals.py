@@ -8,15 +8,30 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from ..core.errors import PadwrightError
-from . import state
+from . import reporting, state
+
+
+class Poses(NamedTuple):
+    """The poses between which the scans cannot tell.
+
+    Attributes
+    ----------
+    candidates : tuple of core.capture.align_candidates.Candidate
+    to_part : (4, 4) float
+        From the base scan's frame to the part frame, mm.
+    """
+
+    candidates: tuple[Any, ...]
+    to_part: Any
 
 
 class Refusal(NamedTuple):
-    """What was said, and the inputs it was said of."""
+    """What was said, the inputs it was said of, and where poses were the reason, which."""
 
     message: str
     hint: str
     inputs: str
+    poses: Poses | None = None
 
 
 _kept: dict[tuple[int, str], Refusal] = {}
@@ -25,14 +40,32 @@ _kept: dict[tuple[int, str], Refusal] = {}
 def note(part: Any, stage: str, error: PadwrightError, at_fault: str = "") -> None:
     """Keep why a stage was refused; with `at_fault` it is an earlier one that was, and both panels say it."""
     if at_fault in state.STAGES and at_fault != stage:
-        _keep(part, at_fault, error.message, error.hint)
+        _keep(part, at_fault, error.message, error.hint, _poses(part, error))
         _keep(part, stage, f"{state.TITLES[at_fault].capitalize()} first. {error.message}", error.hint)
     else:
-        _keep(part, stage, error.message, error.hint)
+        _keep(part, stage, error.message, error.hint, _poses(part, error) if stage == "alignment" else None)
 
 
-def _keep(part: Any, stage: str, message: str, hint: str) -> None:
-    _kept[part.id_data.session_uid, stage] = Refusal(message, hint, _inputs(part, stage))
+def _keep(part: Any, stage: str, message: str, hint: str, poses: Poses | None = None) -> None:
+    said = [reporting.in_window(text) for text in (message, hint)]
+    _kept[part.id_data.session_uid, stage] = Refusal(*said, _inputs(part, stage), poses)
+
+
+def _poses(part: Any, error: PadwrightError) -> Poses | None:
+    """Return the poses that an error offers, else those offered before: one that was taken may be refused as well."""
+    from .stage_work import memory
+
+    candidates, reached = getattr(error, "candidates", ()), memory().reached
+    if candidates and reached is not None:
+        return Poses(candidates, reached.to_part)
+    before = of(part, "alignment")
+    return before.poses if before is not None else None
+
+
+def poses(part: Any) -> Poses | None:
+    """Return the poses to choose between, as long as the scans are those they are of."""
+    found = of(part, "alignment")
+    return found.poses if found is not None else None
 
 
 def of(part: Any, stage: str) -> Refusal | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from . import mesh_prints, operators_part, panels_part, properties
-from .capture import operators_align, operators_pick, operators_scans, panels_capture
+from .capture import operators_align, operators_pick, operators_poses, operators_scans, panels_capture
 from .firmness import operators_load, operators_paint, operators_zones, panels_firmness, panels_load
 from .output import command, operators_export, operators_regions, panels_output
 from .shape import operators_datum, operators_outlines, operators_pad, panels_shape
@@ -16,6 +16,7 @@ CLASSES = (
     *operators_part.CLASSES,
     *operators_scans.CLASSES,
     *operators_align.CLASSES,
+    *operators_poses.CLASSES,
     *operators_pick.CLASSES,
     *operators_datum.CLASSES,
     *operators_outlines.CLASSES,

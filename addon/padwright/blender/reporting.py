@@ -14,8 +14,15 @@ _MOST_NOTES = 5
 
 def fail(operator: bpy.types.Operator, error: PadwrightError) -> set[str]:
     """Tell an error and cancel; nothing else may be caught, a bug must show itself."""
-    operator.report({"ERROR"}, f"{error.message} {error.hint}".strip())
+    operator.report({"ERROR"}, in_window(f"{error.message} {error.hint}".strip()))
     return {"CANCELLED"}
+
+
+def in_window(text: str) -> str:
+    """Return a sentence of the core in the words of the panels."""
+    from .job_words import in_window as said  # not on enabling: it needs the reader of jobs
+
+    return said(text)
 
 
 def told(method: Callable[..., set[str]]) -> Callable[..., set[str]]:
@@ -40,7 +47,7 @@ def or_none(function: Callable[..., Any], *arguments: Any) -> Any:
 
 def tell(operator: bpy.types.Operator, done: str, notes: Iterable[str] = ()) -> None:
     """Say in one sentence what was done, and each note once; the first few as warnings, the rest counted."""
-    unique = list(dict.fromkeys(notes))
+    unique = [in_window(note) for note in dict.fromkeys(notes)]
     for note in unique[:_MOST_NOTES]:
         operator.report({"WARNING"}, note)
     if len(unique) > _MOST_NOTES:

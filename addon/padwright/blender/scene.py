@@ -18,6 +18,7 @@ from ..core.job_schema import Job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
 from . import bridge
+from .capture import poses
 from .firmness import painting
 from .job_places import OPTIONAL, PLAIN
 from .properties import OWN_CARD
@@ -185,6 +186,8 @@ def scene_tables(part: Any) -> dict[str, Any]:
     if pairs:
         points = [{"base": plain(pair.base), "impression": plain(pair.impression)} for pair in pairs]
         tables["alignment"] = {"pairs": points}
+    elif poses.taken(part):
+        tables["alignment"] = {"pose": poses.taken(part)}
     return tables
 
 

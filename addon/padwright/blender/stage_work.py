@@ -135,12 +135,17 @@ class StageWork(LongWork):
 
 def part_pose(context: bpy.types.Context, result: Part) -> Any:
     """Return where the part frame lies in the scene: with the base scan."""
+    return pose_in_scene(context, result.to_part)
+
+
+def pose_in_scene(context: bpy.types.Context, to_part: Any) -> Any:
+    """Return where the part frame lies in the scene, by the 4x4 in mm from the base scan's frame to it."""
     import numpy as np
 
     from . import bridge
 
     base = context.scene.padwright.base
-    return bridge.pose_of(base) @ bridge.scene_matrix(np.linalg.inv(result.to_part), context.scene)
+    return bridge.pose_of(base) @ bridge.scene_matrix(np.linalg.inv(to_part), context.scene)
 
 
 WRITERS: dict[str, Any] = {}

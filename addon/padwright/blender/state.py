@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import bpy
 
 from ..core.stage_reads import STAGE_READS, stage_of
-from . import job_places
+from . import job_places, reporting
 from .shape import drawn
 
 
@@ -130,7 +130,7 @@ def mark(part: Any, stage: str, lines: list[str]) -> None:
     found = part.stages.get(stage) or part.stages.add()
     found.name = stage
     found.settings = all_settings(part, stage)[stage]
-    found.lines = "\n".join(lines)
+    found.lines = "\n".join(reporting.in_window(line) for line in lines)
 
 
 def keep_facts(part: Any, stage: str, facts: Iterable[str]) -> None:

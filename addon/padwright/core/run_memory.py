@@ -27,6 +27,7 @@ class StageMemory:
         self._parts: OrderedDict[str, Part] = OrderedDict()
         self.worked_out: list[str] = []
         self.at = ""  # the stage in work; after an error the one that raised it
+        self.reached: Part | None = None  # the part before that stage
 
     def key(self, job: Job, folder: Path, stage: str) -> str:
         """Return a text that changes when, and only when, something the stage depends on changes.
@@ -81,7 +82,7 @@ class StageMemory:
                 self._keep(keys[each.name], found)
                 self.worked_out.append(each.name)
             done += each.share
-            part = found
+            part = self.reached = found
         self.at = ""
         assert part is not None
         return part

@@ -2,8 +2,9 @@
 
 import bpy
 
-from .. import state
+from .. import refusals, state
 from ..panels import StagePanel, SubPanel, draw_legend, wrapped
+from . import poses
 
 
 class PADWRIGHT_UL_lengths(bpy.types.UIList):
@@ -141,11 +142,28 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
         layout.operator("padwright.align_scans")
 
     def draw_more(self, context, layout, part):
-        """Draw what shows how well they lie on each other."""
+        """Draw the poses to choose between, and what shows how well the scans lie on each other."""
+        self._draw_poses(context, layout, part)
         if state.done(part, "alignment") is not None:
             layout.operator("padwright.show_values", text="Show Distances").values = "distance"
             if part.view.title == "Distance to Base":
                 draw_legend(context, layout, part)
+
+    def _draw_poses(self, context, layout, part):
+        found = refusals.poses(part)
+        if found is not None:
+            count, shown = len(found.candidates), poses.shown(part)
+            box = layout.box().column(align=True)
+            box.label(text=f"{count} poses fit" + (f": {shown} of {count}" if shown else ""), icon="QUESTION")
+            row = box.row(align=True)
+            row.operator("padwright.show_pose", text="Previous", icon="TRIA_LEFT").step = -1
+            row.operator("padwright.show_pose", text="Next", icon="TRIA_RIGHT").step = 1
+            if 0 < shown <= count:
+                wrapped(box, context, found.candidates[shown - 1].sentence)
+                box.operator("padwright.use_pose")
+        elif poses.taken(part):
+            wrapped(layout, context, f"Pose {poses.taken(part)}, taken by you.", "PINNED")
+            layout.operator("padwright.drop_pose")
 
 
 class PADWRIGHT_PT_view(SubPanel, bpy.types.Panel):
