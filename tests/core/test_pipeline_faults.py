@@ -11,6 +11,13 @@ from tests.support.cases import make_case, moved
 from tests.support.writers import write_job
 
 from padwright.cli import main
+from padwright.core.errors import InputError
+from padwright.core.families import load_family, material_of
+from padwright.core.job_read import parse_job
+from padwright.core.progress import drain
+from padwright.core.run_inputs import pad_settings
+from padwright.core.run_parts import Part
+from padwright.core.run_stages import capture_base
 from padwright.core.shape.impression import read_impression
 
 
@@ -65,8 +72,28 @@ def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
         return text.replace("[body]", pairs + "\n[body]", 1)
 
     code, told = refused(job, capsys, with_pairs)
-    assert code == 4
-    assert "Traceback" not in told
+    assert code == 2
+    assert re.search(
+        r"alignment\.pairs: Point \d at .* lies [\d.]+ mm away from the .* Is it a point of the other scan", told
+    )
+
+
+@pytest.mark.parametrize(
+    ("table", "place"),
+    [
+        ("[[pad.reliefs]]\nkind = 'opening'\npoints = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.reliefs"),
+        ("[[pad.reliefs]]\nkind='channel'\nwidth_mm=5\ndepth_mm=3\npoints = [[0,0,0], [1e9,0,0]]\n", "pad.reliefs"),
+        ("[pad]\nfootprint = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.footprint"),
+    ],
+)
+def test_points_far_from_the_scan_are_refused_before_memory_goes(table, place, job):
+    given = parse_job((job.read_text("utf-8") + "\n" + table).encode(), job.name, job.parent)
+    family = load_family(given.part.family)
+    base = drain(capture_base(given, family, job.parent))
+    part = Part(given, family, material_of(given.material), base, None, np.eye(4))
+    with pytest.raises(InputError, match=r"Point [123] at .* lies .* mm away from the base scan") as caught:
+        pad_settings(part, job.parent)
+    assert ".".join(str(each) for each in caught.value.key) == place
 
 
 def test_coarse_scans_still_show_their_load_centres():

@@ -69,9 +69,10 @@ def body_points(part: Part, points: Sequence[Point], on: str) -> Float:
 def centre_marks(part: Part) -> tuple[CentreMark, ...]:
     """Return what the job says of single load centres, in the part frame."""
     given = () if part.job.impression is None else part.job.impression.load_centres
-    return tuple(
-        CentreMark(body_points(part, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name) for mark in given
-    )
+    with blame_key("impression", "load_centres"):
+        return tuple(
+            CentreMark(body_points(part, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name) for mark in given
+        )
 
 
 def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> None:
@@ -103,7 +104,7 @@ def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> 
         raise InputError(
             f"Point {worst + 1} at ({at}) lies {beyond[worst]:.4g} mm away from the {what}, which is {length:.4g} mm "
             "long.",
-            hint="Give points in the scan file's own numbers.",
+            hint="Give points in that scan file's own numbers. Is it a point of the other scan?",
         )
 
 
@@ -160,17 +161,19 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
         envelope = solid.transformed(part.to_part)
         with blame_key("pad", "envelope"):
             check_envelope(envelope, part.base.mesh)
-    outline = None if given.footprint is None else body_points(part, given.footprint, given.footprint_on)
-    reliefs = tuple(
-        Relief(
-            "opening" if relief.kind == "opening" else "channel",
-            body_points(part, relief.points, relief.points_on),
-            relief.width_mm or 0.0,
-            relief.depth_mm or 0.0,
-            relief.edge_radius_mm,
+    with blame_key("pad", "footprint"):
+        outline = None if given.footprint is None else body_points(part, given.footprint, given.footprint_on)
+    with blame_key("pad", "reliefs"):
+        reliefs = tuple(
+            Relief(
+                "opening" if relief.kind == "opening" else "channel",
+                body_points(part, relief.points, relief.points_on),
+                relief.width_mm or 0.0,
+                relief.depth_mm or 0.0,
+                relief.edge_radius_mm,
+            )
+            for relief in given.reliefs
         )
-        for relief in given.reliefs
-    )
     # The base edge is rounded to 1 mm, so that nothing cuts into skin, or less where the rim leaves no room.
     edge = min(1.0, max(given.least_thickness_mm - given.rim_radius_mm, 0.0))
     return PadSettings(
@@ -188,8 +191,9 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
 def zone_requests(part: Part, folder: Path) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:
     """Return the job's zones as requests, and the records of files they were read from."""
     requests, records = [], []
-    for zone in part.job.zones:
-        source, record = _zone_source(part, zone, folder)
+    for index, zone in enumerate(part.job.zones):
+        with blame_key("zones", index):
+            source, record = _zone_source(part, zone, folder)
         requests.append(ZoneRequest(zone.name, zone.level, source))
         records += [record] if record is not None else []
     return tuple(requests), tuple(records)

@@ -126,10 +126,11 @@ def align(part: Part) -> Steps[Part]:
     if part.job.alignment.pairs:
         yield Progress(0.0, "aligning by the picked pairs")
         pairs = part.job.alignment.pairs
-        on_base = body_points(part, [pair.base for pair in pairs], "base")
         picked = np.array([pair.impression for pair in pairs], dtype=np.float64)
         on_impression = picked * mm_per_unit(part.impression.unit) * part.impression.factor
-        refuse_far_points(picked, on_impression, impression, "impression scan")
+        with blame_key("alignment", "pairs"):
+            on_base = body_points(part, [pair.base for pair in pairs], "base")
+            refuse_far_points(picked, on_impression, impression, "impression scan")
         found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
     else:
         with blame_key("alignment", "pose"):
