@@ -12,7 +12,7 @@ from tests.support.writers import write_job
 
 from padwright.cli import main
 from padwright.core.errors import InputError
-from padwright.core.families import load_family, material_of
+from padwright.core.families import load_family
 from padwright.core.job_read import parse_job
 from padwright.core.progress import drain
 from padwright.core.run_inputs import pad_settings
@@ -83,14 +83,16 @@ def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
     [
         ("[[pad.reliefs]]\nkind = 'opening'\npoints = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.reliefs"),
         ("[[pad.reliefs]]\nkind='channel'\nwidth_mm=5\ndepth_mm=3\npoints = [[0,0,0], [1e9,0,0]]\n", "pad.reliefs"),
-        ("[pad]\nfootprint = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.footprint"),
+        ("footprint = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.footprint"),
     ],
 )
 def test_points_far_from_the_scan_are_refused_before_memory_goes(table, place, job):
-    given = parse_job((job.read_text("utf-8") + "\n" + table).encode(), job.name, job.parent)
+    text = job.read_text("utf-8")
+    text = text.replace("[pad]\n", f"[pad]\n{table}", 1) if table.startswith("footprint") else f"{text}\n{table}"
+    given = parse_job(text.encode(), job.name, job.parent)
     family = load_family(given.part.family)
     base = drain(capture_base(given, family, job.parent))
-    part = Part(given, family, material_of(given.material), base, None, np.eye(4))
+    part = Part(job=given, family=family, base=base, impression=None, to_part=np.eye(4))
     with pytest.raises(InputError, match=r"Point [123] at .* lies .* mm away from the base scan") as caught:
         pad_settings(part, job.parent)
     assert ".".join(str(each) for each in caught.value.key) == place
