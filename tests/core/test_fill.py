@@ -94,7 +94,7 @@ def test_honeycomb_walls_buckle_at_3_90_rho_squared():
 
 def test_beads_have_round_sides():
     assert bead_area_mm2(0.45, 0.2) == pytest.approx(0.0814159, rel=1e-6)
-    assert bead_area_mm2(0.6, 0.3) * 100.0 == pytest.approx(16.0686, rel=1e-5)  # published example: 16.07 mm3/s
+    assert bead_area_mm2(0.6, 0.3) * 100.0 == pytest.approx(16.0686, rel=1e-5)
     assert bead_wall_mm(0.45, 0.2) == pytest.approx(0.40708, rel=1e-5)
     with pytest.raises(InputError, match="cannot be printed"):
         bead_area_mm2(0.2, 0.3)

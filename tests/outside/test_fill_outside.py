@@ -19,10 +19,13 @@ VOXEL_RUNS = [
 """(solid share, Poisson's ratio of the solid, E/E_solid) of a gyroid sheet: own periodic voxel finite elements, B-bar,
 up to 64 voxels a cell; the mesh is good to 5 % at 0.1 and 1 % at 0.2. Unpublished, made before the law was."""
 
+LAW_WITHIN = {0.48: 0.03, 0.30: 0.10}
+"""The law was fitted at the ratio of every card, 0.48; at 0.30 it lies 7 to 9 % under the elements."""
+
 
 @pytest.mark.parametrize(("density", "poisson", "ratio"), VOXEL_RUNS)
 def test_the_gyroid_law_agrees_with_finite_elements(density, poisson, ratio):
-    assert stiffness_ratio("gyroid", density, poisson) == pytest.approx(ratio, rel=0.15)
+    assert stiffness_ratio("gyroid", density, poisson) == pytest.approx(ratio, rel=LAW_WITHIN[poisson])
 
 
 def test_the_gyroid_lies_near_the_bound_as_measured():
@@ -87,14 +90,12 @@ def test_a_block_that_cannot_swell_shows_youngs_modulus():
 
 
 def test_a_sheet_foams_modulus_lies_under_the_bound():
-    # Closed-cell TPU sheet, ASTM D1621, maker's data: stress at 10 % strain, MPa, at 0.12 to 0.19 g/cm3; its modulus
-    # goes as density^1.87, and the solid that this leads to has 27.9 MPa.
+    # Closed-cell TPU sheet, ASTM D1621, a maker's table: stress at 10 % strain, MPa, at 0.12 to 0.19 g/cm3. Whatever
+    # solid between 60A and 95A it was, it lies under the bound; of the stiffest of them under a fifth of it.
     density, stress = np.array([0.12, 0.15, 0.17, 0.19]), np.array([0.031, 0.040, 0.046, 0.080])
-    secant = stress / 0.1
-    power = np.polyfit(np.log(density), np.log(secant), 1)[0]
-    assert power == pytest.approx(1.872, rel=2e-3)
-    shares = density / 1.2
-    assert (secant / 27.9 < [upper_bound(share, 0.48) for share in shares]).all()
+    bound = np.array([upper_bound(share, 0.48) for share in density / 1.2])
+    for shore, of_bound in ((60.0, 3.0), (85.0, 0.8), (95.0, 0.25)):
+        assert (1000.0 * stress / 0.1 / gent_kpa(shore) < of_bound * bound).all()
 
 
 def test_a_published_lattice_modulus_that_no_lattice_of_that_solid_can_have():

@@ -1,4 +1,4 @@
-"""A real body's shape pressed into clay: the impression stage against the published distance of the sit bones."""
+"""A real body's shape pressed into clay: what the impression stage reads against the exact shapes of the case."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from padwright.core.capture.clean import clean_scan
 from padwright.core.progress import drain
 from padwright.core.shape.impression import read_impression
 
-SIT_BONES_MM = 119.8, 10.2
-"""Bony intertuberous distance of women, 25 by magnetic resonance: Hampel 2018, doi 10.1002/nau.23537."""
+SIT_BONES_MM = 109.6, 130.0
+"""How far apart the two bones are put: a standard deviation either way of the mean of 25 women, 119.8 +/- 10.2 mm by
+magnetic resonance (Hampel 2018, doi 10.1002/nau.23537). It makes the case; reading it again tells nothing of people."""
 
 HIP_BREADTH_SITTING_MM = 333.0, 456.0
 """5th percentile of men to 95th of women, ANSUR II (2012), Natick TR-15/007."""
@@ -35,9 +36,12 @@ def test_the_seated_body_is_as_broad_as_people_are(body):
     assert least < np.ptp(points[at_hips, 0]) < most
 
 
-def test_sit_bones_are_found_where_the_body_bore(body):
-    """Two noisy scans in, the bones' places out; the body's own roundness moves the thinnest place by about a mm."""
-    KINDS["pressed body"] = lambda: height_model(pressed_seat(body, SIT_BONES_MM[0]))
+@pytest.mark.parametrize("apart_mm", SIT_BONES_MM)
+def test_sit_bones_are_found_where_the_clay_is_thinnest(body, apart_mm):
+    """Two noisy scans in, places out. The truth is least clay on the exact shapes, by another way than the product's:
+    the body's own roundness moves it off the bones by about a mm.
+    """
+    KINDS["pressed body"] = lambda: height_model(pressed_seat(body, apart_mm))
     case = make_case("pressed body", seed=3, triangles=16_000)
     base = drain(clean_scan(case.base_mm)).mesh
     impression = drain(clean_scan(case.impression_aligned)).mesh
@@ -48,6 +52,5 @@ def test_sit_bones_are_found_where_the_body_bore(body):
     # 0.3 mm of noise on a hollow whose floor rises 0.5 mm at 5 mm from its middle leaves the middle open by 2 to 3 mm.
     assert off.max() < 3.0
     assert reading.spacing_mm == pytest.approx(case.truth.spacing_mm, abs=2.0)
-    assert abs(reading.spacing_mm - SIT_BONES_MM[0]) < SIT_BONES_MM[1]
     # The patch's border is about 800 mm long and known to half the smoothing width of 5 mm: 20 of 365 cm2.
     assert 100.0 * reading.contact_area_cm2 == pytest.approx(case.truth.contact_area_mm2, rel=0.055)
