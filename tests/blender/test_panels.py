@@ -30,7 +30,7 @@ class Layout:
         assert 0.0 <= factor <= 1.0
         self.texts.append(f"{text}...")
 
-    def prop(self, data, name, text=None, icon="NONE", emboss=True):
+    def prop(self, data, name, text=None, icon="NONE", emboss=True, placeholder=""):
         prop = data.bl_rna.properties[name]
         assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items
         # At the default width a label beside its field shows 15 letters: seen in the window.

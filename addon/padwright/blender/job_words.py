@@ -13,6 +13,7 @@ from .properties import PADWRIGHT_PG_part
 _LISTS = {
     ("zones",): ("zones", "Zone", {"colour": "color", "colour_tolerance": "tolerance"}),
     ("pad", "reliefs"): ("reliefs", "Relief", {"points": "curve"}),
+    ("impression", "load_centres"): ("centers", "Load center", {"use": "is_used"}),
 }
 _LENGTH = {"from": "start", "to": "end"}
 _PLACES: dict[Path, str] = {
@@ -77,7 +78,7 @@ def _field(part: Any, path: Path) -> str:
     for place, (rows, title, others) in _LISTS.items():
         if path[: len(place)] == place and len(path) > len(place) + 1:
             index, key = int(path[len(place)]), str(path[-1])
-            row = getattr(part, rows)[index]
+            row = [each for each in getattr(part, rows) if getattr(each, "is_said", True)][index]
             return f"{_title(title, index, row.name)}, {_label(row, others.get(key, key))}"
     if len(path) == 4 and path[1] == "check_lengths":
         number, length = [each for each in enumerate(part.lengths) if each[1].scan == path[0]][int(path[2])]

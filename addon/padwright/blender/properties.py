@@ -19,7 +19,8 @@ from . import properties_lists
 from .firmness import properties_load
 from .firmness.properties_load import PADWRIGHT_PG_found
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
-from .shape import properties_drawn
+from .shape import properties_centers, properties_drawn
+from .shape.properties_centers import PADWRIGHT_PG_center
 from .shape.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .view import properties_view
 from .view.properties_view import PADWRIGHT_PG_view
@@ -97,6 +98,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     clay_thickness_mm: _mm("Clay Laid", "Clay before the body pressed it; 0 when not known", max=300.0)
     spacing_mm: _mm("Spacing", "Distance of the two load centers by hand; 0 when not measured", max=1000.0)
+    centers: CollectionProperty(
+        type=PADWRIGHT_PG_center, name="Load Centers", description="Where the body bears hardest"
+    )
+    center_index: IntProperty(name="Load Center", description="The load center in work", min=0)
     fit_gap_mm: _mm("Fit Gap", "Distance of the base side from the base", max=20.0)
     least_thickness_mm: _mm("Thinnest", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
     cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
@@ -177,6 +182,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
 
 
 CLASSES = (
+    *properties_centers.CLASSES,
     *properties_drawn.CLASSES,
     *properties_lists.CLASSES,
     *properties_load.CLASSES,

@@ -155,6 +155,8 @@ def scan_name(part: Any, scan: str) -> str:
 
 def scene_tables(part: Any) -> dict[str, Any]:
     """Return the part's properties as a job's tables, without its zones."""
+    from .shape import centers
+
     if part.base is None:
         raise InputError("There is no base scan.", hint="Import one, or choose an object as the base scan.")
     tables: dict[str, Any] = json.loads(part.kept) if part.kept else {}
@@ -178,6 +180,10 @@ def scene_tables(part: Any) -> dict[str, Any]:
     for scan in SCANS[: 1 if part.impression is None else 2]:
         tables[scan]["check_lengths"] = [_length_table(each) for each in part.lengths if each.scan == scan]
     if part.impression is not None:
+        tables["impression"].pop("load_centres", None)
+        found = centers.tables(part)
+        if found:
+            tables["impression"]["load_centres"] = found
         tables["impression"].pop("scale", None)
         if not tables["impression"]["check_lengths"]:
             tables["impression"]["scale"] = part.impression_scale

@@ -13,7 +13,7 @@ from ..core.job_schema import Job
 from ..core.job_write import write_job
 from .properties import OWN_CARD
 from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS
-from .shape import scene_drawn
+from .shape import centers, scene_drawn
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:
@@ -59,6 +59,7 @@ def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> No
             length.name, length.scan = given.name, scan
             length.measured_mm, length.plus_minus_mm = given.measured_mm, given.plus_minus_mm
             length.start, length.end = given.from_point, given.to_point
+    centers.load(part, job)
     part.pairs.clear()
     for given in job.alignment.pairs:
         pair = part.pairs.add()
@@ -96,7 +97,8 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         if table.get("colour_tolerance") is not None:
             zone.tolerance = table["colour_tolerance"]
         return
-    if source not in BY_SOURCE or (source == "imprint_depth" and not ends):
+    is_named = bool(table.get("load_centres"))  # only some, by their names
+    if source not in BY_SOURCE or is_named or (source == "imprint_depth" and not ends):
         zone.source = "kept"
         kept = {key: value for key, value in table.items() if key not in ("name", "level")}
         if kept.get("file") and folder is not None:

@@ -107,7 +107,8 @@ class StageWork(LongWork):
         edited = [(obj.name, made_by) for obj, made_by in hand_edits.edited(context.scene)]
         written = {self.stage}
         for stage in state.STAGES[: state.STAGES.index(self.stage)]:
-            if stage in memory().worked_out or state.done(part, stage) is None:
+            # One that was remembered is written too where the scene shows another.
+            if stage in memory().worked_out or state.done(part, stage) is None or state.stale(part, stage):
                 self.write_stage(context, result, stage)
                 written.add(stage)
         done, notes = WRITERS[self.stage](context, result)

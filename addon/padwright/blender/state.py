@@ -75,6 +75,12 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
         said = [_plain(getattr(part, each)) for each in properties[name]]
         for rows, columns in lists[name]:
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
+        if name == stage_of("impression.load_centres"):
+            said += [
+                [center.name, center.is_used, _plain(center.near), is_unmarked(center)]
+                for center in part.centers
+                if center.is_said or is_unmarked(center)
+            ]
         text += repr([*said, *drawn.settings(part, name, is_drawing=bool(_settings_of_now))])
         found[name] = text
     return found
@@ -222,6 +228,11 @@ def _missing_of_zones(part: Any) -> str:
 def is_gone(obj: bpy.types.Object) -> bool:
     """Say if an object was deleted from the scene; what the part points at is kept in the file none the less."""
     return obj.name not in bpy.context.view_layer.objects and obj.name not in bpy.context.scene.objects
+
+
+def is_unmarked(center: Any) -> bool:
+    """Say if the artist has deleted the mark of a load center that was used: it counts as switched off."""
+    return bool(center.number and center.is_used and not center.why and (center.mark is None or is_gone(center.mark)))
 
 
 def unusable(obj: bpy.types.Object) -> str:

@@ -5,10 +5,6 @@ import bpy
 from .. import state
 from ..stage_work import WRITERS, StageWork, part_pose
 
-CENTRE = "Load Center"
-MARK = "padwright_load_center"
-DEPTH = "padwright_depth_mm"
-
 
 class PADWRIGHT_OT_read_impression(StageWork, bpy.types.Operator):
     """Measure clay thickness, imprint depth and load centers, and show them as mesh attributes"""
@@ -43,7 +39,8 @@ def _result_object(context, current, name, mesh, pose):
 
 
 def _write_reading(context, result):
-    from .. import attributes, bridge
+    from .. import attributes
+    from . import centers
 
     part = context.scene.padwright
     reading = result.reading
@@ -55,17 +52,7 @@ def _write_reading(context, result):
     attributes.write(part.body.data, attributes.DEPTH, reading.imprint_depth)
     attributes.write(part.body.data, attributes.CONTACT, reading.is_contact)
     state.hide(part.body, True)
-    centres = state.collection(context.scene, f"{CENTRE}s")
-    for obj in list(centres.objects):
-        if MARK in obj:
-            bpy.data.objects.remove(obj)
-    size = 1.0 / bridge.mm_per_scene_unit(context.scene)
-    for number, each in enumerate(reading.load_centres, 1):
-        mark = bpy.data.objects.new(f"{CENTRE} {number}", None)
-        mark[MARK], mark[DEPTH] = number, float(each.depth_mm)
-        mark.empty_display_type, mark.empty_display_size = "SPHERE", 4.0 * size
-        mark.location = pose @ bridge.Vector(each.position_mm * size)
-        centres.objects.link(mark)
+    centers.write(context, result, pose)
     apart = "" if reading.spacing_mm is None else f", {reading.spacing_mm:.1f} mm apart"
     depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centres[:4])
     count = state.counted(len(reading.load_centres), "load center")

@@ -145,7 +145,8 @@ def _centers(context: bpy.types.Context, items: Items) -> None:
         for obj in each.objects:
             if LOAD_CENTER in obj and DEPTH in obj and obj.visible_get():
                 at = np.array(obj.matrix_world.translation, dtype=np.float64)
-                items.labels.append(Label(at, f"{obj[LOAD_CENTER]}: {obj[DEPTH]:.1f} mm deep", CENTER))
+                name = obj.get("padwright_center_name") or obj[LOAD_CENTER]
+                items.labels.append(Label(at, f"{name}: {obj[DEPTH]:.1f} mm deep", CENTER))
 
 
 def _picking(context: bpy.types.Context, session: pick_session.Session, items: Items) -> None:
