@@ -136,6 +136,7 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     """
     from .core.families_materials import UNKNOWNS, Calibration, write_material
     from .core.firmness.calibrate import calibrate
+    from .core.firmness.calibrate_checks import refuse_misfit, refuse_unmoved
     from .core.firmness.material_model import model_from_card
     from .core.firmness.readings import MOST_READINGS_BYTES, read_readings
     from .core.output.sidecar import run_time_utc
@@ -150,7 +151,9 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
         read_named(record, "The record of the blocks", most_bytes=MOST_TABLE_BYTES), record.name
     )
     readings = read_readings(data, path.name, coupons)
+    refuse_unmoved(coupons, readings)
     fit = calibrate(coupons, readings, model_from_card(card))
+    refuse_misfit(readings, fit)
     digest = hashlib.sha256(data).hexdigest()[:16]
     found = Calibration(
         date=run_time_utc()[:10],

@@ -169,8 +169,28 @@ def test_the_record_reads_back_to_the_same_blocks(folder):
     assert (number, again) == ("COUPONS-tpu_85a", card)
     bare = [replace(b.coupon, settings=replace(b.coupon.settings, basis={})) for b in packed.plan.blocks]
     assert list(coupons) == bare
+    for broken in (b"{}", b"[]", b"[" * 200_000, b'{"coupons": 1e999}', b'{"coupons": {"blocks": "abc"}}', b"\xff"):
+        with pytest.raises(InputError, match="does not say which blocks"):
+            read_record(broken, "run.json")
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("number", 1e999), ("number", "one"), ("edge_mm", -5), ("edge_mm", float("nan")), ("geometry", {}),
+        ("geometry", "flat"), ("settings", []), ("settings.fill_pattern", "foam"), ("settings.bead_width_mm", 1e-9),
+        ("settings.fill_density_pct", "dense"), ("geometry.area_mm2", 0), ("geometry.thickness_mm", None),
+    ],
+)  # fmt: skip
+def test_a_record_that_was_changed_is_refused(folder, key, value):
+    record = json.loads((folder / "COUPONS-tpu_85a.run.json").read_bytes())
+    *tables, name = key.split(".")
+    place = record["coupons"]["blocks"][0]
+    for table in tables:
+        place = place[table]
+    place[name] = value
     with pytest.raises(InputError, match="does not say which blocks"):
-        read_record(b"{}", "run.json")
+        read_record(json.dumps(record).encode(), "run.json")
 
 
 def test_from_blocks_to_a_card_on_the_command_line(folder, capsys):

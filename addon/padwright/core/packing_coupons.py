@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from .firmness.coupons import Coupon, CouponSet, CouponWish, Filament, PlannedCo
 from .firmness.fill import RegionGeometry
 from .firmness.material_model import model_from_card
 from .job_keys import keys_of
+from .job_schema import PATTERNS
 from .mesh import TriMesh
 from .output.bodies import pack_bodies
 from .output.coupon_sheet import coupon_sheet, readings_form
@@ -210,6 +211,22 @@ def _card_record(card: MaterialCard) -> dict[str, Any]:
     return {name: value for name, value in record.items() if value is not None}
 
 
+_SIZES = {
+    "nozzle_diameter_mm": (0.1, 3.0), "bead_width_mm": (0.1, 5.0), "layer_thickness_mm": (0.02, 5.0),
+    "fill_density_pct": (0.0, 100.0), "contour_count": (0, 50), "roof_layer_count": (0, 200),
+    "floor_layer_count": (0, 200),
+}  # fmt: skip
+
+
+def _is_block(coupon: Coupon) -> bool:
+    """Say if a block from a record is one that can have been printed."""
+    sizes = [(getattr(coupon.settings, name), *limits) for name, limits in _SIZES.items()]
+    sizes += [(getattr(coupon.geometry, item.name), 1e-3, 1e6) for item in fields(coupon.geometry)]
+    sizes += [(coupon.edge_mm, 1.0, 1000.0), (coupon.number, 1, 1000)]
+    known = coupon.settings.fill_pattern in PATTERNS
+    return known and all(low <= float(value) <= high for value, low, high in sizes)
+
+
 def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon, ...]]:
     """Return number, material card and blocks from the run document of `coupons`.
 
@@ -228,7 +245,9 @@ def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon
             )
             for each in record["blocks"]
         )  # fmt: skip
-    except (ValueError, KeyError, TypeError) as error:
+        if not all(_is_block(each) for each in coupons) or len({each.number for each in coupons}) != len(coupons):
+            raise ValueError
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError, RecursionError) as error:
         raise InputError(
             f'"{name}" does not say which blocks were printed ({type(error).__name__}).',
             hint='Name the ".run.json" that `coupons` wrote.',

@@ -20,9 +20,10 @@ from .coupons import READ_MM, Coupon
 COLUMNS = ("block", "load_kg", "height_mm")
 _REPEAT = re.compile(r"height_[2-9]_mm")
 _MOST_SHOWN = 12
-MOST_READINGS = 600
-"""The fit's work grows with the third power of the readings; at 600, fifty on each of twelve blocks, it takes a few
-seconds. Nobody presses blocks more often by hand."""
+MOST_READINGS = 300
+"""The fit's work grows with the third power of the readings; at 300, twenty-five on each of twelve blocks, it takes
+some seconds. Nobody presses blocks more often by hand."""
+_LONGEST_LINE = 2000
 MOST_READINGS_BYTES = 1_000_000
 _HEAVIEST_KG = 250.0
 _TALLEST = 1.15
@@ -157,7 +158,14 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) ->
     at = {each: names.index(each) for each in COLUMNS}
     rows: list[_Row] = []
     for number, line in kept[1:]:
-        cells = [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=mark))]
+        if len(line) > _LONGEST_LINE:
+            faults.add(number, f"{len(line)} characters in one line; is it the right file?")
+            continue
+        try:
+            cells = [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=mark))]
+        except csv.Error as error:
+            faults.add(number, f"it is no line of a table ({error}).")
+            continue
         if len(cells) > len(names) and any(cells[len(names) :]):
             faults.add(number, f"{len(cells)} values for {len(names)} columns; is a decimal comma among them?")
             continue
