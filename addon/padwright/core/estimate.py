@@ -58,6 +58,15 @@ def least(whole: Estimate, parts: Iterable[Estimate]) -> Estimate:
     return replace(whole, low=min(each.low for each in every), high=min(each.high for each in every))
 
 
+def told(value: float) -> float:
+    """Return a number as documents tell it, to nine digits.
+
+    The last of a float's sixteen hang on the order in which sums were added up, and so on the number of threads. What
+    is left of a sum that comes out as nothing, below 1e-12, is nothing.
+    """
+    return float(f"{value:.9g}") if abs(value) >= 1e-12 else 0.0
+
+
 def weaker(first: str, second: str) -> str:
     """Return the lesser of two bases: what rests on both rests on that."""
     return max(first, second, key=BASES.index)

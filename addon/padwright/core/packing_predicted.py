@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
-from .estimate import Estimate
+from .estimate import Estimate, told
 from .firmness.contact import LoadResult, ZoneLoad
 from .output.printplan import WEIGHED, PrintPlan
 from .run_parts import Part
@@ -42,7 +40,7 @@ def predicted_part(part: Part, plan: PrintPlan) -> dict[str, Any]:
         case, result = part.firmness.loads[0]
         found["load_case"] = {"name": case.posture, "force_N": result.force_n}
         if part.pad.press_direction is not None:
-            found["load_case"]["direction"] = np.asarray(part.pad.press_direction, dtype=np.float64).tolist()
+            found["load_case"]["direction"] = [told(float(each)) for each in part.pad.press_direction]
         found |= load_numbers(result)
         found["bottoming_margin_pct"] = result.bottoming_margin.scaled(100.0).as_json()
         del found["bottoming_margin"]

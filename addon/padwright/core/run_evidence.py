@@ -10,6 +10,7 @@ import numpy as np
 
 from .capture.align import Alignment
 from .capture.facts import ScanFacts
+from .estimate import told
 from .geometry.frames import inverse_rigid, moved
 from .output.sidecar import TOOL
 from .packing import Packed
@@ -215,6 +216,8 @@ def _plain(value: Any) -> Any:
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in value]
+    if isinstance(value, np.ndarray) and value.shape == (4, 4):  # a motion stays rigid to the last digits
+        return (np.round(value, 12) + 0.0).tolist()
     if isinstance(value, np.ndarray):
         return _plain(value.tolist())
     if isinstance(value, (bool, np.bool_)):
@@ -222,5 +225,5 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (int, np.integer)):
         return int(value)
     if isinstance(value, (float, np.floating)):
-        return float(value) if math.isfinite(value) else None
+        return told(float(value)) if math.isfinite(value) else None
     return value

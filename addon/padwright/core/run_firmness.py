@@ -26,7 +26,7 @@ from .geometry.through import BODY_SIDE
 from .job_read import blame_key
 from .job_schema import Job, Point
 from .mesh import TriMesh
-from .output.bodies import Body, Mirror
+from .output.bodies import Body, Mirror, rounded_mesh
 from .output.printplan import PrintPlan, plan_print
 from .output.settings import settings_for_level
 from .region_settings import RegionSettings
@@ -294,13 +294,8 @@ def plan_the_print(
     """Plan the print of the part as it is packed (stage 11)."""
     pad, job = part.pad, part.job
     assert pad is not None
-    mesh = pad.mesh
-    if mirror is not None:
-        matrix = np.eye(4)
-        normal = np.asarray(mirror.plane_normal)
-        matrix[:3, :3] -= 2.0 * np.outer(normal, normal)
-        matrix[:3, 3] = 2.0 * (normal @ np.asarray(mirror.plane_point_mm)) * normal
-        mesh = mesh.transformed(matrix)
+    # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
+    mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
     bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
     return plan_print(
         bodies,

@@ -91,6 +91,10 @@ class Mirror:
     plane_point_mm: Float
     notes: tuple[str, ...]
 
+    def of(self, mesh: TriMesh) -> TriMesh:
+        """Return a mesh of the part mirrored like the regions, to the same bits."""
+        return _mirrored_mesh(mesh, self.plane_normal, self.plane_point_mm)
+
 
 def rounded_counts(vertices: Float) -> Counts:
     """Return coordinates as whole steps of 1e-4 mm, (n, 3) int64; the only place where they are rounded.

@@ -23,6 +23,7 @@ _SPOT_CM2 = 0.1
 
 _MOST = 12
 _ALIKE_DEG = 10.0
+_ALIKE_SHARE = 1e-3  # of the hull's surface
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +63,8 @@ class Orientation:
 def lying(up: Float) -> Float:
     """Return the turn (3, 3) that brings a direction up; about the upright the axis it is least along stays level."""
     up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
-    side = np.cross(np.eye(3)[int(np.argmin(np.abs(up)))], up)
+    # Rounded, so that a tie between two axes does not fall to the last bit.
+    side = np.cross(np.eye(3)[int(np.argmin(np.round(np.abs(up), 6)))], up)
     side /= np.linalg.norm(side)
     return np.stack([side, np.cross(up, side), up])
 
@@ -86,9 +88,12 @@ def choose_orientation(
     Notes
     -----
     Looked at are the default, the default upside down and the largest faces of the convex hull (Qhull: Barber, Dobkin
-    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one. Without a good default
-    the good one that needs least support, then lies lowest, is taken; without any good one, one that fits and stands
-    with least support on the body side; else the default stays.
+    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one, the largest first and of
+    those as large to a thousandth of the hull the one whose normal is least in x, then y, then z. No sum goes through a
+    library that shares it among threads: the last bits, and with them the choice between ways up that are nearly as
+    good, are the same for any number of threads. Without a good default the good one that needs least support, then
+    lies lowest, is taken; without any good one, one that fits and stands with least support on the body side; else the
+    default stays.
     """
     from scipy.spatial import ConvexHull
 
@@ -122,36 +127,53 @@ def choose_orientation(
 
 def _directions(normals: Float, area: Float) -> list[Float]:
     """Return the hull's largest facings, outward: alike ones gathered, at most twelve."""
-    found: list[Float] = []
-    left = np.ones(len(area), dtype=bool)
-    order = np.argsort(-area, kind="stable")
-    for index in order:
+    # A flat face of the hull comes in triangles, in an order that hangs on the last bits: they are counted as one.
+    facing, face = np.unique(np.round(normals, 3) + 0.0, axis=0, return_inverse=True)
+    face = face.reshape(-1)
+    size = np.bincount(face, area)
+    middle = np.stack([np.bincount(face, area * normals[:, axis]) for axis in range(3)], axis=1)
+    found: list[tuple[float, tuple[float, ...], Float]] = []
+    left = np.ones(len(facing), dtype=bool)
+    unit = _ALIKE_SHARE * float(area.sum())
+    for index in np.lexsort((*facing.T[::-1], -np.round(size / unit))):
         if not left[index]:
             continue
-        alike = left & (normals @ normals[index] > np.cos(np.radians(_ALIKE_DEG)))
+        alike = left & (along(facing, facing[index]) > np.cos(np.radians(_ALIKE_DEG)))
         left &= ~alike
-        total = area[alike] @ normals[alike]
-        found.append(np.append(total / np.linalg.norm(total), area[alike].sum()))
-    found.sort(key=lambda row: -round(float(row[3]), 6))
-    return [row[:3] for row in found[:_MOST]]
+        total = middle[alike].sum(axis=0)
+        total = total / np.sqrt((total**2).sum())
+        large = round(float(size[alike].sum()) / unit)
+        if large:  # no part stands on a sliver, and which way one faces is chance
+            found.append((-large, tuple(np.round(total, 3) + 0.0), total))
+    found.sort(key=lambda row: row[:2])
+    return [total for _, _, total in found[:_MOST]]
+
+
+def along(vectors: Float, direction: Float) -> Float:
+    """Return the products (n,) of vectors (n, 3) with one direction, each summed from x to z whatever the threads."""
+    return np.asarray(vectors[:, 0] * direction[0] + vectors[:, 1] * direction[1] + vectors[:, 2] * direction[2])
+
+
+def _turned(points: Float, turn: Float) -> Float:
+    return np.stack([along(points, row) for row in turn], axis=1)
 
 
 def _centre_of_mass(mesh: TriMesh) -> Float:
     middle = mesh.bounds.mean(axis=0)
     corner = mesh.triangles - middle
     volume = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
-    return middle + volume @ corner.sum(axis=1) / 4.0 / volume.sum()
+    return np.asarray(middle + (volume[:, None] * corner.sum(axis=1)).sum(axis=0) / 4.0 / volume.sum())
 
 
 def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float, Float, bool]:
     """Return the turn about the upright with which the part fits the bed, the part's size so, and whether it does."""
-    flat = corners @ turn.T
+    flat = _turned(corners, turn)
     height = float(np.ptp(flat[:, 2]))
     best: tuple[float, Float, Float] | None = None
     for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
         cosine, sine = np.cos(angle), np.sin(angle)
         about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
-        size = np.append(np.ptp(flat[:, :2] @ about[:2, :2].T, axis=0), height)
+        size = np.append(np.ptp(_turned(flat, about)[:, :2], axis=0), height)
         over = float((size - np.asarray(bed_mm)).max())
         if over <= 0.0:
             return about @ turn, size, True
@@ -164,9 +186,9 @@ def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float
 def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
     from scipy.spatial import ConvexHull, QhullError
 
-    placed = corners @ turn.T
+    placed = _turned(corners, turn)
     foot = placed[placed[:, 2] < placed[:, 2].min() + _FOOT_MM, :2]
-    foot = np.concatenate([foot, held @ turn[:2].T])
+    foot = np.concatenate([foot, _turned(held, turn)[:, :2]])
     try:
         outline = ConvexHull(foot)
     except (QhullError, ValueError):  # all on one line or in one point: it would topple
@@ -179,11 +201,11 @@ def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float, Flo
 
     The last are the middles (k, 3) of the supported faces off the body side: supports there hold the part too.
     """
-    along = mesh.face_normals @ up
-    leans = np.flatnonzero(along < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
-    height = mesh.vertices @ up
+    rise = along(mesh.face_normals, up)
+    leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
+    height = along(mesh.vertices, up)
     # What lies on the bed needs none: its farthest corner is within a first layer or two.
     leans = leans[height[mesh.faces[leans]].max(axis=1) > height.min() + _ON_BED_MM]
-    area = -mesh.face_areas[leans] * along[leans] / 100.0
+    area = -mesh.face_areas[leans] * rise[leans] / 100.0
     is_body = is_body[leans]
     return float(area.sum()), float(area[is_body].sum()), mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)

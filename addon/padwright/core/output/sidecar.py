@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import ExportError, InputError
+from ..estimate import told
 from ..mesh import Float
 from ..resources import shared_path
 from .bodies import COUNTS_PER_MM, Body
@@ -238,19 +239,22 @@ def _provenance(provenance: Provenance) -> dict[str, Any]:
         ],
         "scale": scales,
         **_given(
-            alignment=dict(provenance.alignment) if provenance.alignment else None, random_seed=provenance.random_seed
+            alignment={name: told(value) for name, value in provenance.alignment.items()}
+            if provenance.alignment
+            else None,
+            random_seed=provenance.random_seed,
         ),
     }
 
 
 def _scale(scale: ScaleRecord) -> dict[str, Any]:
     lengths = [
-        {"name": name, "measured_mm": measured, "plus_minus_mm": plus_minus, "in_scan_mm": in_scan}
+        {"name": name, "measured_mm": measured, "plus_minus_mm": plus_minus, "in_scan_mm": told(in_scan)}
         for name, measured, plus_minus, in_scan in scale.lengths
     ]
     return {
-        "factor": scale.factor,
-        "plus_minus": scale.plus_minus,
+        "factor": told(scale.factor),
+        "plus_minus": told(scale.plus_minus),
         "coverage": scale.coverage,
         "method": scale.method,
         **_given(lengths_used=lengths or None),
@@ -280,9 +284,9 @@ def _given(**values: Any) -> dict[str, Any]:
 
 
 def _finite(predicted: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
-    """Return the predictions that are numbers; JSON has no word for one without an end."""
+    """Return the predictions that are numbers, as told; JSON has no word for one without an end."""
     return {
-        name: dict(entry)
+        name: {key: told(value) if isinstance(value, float) else value for key, value in entry.items()}
         for name, entry in predicted.items()
         if all(math.isfinite(value) for value in entry.values() if isinstance(value, float))
     }

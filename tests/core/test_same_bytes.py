@@ -1,0 +1,91 @@
+"""The same job gives the same bytes, whatever the number of threads and the seed of Python's hashes."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.support.cases import make_case
+from tests.support.flat_pads import flat_tables
+from tests.support.writers import write_job
+
+from padwright.core.job import job_from_tables
+from padwright.core.job import write_job as job_text
+from padwright.core.output.orientation import choose_orientation, lying
+from support.packing import block
+
+# Without the command line, which asks for one thread: so runs a program that has loaded numpy before, as the modeller.
+WITHOUT_COMMAND = """
+import sys
+from pathlib import Path
+from padwright.core.job import read_job
+from padwright.core.output.bundle import run_document
+from padwright.core.pipeline import run_job
+from padwright.core.progress import drain
+job, out = Path(sys.argv[1]), Path(sys.argv[2])
+result = drain(run_job(read_job(job), job.parent))
+out.mkdir()
+for name, data in {**result.files, "ANY.run.json": run_document(result.evidence, result.files)}.items():
+    (out / name).write_bytes(data)
+"""
+
+
+def files_of(folder: Path) -> dict[str, bytes]:
+    """Return what a run left, the run document without its times and what they change."""
+    found = {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+    name = next(name for name in found if name.endswith(".run.json"))
+    document = json.loads(found[name])
+    del document["stages"], document["seal"]
+    found[name] = json.dumps(document, indent=1).encode()
+    return found
+
+
+def run(command: list[str], threads: int) -> None:
+    names = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+    many = {**dict.fromkeys(names, str(threads)), "PYTHONHASHSEED": str(threads), "SOURCE_DATE_EPOCH": "1700000000"}
+    subprocess.run(command, env={**os.environ, **many}, check=True, capture_output=True, timeout=300)
+
+
+def assert_same(command: list[str], folder: Path) -> None:
+    for threads in (1, 2):
+        run([*command, str(folder / f"out{threads}")], threads)
+    one, two = (files_of(folder / f"out{threads}") for threads in (1, 2))
+    assert one.keys() == two.keys()
+    assert [name for name in one if one[name] != two[name]] == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "triangles", "extra"),
+    [("seat", 12_000, "\n[load]\nbody_mass_kg = 70.0\n"), ("grip", 8_000, "")],
+)
+def test_scans_give_the_same_files_with_one_thread_and_with_two(tmp_path, kind, triangles, extra):
+    job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra)
+    assert_same([sys.executable, "-c", WITHOUT_COMMAND, str(job)], tmp_path)
+
+
+def test_the_command_line_gives_the_same_files_with_one_thread_and_with_two(tmp_path):
+    job = tmp_path / "job.toml"
+    tables = flat_tables(tmp_path, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
+    job.write_text(job_text(job_from_tables(tables)), "utf-8")
+    assert_same([sys.executable, "-m", "padwright", "run", str(job), "--out"], tmp_path)
+
+
+def test_noise_in_the_last_bits_does_not_choose_another_way_up():
+    """A box has many ways up equally good, and its hull comes in triangles and slivers as noise has it."""
+    box = block((0.0, 0.0, 0.0), (60.0, 40.0, 60.0), 4)
+    # What faces (1, -1, 0) would need support as the box lies, so another way up is looked for.
+    is_body = np.ones(len(box.faces), dtype=bool)
+    tilt = lying(np.array([0.5, -0.5, 0.7]))
+    rng = np.random.default_rng(1)
+    ways = []
+    for _ in range(12):
+        noisy = type(box)(box.vertices * (1.0 + 1e-13 * rng.standard_normal(box.vertices.shape)), box.faces)
+        best, looked = choose_orientation(noisy, is_body, (300.0, 300.0, 300.0), tilt, "as it was scanned")
+        assert best is not looked[0]
+        ways.append((best.name, np.round(best.turn, 6).tolist(), [np.round(each.turn, 6).tolist() for each in looked]))
+    assert all(way == ways[0] for way in ways)
