@@ -13,6 +13,7 @@ import numpy as np
 
 from .errors import InputError
 from .families_materials import MaterialCard, is_shared_material, load_material, material_names, material_of
+from .families_postures import Posture
 from .job_keys import key, walk_keys
 from .job_schema import FAMILIES, PATTERNS, Job, Zone
 from .mesh import Float, TriMesh
@@ -133,6 +134,7 @@ class _Card:
     levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
     zones: tuple[Zone, ...] = key("tables", "", table=Zone, count=(1, 20))
     cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
+    postures: tuple[Posture, ...] = key("tables", "", table=Posture, default=())
 
 
 @dataclass(frozen=True)
@@ -153,6 +155,8 @@ class Family:
     cautions : tuple of Caution
     defaults : mapping of key path to Sourced
         For every key of a job whose default comes from the card, in TOML form.
+    postures : tuple of Posture
+        Those whose share of the weight is known; none where a pressure is used.
     """
 
     id: str
@@ -165,6 +169,7 @@ class Family:
     zones: tuple[Mapping[str, Any], ...]
     cautions: tuple[Caution, ...]
     defaults: Mapping[Path, Sourced]
+    postures: tuple[Posture, ...] = ()
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbours ("soft to medium")."""
@@ -239,6 +244,7 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
     return Family(
         card.id, card.name, card.about, card.wraps, card.asks_certified_gear, card.sizes, card.levels,
         tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
+        card.postures,
     )  # fmt: skip
 
 
@@ -267,6 +273,9 @@ def _check_order(reader: TableReader, card: _Card) -> None:
     for index, size in enumerate(card.sizes):
         if size.low_mm >= size.high_mm:
             reader.fault(("sizes", index), "low_mm must be below high_mm.")
+    for index, posture in enumerate(card.postures):
+        if posture.low_share > posture.high_share:
+            reader.fault(("postures", index), "low_share must not be above high_share.")
     if [level.level for level in card.levels] != [1, 2, 3, 4]:
         reader.fault(("levels",), "expected levels 1, 2, 3, 4, in this order.")
     moduli = [level.target_modulus_kpa for level in card.levels]

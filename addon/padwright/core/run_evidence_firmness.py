@@ -83,6 +83,7 @@ def _tuning(found: Tuning) -> dict[str, Any]:
     return {
         "is_met": found.is_met,
         "unmet": list(found.unmet),
+        "unsure": list(found.unsure),
         "binding": list(found.binding),
         "traded": list(found.traded),
         "before": numbers(found.before),

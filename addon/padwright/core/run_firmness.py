@@ -11,6 +11,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from .errors import InputError
+from .families_postures import posture_for
 from .firmness.choosing import Chosen, PrintLimits, choose_settings
 from .firmness.contact import check_load
 from .firmness.curves import CurveBand
@@ -20,7 +21,8 @@ from .firmness.load_case import ContactPatch, LoadCase, body_force_n, patch_of
 from .firmness.material_model import MaterialModel, model_from_card
 from .firmness.region_size import region_size
 from .firmness.step_moduli import choose_all
-from .firmness.tuning import Goal, TunableZone, tune
+from .firmness.tuning import TunableZone, tune
+from .firmness.tuning_goal import Goal
 from .geometry.pad_length import edge_distance
 from .geometry.through import BODY_SIDE
 from .job_read import blame_key
@@ -183,7 +185,7 @@ def load_cases(part: Part) -> tuple[LoadCase, ...]:
             first = LoadCase(
                 force_n=force,
                 point_mm=_point(part, load.point),
-                posture=load.posture,
+                posture=_posture(part),
                 load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
             )
     found = [first] if first else []
@@ -194,6 +196,17 @@ def load_cases(part: Part) -> tuple[LoadCase, ...]:
             factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
             found.append(LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor))
     return tuple(found)
+
+
+def _posture(part: Part) -> str:
+    """Return the posture's name that goes with the load: a share of the weight has one, whatever the card's default."""
+    load = part.job.load
+    share: float | None = load.share
+    if part.pad is None or part.pad.press_direction is None:
+        share = None
+    elif load.force_n is not None:
+        share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
+    return load.posture if share is None else posture_for(part.family.postures, load.posture, share)
 
 
 def _force(part: Part, force_n: float | None, share: float) -> float | None:
@@ -217,6 +230,12 @@ def check(part: Part, firmness: Firmness) -> Firmness:
     notes: tuple[str, ...] = ()
     if patch is None:
         patch, notes = contact_patch(part, sorted(firmness.chosen))
+    stated, meant = part.job.load.posture, _posture(part)
+    if stated != meant and stated != part.family.defaults["load", "posture"].value:
+        notes += (
+            f'The posture "{stated}" does not go with the load, {cases[0].force_n:.0f} N, which is that of "{meant}": '
+            "it is called so. Change load.share or load.posture so that both say the same.",
+        )
     bands, names = _bands(part, firmness.chosen)
     loads = tuple((case, check_load(case, patch, bands, zone_names=names)) for case in cases)
     said = felt(loads[0][1], cases[0], patch, bands)
@@ -249,6 +268,7 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
             part.family.target_modulus_kpa(plan.zones[number].level),
             _chooser(part, number, is_tuned=True),
             _between(part, number, by_name),
+            firmness.chosen[number],
         )
         for number in present
     ]

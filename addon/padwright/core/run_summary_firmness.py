@@ -44,11 +44,12 @@ def _load(part: Part) -> list[str]:
         return []
     case, result = firmness.loads[0]
     peak, mean, margin = result.peak_pressure_kpa, result.mean_pressure_kpa, result.bottoming_margin
-    far = "Far from bottoming out" if margin.low > 0.5 else "Bottoming out"
+    far = "Far from bottoming out" if margin.low > 0.5 else "Bottoming out" if margin.value < 0.0 else "Give left"
+    below = "; below 0 it is squeezed past shut" if margin.low < 0.0 else ""
     rigid = " if the body gave nothing" if case.tissue is None else ""
     text = (
         f"Load: {' '.join(firmness.felt)} Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid}. "
-        f"{far}: margin {margin.value:.2f} ({margin.low:.2f} to {margin.high:.2f})."
+        f"{far}: margin {margin.value:.2f} ({margin.low:.2f} to {margin.high:.2f}{below})."
     )
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
 
@@ -63,10 +64,11 @@ def _tuning(part: Part) -> list[str]:
     if part.firmness is None or part.firmness.tuning is None:
         return []
     found = part.firmness.tuning
-    text = f"Tuning: target {'met' if found.is_met else 'not met'}; {'; '.join(found.traded) or 'nothing to change'}."
+    met = "not met" if not found.is_met else "met as expected, but not for certain" if found.unsure else "met"
+    text = f"Tuning: target {met}; {'; '.join(found.traded) or 'nothing to change'}."
     if found.binding:
         text += f" What binds: {', '.join(found.binding)}."
-    text = " ".join([text, *found.unmet])
+    text = " ".join([text, *found.unmet, *found.unsure])
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
 
 

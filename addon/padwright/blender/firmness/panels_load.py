@@ -104,6 +104,8 @@ def _three(layout, name, first, second):
 
 def load_facts(part):
     """Return how hard the body bears and its posture, in words, before any check."""
+    from ...core.families_postures import posture_for
+
     kept = json.loads(part.kept).get("load", {}) if part.kept else {}
     facts = []
     if part.press == "inward":
@@ -115,6 +117,8 @@ def load_facts(part):
         facts.append(("Force", f"{part.body_mass_kg * part.share * _GRAVITY:.0f} N"))
     plain = card(part).defaults.get(("load", "posture"))
     posture = kept.get("posture") or (plain.value if plain is not None else "")
+    if part.press != "inward" and "force_n" not in kept:
+        posture = posture_for(card(part).postures, posture, part.share)
     if posture:
         facts.append(("Posture", posture))
     count = len(kept.get("cases", ()))

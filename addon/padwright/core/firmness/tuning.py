@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -14,13 +14,15 @@ from .choosing import Chosen
 from .contact import LoadResult, check_load
 from .load_case import ContactPatch, LoadCase
 from .step_moduli import choose_all
-from .tuning_notes import binding_limits, doubts, traded, unmet
+from .tuning_goal import Goal, even_shares, excess, unevenness
+from .tuning_notes import RIGID, UNCHANGED, binding_limits, doubts, traded, unmet
 from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 
-_PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0}
+_PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0, "spared": 80.0}
 _RELIEF_PENALTY = 20.0
 """What exceeding a limit wholly (by its own size) costs against a peak of once the mean. Limits come before evenness;
-where they fight, neighbours that would shear past each other weigh most, then bottoming and sinkage, then relief."""
+where they fight, neighbours that would shear past each other weigh most, then bottoming, sinkage and that a zone to be
+relieved bears no more than it did, then how far it is relieved."""
 
 _OWN_LEVEL = 0.03
 """What leaving the level the person asked for costs, per square of the logarithm: it decides where all else is nearly
@@ -28,42 +30,7 @@ equal, as between a pad that is even and one twice as firm, twice as heavy and j
 
 _RELIEF_EVENNESS = 0.1
 _RELIEF_OWN_LEVEL = 0.5
-"""Where zones are to be relieved, evenness is a lesser wish and the levels asked for are the greater one: a relief that
-holds already must change nothing."""
-
-
-@dataclass(frozen=True)
-class Goal:
-    """What is aimed for and what must hold.
-
-    Attributes
-    ----------
-    relieve : tuple of int
-        Zones to relieve; none: pressure as even as can be.
-    relief_share : float
-        They carry at most so much of what an even pad would give them.
-    sinkage_limit_mm, least_bottoming_margin : float
-    greatest_modulus_ratio : float
-        Between neighbours.
-    level_step_limit : float
-        Between neighbours, in firmness levels.
-    level_moduli_kpa : tuple of float
-        Of the levels 1, 2, ...
-    """
-
-    relieve: tuple[int, ...] = ()
-    relief_share: float = 0.5
-    sinkage_limit_mm: float = 1e9
-    least_bottoming_margin: float = 0.0
-    greatest_modulus_ratio: float = 1e9
-    level_step_limit: float = 1e9
-    level_moduli_kpa: tuple[float, ...] = (1.0, 10.0)
-
-    def level(self, log_kpa: Float) -> Float:
-        """Return the firmness level of a modulus, carried on beyond the ends with the end's slope."""
-        known = np.log(self.level_moduli_kpa)
-        index = np.clip(np.searchsorted(known, log_kpa) - 1, 0, len(known) - 2)
-        return np.asarray(1.0 + index + (log_kpa - known[index]) / (known[index + 1] - known[index]))
+"""Where zones are to be relieved, evenness is a lesser wish and the levels asked for are the greater one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,12 +46,20 @@ class TunableZone:
         The settings for a modulus in kPa, for this zone's size.
     between : (int, int, float) or None
         For a blend step: the zones it lies between and its share of the second; it follows them.
+    own : Chosen or None
+        What is printed without tuning, where it is not what `choose` gives for `start_kpa`.
     """
 
     name: str
     start_kpa: float
     choose: Callable[[float], Chosen]
     between: tuple[int, int, float] | None = None
+    own: Chosen | None = None
+
+    @property
+    def untuned(self) -> Chosen:
+        """What is printed without tuning."""
+        return self.own if self.own is not None else self.choose(self.start_kpa)
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,6 +97,8 @@ class Tuning:
     is_met : bool
     unmet : tuple of str
         Which limit is broken, by how much, and what would have to change.
+    unsure : tuple of str
+        Which limit holds for what is expected, but not within low and high.
     binding : tuple of str
         Limits that the result lies on.
     traded : tuple of str
@@ -136,6 +113,7 @@ class Tuning:
     after: LoadResult
     is_met: bool
     unmet: tuple[str, ...]
+    unsure: tuple[str, ...]
     binding: tuple[str, ...]
     traded: tuple[str, ...]
     asked: int
@@ -166,10 +144,11 @@ def tune(
     Least is peak pressure over mean pressure, plus 20 to 400 times every limit's excess over its own size, plus 0.03
     of the mean squared logarithm by which zones leave their levels. Where zones are to be relieved it is a tenth of
     peak over mean in the others, and half of that squared logarithm: what was asked for is left as it is as far as
-    the relief allows. Found by a
-    pattern search over the logarithms of the moduli on about 1000 points of the patch, from the best of fifteen
-    places; it may be a local least. It goes over curves between a few printable ones, first from the softest to the
-    firmest, then near the place found. The settings found are pressed on all points: what is told is that.
+    the relief allows. A zone to be relieved never gets firmer, and where all limits hold with the levels as they are
+    nothing is changed at all. Found by a pattern search over the logarithms of the moduli on about 1000 points of the
+    patch, from the best of fifteen places; it may be a local least. It goes over curves between a few printable ones,
+    first from the softest to the firmest, then near the place found. The settings found are pressed on all points:
+    what is told is that.
 
     Raises
     ------
@@ -186,13 +165,26 @@ def tune(
     ):
         raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
     names = [zone.name for zone in zones]
-    own = [zone.choose(zone.start_kpa) for zone in zones]
+    own = [zone.untuned for zone in zones]
+    even = even_shares(patch, count)
+    before = _pressed(case, patch, own, names)
+    kept: dict[int, float] = {}
+    if before is not None:
+        kept = {number: before.zones[number].share.value for number in goal.relieve}
     ladders = [Ladder.of(zone.choose) for zone in zones]
     low = np.array([ladder.log_kpa[0] for ladder in ladders])
     high = np.array([ladder.log_kpa[-1] for ladder in ladders])
-    start = np.clip(np.log([each.reached_kpa for each in own]), low, high)
+    reached = np.log([each.reached_kpa for each in own])
+    if goal.relieve and before is not None:
+        over = excess(before, reached, even, neighbours, goal, kept)
+        as_is = _zones(zones, own, own, before, before, even)
+        if not unmet(over, before, as_is, neighbours, goal, (low, high)):
+            return Tuning(as_is, before, before, True, (), doubts(before, goal), (), (), 1, (RIGID, UNCHANGED))
+    for number in goal.relieve:
+        high[number] = min(high[number], reached[number])
+        low[number] = min(low[number], high[number])
+    start = np.clip(reached, low, high)
     wish = np.log([zone.start_kpa for zone in zones])
-    even = even_shares(patch, count)
     few = smaller_patch(patch, count)
     free = [number for number, zone in enumerate(zones) if zone.between is None]
 
@@ -215,8 +207,8 @@ def tune(
             result = check_load(case, few, curves, zone_names=names, is_explained=False)
         except SolveError:  # bottomed out: the firmer the nearer to an answer
             return 1e6 - float(every.mean())
-        over = excess(result, every, even, neighbours, goal)
-        broken = sum(_PENALTIES.get(name, _RELIEF_PENALTY) * value for name, value in over.items())
+        over = excess(result, every, even, neighbours, goal, kept)
+        broken = sum(_PENALTIES.get(name.split()[0], _RELIEF_PENALTY) * value for name, value in over.items())
         return evenness * unevenness(result, even, goal) + broken + own_level
 
     touching = [
@@ -237,15 +229,35 @@ def tune(
         {number: zone.choose for number, zone in enumerate(zones)},
     )
     chosen = list(every.values())
-    try:
-        before: LoadResult | None = check_load(case, patch, [each.curve for each in own], zone_names=names)
-    except SolveError:
-        before = None
+    for number in goal.relieve:  # settings are rounded, by up to 2 % of the modulus: never to the firm side
+        if chosen[number].reached_kpa > own[number].reached_kpa:
+            chosen[number] = own[number]
     after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
-    reached = np.log([each.reached_kpa for each in chosen])
-    tuned = tuple(
+    tuned = _zones(zones, own, chosen, before, after, even)
+    over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbours, goal, kept)
+    notes = [] if before is not None else ["With the zones' own levels the pad could not carry the load at all."]
+    notes += [note for each in chosen for note in each.notes]
+    return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, notes)
+
+
+def _pressed(case: LoadCase, patch: ContactPatch, own: Sequence[Chosen], names: Sequence[str]) -> LoadResult | None:
+    try:
+        return check_load(case, patch, [each.curve for each in own], zone_names=names, is_explained=False)
+    except SolveError:
+        return None
+
+
+def _zones(
+    zones: Sequence[TunableZone],
+    own: Sequence[Chosen],
+    chosen: Sequence[Chosen],
+    before: LoadResult | None,
+    after: LoadResult,
+    even: Float,
+) -> tuple[TunedZone, ...]:
+    return tuple(
         TunedZone(
-            name,
+            zone.name,
             own[number].reached_kpa,
             chosen[number].reached_kpa,
             before.zones[number].share.value if before else None,
@@ -253,17 +265,26 @@ def tune(
             float(even[number]),
             chosen[number],
         )
-        for number, name in enumerate(names)
+        for number, zone in enumerate(zones)
     )
-    over = excess(after, reached, even, neighbours, goal)
-    broken = unmet(over, after, tuned, neighbours, goal, (low, high))
-    notes = [note for each in chosen for note in each.notes]
-    notes = [*doubts(after, goal), *notes]
-    if before is None:
-        notes.insert(0, "With the zones' own levels the pad could not carry the load at all.")
+
+
+def _result(
+    tuned: tuple[TunedZone, ...],
+    before: LoadResult | None,
+    after: LoadResult,
+    over: Mapping[str, float],
+    neighbours: Sequence[tuple[int, int]],
+    goal: Goal,
+    reach: tuple[Float, Float],
+    asked: int,
+    notes: Sequence[str],
+) -> Tuning:
+    broken = unmet(over, after, tuned, neighbours, goal, reach)
     return Tuning(
-        tuned, before, after, not broken, broken, binding_limits(after, tuned, neighbours, goal, (low, high)),
-        traded(before, after, tuned, goal), asked, tuple(dict.fromkeys(notes)),
+        tuned, before, after, not broken, broken, doubts(after, goal),
+        binding_limits(after, tuned, neighbours, goal, reach), traded(before, after, tuned, goal), asked,
+        tuple(dict.fromkeys((RIGID, *notes))),
     )  # fmt: skip
 
 
@@ -290,42 +311,3 @@ def _starts(own: Float, thickness: Float, low: Float, high: Float) -> Float:
         middle = low.min() + share * (high.max() - low.min())
         found += [own - own.mean() + middle, shape + middle]
     return np.clip(np.array(found), low, high)
-
-
-def even_shares(patch: ContactPatch, count: int) -> Float:
-    """Return the share of the load that each zone would carry if pressure were the same everywhere: its area's."""
-    area = np.bincount(patch.zone, patch.area_mm2, count)
-    return np.asarray(area / area.sum())
-
-
-def unevenness(result: LoadResult, even: Float, goal: Goal) -> float:
-    """Return peak over mean pressure; where zones are to be relieved, over the others."""
-    if not goal.relieve:
-        return result.evenness.value
-    others = [number for number in range(len(even)) if number not in goal.relieve and even[number] > 0.0]
-    area = float(even[others].sum())
-    share = sum(result.zones[number].share.value for number in others)
-    if area <= 0.0 or share <= 0.0:
-        return result.evenness.value
-    mean = result.mean_pressure_kpa.value * share / area
-    return max(result.zones[number].peak_pressure_kpa.value for number in others) / mean
-
-
-def excess(
-    result: LoadResult, log_kpa: Float, even: Float, neighbours: Sequence[tuple[int, int]], goal: Goal
-) -> dict[str, float]:
-    """Return for every limit by how much it is exceeded, as a share of itself; 0 where it holds."""
-    steps = goal.level(log_kpa)
-    ratio = max((abs(float(log_kpa[a] - log_kpa[b])) for a, b in neighbours), default=0.0)
-    step = max((abs(float(steps[a] - steps[b])) for a, b in neighbours), default=0.0)
-    found = {
-        "sinkage": result.sinkage_mm.value / goal.sinkage_limit_mm - 1.0,
-        "margin": goal.least_bottoming_margin - result.bottoming_margin.value,
-        "ratio": ratio - float(np.log(goal.greatest_modulus_ratio)),
-        "step": step / goal.level_step_limit - 1.0,
-    }
-    for number in goal.relieve:
-        if even[number] > 0.0:
-            most = goal.relief_share * even[number]
-            found[f"relief {number}"] = result.zones[number].share.value / most - 1.0
-    return {name: max(value, 0.0) for name, value in found.items()}

@@ -11,10 +11,20 @@ from ..mesh import Float
 from .contact import LoadResult
 
 if TYPE_CHECKING:
-    from .tuning import Goal, TunedZone
+    from .tuning import TunedZone
+    from .tuning_goal import Goal
 
 SLACK = 0.03
 """A limit within 3 % counts as kept: settings are rounded, which moves a modulus by up to 2 %."""
+
+PAIR_SLACK = 0.04
+"""The same for the logarithm of the ratio of two moduli, both rounded."""
+
+LEVEL_SLACK = 0.1
+"""The same in firmness levels: with the usual cards 0.04 is 0.07 of a level."""
+
+RIGID = "Tuned under a rigid body: flesh spreads pressure, so the zones will differ less than these numbers say."
+UNCHANGED = "The relief holds with the zones' levels as they are, and so does every limit: nothing was changed."
 
 
 def _ends(tuned: Sequence[TunedZone], reach: tuple[Float, Float]) -> tuple[list[str], list[str]]:
@@ -42,9 +52,9 @@ def binding_limits(
     levels = goal.level(reached)
     for first, second in neighbours:
         pair = f"{tuned[first].name} and {tuned[second].name}"
-        if abs(reached[first] - reached[second]) > np.log(goal.greatest_modulus_ratio) - SLACK:
+        if abs(reached[first] - reached[second]) > np.log(goal.greatest_modulus_ratio) - PAIR_SLACK:
             found.append(f"greatest modulus ratio {goal.greatest_modulus_ratio:g} between {pair}")
-        elif abs(levels[first] - levels[second]) > goal.level_step_limit * (1.0 - SLACK):
+        elif abs(levels[first] - levels[second]) > goal.level_step_limit - LEVEL_SLACK:
             found.append(f"level step limit {goal.level_step_limit:g} between {pair}")
     for number in goal.relieve:
         zone = tuned[number]
@@ -81,7 +91,7 @@ def unmet(
     worst = max(
         neighbours, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
     )
-    if worst and (over["ratio"] > SLACK or over["step"] > SLACK):
+    if worst and (over["ratio"] > PAIR_SLACK or over["step"] * goal.level_step_limit > LEVEL_SLACK):
         one, two = tuned[worst[0]], tuned[worst[1]]
         ratio = max(one.after_kpa / two.after_kpa, two.after_kpa / one.after_kpa)
         said.append(
@@ -89,8 +99,8 @@ def unmet(
             "have to change: settings that reach further for the smaller of the two, blend steps, or the limit."
         )
     for number in goal.relieve:
+        zone = tuned[number]
         if over.get(f"relief {number}", 0.0) > SLACK:
-            zone = tuned[number]
             help_ = "a softer filament or a sparser fill there" if zone.name in soft else (
                 "a greater level step or modulus ratio between neighbors, or blend steps around it"
             )  # fmt: skip
@@ -99,22 +109,28 @@ def unmet(
                 f"{100 * goal.relief_share * zone.share_even:.1f} % ({goal.relief_share:g} of an even pad's "
                 f"{100 * zone.share_even:.1f} %). What would have to change: {help_}, an opening or a channel there."
             )
+        elif over.get(f"spared {number}", 0.0) > SLACK and zone.share_before is not None:
+            said.append(
+                f"{zone.name} carries {100 * zone.share_after:.1f} % of the load, more than the "
+                f"{100 * zone.share_before:.1f} % it carries with the levels as they are, because other limits change "
+                "its neighbors. What would have to change: a greater level step or modulus ratio between neighbors."
+            )
     return tuple(said)
 
 
 def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
-    """Return what the numbers leave out, and which limits would fail for a material as soft as it may be."""
-    said = ["Tuned under a rigid body: flesh spreads pressure, so the zones will differ less than these numbers say."]
+    """Return which limits hold for what is expected and would fail for a material as soft as it may be."""
+    said = []
     sinkage, margin = after.sinkage_mm, after.bottoming_margin
-    if sinkage.value <= goal.sinkage_limit_mm < sinkage.high:
+    if sinkage.value <= goal.sinkage_limit_mm * (1.0 + SLACK) and goal.sinkage_limit_mm < sinkage.high:
         said.append(
-            f"The sinkage limit of {goal.sinkage_limit_mm:g} mm holds for the material expected; as soft as it "
-            f"may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
+            f"The sinkage limit of {goal.sinkage_limit_mm:g} mm holds for the material expected ({sinkage.value:.2f} "
+            f"mm); as soft as it may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
         )
-    if margin.low < goal.least_bottoming_margin <= margin.value:
+    if margin.low < goal.least_bottoming_margin <= margin.value + SLACK:
         said.append(
-            f"The bottoming margin of {goal.least_bottoming_margin:g} holds for the material expected; as soft "
-            f"as it may be, {margin.low:.2f} is left. Printed coupons would tell."
+            f"The bottoming margin of {goal.least_bottoming_margin:g} holds for the material expected "
+            f"({margin.value:.2f}); as soft as it may be, {margin.low:.2f} is left. Printed coupons would tell."
         )
     return tuple(said)
 
