@@ -8,7 +8,6 @@ from types import SimpleNamespace
 import pytest
 
 from padwright.core.families import load_family
-from padwright.core.families_postures import posture_for
 from padwright.core.job_schema import FAMILIES
 from padwright.core.run_firmness import load_cases
 
@@ -44,7 +43,7 @@ def test_the_posture_goes_with_the_share(load, posture):
 def test_a_card_s_own_posture_goes_with_its_own_share(family):
     card = load_family(family)
     share, posture = (card.defaults["load", name].value for name in ("share", "posture"))
-    assert posture_for(card.postures, posture, share) == posture
+    assert card.posture_for(posture, share) == posture
     assert not any(
         one.holds(two.low_share) and one.holds(two.high_share) for one, two in itertools.permutations(card.postures, 2)
     )

@@ -13,7 +13,7 @@ import numpy as np
 
 from .errors import InputError
 from .families_materials import MaterialCard, is_shared_material, load_material, material_names, material_of
-from .families_postures import Posture
+from .families_postures import Posture, posture_for
 from .job_keys import key, walk_keys
 from .job_schema import FAMILIES, PATTERNS, Job, Zone
 from .mesh import Float, TriMesh
@@ -176,6 +176,10 @@ class Family:
         below = self.levels[int(np.floor(level)) - 1]
         above = self.levels[int(np.ceil(level)) - 1]
         return below.name if below is above else f"{below.name} to {above.name}"
+
+    def posture_for(self, name: str, share: float) -> str:
+        """Return the posture to speak of where the part carries a share of the weight (`families_postures`)."""
+        return posture_for(self.postures, name, share)
 
     def target_modulus_kpa(self, level: float) -> float:
         """Return the target of a level, kPa; between two levels along the logarithm, so that steps feel even.

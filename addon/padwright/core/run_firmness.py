@@ -11,7 +11,6 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from .errors import InputError
-from .families_postures import posture_for
 from .firmness.choosing import Chosen, PrintLimits, choose_settings
 from .firmness.contact import check_load
 from .firmness.curves import CurveBand
@@ -206,7 +205,7 @@ def _posture(part: Part) -> str:
         share = None
     elif load.force_n is not None:
         share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
-    return load.posture if share is None else posture_for(part.family.postures, load.posture, share)
+    return load.posture if share is None else part.family.posture_for(load.posture, share)
 
 
 def _force(part: Part, force_n: float | None, share: float) -> float | None:

@@ -104,8 +104,6 @@ def _three(layout, name, first, second):
 
 def load_facts(part):
     """Return how hard the body bears and its posture, in words, before any check."""
-    from ...core.families_postures import posture_for
-
     kept = json.loads(part.kept).get("load", {}) if part.kept else {}
     facts = []
     if part.press == "inward":
@@ -118,7 +116,7 @@ def load_facts(part):
     plain = card(part).defaults.get(("load", "posture"))
     posture = kept.get("posture") or (plain.value if plain is not None else "")
     if part.press != "inward" and "force_n" not in kept:
-        posture = posture_for(card(part).postures, posture, part.share)
+        posture = card(part).posture_for(posture, part.share)
     if posture:
         facts.append(("Posture", posture))
     count = len(kept.get("cases", ()))
