@@ -46,7 +46,14 @@ def can_be(hits: int, draws: int, share: float) -> bool:
 
     So the same claim serves a sample of few draws and the whole study: more draws allow less.
     """
-    return sum(math.comb(draws, k) * share**k * (1 - share) ** (draws - k) for k in range(hits + 1)) >= TOO_RARE
+    if share <= 0.0 or share >= 1.0:
+        return share <= 0.0 or hits == draws
+    whole, log, log_rest = math.lgamma(draws + 1), math.log(share), math.log1p(-share)
+    chances = (
+        math.exp(whole - math.lgamma(k + 1) - math.lgamma(draws - k + 1) + k * log + (draws - k) * log_rest)
+        for k in range(hits + 1)
+    )
+    return math.fsum(chances) >= TOO_RARE
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -34,6 +34,9 @@ def test_a_claim_about_a_share_allows_less_the_more_draws_there_are() -> None:
     assert studying.can_be(8, 8, 0.9) and studying.can_be(5, 8, 0.9)
     assert not studying.can_be(3, 8, 0.9)
     assert studying.can_be(175, 200, 0.9) and not studying.can_be(165, 200, 0.9)
+    # 50,000 draws scatter by 67 (one standard deviation): three of them are allowed, four are not.
+    assert studying.can_be(44_800, 50_000, 0.9) and not studying.can_be(44_730, 50_000, 0.9)
+    assert studying.can_be(0, 9, 0.0) and studying.can_be(9, 9, 1.0) and not studying.can_be(8, 9, 1.0)
 
 
 STUDY = '''"""Count."""

@@ -91,8 +91,8 @@ def test_neither_pose_nor_vertex_order_changes_the_answer(vector, move, seed):
     order = np.random.default_rng(seed).permutation(len(on.area_mm2))
     place = np.argsort(order)
     moved = ContactPatch(
-        (turn.apply(on.position) + move)[order], on.area_mm2[order], on.thickness_mm[order], on.zone[order],
-        turn.apply(on.press_direction), on.gaps[order], place[on.faces],
+        (on.position @ turn.as_matrix().T + move)[order], on.area_mm2[order], on.thickness_mm[order], on.zone[order],
+        turn.as_matrix() @ on.press_direction, on.gaps[order], place[on.faces],
     )  # fmt: skip
     second = check_load(LoadCase(force_n=200.0, point_mm=turn.apply(point) + move), moved, bands)
     # Both stop at 1e-9 of the load; on a level stretch a pressure says little about place, hence the wider margin.
