@@ -24,6 +24,7 @@ PANELS_KNOW = {
     "blender.state",
     "blender.refusals",
     "blender.capture.poses",
+    "blender.capture.sizes",
     "blender.shape.drawn",
     "blender.panels",
     "core.families",

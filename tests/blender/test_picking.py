@@ -218,3 +218,51 @@ def test_looks_are_set_back_exactly(part, inside):
     looks.put_back(bpy.context)
     after = {obj.name: (obj.display_type, obj.hide_get()) for obj in bpy.context.view_layer.objects}
     assert after == {name: look for name, look in before.items() if name in after}
+
+
+def boxes_in_view(inside, *objects):
+    axes = np.array(inside("blender.view.viewports").right_and_up(bpy.context))
+    return [np.array([obj.matrix_world @ Vector(corner) for corner in obj.bound_box]) @ axes.T for obj in objects]
+
+
+def test_while_pairs_are_picked_both_scans_are_seen_with_their_marks(part, inside):
+    bpy.ops.padwright.align_scans()  # one lies on the other
+    pick_session = inside("blender.capture.pick_session")
+    before = [each.copy() for each in (part.base.matrix_world, part.impression.matrix_world)]
+    looks = pick_session.Looks(bpy.context)
+    looks.both(bpy.context)
+    looks.both(bpy.context)  # for the next click: they stay where they are
+    base, impression = boxes_in_view(inside, part.base, part.impression)
+    assert impression[:, 0].min() > base[:, 0].max()
+    assert part.base.matrix_world == before[0]
+    for obj in (part.base, part.impression):
+        assert obj.visible_get() and obj.display_type == "TEXTURED"
+    place = inside("blender.capture.picking").Place
+    session = pick_session.Session(pick_session.PAIR_CLICKS, True, "pair")
+    session.take(place("base", list(part.base.data.vertices[5].co), True))
+    session.take(place("impression", list(part.impression.data.vertices[5].co), True))
+    pick_session.current[:] = [session]
+    try:
+        items = inside("blender.view.overlay_items").gather(bpy.context)
+    finally:
+        pick_session.stop()
+    on = [part.base.matrix_world @ part.base.data.vertices[5].co]
+    on.append(part.impression.matrix_world @ part.impression.data.vertices[5].co)
+    assert len(items.marks) == 2
+    assert all((Vector(mark.at) - at).length < 1e-5 for mark, at in zip(items.marks, on, strict=True))
+    looks.put_back(bpy.context)
+    for now, then in zip((part.base.matrix_world, part.impression.matrix_world), before, strict=True):
+        assert np.allclose(now, then, atol=1e-7)
+
+
+def test_scans_that_lie_apart_in_the_view_stay_where_they_are(part, inside):
+    bpy.ops.padwright.prepare_scans()
+    part.impression.location.x += 5.0
+    bpy.context.view_layer.update()
+    right, _ = inside("blender.view.viewports").right_and_up(bpy.context)
+    part.impression.location = Vector(5.0 * right)
+    bpy.context.view_layer.update()
+    before = part.impression.matrix_world.copy()
+    looks = inside("blender.capture.pick_session").Looks(bpy.context)
+    looks.both(bpy.context)
+    assert part.impression.matrix_world == before

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import bpy
 import numpy as np
 import pytest
+from mathutils import Vector
+from tests.blender.test_panels import draw
 
 from support.scanned import board
 from support.writers import write_stl_binary
@@ -121,3 +125,83 @@ def test_pairs_from_the_cursor_align_the_scans(part, inside, case):
     # Our own bound for a noise of 0.1 mm: a tenth of a degree over the seat's 150 mm, and half the noise.
     apart = found.matrix - case.impression_to_base
     assert np.abs(apart[:3, :3]).max() < 2e-3 and np.abs(apart[:3, 3]).max() < 0.5
+
+
+def window():
+    """Stand in for a window with two viewports, one of them through a camera; in the background there is no view."""
+    sights = [SimpleNamespace(view_location=None, view_distance=17.0, view_perspective=p) for p in ("PERSP", "CAMERA")]
+    areas = [
+        SimpleNamespace(
+            type="VIEW_3D",
+            regions=[SimpleNamespace(type="UI", data=None), SimpleNamespace(type="WINDOW", data=sight)],
+            spaces=SimpleNamespace(active=SimpleNamespace(clip_start=0.01, clip_end=1000.0)),
+        )
+        for sight in sights
+    ]
+    areas.append(SimpleNamespace(type="PROPERTIES", regions=[]))
+    return SimpleNamespace(screen=SimpleNamespace(areas=areas)), sights, areas[0].spaces.active
+
+
+@pytest.mark.parametrize("scale_length", [1.0, 0.001, 100.0])
+def test_an_object_is_framed_as_a_whole(started, scene, tmp_path, inside, scale_length):
+    scene.unit_settings.scale_length = scale_length
+    bpy.ops.padwright.import_scan(filepath=str(write_stl_binary(board(step=12.0), tmp_path / "board.stl")), scan="base")
+    context, sights, space = window()
+    inside("blender.view.viewports").frame(context, [started.base])
+    size = max(started.base.dimensions)
+    middle = started.base.matrix_world @ (sum((Vector(each) for each in started.base.bound_box), Vector()) / 8)
+    assert size < sights[0].view_distance < 3.0 * size
+    assert (Vector(sights[0].view_location) - middle).length < 0.01 * size
+    assert space.clip_start < 0.1 * size and space.clip_end > 10.0 * sights[0].view_distance
+    assert sights[1].view_distance == 17.0  # a camera stays where it is
+
+
+@pytest.fixture
+def framed(inside, monkeypatch):
+    """Return what the viewports were asked to show, in turn."""
+    found = []
+    viewports = inside("blender.view.viewports")
+    monkeypatch.setattr(viewports, "frame", lambda _, objects: found.append([obj.name for obj in objects]))
+    return found
+
+
+def test_imported_scans_are_framed_and_their_size_is_said(started, tmp_path, capfd, framed):
+    file = write_stl_binary(board(step=12.0), tmp_path / "board.stl")
+    bpy.ops.padwright.import_scan(filepath=str(file), scan="base")
+    assert "read in millimeters it is 240 x 180 x 29 mm" in capfd.readouterr().out
+    bpy.ops.padwright.import_scan(filepath=str(file), scan="impression")
+    assert framed == [["board"], ["board", "board.001"]]
+    assert any(text.startswith("240 x 180 x ") for text in draw("scans"))
+
+
+def test_a_size_that_cannot_be_is_told_at_import_and_in_the_panel_until_the_unit_is_right(
+    started, tmp_path, capfd, framed
+):
+    file = write_stl_binary(board(step=12.0), tmp_path / "board.stl")
+    started.base_unit = "m"
+    bpy.ops.padwright.import_scan(filepath=str(file), scan="base")
+    said = 'The unit is likely "mm": choose Millimeters as its unit.'
+    assert said in capfd.readouterr().out
+    shown = " ".join(draw("scans"))
+    assert said in shown and "240000 x 180000 x " in shown
+    started.base_unit = "mm"
+    assert "likely" not in " ".join(draw("scans"))
+    bpy.ops.padwright.import_scan(filepath=str(file), scan="impression")
+    framed.clear()
+    bpy.ops.padwright.prepare_scans()  # which shows the base at its new size
+    assert framed == [["board", "board.001"]]
+    bpy.ops.padwright.prepare_scans()
+    assert len(framed) == 1  # a person's view is left alone where sizes stay
+
+
+def test_a_scan_moved_and_scaled_has_the_size_that_the_job_gets(part, inside):
+    sizes, scene = inside("blender.capture.sizes"), inside("blender.scene")
+    part.base.scale = 1.1 * part.base.scale
+    part.base.rotation_euler.z = 0.5
+    bpy.context.view_layer.update()
+    job = scene.read_scene(bpy.context, scene.work_folder())
+    from importlib import import_module
+
+    read = import_module("bl_ext.dev.padwright.core.capture.read").read_scan
+    mesh = read((scene.work_folder() / job.base.scan).read_bytes(), job.base.scan).mesh
+    assert np.allclose(sizes.size_mm(part, "base"), np.ptp(mesh.vertices, axis=0), rtol=1e-5)

@@ -199,3 +199,13 @@ def test_the_shorter_sides_have_a_limit_too():
     insole = load_family("insole")
     assert check_plausible_size(box(300, 300, 240), insole, unit="mm") == ()
     assert "Check its unit" in check_plausible_size(box(300, 300, 260), insole, unit="mm")[0]
+
+
+def test_sides_are_compared_where_the_body_is_alike_on_both() -> None:
+    found = {name: load_family(name).is_left_right for name in FAMILIES}
+    assert found == {"seat_pad": True, "nose_pad": True, "insole": False, "grip": False, "liner_pad": False}
+
+
+def test_a_size_that_cannot_be_is_told_in_good_english() -> None:
+    notes = check_plausible_size(np.array([[0.0, 0.0, 0.0], [3.0, 3.0, 3.0]]) * 1e5, load_family("insole"), unit="mm")
+    assert "and an insole base is" in notes[0]

@@ -61,14 +61,14 @@ class Recorder:
         for table, place in _tables().items():
             fields = {field for field, _, _ in keys_of(table).values()}
             patch.setattr(table, "__getattribute__", self._watched(place, fields))
-        read = Path.read_bytes
+        opened = Path.open
 
-        def read_bytes(path: Path) -> bytes:
+        def watched_open(path: Path, *arguments: Any, **named: Any) -> Any:
             if self.stage and path.is_relative_to(self.folder):
                 self.files[self.stage].add(path.name)
-            return read(path)
+            return opened(path, *arguments, **named)
 
-        patch.setattr(Path, "read_bytes", read_bytes)
+        patch.setattr(Path, "open", watched_open)
         try:
             yield
         finally:

@@ -8,7 +8,7 @@ from typing import Any
 
 from ..core.toml_lines import Path, show_path
 from .job_places import OPTIONAL, OTHERS, PLAIN
-from .properties import PADWRIGHT_PG_part
+from .properties import UNIT_ITEMS, PADWRIGHT_PG_part
 
 _LISTS = {
     ("zones",): ("zones", "Zone", {"colour": "color", "colour_tolerance": "tolerance"}),
@@ -33,6 +33,8 @@ _IN_WINDOW = (
     (re.compile(r" by its number \(\[[a-z]+\] [a-z_]+ in the job\)"), ""),
     (re.compile(r"\[\[impression\.load_centres\]\]"), 'the list in the panel "Impression"'),
 )
+_UNITS = {unit: title for unit, title, _ in UNIT_ITEMS}
+_UNIT_HINT = re.compile(r'set unit = "(mm|cm|m|in)" for this scan')
 _KEY = re.compile(r"\b([a-z]+)\.([a-z_]+)\b")
 _FILE_WORDS = (", in quotes", " in quotes", "this table is missing; ")
 _UNIT = re.compile(r" \((mm|kg|kPa)\)$")
@@ -64,6 +66,7 @@ def in_window(text: str) -> str:
     """Return a sentence of the core with the fields and panels of the window for the keys of a job that it names."""
     for keys, shown in _IN_WINDOW:
         text = keys.sub(shown, text)
+    text = _UNIT_HINT.sub(lambda found: f"choose {_UNITS[found[1]]} as its unit", text)
     return _KEY.sub(_shown, text)
 
 

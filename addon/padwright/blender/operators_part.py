@@ -120,6 +120,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         from . import scene, scene_load, state
         from .capture import poses, scan_objects
         from .shape import scene_drawn
+        from .view import viewports
 
         path = Path(self.filepath)
         job = read_job(path)
@@ -136,6 +137,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
         scene_drawn.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
+        viewports.frame(context, [getattr(part, scan) for scan, _ in found])
         counts = f"{state.counted(len(found), 'scan')} and {state.counted(len(part.zones), 'zone')}"
         reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)
         return {"FINISHED"}

@@ -21,6 +21,7 @@ from .resources import shared_path
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
 from .units import MM_PER_UNIT
+from .wording import with_article
 
 __all__ = [
     "Caution",
@@ -129,6 +130,7 @@ class _Card:
     name: str = key("text", "", count=(1, 1))
     about: str = key("text", "", count=(1, 1))
     wraps: bool = key("flag", "wraps around its base")
+    is_left_right: bool = key("flag", "the body on it is alike on the left and on the right")
     asks_certified_gear: bool = key("flag", "touches protective gear")
     sizes: tuple[Size, ...] = key("tables", "", table=Size, count=(3, 3))
     levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
@@ -146,6 +148,8 @@ class Family:
     id, name, about : str
     wraps : bool
         The part wraps around its base: press direction "inward", load without a net force.
+    is_left_right : bool
+        The body on it is alike on the left and on the right of the base's mid-plane, so that comparing both tells.
     asks_certified_gear : bool
         The job must say `part.certified_gear = false`.
     sizes : (3,) Size
@@ -163,6 +167,7 @@ class Family:
     name: str
     about: str
     wraps: bool
+    is_left_right: bool
     asks_certified_gear: bool
     sizes: tuple[Size, ...]
     levels: tuple[Level, ...]
@@ -246,7 +251,8 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
         _check_order(reader, read)
     card = reader.finish(read)
     return Family(
-        card.id, card.name, card.about, card.wraps, card.asks_certified_gear, card.sizes, card.levels,
+        card.id, card.name, card.about, card.wraps, card.is_left_right, card.asks_certified_gear, card.sizes,
+        card.levels,
         tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
         card.postures,
     )  # fmt: skip
@@ -321,8 +327,8 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
     fitting = [other for other in MM_PER_UNIT if _fits(extents * _times(unit, other), family)]
     longest = family.sizes[0]
     said = (
-        f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and a"
-        f" {family.name.lower()} base is {longest.low_mm:g} to {longest.high_mm:g} mm long."
+        f"The {what} is {in_file:.4g} long in its file; read in {unit} that makes {shown} mm, and "
+        f"{with_article(family.name.lower())} base is {longest.low_mm:g} to {longest.high_mm:g} mm long."
     )
     if fitting:
         middle = np.sqrt(longest.low_mm * longest.high_mm)

@@ -14,6 +14,7 @@ from .files import read_named
 from .job_schema import FAMILIES, RETIRED, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
+from .wording import with_article
 
 _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
 
@@ -119,7 +120,9 @@ def _check_rules(
     if family.asks_certified_gear and job.part.certified_gear is not False:
         caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
         found = "this key is missing; it" if job.part.certified_gear is None else "it is true; it"
-        reader.fault(("part", "certified_gear"), f"{found} must be false for a {family.name.lower()}. {caution.text}")
+        reader.fault(
+            ("part", "certified_gear"), f"{found} must be false for {with_article(family.name.lower())}. {caution.text}"
+        )
     elif job.part.certified_gear:
         reader.fault(
             ("part", "certified_gear"), "it is true; nothing is made here for certified protective gear, of any family."

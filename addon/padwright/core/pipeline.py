@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from . import run_stages as stages
+from .errors import InputError
 from .families import material_of
+from .files import MOST_SCAN_BYTES, read_named
 from .job_read import later_notes
 from .job_schema import Job
 from .packing import pack_files
@@ -75,9 +77,10 @@ class Stage:
         for place in reads.files:
             for name in found_at(job, place):
                 try:
-                    values += [hashlib.sha256((folder / str(name)).read_bytes()).digest()] if name else []
-                except OSError:
-                    values.append(b"unreadable")
+                    data = read_named(folder / str(name), "The file", most_bytes=MOST_SCAN_BYTES) if name else b""
+                except InputError:
+                    data = b"unreadable"
+                values.append(hashlib.sha256(data).digest())
         return values
 
 

@@ -188,6 +188,7 @@ def read_body_side(part: Part) -> Part:
             least_prominence_mm=0.5 * given.contact_depth_mm,
             centre_marks=centre_marks(part),
             expected_centres=(int(given.load_centre_count[0]), int(given.load_centre_count[1])),
+            compare_sides=part.family.is_left_right or given.average_sides,
         )
     return fair_body_side(replace(part, reading=reading))
 

@@ -12,6 +12,7 @@ from ..properties import UNIT_ITEMS
 from ..properties_lists import SCAN_ITEMS
 from ..stage_work import WRITERS, StageWork
 
+_UNIT_WORDS = {unit: title.lower() for unit, title, _ in UNIT_ITEMS}
 _OBJECT_UNITS = [("scene", "As the Scene", "The object has the size the scene shows"), *UNIT_ITEMS]
 
 
@@ -40,14 +41,20 @@ class PADWRIGHT_OT_import_scan(bpy.types.Operator, ImportHelper):
     @reporting.told
     def execute(self, context):
         """Read, make an object, use it."""
-        from . import scan_objects
+        from ..view import viewports
+        from . import scan_objects, sizes
 
         path = Path(self.filepath)
         read = scan_objects.read_file(path)
         unit = getattr(context.scene.padwright, f"{self.scan}_unit")
         notes = scan_objects.bring_in(context, read, self.scan, unit, path.stem)
-        state.forget(context.scene.padwright, "scans")
-        reporting.tell(self, f"{path.name} has {len(read.mesh.faces)} triangles and is the {self.scan} scan", notes)
+        part = context.scene.padwright
+        state.forget(part, "scans")
+        viewports.frame(context, [obj for obj in (part.base, part.impression) if obj is not None])
+        size, doubt = sizes.size_mm(part, self.scan), sizes.doubt(part, self.scan)
+        said = f"{path.name}, the {self.scan} scan, has {len(read.mesh.faces)} triangles"
+        said += f"; read in {_UNIT_WORDS[getattr(part, f'{self.scan}_unit')]} it is {sizes.in_words(size)}"
+        reporting.tell(self, said, [*((doubt,) if doubt else ()), *notes])
         return {"FINISHED"}
 
 
@@ -186,11 +193,13 @@ class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
 def _write_scans(context, result):
     from ...core.capture.scale_words import scale_facts
     from .. import bridge, scene
+    from ..view import viewports
 
     part = context.scene.padwright
     lines: list[str] = []
     notes: list[str] = []
     facts: list[str] = []
+    lengths_before = [max(obj.dimensions) for obj in (part.base, part.impression) if obj is not None]
     for scan, found in (("base", result.base), ("impression", result.impression)):
         obj = getattr(part, scan)
         if found is None or obj is None:
@@ -211,6 +220,10 @@ def _write_scans(context, result):
     state.keep_facts(part, "scans", facts)
     state.show_scans(part, base=True, impression=True)
     context.view_layer.update()
+    shown = [obj for obj in (part.base, part.impression) if obj is not None]
+    ratios = [max(obj.dimensions) / before for obj, before in zip(shown, lengths_before, strict=True) if before > 0.0]
+    if any(not 0.5 < ratio < 2.0 for ratio in ratios):  # another unit: they would be a speck, or all around
+        viewports.frame(context, shown)
     return "; ".join(lines), notes
 
 

@@ -3,8 +3,8 @@
 import bpy
 
 from .. import refusals, state
-from ..panels import StagePanel, SubPanel, draw_legend, wrapped
-from . import poses
+from ..panels import StagePanel, SubPanel, draw_legend, fact, wrapped
+from . import poses, sizes
 
 
 class PADWRIGHT_UL_lengths(bpy.types.UIList):
@@ -98,6 +98,12 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
             row = column.row(align=True)
             row.operator("padwright.import_scan", text="Import").scan = scan
             row.operator("padwright.use_object", text="Use Active").scan = scan
+            size = sizes.size_mm(part, scan)
+            if size is not None:
+                fact(column, "As Scanned", sizes.in_words(size))
+                doubt = sizes.doubt(part, scan)
+                if doubt:
+                    wrapped(column, context, doubt, "ERROR")
         layout.prop(part, "impression_scale")
         _draw_lengths(context, layout, part)
 

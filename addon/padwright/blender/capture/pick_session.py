@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
+from mathutils import Matrix, Vector
 
+_APART = 0.1  # between scans side by side, in widths
 current: list[Session] = []  # none or one; the overlay and the panels read it
 
 
@@ -118,6 +120,7 @@ class Looks:
         regions = [each for each in context.scene.collection.children_recursive if each.name.split(".")[0] == "Regions"]
         ours = [part.base, part.impression, part.pad, part.body, *(obj for each in regions for obj in each.objects)]
         layer = context.view_layer.objects
+        self._basis: tuple[str, Matrix] | None = None  # of the impression, while it lies beside the base
         self._before = {
             obj.name: (obj.display_type, obj.hide_get()) for obj in ours if obj is not None and obj.name in layer
         }
@@ -135,6 +138,17 @@ class Looks:
                 obj.hide_set(False)
         context.view_layer.update()
 
+    def both(self, context: bpy.types.Context) -> None:
+        """Show both scans as surfaces, side by side where one would lie before the other, and all else as boxes."""
+        part = context.scene.padwright
+        self.only(context, part.base)
+        part.impression.display_type = "TEXTURED"
+        part.impression.hide_set(False)
+        context.view_layer.update()
+        if self._basis is None:
+            self._basis = (part.impression.name, part.impression.matrix_basis.copy())
+            _put_beside(context, part.impression, part.base)
+
     def put_back(self, context: bpy.types.Context) -> None:
         """Set back how all looked."""
         for name, (kind, is_hidden) in self._before.items():
@@ -145,7 +159,31 @@ class Looks:
                 obj.display_type = kind
             if obj.hide_get() != is_hidden:
                 obj.hide_set(is_hidden)
+        if self._basis is not None:
+            name, basis = self._basis
+            obj = context.view_layer.objects.get(name)
+            if obj is not None:
+                obj.matrix_basis = basis
+            self._basis = None
         context.view_layer.update()
+
+
+def _put_beside(context: bpy.types.Context, moved: bpy.types.Object, still: bpy.types.Object) -> None:
+    """Move an object to the right in the view where it and another one lie over each other there."""
+    import numpy as np
+
+    from ..view import viewports
+
+    axes = np.array(viewports.right_and_up(context))
+    one, other = (
+        np.array([obj.matrix_world @ Vector(corner) for corner in obj.bound_box]) @ axes.T for obj in (moved, still)
+    )
+    if (one.min(axis=0) > other.max(axis=0)).any() or (one.max(axis=0) < other.min(axis=0)).any():
+        return
+    gap = _APART * max(np.ptp(one[:, 0]), np.ptp(other[:, 0]))
+    away = Vector(axes[0] * (other[:, 0].max() + gap - one[:, 0].min()))
+    moved.matrix_world = Matrix.Translation(away) @ moved.matrix_world
+    context.view_layer.update()
 
 
 def length_clicks(scan: str) -> tuple[Click, ...]:

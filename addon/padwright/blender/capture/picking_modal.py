@@ -56,6 +56,9 @@ class Picks:
         self._looks = pick_session.Looks(context)
         self._sights, self._at = viewports.Sights(), ""
         pick_session.current[:] = [session]
+        if session.thing == "pair":
+            self._looks.both(context)
+            viewports.frame(context, (part.base, part.impression))
         context.window.cursor_modal_set("CROSSHAIR")
         context.window_manager.modal_handler_add(self)
         self._ask(context)
@@ -128,7 +131,10 @@ class Picks:
         """Show the scan that is wanted and say what to click."""
         wanted = self._session.wanted
         obj = getattr(context.scene.padwright, wanted.scan)
-        self._looks.only(context, obj)
+        if self._session.thing == "pair":
+            self._looks.both(context)
+        else:
+            self._looks.only(context, obj)
         self._sights.look_at(context, self._at, obj)
         self._at = obj.name
         self._say(context)

@@ -129,7 +129,9 @@ def _write_zones(context, result):
     firmness = plan.weights @ levels
     attributes.write(part.pad.data, attributes.FIRMNESS, firmness)
     firmness_view.show_again(context, firmness)
-    done = f"{len(plan.zones)} zones: " + ", ".join(f"{each.name} {areas[each.name]:.0f} cm2" for each in plan.zones)
+    done = f"{state.counted(len(plan.zones), 'zone')}: " + ", ".join(
+        f"{each.name} {areas[each.name]:.0f} cm2" for each in plan.zones
+    )
     return done, plan.notes
 
 

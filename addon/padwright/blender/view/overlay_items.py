@@ -123,7 +123,7 @@ def length_words(part: Any, row: Any, is_whole: bool) -> str:
 
 
 def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:
-    place = {scan: _placer(context, scan) for scan in scene.SCANS}  # none for the scan that picking shows as a box
+    place = {scan: _placer(context, scan) for scan in scene.SCANS}
     for number, pair in enumerate(part.pairs, 1):
         points = {}
         for scan in scene.SCANS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import bpy
@@ -10,6 +11,7 @@ from mathutils import Vector
 
 from ...core.geometry.views import View
 
+_AWAY = 1.5  # from the eye to the middle, in diagonals of what is looked at
 Box = tuple[float, float, float, float]  # left, bottom, right, top, pixels
 _SIDES = {"UI", "TOOLS", "HEADER", "TOOL_HEADER", "ASSET_SHELF", "ASSET_SHELF_HEADER"}
 _GIZMOS_PX = (90.0, 300.0)  # width and height of the modeller's own navigation buttons at scale 1: seen in the window
@@ -77,6 +79,37 @@ def redraw(context: bpy.types.Context) -> None:
             area.tag_redraw()
 
 
+def frame(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> None:
+    """Let every 3D viewport show objects as a whole, without turning the view; what is cut off near or far comes in."""
+    corners = np.array([obj.matrix_world @ Vector(corner) for obj in objects for corner in obj.bound_box])
+    screen = context.screen
+    if not len(corners) or screen is None:
+        return
+    size = max(float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
+    for area in screen.areas:
+        for region in area.regions if area.type == "VIEW_3D" else ():
+            sight = region.data if region.type == "WINDOW" else None
+            if sight is None or sight.view_perspective == "CAMERA":
+                continue
+            sight.view_location, sight.view_distance = (corners.min(axis=0) + corners.max(axis=0)) / 2, _AWAY * size
+            space = area.spaces.active
+            space.clip_end = max(space.clip_end, 20.0 * _AWAY * size)
+            space.clip_start = min(space.clip_start, 0.01 * _AWAY * size)
+
+
+def right_and_up(context: bpy.types.Context) -> tuple[np.ndarray, np.ndarray]:
+    """Return what is to the right and up in the viewport of the context, or in the first one, as unit vectors."""
+    sight = getattr(context, "region_data", None)
+    if sight is None:
+        areas = context.screen.areas if context.screen is not None else ()
+        regions = [region for area in areas if area.type == "VIEW_3D" for region in area.regions]
+        sight = next((region.data for region in regions if region.type == "WINDOW" and region.data is not None), None)
+    if sight is None:
+        return np.eye(3)[0], np.eye(3)[2]
+    turn = np.array(sight.view_rotation.to_matrix(), dtype=np.float64)
+    return turn[:, 0], turn[:, 1]
+
+
 class Sights:
     """How each scan was last looked at, so that going from one to the other and back finds the place again."""
 
@@ -102,7 +135,7 @@ class Sights:
                     sight.view_location, sight.view_rotation, sight.view_distance = found
                 else:
                     sight.view_location = corners.mean(axis=0)
-                    sight.view_distance = max(1.5 * float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
+                    sight.view_distance = max(_AWAY * float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
 
 
 def _is_seen(area: Any, region: Any, corners: np.ndarray) -> bool:

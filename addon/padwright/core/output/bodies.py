@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..errors import ExportError
 from ..mesh import Float, Int, TriMesh
+from ..wording import direction_words
 from .collapse import is_flat, without_degenerate
 
 COUNTS_PER_MM = 10_000
@@ -223,12 +224,14 @@ def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:
     bounds = np.stack([region.mesh.bounds for region in regions])
     middle = 0.5 * (bounds[:, 0].min(axis=0) + bounds[:, 1].max(axis=0))
     other = tuple(replace(region, mesh=_mirrored_mesh(region.mesh, normal, middle)) for region in regions)
-    spelled = ", ".join(f"{value:.3f}" for value in normal)
     return Mirror(
         other,
         normal,
         middle,
-        (f"The part is mirrored, for the other side: across the plane with normal ({spelled}) through its middle.",),
+        (
+            f"The part is mirrored, for the other side: across the plane with normal {direction_words(normal)} through "
+            "its middle.",
+        ),
     )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..wording import direction_words
+
 if TYPE_CHECKING:
     from .impression import ImpressionReading
 
@@ -81,9 +83,9 @@ def _thickness(reading: ImpressionReading) -> list[str]:
 def _press(reading: ImpressionReading) -> list[str]:
     if reading.press.basis != "auto":
         return []
-    x, y, z = reading.press.vector if reading.press.vector is not None else (0.0, 0.0, 0.0)
+    vector = reading.press.vector if reading.press.vector is not None else (0.0, 0.0, 0.0)
     return [
-        f"The press direction was found from the clay's side: ({x:.3f}, {y:.3f}, {z:.3f}) "
+        f"The press direction was found from the clay's side: {direction_words(vector)} "
         f"+/- {reading.press.plus_minus_deg:.0f} degrees in the base scan's axes."
     ]
 
@@ -97,10 +99,9 @@ def _sides(reading: ImpressionReading) -> list[str]:
             f"Left and right of the base's mid-plane the imprint is equally deep on average; place by place the two "
             f"sides differ by {sides.rms_mm:.1f} mm (RMS)."
         ]
-    x, y, z = sides.plane.normal
     deeper = "deeper" if sides.mean_mm > 0 else "shallower"
     text = (
         f"Across the base's mid-plane the imprint is {abs(sides.mean_mm):.1f} mm {deeper} on the side towards "
-        f"({x:.2f}, {y:.2f}, {z:.2f}); place by place the two sides differ by {sides.rms_mm:.1f} mm (RMS)."
+        f"{direction_words(sides.plane.normal)}; place by place the two sides differ by {sides.rms_mm:.1f} mm (RMS)."
     )
     return [text]
