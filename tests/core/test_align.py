@@ -158,7 +158,7 @@ def test_scans_of_other_units_and_empty_scans_are_refused(seat: Case) -> None:
     with pytest.raises(ScanError, match="times the size of the base scan"):
         drain(align_scans(seat.base_mm, seat.impression_mm.scaled(25.4)))
     nothing = TriMesh(np.zeros((3, 3)), np.array([[0, 1, 2]]))
-    with pytest.raises(ScanError, match="1 triangles: too few"):
+    with pytest.raises(ScanError, match="1 triangle: too few"):
         drain(align_scans(nothing, seat.impression_mm))
 
 

@@ -232,7 +232,7 @@ def test_borders_that_do_not_match_are_refused_with_a_place():
     label = ((np.hypot(x - 5, y) < 8) & (z > 6)).astype(np.int64)
     found = cut_surface(box().mesh, label, np.stack([0.5 - label, label - 0.5], axis=1) + 0.5)
     facing = box().mesh.vertex_normals[:, 2][found.parents].mean(axis=1)
-    with pytest.raises(UnpairedBorderError, match="At 1 places, the first near") as caught:
+    with pytest.raises(UnpairedBorderError, match="At 1 place, the first near") as caught:
         build_walls(found, facing, found.vertices * np.array([1, 1, 0]))
     assert np.hypot(caught.value.faults[0].place[0] - 5, caught.value.faults[0].place[1]) < 10
 
@@ -268,7 +268,7 @@ def test_overlapping_regions_reach_into_later_ones_by_the_length_asked():
 def test_an_overlap_that_joins_pieces_is_refused():
     x = box().mesh.vertices[:, 0]
     plan = sharp_plan(box(), np.abs(x) - 3.0, 0.0 * x)
-    with pytest.raises(InputError, match='2 pieces of the zone "z0" become 1'):
+    with pytest.raises(InputError, match='pieces of the zone "z0" grow together: 1 for 2'):
         drain(cut_regions(box(), plan, least_width_mm=1.0, overlap_mm=5.0))
 
 

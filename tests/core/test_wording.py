@@ -1,10 +1,24 @@
-"""Counts, articles and directions in words."""
+"""Counts, articles and numbers as a person would write them."""
 
 from __future__ import annotations
 
+import ast
+import re
+from pathlib import Path
+
+import numpy as np
 import pytest
 
-from padwright.core.wording import counted, direction_words, with_article
+from padwright.core.errors import InputError
+from padwright.core.families import check_plausible_size, load_family
+from padwright.core.output.bodies import mirrored
+from padwright.core.wording import counted, direction_words, fixed, placed, with_article
+from support.packing import regions
+
+ALWAYS_MANY = {"align_pairs.py points", "clean.py holes", "coupons.py blocks", "outlines.py points", "zones.py zones"}
+"""Counts whose text is only reached with two or more."""
+
+CORE = Path(__file__).parents[2] / "addon" / "padwright" / "core"
 
 
 def test_one_and_many() -> None:
@@ -26,3 +40,40 @@ def test_the_article_goes_with_the_sound() -> None:
 )
 def test_a_direction_has_no_zero_with_a_sign(vector: tuple[float, float, float], words: str) -> None:
     assert direction_words(vector) == words
+
+
+def test_what_rounds_to_nothing_has_no_minus():
+    assert [fixed(value, 3) for value in (-0.0, -0.0004, -0.0006, 0.0)] == ["0.000", "0.000", "-0.001", "0.000"]
+    assert placed((-1e-17, -0.4, 0.5)) == "(0, 0, 0)" and placed(np.array([-0.0, -0.6, 1.0]), 1) == "(0.0, -0.6, 1.0)"
+
+
+def test_an_insole_is_no_a_insole():
+    box = np.array([[0.0, 0.0, 0.0], [26.0, 10.0, 8.0]])
+    with pytest.raises(InputError, match="and an insole base is"):
+        check_plausible_size(box, load_family("insole"), unit="mm")
+
+
+def test_the_mirror_plane_is_told_without_a_minus_before_nothing():
+    press = np.array([-1e-9, 0.3, -0.95])
+    assert "-0.000" not in mirrored(regions(), press / np.linalg.norm(press)).notes[0]
+
+
+def test_no_message_of_the_core_counts_without_saying_one():
+    """`{len(x)} things` reads "1 things"; `wording.counted` does not. Looked for in the text of every f-string."""
+    many = {"points", "places", "pieces", "zones", "regions", "edges", "triangles", "blocks", "holes", "steps", "cells"}
+    found = []
+    for path in sorted(CORE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not isinstance(node, ast.JoinedStr):
+                continue
+            for value, text in zip(node.values, node.values[1:], strict=False):
+                is_count = (
+                    isinstance(value, ast.FormattedValue)
+                    and isinstance(value.value, ast.Call)
+                    and isinstance(value.value.func, ast.Name)
+                    and value.value.func.id in ("len", "sum")
+                )
+                word = re.match(r" (?:open |scan |point )?([a-z]+)", str(getattr(text, "value", "")))
+                if is_count and word and word[1] in many and f"{path.name} {word[1]}" not in ALWAYS_MANY:
+                    found.append(f"{path.name}:{node.lineno} {word[0]}")
+    assert not found, "\n".join(found)

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from .wording import counted
+
 BASES = ("measured", "model", "literature", "user", "assumed")
 """What a number rests on, from the strongest to the weakest but for "user", which the person answers for."""
 
@@ -65,5 +67,4 @@ class RegionSettings:
     def in_words(self) -> str:
         """Return what is printed in a line: pattern, density, contours, bead."""
         fill = "solid" if self.fill_pattern == "solid" else f"{self.fill_pattern} {self.fill_density_pct:.1f} %"
-        plural = "" if self.contour_count == 1 else "s"
-        return f"{fill}, {self.contour_count} contour{plural}, bead {self.bead_width_mm:g} mm"
+        return f"{fill}, {counted(self.contour_count, 'contour')}, bead {self.bead_width_mm:g} mm"

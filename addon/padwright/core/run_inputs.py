@@ -30,6 +30,7 @@ from .shape.envelope import check_envelope
 from .shape.pad_settings import PadSettings
 from .shape.relief import Relief
 from .units import mm_per_unit
+from .wording import counted
 
 
 def read_file(folder: Path, name: str, what: str) -> tuple[bytes, InputFile]:
@@ -155,7 +156,7 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
         solid = drain(clean_scan(read.mesh.scaled(mm_per_unit(given.envelope_unit)), role="envelope")).mesh
         if not solid.is_closed:
             raise InputError(
-                f'The envelope "{given.envelope}" is not closed: {len(solid.boundary_edges)} open edges.',
+                f'The envelope "{given.envelope}" is not closed: {counted(len(solid.boundary_edges), "open edge")}.',
                 hint="Close it in the modeller.",
             )
         envelope = solid.transformed(part.to_part)

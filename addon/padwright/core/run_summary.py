@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from .packing import Packed
 from .run_parts import Part
 from .run_summary_firmness import firmness_lines, selection_lines
+from .wording import counted
 
 _WIDTH = 110
 _MOST_OTHERS = 5  # notes that change nothing of the part
@@ -100,7 +101,7 @@ def _body_lines(part: Part) -> list[str]:
     centres = reading.load_centres
     if centres:
         depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres[:4])
-        lines[0] += f", hardest at {len(centres)} place{'s' if len(centres) > 1 else ''} ({depths} mm deep)"
+        lines[0] += f", hardest at {counted(len(centres), 'place')} ({depths} mm deep)"
     if reading.spacing_mm is not None:
         lines[0] += f", {reading.spacing_mm:.1f} mm apart"
         if reading.measured_spacing_mm is not None:

@@ -1,4 +1,4 @@
-"""Counts and articles in words: "1 hole", "2 holes", "an insole"."""
+"""Counts, articles and numbers in words: "1 hole", "2 holes", "an insole", "(0, -1, 2)"."""
 
 from __future__ import annotations
 
@@ -18,3 +18,14 @@ def with_article(noun: str) -> str:
 def direction_words(vector: Iterable[float]) -> str:
     """Return a unit vector as "(0, 0.71, -0.71)": to half a degree, without a zero that has a sign."""
     return f"({', '.join(f'{round(float(each), 2) + 0.0:g}' for each in vector)})"
+
+
+def fixed(value: float, digits: int) -> str:
+    """Return a number with so many decimals; what rounds to nothing has no minus."""
+    text = f"{value:.{digits}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def placed(values: Iterable[float], digits: int = 0) -> str:
+    """Return a place or a direction, "(1, 0, -2)"; what rounds to nothing has no minus."""
+    return f"({', '.join(fixed(value, digits) for value in values)})"

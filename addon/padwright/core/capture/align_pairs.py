@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import InputError
 from ..geometry.frames import fit_similarity, is_collinear, moved, rigid
 from ..mesh import Float, TriMesh
+from ..wording import counted
 from .align import Alignment, judged
 from .align_bare import refine_bare
 from .align_ready import prepare
@@ -63,7 +64,10 @@ def align_by_pairs(
             f"Point pairs must be two arrays with shape (k, 3); got {base_points.shape} and {impression_points.shape}."
         )
     if len(base_points) < 3:
-        raise InputError(f"{len(base_points)} point pairs were given; 3 or more are needed.", hint="Pick more pairs.")
+        raise InputError(
+            f"{counted(len(base_points), 'point pair was', 'point pairs were')} given; 3 or more are needed.",
+            hint="Pick more pairs.",
+        )
     if not (np.isfinite(base_points).all() and np.isfinite(impression_points).all()):
         raise InputError("A picked point has a number that is not finite.", hint="Pick that pair again.")
     for points, name in ((base_points, "base"), (impression_points, "impression")):

@@ -7,6 +7,7 @@ import numpy as np
 from ..geometry.frames import rigid
 from ..mesh import Float
 from ..progress import Progress, Steps
+from ..wording import counted
 from .align_ready import Scans
 from .align_samples import make_grid
 from .align_search import Pair, Poses, descend, distinct, even_rotations, score
@@ -50,12 +51,12 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     found = _ranked(pair, found, 400, 0.022 * size)
     found = found.taken(distinct(found.taken(slice(0, 500)), points, 0.04 * size, 80))
 
-    yield Progress(0.8, f"Looking closer at {len(found)} poses")
+    yield Progress(0.8, f"Looking closer at {counted(len(found), 'pose')}")
     fine = 4.0 * scans.noise_mm + 0.002 * size
     found = descend(pair, found, 500, 500, 10, 0.06 * size, 0.02 * size)
     found = _ranked(pair, found, 1000, 0.015 * size)
     found = found.taken(distinct(found, points, 0.03 * size, 24))
-    yield Progress(0.9, f"Looking closer at {len(found)} poses")
+    yield Progress(0.9, f"Looking closer at {counted(len(found), 'pose')}")
     found = descend(pair, found, 2000, 2000, 12, 0.02 * size, fine, is_close=True)
     values = score(pair, found, 3000, 3000, fine)
     order = np.argsort(-values, kind="stable")

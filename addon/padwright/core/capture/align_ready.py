@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import ScanError
 from ..geometry.frames import rigid
 from ..mesh import Float, TriMesh
+from ..wording import counted
 from .align_refine import Ready, expected_noise, make_ready, split_held_back
 from .align_samples import Cloud, make_cloud
 
@@ -65,7 +66,8 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
     rng = np.random.default_rng(seed)
     for mesh, name in ((base, "base scan"), (impression, "impression scan")):
         if len(mesh.faces) < 20 or not mesh.area > 0:
-            raise ScanError(f"The {name} has {len(mesh.faces)} triangles: too few to align.", hint="Check the file.")
+            said = counted(len(mesh.faces), "triangle")
+            raise ScanError(f"The {name} has {said}: too few to align.", hint="Check the file.")
     sizes = [float(np.sqrt(mesh.area)) for mesh in (base, impression)]
     ratio = sizes[1] / sizes[0]
     if not 1.0 / 3.0 < ratio < 3.0:

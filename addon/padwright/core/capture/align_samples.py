@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import ScanError
 from ..mesh import Bool, Float, Int, TriMesh
+from ..wording import counted
 
 Float32 = NDArray[np.float32]
 
@@ -55,7 +56,8 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
     same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
     """
     if len(mesh.faces) < 20 or not mesh.area > 0:
-        raise ScanError(f"The {name} has {len(mesh.faces)} triangles: too few to align.", hint="Check the file.")
+        said = counted(len(mesh.faces), "triangle")
+        raise ScanError(f"The {name} has {said}: too few to align.", hint="Check the file.")
     total = np.cumsum(mesh.face_areas)
     face = np.minimum(np.searchsorted(total, rng.random(DRAWN) * total[-1]), len(mesh.faces) - 1)
     first, second = rng.random((2, DRAWN))

@@ -266,7 +266,8 @@ def _outside_out(
             basis = (
                 f"its volume comes out as {evidence.enclosed_volume / 1000:.4g} cm3"
                 if evidence.openness <= 0.15
-                else f"{evidence.grooves} places bend sharply inward, {evidence.ridges} outward"
+                else f"{counted(evidence.grooves, 'place bends', 'places bend')} sharply inward, "
+                f"{evidence.ridges} outward"
             )
             pieces_over.append(basis)
         elif not evidence.is_sure and area[label] >= 0.5 * area.max():

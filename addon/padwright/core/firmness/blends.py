@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 from ..errors import InputError
 from ..geometry.through import BodySide
 from ..mesh import Float, Int, TriMesh
+from ..wording import counted
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,7 @@ def _wish(first: str, second: str, blends: Sequence[Blend]) -> Blend | None:
 def _check(names: Sequence[str], blends: Sequence[Blend]) -> None:
     for blend in blends:
         if blend.steps < 0 or (blend.steps > 0 and not blend.width_mm > 0):
-            raise InputError(f"A blend of {blend.steps} steps over {blend.width_mm} mm makes no sense.")
+            raise InputError(f"A blend of {counted(blend.steps, 'step')} over {blend.width_mm} mm makes no sense.")
         for name in blend.between or ():
             if name not in names:
                 raise InputError(

@@ -13,6 +13,7 @@ from ..geometry.solids import extruded
 from ..mesh import Float, TriMesh
 from ..region_settings import RegionSettings, speed_under_flow
 from ..units import N_PER_KG
+from ..wording import counted
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill import RegionGeometry, region_curve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
@@ -113,7 +114,7 @@ class Coupon:
         fill = "solid" if given.fill_pattern == "solid" else f"{given.fill_pattern} {given.fill_density_pct:g} %"
         if given.contour_count == 0:
             return f"{fill}, no contours"
-        return f"{fill}, {given.contour_count} contour{'s' if given.contour_count > 1 else ''}"
+        return f"{fill}, {counted(given.contour_count, 'contour')}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -375,7 +376,7 @@ def _laid_out(blocks: Sequence[PlannedCoupon], bed_mm: tuple[float, float]) -> t
             x, y, deepest = 0.0, y + deepest + _GAP_MM, 0.0
         if x + edge > bed_mm[0] or y + edge > bed_mm[1]:
             raise InputError(
-                f"The {len(blocks)} blocks do not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
+                f"{counted(len(blocks), 'block does', 'blocks do')} not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
                 hint="Ask for fewer densities, patterns or contours, and print twice.",
             )
         matrix = np.eye(4)

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..mesh import Bool, Float, Int, TriMesh
+from ..wording import counted
 from .curves import StressCurve
 
 GRAVITY = 9.80665
@@ -165,7 +166,8 @@ class ContactPatch:
             raise InputError(f"The contact patch has an area of {area.sum():g} mm2, its least part {area.min():g}.")
         if (thickness <= 0.0).any():
             raise InputError(
-                f"The pad is {thickness.min():g} mm thick at {(thickness <= 0.0).sum()} of {count} points of contact.",
+                f"The pad is {thickness.min():g} mm thick at {(thickness <= 0.0).sum()} of "
+                f"{counted(count, 'point')} of contact.",
                 hint="The contact patch must lie where there is a pad.",
             )
         if not np.isfinite(gap).all() or (gap < 0.0).any():

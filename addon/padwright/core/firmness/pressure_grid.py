@@ -11,6 +11,7 @@ from ..errors import InputError
 from ..geometry.frames import fit_similarity
 from ..mesh import Float
 from ..shape.pad_surface import BODY
+from ..wording import counted
 
 _GREATEST_KPA = 1e6
 """A body's pressures are hundreds of kPa; beyond this the numbers are none. A choice of ours."""
@@ -45,12 +46,14 @@ def read_grid(data: bytes, name: str) -> Float:
         except ValueError:
             raise InputError(f'"{name}", line {number}: expected numbers, got "{line.strip()[:40]}".') from None
         if rows and len(row) != len(rows[0]):
-            raise InputError(f'"{name}", line {number}: {len(row)} cells; the first row has {len(rows[0])}.')
+            raise InputError(f'"{name}", line {number}: {counted(len(row), "cell")}; the first row has {len(rows[0])}.')
         if not (np.abs(row) <= _GREATEST_KPA).all():  # also what is not a number
             raise InputError(f'"{name}", line {number}: a pressure in it is no number up to {_GREATEST_KPA:g} kPa.')
         rows.append(row)
     if len(rows) < 2 or len(rows[0]) < 2:
-        raise InputError(f'"{name}" is no grid: it has {len(rows)} rows.', hint="Give at least 2 rows and 2 columns.")
+        raise InputError(
+            f'"{name}" is no grid: it has {counted(len(rows), "row")}.', hint="Give at least 2 rows and 2 columns."
+        )
     return np.array(rows)
 
 

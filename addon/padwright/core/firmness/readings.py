@@ -15,6 +15,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..mesh import Float, Int
+from ..wording import counted
 from .coupons import READ_MM, Coupon
 
 COLUMNS = ("block", "load_kg", "height_mm")
@@ -167,7 +168,10 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) ->
             faults.add(number, f"it is no line of a table ({error}).")
             continue
         if len(cells) > len(names) and any(cells[len(names) :]):
-            faults.add(number, f"{len(cells)} values for {len(names)} columns; is a decimal comma among them?")
+            faults.add(
+                number,
+                f"{counted(len(cells), 'value')} for {counted(len(names), 'column')}; is a decimal comma among them?",
+            )
             continue
         cells += [""] * (len(names) - len(cells))
         if not any(cells[index] for index in heights):

@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from ..errors import InputError
 from ..geometry.through import BodySide
 from ..mesh import Bool, Float, TriMesh
+from ..wording import counted
 from .colour_marks import colour_distance, named_colour
 from .outlines import distance_inside_projected, share_inside_drawn_line
 
@@ -205,7 +206,7 @@ class Weights:
         positions = np.asarray(self.positions, dtype=np.float64).reshape(-1, 3)
         weights = np.asarray(self.weights, dtype=np.float64).ravel()
         if len(positions) != len(weights) or len(weights) == 0:
-            raise InputError(f"{len(weights)} weights are given at {len(positions)} places.")
+            raise InputError(f"{counted(len(weights), 'weight')} for {counted(len(positions), 'place')}.")
         if not ((weights >= 0) & (weights <= 1)).all():
             raise InputError(f"Weights must lie between 0 and 1; got {weights.min()} to {weights.max()}.")
         distance, near = cKDTree(positions).query(place.body.mesh.vertices)

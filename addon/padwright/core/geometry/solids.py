@@ -6,6 +6,7 @@ import numpy as np
 
 from ..errors import SolidError
 from ..mesh import Float, TriMesh
+from ..wording import counted
 
 
 def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-def]  # manifold3d ships no types
@@ -22,7 +23,9 @@ def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-
         manifold3d.Mesh64(vert_properties=np.array(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64))
     )
     if solid.status() != manifold3d.Error.NoError or solid.is_empty():
-        reason = "is empty" if len(mesh.faces) == 0 else f"is not closed ({len(mesh.boundary_edges)} open edges)"
+        reason = (
+            "is empty" if len(mesh.faces) == 0 else f"is not closed ({counted(len(mesh.boundary_edges), 'open edge')})"
+        )
         raise SolidError(f"The {name} {reason}.", hint="Close its holes first.")
     if solid.volume() < 0:
         raise SolidError(f"The {name} is inside out.", hint="Turn its faces over.")

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..errors import ExportError
 from ..mesh import Float, Int, TriMesh
-from ..wording import direction_words
+from ..wording import counted, direction_words, placed
 from .collapse import is_flat, without_degenerate
 
 COUNTS_PER_MM = 10_000
@@ -152,7 +152,11 @@ def _packed(region: RegionLike) -> Body:
     used[faces.ravel()] = True
     renumber = np.cumsum(used, dtype=np.int32) - 1
     dropped = len(region.mesh.faces) - len(faces)
-    notes = (f"{region.name}: {dropped} triangles thinner than 0.0001 mm were taken out.",) if dropped else ()
+    notes = (
+        (f"{region.name}: taken out, for being thinner than 0.0001 mm: {counted(dropped, 'triangle')}.",)
+        if dropped
+        else ()
+    )
     body = Body(region.id, region.name, float(region.firmness_level), counts[used], renumber[faces], notes)
     check_body(body)
     return body
@@ -170,11 +174,14 @@ def check_body(body: Body) -> None:
     faces, counts = body.faces.astype(np.int64), body.counts
     what = f'Region "{body.name}"'
     if len(faces) < 4:
-        raise ExportError(f"{what} has {len(faces)} triangles; a solid has at least 4.", hint="Make its zone larger.")
+        raise ExportError(
+            f"{what} has {counted(len(faces), 'triangle')}; a solid has at least 4.", hint="Make its zone larger."
+        )
     flat = np.flatnonzero(is_flat(counts, faces))
     if len(flat):
         raise ExportError(
-            f"{what} has {len(flat)} triangles without area, the first at {_place(counts[faces[flat[0], 0]])}.",
+            f"{what} has {counted(len(flat), 'triangle')} without area, the first at "
+            f"{_place(counts[faces[flat[0], 0]])}.",
             hint="Smooth or remesh the part there.",
             faces=flat,
         )
@@ -187,8 +194,8 @@ def check_body(body: Body) -> None:
         is_bad = ~np.isin(forward, backward) | np.isin(forward, values[number > 1])
         place = _place(counts[edges[is_bad][0, 0]])
         raise ExportError(
-            f"{what} is not closed: {int(is_bad.sum())} edges are not on two triangles turned alike, "
-            f"the first at {place}.",
+            f"{what} is not closed: {counted(int(is_bad.sum()), 'edge is', 'edges are')} not on two triangles turned "
+            f"alike, the first at {place}.",
             hint="Close the part there, or turn its faces.",
             faces=np.unique(np.flatnonzero(is_bad) % len(faces)),
         )
@@ -197,7 +204,7 @@ def check_body(body: Body) -> None:
 
 
 def _place(count: Counts) -> str:
-    return "({:.1f}, {:.1f}, {:.1f}) mm".format(*(count / COUNTS_PER_MM))
+    return f"{placed(count / COUNTS_PER_MM, 1)} mm"
 
 
 def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:

@@ -60,7 +60,8 @@ def grown_pieces(
     grown = [piece for piece in found.pieces if piece.label == 0]
     if len(grown) != len(pieces):
         raise InputError(
-            f'With {overlap_mm:g} mm of overlap the {len(pieces)} pieces of the zone "{name}" become {len(grown)}.',
+            f'With {overlap_mm:g} mm of overlap pieces of the zone "{name}" grow together: '
+            f"{len(grown)} for {len(pieces)}.",
             hint="Choose a smaller overlap, or let the regions touch.",
         )
     centres = [np.array([piece.mesh.bounds.mean(axis=0) for piece in some]) for some in (pieces, grown)]

@@ -13,6 +13,7 @@ from ..estimate import Estimate
 from ..firmness.fill_geometry import bead_area_mm2, relative_density
 from ..mesh import Bool, Float, TriMesh
 from ..region_settings import RegionSettings
+from ..wording import placed
 from .orientation import Orientation, choose_orientation, lying
 from .shell import shell_and_core
 
@@ -281,8 +282,8 @@ def _notes(
             f"{best.support_cm2:.0f} cm2 lean out by more than 45 degrees and need support, none on the body side."
         )
     for volume, place in hollows:
-        at = ", ".join(f"{value:.0f}" for value in place)
-        notes.append(f"A closed hollow of {volume / 1000.0:.2f} cm3 at ({at}) mm would trap its support.")
+        at = placed(place)
+        notes.append(f"A closed hollow of {volume / 1000.0:.2f} cm3 at {at} mm would trap its support.")
     if least_wall_mm is not None:
         two = 2.0 * max(each.bead_width_mm for each in settings)
         if least_wall_mm < two:

@@ -12,6 +12,7 @@ from ..geometry.through import PadShape, body_side
 from ..mesh import Int, TriMesh
 from ..progress import Progress, Steps
 from ..slugs import unique_slugs
+from ..wording import counted
 from .least_width import tidied
 from .overlap import grown_pieces
 from .pieces import Piece
@@ -206,7 +207,7 @@ def _check_closed(regions: tuple[Region, ...]) -> None:
     for region in regions:
         if not region.mesh.is_closed:
             raise SolidError(
-                f'The region "{region.name}" did not close ({len(region.mesh.boundary_edges)} open edges, '
+                f'The region "{region.name}" did not close ({counted(len(region.mesh.boundary_edges), "open edge")}, '
                 f"{region.volume_cm3:.3f} cm3).",
                 hint="Move its border or leave the zone out.",
             )

@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import SolidError
 from ..geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from ..mesh import Float, TriMesh
+from ..wording import counted, placed
 from .least_width import pushed, tidied
 from .pieces import Piece, assembled, unsound_vertices
 from .stray import without_specks
@@ -101,7 +102,7 @@ def settled(
             near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + min(attempt, _WIDEST))) ** 2
             column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
             shares = pushed(flat, shares, place, column, edge_mm * (1 + min(attempt, _WIDEST)), 0.5)
-            simplified.append((", ".join(f"{value:.0f}" for value in fault.place), names[column]))
+            simplified.append((placed(fault.place), names[column]))
         shares = tidied(body, shares, names, least_width_mm, may_vanish).weights
         weights = None
 
@@ -113,12 +114,12 @@ def _unsound(pieces: list[Piece], cut: SurfaceCut) -> list[Fault]:
 
 
 def _too_ragged(faults: list[Fault], names: tuple[str, ...]) -> SolidError:
-    where = ", ".join(f"{value:.0f}" for value in faults[0].place)
+    where = placed(faults[0].place)
     found = list(dict.fromkeys(names[label] for fault in faults for label in fault.labels))
     said = " and ".join(f'"{name}"' for name in found[:2])
     return SolidError(
-        f"The border of {said} is too ragged to be cut through the pad: at {len(faults)} places, the first near "
-        f"({where}) mm.",
+        f"The border of {said} is too ragged to be cut through the pad: at {counted(len(faults), 'place')}, the first "
+        f"near {where} mm.",
         hint="Smooth the paint or the outline there, or make the zone's parts larger.",
     )
 
@@ -128,8 +129,8 @@ def _notes(simplified: list[tuple[str, str]]) -> tuple[str, ...]:
         return ()
     where, name = simplified[0]
     return (
-        f"At {len(simplified)} places borders were simplified, because body side and base side would have shown them "
-        f'differently; the first is near ({where}) mm, in favor of "{name}".',
+        f"At {counted(len(simplified), 'place')} borders were simplified, because body side and base side would have "
+        f'shown them differently; the first is near {where} mm, in favor of "{name}".',
     )
 
 

@@ -11,6 +11,7 @@ from ..errors import SolidError
 from ..geometry.fields import chains
 from ..geometry.through import STEEP
 from ..mesh import Bool, Float
+from ..wording import counted, placed
 from .ladder import ladder, ring_ladder
 from .surface_cut import Index, SurfaceCut
 
@@ -51,10 +52,10 @@ class UnpairedBorderError(SolidError):
 
     def __init__(self, faults: list[Fault]) -> None:
         self.faults = faults
-        where = ", ".join(f"{value:.1f}" for value in faults[0].place)
+        where = placed(faults[0].place, 1)
         super().__init__(
-            f"At {len(faults)} places, the first near ({where}) mm, a border between zones on one side of the pad has "
-            "no counterpart on the other.",
+            f"At {counted(len(faults), 'place')}, the first near {where} mm, a border between zones on one side of the "
+            "pad has no counterpart on the other.",
             hint="Move the zones' borders away from there, or make the zones larger.",
         )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..mesh import Float
+from ..wording import placed
 from .load_centres import LoadCentre
 
 OFF = "switched off"
@@ -126,7 +127,7 @@ def _distance(mark: CentreMark, centre: LoadCentre, direction: Float | None) -> 
 
 
 def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float | None) -> str:
-    what = f'"{mark.name}"' if mark.name else "({:.0f}, {:.0f}, {:.0f}) mm".format(*mark.near)
+    what = f'"{mark.name}"' if mark.name else f"{placed(mark.near)} mm"
     nearest = min((_distance(mark, centre, direction) for centre in found), default=None)
     if nearest is None:
         return f"No load center was found, so none is {what} of [[impression.load_centres]]."
@@ -140,7 +141,7 @@ def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float |
 
 def _place(centre: LoadCentre) -> str:
     x, y, z = centre.position_mm
-    return f"number {centre.number} at ({x:.0f}, {y:.0f}, {z:.0f}) mm, {centre.depth_mm:.1f} mm deep"
+    return f"number {centre.number} at {placed((x, y, z))} mm, {centre.depth_mm:.1f} mm deep"
 
 
 def _range(expected: tuple[int, int]) -> str:

@@ -7,6 +7,7 @@ import numpy as np
 from ..errors import InputError
 from ..geometry.query import NearestSurface
 from ..mesh import TriMesh
+from ..wording import counted
 
 _LEAST_OUTSIDE_MM = 0.5  # a printed pad thinner than a bead is none
 _MOST_POINTS = 4000
@@ -31,7 +32,8 @@ def check_envelope(solid: TriMesh, base: TriMesh) -> float:
     """
     if not solid.is_closed:
         raise InputError(
-            f"The envelope is not closed: {len(solid.boundary_edges)} open edges.", hint="Close it in the modeller."
+            f"The envelope is not closed: {counted(len(solid.boundary_edges), 'open edge')}.",
+            hint="Close it in the modeller.",
         )
     points = solid.vertices[:: max(1, len(solid.vertices) // _MOST_POINTS)]
     near = NearestSurface(base).find(points)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..wording import direction_words
+from ..wording import counted, direction_words
 
 if TYPE_CHECKING:
     from .impression import ImpressionReading
@@ -28,7 +28,7 @@ def _spacing(reading: ImpressionReading) -> list[str]:
     if spacing is None or plus_minus is None:
         return [
             f"You measured a spacing of {measured:.1f} mm, but the clay shows "
-            f"{len(reading.load_centres)} load center(s): there is nothing to compare it with."
+            f"{counted(len(reading.load_centres), 'load center')}: there is nothing to compare it with."
         ]
     difference = spacing - measured
     found = f"The load centers lie {spacing:.1f} +/- {plus_minus:.1f} mm apart; measured by hand {measured:.1f} mm"
@@ -53,7 +53,7 @@ def _centres(reading: ImpressionReading) -> list[str]:
     loose = [k + 1 for k, centre in enumerate(reading.load_centres) if centre.plus_minus_mm > 5.0]
     if not loose:
         return []
-    return [f"Load center(s) {', '.join(map(str, loose))} lie in a shallow hollow: known to no better than 5 mm."]
+    return [f"Load center {', '.join(map(str, loose))}: in a shallow hollow, known to no better than 5 mm."]
 
 
 def _thickness(reading: ImpressionReading) -> list[str]:

@@ -8,6 +8,7 @@ from ..errors import SolveError
 from ..geometry.implicit import Grid
 from ..geometry.samples import median_edge, smoothed_normals
 from ..mesh import Float, Int, TriMesh
+from ..wording import counted
 from .pad_settings import PadSettings, Reading
 
 _FINEST = 200.0
@@ -66,7 +67,8 @@ def _clay_box(impression: TriMesh, reading: Reading) -> Float:
     clay = impression.vertices[reading.is_clay]
     if len(clay) < 10:
         raise SolveError(
-            f"Only {len(clay)} scan points lie on clay.", hint="Check the alignment and the impression scan."
+            f"Only {counted(len(clay), 'scan point lies', 'scan points lie')} on clay.",
+            hint="Check the alignment and the impression scan.",
         )
     return np.concatenate([clay, below_clay(impression, reading, 1.0)])
 

@@ -11,6 +11,7 @@ from ..geometry.fields import pieces
 from ..geometry.implicit import Field, Grid
 from ..geometry.query import iso_surface
 from ..mesh import TriMesh
+from ..wording import counted
 
 BODY, BASE, RIM = 1, 2, 0
 """Which side of the pad a vertex lies on."""
@@ -76,7 +77,7 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh,
     mesh = TriMesh(place, mesh.faces)
     if not mesh.is_closed:
         raise SolidError(
-            f"The pad's surface is not closed: {len(mesh.boundary_edges)} open edges.",
+            f"The pad's surface is not closed: {counted(len(mesh.boundary_edges), 'open edge')}.",
             hint="Choose another resolution.",
         )
     return mesh, left_out

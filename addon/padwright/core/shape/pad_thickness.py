@@ -8,6 +8,7 @@ from scipy import ndimage
 from ..errors import InputError
 from ..geometry.implicit import Field, Grid
 from ..mesh import Bool, Float, TriMesh
+from ..wording import placed
 from .pad_settings import PadSettings
 
 
@@ -80,7 +81,7 @@ def thin_note(
     x, y, z = mesh.vertices[at]
     return (
         f"Over {area:.1f} cm2 the pad is thinner than the {asked:g} mm asked, at least {thickness[at]:.1f} mm, at "
-        f"({x:.0f}, {y:.0f}, {z:.0f}) mm."
+        f"{placed((x, y, z))} mm."
     )
 
 

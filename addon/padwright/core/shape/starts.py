@@ -7,6 +7,7 @@ from scipy.spatial import cKDTree
 
 from ..errors import InputError
 from ..mesh import Float
+from ..wording import counted
 
 _MOST_POINTS = 20_000  # more do not make a line to start from any better
 _REACH_SHARE = 0.98  # of a sector's points lie within the line; the rest are stragglers
@@ -90,5 +91,5 @@ def across(points: Float, up: Float) -> Float:
 def _thinned(points: Float) -> Float:
     points = np.asarray(points, dtype=np.float64)
     if len(points) < 20:
-        raise InputError(f"Only {len(points)} points are there to draw around; 20 are needed.")
+        raise InputError(f"Only {counted(len(points), 'point is', 'points are')} there to draw around; 20 are needed.")
     return points[:: max(1, len(points) // _MOST_POINTS)]
