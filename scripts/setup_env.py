@@ -73,6 +73,7 @@ def prepared(folder: Path, locks: list[str]) -> Path:
             "--no-deps",
             "--only-binary",
             ":all:",
+            "--no-compile",  # Python compiles what it imports; to compile all takes longer than to unpack it
             "--quiet",
             *arguments,
         ],
