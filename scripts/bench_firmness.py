@@ -12,7 +12,8 @@ from padwright.core.firmness.choosing import PrintLimits, choose_settings
 from padwright.core.firmness.fill import RegionGeometry
 from padwright.core.firmness.load_case import ContactPatch, LoadCase
 from padwright.core.firmness.material_model import model_from_card
-from padwright.core.firmness.tuning import Goal, TunableZone, Tuning, tune
+from padwright.core.firmness.tuning import TunableZone, Tuning, tune
+from padwright.core.firmness.tuning_goal import Goal
 from padwright.core.job_schema import Printer
 from padwright.core.output.settings import settings_for_level
 
