@@ -244,3 +244,10 @@ def test_a_target_met_as_expected_but_not_within_its_bounds_says_so() -> None:
     assert any(f"{found.after.bottoming_margin.low:.2f} is left" in said for said in found.unsure)
     sure = tune(held(60.0), patch, some, chain(2), Goal(least_bottoming_margin=-1.0, level_moduli_kpa=LEVELS))
     assert sure.is_met and sure.unsure == ()
+
+
+def test_a_zone_to_relieve_that_the_body_does_not_touch_is_told() -> None:
+    patch = strip((18.0, 18.0))  # the third zone is on the pad, but beside the patch
+    found = tune(held(), patch, zones((18.0, 18.0, 18.0)), chain(3), Goal((2,), level_moduli_kpa=LEVELS))
+    assert found.is_met and "z2 does not lie under the body: there is nothing to relieve." in found.notes
+    assert found.traded == ()

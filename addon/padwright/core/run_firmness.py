@@ -258,9 +258,15 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         return firmness
     present = sorted(firmness.chosen)
     place = {number: index for index, number in enumerate(present)}
+    by_name = {plan.zones[number].name: place[number] for number in present}
+    target = job.target
+    wished = target.relieve if target.goal == "relieve" else ()
+    gone = [name for name in wished if name not in by_name]
+    missing = tuple(f'"{name}" has no region of its own on this pad, so it cannot be relieved.' for name in gone)
+    if wished and len(gone) == len(wished):
+        return replace(firmness, notes=(*firmness.notes, *missing))
     patch, notes = contact_patch(part, present)
     own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
-    by_name = {plan.zones[number].name: place[number] for number in present}
     zones = [
         TunableZone(
             plan.zones[number].name,
@@ -271,9 +277,8 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         )
         for number in present
     ]
-    target = job.target
     goal = Goal(
-        tuple(index for name, index in by_name.items() if target.goal == "relieve" and name in target.relieve),
+        tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name),
         target.relief_share,
         target.sinkage_limit_mm,
         target.least_bottoming_margin,
@@ -284,7 +289,7 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
     found = tune(cases[0], own, zones, _neighbours(part, present), goal)
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     tuned = _firmness(part, chosen, patch=patch, tuning=found)
-    return replace(tuned, notes=(*tuned.notes, *notes))
+    return replace(tuned, notes=(*tuned.notes, *missing, *notes))
 
 
 def _between(part: Part, number: int, by_name: Mapping[str, int]) -> tuple[int, int, float] | None:

@@ -15,7 +15,7 @@ from .contact import LoadResult, check_load
 from .load_case import ContactPatch, LoadCase
 from .step_moduli import choose_all
 from .tuning_goal import Goal, even_shares, excess, unevenness
-from .tuning_notes import RIGID, UNCHANGED, binding_limits, doubts, traded, unmet
+from .tuning_notes import RIGID, UNCHANGED, beside, binding_limits, doubts, traded, unmet
 from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 
 _PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0, "spared": 80.0}
@@ -179,7 +179,8 @@ def tune(
         over = excess(before, reached, even, neighbours, goal, kept)
         as_is = _zones(zones, own, own, before, before, even)
         if not unmet(over, before, as_is, neighbours, goal, (low, high)):
-            return Tuning(as_is, before, before, True, (), doubts(before, goal), (), (), 1, (RIGID, UNCHANGED))
+            notes = (RIGID, *beside(as_is, goal), UNCHANGED)
+            return Tuning(as_is, before, before, True, (), doubts(before, goal), (), (), 1, notes)
     for number in goal.relieve:
         high[number] = min(high[number], reached[number])
         low[number] = min(low[number], high[number])
@@ -235,9 +236,9 @@ def tune(
     after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
     tuned = _zones(zones, own, chosen, before, after, even)
     over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbours, goal, kept)
-    notes = [] if before is not None else ["With the zones' own levels the pad could not carry the load at all."]
-    notes += [note for each in chosen for note in each.notes]
-    return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, notes)
+    said = [] if before is not None else ["With the zones' own levels the pad could not carry the load at all."]
+    said += [note for each in chosen for note in each.notes]
+    return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, said)
 
 
 def _pressed(case: LoadCase, patch: ContactPatch, own: Sequence[Chosen], names: Sequence[str]) -> LoadResult | None:
@@ -284,7 +285,7 @@ def _result(
     return Tuning(
         tuned, before, after, not broken, broken, doubts(after, goal),
         binding_limits(after, tuned, neighbours, goal, reach), traded(before, after, tuned, goal), asked,
-        tuple(dict.fromkeys((RIGID, *notes))),
+        tuple(dict.fromkeys((RIGID, *beside(tuned, goal), *notes))),
     )  # fmt: skip
 
 

@@ -27,6 +27,12 @@ RIGID = "Tuned under a rigid body: flesh spreads pressure, so the zones will dif
 UNCHANGED = "The relief holds with the zones' levels as they are, and so does every limit: nothing was changed."
 
 
+def beside(tuned: Sequence[TunedZone], goal: Goal) -> tuple[str, ...]:
+    """Return which zones to relieve the body does not touch."""
+    spared = [tuned[number].name for number in goal.relieve if tuned[number].share_even <= 0.0]
+    return tuple(f"{name} does not lie under the body: there is nothing to relieve." for name in spared)
+
+
 def _ends(tuned: Sequence[TunedZone], reach: tuple[Float, Float]) -> tuple[list[str], list[str]]:
     low, high = reach
     reached = np.log([zone.after_kpa for zone in tuned])
@@ -155,7 +161,7 @@ def traded(before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZo
             said.append(f"{name}: {old:.{digits}f} to {new:.{digits}f} {unit}".rstrip())
     for number in goal.relieve:
         zone = tuned[number]
-        if zone.share_before is not None:
+        if zone.share_before is not None and abs(zone.share_after - zone.share_before) > 0.02 * zone.share_before:
             said.append(
                 f"{zone.name} carries {100 * zone.share_before:.1f} to {100 * zone.share_after:.1f} % of the load"
             )

@@ -1,4 +1,4 @@
-"""The posture that is told goes with the share of the weight, and the cards' own numbers fit each other."""
+"""What a job's load and target mean on a part: postures by their share, zones that are not there, the cards' limits."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import pytest
 
 from padwright.core.families import load_family
 from padwright.core.job_schema import FAMILIES
-from padwright.core.run_firmness import load_cases
+from padwright.core.run_firmness import load_cases, tune_zones
+from padwright.core.run_parts import Firmness
 
 
 def insole(**load) -> SimpleNamespace:
@@ -37,6 +38,16 @@ def insole(**load) -> SimpleNamespace:
 def test_the_posture_goes_with_the_share(load, posture):
     (case,) = load_cases(insole(**load))
     assert case.posture == posture
+
+
+def test_a_zone_to_relieve_without_a_region_is_told_and_nothing_else_aimed_for():
+    part = insole()
+    part.zones = SimpleNamespace(zones=[SimpleNamespace(name="rest"), SimpleNamespace(name="crumb")])
+    part.job.target = SimpleNamespace(goal="relieve", relieve=("crumb",))
+    plain = Firmness({0: None}, {})
+    found = tune_zones(part, plain)
+    assert found.tuning is None and found.chosen == plain.chosen
+    assert found.notes == ('"crumb" has no region of its own on this pad, so it cannot be relieved.',)
 
 
 @pytest.mark.parametrize("family", FAMILIES)
