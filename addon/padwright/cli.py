@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 from .cli_coupons import add_coupon_commands
 from .cli_look import look_at
 from .cli_say import put_raw, say, say_result
-from .core.errors import ExportError, InputError, PadwrightError
+from .core.errors import InputError, PadwrightError
 from .core.job_schema import FAMILIES
 from .core.progress import Progress, Steps, drain
 from .core.resources import version
@@ -194,6 +194,7 @@ def _look(args: argparse.Namespace) -> int:
 
 
 def _new(args: argparse.Namespace) -> int:
+    from .core.files import write_new
     from .core.job import new_job
 
     text = new_job(args.family)
@@ -202,12 +203,9 @@ def _new(args: argparse.Namespace) -> int:
         return 0
     path = Path(args.out)
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_new(path, text.encode(), hint="Give another --out.")
     except FileExistsError:
         raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
-    except OSError as error:
-        raise ExportError(f'"{path}" cannot be written: {error.strerror}.', hint="Give another --out.") from None
     say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
     return 0
 

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from .cli_numbers import number, numbers
-from .core.errors import ExportError, InputError
-from .core.files import MOST_TABLE_BYTES, read_named
+from .core.errors import InputError
+from .core.files import MOST_TABLE_BYTES, read_named, write_new
+from .core.job_schema import LONGEST_NAME
 
 
 def add_coupon_commands(commands: Any) -> None:
@@ -113,12 +114,9 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
     ]
     lines += [f"note: {note}" for note in (*packed.plan.notes, *bundle.notes)]
     try:
-        with (bundle.folder / name).open("xb") as file:
-            file.write(form)
+        write_new(bundle.folder / name, form)
     except FileExistsError:
         lines.append(f"note: {name} is there already and is left as it is.")
-    except OSError as error:
-        raise ExportError(f'"{bundle.folder / name}" cannot be written: {error.strerror}.') from None
     sheet = f"{packed.number}.sheet.txt"
     lines.append(f"Written to {bundle.folder}: {', '.join(bundle.names)}, {name}. How to press them: {sheet}.")
     return lines
@@ -164,13 +162,14 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
         unknowns=tuple(float(value) for value in fit.model.unknowns),
         covariance=tuple(float(value) for value in fit.model.covariance.ravel()),
     )
+    if args.name and (len(args.name) > LONGEST_NAME or not args.name.isprintable()):
+        raise InputError(f"--name has {len(args.name)} characters; one line of up to {LONGEST_NAME} is taken.")
     named = args.name or (card.name if card.calibration else f"{card.name}, calibrated"[:200])
     new = replace(card, id=_slug(out.stem, card.id), name=named, calibration=found)
     try:
-        with out.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(write_material(new))
-    except OSError as error:
-        raise ExportError(f'"{out}" cannot be written: {error.strerror}.', hint="Give another --out.") from None
+        write_new(out, write_material(new).encode(), hint="Give another --out.")
+    except FileExistsError:
+        raise InputError(f'"{out}" is there already and is left as it is.', hint="Give another --out.") from None
     return [*_report(fit), f'Wrote {out}. In a job: [material] card = "{out.name}"']
 
 

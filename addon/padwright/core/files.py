@@ -1,12 +1,13 @@
-"""Read a file that a person names: a real file of a size that makes sense, never a pipe or a device that waits."""
+"""Read a file that a person names, never a pipe or a device that waits, and write a new one whole or not at all."""
 
 from __future__ import annotations
 
 import os
 import stat
+from contextlib import suppress
 from pathlib import Path
 
-from .errors import InputError
+from .errors import ExportError, InputError
 
 MOST_TABLE_BYTES = 50_000_000
 """Largest table of numbers (weights, pressure grid) that is read: a million rows. A choice of ours."""
@@ -56,6 +57,39 @@ def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> byt
     if len(data) > most_bytes:  # some files state no size, e.g. those of the system
         raise _too_large(path, what, len(data), most_bytes)
     return data
+
+
+def write_new(path: Path, data: bytes, *, hint: str = "") -> None:
+    """Write a file that is not there yet, whole or not at all; one that is there is never touched.
+
+    Parameters
+    ----------
+    path : Path
+    data : bytes
+    hint : str
+        What to do when it cannot be written.
+
+    Raises
+    ------
+    FileExistsError
+        When something of that name is there.
+    ExportError
+        When the disk refuses; nothing is left of it then.
+    """
+    is_made = False
+    try:
+        with path.open("xb") as file:
+            is_made = True
+            file.write(data)
+    except FileExistsError:
+        raise
+    except (OSError, KeyboardInterrupt) as error:
+        if is_made:
+            with suppress(OSError):
+                path.unlink()
+        if isinstance(error, KeyboardInterrupt):
+            raise
+        raise ExportError(f'"{path}" cannot be written: {error.strerror}.', hint=hint) from None
 
 
 def _too_large(path: Path, what: str, size: int, most_bytes: int) -> InputError:
