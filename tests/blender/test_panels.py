@@ -52,7 +52,7 @@ class Layout:
     def operator_menu_enum(self, idname, values, text):
         module, name = idname.split(".")
         assert values in getattr(getattr(bpy.ops, module), name).get_rna_type().properties
-        self.texts.append(f"<{idname}>")
+        return self.operator(idname, text)
 
     def template_list(self, kind, _id, data, listed, holder, index, **_):
         assert hasattr(bpy.types, kind)
@@ -74,10 +74,12 @@ class Silent:
     def prop(self, *_, **__):
         pass
 
-    progress = template_list = operator_menu_enum = prop
+    progress = template_list = prop
 
     def operator(self, *_, **__):
         return SimpleNamespace()
+
+    operator_menu_enum = operator
 
 
 def draw(name: str, layout=None) -> list[str]:

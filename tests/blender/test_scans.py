@@ -29,9 +29,11 @@ def test_starting_a_part_takes_the_family_s_defaults(started, inside):
     assert started.zones[0].radius_mm == family.defaults[("zones", "radius_mm")].value
 
 
-def test_starting_a_part_leaves_no_box_that_would_start_it_again():
-    # In the box for the last step a changed value undoes all that came since, scans that were imported too.
-    assert "REGISTER" not in bpy.types.PADWRIGHT_OT_start_part.bl_options
+@pytest.mark.parametrize("name", ["start_part", "use_object", "pick_length", "pick_pairs", "set_length_end"])
+def test_what_comes_before_an_import_leaves_no_box_that_would_do_it_again(name):
+    # A value changed in the box for the last step undoes all that came since; an import does not take that box over.
+    kind = getattr(bpy.types, f"PADWRIGHT_OT_{name}")
+    assert "UNDO" in kind.bl_options and "REGISTER" not in kind.bl_options
 
 
 @pytest.mark.parametrize("start", ["start", "load"])

@@ -17,8 +17,8 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
 
     bl_idname = "padwright.start_part"
     bl_label = "Start Part"
-    # Not REGISTER: the dialog has asked. The modeller's box for the last step would stay while scans are imported, and
-    # a value changed in it would start the part again and take them away.
+    # Not REGISTER, and so for all with values that come before scans are imported: what the file browser runs does not
+    # take the modeller's box for the last step, and a value changed in an older box undoes the import.
     bl_options = {"UNDO"}
 
     family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)

@@ -59,7 +59,7 @@ class PADWRIGHT_OT_set_pair_point(_OnPair, bpy.types.Operator):
 
     bl_idname = "padwright.set_pair_point"
     bl_label = "Set Point from 3D Cursor"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"UNDO"}
 
     scan: EnumProperty(name="Scan", description="The scan it lies on", items=SCAN_ITEMS)
 

@@ -19,7 +19,7 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
 
     bl_idname = "padwright.pick_length"
     bl_label = "Pick Check Length"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"UNDO"}
 
     scan: EnumProperty(name="Scan", description="The scan its two ends lie on", items=SCAN_ITEMS)
     start: FloatVectorProperty(
@@ -80,19 +80,13 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
         reporting.tell(self, f"{length.name} is {long:.1f} mm on the {self.scan} scan as it was scanned{say}")
         return {"FINISHED"}
 
-    def draw(self, _context):
-        """Ask for what a click cannot tell."""
-        self.layout.use_property_split = True
-        self.layout.prop(self, "length_name")
-        self.layout.prop(self, "measured_mm")
-
 
 class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
     """Click the same places on both scans in turn, three or more; Enter keeps them"""
 
     bl_idname = "padwright.pick_pairs"
     bl_label = "Pick Point Pairs"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"UNDO"}
 
     base_point: FloatVectorProperty(
         name="On the Base", description="In the base scan's own numbers", precision=4, options=_ONCE

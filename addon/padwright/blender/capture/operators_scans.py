@@ -63,7 +63,7 @@ class PADWRIGHT_OT_use_object(bpy.types.Operator):
 
     bl_idname = "padwright.use_object"
     bl_label = "Use Active Object"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"UNDO"}
 
     scan: EnumProperty(name="Scan", description="What the object shows", items=SCAN_ITEMS)
     unit: EnumProperty(
@@ -159,7 +159,7 @@ class PADWRIGHT_OT_set_length_end(_OnLength, bpy.types.Operator):
 
     bl_idname = "padwright.set_length_end"
     bl_label = "Set End from 3D Cursor"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"UNDO"}
 
     end: EnumProperty(
         name="End",

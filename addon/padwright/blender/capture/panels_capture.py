@@ -97,7 +97,7 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
             column.prop(part, f"{scan}_unit")
             row = column.row(align=True)
             row.operator("padwright.import_scan", text="Import").scan = scan
-            row.operator("padwright.use_object", text="Use Active").scan = scan
+            row.operator_menu_enum("padwright.use_object", "unit", text="Use Active").scan = scan
             size = sizes.size_mm(part, scan)
             if size is not None:
                 fact(column, "As Scanned", sizes.in_words(size))
