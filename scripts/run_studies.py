@@ -18,7 +18,7 @@ from setup_env import ROOT, environment_python
 from studying import PATHS
 
 LIMIT_S = 30.0
-PATIENCE_S = 180.0  # by the clock: a busy machine may be slow, a study that hangs may not stay
+PATIENCE_S = 600.0  # by the clock: a busy machine may be slow, a study that hangs may not stay
 ONE_THREAD = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 
