@@ -14,6 +14,8 @@ MOST_TABLE_BYTES = 50_000_000
 MOST_SCAN_BYTES = 4_000_000_000
 """Largest scan file that is read; 32-bit counts of most formats end there. A choice of ours."""
 
+_UNSTATED = 1_000_000
+
 _KINDS = (
     (stat.S_ISDIR, "a folder"),
     (stat.S_ISFIFO, "a pipe, which may wait for ever"),
@@ -49,7 +51,8 @@ def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> byt
         if found.st_size > most_bytes:
             raise _too_large(path, what, found.st_size, most_bytes)
         with path.open("rb") as file:
-            data = file.read(most_bytes + 1)
+            # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
+            data = file.read(min(most_bytes, max(found.st_size, _UNSTATED)) + 1)
     except OSError as error:
         raise InputError(f'{what} "{path}" cannot be read: {error.strerror}.', hint=hint) from None
     except ValueError:  # a name with a zero byte

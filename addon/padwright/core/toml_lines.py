@@ -24,6 +24,8 @@ def show_path(path: Path) -> str:
     """Return a key path as a person writes it, e.g. `base.check_lengths[2].from` (lists count from 1)."""
     text = ""
     for part in path:
+        if isinstance(part, str) and len(part) > 60:  # no key of ours; a message is for reading
+            part = f"{part[:57]}..."
         text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
     return text
 

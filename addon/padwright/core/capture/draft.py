@@ -130,9 +130,9 @@ def colors_as_bytes(values: NDArray[Any]) -> NDArray[np.uint8]:
         if values.dtype.itemsize == 2:
             full = 65535.0
     else:
-        top = float(np.nanmax(values)) if values.size else 0.0
-        full = 1.0 if top <= 1.0 else 255.0
-    scaled = np.nan_to_num(values.astype(np.float64)) * (255.0 / full)
+        values = np.where(np.abs(values) <= 1e6, values, 0)  # what is not finite, or no color, counts as none
+        full = 1.0 if not values.size or values.max() <= 1.0 else 255.0
+    scaled = values.astype(np.float64) * (255.0 / full)
     result = np.full((len(values), 4), 255, dtype=np.uint8)
     result[:, : values.shape[1]] = np.clip(np.rint(scaled), 0, 255).astype(np.uint8)
     return result

@@ -74,7 +74,9 @@ def _slots(columns: Sequence[NDArray[np.generic]], bits: int, attempt: int) -> N
 def bit_columns(points: NDArray[np.floating]) -> list[NDArray[np.generic]]:
     """Return the coordinates as integers that are equal exactly when the numbers are (0.0 and -0.0 alike)."""
     kind = np.uint32 if points.dtype == np.float32 else np.uint64
-    return [np.ascontiguousarray(points[:, axis] + points.dtype.type(0)).view(kind) for axis in range(points.shape[1])]
+    with np.errstate(invalid="ignore"):  # a file may hold a "signaling" not-a-number, which warns when added to
+        columns = [points[:, axis] + points.dtype.type(0) for axis in range(points.shape[1])]
+    return [np.ascontiguousarray(column).view(kind) for column in columns]
 
 
 def renumber(first: Int) -> tuple[Int, Int]:

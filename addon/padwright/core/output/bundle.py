@@ -82,9 +82,9 @@ def listed_files(data: bytes) -> dict[str, str] | None:
         document = json.loads(data)
         seal, files = document["seal"], document["files"]
         listed = {str(name): str(entry["sha256"]) for name, entry in files.items()}
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
-    if not isinstance(seal, str) or len(seal) != 64:
+    if not isinstance(seal, str) or len(seal) != 64 or not seal.isascii():
         return None
     head, _, tail = data.rpartition(seal.encode())
     is_whole = hashlib.sha256(head + _NO_SEAL.encode() + tail).hexdigest() == seal

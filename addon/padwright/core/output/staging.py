@@ -202,7 +202,7 @@ def _read_journal(stage: Path) -> Journal | None:
         return Journal(**json.loads((stage / "journal.json").read_bytes()))
     except FileNotFoundError:
         return None
-    except (ValueError, TypeError) as error:
+    except (ValueError, TypeError, RecursionError) as error:
         raise ExportError(
             f'"{stage / "journal.json"}" cannot be read.', hint="It is not as Padwright wrote it; look at it by hand."
         ) from error
