@@ -16,6 +16,7 @@ def test_a_load_beside_the_patch_tips_over_and_is_refused():
     with pytest.raises(SolveError, match=r"outside the contact patch, 20 mm from its nearest point"):
         check_load(LoadCase(force_n=100.0, point_mm=(70.0, 0.0, 0.0)), on, [avalle(2.0)])
     check_load(LoadCase(force_n=100.0, point_mm=(70.0, 0.0, 0.0), tilt="held"), on, [avalle(2.0)])
+    check_load(LoadCase(force_n=100.0), on, [avalle(2.0)])  # as the hint says: without a point
 
 
 def test_a_load_that_bottoms_out_everywhere_is_refused_with_what_the_pad_bears():

@@ -61,3 +61,8 @@ def test_bottoming_is_said_plainly_with_what_to_do(margin, kind, said):
     found = bottoming(replace(result, bottoming_margin=estimate(*margin), zones=zones))
     assert found[0] == kind and said in found[1]
     assert np.isfinite(result.pressure_kpa).all()
+
+
+def test_no_less_than_nothing_is_left():
+    assert percent(Estimate(-0.2, -0.6, 0.31, "model")) == "0 (0 to 31) %"
+    assert percent(Estimate(-0.2, -0.6, -0.1, "model")) == "0 %"

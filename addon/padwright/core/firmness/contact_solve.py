@@ -179,12 +179,12 @@ def _no_balance(setting: Setting, found: Balance) -> SolveError:
         off = float(np.linalg.norm(setting.lever[:, 1:], axis=1).min() * setting.reach_mm)
         return SolveError(
             f"The load acts outside the contact patch, {off:.0f} mm from its nearest point: the body would tip over.",
-            hint="Move the load's point onto the patch, or hold the tilt.",
+            hint="Move the load's point onto the patch, or leave it out: then the load acts at the patch's middle.",
         )
     return SolveError(
         f"No balance was found: after {found.iterations} steps {100.0 * found.residual:.2g} % of the load of "
         f"{setting.force_mn / MN_PER_N:.0f} N is left over.",
-        hint="The load may act too near the edge of the patch, or be far too great.",
+        hint="Leave the load's point out or move it to the middle of the patch, and check the load.",
     )
 
 

@@ -41,8 +41,8 @@ def span(each: Estimate, unit: str = "") -> str:
 
 
 def percent(each: Estimate) -> str:
-    """Return a share as "48 (41 to 55) %"."""
-    low, value, high = (f"{100.0 * number:.0f}" for number in (each.low, each.value, each.high))
+    """Return a share as "48 (41 to 55) %"; nothing left is 0, however far past that it goes."""
+    low, value, high = (f"{100.0 * max(number, 0.0):.0f}" for number in (each.low, each.value, each.high))
     return f"{value} %" if low == high else f"{value} ({low} to {high}) %"
 
 
