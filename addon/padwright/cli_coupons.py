@@ -68,6 +68,9 @@ def add_coupon_commands(commands: Any) -> None:
     fit.add_argument(
         "--coupons", metavar="FILE", help="COUPONS-....run.json of the blocks (default: the one beside READINGS)"
     )
+    fit.add_argument(
+        "--as-read", action="store_true", help="take the readings as they are, though they look like a slip"
+    )
     fit.add_argument("--name", metavar="NAME", help="what to call the filament in the card")
     fit.add_argument("--out", metavar="FILE", required=True, help="the card to write; never overwrites one")
     fit.set_defaults(body=calibrate_card)
@@ -135,7 +138,9 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     from .core.families_materials import UNKNOWNS, Calibration, write_material
     from .core.firmness.calibrate import calibrate
     from .core.firmness.calibrate_checks import refuse_misfit, refuse_unmoved
+    from .core.firmness.coupon_weights import weighed
     from .core.firmness.material_model import model_from_card
+    from .core.firmness.reading_doubts import ask_for_slips
     from .core.firmness.readings import MOST_READINGS_BYTES, read_readings
     from .core.output.sidecar import run_time_utc
     from .core.packing_coupons import read_record
@@ -150,7 +155,11 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     )
     readings = read_readings(data, path.name, coupons)
     refuse_unmoved(coupons, readings)
-    fit = calibrate(coupons, readings, model_from_card(card))
+    coupons, heavier = weighed(coupons, readings.mass_g, card.density_g_cm3)
+    prior = model_from_card(card)
+    if not args.as_read:
+        ask_for_slips(coupons, readings, prior)
+    fit = calibrate(coupons, readings, prior)
     refuse_misfit(readings, fit)
     digest = hashlib.sha256(data).hexdigest()[:16]
     found = Calibration(
@@ -170,7 +179,8 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
         write_new(out, write_material(new).encode(), hint="Give another --out.")
     except FileExistsError:
         raise InputError(f'"{out}" is there already and is left as it is.', hint="Give another --out.") from None
-    return [*_report(fit), f'Wrote {out}. In a job: [material] card = "{out.name}"']
+    notes = [f"note: {note}" for note in heavier]
+    return [*_report(fit), *notes, f'Wrote {out}. In a job: [material] card = "{out.name}"']
 
 
 def _report(fit: Any) -> list[str]:

@@ -20,6 +20,7 @@ from .curves import StressCurve
 from .fill import middle_curve, region_curve
 from .held import held_excess
 from .material_model import UNKNOWNS, MaterialModel
+from .reading_doubts import differences, own_note
 from .readings import Readings
 
 PRINT_SPREAD = 0.06
@@ -175,15 +176,12 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
         for each in strange
     ]
     blocks = []
+    raw = differences(fit.coupons, readings, model)
     for order, coupon in enumerate(fit.coupons):
         before, after = (_secant(coupon, each) for each in (prior, model))
         own = float(np.exp(point[fit.own_at + order]))
         blocks.append(BlockFit(coupon, before, after, own, int((fit.order == order).sum())))
-        if abs(np.log(own)) > 2.5 * PRINT_SPREAD:
-            notes.append(
-                f"Block {coupon.number} ({coupon.words}) is {100 * (own - 1):+.0f} % off what the others say: look at "
-                "it for missing walls or strings, weigh it, and press it again."
-            )
+        notes += own_note(coupon, float(np.log(own)), float(raw[order]))
     if not prior.solid.low <= model.solid.value <= prior.solid.high:
         times = model.solid.value / prior.modulus_kpa
         notes.append(

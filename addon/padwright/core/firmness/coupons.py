@@ -10,10 +10,11 @@ import numpy as np
 from ..errors import InputError
 from ..estimate import Estimate
 from ..geometry.solids import extruded
-from ..mesh import Float, TriMesh
+from ..mesh import TriMesh
 from ..region_settings import RegionSettings, speed_under_flow
 from ..units import N_PER_KG
 from ..wording import counted
+from .coupon_outline import MOST_BLOCKS, area_of, notched_square, perimeter_of
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill import RegionGeometry, region_curve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
@@ -23,9 +24,12 @@ from .material_model import MaterialModel
 HEIGHT_MM = 25.0
 """A tenth of it is 2.5 mm, so that 0.1 mm is 4 % of what is read."""
 
-EDGES_MM = (20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0)
+EDGES_MM = (20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0)
 READ_MM, READ_KG = 0.1, 1.0
 """What a ruler or calipers and a bathroom scale can tell."""
+
+SHOWN_KG = 5.0
+"""Below it many bathroom scales show nothing (common practice, no source)."""
 
 _LEAST_LOAD_KG = 10.0
 """At a tenth of the height, so that 1 kg is a tenth of it at most; several loads bring that down further."""
@@ -37,13 +41,11 @@ Gioux, Onck & Gibson 2001, Int. J. Mech. Sci. 43, 701, cited, not read). What is
 _FEWEST_CELLS = 3.0
 _LEAST_SINK_MM = 1.0
 _DEEPEST_STRAIN = 0.25
-_LOAD_STEPS = (0.2, 0.4, 0.6, 0.8, 1.0)
+_LOADS = 5
 SHARE_OF_BODY = 0.5
 """What a person standing on the floor can put through straight arms onto a plank (common practice, no source)."""
 
-_NOTCH_WIDTH_MM, _NOTCH_DEPTH_MM, _NOTCH_PITCH_MM, _NOTCHES_A_SIDE = 3.0, 2.5, 5.0, 3
 _GAP_MM = 8.0
-MOST_BLOCKS = 4 * _NOTCHES_A_SIDE
 
 
 @dataclass(frozen=True)
@@ -170,7 +172,7 @@ def plan_coupons(model: MaterialModel, filament: Filament, wish: CouponWish) -> 
     """Return blocks that span what is to be printed, each so large that a bathroom scale and a ruler suffice.
 
     The edge is the smallest that is 4.5 cells wide and takes 10 kg for a tenth of its height; loads go in five even
-    steps up to a quarter of the height or half the body's mass.
+    steps from what a scale shows, 5 kg at least, up to a quarter of the height or half the body's mass.
 
     Raises
     ------
@@ -260,7 +262,7 @@ def _sized(
     edge, coupon, curve = _edge(number, settings, model, cell, most_kg)
     tenth = coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
     deepest = min(coupon_load_kg(coupon, curve.value, _DEEPEST_STRAIN), most_kg)
-    loads = tuple(dict.fromkeys(float(max(round(share * deepest), 1)) for share in _LOAD_STEPS))
+    loads = _loads(deepest)
     sinks = tuple(_sink(coupon, curve, load) for load in loads)
     if sinks[-1].value < _LEAST_SINK_MM:
         return None, (
@@ -273,13 +275,26 @@ def _sized(
             f"Block {number} ({coupon.words}) has cells of {cell:.0f} mm, few for its size: what it shows holds less "
             "well for larger parts."
         )
+    if loads[0] < SHOWN_KG:
+        note += (" " if note else "") + (
+            f"Block {number} ({coupon.words}) is so soft that it is pressed with less than {SHOWN_KG:g} kg, where many "
+            "scales show nothing: lay on full bottles, 1 kg a liter."
+        )
     factor = curve.high.secant_kpa() / curve.value.secant_kpa()
     load = Estimate(tenth, tenth / factor, tenth * factor, curve.basis)
     nearest = int(np.argmin([abs(sink.value - LEVEL_STRAIN * HEIGHT_MM) for sink in sinks]))
     error = float(np.hypot(READ_KG / loads[nearest], np.sqrt(2.0) * READ_MM / sinks[nearest].value))
-    mesh = extruded(_outline(edge, number), HEIGHT_MM, f"block {number}")
+    mesh = extruded(notched_square(edge, number), HEIGHT_MM, f"block {number}")
     mass = mesh.volume / 1000.0 * filament.density_g_cm3 * solid_share(coupon)
     return PlannedCoupon(coupon, mesh, curve, loads, sinks, load, error, mass), note
+
+
+def _loads(deepest_kg: float) -> tuple[float, ...]:
+    """Return even steps of whole kg that a scale shows, or all that there is where a block is too soft for that."""
+    first = max(SHOWN_KG, deepest_kg / _LOADS)
+    if deepest_kg < first + _LOADS - 1:
+        first = deepest_kg / _LOADS
+    return tuple(dict.fromkeys(float(max(round(each), 1)) for each in np.linspace(first, deepest_kg, _LOADS)))
 
 
 def _edge(
@@ -291,8 +306,8 @@ def _edge(
     """
 
     def made(edge: float) -> tuple[float, Coupon, CurveBand, float]:
-        outline = _outline(edge, number)
-        coupon = Coupon(number, settings, edge, RegionGeometry(HEIGHT_MM, _area(outline), _perimeter(outline)))
+        outline = notched_square(edge, number)
+        coupon = Coupon(number, settings, edge, RegionGeometry(HEIGHT_MM, area_of(outline), perimeter_of(outline)))
         curve = region_curve(settings, model, coupon.geometry)
         return edge, coupon, curve, coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
 
@@ -336,34 +351,6 @@ def solid_share(coupon: Coupon) -> float:
     skins = (given.roof_layer_count + given.floor_layer_count) * given.layer_thickness_mm
     skins = min(skins / coupon.geometry.thickness_mm, 1.0)
     return skins + (1.0 - skins) * (walls + (1.0 - walls) * density)
-
-
-def _outline(edge: float, notches: int) -> Float:
-    """Return a square about the origin, counter-clockwise, with V notches: up to three a side, side after side."""
-    points: list[tuple[float, float]] = []
-    half = 0.5 * edge
-    for side in range(4):
-        count = int(np.clip(notches - side * _NOTCHES_A_SIDE, 0, _NOTCHES_A_SIDE))
-        places = (np.arange(count) - 0.5 * (count - 1)) * _NOTCH_PITCH_MM
-        run = [(-half, -half)]
-        for place in places:
-            run += [
-                (place - 0.5 * _NOTCH_WIDTH_MM, -half),
-                (place, -half + _NOTCH_DEPTH_MM),
-                (place + 0.5 * _NOTCH_WIDTH_MM, -half),
-            ]
-        turn = np.round(np.array([[np.cos(side * np.pi / 2), np.sin(side * np.pi / 2)]]), 0)[0]
-        points += [(x * turn[0] - y * turn[1], x * turn[1] + y * turn[0]) for x, y in run]
-    return np.array(points)
-
-
-def _area(outline: Float) -> float:
-    x, y = outline.T
-    return 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
-
-
-def _perimeter(outline: Float) -> float:
-    return float(np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1).sum())
 
 
 def _laid_out(blocks: Sequence[PlannedCoupon], bed_mm: tuple[float, float]) -> tuple[PlannedCoupon, ...]:

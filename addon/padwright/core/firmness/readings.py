@@ -8,7 +8,7 @@ import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NoReturn
 
 import numpy as np
@@ -19,6 +19,7 @@ from ..wording import counted
 from .coupons import READ_MM, Coupon
 
 COLUMNS = ("block", "load_kg", "height_mm")
+MASS = "mass_g"
 _REPEAT = re.compile(r"height_[2-9]_mm")
 _MOST_SHOWN = 12
 MOST_READINGS = 300
@@ -54,6 +55,8 @@ class Readings:
     source : str
         The file's name.
     notes : tuple of str
+    mass_g : mapping of block number to g
+        Of the blocks that were weighed.
     """
 
     block: Int
@@ -63,6 +66,7 @@ class Readings:
     line: Int
     source: str
     notes: tuple[str, ...] = ()
+    mass_g: Mapping[int, float] = field(default_factory=dict)
 
     def place(self, index: int) -> str:
         """Return "file:line" of a reading."""
@@ -112,7 +116,8 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
         raise InputError(f"{name}:{line}: the text is not UTF-8.", hint="Save the file as CSV, UTF-8.") from None
     faults = _Faults(name)
     known = {coupon.number: coupon for coupon in coupons}
-    rows = _rows(text, name, faults, known)
+    masses: dict[int, float] = {}
+    rows = _rows(text, name, faults, known, masses)
     if len(rows) > MOST_READINGS:
         raise InputError(
             f"{name}: there are {len(rows)} readings; {MOST_READINGS} are the most.",
@@ -132,13 +137,13 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     _check_order(readings, faults)
     if faults.found:
         faults.stop()
-    return Readings(block, load, height, spread, lines, name, _notes(readings, rows, coupons))
+    return Readings(block, load, height, spread, lines, name, _notes(readings, rows, coupons), masses)
 
 
 _Row = tuple[int, int, float, list[float]]
 
 
-def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) -> list[_Row]:
+def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon], masses: dict[int, float]) -> list[_Row]:
     lines = text.splitlines()
     numbered = enumerate(lines, 1)
     kept = [(number, line) for number, line in numbered if line.strip() and not line.lstrip().startswith("#")]
@@ -174,6 +179,8 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) ->
             )
             continue
         cells += [""] * (len(names) - len(cells))
+        if MASS in names and cells[names.index(MASS)]:
+            _weigh(cells[at["block"]], cells[names.index(MASS)], mark, number, faults, masses)
         if not any(cells[index] for index in heights):
             continue
         values = [_number(cells[index], names[index], mark, number, faults) for index in heights if cells[index]]
@@ -190,6 +197,18 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon]) ->
         if block is not None and load is not None and len(good) == len(values):
             rows.append((number, int(block), load, good))
     return rows
+
+
+def _weigh(block: str, cell: str, mark: str, line: int, faults: _Faults, masses: dict[int, float]) -> None:
+    """Take a block's weight; twice the same is once."""
+    mass = _number(cell, MASS, mark, line, faults)
+    number = _number(block, "block", mark, line, faults)
+    if mass is None or number is None:
+        return
+    if mass <= 0.0:
+        faults.add(line, f"a block of {mass:g} g cannot be.")
+    elif masses.setdefault(int(number), mass) != mass:
+        faults.add(line, f"block {number:g} weighs {masses[int(number)]:g} g in a line above and {mass:g} g here.")
 
 
 def _number(cell: str, column: str, mark: str, line: int, faults: _Faults) -> float | None:
