@@ -94,10 +94,8 @@ def edge_distance(mesh: TriMesh, is_through: Bool, press_direction: Float | None
     if press_direction is not None:
         press = np.asarray(press_direction) / np.linalg.norm(press_direction)
         vertices = vertices - np.outer(vertices @ press, press)
-    is_in = is_through[mesh.faces].all(axis=1)
-    if press_direction is not None:
-        is_in &= mesh.face_normals @ press_direction < 0.0
-    edge = TriMesh(mesh.vertices, mesh.faces[is_in]).boundary_edges
+    # Faces of a fold that look away from the body belong to it: a fold is no edge.
+    edge = TriMesh(mesh.vertices, mesh.faces[is_through[mesh.faces].all(axis=1)]).boundary_edges
     if len(edge) == 0:
         return np.full(len(vertices), np.inf)
     # Its points lie an edge's length apart; half way between two the distance comes out too large, by less than that.
