@@ -156,3 +156,26 @@ def test_after_tuning_levels_colors_and_settings_are_those_of_what_is_printed(tm
     assert colors[0] == firmness_color(firm["firmness_level"], [x["display_color"] for x in document["firmness_scale"]])
     assert colors[0] != colors[1]
     assert f"(level {firm['firmness_level']:.3g}, wished 4)" in " ".join(" ".join(tuned.summary).split())
+
+
+def test_names_that_meet_those_of_pieces_and_steps_stay_apart(tmp_path):
+    """Two rectangles of one zone make "rest 1" and "rest 2" of what is left; other zones may be called so already."""
+    at = (0.0, 0.0, 0.0)
+    zones = [
+        {"name": "rest 1", "level": 3, **rectangle((-30.0, 0.0, 0.0), 10.0, 10.0)},
+        {"name": "band to rest 1", "level": 3, **rectangle((30.0, 0.0, 0.0), 12.0, 12.0)},
+        {"name": "band", "level": 1, **rectangle(at, 20.0, 140.0)},
+        {"name": "rest", "level": 3, "source": "rest"},
+    ]
+    blend = {"steps": 0, "width_mm": 4.0, "between": [{"zones": ["band", "rest"], "steps": 1, "width_mm": 5.0}]}
+    result = drain(
+        run_job(job_from_tables(flat_tables(tmp_path, (110.0, 80.0, 10.0), at, zones=zones, blend=blend)), tmp_path)
+    )
+    document = check_documents(result.files, result.evidence)
+    for names in (
+        [region["name"] for region in document["regions"]],
+        [region["id"] for region in document["regions"]],
+        [zone["name"] for zone in result.evidence["zones"]],
+    ):
+        assert len(set(names)) == len(names)
+    assert len(document["regions"]) == 7  # four zones, "rest" and its step to either side in two pieces

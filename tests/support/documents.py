@@ -99,4 +99,26 @@ def check_documents(files: Mapping[str, bytes], evidence: Mapping[str, Any]) -> 
             corners = _stl(files[name])
             # Single floats have 24 bits: rounding moves a coordinate by half of the last.
             assert np.abs(corners - shape["corners"]).max() <= 2.0**-24 * np.abs(shape["corners"]).max()
+    _check_loads(document)
     return document
+
+
+def _check_loads(document: dict[str, Any]) -> None:
+    """Hold what the regions bear against what the part bears: nine digits are told, so that is how well they agree."""
+    part = document.get("predicted", {})
+    regions = [region["predicted"] for region in document["regions"]]
+    for each in [part, *regions]:
+        if "peak_pressure_kPa" in each and each["peak_pressure_kPa"]["value"] > 0.0:
+            for end in ("value", "low", "high"):
+                assert each["mean_pressure_kPa"][end] <= each["peak_pressure_kPa"][end] * (1.0 + 1e-8)
+        if "bottoming_margin_pct" in each:
+            assert each["bottoming_margin_pct"]["high"] <= 100.0
+    if "peak_pressure_kPa" not in part:
+        return
+    for end in ("value", "low", "high"):
+        highest = max(each["peak_pressure_kPa"][end] for each in regions)
+        assert highest <= part["peak_pressure_kPa"][end] * (1.0 + 1e-8)
+        least = min(each["bottoming_margin_pct"][end] for each in regions)
+        assert part["bottoming_margin_pct"][end] <= least + 1e-6
+    mass = sum(each["mass_g"]["value"] for each in regions)
+    assert abs(mass - part["mass_g"]["value"]) <= 1e-8 * mass

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from .errors import InputError
 
@@ -38,6 +38,15 @@ def slug(name: str) -> str:
     if not words[0].isalpha():
         words = "zone-" + words
     return words[:LONGEST_ID].rstrip("-_")
+
+
+def unused_name(name: str, taken: Collection[str]) -> str:
+    """Return the name, or where it is taken the first of "name (2)", "name (3)" and so on that is not."""
+    found, number = name, 1
+    while found in taken:
+        number += 1
+        found = f"{name} ({number})"
+    return found
 
 
 def unique_slugs(names: Sequence[str]) -> tuple[str, ...]:

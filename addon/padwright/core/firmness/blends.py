@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 from ..errors import InputError
 from ..geometry.through import BodySide
 from ..mesh import Float, Int, TriMesh
+from ..slugs import unused_name
 from ..wording import counted
 
 
@@ -94,7 +95,9 @@ def blended(
             columns.append(taken[:, step])
             steps.append(
                 BlendStep(
-                    f"{names[first]} to {names[second]} {step + 1}",
+                    unused_name(
+                        f"{names[first]} to {names[second]} {step + 1}", {*names, *(each.name for each in steps)}
+                    ),
                     levels[first] + (levels[second] - levels[first]) * share,
                     (names[first], names[second]),
                 )

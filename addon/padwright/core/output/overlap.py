@@ -58,12 +58,19 @@ def grown_pieces(
     three = np.stack([_TILT * inside, lead, -_TILT * inside], axis=1)
     found = settled(pad, body, three, (name, "earlier zones", "later zones"), 0.0)
     grown = [piece for piece in found.pieces if piece.label == 0]
-    if len(grown) != len(pieces):
-        raise InputError(
-            f'With {overlap_mm:g} mm of overlap pieces of the zone "{name}" grow together: '
-            f"{len(grown)} for {len(pieces)}.",
-            hint="Choose a smaller overlap, or let the regions touch.",
+    if len(grown) < len(pieces):
+        what = (
+            f'pieces of the zone "{name}" grow together: {len(grown)} for {len(pieces)}'
+            if grown
+            else f'the zone "{name}" is too narrow to be cut'
         )
-    centres = [np.array([piece.mesh.bounds.mean(axis=0) for piece in some]) for some in (pieces, grown)]
-    _, columns = linear_sum_assignment(((centres[0][:, None] - centres[1][None]) ** 2).sum(axis=2))
+        raise InputError(
+            f"With {overlap_mm:g} mm of overlap {what}.", hint="Choose a smaller overlap, or let the regions touch."
+        )
+    # A speck beyond an earlier zone's tip is no piece of this zone: it is left to the later zone that has the place.
+    marks = [
+        np.array([[*piece.mesh.bounds.mean(axis=0), np.cbrt(piece.mesh.volume)] for piece in some])
+        for some in (pieces, grown)
+    ]
+    _, columns = linear_sum_assignment(((marks[0][:, None] - marks[1][None]) ** 2).sum(axis=2))
     return [grown[index] for index in columns]

@@ -11,7 +11,7 @@ from ..firmness.zones import ZonePlan
 from ..geometry.through import PadShape, body_side
 from ..mesh import Int, TriMesh
 from ..progress import Progress, Steps
-from ..slugs import unique_slugs
+from ..slugs import unique_slugs, unused_name
 from ..wording import counted
 from .least_width import tidied
 from .overlap import grown_pieces
@@ -152,7 +152,11 @@ def _regions(plan: ZonePlan, pieces: list[Piece]) -> tuple[Region, ...]:
     for column, zone in enumerate(plan.zones):
         count = sum(piece.label == column for piece in pieces)
         ids += [zone.id] if count == 1 else [f"{zone.id}-{number + 1}" for number in range(count)]
-        names += [zone.name] if count == 1 else [f"{zone.name} {number + 1}" for number in range(count)]
+        if count == 1:
+            names.append(zone.name)
+            continue
+        for number in range(count):  # another zone may have that name
+            names.append(unused_name(f"{zone.name} {number + 1}", {*names, *(each.name for each in plan.zones)}))
     return tuple(
         Region(own_id, name, plan.zones[piece.label].level, piece.mesh, piece.mesh.volume / 1000.0, piece.label)
         for own_id, name, piece in zip(unique_slugs(ids), names, pieces, strict=True)
