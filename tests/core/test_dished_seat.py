@@ -1,13 +1,15 @@
-"""The dished seat: its scans are what they claim to be."""
+"""The dished seat: its scans are what they claim to be, and reading them through correlated noise is honest."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 from tests.support.cases import moved
-from tests.support.dished_seat import make_dished_seat
+from tests.support.dished_seat import clay_inside, dished_seat_part, make_dished_seat
 
 from padwright.core.geometry.query import NearestSurface
+from padwright.core.shape.impression import read_impression
+from padwright.core.shape.scan_noise import bare_noise
 
 
 @pytest.fixture(scope="module")
@@ -41,3 +43,58 @@ def test_same_seed_same_scans():
     first, second = make_dished_seat(5), make_dished_seat(5)
     assert np.array_equal(first.base.vertices, second.base.vertices)
     assert not np.array_equal(first.base.vertices, make_dished_seat(6).base.vertices)
+
+
+@pytest.fixture(scope="module")
+def readings():
+    made = []
+    for seed in range(5):
+        case = make_dished_seat(seed, pose="none")
+        reading = read_impression(
+            case.base_mm, case.impression_aligned, press_direction=(0.0, 0.0, -1.0), compare_sides=False,
+            expected_centres=(2, 2),
+        )  # fmt: skip
+        made.append((case, reading))
+    return made
+
+
+def test_contact_ends_short_of_the_clays_rim(readings):
+    for case, reading in readings:
+        mesh, part = case.impression_aligned, dished_seat_part()
+        x, y = mesh.vertices[:, 0], mesh.vertices[:, 1]
+        area = mesh.vertex_areas * reading.is_contact
+        at_rim = area[clay_inside(x, y) < 2.0].sum() / area.sum()
+        # The wall rises over 7 mm; the patch is told by lengths of 5 mm and noise of 0.6 mm moves its border.
+        assert at_rim < 0.04
+        assert area[part.is_contact(x, y)].sum() / area.sum() > 0.9
+
+
+def test_load_centers_are_found_and_lie_within_their_stated_range(readings):
+    held, found = 0, 0
+    for case, reading in readings:
+        for centre in reading.load_centres:
+            away = np.linalg.norm((case.truth.load_centres - centre.position_mm)[:, :2], axis=1).min()
+            held += away <= centre.plus_minus_mm
+            found += 1
+            assert centre.plus_minus_mm < 20.0
+    # Ten are there; 95 % promised: eight or fewer of ten held have a chance of 9 %, seven of 1 %.
+    assert found >= 8 and held >= found - 2
+
+
+@pytest.mark.parametrize("wave_mm", [(2.0, 30.0), (12.0, 12.0)])
+def test_the_noise_of_bare_base_is_found_with_its_correlation(wave_mm):
+    case = make_dished_seat(2, pose="none", wave_mm=wave_mm, holes=False)
+    mesh = case.impression_aligned
+    found = NearestSurface(case.base_mm).find(mesh.vertices)
+    normal = case.base_mm.face_normals[found.face]
+    distance = ((mesh.vertices - found.point) * normal).sum(axis=1)
+    is_bare = (clay_inside(mesh.vertices[:, 0], mesh.vertices[:, 1]) < -3.0) & (
+        (mesh.vertex_normals * normal).sum(axis=1) > 0.7
+    )
+    noise = bare_noise(mesh, distance, is_bare, 5.0)
+    # Two scans of 0.6 mm each; the nose shows some 30 waves of 12 mm, and the shortest cancel within triangles.
+    assert noise.sigma_mm == pytest.approx(0.6 * np.sqrt(2.0), rel=0.35)
+    # The mean over a disk of 6 mm across keeps most of 12 mm waves, and next to nothing of white noise.
+    disk = np.stack(np.meshgrid(np.linspace(-3, 3, 9), np.linspace(-3, 3, 9)), axis=-1).reshape(-1, 2)
+    kept = float(noise.propagated(np.full((1, 81), 1.0 / 81.0), disk, 0.5)[0, 0])
+    assert 0.25 < kept / noise.sigma_mm**2 < 1.0

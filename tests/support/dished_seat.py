@@ -51,6 +51,11 @@ def _depth(x: Float, y: Float) -> Float:
     return rounded_box_depth(x, y, half_width(y), HALF_LENGTH, 2.8)
 
 
+def clay_inside(x: Float, y: Float) -> Float:
+    """Return how far inside the clay's edge each place lies, mm; negative outside."""
+    return np.minimum(_depth(x, y) - 4.0, y + 90.0)
+
+
 def dished_seat_part(clay_mm: float = 18.0) -> HeightPart:
     """Return the seat with clay on its broad part, pressed by two sit bones.
 
@@ -58,7 +63,7 @@ def dished_seat_part(clay_mm: float = 18.0) -> HeightPart:
     """
 
     def undisturbed(x: Float, y: Float) -> Float:
-        return dish(x, y) + slab(np.minimum(_depth(x, y) - 4.0, y + 90.0), clay_mm, 7.0)
+        return dish(x, y) + slab(clay_inside(x, y), clay_mm, 7.0)
 
     def body(x: Float, y: Float) -> Float:
         cheeks = []

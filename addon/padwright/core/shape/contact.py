@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..errors import ScanError
+from ..geometry.fields import vertex_gradients
 from ..mesh import Bool, Float, TriMesh
 from .patches import closed, fill_islands, grown, keep_large, opened
 
@@ -104,6 +105,37 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
     steep = np.linalg.norm(np.cross(normals[index], inward[index]), axis=1) > _STEEP_COSINE
     is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 0.1 * height))
     return is_wall
+
+
+def find_drop(mesh: TriMesh, thickness: Float, inward: Float, is_clay: Bool, reach: float) -> Bool:
+    """Return where the clay runs out: within `reach` mm of its edge, and thinning towards it by more than 1 in 1.4.
+
+    Parameters
+    ----------
+    thickness : (n,) float, mm
+        Smoothed over the whole clay, wall included: it tells the wall's shoulder where noise hides it in the normals.
+    inward : (n, 3) float
+        Local press direction.
+    """
+    edge = mesh.edges
+    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
+    rim = rim[~is_clay[rim]]
+    is_drop = np.zeros(len(is_clay), dtype=bool)
+    index = np.flatnonzero(is_clay)
+    if len(rim) == 0:
+        return is_drop
+    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=reach)
+    near = np.isfinite(gap)
+    index, nearest = index[near], nearest[near]
+    toward = mesh.vertices[rim[nearest]] - mesh.vertices[index]
+    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
+    toward /= np.maximum(np.linalg.norm(toward, axis=1, keepdims=True), 1e-9)
+    slope = vertex_gradients(mesh, thickness)[index]
+    # A gradient along a steep surface is short; along the plane across the press direction it is what the body sees.
+    facing = np.abs(np.einsum("ij,ij->i", mesh.vertex_normals[index], inward[index]))
+    down = -np.einsum("ij,ij->i", slope, toward) / np.maximum(facing, 0.3)
+    is_drop[index] = down > _STEEP_COSINE
+    return is_drop
 
 
 def undisturbed_clay(

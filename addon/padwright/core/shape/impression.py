@@ -12,11 +12,12 @@ from ..geometry.fields import vertex_gradients
 from ..mesh import Bool, Float, TriMesh
 from .centre_choice import CentreMark, choose_centres
 from .clay import BaseSurface, clay_thickness
-from .contact import Undisturbed, find_clay, find_contact, find_wall, undisturbed_clay
+from .contact import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .impression_notes import notes_on
 from .load_centres import NORMAL_95, LoadCentre, find_load_centres
-from .patches import keep_large, opened
+from .patches import grown, keep_large, opened
 from .press import PressDirection, auto_direction, given_direction
+from .scan_noise import bare_noise
 from .smoothing import SurfaceSmoother
 from .symmetry import LeftRight, left_right, mid_planes_along
 
@@ -183,6 +184,8 @@ def read_impression(
     normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
     typical = float(np.median(near_thickness[is_clay]))
     is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
+    whole = smoother.restricted(is_clay).smooth(clay.thickness, 0.6 * width, is_known)
+    is_wall |= find_drop(impression, whole, clay.inward, is_clay, 1.5 * typical)
     # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
     is_plain = opened(impression, is_clay & ~is_wall, light)
     is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)
@@ -200,6 +203,8 @@ def read_impression(
     near_depth = undisturbed.thickness - near_thickness
     is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
     inside = is_contact if is_contact.any() else is_clay
+    # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
+    is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
     noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[inside]))
     found = find_load_centres(
         impression,
@@ -208,8 +213,11 @@ def read_impression(
         undisturbed.thickness,
         clay.inward,
         is_contact,
-        is_known,
+        is_known & is_plain,
         width=width,
+        scan_noise=bare_noise(
+            impression, distance, ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing, width
+        ),
         least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside, width)),
     )
     choice = choose_centres(found, centre_marks, expected_centres, press.vector)
