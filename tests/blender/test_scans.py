@@ -158,6 +158,17 @@ def test_an_object_is_framed_as_a_whole(started, scene, tmp_path, inside, scale_
     assert sights[1].view_distance == 17.0  # a camera stays where it is
 
 
+def test_a_scan_imported_in_place_of_another_is_seen_alone(started, tmp_path, capfd):
+    file = str(write_stl_binary(board(step=12.0), tmp_path / "board.stl"))
+    bpy.ops.padwright.import_scan(filepath=file, scan="base")
+    first = started.base
+    bpy.ops.padwright.import_scan(filepath=file, scan="impression")
+    assert first.visible_get()
+    bpy.ops.padwright.import_scan(filepath=file, scan="base")
+    assert started.base != first and first.hide_get() and started.base.visible_get()
+    assert '"board" was the base scan until now; it is hidden.' in capfd.readouterr().out
+
+
 @pytest.fixture
 def framed(inside, monkeypatch):
     """Return what the viewports were asked to show, in turn."""

@@ -69,6 +69,7 @@ def _draw_lengths(context, layout, part):
         row.operator("padwright.pick_length", text=f"Pick on {scan.title()}").scan = scan
     if 0 <= part.length_index < len(part.lengths):
         length = part.lengths[part.length_index]
+        layout.prop(length, "name")
         layout.prop(length, "scan")
         layout.prop(length, "measured_mm")
         layout.prop(length, "plus_minus_mm")

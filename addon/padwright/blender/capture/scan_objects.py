@@ -42,8 +42,12 @@ def bring_in(context: bpy.types.Context, read: ReadScan, scan: str, unit: str | 
     obj.scale = (size, size, size)
     context.view_layer.update()
     bridge.adopt_scan(obj, (1.0, 1.0, 1.0))
+    before = getattr(part, scan)
     setattr(part, f"{scan}_unit", unit)
     setattr(part, scan, obj)
+    if before is not None and before not in (part.base, part.impression) and not state.is_gone(before):
+        state.hide(before, True)  # both would lie in one place
+        notes = (*notes, f'"{before.name}" was the {scan} scan until now; it is hidden.')
     dropped = len(read.mesh.faces) - len(obj.data.polygons)
     if dropped:
         notes = (*notes, f"{dropped} faces of {name} name a vertex or face twice and were left out.")

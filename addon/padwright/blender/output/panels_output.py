@@ -79,8 +79,6 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         """Draw where to."""
         layout.prop(part, "folder")
         layout.prop(part, "writes_stl")
-        for caution in card(part).cautions:
-            wrapped(layout, context, caution.brief, "INFO" if caution.severity == "note" else "ERROR")
 
     def draw_button(self, layout, part):
         """Draw what does it."""
@@ -100,6 +98,8 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
             wrapped(layout, context, f"From before, no longer as the part is now: {said}", "FILE_REFRESH")
         elif said:
             wrapped(layout, context, said, "CHECKMARK")
+        for caution in card(part).cautions:  # below, so that the buttons and what they say stay in sight
+            wrapped(layout, context, caution.brief, "INFO" if caution.severity == "note" else "ERROR")
 
 
 CLASSES = (

@@ -22,7 +22,8 @@ class PADWRIGHT_UL_centers(bpy.types.UIList):
 
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
         """Draw one: whether it counts, its name, how deep it is."""
-        split = layout.split(factor=0.7, align=True)
+        layout.use_property_split = False
+        split = layout.split(factor=0.66, align=True)
         row = split.row(align=True)
         row.prop(item, "is_used", text="")
         row.prop(item, "name", text="", emboss=False, placeholder=f"load center {item.number or index + 1}")

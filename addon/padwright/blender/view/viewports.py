@@ -11,7 +11,7 @@ from mathutils import Vector
 
 from ...core.geometry.views import View
 
-_AWAY = 1.5  # from the eye to the middle, in diagonals of what is looked at
+_AWAY = 1.2  # from the eye to the middle, in diagonals of what is looked at
 Box = tuple[float, float, float, float]  # left, bottom, right, top, pixels
 _SIDES = {"UI", "TOOLS", "HEADER", "TOOL_HEADER", "ASSET_SHELF", "ASSET_SHELF_HEADER"}
 _GIZMOS_PX = (90.0, 300.0)  # width and height of the modeller's own navigation buttons at scale 1: seen in the window
