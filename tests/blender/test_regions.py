@@ -23,7 +23,8 @@ def core_regions(inside):
 def test_rows_name_the_objects_and_say_what_is_printed(cut, inside):
     known = core_regions(inside)
     assert [row.name for row in cut.found.regions] == [each.name for each in known.regions.regions]
-    chosen = inside("core.run_stages").choose_firmness(known).firmness
+    folder = inside("blender.scene").work_folder()
+    chosen = inside("core.run_stages").choose_firmness(known, folder).firmness
     for row, region in zip(cut.found.regions, known.regions.regions, strict=True):
         assert row.obj.name == f"{cut.number} {region.name}"
         assert row.volume_cm3 == pytest.approx(region.volume_cm3, rel=1e-6)
@@ -42,6 +43,14 @@ def test_the_load_check_puts_tuned_settings_into_the_rows(cut, inside):
     job = scene.read_scene(bpy.context, scene.work_folder())
     firmness = memory.known(job, scene.work_folder(), "load").firmness
     assert set(after) == {each.settings.in_words() for each in firmness.chosen.values()}
+    known = core_regions(inside)
+    for row, region in zip(cut.found.regions, known.regions.regions, strict=True):
+        reached = firmness.chosen[region.zone].reached_kpa
+        assert row.wished_level == region.firmness_level
+        # The modeller keeps single floats: 24 bits.
+        assert row.level == pytest.approx(known.family.printed_level(region.firmness_level, reached), rel=2**-23)
+        assert row.obj.data.materials[0].name == f"Padwright {known.family.id} {row.level:g}"
+    assert any(row.level != row.wished_level for row in cut.found.regions)
 
 
 def test_blend_steps_are_regions_with_colors_between_those_of_their_neighbors(part):

@@ -11,6 +11,7 @@ from ...core.errors import InputError
 from ...core.mesh import Float
 from ...core.scales import scale_top
 from .. import attributes
+from ..output import level_look
 from ..view import value_colors
 from . import painting
 from .load_values import BEFORE, GIVE, PRESSURE, STRAIN, VALUES
@@ -118,3 +119,7 @@ def write_settings(part: Any, result: Any) -> None:
         low, value, high = (each.secant_kpa() for each in (band.low, band.value, band.high))
         row.kpa = f"{value:.0f} ({low:.0f} to {high:.0f}) kPa"
         row.settings, row.binding = chosen.settings.in_words(), chosen.binding or ""
+        row.level = result.family.printed_level(region.firmness_level, chosen.reached_kpa)
+        row.level_name = result.family.level_name(row.level)
+        if row.obj is not None:
+            level_look.dress(row.obj, result.family, row.level)

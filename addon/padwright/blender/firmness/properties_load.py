@@ -37,6 +37,7 @@ class PADWRIGHT_PG_region(bpy.types.PropertyGroup):
     region: StringProperty(name="Region", description="Its id in the files")
     obj: PointerProperty(name="Object", description="The object that shows it", type=bpy.types.Object)
     level: FloatProperty(name="Level", description="Firmness level")
+    wished_level: FloatProperty(name="Wished", description="Firmness level asked for")
     level_name: StringProperty(name="Level in Words", description="Firmness level in words")
     volume_cm3: FloatProperty(name="Volume", description="In cubic centimeters")
     kpa: StringProperty(name="Stiffness", description="Secant modulus at 10 % strain as printed, in kPa")

@@ -116,7 +116,7 @@ def _write_regions(context, result):
     from .. import bridge, scene
     from ..firmness import load_view
     from ..view import value_colors
-    from . import hand_edits
+    from . import hand_edits, level_look
 
     part = context.scene.padwright
     if part.view.is_colored:
@@ -133,13 +133,13 @@ def _write_regions(context, result):
         obj = bpy.data.objects.new(name, bridge.new_mesh(name, region.mesh, factor))
         obj.matrix_world = pose
         obj[LEVEL] = float(region.firmness_level)
-        obj.data.materials.append(_material(result.family, region.firmness_level))
-        obj.color = obj.data.materials[0].diffuse_color
+        level_look.dress(obj, result.family, region.firmness_level)
         place.objects.link(obj)
         hand_edits.name_region(obj, region.id)
         row = part.found.regions.add()
         row.name, row.region, row.obj = region.name, region.id, obj
-        row.level, row.volume_cm3 = region.firmness_level, region.volume_cm3
+        row.level = row.wished_level = region.firmness_level
+        row.volume_cm3 = region.volume_cm3
         row.level_name = result.family.level_name(region.firmness_level)
     load_view.write_settings(
         part, result if result.firmness is not None else choose_firmness(result, scene.work_folder())
@@ -150,22 +150,6 @@ def _write_regions(context, result):
     state.show_scans(part, base=False, impression=False)
     volumes = ", ".join(f"{each.name} {each.volume_cm3:.1f} cm3" for each in result.regions.regions)
     return f"{state.counted(len(result.regions.regions), 'region')}: {volumes}", result.regions.notes
-
-
-def _material(family, level):
-    """Return the material that shows a level, made when it is not there."""
-    from ...core.output.thumbnail import firmness_color
-
-    name = f"Padwright {family.id} {level:g}"
-    found = bpy.data.materials.get(name)
-    if found is None:
-        found = bpy.data.materials.new(name)
-        text = firmness_color(level, [each.display_color for each in family.levels])
-        encoded = [int(text[start : start + 2], 16) / 255.0 for start in (1, 3, 5)]
-        # The modeller takes linear light; IEC 61966-2-1 tells how sRGB is encoded.
-        linear = [each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in encoded]
-        found.diffuse_color = (*linear, 1.0)
-    return found
 
 
 WRITERS["regions"] = _write_regions

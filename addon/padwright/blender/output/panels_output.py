@@ -60,6 +60,8 @@ class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
         region = found.regions[found.region_index]
         box = layout.box().column(align=True)
         fact(box, "Level", f"{region.level:.3g}, {region.level_name}")
+        if abs(region.wished_level - region.level) > 5e-3:
+            fact(box, "Wished", f"{region.wished_level:.3g}")
         if region.kpa:
             fact(box, "As Printed", region.kpa)
             wrapped(box, context, region.settings[:1].upper() + region.settings[1:])
