@@ -66,7 +66,10 @@ def test_bounds_of_a_solid_region_are_two_discs() -> None:
         assert bounds.value == pytest.approx(np.sqrt(bounds.low * bounds.high), rel=1e-12)
     # Incompressible and slipping: a block twice as high, held, is 1 + 2 (a/4h)^2; small discs keep Young's modulus.
     assert disc_ratio(2.0, 0.4999999, is_held=False) == pytest.approx(1 + 2 * (2.0 / 4) ** 2, rel=1e-5)
-    assert disc_ratio(1e-4, 0.48, is_held=True) == pytest.approx(1.0, abs=1e-6)
+    # A series below z = 1e-3: (c/8) (G/E) (a/h)^2 over 1, c = 12 held, 3 slipping; G/E = 1 / (2 (1 + nu)).
+    for is_held, c in ((True, 12.0), (False, 3.0)):
+        excess = disc_ratio(5e-4, 0.48, is_held=is_held) - 1.0
+        assert excess == pytest.approx(c / 8.0 / (2.0 * 1.48) * 5e-4**2, rel=1e-6)
     # The column rule is 8 % too stiff at 0.37 and 25 % at 0.45: it ends between them.
     assert 0.37 < COLUMN_LIMIT < 0.45
 
@@ -85,6 +88,17 @@ def test_plates_that_hold_by_the_page() -> None:
         r = ratio - 1
         for x in (0.8, 2.0, 4.0):
             assert held_ratio(poisson, x) == pytest.approx(1 + r * x * x / (x * x + 2.04 * x + 6.11 * r), rel=1e-4)
+
+
+def test_a_thumb_on_a_half_space_and_on_a_column_by_hand() -> None:
+    """Deep pads: F = 2 E a d / (1 - nu^2); shallow ones: a column of the thumb's area. 50 N on 2 cm2."""
+    radius = np.sqrt(200.0 / np.pi)
+    soft = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 90.0]), 0.95, 0.3)  # 100 kPa
+    deep = 50_000.0 * (1 - 0.3**2) / (2 * 100.0 * radius)
+    assert felt.thumb_mm(soft, 200.0) == pytest.approx(deep, rel=0.02)  # in steps of 0.4 mm
+    firm = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 1800.0]), 0.95, 0.3)  # 2000 kPa
+    column = 50_000.0 / (200.0 * 2000.0 * 1.34615) * 3.0
+    assert felt.thumb_mm(firm, 3.0) == pytest.approx(column, rel=0.03)
 
 
 @pytest.mark.parametrize("stiffening", [0.0, 6.0])
