@@ -65,9 +65,9 @@ def test_the_evidence_agrees_with_the_truth(seat: Case, seat_found: Alignment) -
     # Each scan has 0.3 mm of noise; averaging takes some of it off, never adds to it.
     assert 0.05 < seat_found.noise_mm < 0.3 * np.sqrt(2.0)
     assert seat_found.rms_mm < seat_found.p95_mm < seat_found.tolerance_mm
-    # The claimed reach of two standard errors holds the true error (six motions: sum of squares).
+    # Six unknowns: the error stays below two standard errors of the whole pose but for 1 in 10^3 (chi-square).
     distance, _ = errors(seat_found.matrix, seat)
-    assert distance < 2.0 * np.sqrt(sum(motion.reach_mm**2 for motion in seat_found.motions))
+    assert distance < 2.0 * seat_found.standard_error_mm < 0.3
     assert not any(motion.is_loose for motion in seat_found.motions)
     assert len({motion.name for motion in seat_found.motions}) == 6
 
@@ -125,6 +125,28 @@ def test_same_scans_same_answer(seat: Case) -> None:
     pairs = landmark_pairs(seat)
     first, second = (align_by_pairs(seat.base_mm, seat.impression_mm, *pairs) for _ in range(2))
     np.testing.assert_array_equal(first.matrix, second.matrix)
+
+
+def test_pairs_and_surfaces_tell_a_scale_that_contradicts_the_one_taken(seat: Case, seat_found: Alignment) -> None:
+    on_base, on_impression = landmark_pairs(seat)
+    too_small = seat.impression_mm.scaled(1.0 / 1.006)
+    found = align_by_pairs(seat.base_mm, too_small, on_base, on_impression / 1.006)
+    pairs, surfaces = found.scale_implied
+    assert pairs.factor == pytest.approx(1.006, abs=1e-6)  # picked without error here
+    assert surfaces.factor == pytest.approx(1.006, abs=4.0 * surfaces.standard_error)
+    assert surfaces.standard_error < 0.001
+    assert "% larger" in found.notes[0]
+    assert "scale contradicts the base's" in found.notes[0]
+    (right,) = seat_found.scale_implied
+    assert not right.contradicts
+    assert right.factor == pytest.approx(1.0, abs=4.0 * right.standard_error)
+
+
+def test_pairs_that_lay_the_scans_into_each_other_are_refused(seat: Case) -> None:
+    on_base, on_impression = landmark_pairs(seat)
+    inward = -9.0 * seat.base_pose[:3, 2]  # the board's own height, down into it
+    with pytest.raises(InputError, match="where none can be"):
+        align_by_pairs(seat.base_mm, seat.impression_mm, on_base + inward, on_impression, refined=False)
 
 
 def test_mirrored_pairs_never_give_a_mirror(seat: Case) -> None:

@@ -16,9 +16,9 @@ from demo_shapes import HeightPart, seat_part
 from padwright.core.mesh import TriMesh
 from scan_making import Float, Sheet
 
-from .sheets import insole_part, liner_part, nose_pad_part
+from .sheets import insole_part, keyed_board_part, liner_part, nose_pad_part
 from .truth import Truth, height_truth
-from .tubes import Radius, TubePart, grip_part, round_grip_part
+from .tubes import Radius, TubePart, grip_part, plain_grip_part
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0}
 
@@ -192,7 +192,10 @@ KINDS: dict[str, Callable[[], Model]] = {
     "liner": lambda: height_model(liner_part()),
     "nose_pad": lambda: height_model(nose_pad_part()),
     "grip": lambda: tube_model(grip_part()),
-    "round_grip": lambda: tube_model(round_grip_part()),
+    "round_grip": lambda: tube_model(plain_grip_part()),
+    "square_grip": lambda: tube_model(plain_grip_part(4)),
+    "hexagonal_grip": lambda: tube_model(plain_grip_part(6)),
+    "keyed_board": lambda: height_model(keyed_board_part()),
 }
 
 

@@ -156,3 +156,33 @@ def nose_pad_part() -> HeightPart:
         bulge=0.4,
         noise_mm=0.04,
     )
+
+
+def keyed_board_part() -> HeightPart:
+    """Return a gently dished board, 200 x 150 mm, alike after half a turn but for one screw head in a corner."""
+    screw = (82.0, 56.0)
+
+    def base(x: Float, y: Float) -> Float:
+        return 4.0 * (x / 100.0) ** 2 + 3.0 * (y / 75.0) ** 2 + bump(x, y, screw, 6.0, 2.6, 1.6)
+
+    def undisturbed(x: Float, y: Float) -> Float:
+        return base(x, y) + slab(rounded_box_depth(x, y, 68.0, 62.0, 4.0), 20.0, 7.0)
+
+    def body(x: Float, y: Float) -> Float:
+        return 12.0 + x**2 / 260.0 + y**2 / 240.0 + _dent(x, y, (18.0, -10.0), -5.0, 14.0)
+
+    return HeightPart(
+        name="Board with one screw head",
+        family="seat_pad",
+        base=base,
+        undisturbed=undisturbed,
+        body=body,
+        outline=_superellipse(100.0, 75.0, 6.0),
+        floor=-9.0,
+        landmarks=(("screw to the edge", screw, (-90.0, 56.0)), ("edge to edge", (0.0, 69.0), (0.0, -69.0))),
+        load_centres=((18.0, -10.0),),
+        base_holes=((-40.0, 10.0, 6.0),),
+        impression_holes=((30.0, 20.0, 5.0), (-86.0, -30.0, 5.0)),
+        lip=4.0,
+        bulge=3.0,
+    )

@@ -210,22 +210,32 @@ def grip_part() -> TubePart:
     )
 
 
-def round_grip_part() -> TubePart:
-    """Return a straight round handle: nothing on it tells how it is turned about its axis."""
+def _polygon_radius(angle: Float, sides: int) -> Float:
+    """Return the radius of a polygon with rounded corners, 15 mm from its axis to the middle of a side."""
+    facing = np.cos(angle[..., None] - 2.0 * np.pi * np.arange(sides) / sides)
+    return 15.0 * (np.clip(facing, 0.0, None) ** 14.0).sum(axis=-1) ** (-1.0 / 14.0)
+
+
+def plain_grip_part(sides: int = 0) -> TubePart:
+    """Return a straight handle that is alike after a turn of 360 / sides degrees; without sides it is round.
+
+    Nothing on it tells which of these turns it is, or, when it is round, any turn.
+    """
 
     def base(along: Float, angle: Float) -> Float:
-        return 15.0 + 0.0 * along + 0.0 * angle
+        radius = _polygon_radius(np.asarray(angle), sides) if sides else 15.0 + 0.0 * angle
+        return radius + 0.0 * along
 
     def undisturbed(along: Float, angle: Float) -> Float:
         depth = np.minimum(along - 35.0, 113.0 - along)
         rising = 11.0 * np.sin(0.5 * np.pi * np.clip(depth / 5.0, 0.0, 1.0))
-        return np.where(depth > 0.0, 15.0 + rising + 0.0 * angle, 0.0)
+        return np.where(depth > 0.0, base(along, angle) + rising, 0.0)
 
     def hand(along: Float, angle: Float) -> Float:
         return _gripped(along, angle, FINGERS, 28.5)
 
     return TubePart(
-        name="Round hand grip",
+        name="Plain hand grip",
         base=base,
         undisturbed=undisturbed,
         hand=hand,

@@ -149,6 +149,11 @@ def _alignment(found: Alignment, part: Part) -> dict[str, Any]:
         "overlap": found.overlap,
         "noise_mm": found.noise_mm,
         "margin": found.margin,
+        "standard_error_mm": found.standard_error_mm,
+        "noise_reach_mm": found.noise_reach_mm,
+        "scale_implied": {
+            each.basis: {"factor": each.factor, "standard_error": each.standard_error} for each in found.scale_implied
+        },
         "motions": found.motions,
         "check": found.check,
         "pose": found.pose or None,

@@ -11,12 +11,13 @@ from ..geometry.frames import moved, rigid
 from ..mesh import Float, TriMesh
 from ..progress import Progress, Steps, nested
 from .align_candidates import Candidate, UnsurePoseError, taken, turn_words
-from .align_certainty import Check, Motion, check_held_back, part_axes, pinned_motions
+from .align_certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
 from .align_poses import likely_poses
 from .align_ready import Scans, prepare
-from .align_refine import Fit, expected_noise, explained, match_both
+from .align_refine import ROUGHER, Fit, expected_noise, explained, match_both
 from .align_rivals import Found, weigh
 from .align_samples import Cloud
+from .align_scale import ImpliedScale, scale_of_surfaces
 
 LEAST_SCORE = 0.05
 """Below this the best pose explains too little of the scans to be believed (own measurement, docs/03-align.md)."""
@@ -24,8 +25,8 @@ LEAST_SCORE = 0.05
 IMPOSSIBLE = 0.01
 """More held-back points than this where none can be, and the pose is not believed (common practice, no source)."""
 
-WEAK_TURN_DEG = 0.1
-"""Two standard errors of a turn beyond this are told, degrees: the project's own aim for the fit."""
+WEAK_MM, WEAK_TURN_DEG = 0.3, 0.1
+"""Two standard errors of a motion beyond these are told: the project's own aims for the fit."""
 
 LOPSIDED = 1.5
 """Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
@@ -55,6 +56,12 @@ class Alignment:
         The six motions and how well each is pinned.
     loosest : str
         The motion that stays loose, in words; empty when all are pinned.
+    standard_error_mm : float
+        Of the pose as a whole: how far the impression's surface is off (root mean square), from noise.
+    noise_reach_mm : float
+        Distance over which the gaps' noise falls to 1/e.
+    scale_implied : tuple of ImpliedScale
+        What the surfaces, and picked pairs, say about the impression's scale.
     check : Check
         By points that took no part in the fit.
     candidates : tuple of Candidate
@@ -78,6 +85,9 @@ class Alignment:
     score: float
     motions: tuple[Motion, ...]
     loosest: str
+    standard_error_mm: float
+    noise_reach_mm: float
+    scale_implied: tuple[ImpliedScale, ...]
     check: Check
     candidates: tuple[Candidate, ...]
     pose: int
@@ -173,6 +183,7 @@ def judged(
     number: int = 0,
     method: str = "automatic",
     pair_misses: tuple[float, ...] = (),
+    scale_of_pairs: tuple[ImpliedScale, ...] = (),
     notes: tuple[str, ...] = (),
 ) -> Alignment:
     """Return the alignment of a refined pose with all its evidence."""
@@ -186,7 +197,10 @@ def judged(
         )
     )
     whole = explained(scans.base, scans.impression, fit.matrix, tolerance, *sample)
-    motions, loosest = pinned_motions(scans.base, scans.impression, fit, scans.size, *bare)
+    pinned = pinned_motions(scans.base, scans.impression, fit, scans.size, *bare)
+    scales = (*scale_of_pairs, scale_of_surfaces(scans.base, scans.impression, fit, scans.size, bare))
+    length = float(np.ptp(base.bounds, axis=0).max())
+    told = next((each.note(length) for each in scales if each.contradicts), None)
     held = [
         Cloud(moved(rigid(np.eye(3), middle), cloud.points), cloud.normals, cloud.is_edge, cloud.cell)
         for cloud, middle in (
@@ -206,23 +220,32 @@ def judged(
         noise_mm=fit.noise_mm,
         expected_noise_mm=expected_noise(scans.base, scans.impression),
         score=whole.score,
-        motions=motions,
-        loosest=loosest,
+        motions=pinned.motions,
+        loosest=pinned.loosest,
+        standard_error_mm=pinned.standard_error_mm,
+        noise_reach_mm=pinned.noise_reach_mm,
+        scale_implied=scales,
         check=check,
         candidates=candidates,
         pose=number,
         method=method,
         pair_misses_mm=pair_misses,
-        notes=(*notes, *_weak_turns(motions)),
+        notes=(*([told] if told else []), *notes, *_weakest(pinned)),
     )
 
 
-def _weak_turns(motions: tuple[Motion, ...]) -> tuple[str, ...]:
-    return tuple(
-        f"The {motion.name} is known to {2.0 * motion.standard_error:.2f} degrees only "
-        f"({motion.reach_mm:.2f} mm on the clay)."
-        for motion in motions
-        if motion.name.startswith("turn") and WEAK_TURN_DEG < 2.0 * motion.standard_error and not motion.is_loose
+def _weakest(pinned: Pinned) -> tuple[str, ...]:
+    """Return a note on the least firm motion when noise leaves it less sure than the project aims for."""
+    if pinned.loosest:
+        return ()
+    least = max(pinned.motions, key=lambda motion: motion.reach_mm)
+    turns = [2.0 * motion.standard_error for motion in pinned.motions if motion.name.startswith("turn")]
+    if least.reach_mm <= WEAK_MM and max(turns) <= WEAK_TURN_DEG:
+        return ()
+    unit = "degrees" if least.name.startswith("turn") else "mm"
+    return (
+        f"The scans' noise leaves the pose known to {2.0 * pinned.standard_error_mm:.2f} mm; the least firm is the "
+        f"{least.name}, known to {2.0 * least.standard_error:.2f} {unit} ({least.reach_mm:.2f} mm on the clay).",
     )
 
 
@@ -256,8 +279,8 @@ def _refuse_if_unsure(found: Alignment, base: TriMesh, impression: TriMesh, *, i
         )
     if found.loosest:
         raise SolveError(f"The base does not pin the impression down: {found.loosest} stays loose.", hint=_ADVICE)
-    # Warp between two good scans adds to their roughness; twice it and 0.2 mm is more than scans of one base show.
-    if found.noise_mm > 2.0 * found.expected_noise_mm + 0.2:
+    # Long waves and warp add to the roughness between neighbours; this is more than scans of one base show.
+    if found.noise_mm > ROUGHER * found.expected_noise_mm + 0.2:
         raise SolveError(
             f"The best pose leaves {found.noise_mm:.2f} mm where the scans' roughness explains "
             f"{found.expected_noise_mm:.2f} mm: it is no real fit.",

@@ -11,13 +11,16 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ..mesh import Float
-from .align_refine import Fit, Matches, Ready, expected_noise, match_both, refine
+from .align_refine import ROUGHER, Fit, Matches, Ready, expected_noise, match_both, refine
 from .align_samples import Cloud
 
 NEIGHBOURS = 16
-"""Gaps averaged to tell thin clay from noise: their mean must exceed four standard errors, once the noise."""
+"""Gaps averaged to tell thin clay from noise."""
 
-CLEAR_CELLS = 2.0
+THIN_CLAY = 4.0
+"""Standard deviations that such a mean must exceed to be clay."""
+
+CLEAR_CELLS = 1.0
 """Cells to keep clear of what is clay or unseen (own measurement, docs/03-align.md)."""
 
 LEAST_KEPT = 0.3
@@ -49,7 +52,7 @@ def refine_bare(
     bare = base_at, impression_at
     for turn in range(rounds):
         matches = match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at)
-        noise = min(fit.noise_mm, 2.0 * expected_noise(base, impression))
+        noise = min(fit.noise_mm, ROUGHER * expected_noise(base, impression))
         backward = _bare(base_at, matches[1], noise)
         forward = _bare(impression_at, matches[0], noise)
         bare = base_at.taken(backward), impression_at.taken(forward)
@@ -69,7 +72,13 @@ def refine_bare(
 
 
 def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
-    """Return the indices of the points on bare base and clear of clay."""
+    """Return the indices of the points on bare base and clear of clay.
+
+    Notes
+    -----
+    How far the means of neighbours scatter is judged from the negative ones (clay makes none of those): between the
+    noise over the root of their count, for white noise, and the noise itself, for one with waves of centimeters.
+    """
     is_seen = match.is_seen & (np.abs(match.gap) < 4.0 * noise)
     seen = np.flatnonzero(is_seen)
     if len(seen) <= NEIGHBOURS:
@@ -77,7 +86,10 @@ def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
     _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBOURS, workers=-1)
     count = np.maximum(1, is_seen[near].sum(axis=1))
     mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
-    is_clay = (count < 0.5 * NEIGHBOURS) | (np.abs(mean_gap) > 4.0 * noise / np.sqrt(count))
+    inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBOURS)]
+    scatter = 1.4826 * float(np.median(inside)) if len(inside) >= NEIGHBOURS else 0.0
+    limit = THIN_CLAY * np.clip(scatter, noise / np.sqrt(count), noise)
+    is_clay = (count < 0.5 * NEIGHBOURS) | (np.abs(mean_gap) > limit)
     if not is_clay.any():
         return seen
     clear = CLEAR_CELLS * cloud.cell

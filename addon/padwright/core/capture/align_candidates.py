@@ -101,12 +101,15 @@ def turn_words(best: Float, other: Float, axes: Float, apart_mm: float) -> str:
     # The axis is the eigenvector to the eigenvalue 1; it is well defined at half a turn too.
     value, vector = np.linalg.eigh(0.5 * (turn + turn.T))
     axis = vector[:, int(np.abs(value - 1.0).argmin())]
-    along = np.abs(axes @ axis)
-    nearest = int(along.argmax())
+    along = axes @ axis
+    nearest = int(np.abs(along).argmax())
     about = f"its {('length', 'width', 'height')[nearest]}"
-    if np.degrees(np.arccos(min(1.0, float(along[nearest])))) > NEAR_AXIS_DEG:
+    if np.degrees(np.arccos(min(1.0, float(np.abs(along[nearest]))))) > NEAR_AXIS_DEG:
         about = "a slanted axis"
-    return f"turned {angle:.0f} degrees about {about}"
+    # Twice the sine of the angle times the axis; half a turn has no two ways.
+    sense = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]]) @ axes[nearest]
+    way = " the other way" if sense < 0.0 and angle < 180.0 - _SMALL_TURN_DEG else ""
+    return f"turned {angle:.0f} degrees{way} about {about}"
 
 
 def taken(candidates: tuple[Candidate, ...], number: int) -> Candidate:

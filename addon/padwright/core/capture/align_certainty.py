@@ -10,14 +10,15 @@ from scipy.linalg import eigh
 from ..geometry.frames import inverse_rigid, moved
 from ..geometry.query import NearestSurface
 from ..mesh import Float, TriMesh
+from .align_noise import gap_noise
 from .align_refine import Fit, Ready, gap_rows, held_directions, match_both
 from .align_samples import Cloud
 
-LOOSE_MM = 0.3
-"""A motion is loose when two standard errors of it move the clay by more than this, mm: our own aim for the fit."""
-
-BLOCK_CELLS = 8.0
-"""Edge of a block of neighbours whose gaps may share one cause, in cells: normals are averaged over about five."""
+LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
+"""A motion is loose when two standard errors of it move the clay by more than 1 mm, or 2 % of the part's
+root-mean-square radius where that is less, and by more than two standard deviations of a gap. What is held, but by
+noisy scans, is told with its standard error; what nothing holds comes out far beyond (own measurement,
+docs/03-align.md)."""
 
 _UNHELD = 1e8
 """Variance, mm2, that stands for a motion nothing holds."""
@@ -47,6 +48,29 @@ class Motion:
     standard_error: float
     reach_mm: float
     is_loose: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Pinned:
+    """How firmly a pose stands.
+
+    Attributes
+    ----------
+    motions : tuple of Motion
+        The six motions about the base's middle.
+    loosest : str
+        In words the loosest motion of all; empty when none is loose.
+    standard_error_mm : float
+        Of the pose as a whole: how far the impression's surface is off (root mean square), infinite when something is
+        not held at all.
+    noise_reach_mm : float
+        Distance over which the gaps' noise falls to 1/e.
+    """
+
+    motions: tuple[Motion, ...]
+    loosest: str
+    standard_error_mm: float
+    noise_reach_mm: float
 
 
 @dataclass(frozen=True)
@@ -91,16 +115,16 @@ def part_axes(cloud: Cloud) -> Float:
 
 def pinned_motions(
     base: Ready, impression: Ready, fit: Fit, size: float, base_at: Cloud, impression_at: Cloud
-) -> tuple[tuple[Motion, ...], str]:
-    """Return the six motions about the base's middle, and in words the loosest motion of all (empty: none is loose).
+) -> Pinned:
+    """Return how well each motion about the base's middle is pinned down.
 
     Notes
     -----
     Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a
     product from the two scans' normals: their noise is independent and averages out, where the noise of one alone would
-    make even a round bar look pinned; three standard deviations of that average are taken off as well. B sums row times
-    gap over blocks first (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13), so that what neighbours share (smoothing,
-    warp, thin clay) counts in full.
+    make even a round bar look pinned. B is the covariance of the sum of row times gap with what neighbours share
+    (`align_noise`). H is lowered by how much less than its weight a gap pulls in the biweight (the mean of psi' over
+    that of psi / gap: Huber 1981, Robust Statistics, section 6.5, from memory).
     """
     rows: list[Float] = []
     mets: list[Float] = []
@@ -116,10 +140,9 @@ def pinned_motions(
         ):
             store.append(value[is_used])
     met, own, weight, gap = (np.concatenate(store) for store in (mets, owns, weights, gaps))
-    block = np.floor(np.concatenate(places) / (BLOCK_CELLS * base.cloud.cell)).astype(np.int64)
-    _, group = np.unique(block @ np.array([1, 4096, 4096**2]), return_inverse=True)
-    pull = np.concatenate(rows) * (weight * gap)[:, None]
-    pulls = np.stack([np.bincount(group.reshape(-1), pull[:, k]) for k in range(6)], axis=1)
+    noise = gap_noise(np.concatenate(places), gap, np.concatenate(rows), weight, 2.0 * base.cloud.cell)
+    share = 1.0 - np.sqrt(weight)  # (gap / width)^2
+    lowered = float(np.clip(((1.0 - share) * (1.0 - 5.0 * share)).sum() / max(1e-12, weight.sum()), 0.5, 1.0))
 
     place = moved(fit.matrix, impression.cloud.points)
     lever = np.zeros((len(place), 3, 6))
@@ -132,12 +155,13 @@ def pinned_motions(
     cross = (met * weight[:, None]).T @ own
     _, direction = eigh((cross + cross.T) / 2.0, shift)
     mean, is_held = held_directions(met, own, weight, direction)
-    inner = np.where(is_held, pulls @ direction / np.where(is_held, mean, 1.0), 0.0)
-    covariance_in = inner.T @ inner + np.diag(np.where(is_held, 0.0, _UNHELD))
+    inner = np.where(is_held, direction / np.where(is_held, lowered * mean, 1.0), 0.0)
+    covariance_in = inner.T @ noise.of_sum @ inner + np.diag(np.where(is_held, 0.0, _UNHELD))
     variance = np.diag(covariance_in)
     covariance = direction @ covariance_in @ direction.T
 
     axes = part_axes(base.cloud)
+    limit = max(min(LOOSE_MM, LOOSE_SHARE * size), LOOSE_NOISE * fit.noise_mm)
     motions = []
     for kind in ("slide", "turn"):
         for axis, (name, word) in zip(axes, _AXES, strict=True):
@@ -147,12 +171,17 @@ def pinned_motions(
             spread = error if kind == "slide" else float(np.degrees(error / size))
             label = f"slide {word} the {name}" if kind == "slide" else f"turn about the {name}"
             is_open = reach > 1e3
-            motions.append(Motion(label, axis, float("inf") if is_open else spread, reach, reach > LOOSE_MM))
+            motions.append(Motion(label, axis, float("inf") if is_open else spread, reach, reach > limit))
     worst = int(variance.argmax())
-    loosest = ""
-    if 2.0 * np.sqrt(variance[worst]) > LOOSE_MM:
-        loosest = _in_words(direction[:, worst], shift, axes)
-    return tuple(motions), loosest
+    is_loose = 2.0 * np.sqrt(variance[worst]) > limit
+    # In this frame a unit along each direction moves the surface by 1 mm, whatever the others do.
+    whole = float(np.sqrt(variance.sum()))
+    return Pinned(
+        tuple(motions),
+        _in_words(direction[:, worst], shift, axes) if is_loose else "",
+        whole if is_held.all() else float("inf"),
+        noise.reach_mm,
+    )
 
 
 def _in_words(direction: Float, shift: Float, axes: Float) -> str:

@@ -10,14 +10,19 @@ from ..errors import InputError
 from ..geometry.frames import fit_similarity, is_collinear, moved, rigid
 from ..mesh import Float, TriMesh
 from ..wording import counted
-from .align import Alignment, judged
+from .align import IMPOSSIBLE, LEAST_SCORE, LOPSIDED, Alignment, judged
 from .align_bare import refine_bare
 from .align_ready import prepare
 from .align_refine import refine
 from .align_rivals import scoring_tolerance
+from .align_scale import scale_of_pairs
 
 PICKING_MM = 1.0
 """Standard deviation of a picked point, mm (common practice, no source: screw heads and corners on a 1 mm mesh)."""
+
+LAID_INTO = 0.05
+"""More points than this inside the base or outside the clay, and the pairs are wrong ones (common practice, no source:
+five times what an automatic pose may have)."""
 
 FAR_OFF_MM = 10.0
 """A pair that misses by more than this is a wrong pair, not a badly picked one (common practice, no source)."""
@@ -48,7 +53,8 @@ def align_by_pairs(
     Raises
     ------
     InputError
-        Fewer than three pairs, pairs on one line, or a pair that misses by more than 10 mm.
+        Fewer than three pairs, pairs on one line, a pair that misses by more than 10 mm, or pairs that lay the scans
+        into each other.
     ScanError
         When a scan is too small or the sizes do not go together.
 
@@ -84,6 +90,7 @@ def align_by_pairs(
             f"Point pair {int(misses.argmax()) + 1} misses by {misses.max():.1f} mm after the best fit.",
             hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
         )
+    implied = scale_of_pairs(base_points, impression_points, PICKING_MM)
     notes = []
     if closed.would_mirror:
         notes.append("A mirror image would fit the pairs better than any turn: check the order of the pairs.")
@@ -108,7 +115,8 @@ def align_by_pairs(
         )
         bare = (kept[0], kept[1])
     after = np.linalg.norm(moved(scans.in_scans(fit.matrix), impression_points) - base_points, axis=1)
-    tolerance = scoring_tolerance(scans, [fit.noise_mm])
+    # In a wrong pose the gaps say nothing of the noise, and there is no other pose to learn it from.
+    tolerance = scoring_tolerance(scans, [min(fit.noise_mm, 2.0 * scans.noise_mm)])
     result = judged(
         base,
         impression,
@@ -118,8 +126,30 @@ def align_by_pairs(
         tolerance,
         method="pairs",
         pair_misses=tuple(map(float, after)),
+        scale_of_pairs=(implied,),
         notes=tuple(notes),
     )
-    if not result.loosest:
-        return result
-    return replace(result, notes=(*notes, f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm)."))
+    if result.check.share_inside > LAID_INTO:
+        raise InputError(
+            f"By these pairs {100 * result.check.share_inside:.0f} % of the points lie inside the base or outside the "
+            "clay, where none can be.",
+            hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
+        )
+    doubts = []
+    if result.loosest:
+        doubts.append(f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm).")
+    if result.score < LEAST_SCORE:
+        doubts.append(
+            f"In this pose the scans hardly meet ({100 * max(0.0, result.score):.0f} % explained): look at it closely."
+        )
+    elif refined and result.rms_mm > LOPSIDED * max(result.noise_mm, result.expected_noise_mm):
+        doubts.append(
+            f"In this pose the gaps are lopsided, {result.rms_mm:.2f} mm over all and {result.noise_mm:.2f} mm on the "
+            "base's side: look at it closely, and at the scale of both scans."
+        )
+    if result.check.share_inside > IMPOSSIBLE:
+        doubts.append(
+            f"In this pose {100 * result.check.share_inside:.0f} % of the held-back points lie inside the base or "
+            "outside the clay: look at it closely."
+        )
+    return replace(result, notes=(*result.notes, *doubts))

@@ -16,7 +16,7 @@ STARTS = 1500
 """Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/03-align.md)."""
 
 ROUNDS = 5
-SHORT_LIST = 8
+SHORT_LIST = 12
 HOPELESS = 0.6
 """A pose below this share of the best one's score is dropped (own measurement, docs/03-align.md)."""
 

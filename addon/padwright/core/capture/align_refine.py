@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from ..geometry.frames import moved, rigid, rotations_from_vectors
 from ..mesh import Bool, Float
-from .align_samples import Cloud
+from .align_samples import EDGE_CELLS, Cloud
 from .align_search import steps_down
 
 TUKEY = 4.685
@@ -20,6 +20,10 @@ doi 10.1080/03610927708827533)."""
 
 LEAST_NOISE_MM = 0.02
 """Floor of the noise estimate, so that perfect scans do not divide by zero (common practice, no source)."""
+
+ROUGHER = 3.0
+"""Gaps may spread this many times as far as the scans' local roughness foretells: noise with waves of centimeters shows
+in the gaps, hardly between neighbours (own measurement, docs/03-align.md: 2.5 times for waves of 2 to 30 mm)."""
 
 ALIKE = 0.8
 """Least cosine between matched normals in the fine fit: 37 degrees (common practice, no source)."""
@@ -79,6 +83,10 @@ class Matches:
     point : (n, 3) float, mm
     normal, own_normal : (n, 3) float
         Of the surface met, and the point's own: two readings of one direction with independent noise.
+    distance : (n,) float, mm
+        To the nearest point; infinite out of reach.
+    agree : (n,) float
+        Cosine between both normals.
     is_seen : (n,) bool
         True when there is a surface near that faces alike and is not the rim of a hole.
     is_near : (n,) bool
@@ -91,6 +99,8 @@ class Matches:
     point: Float
     normal: Float
     own_normal: Float
+    distance: Float
+    agree: Float
     is_seen: Bool
     is_near: Bool
     is_border: Bool
@@ -112,7 +122,7 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     gap = np.where(is_near, np.einsum("nk,nk->n", apart, both), reach)
     is_border = is_near & ready.cloud.is_edge[index]
     is_near &= ~is_border
-    return Matches(gap, points, normal, own, is_near & is_alike, is_near, is_border)
+    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, is_border)
 
 
 def match_both(
@@ -123,7 +133,7 @@ def match_both(
     turn, shift = matrix[:3, :3], matrix[:3, 3]
     back = _match(base_at, impression, rigid(turn.T, -turn.T @ shift), reach)
     normal = back.normal @ turn.T
-    backward = Matches(-back.gap, base_at.points, normal, base_at.normals, back.is_seen, back.is_near, back.is_border)
+    backward = replace(back, gap=-back.gap, point=base_at.points, normal=normal, own_normal=base_at.normals)
     return [forward, backward]
 
 
@@ -209,7 +219,7 @@ def refine(
     for _ in range(steps):
         matches = match_both(base, impression, matrix, width + base.cloud.cell * 2.0, base_at, impression_at)
         noise = noise_inside(matches, width)
-        width = min(width, max(TUKEY * min(noise, 2.0 * expected), 0.6 * width))
+        width = min(width, max(TUKEY * min(noise, ROUGHER * expected), 0.6 * width))
         normal_matrix, cross, right_side = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6)
         for match in matches:
             row, met, own, weight = gap_rows(match, width, size)
@@ -346,7 +356,9 @@ def explained(
         value: Float = np.where(is_wrong, fit - 1.0, fit) * (0.5 / max(1, len(fit)))
         values.append(value)
         is_judged.append(~match.is_border)
-        overlap.append(float((match.is_seen & (np.abs(match.gap) < tolerance)).mean()))
+        # The last cells before a border lie on the other scan too, though they take no part in the fit.
+        is_close = match.distance < tolerance + EDGE_CELLS * base.cloud.cell
+        overlap.append(float((is_close & (np.abs(match.gap) < tolerance) & (match.agree > 0.5)).mean()))
     every = np.concatenate(values)
     return Explained(float(every.sum()), overlap[0], every, np.concatenate(is_judged))
 

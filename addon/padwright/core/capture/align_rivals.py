@@ -11,18 +11,22 @@ from ..mesh import Float, Int
 from ..progress import Progress, Steps
 from .align_bare import refine_bare
 from .align_ready import Scans
-from .align_refine import Explained, Fit, expected_noise, explained, refine
+from .align_refine import ROUGHER, Explained, Fit, expected_noise, explained, refine
 from .align_samples import Cloud
 
 SURE = 3.0
 """Standard errors by which another pose must explain less to be no rival (own measurement, docs/03-align.md)."""
 
+ALIKE_SHARE = 0.8
+"""A pose that explains less than this share of the best one's score does not fit about equally well, even where only
+borders of the scans tell it (own measurement, docs/03-align.md)."""
+
 BLOCK = 0.15
 """Edge of a block of neighbours that count as one witness, as a share of the part's root-mean-square radius: 20 mm on a
 seat (own measurement, docs/03-align.md)."""
 
-MOST_REFINED = 8
-"""Poses that are refined on all points: a hexagonal handle has six, a square one on a plate eight."""
+MOST_REFINED = 12
+"""Poses that are refined on all points: a hexagonal handle has six, end for end twelve."""
 
 LIKELY = 0.7
 """A pose below this share of the best score is not refined on all points."""
@@ -59,11 +63,11 @@ class Found:
 def scoring_tolerance(scans: Scans, noises: list[float]) -> float:
     """Return the gap, mm, up to which two points count as one surface.
 
-    Three standard deviations of the least noise any pose left, but no more than three times what the scans' roughness
-    explains: a pose that fits badly must not widen the measure it is judged by.
+    Three standard deviations of the least noise any pose left, within what the scans' roughness can explain: a pose
+    that fits badly must not widen the measure it is judged by.
     """
     expected = expected_noise(scans.base, scans.impression)
-    return 3.0 * float(np.clip(min(noises), expected, 2.0 * expected))
+    return 3.0 * float(np.clip(min(noises), expected, ROUGHER * expected))
 
 
 def distinct_mm(scans: Scans) -> float:
@@ -125,7 +129,7 @@ def weigh(scans: Scans, starts: list[Float]) -> Steps[tuple[list[Found], float]]
     found.sort(key=lambda pose: -pose.explained.score)
     best = found[0]
     blocks = _blocks(BLOCK * scans.size, *most)
-    others = [_compared(best, other, blocks, points) for other in found[1:]]
+    others = [compared(best, other, blocks, points) for other in found[1:]]
     others.sort(key=lambda pose: not pose.is_rival)  # a stable sort: best first among equals
     return [best, *others], tolerance
 
@@ -138,7 +142,7 @@ def _blocks(edge: float, base_at: Cloud, impression_at: Cloud) -> Int:
     return np.asarray(number.reshape(-1), dtype=np.int32)
 
 
-def _compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:
+def compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:
     """Return the other pose with what tells it from the best one.
 
     Notes
@@ -154,7 +158,7 @@ def _compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:
     behind, error = float(per_block.sum()), float(np.sqrt(np.square(per_block).sum()))
     return replace(
         other,
-        is_rival=behind < SURE * error or behind <= 0.0,
+        is_rival=(behind <= SURE * error) & (other.explained.score >= ALIKE_SHARE * best.explained.score),
         behind=behind,
         behind_error=error,
         apart_mm=motion_between(best.fit.matrix, other.fit.matrix, points),

@@ -17,6 +17,9 @@ Float32 = NDArray[np.float32]
 DRAWN = 150_000
 """Points drawn on a scan before averaging: 8 to 20 in each of the cells below (own measurement, docs/03-align.md)."""
 
+EDGE_CELLS = 1.0
+"""So many cells from an open border, what lies beyond was not seen: the mean of a cell there lies off its middle."""
+
 
 @dataclass(frozen=True, eq=False)
 class Cloud:
@@ -27,7 +30,7 @@ class Cloud:
     points : (n, 3) float, mm
     normals : (n, 3) float
     is_edge : (n,) bool
-        Within one cell of an open border of the scan: what lies beyond was not seen.
+        Within `EDGE_CELLS` of an open border of the scan: what lies beyond was not seen.
     cell : float, mm
         Edge of the cells that were averaged.
     """
@@ -88,7 +91,7 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
     if on_border.any():
         from scipy.spatial import cKDTree
 
-        distance, _ = cKDTree(mesh.vertices[on_border]).query(mean_point, distance_upper_bound=1.5 * cell)
+        distance, _ = cKDTree(mesh.vertices[on_border]).query(mean_point, distance_upper_bound=EDGE_CELLS * cell)
         is_edge = np.isfinite(distance)
     return Cloud(mean_point, mean_normal, is_edge, cell)
 

@@ -21,6 +21,7 @@ def alignment_facts(found: Alignment) -> tuple[str, ...]:
     if not loose and not found.loosest and found.motions:
         least = max(found.motions, key=lambda motion: motion.reach_mm)
         lines.append(f"All six motions are held; the least firm is the {least.name}, {least.reach_mm:.2f} mm.")
+        lines.append(f"The pose is good to {2.0 * found.standard_error_mm:.2f} mm (twice its standard error).")
     lines.append(_how_sure(found))
     return tuple(lines)
 
