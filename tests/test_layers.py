@@ -29,7 +29,7 @@ PANELS_KNOW = {
     "blender.panels",
     "core.families",
 }
-MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator"}
+MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator", "operator_menu_enum"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
 
 
