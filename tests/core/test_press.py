@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from tests.support.slabs import noisy, sheet
 
+from padwright.core.errors import InputError
 from padwright.core.shape.impression import read_impression
 from padwright.core.shape.press import clay_side
 from support.pressed_slabs import DOWN, Dimple, pressed, together
@@ -34,3 +36,29 @@ def test_the_clays_side_does_not_depend_on_how_the_scan_is_turned():
     outward = np.tile(-DOWN, (len(mesh.vertices), 1))
     for turned in (mesh, mesh.flipped()):
         np.testing.assert_allclose(clay_side(turned, is_clay, outward)[0], DOWN, atol=0.02)
+
+
+@pytest.mark.parametrize(("lean", "said"), [(4.0, False), (24.0, True), (50.0, True)])
+def test_a_given_direction_is_held_against_the_clays_side(lean, said):
+    base, impression = leaning_scans()
+    direction = (np.sin(np.radians(lean)), 0.0, -np.cos(np.radians(lean)))
+    reading = read_impression(base, impression, press_direction=direction, compare_sides=False)
+    # A slab with even walls: its vector area points straight up.
+    assert reading.press.off_deg == pytest.approx(lean, abs=0.5)
+    told = [note for note in reading.notes if f"{lean:.0f} degrees off the way the clay's body side faces" in note]
+    assert (reading.notes[0] in told) == said
+
+
+def test_a_direction_far_off_the_clays_side_is_refused():
+    base, impression = leaning_scans()
+    direction = (np.sin(np.radians(72.0)), 0.0, -np.cos(np.radians(72.0)))
+    with pytest.raises(InputError, match="72 degrees off the way the clay's body side faces"):
+        read_impression(base, impression, press_direction=direction, compare_sides=False)
+
+
+def leaning_scans():
+    def clay(x, y):
+        edge = np.minimum(40.0 - np.abs(x), 30.0 - np.abs(y))
+        return np.clip(edge / 3.0, 0.0, 1.0) * (16.0 - 6.0 * np.exp(-(x**2 + y**2) / 300.0))
+
+    return sheet(lambda x, y: 0.0 * x, (60.0, 50.0), 2.0), sheet(clay, (60.0, 50.0), 2.0)

@@ -55,5 +55,8 @@ def reading_of(base: TriMesh, impression: TriMesh, press: tuple[float, float, fl
     """Return what the pad needs of a reading: clay is what stands more than 2 mm off the base."""
     distance = NearestSurface(base).find(impression.vertices).distance
     return SimpleNamespace(
-        press_direction=None if press is None else np.array(press), thickness=distance, is_clay=distance > 2.0
+        press_direction=None if press is None else np.array(press),
+        thickness=distance,
+        is_clay=distance > 2.0,
+        is_contact=np.zeros(len(distance), dtype=bool),
     )

@@ -197,6 +197,11 @@ class Pad:
     footprint: tuple[Point, ...] | None = key(
         "points", "outline instead of the clay's own edge", default=None, count=(3, 100_000)
     )
+    footprint_from: str = key(
+        "choice", "where the pad ends: the clay's edge, around the contact, or there if the clay goes far beyond",
+        choices=("clay", "contact", "auto"), card=True,
+    )  # fmt: skip
+    contact_margin_mm: float = key("number", "how far around what the body pressed", low=0, high=200, card=True)
     footprint_on: str = key("choice", "the scan the footprint lies on", choices=_SCANS, default="base")
     envelope: str | None = key("file", "closed solid of your own instead of the clay, base scan's frame", default=None)
     envelope_unit: str = key("choice", "one unit in that file", choices=_UNITS, default="mm")

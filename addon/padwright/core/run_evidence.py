@@ -181,6 +181,7 @@ def _impression(reading: ImpressionReading, part: Part) -> dict[str, Any]:
         "press_direction": reading.press_direction,
         "press_basis": reading.press.basis,
         "press_plus_minus_deg": reading.press.plus_minus_deg,
+        "press_off_deg": reading.press.off_deg,
         "load_centres": [_centre(centre, part) for centre in reading.load_centres],
         "other_load_centres": [_centre(centre, part) for centre in reading.other_load_centres],
         "spacing_mm": reading.spacing_mm,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -162,19 +163,11 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
         envelope = solid.transformed(part.to_part)
         with blame_key("pad", "envelope"):
             check_envelope(envelope, part.base.mesh)
-    with blame_key("pad", "footprint"):
-        outline = None if given.footprint is None else body_points(part, given.footprint, given.footprint_on)
-    with blame_key("pad", "reliefs"):
-        reliefs = tuple(
-            Relief(
-                "opening" if relief.kind == "opening" else "channel",
-                body_points(part, relief.points, relief.points_on),
-                relief.width_mm or 0.0,
-                relief.depth_mm or 0.0,
-                relief.edge_radius_mm,
-            )
-            for relief in given.reliefs
-        )
+    outline = None
+    if given.footprint is not None:
+        with blame_key("pad", "footprint"):
+            outline = body_points(part, given.footprint, given.footprint_on)
+    reliefs = tuple(_relief(part, index) for index in range(len(given.reliefs)))
     # The base edge is rounded to 1 mm, so that nothing cuts into skin, or less where the rim leaves no room.
     edge = min(1.0, max(given.least_thickness_mm - given.rim_radius_mm, 0.0))
     return PadSettings(
@@ -186,7 +179,18 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
         outline=outline,
         envelope=envelope,
         reliefs=reliefs,
+        footprint_from=given.footprint_from,
+        contact_margin_mm=given.contact_margin_mm,
     ), tuple(records)
+
+
+def _relief(part: Part, index: int) -> Relief:
+    given = part.job.pad.reliefs[index]
+    with blame_key("pad", "reliefs", index, "points"):
+        points = body_points(part, given.points, given.points_on)
+    with blame_key("pad", "reliefs", index):
+        kind: Literal["opening", "channel"] = "opening" if given.kind == "opening" else "channel"
+        return Relief(kind, points, given.width_mm or 0.0, given.depth_mm or 0.0, given.edge_radius_mm)
 
 
 def zone_requests(part: Part, folder: Path) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:

@@ -16,7 +16,7 @@ from .contact import Undisturbed, find_clay, find_contact, find_drop, find_wall,
 from .impression_notes import notes_on
 from .load_centres import NORMAL_95, LoadCentre, find_load_centres
 from .patches import grown, keep_large, opened
-from .press import PressDirection, auto_direction, given_direction
+from .press import PressDirection, auto_direction, given_direction, held_press
 from .scan_noise import bare_noise
 from .smoothing import SurfaceSmoother
 from .symmetry import LeftRight, left_right, mid_planes_along
@@ -176,7 +176,7 @@ def read_impression(
         press = auto_direction(base, impression, is_clay, outward)
     else:
         press = PressDirection(given_direction(press_direction), 0.0, "given")
-        _refuse_opposite(impression, is_clay, press.vector)
+        press = replace(press, off_deg=held_press(impression, is_clay, press.vector, outward))
 
     clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
     is_known = clay.is_over_base
@@ -256,20 +256,6 @@ def read_impression(
         notes=(),
     )
     return replace(reading, notes=(*choice.notes, *notes_on(reading)))
-
-
-def _refuse_opposite(impression: TriMesh, is_clay: Bool, press: Float | None) -> None:
-    """Refuse a press direction that points out of the part: the clay's outside then faces along it."""
-    if press is None:
-        return
-    area = impression.vertex_areas * is_clay
-    facing = float((area * (impression.vertex_normals @ press)).sum() / max(area.sum(), 1e-12))
-    if facing > 0.0:
-        x, y, z = -press
-        raise InputError(
-            f"The press direction points out of the part: the clay faces the same way ({facing:.2f} on average).",
-            hint=f"It runs from the body into the part; turned round it is [{x:.4g}, {y:.4g}, {z:.4g}].",
-        )
 
 
 def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:

@@ -9,6 +9,8 @@ from ..wording import counted, direction_words
 if TYPE_CHECKING:
     from .impression import ImpressionReading
 
+from .press import TELL_OFF_DEG
+
 _SAME_SPACING_MM = 5.0
 """Two ways to measure a spacing agree when they differ by less than this. An imprint in clay shifts by 2 to 3 mm with
 the angle of the trunk alone (Chen 2021, doi 10.1038/s41598-021-99232-w), and a hand measurement is no better (common
@@ -17,7 +19,9 @@ practice, no source)."""
 
 def notes_on(reading: ImpressionReading) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, most important first."""
-    notes = [*_spacing(reading), *_centres(reading), *_thickness(reading), *_press(reading), *_sides(reading)]
+    notes = [*_spacing(reading), *_centres(reading), *_thickness(reading), *_sides(reading)]
+    press = _press(reading)
+    notes = [*press, *notes] if reading.press.off_deg is not None else [*notes, *press]
     return tuple(notes)
 
 
@@ -81,6 +85,12 @@ def _thickness(reading: ImpressionReading) -> list[str]:
 
 
 def _press(reading: ImpressionReading) -> list[str]:
+    off = reading.press.off_deg
+    if off is not None and off >= TELL_OFF_DEG:
+        return [
+            f"The press direction given is {off:.0f} degrees off the way the clay's body side faces: every thickness "
+            "and the load are taken along it. If the body did not lean so, check its axes."
+        ]
     if reading.press.basis != "auto":
         return []
     vector = reading.press.vector if reading.press.vector is not None else (0.0, 0.0, 0.0)

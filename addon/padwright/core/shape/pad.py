@@ -15,6 +15,7 @@ from ..geometry.samples import fineness
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
+from .footprint_contact import ends_around_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, inner_points, to_grid_frame
@@ -136,6 +137,8 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     is_press = reading.press_direction is not None
     inner = inner_points(impression, reading, grid)
     footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
+    if settings.outline is None and settings.envelope is None and impression is not None:
+        footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
     above = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(above, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
     outside = -inside
@@ -229,6 +232,12 @@ def _footprint(
     least = settings.least_thickness_mm
     if settings.outline is not None:
         inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press)
+        if not ((inside > 0.0) & (raw < 0.0)).any():
+            x, y, z = settings.outline.mean(axis=0)
+            raise InputError(
+                f"The footprint around ({x:.0f}, {y:.0f}, {z:.0f}) mm lies beside the clay: nothing is left.",
+                hint="Draw it over the clay; its points are in the numbers of the scan it lies on.",
+            )
         return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
     if is_press:
         return press_footprint(raw, grid, least)

@@ -31,6 +31,10 @@ class PadSettings:
     envelope : TriMesh, optional
         The artist's own solid, in the part frame; the pad is this less base and body.
     reliefs : sequence of Relief
+    footprint_from : str
+        Without an outline or envelope: "clay" to the clay's own edge; "contact" no farther than `contact_margin_mm`
+        from what the body pressed; "auto" so where the clay covers more than twice that.
+    contact_margin_mm : float
     resolution_mm : float, optional
         Grid step; chosen from the scans when there is none.
     """
@@ -43,6 +47,8 @@ class PadSettings:
     outline: Float | None = None
     envelope: TriMesh | None = None
     reliefs: Sequence[Relief] = ()
+    footprint_from: str = "clay"
+    contact_margin_mm: float = 10.0
     resolution_mm: float | None = None
 
 
@@ -61,6 +67,10 @@ class Reading(Protocol):
     def is_clay(self) -> Bool:
         """(n,) where the impression shows clay."""
 
+    @property
+    def is_contact(self) -> Bool:
+        """(n,) where the body pressed it."""
+
 
 @dataclass(frozen=True, eq=False)
 class BaseOnly:
@@ -69,3 +79,4 @@ class BaseOnly:
     press_direction: Float | None
     thickness: Float = field(default_factory=lambda: np.zeros(0))
     is_clay: Bool = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    is_contact: Bool = field(default_factory=lambda: np.zeros(0, dtype=bool))

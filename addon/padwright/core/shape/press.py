@@ -14,6 +14,12 @@ _LEAST_ONE_SIDED = 0.35
 round a handle 0 (geometry); below 0.35 the clay has no one side."""
 
 
+_MOST_OFF_DEG = 60.0
+TELL_OFF_DEG = 10.0
+"""From here on a given direction is questioned: "auto" is good to 3 to 4 degrees on long curved parts, and 10 degrees
+change a thickness by 1.5 % (1 / cos)."""
+
+
 @dataclass(frozen=True)
 class PressDirection:
     """The press direction and where it comes from.
@@ -27,11 +33,58 @@ class PressDirection:
         given.
     basis : str
         "given", "auto" or "inward".
+    off_deg : float or None
+        How far a given direction is off the way the clay's body side faces; None where that says nothing.
     """
 
     vector: Float | None
     plus_minus_deg: float
     basis: str
+    off_deg: float | None = None
+
+
+def held_press(impression: TriMesh, is_clay: Bool, press: Float | None, outward: Float) -> float | None:
+    """Return by how many degrees a given press direction is off the way the clay's body side faces.
+
+    Parameters
+    ----------
+    impression : TriMesh
+    is_clay : (n,) bool
+    press : (3,) float or None
+    outward : (n, 3) float
+        Away from the base.
+
+    Returns
+    -------
+    float or None
+        None where the clay has no one side to hold it against.
+
+    Raises
+    ------
+    InputError
+        Over 60 degrees: the body would slide along the part more than press it (sin 60 = 0.87 of its force), and every
+        thickness along the direction would be more than twice the clay's.
+    """
+    if press is None:
+        return None
+    area = impression.vertex_areas * is_clay
+    facing = float((area * (impression.vertex_normals @ press)).sum() / max(area.sum(), 1e-12))
+    if facing > 0.0:
+        x, y, z = -press
+        raise InputError(
+            f"The press direction points out of the part: the clay faces the same way ({facing:.2f} on average).",
+            hint=f"It runs from the body into the part; turned round it is [{x:.4g}, {y:.4g}, {z:.4g}].",
+        )
+    side, one_sided = clay_side(impression, is_clay, outward)
+    if one_sided < _LEAST_ONE_SIDED:
+        return None
+    off = float(np.degrees(np.arccos(np.clip(press @ side, -1.0, 1.0))))
+    if off > _MOST_OFF_DEG:
+        raise InputError(
+            f"The press direction is {off:.0f} degrees off the way the clay's body side faces.",
+            hint='Up to 60 are taken. Check its axes, or set it to "auto".',
+        )
+    return off
 
 
 def given_direction(value: object) -> Float:
