@@ -251,3 +251,17 @@ def test_a_zone_to_relieve_that_the_body_does_not_touch_is_told() -> None:
     found = tune(held(), patch, zones((18.0, 18.0, 18.0)), chain(3), Goal((2,), level_moduli_kpa=LEVELS))
     assert found.is_met and "z2 does not lie under the body: there is nothing to relieve." in found.notes
     assert found.traded == ()
+
+
+def test_a_body_that_stands_on_few_high_places_does_not_count_as_even() -> None:
+    patch = strip((18.0, 18.0))
+    high = replace(patch, gap_mm=np.where(patch.zone == 0, 0.0, 2.5))
+    every = zones((18.0, 18.0))
+    found = tune(held(100.0), high, every, chain(2), Goal(level_moduli_kpa=LEVELS))
+    assert found.before is not None
+    # Softer where it stands up, so that the rest bears too: not firmer, so that less and less of it touches.
+    assert found.after.peak_pressure_kpa.value <= found.before.peak_pressure_kpa.value
+    assert found.after.contact_area_cm2.value >= found.before.contact_area_cm2.value
+    assert found.zones[0].after_kpa < found.zones[0].before_kpa
+    mean = found.after.force_n * 1000.0 / patch.area_mm2.sum()
+    assert found.after.evenness.value == pytest.approx(found.after.peak_pressure_kpa.value / mean)

@@ -71,7 +71,8 @@ class LoadResult:
     largest_place_mm : (3,) float
         The point that bears most.
     evenness : Estimate
-        Peak over mean; 1 is even.
+        Peak over the mean on all that the body covers, touching or not; 1 is even. Over what bears alone a body that
+        stands on a few high places would look the more even the fewer they are.
     bottoming_margin : Estimate
         1 - strain / densification strain where that is least: the least of the zones'. 1 is unloaded, 0 shut; below 0
         the shut fill itself is squeezed, down to 1 - 1 / densification strain, where nothing of the pad is left.
@@ -220,7 +221,7 @@ def _measures(setting: Setting, run: Run) -> dict[str, float]:
         "mean": mean,
         "peak": max(peaks),
         "largest": max(float(pressure.max()), *peaks),
-        "even": max(peaks) / mean,
+        "even": max(max(peaks) * float(patch.area_mm2.sum()) / float(load.sum()), 1.0),
         "margin": float(margin.min()),
         "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
     }

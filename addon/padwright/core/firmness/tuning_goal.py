@@ -61,7 +61,8 @@ def unevenness(result: LoadResult, even: Float, goal: Goal) -> float:
     share = sum(result.zones[number].share.value for number in others)
     if area <= 0.0 or share <= 0.0:
         return result.evenness.value
-    mean = result.mean_pressure_kpa.value * share / area
+    whole = result.peak_pressure_kpa.value / result.evenness.value  # the mean on all that the body covers
+    mean = whole * share / area
     return max(result.zones[number].peak_pressure_kpa.value for number in others) / mean
 
 
