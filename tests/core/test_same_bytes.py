@@ -16,6 +16,7 @@ from tests.support.writers import write_job
 
 from padwright.core.job import job_from_tables
 from padwright.core.job import write_job as job_text
+from padwright.core.output.ladder import ladder, ring_ladder
 from padwright.core.output.orientation import choose_orientation, lying
 from support.packing import block
 
@@ -89,3 +90,20 @@ def test_noise_in_the_last_bits_does_not_choose_another_way_up():
         assert best is not looked[0]
         ways.append((best.name, np.round(best.turn, 6).tolist(), [np.round(each.turn, 6).tolist() for each in looked]))
     assert all(way == ways[0] for way in ways)
+
+
+def test_noise_in_the_last_bits_does_not_choose_another_diagonal():
+    """Walls of a flat pad are rectangles, whose diagonals cost the same."""
+    count = 12
+    side = np.arange(count)
+    level = np.stack([np.tile(2.5 * side, 2), np.zeros(2 * count), np.repeat([0.0, 12.0], count)], axis=1)
+    ring = np.stack([np.cos(side), np.sin(side), 0 * side], axis=1)
+    tube = np.concatenate([20.0 * ring, 20.0 * ring + [0.0, 0.0, 9.0]])
+    rng = np.random.default_rng(2)
+    found = []
+    for _ in range(10):
+        noisy = level + 1e-13 * rng.standard_normal(level.shape), tube + 1e-13 * rng.standard_normal(tube.shape)
+        strip = ladder(side, side + count, noisy[0])
+        around = ring_ladder(side, side[::-1] + count, noisy[1])
+        found.append((strip.tolist(), around.tolist()))
+    assert all(each == found[0] for each in found)

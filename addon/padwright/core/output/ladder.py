@@ -7,6 +7,8 @@ import numpy as np
 from ..mesh import Float
 from .surface_cut import Index
 
+_ALIKE = 1e-9  # relative; far above what sums in another order change, far below what can be seen
+
 
 def ladder(one: Index, two: Index, vertices: Float) -> Index:
     """Fill the polygon one[0] ... one[-1], two[-1] ... two[0] with triangles, each with an edge on one of the chains.
@@ -26,7 +28,8 @@ def ladder(one: Index, two: Index, vertices: Float) -> Index:
     Of all such strips the best by dynamic programming over pairs of points (Fuchs, Kedem & Uselton 1977, doi
     10.1145/359842.359846). The cost of a triangle is the sum of its squared edges over its area, least for an even
     one (Bank & Smith 1997, doi 10.1137/S0036142994265292, the inverse of their quality): it keeps the rungs straight
-    across, and away from lying along the chains where these bend round the pad's rim.
+    across, and away from lying along the chains where these bend round the pad's rim. Of two that cost the same, as the
+    diagonals of a rectangle do, the one that advances on `one` is taken: last bits do not decide.
     """
     places, others = vertices[one], vertices[two]
     rungs = ((places[:, None] - others[None]) ** 2).sum(axis=2)
@@ -43,7 +46,8 @@ def ladder(one: Index, two: Index, vertices: Float) -> Index:
     while row > 0 or column > 0:
         is_one = column == 0 or (
             row > 0
-            and cost[row - 1, column] + along_one[row - 1, column] <= cost[row, column - 1] + along_two[row, column - 1]
+            and cost[row - 1, column] + along_one[row - 1, column]
+            <= (cost[row, column - 1] + along_two[row, column - 1]) * (1.0 + _ALIKE)
         )
         if is_one:
             faces.append((one[row - 1], one[row], two[column]))
@@ -68,7 +72,7 @@ def ring_ladder(one: Index, two: Index, vertices: Float) -> Index:
     """
     back = two[::-1]
     squared = ((vertices[one][:, None] - vertices[back][None]) ** 2).sum(axis=2)
-    start, other = np.unravel_index(np.argmin(squared), squared.shape)
+    start, other = np.unravel_index(np.argmin(np.round(squared, 6)), squared.shape)
     first, second = np.roll(one, -start), np.roll(back, -other)
     return ladder(np.append(first, first[0]), np.append(second, second[0]), vertices)
 
