@@ -20,7 +20,7 @@ STUBS_ARE_WRONG = (
     r'"(Any \| )?Attribute" has no attribute "data"',
     r'Item "SplinePoint" of "BezierSplinePoint \| SplinePoint"',  # likewise for the two kinds of points
     # Vectors are sequences of numbers, and arrays serve where numbers in a row are asked for.
-    r'"Vector" has no attribute "__iter__"',
+    r'"Vector" has no attribute "__iter__"|"zip" matches argument types "Vector"',
     r'incompatible type "Vector"; expected "Sequence\[float\]"',
     r'incompatible type .*"ndarray',
     r'"prod" matches argument type "Vector"',

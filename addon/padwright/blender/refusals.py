@@ -47,8 +47,8 @@ def note(part: Any, stage: str, error: PadwrightError, at_fault: str = "") -> No
 
 
 def _keep(part: Any, stage: str, message: str, hint: str, poses: Poses | None = None) -> None:
-    said = [reporting.in_window(text) for text in (message, hint)]
-    _kept[part.id_data.session_uid, stage] = Refusal(*said, _inputs(part, stage), poses)
+    message, hint = reporting.in_window(message), reporting.in_window(hint)
+    _kept[part.id_data.session_uid, stage] = Refusal(message, hint, _inputs(part, stage), poses)
 
 
 def _poses(part: Any, error: PadwrightError) -> Poses | None:

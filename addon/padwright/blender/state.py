@@ -95,8 +95,8 @@ def _read_by_stages() -> tuple[dict[str, list[str]], dict[str, list[tuple[str, t
         stage = stage_of(".".join(path))
         if stage is not None:
             properties[stage].append(name)
-    for path, rows, columns in job_places.LISTS:
-        stage = stage_of(".".join(path))
+    for place, rows, columns in job_places.LISTS:
+        stage = stage_of(".".join(place))
         assert stage is not None
         lists[stage].append((rows, columns))
     return properties, lists

@@ -52,6 +52,7 @@ class PADWRIGHT_OT_import_scan(bpy.types.Operator, ImportHelper):
         state.forget(part, "scans")
         viewports.frame(context, [obj for obj in (part.base, part.impression) if obj is not None])
         size, doubt = sizes.size_mm(part, self.scan), sizes.doubt(part, self.scan)
+        assert size is not None  # the scan was brought in just now
         said = f"{path.name}, the {self.scan} scan, has {len(read.mesh.faces)} triangles"
         said += f"; read in {_UNIT_WORDS[getattr(part, f'{self.scan}_unit')]} it is {sizes.in_words(size)}"
         reporting.tell(self, said, [*((doubt,) if doubt else ()), *notes])
