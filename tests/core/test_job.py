@@ -131,6 +131,7 @@ BAD = [
     ("[printer]\nnozzle_mm = 0x" + "f" * 5000, "got a whole number of 6021 digits or so"),
     ("[printer]\nnozzle_mm = " + "9" * 5000, "a number in it has more digits than any number of a job"),
     ("[load]\nbody_mass_kg = 1e-9", "load.body_mass_kg: expected a number from 1 to 400; got 1e-09"),
+    ("[limits]\nfill_density_pct = [1e-9, 1e-9]", "limits.fill_density_pct: expected a list of 2 numbers"),
     (".".join(["a"] * 20_000) + " = 1", "a key lies more than 40 tables deep"),
     ("x = " + "[" * 41 + "]" * 41, "a key lies more than 40 tables deep"),
     ("x = " + "[" * 100_000 + "]" * 100_000, "lists are nested too deeply"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -96,6 +97,19 @@ def test_points_far_from_the_scan_are_refused_before_memory_goes(table, place, j
     with pytest.raises(InputError, match=r"Point [123] at .* lies .* mm away from the base scan") as caught:
         pad_settings(part, job.parent)
     assert ".".join(str(each) for each in caught.value.key) == place
+
+
+def test_a_footprint_of_no_size_is_told(job):
+    text = job.read_text("utf-8").replace("[pad]\n", "[pad]\nfootprint = [[0,0,0], [1e-9,0,0], [0,1e-9,0]]\n", 1)
+    given = parse_job(text.encode(), job.name, job.parent)
+    base = drain(capture_base(given, load_family(given.part.family), job.parent))
+    start = base.mesh.vertices[0]
+    near = replace(given, pad=replace(given.pad, footprint=tuple(map(tuple, start + 1e-3 * np.eye(3)))))
+    family, base = load_family(given.part.family), replace(base, factor=1.0)
+    part = Part(job=near, family=family, base=base, impression=None, to_part=np.eye(4))
+    with pytest.raises(InputError, match=r"footprint is 0\.001 mm across; 5 mm is the least") as caught:
+        pad_settings(part, job.parent)
+    assert caught.value.key == ("pad", "footprint")
 
 
 def test_coarse_scans_still_show_their_load_centres():

@@ -329,7 +329,7 @@ class Limits:
         "numbers", "bead widths, best liked first", low=0.1, high=5, count=(1, 20), default=None
     )
     fill_density_pct: tuple[float, ...] = key(
-        "numbers", "[least, most] fill density", low=0, above=True, high=70, count=(2, 2), card=True
+        "numbers", "[least, most] fill density", low=1, high=70, count=(2, 2), card=True
     )
     fill_patterns: tuple[str, ...] = key(
         "texts", "fill patterns, best liked first", choices=PATTERNS[:4], count=(1, 4), card=True

@@ -33,6 +33,9 @@ from .shape.relief import Relief
 from .units import mm_per_unit
 from .wording import counted
 
+_LEAST_FOOTPRINT_MM = 5.0
+"""No part is smaller, the pads of a nose among them: such an outline is a slip of units. A choice of ours."""
+
 
 def read_file(folder: Path, name: str, what: str) -> tuple[bytes, InputFile]:
     """Return a file's bytes and its record.
@@ -167,6 +170,12 @@ def pad_settings(part: Part, folder: Path) -> tuple[PadSettings, tuple[InputFile
     if given.footprint is not None:
         with blame_key("pad", "footprint"):
             outline = body_points(part, given.footprint, given.footprint_on)
+            across = float(np.ptp(outline, axis=0).max())
+            if across < _LEAST_FOOTPRINT_MM:
+                raise InputError(
+                    f"The footprint is {across:.3g} mm across; {_LEAST_FOOTPRINT_MM:g} mm is the least.",
+                    hint="Give its points in the scan file's own numbers.",
+                )
     reliefs = tuple(_relief(part, index) for index in range(len(given.reliefs)))
     # The base edge is rounded to 1 mm, so that nothing cuts into skin, or less where the rim leaves no room.
     edge = min(1.0, max(given.least_thickness_mm - given.rim_radius_mm, 0.0))
