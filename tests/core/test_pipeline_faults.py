@@ -82,8 +82,11 @@ def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
 @pytest.mark.parametrize(
     ("table", "place"),
     [
-        ("[[pad.reliefs]]\nkind = 'opening'\npoints = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.reliefs"),
-        ("[[pad.reliefs]]\nkind='channel'\nwidth_mm=5\ndepth_mm=3\npoints = [[0,0,0], [1e9,0,0]]\n", "pad.reliefs"),
+        ("[[pad.reliefs]]\nkind = 'opening'\npoints = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.reliefs.0.points"),
+        (
+            "[[pad.reliefs]]\nkind='channel'\nwidth_mm=5\ndepth_mm=3\npoints = [[0,0,0], [1e9,0,0]]\n",
+            "pad.reliefs.0.points",
+        ),
         ("footprint = [[0,0,0], [1e9,0,0], [0,1e9,0]]\n", "pad.footprint"),
     ],
 )
