@@ -15,7 +15,14 @@ from padwright.core.output.bodies import mirrored
 from padwright.core.wording import counted, direction_words, fixed, placed, with_article
 from support.packing import regions
 
-ALWAYS_MANY = {"align_pairs.py points", "clean.py holes", "coupons.py blocks", "outlines.py points", "zones.py zones"}
+ALWAYS_MANY = {
+    "align_pairs.py points",
+    "clean.py holes",
+    "coupon_weights.py blocks",
+    "coupons.py blocks",
+    "outlines.py points",
+    "zones.py zones",
+}
 """Counts whose text is only reached with two or more."""
 
 CORE = Path(__file__).parents[2] / "addon" / "padwright" / "core"
