@@ -12,8 +12,9 @@ from padwright.core.progress import drain
 from padwright.core.shape.impression import read_impression
 
 SIT_BONES_MM = 109.6, 130.0
-"""How far apart the two bones are put: a standard deviation either way of the mean of 25 women, 119.8 +/- 10.2 mm by
-magnetic resonance (Hampel 2018, doi 10.1002/nau.23537). It makes the case; reading it again tells nothing of people."""
+"""How far apart the two bones are put: a standard deviation either way of 119.8 +/- 10.2 mm, 25 women a week after
+their first birth, by magnetic resonance (Hampel 2018, doi 10.1002/nau.23537). It makes the case; reading it again tells
+nothing of people."""
 
 HIP_BREADTH_SITTING_MM = 333.0, 456.0
 """5th percentile of men to 95th of women, ANSUR II (2012), Natick TR-15/007."""
