@@ -11,6 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
+from tests.support.cases import Case, make_case
+from tests.support.dished_seat import make_dished_seat
 
 import studying
 from padwright.core.capture.align import align_scans
@@ -18,8 +20,6 @@ from padwright.core.capture.align_candidates import UnsurePoseError
 from padwright.core.errors import SolveError
 from padwright.core.geometry.frames import motion_between
 from padwright.core.progress import drain
-from support.cases import Case, make_case
-from support.dished_seat import make_dished_seat
 
 TRIANGLES = 15_000  # of each scan: a third of a real one's points a cell, and as many seconds less
 RIGHT_MM = 1.0

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from padwright.cli import make_files
 from padwright.cli_poses import tell_poses
 from padwright.core.capture.align import align_scans
 from padwright.core.capture.align_candidates import Candidate, UnsurePoseError, taken, turn_words
@@ -16,7 +18,8 @@ from padwright.core.capture.align_rivals import Found, compared
 from padwright.core.errors import InputError, PadwrightError, SolveError
 from padwright.core.geometry.frames import motion_between, rigid, rotations_from_vectors
 from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
+from padwright.core.pipeline import RunResult
+from padwright.core.progress import Progress, Steps, drain
 from support.cases import Case, make_case
 from support.scanned import board, sphere
 
@@ -111,7 +114,15 @@ def test_the_command_line_leaves_a_picture_of_each_beside_the_folder(
     symmetric: tuple[Case, UnsurePoseError], tmp_path: Path
 ) -> None:
     _, unsure = symmetric
-    told = tell_poses(unsure, "PAD-1", tmp_path / "out")
+
+    def steps() -> Steps[RunResult]:
+        yield Progress(0.0, "aligning")
+        raise unsure
+
+    options = Namespace(verbose=False, only=None, json=False)
+    with pytest.raises(SolveError, match=r"pose-1\.png") as caught:
+        make_files(options, "PAD-1", tmp_path / "out", steps())
+    told = caught.value
     assert told.exit_code == 4
     assert not (tmp_path / "out").exists()
     pictures = [tmp_path / "out.poses" / f"PAD-1.pose-{each.number}.png" for each in unsure.candidates]

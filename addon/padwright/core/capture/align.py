@@ -200,7 +200,7 @@ def judged(
     pinned = pinned_motions(scans.base, scans.impression, fit, scans.size, *bare)
     scales = (*scale_of_pairs, scale_of_surfaces(scans.base, scans.impression, fit, scans.size, bare))
     length = float(np.ptp(base.bounds, axis=0).max())
-    told = next((each.note(length) for each in scales if each.contradicts), None)
+    told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
     held = [
         Cloud(moved(rigid(np.eye(3), middle), cloud.points), cloud.normals, cloud.is_edge, cloud.cell)
         for cloud, middle in (
@@ -230,7 +230,7 @@ def judged(
         pose=number,
         method=method,
         pair_misses_mm=pair_misses,
-        notes=(*([told] if told else []), *notes, *_weakest(pinned)),
+        notes=(*told, *notes, *_weakest(pinned)),
     )
 
 

@@ -123,8 +123,8 @@ def pinned_motions(
     Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a
     product from the two scans' normals: their noise is independent and averages out, where the noise of one alone would
     make even a round bar look pinned. B is the covariance of the sum of row times gap with what neighbours share
-    (`align_noise`). H is lowered by how much less than its weight a gap pulls in the biweight (the mean of psi' over
-    that of psi / gap: Huber 1981, Robust Statistics, section 6.5, from memory).
+    (`align_noise`). H is lowered by the mean of the biweight's derivative over that of its weight: that is by how much
+    less the estimating equation changes with the pose than its weights say.
     """
     rows: list[Float] = []
     mets: list[Float] = []

@@ -46,12 +46,11 @@ class ImpliedScale:
         return off > CLEAR_ERRORS * self.standard_error and off > LEAST_SHARE
 
     def note(self, length_mm: float) -> str:
-        """Return what it says of a part of that length."""
+        """Return what picked pairs say of a part of that length; surfaces are held against each other in every run."""
         off = 100.0 * (self.factor - 1.0)
-        what = "picked pairs fit" if self.basis == "pairs" else "surfaces that both scans show fit"
         more = "larger" if off > 0 else "smaller"
         return (
-            f"The {what} best with the impression {abs(off):.2f} % {more} (standard error "
+            f"The picked pairs fit best with the impression {abs(off):.2f} % {more} (standard error "
             f"{100.0 * self.standard_error:.2f} %), {abs(off) * length_mm / 100.0:.1f} mm on {length_mm:.0f} mm: its "
             "scale contradicts the base's. Give the impression check lengths of its own, or check those of the base."
         )
