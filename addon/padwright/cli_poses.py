@@ -43,4 +43,4 @@ def tell_poses(error: UnsurePoseError, number: str, out: Path) -> SolveError:
     except ExportError as failed:
         seen = f"Their pictures could not be written: {failed.message}"
     listed = "\n".join(f"  {each.sentence}" for each in error.candidates)
-    return SolveError(f"{error.message}\n{listed}\n{seen}\n", hint=error.hint)
+    return SolveError(f"{error.message}\n{listed}\n{seen}", hint=error.hint)
