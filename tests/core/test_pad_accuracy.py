@@ -115,6 +115,17 @@ def test_rim_and_field_are_told_apart():
     assert pad.rim_thickness_mm < 18.5 < pad.greatest_thickness_mm < 19.6 + 0.5 * pad.averaging_mm
 
 
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_field_is_nowhere_thinner_than_asked(seed):
+    def pressed(x, y):
+        return np.maximum(clay(x, y) - 15.0 * np.exp(-((x + 15.0) ** 2 + y**2) / 100.0), 0.0)
+
+    base, impression = noisy(sheet(flat, HALF, 1.2), 0.2, seed), noisy(sheet(pressed, HALF, 1.2), 0.2, seed + 10)
+    pad = drain(build_pad(base, impression, reading_of(base, impression, DOWN), PadSettings(least_thickness_mm=8.0)))
+    assert pad.thickened_cm2 > 1.0
+    assert 8.0 <= pad.least_thickness_mm < 8.3
+
+
 def envelope_pad(least: float, **settings) -> Pad:
     wanted = PadSettings(envelope=box((20.0, 15.0), -5.0, 22.4), rim_radius_mm=0.0, base_edge_radius_mm=0.0,
                          least_thickness_mm=least, **settings)  # fmt: skip

@@ -79,8 +79,9 @@ def thin_note(
     area = float((mesh.vertex_areas * np.maximum(facing, 0.0))[is_thin].sum()) / 100.0
     at = int(np.argmin(np.where(is_thin, thickness, np.inf)))
     x, y, z = mesh.vertices[at]
+    over = f"{area:.1f}" if area >= 0.05 else "less than 0.1"
     return (
-        f"Over {area:.1f} cm2 the pad is thinner than the {asked:g} mm asked, at least {thickness[at]:.1f} mm, at "
+        f"Over {over} cm2 the pad is thinner than the {asked:g} mm asked, at least {thickness[at]:.1f} mm, at "
         f"{placed((x, y, z))} mm."
     )
 
