@@ -7,8 +7,12 @@ import pytest
 from tests.support.cases import moved
 from tests.support.dished_seat import clay_inside, dished_seat_part, make_dished_seat
 
+from padwright.core.geometry.fields import pieces
 from padwright.core.geometry.query import NearestSurface
+from padwright.core.progress import drain
 from padwright.core.shape.impression import read_impression
+from padwright.core.shape.pad import build_pad
+from padwright.core.shape.pad_settings import PadSettings
 from padwright.core.shape.scan_noise import bare_noise
 
 
@@ -79,6 +83,16 @@ def test_load_centers_are_found_and_lie_within_their_stated_range(readings):
             assert centre.plus_minus_mm < 20.0
     # Ten are there; 95 % promised: eight or fewer of ten held have a chance of 9 %, seven of 1 %.
     assert found >= 8 and held >= found - 2
+
+
+def test_the_pad_is_one_body_of_the_true_volume(readings):
+    for case, reading in readings[:3]:
+        pad = drain(build_pad(case.base_mm, case.impression_aligned, reading, PadSettings()))
+        assert pad.mesh.is_closed and pieces(pad.mesh).max() == 0
+        true = (case.truth.volume_mm3 - 0.4 * case.truth.footprint_area_mm2) / 1000.0
+        # Into the slot, 160 x 13 mm, the pad dips where the scans end: some 5 mm, a quarter of it under the clay's edge.
+        assert true < pad.volume_cm3 < true + 1.3 * 16.0 * 0.5 * 1.5
+        assert pad.base_gap_mm[1] == pytest.approx(0.4, abs=0.1)
 
 
 @pytest.mark.parametrize("wave_mm", [(2.0, 30.0), (12.0, 12.0)])

@@ -75,7 +75,7 @@ def test_fine_scans_are_not_called_coarse_and_the_gap_is_that_of_the_finished_me
     assert middle == pytest.approx(0.4, abs=0.03)
     assert 0.15 < 0.5 * (high - low) < 1.645 * np.hypot(0.2, 0.1)
     assert pad.body_gap_mm[1] == pytest.approx(0.0, abs=0.05)
-    shifted = surface_gap(pad.mesh.vertices[pad.side == BASE] + [0.0, 0.0, 1.0], base, 0.0)
+    shifted = surface_gap(pad.mesh.vertices[pad.side == BASE] + [0.0, 0.0, 1.0], base, base.boundary_edges, 0.0)
     assert shifted[1] == pytest.approx(1.4, abs=0.05)
 
 

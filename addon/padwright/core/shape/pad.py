@@ -11,7 +11,7 @@ from scipy import ndimage
 from ..errors import InputError
 from ..geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ..geometry.pad_length import pad_length
-from ..geometry.samples import fineness
+from ..geometry.samples import fineness, median_edge
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
@@ -122,6 +122,8 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     """
     _check(settings, impression)
     turn = to_grid_frame(reading.press_direction)
+    # Asked before they are turned: a scan that was read knows its open borders.
+    borders = [scan.boundary_edges for scan in (base, impression) if scan is not None]
     base = base.transformed(turn)
     impression = None if impression is None else impression.transformed(turn)
     reliefs = [relief.moved(turn) for relief in settings.reliefs]
@@ -173,14 +175,17 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
         left_out_cm3=(left_out + crumbs) / 1000.0,
-        **fit_evidence(mesh, side, settings, base, impression, base_field, body_field, grid, width, inside),
+        **fit_evidence(mesh, side, settings, base, impression, borders, base_field, body_field, grid, width, inside),
     )
     thin = thin_note(pad.mesh, thickness, is_field, settings, pad.press_direction)
-    scans = {"base scan": fineness(base, *grid.bounds)}
-    if impression is not None:
-        scans["impression scan"] = fineness(impression, *grid.bounds)
+    coarse = {
+        name: fineness(scan, *grid.bounds)
+        for name, scan in (("base scan", base), ("impression scan", impression))
+        # Up to two widths the averaging closes the gap between scan points.
+        if scan is not None and median_edge(scan) > 2.0 * width
+    }
     yield Progress(1.0, "pad done")
-    return replace(pad, notes=notes_on(pad, scans, thin, footprint.note))
+    return replace(pad, notes=notes_on(pad, coarse, thin, footprint.note))
 
 
 def _everywhere_under(grid: Grid) -> Field:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TypedDict
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from ..geometry.implicit import Field, Grid
 from ..geometry.query import NearestSurface
 from ..geometry.samples import smoothed_values
-from ..mesh import Bool, Float, TriMesh
+from ..mesh import Bool, Float, Int, TriMesh
 from .pad_settings import PadSettings
 from .pad_surface import BASE, BODY
 
@@ -34,6 +35,7 @@ def fit_evidence(
     settings: PadSettings,
     base: TriMesh,
     impression: TriMesh | None,
+    borders: Sequence[Int],
     base_field: Field,
     body_field: Field,
     grid: Grid,
@@ -48,6 +50,8 @@ def fit_evidence(
         The pad; it and both scans are in the grid's frame.
     side : (n,) int8
     base, impression : TriMesh
+    borders : sequence of (k, 2) int
+        Open edges of the base and, where there is one, of the impression.
     base_field, body_field, inside : (nx, ny, nz) float32, mm
         Distances to both surfaces, and inside the outline.
     width : float, mm
@@ -78,9 +82,9 @@ def fit_evidence(
         # Where the pad was thickened, or a channel was cut, its body side is no longer the imprint.
         off = np.abs(grid.sample(body_field, mesh.vertices) + settings.cover_mm)
         is_body = (side == BODY) & (deep > settings.rim_radius_mm + width) & (off < 0.5 * grid.step)
-        body_gap = surface_gap(mesh.vertices[is_body], impression, -settings.cover_mm)
+        body_gap = surface_gap(mesh.vertices[is_body], impression, borders[1], -settings.cover_mm)
     return {
-        "base_gap_mm": surface_gap(mesh.vertices[is_base], base, 0.0),
+        "base_gap_mm": surface_gap(mesh.vertices[is_base], base, borders[0], 0.0),
         "body_gap_mm": body_gap,
         "base_noise_mm": noise,
         "base_noise_left_mm": left,
@@ -94,7 +98,7 @@ def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside:
     return np.where(is_used, value, 0.0), is_used
 
 
-def surface_gap(points: Float, scan: TriMesh, offset: float) -> tuple[float, float, float] | None:
+def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tuple[float, float, float] | None:
     """Return how far points lie outside a scan's own triangles, less `offset`: 5th percentile, median, 95th, mm.
 
     Parameters
@@ -103,6 +107,8 @@ def surface_gap(points: Float, scan: TriMesh, offset: float) -> tuple[float, flo
         Some thousand of them are asked, evenly over their order.
     scan : TriMesh
         May be open: a point whose nearest triangle has an open edge says nothing, for it may lie over a hole.
+    border : (k, 2) int
+        Its open edges.
 
     Returns
     -------
@@ -120,7 +126,7 @@ def surface_gap(points: Float, scan: TriMesh, offset: float) -> tuple[float, flo
     part = TriMesh(scan.vertices, scan.faces[is_near])
     found = NearestSurface(part).find(points)
     is_open = np.zeros(len(scan.vertices), dtype=bool)
-    is_open[scan.boundary_edges.ravel()] = True
+    is_open[border.ravel()] = True
     is_known = is_open[part.faces[found.face]].sum(axis=1) < 2
     outward = np.einsum("ij,ij->i", points - found.point, part.face_normals[found.face])
     gap = (np.sign(outward) * found.distance - offset)[is_known]

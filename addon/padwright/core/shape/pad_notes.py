@@ -10,13 +10,13 @@ if TYPE_CHECKING:
     from .pad import Pad
 
 
-def notes_on(pad: Pad, scans: dict[str, Fineness], thin: str | None, footprint: str | None) -> tuple[str, ...]:
+def notes_on(pad: Pad, coarse: dict[str, Fineness], thin: str | None, footprint: str | None) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, what changes the part first.
 
     Parameters
     ----------
     pad : Pad
-    scans : what a scan is called -> how fine it is
+    coarse : what a coarse scan is called -> how fine it is
     thin, footprint : what `thin_note` and the footprint have to say
     """
     notes = [note for note in (footprint, thin) if note]
@@ -30,14 +30,12 @@ def notes_on(pad: Pad, scans: dict[str, Fineness], thin: str | None, footprint: 
             f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
             "body presses deeper than it did in the clay."
         )
-    for name, fineness in scans.items():
-        # Up to two widths the averaging closes the gap between scan points.
-        if fineness.edge_mm > 2.0 * pad.averaging_mm:
-            notes.append(
-                f"The {name} is coarse: its triangles are {fineness.edge_mm:.1f} mm across, and the pad is made to "
-                f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
-                f"{fineness.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
-            )
+    for name, fineness in coarse.items():
+        notes.append(
+            f"The {name} is coarse: its triangles are {fineness.edge_mm:.1f} mm across, and the pad is made to "
+            f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
+            f"{fineness.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+        )
     notes.append(
         f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm of it "
         "on the pad's base side."
