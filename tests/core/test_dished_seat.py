@@ -90,7 +90,7 @@ def test_the_pad_is_one_body_of_the_true_volume(readings):
         pad = drain(build_pad(case.base_mm, case.impression_aligned, reading, PadSettings()))
         assert pad.mesh.is_closed and pieces(pad.mesh).max() == 0
         true = (case.truth.volume_mm3 - 0.4 * case.truth.footprint_area_mm2) / 1000.0
-        # Into the slot, 160 x 13 mm, the pad dips where the scans end: some 5 mm, a quarter of it under the clay's edge.
+        # Into the slot, 160 x 13 mm, the pad dips by some 5 mm where the scans end.
         assert true < pad.volume_cm3 < true + 1.3 * 16.0 * 0.5 * 1.5
         assert pad.base_gap_mm[1] == pytest.approx(0.4, abs=0.1)
 
