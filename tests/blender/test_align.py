@@ -110,3 +110,27 @@ def test_the_viewport_s_panel_draws(part):
     assert "<padwright.clear_colors>" in drawn() and "<padwright.clear_colors>" in draw("alignment")
     bpy.ops.padwright.clear_colors()
     assert "<padwright.clear_colors>" not in drawn()
+
+
+def test_a_scale_that_the_scans_contradict_is_always_in_sight(part, inside, monkeypatch):
+    scale, writers = inside("core.capture.align_scale"), inside("blender.stage_work").WRITERS
+    write = writers["alignment"]
+
+    def contradicted(context, result):
+        from dataclasses import replace
+
+        implied = scale.ImpliedScale(1.006, 0.0005, "pairs")
+        length = float(np.ptp(result.base.mesh.bounds, axis=0).max())
+        notes = (implied.note(length), *result.alignment.notes)
+        found = replace(result.alignment, scale_implied=(implied,), notes=notes)
+        return write(context, replace(result, alignment=found))
+
+    bpy.ops.padwright.align_scans()
+    assert "contradicts" not in " ".join(draw("alignment"))
+    monkeypatch.setitem(writers, "alignment", contradicted)
+    bpy.ops.padwright.align_scans()
+    assert not part.stages["alignment"].is_open
+    shown = " ".join(draw("alignment"))
+    assert "0.60 % larger" in shown and shown.count("its scale contradicts the base's") == 1
+    part.stages["alignment"].is_open = True
+    assert " ".join(draw("alignment")).count("its scale contradicts the base's") == 1

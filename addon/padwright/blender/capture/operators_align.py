@@ -88,6 +88,7 @@ class PADWRIGHT_OT_align_scans(StageWork, bpy.types.Operator):
 
 
 def _write_alignment(context, result):
+    import numpy as np
     from mathutils import Matrix
 
     from ...core.capture.align_words import alignment_facts
@@ -105,13 +106,16 @@ def _write_alignment(context, result):
     complete = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
     for pair, miss in zip(complete, found.pair_misses_mm, strict=True) if found.pair_misses_mm else ():
         pair.miss_mm, pair.is_fitted = float(miss), True
-    state.keep_facts(part, "alignment", alignment_facts(found))
+    # A scale that the scans contradict is always in sight, not among the notes that wait to be opened.
+    off = [each for each in found.scale_implied if each.basis == "pairs" and each.contradicts]
+    told = [each.note(max(np.ptp(result.base.mesh.bounds, axis=0))) for each in off[:1]]
+    state.keep_facts(part, "alignment", [*told, *alignment_facts(found)])
     loose = f"; loose: {found.loosest}" if found.loosest else ""
     done = (
         f"The scans agree to {found.rms_mm:.2f} mm (RMS) over the {100 * found.overlap:.0f} % of the impression that "
         f"shows the base{loose}"
     )
-    return done, found.notes
+    return done, [note for note in found.notes if note not in told]
 
 
 WRITERS["alignment"] = _write_alignment
