@@ -235,8 +235,8 @@ def _fit_minimum(
         matrix = np.stack([scaled[:, 0] ** i * scaled[:, 1] ** j for i, j in powers], axis=1)
         weight = np.exp(-0.5 * ((local[:, :2] / reach) ** 2).sum(axis=1))
         weighted = matrix * weight[:, None]
-        inverse = np.linalg.pinv(weighted.T @ matrix)
-        value = inverse @ (weighted.T @ np.column_stack([thickness[near], local[:, 2]]))
+        inverse = np.linalg.pinv(_summed(weighted, matrix))
+        value = inverse @ _summed(weighted, np.column_stack([thickness[near], local[:, 2]]))
         (step,), (is_minimum,) = _lowest(value[None, :, 0], powers)
         if not is_minimum and np.hypot(*step) < 0.95 * _WITHIN:
             return None
@@ -248,14 +248,14 @@ def _fit_minimum(
     if not is_minimum:
         return None
     rest = thickness[near] - matrix @ value[:, 0]
-    degrees = weight.sum() - np.einsum("ij,ji->", inverse, weighted.T @ weighted)
+    degrees = weight.sum() - np.einsum("ij,ji->", inverse, _summed(weighted, weighted))
     # A column ends inside a base triangle: the mean of squared barycentric weights is 1/2, so half the base's noise
     # cancels in each column, but none in the mean of many. With equal noise: (1 + 1) / (1 + 1/2) of what is seen.
     variance = float((weight * rest**2).sum() / max(degrees, 1.0)) * 4.0 / 3.0
-    spread = variance * inverse @ (weighted.T @ weighted) @ inverse
+    spread = variance * inverse @ (_summed(weighted, weighted)) @ inverse
     if scan_noise is not None:
         # Seen within one hollow, waves as long as it look like its shape: their share comes from the bare base.
-        waves = scan_noise.propagated(inverse @ weighted.T, local[:, :2], window / 15.0)
+        waves = scan_noise.propagated(np.einsum("ck,nk->cn", inverse, weighted), local[:, :2], window / 15.0)
         spread = _UNSURE**2 * waves if _UNSURE**2 * np.trace(waves) > np.trace(spread) else spread
     flat = _scatter(value[:, 0], spread, powers) * window**2
     covariance = frame[:2].T @ flat @ frame[:2]
@@ -270,9 +270,15 @@ def _scatter(value: Float, spread: Float, powers: list[tuple[int, int]]) -> Floa
     """
     low, high = np.linalg.eigh(spread)
     root = high * np.sqrt(np.maximum(low, 0.0))
-    draws = value + np.random.default_rng(0).normal(size=(_DRAWS, len(value))) @ root.T
+    drawn = np.random.default_rng(0).normal(size=(_DRAWS, len(value)))
+    draws = value + np.einsum("sk,ck->sc", drawn, root)  # added in one order, whatever the number of threads
     at, _ = _lowest(draws, powers)
-    return np.asarray(at.T @ at / _DRAWS)
+    return _summed(at, at) / _DRAWS
+
+
+def _summed(first: Float, second: Float) -> Float:
+    """Return first^T second, (c, d), of (n, c) and (n, d), added in one order whatever the number of threads."""
+    return np.asarray(np.einsum("ni,nj->ij", first, second))
 
 
 def _lowest(values: Float, powers: list[tuple[int, int]]) -> tuple[Float, Bool]:

@@ -54,7 +54,8 @@ class ScanNoise:
         cell_mm : float
             Places within one cell count as one where the noise is correlated.
         """
-        result = self.white * rows @ rows.T
+        # einsum adds in one order whatever the number of threads; a matrix product does not.
+        result = self.white * np.einsum("ik,jk->ij", rows, rows)
         cell, index = np.unique(np.floor(places / cell_mm).astype(np.int64), axis=0, return_inverse=True)
         index = index.reshape(-1)
         count = len(cell)
@@ -64,7 +65,7 @@ class ScanNoise:
         apart = np.sqrt(((middle[:, None] - middle[None]) ** 2).sum(axis=2))
         for part, shape in zip((*self.bumps, *self.waves), _shapes(apart, self.lengths), strict=True):
             if part > 0.0:
-                result += part * summed @ shape @ summed.T
+                result += part * np.einsum("il,jl->ij", np.einsum("ik,kl->il", summed, shape), summed)
         return np.asarray(result)
 
 
