@@ -15,6 +15,10 @@ from ..wording import counted, placed
 from .ladder import ladder, ring_ladder
 from .surface_cut import Index, SurfaceCut
 
+_ASTRAY = 0.1
+"""A border keeps to its side of the pad if no more of its points than this share lie beyond the rim: near a rim it
+reaches over in places, while one that runs through the pad shows about as much on either side. Common practice."""
+
 
 @dataclass(frozen=True, eq=False)
 class Wall:
@@ -86,6 +90,7 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
         start, end = cut.start[chosen], cut.end[chosen]
         loops = _loops(start, end, partner)
         body_only, base_only = [], []
+        across = []
         for loop in loops:
             # the region's surface runs along the border one way, so its wall must run the other way
             nodes = np.array(loop[::-1], dtype=np.int64)
@@ -93,19 +98,22 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
             if len(jumps) > 2:
                 # a wall lies between two lines through the pad at most: the sides show the neighbours in another order
                 faults.append(Fault((first, second), int(cut.parents[jumps[0], 0]), cut.vertices[jumps[0]]))
-                continue
-            split = _split(nodes, facing, partner)
-            tangled = None if split is None else _tangled(split, facing)
-            if tangled is not None:
-                faults.append(Fault((first, second), int(cut.parents[tangled, 0]), cut.vertices[tangled]))
-            elif split is not None:
-                walls.append(Wall(first, second, ladder(*split, cut.vertices)))
+            elif len(jumps) or not _is_one_sided(nodes, facing):
+                across.append(nodes)
             elif facing[nodes].mean() > 0:
                 body_only.append(nodes)
             else:
                 base_only.append(nodes)
-        for one, two in _paired_rings((first, second), body_only, base_only, cut, front, faults):
-            walls.append(Wall(first, second, ring_ladder(one, two, cut.vertices)))
+        rings, spare = _paired_rings(body_only, base_only, front)
+        walls += [Wall(first, second, ring_ladder(one, two, cut.vertices)) for one, two in rings]
+        for nodes in across + spare:
+            split = _split(nodes, facing, partner)
+            tangled = None if split is None else _tangled(split, facing)
+            if split is None or tangled is not None:
+                vertex = _middle(nodes, cut) if tangled is None else tangled
+                faults.append(Fault((first, second), int(cut.parents[vertex, 0]), cut.vertices[vertex]))
+            else:
+                walls.append(Wall(first, second, ladder(*split, cut.vertices)))
     if faults:
         raise UnpairedBorderError(faults)
     return walls
@@ -199,7 +207,7 @@ def _tangled(split: tuple[Index, Index], facing: Float) -> int | None:
     for chain in split:
         side = _side(facing[chain])
         is_other = side * np.sign(side.sum()) < 0
-        if is_other.mean() > 0.1:
+        if is_other.mean() > _ASTRAY:
             return int(chain[np.flatnonzero(is_other)[is_other.sum() // 2]])
     return None
 
@@ -224,24 +232,26 @@ def _parting(here: int, there: int, side: Index, jump: Bool) -> int:
     return int(steps[-1] if side[here] > 0 else steps[0])
 
 
-def _paired_rings(
-    labels: tuple[int, int],
-    body: list[Index],
-    base: list[Index],
-    cut: SurfaceCut,
-    front: Float,
-    faults: list[Fault],
-) -> list[tuple[Index, Index]]:
-    """Return each loop on the body side with its counterpart on the base side; add the spare ones to the faults."""
+def _is_one_sided(nodes: Index, facing: Float) -> bool:
+    """Say if a loop lies on one side of the pad but for what reaches over the rim here and there."""
+    side = _side(facing[nodes])
+    known = np.count_nonzero(side)
+    return bool(min((side > 0).sum(), (side < 0).sum()) <= _ASTRAY * known)
+
+
+def _paired_rings(body: list[Index], base: list[Index], front: Float) -> tuple[list[tuple[Index, Index]], list[Index]]:
+    """Return each loop on the body side with its counterpart on the base side, and the loops that have none."""
     cost = np.array([[_apart(one, two, front) for two in base] for one in body])
     rows, columns = linear_sum_assignment(cost.reshape(len(body), len(base)))
     spare = [body[index] for index in range(len(body)) if index not in rows]
     spare += [base[index] for index in range(len(base)) if index not in columns]
-    for nodes in spare:
-        offset = cut.vertices[nodes] - cut.vertices[nodes].mean(axis=0)
-        middle = nodes[np.argmin((offset**2).sum(axis=1))]
-        faults.append(Fault(labels, int(cut.parents[middle, 0]), cut.vertices[middle]))
-    return [(body[row], base[column]) for row, column in zip(rows, columns, strict=True)]
+    return [(body[row], base[column]) for row, column in zip(rows, columns, strict=True)], spare
+
+
+def _middle(nodes: Index, cut: SurfaceCut) -> int:
+    """Return the vertex of a loop nearest to its middle."""
+    offset = cut.vertices[nodes] - cut.vertices[nodes].mean(axis=0)
+    return int(nodes[np.argmin((offset**2).sum(axis=1))])
 
 
 def _apart(one: Index, two: Index, front: Float) -> float:
