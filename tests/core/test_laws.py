@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy import constants
+from scipy import constants, optimize
 
 from padwright.core import units
 from padwright.core.firmness import felt, load_case, material_model
@@ -49,6 +49,13 @@ def test_a_fills_curve_by_hand(pattern: str, density: float) -> None:
         rise = give * ((strain / (1 - strain)) / (shut / (1 - shut))) ** 2.5
         # Stress is taken straight between points 0.0025 apart, 0.01 from 0.2 on: 0.3 % of a curve this bent.
         assert float(curve.stress(np.array(strain))) == pytest.approx(modulus * (first + rise), rel=0.01)
+
+
+def test_a_solid_is_all_solid() -> None:
+    assert stiffness_ratio("solid", 0.3, 0.48) == 1.0 and stiffness_ratio("none", 0.3, 0.48) == 0.0
+    curve = fill_curve("solid", 1.0, 1000.0, 0.48)
+    assert (curve.densification, curve.poisson) == (0.6, 0.48)  # a rubber is hard by then: assumed
+    assert float(curve.stress(np.array(0.5))) == pytest.approx(1000.0 / 3 * (4 - 0.5), rel=1e-3)
 
 
 def test_walls_of_a_grid_buckle_like_long_plates() -> None:
@@ -96,6 +103,13 @@ def test_a_thumb_on_a_half_space_and_on_a_column_by_hand() -> None:
     soft = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 90.0]), 0.95, 0.3)  # 100 kPa
     deep = 50_000.0 * (1 - 0.3**2) / (2 * 100.0 * radius)
     assert felt.thumb_mm(soft, 200.0) == pytest.approx(deep, rel=0.02)  # in steps of 0.4 mm
+    bent = fill_curve("gyroid", 0.2, 40_000.0, 0.48)  # gives way; in a pad wider than the thumb the strain is d / h
+
+    def force(depth: float) -> float:
+        strain = depth / 30.0
+        return 2 * float(bent.stress(np.array(strain))) / strain / (1 - 0.37**2) * radius * depth - 50_000.0
+
+    assert felt.thumb_mm(bent, 30.0) == pytest.approx(optimize.brentq(force, 0.1, 15.0), abs=0.06)  # its steps
     firm = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 1800.0]), 0.95, 0.3)  # 2000 kPa
     column = 50_000.0 / (200.0 * 2000.0 * 1.34615) * 3.0
     assert felt.thumb_mm(firm, 3.0) == pytest.approx(column, rel=0.03)
@@ -125,15 +139,13 @@ def test_the_assumed_spreads_are_those_the_page_states() -> None:
 
 def test_what_is_said_in_the_hand_rests_on_what_the_page_states() -> None:
     text = page("models/contact.md")
-    assert f"({felt.THUMB_N:.0f} N on {felt.THUMB_CM2:.0f} cm², {10 * felt.THUMB_N / felt.THUMB_CM2:.0f} kPa)" in text
-    steps = ", ".join(f"{limit:.0f}" for limit, _ in felt.STEPS_MM)
+    assert f"({felt.THUMB_N:g} N on {felt.THUMB_CM2:g} cm², {10 * felt.THUMB_N / felt.THUMB_CM2:g} kPa)" in text
+    steps = ", ".join(f"{limit:g}" for limit, _ in felt.STEPS_MM)
     assert f"(below {steps} mm)" in text
     low, high = felt.FLESH_KPA
-    assert f"{felt.FLESH_MM:.0f} mm of even flesh of {low:.0f} to {high:.0f} kPa" in text
+    assert f"{felt.FLESH_MM:g} mm of even flesh of {low:g} to {high:g} kPa" in text
     least, most = felt.FOAM_KPA
-    assert f"gives {100 * felt.FOAM_STRAIN:.0f} % under {least:.0f} to {most:.0f} kPa" in page(
-        "07-know-the-material.md"
-    )
+    assert f"gives {100 * felt.FOAM_STRAIN:g} % under {least:g} to {most:g} kPa" in page("07-know-the-material.md")
     assert (felt.CUSHION_MM, felt.THUMB_MOST, felt.THUMB_LEAST_MM) == (4.0, 0.8, 8.0)  # our own choice
 
 
