@@ -150,6 +150,19 @@ def test_opening_goes_through_and_channel_does_not(slab):
     assert len(grooved.mesh.vertices) - len(grooved.mesh.faces) // 2 == 2
 
 
+@pytest.mark.parametrize(("depth", "is_through"), [(4.0, False), (30.0, True)])
+def test_a_channel_deeper_than_the_pad_is_said_to_go_through(slab, depth, is_through):
+    line = np.array([[-25.0, -20.0, 12.0], [-25.0, 20.0, 12.0]])
+    groove = Relief("channel", line, width_mm=6.0, depth_mm=depth, edge_radius_mm=1.0)
+    notes = [
+        note for note in made(*slab, least_thickness_mm=4.0, reliefs=[groove]).notes if "goes right through" in note
+    ]
+    assert len(notes) == is_through
+    if is_through:
+        told = float(notes[0].split(" cm2")[0].rsplit(" ", 1)[1])
+        assert told == pytest.approx((6.0 * 40.0 + np.pi * 9.0) / 100.0, abs=0.5)  # a line's width with round ends
+
+
 def test_envelope_is_cut_by_base_and_body(slab):
     solid = box_solid((20.0, 15.0), -10.0, 30.0)
     assert solid.is_closed

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 from types import SimpleNamespace
 
@@ -24,6 +26,9 @@ share = 0.6
 [[load.cases]]
 name = "leaning"
 force_n = 300
+[[load.cases]]
+name = "landing"
+force_n = 3000
 [target]
 relieve = ["rest"]
 relief_share = 0.9
@@ -38,10 +43,12 @@ def tuned(tmp_path_factory) -> SimpleNamespace:
     job = write_job(make_case("seat", triangles=20_000), folder, extra=EXTRA)
     text = job.read_text("utf-8").replace("[printer]", "price_per_kg = 40\n\n[printer]\nbed_mm = [500, 500, 300]")
     job.write_text(text, "utf-8")
-    assert main(["run", str(job), "--out", str(folder / "out")]) == 0
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said):
+        assert main(["run", str(job), "--out", str(folder / "out")]) == 0
     evidence = json.loads(next((folder / "out").glob("*.run.json")).read_text("utf-8"))
     sidecar = json.loads(next((folder / "out").glob("*.settings.json")).read_text("utf-8"))
-    return SimpleNamespace(evidence=evidence, sidecar=sidecar)
+    return SimpleNamespace(evidence=evidence, sidecar=sidecar, said=said.getvalue())
 
 
 def bounded(value: object) -> int:
@@ -74,9 +81,20 @@ def test_the_load_is_the_weight_and_the_zones_share_it(tuned):
     assert sum(each["value"] for each in load["share"].values()) == pytest.approx(1.0, abs=1e-6)
     carried = load["mean_pressure_kPa"]["value"] * load["contact_area_cm2"]["value"] / 10.0
     assert carried == pytest.approx(load["force_n"], rel=1e-3)
-    (leaning,) = tuned.evidence["load_cases"]
+    leaning, landing = tuned.evidence["load_cases"]
     assert leaning["posture"] == "leaning" and leaning["force_n"] == pytest.approx(300.0, rel=1e-3)
     assert leaning["sinkage_mm"]["value"] < load["sinkage_mm"]["value"]
+    assert landing["sinkage_mm"]["value"] > load["sinkage_mm"]["value"]
+
+
+def test_every_load_is_told_and_one_that_breaks_a_limit_is_said_to(tuned):
+    leaning, landing = tuned.evidence["load_cases"]
+    said = " ".join(tuned.said.split())
+    for case in (leaning, landing):
+        assert f'Under "{case["posture"]}", {case["force_n"]:.0f} N, the body sinks' in said
+    (beyond,) = tuned.evidence["tuning"]["beyond"]
+    assert f'under "landing", {landing["force_n"]:.0f} N, ' in beyond and beyond in said
+    assert "but not under every load" in said
 
 
 def test_the_target_is_met_by_the_settings_that_are_written(tuned):

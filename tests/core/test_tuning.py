@@ -16,6 +16,7 @@ from padwright.core.firmness.load_case import ContactPatch, LoadCase
 from padwright.core.firmness.material_model import MaterialModel
 from padwright.core.firmness.tuning import TunableZone, Tuning, tune
 from padwright.core.firmness.tuning_goal import Goal, even_shares
+from padwright.core.firmness.tuning_notes import beyond
 from padwright.core.firmness.tuning_search import FEW, pattern_search, smaller_patch
 from padwright.core.region_settings import RegionSettings
 
@@ -244,6 +245,20 @@ def test_a_target_met_as_expected_but_not_within_its_bounds_says_so() -> None:
     assert any(f"{found.after.bottoming_margin.low:.2f} is left" in said for said in found.unsure)
     sure = tune(held(60.0), patch, some, chain(2), Goal(least_bottoming_margin=-1.0, level_moduli_kpa=LEVELS))
     assert sure.is_met and sure.unsure == ()
+
+
+def test_a_further_load_that_breaks_the_limits_is_told_with_both_numbers() -> None:
+    patch, some, goal = strip((18.0, 18.0)), zones((18.0, 18.0), start=200.0), Goal(level_moduli_kpa=LEVELS)
+    first, jump = held(60.0), replace(held(300.0), posture="jump")
+    found = tune(first, patch, some, chain(2), goal)
+    bands = [zone.chosen.curve for zone in found.zones]
+    result = check_load(jump, patch, bands)
+    assert beyond(first, first, check_load(first, patch, bands), replace(goal, sinkage_limit_mm=99.0)) == ()
+    limits = replace(goal, sinkage_limit_mm=0.5 * result.sinkage_mm.value, least_bottoming_margin=0.99)
+    (told,) = beyond(jump, first, result, limits)
+    assert (
+        f"sinks {result.sinkage_mm.value:.2f} mm" in told and f"margin is {result.bottoming_margin.value:.2f}" in told
+    )
 
 
 def test_a_zone_to_relieve_that_the_body_does_not_touch_is_told() -> None:

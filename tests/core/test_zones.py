@@ -72,6 +72,11 @@ def test_a_circle_around_each_load_centre_has_its_area():
     assert fine_area(box(), plan, 0) == pytest.approx(truth, rel=0.01)
 
 
+def test_load_centres_where_the_impression_shows_none_are_refused():
+    with pytest.raises(InputError, match="shows none"):
+        plan_zones(box(), Reading(), [ZoneRequest("bones", 4, LoadCentres(13.0)), REST])
+
+
 def test_an_outline_has_its_area_whichever_way_it_runs_and_however_high_it_lies():
     corners = np.array([[-20.0, -15, 40], [20, -15, 0], [20, 10, 7], [-20, 10, -9]])
     areas = []
@@ -246,12 +251,12 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, LoadCentres(5.0)), ZoneRequest("a", 2, Rest())], (), "two levels, 1 and 2"),
         ([ZoneRequest("a", 1, Rest()), ZoneRequest("b", 2, Rest())], (), '2 zones have the source "rest"'),
         ([ZoneRequest("a", 1, LoadCentres(0.0)), REST], (), "must be above 0 mm"),
-        ([ZoneRequest("a", 1, LoadCentres(5.0)), REST], (), "shows none"),
+        ([ZoneRequest("a", 1, LoadCentres(5.0)), REST], (), "Without an impression there are no load centers"),
         ([ZoneRequest("a", 1, DepthBand(3.0, 3.0)), REST], (), "from 3.0 to 3.0 mm is empty"),
         ([ZoneRequest("a", 1, DepthBand(3.0)), REST], (), "there is no impression"),
         ([ZoneRequest("a", 1, Outline(np.zeros((2, 3)))), REST], (), "at least 3 points"),
         ([ZoneRequest("a", 1, Outline(circle(500, 0, 9))), REST], (), '"a" covers nothing'),
-        ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights are given at 2 places"),
+        ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights for 2 places"),
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
         ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(-1, 5.0)], "-1 steps over 5.0 mm"),

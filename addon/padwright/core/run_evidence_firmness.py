@@ -84,6 +84,7 @@ def _tuning(found: Tuning) -> dict[str, Any]:
         "is_met": found.is_met,
         "unmet": list(found.unmet),
         "unsure": list(found.unsure),
+        "beyond": list(found.beyond),
         "binding": list(found.binding),
         "traded": list(found.traded),
         "before": numbers(found.before),

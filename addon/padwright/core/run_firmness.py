@@ -22,6 +22,7 @@ from .firmness.region_size import region_size
 from .firmness.step_moduli import choose_all
 from .firmness.tuning import TunableZone, tune
 from .firmness.tuning_goal import Goal
+from .firmness.tuning_notes import beyond
 from .geometry.pad_length import edge_distance
 from .geometry.through import BODY_SIDE
 from .job_read import blame_key
@@ -238,7 +239,12 @@ def check(part: Part, firmness: Firmness) -> Firmness:
     bands, names = _bands(part, firmness.chosen)
     loads = tuple((case, check_load(case, patch, bands, zone_names=names)) for case in cases)
     said = felt(loads[0][1], cases[0], patch, bands)
-    return replace(firmness, patch=patch, loads=loads, felt=said, notes=(*firmness.notes, *notes))
+    tuning = firmness.tuning
+    if tuning is not None:
+        goal = _goal(part)
+        told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
+        tuning = replace(tuning, beyond=told)
+    return replace(firmness, patch=patch, loads=loads, felt=said, tuning=tuning, notes=(*firmness.notes, *notes))
 
 
 def _bands(part: Part, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:
@@ -277,8 +283,18 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         )
         for number in present
     ]
-    goal = Goal(
-        tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name),
+    goal = _goal(part, tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name))
+    found = tune(cases[0], own, zones, _neighbours(part, present), goal)
+    chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
+    tuned = _firmness(part, chosen, patch=patch, tuning=found)
+    return replace(tuned, notes=(*tuned.notes, *missing, *notes))
+
+
+def _goal(part: Part, relieve: tuple[int, ...] = ()) -> Goal:
+    """Return the job's limits, with the zones to relieve by their place among those present."""
+    target = part.job.target
+    return Goal(
+        relieve,
         target.relief_share,
         target.sinkage_limit_mm,
         target.least_bottoming_margin,
@@ -286,10 +302,6 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         target.level_step_limit,
         tuple(level.target_modulus_kpa for level in part.family.levels),
     )
-    found = tune(cases[0], own, zones, _neighbours(part, present), goal)
-    chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
-    tuned = _firmness(part, chosen, patch=patch, tuning=found)
-    return replace(tuned, notes=(*tuned.notes, *missing, *notes))
 
 
 def _between(part: Part, number: int, by_name: Mapping[str, int]) -> tuple[int, int, float] | None:

@@ -75,6 +75,8 @@ def _write_load(context, result):
         _fill(found.tuning, load_words.tuning_rows(tuning, result.job.target.relieve))
         binding = f" What binds: {', '.join(tuning.binding)}." if tuning.binding else ""
         sure = "The aim is met." if not tuning.unsure else f"The aim is met, but not for certain. {tuning.unsure[0]}"
+        if tuning.beyond:
+            sure = f"The aim is met, but not under every load. {tuning.beyond[0]}"
         found.tuning_said = f"{sure}{binding}" if tuning.is_met else f"The aim is not met. {tuning.unmet[0]}"
     _note_shares(part)
     if shown is not None:
@@ -86,7 +88,7 @@ def _write_load(context, result):
         f"{peak.high:.0f}) and the body sinks in {load_words.span(sinkage, 'mm')}; "
         "an estimate to compare one pad with the next"
     )
-    tuned = () if tuning is None else (*tuning.unmet, *tuning.unsure, *tuning.traded, *tuning.notes)
+    tuned = () if tuning is None else (*tuning.unmet, *tuning.beyond, *tuning.unsure, *tuning.traded, *tuning.notes)
     return done, (*firmness.felt, *tuned, *firmness.notes)
 
 

@@ -155,9 +155,10 @@ def _bottoming(result: LoadResult) -> list[str]:
     margin = result.bottoming_margin
     place = ", ".join(f"{value:.0f}" for value in result.margin_place_mm)
     if margin.value < 0.0:
+        left = _mm(result.least_pad_left_mm.value)
         return [
-            f"It bottoms out at ({place}) mm: there you feel the hard base. {_mm(result.least_pad_left_mm.value)} mm "
-            "of pad are left. Thicker or firmer there helps."
+            f"It bottoms out at ({place}) mm: there you feel the hard base. Of the pad {left} mm are left there. "
+            "Thicker or firmer there helps."
         ]
     if margin.low < 0.0:
         return [f"If the material is as soft as it may be, you feel the hard base at ({place}) mm."]

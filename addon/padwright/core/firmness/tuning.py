@@ -106,6 +106,8 @@ class Tuning:
     asked : int
         How often the search pressed the body on the pad.
     notes : tuple of str
+    beyond : tuple of str
+        Which limit a further load case breaks; the search looks at the first alone.
     """
 
     zones: tuple[TunedZone, ...]
@@ -118,6 +120,7 @@ class Tuning:
     traded: tuple[str, ...]
     asked: int
     notes: tuple[str, ...]
+    beyond: tuple[str, ...] = ()
 
 
 def tune(

@@ -11,6 +11,7 @@ from ..mesh import Float
 from .contact import LoadResult
 
 if TYPE_CHECKING:
+    from .load_case import LoadCase
     from .tuning import TunedZone
     from .tuning_goal import Goal
 
@@ -139,6 +140,22 @@ def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
             f"({margin.value:.2f}); as soft as it may be, {margin.low:.2f} is left. Printed coupons would tell."
         )
     return tuple(said)
+
+
+def beyond(case: LoadCase, first: LoadCase, result: LoadResult, goal: Goal) -> tuple[str, ...]:
+    """Return which limit does not hold under a further load case, in one sentence, if any is broken."""
+    said = []
+    sinkage, margin = result.sinkage_mm.value, result.bottoming_margin.value
+    if sinkage > goal.sinkage_limit_mm * (1.0 + SLACK):
+        said.append(f"the body sinks {sinkage:.2f} mm, past the limit of {goal.sinkage_limit_mm:g} mm")
+    if margin < goal.least_bottoming_margin - SLACK:
+        said.append(f"the least bottoming margin is {margin:.2f}, not {goal.least_bottoming_margin:g}")
+    if not said:
+        return ()
+    return (
+        f'Tuned under "{first.posture}" alone: under "{case.posture}", {result.force_n:.0f} N, {" and ".join(said)}. '
+        f'To tune for it, make it the first load under [load] and "{first.posture}" a further case.',
+    )
 
 
 def traded(before: LoadResult | None, after: LoadResult, tuned: Sequence[TunedZone], goal: Goal) -> tuple[str, ...]:

@@ -99,7 +99,12 @@ class LoadCentres:
         """
         if not self.radius_mm > 0:
             raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
-        found = [] if place.reading is None else list(place.reading.load_centres)
+        if place.reading is None:
+            raise InputError(
+                "Without an impression there are no load centers, and a zone (the part family's own?) asks for them.",
+                hint='Give zones of your own: an outline, weights, or one with the source "rest" for the whole pad.',
+            )
+        found = list(place.reading.load_centres)
         if not found:
             raise InputError(
                 "A zone asks for load centers, but the impression shows none that is used.",

@@ -23,7 +23,7 @@ from .pad_notes import notes_on
 from .pad_settings import PadSettings, Reading
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
-from .relief import carve, outline_inside
+from .relief import carve, channel_note, outline_inside
 
 
 @dataclass(frozen=True)
@@ -141,9 +141,10 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
     if settings.outline is None and settings.envelope is None and impression is not None:
         footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
-    above = _thickened(above, below, footprint, grid, settings, is_press)
-    above, inside = carve(above, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
+    uncut = _thickened(above, below, footprint, grid, settings, is_press)
+    above, inside = carve(uncut, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
     outside = -inside
+    cut = channel_note(uncut, above, below, outside, grid.step) if is_press and reliefs else None
     solid = np.maximum(
         rounded_max(above, outside, settings.rim_radius_mm, grid.step),
         rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
@@ -185,7 +186,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         if scan is not None and median_edge(scan) > 2.0 * width
     }
     yield Progress(1.0, "pad done")
-    return replace(pad, notes=notes_on(pad, coarse, thin, footprint.note))
+    return replace(pad, notes=notes_on(pad, coarse, (footprint.note, cut, thin)))
 
 
 def _everywhere_under(grid: Grid) -> Field:

@@ -10,16 +10,16 @@ if TYPE_CHECKING:
     from .pad import Pad
 
 
-def notes_on(pad: Pad, coarse: dict[str, Fineness], thin: str | None, footprint: str | None) -> tuple[str, ...]:
+def notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, what changes the part first.
 
     Parameters
     ----------
     pad : Pad
     coarse : what a coarse scan is called -> how fine it is
-    thin, footprint : what `thin_note` and the footprint have to say
+    told : what footprint, channels and `thin_note` have to say, if anything
     """
-    notes = [note for note in (footprint, thin) if note]
+    notes = [note for note in told if note]
     if pad.left_out_cm3 > 0.0005:
         notes.append(
             f"Pieces of {pad.left_out_cm3:.3g} cm3 in all hang together with nothing and were left out; the main body "

@@ -13,6 +13,9 @@ from ..errors import InputError
 from ..geometry.implicit import Field, Grid, rounded_max
 from ..mesh import Bool, Float
 
+_LEAST_HOLE_STEPS = 4
+"""Columns of the grid that must be gone before a channel is said to go through: fewer are the edge of the footprint."""
+
 
 @dataclass(frozen=True)
 class Relief:
@@ -72,6 +75,22 @@ def carve(
             )
             above = rounded_max(above, -groove, relief.edge_radius_mm, grid.step)
     return above, inside
+
+
+def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: float) -> str | None:
+    """Return what to say where channels leave nothing of the pad, from the body field (nx, ny, nz) before and after.
+
+    Counted are columns along the press direction in which the pad stood before channels were cut, and stands no more.
+    """
+    rest = np.maximum(below, outside)
+    was, still = ((np.maximum(above, rest) < 0.0).any(axis=2) for above in (uncut, cut))
+    gone_mm2 = float((was & ~still).sum()) * step**2
+    if gone_mm2 < _LEAST_HOLE_STEPS * step**2:
+        return None
+    return (
+        f"A channel goes right through the pad over {gone_mm2 / 100.0:.1f} cm2: it is deeper than the pad is "
+        "thick there. Make it shallower where a floor should be left."
+    )
 
 
 def outline_inside(points: Float, grid: Grid, is_press: bool) -> Field:
