@@ -68,6 +68,8 @@ CHANGES = {
     "colors on show": lambda part: _values_on_show(part),
     "number": lambda part: setattr(part, "number", "OTHER-2"),
     "length": lambda part: setattr(part.lengths[0], "measured_mm", 150.0),
+    "a pose of these scans": lambda part: _pose(part),
+    "a pose of other scans": lambda part: setattr(part, "pose", 2),
     "level": lambda part: setattr(part.zones[0], "level", 3.0),
     "gear": lambda part: setattr(part, "is_mirrored", True),
 }
@@ -82,6 +84,12 @@ def _without_a_face(mesh):
     bmesh.ops.delete(made, geom=[made.faces[0]], context="FACES_ONLY")
     made.to_mesh(mesh)
     made.free()
+
+
+def _pose(part):
+    from importlib import import_module
+
+    import_module("bl_ext.dev.padwright.blender.capture.poses").take(part, 2)
 
 
 def _colored(mesh):

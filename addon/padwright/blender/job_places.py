@@ -37,7 +37,6 @@ OTHERS = {
     "press": ("body", "press_direction"),
     "press_vector": ("body", "press_direction"),
     "material": ("material", "card"),
-    "pose": ("alignment", "pose"),
 }
 """Properties that stand in a job otherwise than as their plain value."""
 

@@ -68,6 +68,8 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
+    from .capture import poses
+
     properties, lists = _read_by_stages()
     found: dict[str, str] = {}
     text = ""
@@ -75,6 +77,8 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
         said = [_plain(getattr(part, each)) for each in properties[name]]
         for rows, columns in lists[name]:
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
+        if name == stage_of("alignment.pose"):
+            said.append(poses.taken(part, found["scans"]))
         if name == stage_of("impression.load_centres"):
             said += [
                 [center.name, center.is_used, _plain(center.near), is_unmarked(center)]
