@@ -57,6 +57,7 @@ def work(hands: Hands, button: str) -> Waits:
     before = len(said())
     yield from hands.press(button, wait=0.2)
     yield from until_done()
+    yield 0.9  # to be drawn, panels slide to make room
     told = said()[before:]
     for line in told:
         if line.startswith(("Info:", "Warning:", "Error:")):

@@ -70,6 +70,7 @@ def start_part(hands: Hands) -> Waits:
     yield from hands.fill_here("demo-1")
     yield from hands.move(x, y - _DIALOG["unit"])
     yield from hands.choose_here(3)
+    yield 0.6  # for the menu to close
     hands.picture("start-part")
     yield from hands.tap("RET", wait=0.5)
     assert part().is_started
