@@ -69,8 +69,10 @@ def test_where_the_pad_was_made_thicker_it_stands_into_the_body():
     pad = pad_of(least_thickness_mm=9.0)
     x, y, _ = pad.mesh.vertices.T
     middle = inner(pad) & (np.hypot(x, y) < 2.0)
-    # 7 mm of clay in the middle of the dent; the base side is 0.4 mm off the base: 9.4 mm stand there.
-    assert np.abs(pad.gap_mm[middle] - (clay(x, y)[middle] - 9.4)).max() < 0.1
+    # 7 mm of clay in the middle of the dent; the base side is 0.4 mm off the base: 9.4 mm stand there, and up to 0.15
+    # grid steps more, which the thickened layer is given so that no place comes out thinner than asked.
+    stands_in = clay(x, y)[middle] - pad.gap_mm[middle]
+    assert 9.4 <= stands_in.min() and stands_in.max() < 9.4 + 0.25 * pad.step_mm
     patch, result = pressed(pad)
     first = patch.gaps < 0.2
     assert np.hypot(*patch.position[first, :2].T).max() < 5.0
