@@ -202,6 +202,49 @@ def test_wrap_around_sleeve_with_finger_grooves():
     assert pad.mesh.volume == pytest.approx(expected, rel=0.015)
 
 
+def round_sleeve() -> tuple[TriMesh, TriMesh]:
+    """A round bar of radius 12 with clay 7 mm thick around it."""
+
+    def sleeve(z, a):
+        return 12.0 + 7.0 * np.clip(z - 15.0, 0, 1) * np.clip(65.0 - z, 0, 1)
+
+    return tube(lambda z, a: np.full(np.shape(z), 12.0), 80, 1.2), tube(sleeve, 80, 1.2)
+
+
+@pytest.mark.parametrize("radius", [12.0, 19.0])  # drawn on the base, drawn on the clay
+def test_reliefs_of_a_wrap_around_part_are_cut_wherever_their_points_lie(radius):
+    base, impression = round_sleeve()
+    plain = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0)
+    line = np.array([[radius, 0.0, z] for z in (28.0, 40.0, 52.0)])
+    groove = Relief("channel", line, width_mm=5.0, depth_mm=4.0, edge_radius_mm=1.0)
+    cut = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[groove])
+    # Under the line's middle the body side lies 4 mm deeper, and all around the part it is what it was.
+    x, y, z = cut.mesh.vertices.T
+    over = (np.abs(y) < 0.8) & (x > 0) & (np.abs(z - 40.0) < 8.0) & (cut.side == BODY)
+    assert np.abs(np.hypot(x, y)[over] - 15.0).max() < 0.3
+    away = (x < 0) & (np.abs(z - 40.0) < 20.0) & (cut.side == BODY)
+    assert np.abs(np.hypot(x, y)[away] - 19.0).max() < 0.3
+    # Between a half round floor and a full rectangle, 24 mm long with round ends.
+    assert 0.6 * 5.0 * 4.0 * 24.0 < plain.mesh.volume - cut.mesh.volume < 1.1 * 5.0 * 4.0 * 29.0
+    angle = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    ring = np.stack([5.0 * np.cos(angle), 40.0 + 5.0 * np.sin(angle)], axis=1)
+    ring = np.stack([np.sqrt(radius**2 - ring[:, 0] ** 2), ring[:, 0], ring[:, 1]], axis=1)
+    hole = Relief("opening", ring, edge_radius_mm=1.0)
+    opened = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[hole])
+    assert len(opened.mesh.vertices) - len(opened.mesh.faces) // 2 == -2  # one hole through one wall of the tube
+    x, y, z = opened.mesh.vertices.T
+    assert np.hypot(y, z - 40.0)[x > 0].min() > 4.5
+
+
+@pytest.mark.parametrize(
+    ("kind", "points"), [("opening", [[60, 0, 5], [70, 0, 5], [65, 9, 5]]), ("channel", [[60, -9, 5], [60, 9, 5]])]
+)
+def test_a_relief_beside_the_pad_is_refused(slab, kind, points):
+    relief = Relief(kind, np.array(points, dtype=float), width_mm=5.0, depth_mm=3.0)
+    with pytest.raises(InputError, match=f"Relief 1, an? {kind}, lies beside the pad"):
+        made(*slab, least_thickness_mm=4.0, reliefs=[relief])
+
+
 @pytest.mark.parametrize(
     ("settings", "message"),
     [

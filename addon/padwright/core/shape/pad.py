@@ -142,7 +142,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     if settings.outline is None and settings.envelope is None and impression is not None:
         footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
     uncut = _thickened(above, below, footprint, grid, settings, is_press)
-    above, inside = carve(uncut, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
+    above, inside = carve(uncut, below, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
     outside = -inside
     cut = channel_note(uncut, above, below, outside, grid.step) if is_press and reliefs else None
     solid = np.maximum(
@@ -237,7 +237,7 @@ def _footprint(
     raw = np.where(piece, raw, np.maximum(raw, np.float32(grid.step)))
     least = settings.least_thickness_mm
     if settings.outline is not None:
-        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press)
+        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press, raw)
         if not ((inside > 0.0) & (raw < 0.0)).any():
             x, y, z = settings.outline.mean(axis=0)
             raise InputError(

@@ -58,23 +58,73 @@ class Relief:
 
 
 def carve(
-    above: Field, inside: Field, grid: Grid, reliefs: Sequence[Relief], is_press: bool, rim_radius: float
+    above: Field,
+    below: Field,
+    inside: Field,
+    grid: Grid,
+    reliefs: Sequence[Relief],
+    is_press: bool,
+    rim_radius: float,
 ) -> tuple[Field, Field]:
-    """Return the body field with channels cut, and the footprint with openings cut, both (nx, ny, nz), mm."""
-    for relief in reliefs:
+    """Return the body field with channels cut, and the footprint with openings cut, both (nx, ny, nz), mm.
+
+    Parameters
+    ----------
+    above, below, inside : (nx, ny, nz) float32, mm
+        The pad before: negative under the body, negative over the base, positive inside the footprint.
+
+    Raises
+    ------
+    InputError
+        When a relief lies beside the pad.
+    """
+    solid = np.maximum(np.maximum(above, below), -inside)
+    for number, relief in enumerate(reliefs, 1):
         if relief.kind == "opening":
-            within = outline_inside(relief.points, grid, is_press)
+            within = outline_inside(relief.points, grid, is_press, solid)
+            cut = -within
             radius = max(relief.edge_radius_mm, rim_radius)
             inside = -rounded_max(-inside, within, radius, grid.step)
         else:
-            groove = rounded_max(
-                _line_distance(relief.points, grid, is_press) - np.float32(0.5 * relief.width_mm),
+            line = _dense(relief.points, 0.5 * grid.step, False)
+            if not is_press:
+                line = _swept(line, above, below, grid, relief.depth_mm)
+            cut = rounded_max(
+                _line_distance(line, grid, is_press) - np.float32(0.5 * relief.width_mm),
                 -(above + np.float32(relief.depth_mm)),
                 min(0.5 * relief.width_mm, relief.depth_mm),
                 grid.step,
             )
-            above = rounded_max(above, -groove, relief.edge_radius_mm, grid.step)
+            above = rounded_max(above, -cut, relief.edge_radius_mm, grid.step)
+        if not ((cut < 0.0) & (solid < 0.0)).any():
+            what = "an opening" if relief.kind == "opening" else "a channel"
+            raise InputError(
+                f"Relief {number}, {what}, lies beside the pad: it cuts nothing.",
+                hint="Draw it over the pad, in the numbers of the scan that points_on names, or leave it out.",
+            )
     return above, inside
+
+
+def _swept(line: Float, above: Field, below: Field, grid: Grid, depth_mm: float) -> Float:
+    """Return points of a sheet that hangs from the body side under (or over) a line, as deep as the channel, (k, 3).
+
+    A line on the base lies under the clay, one on the impression in the body side; either way the channel is cut where
+    the base's outward direction, from the line, meets the body side.
+    """
+    gradient = grid.sample_with_gradient(below, line)[1]
+    out = -gradient / np.maximum(np.linalg.norm(gradient, axis=1), 1e-9)[:, None]
+    reach = 0.5 * grid.step * max(grid.shape)
+    offset = np.arange(0.0, reach, 0.5 * grid.step)
+    is_under = grid.sample(above, line) < 0.0
+    way = np.where(is_under, 1.0, -1.0)[:, None] * offset
+    value = grid.sample(above, (line[:, None] + way[:, :, None] * out[:, None]).reshape(-1, 3)).reshape(way.shape)
+    is_past = (value < 0.0) != is_under[:, None]
+    found = is_past.any(axis=1)
+    foot = line[found] + np.take_along_axis(way, is_past.argmax(axis=1)[:, None], 1)[found] * out[found]
+    if not found.any():
+        return line
+    deep = np.append(np.arange(0.0, depth_mm, 0.5 * grid.step), depth_mm)
+    return (foot[:, None] - deep[:, None] * out[found][:, None]).reshape(-1, 3)
 
 
 def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: float) -> str | None:
@@ -93,28 +143,44 @@ def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: f
     )
 
 
-def outline_inside(points: Float, grid: Grid, is_press: bool) -> Field:
+def outline_inside(points: Float, grid: Grid, is_press: bool, solid: Field) -> Field:
     """Return the distance inside a closed outline, mm, negative outside, constant along the outline's axis.
 
     The axis is the grid's z for a part with a press direction, else the normal of the plane that fits the outline
-    best, and then only one outline's width deep, so that the far side of a wrap-around part stays whole.
+    best, and then only through the wall of `solid` (negative inside) that the outline lies on, half an outline's
+    radius beyond it, so that the far side of a wrap-around part stays whole.
     """
     if is_press:
-        frame, depth = np.eye(3), np.inf
-    else:
-        centred = points - points.mean(axis=0)
-        frame = np.linalg.svd(centred, full_matrices=False)[2]
-        depth = 0.5 * float(np.linalg.norm(centred, axis=1).max())
-    outline = (points @ frame.T)[:, :2]
-    if is_press:
         flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
-        value = _polygon_distance(outline, flat).reshape(grid.shape[:2])
+        value = _polygon_distance(points[:, :2], flat).reshape(grid.shape[:2])
         return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
+    centred = points - points.mean(axis=0)
+    frame = np.linalg.svd(centred, full_matrices=False)[2]
+    depth = 0.5 * float(np.linalg.norm(centred, axis=1).max())
+    low, high = _wall(points.mean(axis=0), frame[2], grid, solid)
     every = grid.points(np.arange(int(np.prod(grid.shape)))) @ frame.T
-    near = np.abs(every[:, 2] - float((points @ frame[2]).mean())) < depth
+    middle = float((points @ frame[2]).mean())
+    near = (every[:, 2] > middle + low - depth) & (every[:, 2] < middle + high + depth)
     distance: Field = np.full(len(every), -depth, dtype=np.float32)
-    distance[near] = _polygon_distance(outline, every[near, :2])
+    distance[near] = _polygon_distance((points @ frame.T)[:, :2], every[near, :2])
     return distance.reshape(grid.shape)
+
+
+def _wall(middle: Float, axis: Float, grid: Grid, solid: Field) -> tuple[float, float]:
+    """Return where the wall nearest to a place begins and ends along an axis, mm from it; 0, 0 without one."""
+    reach = 0.5 * grid.step * max(grid.shape)
+    offset = np.arange(-reach, reach, 0.5 * grid.step)
+    at = middle + offset[:, None] * axis
+    bottom, top = grid.bounds
+    is_in = (grid.sample(solid, at) < 0.0) & ((at >= bottom) & (at <= top)).all(axis=1)
+    if not is_in.any():
+        return 0.0, 0.0
+    nearest = int(np.argmin(np.where(is_in, np.abs(offset), np.inf)))
+    gaps = np.flatnonzero(~is_in)
+    before, after = gaps[gaps < nearest], gaps[gaps > nearest]
+    first = before[-1] + 1 if len(before) else 0
+    last = after[0] - 1 if len(after) else len(offset) - 1
+    return float(min(offset[first], 0.0)), float(max(offset[last], 0.0))
 
 
 def _plane_index(grid: Grid) -> tuple[np.ndarray, ...]:
@@ -151,8 +217,7 @@ def points_in_polygon(outline: Float, points: Float) -> Bool:
     return inside
 
 
-def _line_distance(points: Float, grid: Grid, is_press: bool) -> Field:
-    line = _dense(points, 0.5 * grid.step, False)
+def _line_distance(line: Float, grid: Grid, is_press: bool) -> Field:
     if is_press:
         flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
         value = cKDTree(line[:, :2]).query(flat)[0].reshape(grid.shape[:2])
