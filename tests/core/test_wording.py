@@ -12,7 +12,7 @@ import pytest
 from padwright.core.errors import InputError
 from padwright.core.families import check_plausible_size, load_family
 from padwright.core.output.bodies import mirrored
-from padwright.core.wording import counted, direction_words, fixed, placed, with_article
+from padwright.core.wording import counted, direction_words, figure, fixed, placed, with_article
 from support.packing import regions
 
 ALWAYS_MANY = {
@@ -84,3 +84,11 @@ def test_no_message_of_the_core_counts_without_saying_one():
                 if is_count and word and word[1] in many and f"{path.name} {word[1]}" not in ALWAYS_MANY:
                     found.append(f"{path.name}:{node.lineno} {word[0]}")
     assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "text"),
+    [(0.334, 1, "0.33"), (1.14, 0, "1.1"), (0.0712, 0, "0.071"), (58.44, 1, "58.4"), (9.7, 0, "10"), (0.0, 0, "0")],
+)
+def test_a_small_number_keeps_two_figures(value, decimals, text):
+    assert figure(value, decimals) == text

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from .packing import Packed
 from .run_parts import Part
 from .run_summary_firmness import firmness_lines, selection_lines
-from .wording import counted
+from .wording import counted, figure
 
 _WIDTH = 110
 _MOST_OTHERS = 5  # notes that change nothing of the part
@@ -65,7 +65,7 @@ def _made_in(part: Part) -> str:
 def _pad_lines(part: Part, packed: Packed) -> list[str]:
     pad = part.pad
     assert pad is not None
-    line = f"Pad: {packed.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2"
+    line = f"Pad: {figure(packed.volume_cm3, 1)} cm3 over {figure(pad.footprint_cm2)} cm2"
     if pad.least_thickness_mm is not None:
         line += f", at least {pad.least_thickness_mm:.1f} mm thick"
         if pad.rim_thickness_mm is not None:
@@ -97,12 +97,13 @@ def _body_lines(part: Part) -> list[str]:
     reading = part.reading
     if reading is None:
         return []
-    lines = [f"Body: bears on {reading.contact_area_cm2:.0f} cm2"]
+    lines = [f"Body: bears on {figure(reading.contact_area_cm2)} cm2"]
     centres = reading.load_centres
     if centres:
-        depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres[:4])
+        depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres)
         lines[0] += f", hardest at {counted(len(centres), 'place')} ({depths} mm deep)"
-    if reading.spacing_mm is not None:
+    # Of more than two places it would not be said between which.
+    if reading.spacing_mm is not None and (len(centres) == 2 or reading.measured_spacing_mm is not None):
         lines[0] += f", {reading.spacing_mm:.1f} mm apart"
         if reading.measured_spacing_mm is not None:
             lines[0] += f" (by hand {reading.measured_spacing_mm:.0f})"

@@ -9,6 +9,7 @@ from .firmness.contact import LoadResult
 from .firmness.load_case import LoadCase
 from .packing import Packed
 from .run_parts import Part
+from .wording import figure
 
 _WIDTH = 110
 
@@ -34,7 +35,7 @@ def _regions(part: Part, packed: Packed) -> list[str]:
         level, wished = body.firmness_level, packed.wished[body.id]
         off = "" if level == wished else f" (level {level:.3g}, wished {wished:.3g})"
         lines.append(
-            f"  {body.name:<20.20s}{body.mesh.volume / 1000.0:7.1f} cm3 {band.value.secant_kpa():6.0f} kPa "
+            f"  {body.name:<20.20s}{figure(body.mesh.volume / 1000.0, 1):>7} cm3 {band.value.secant_kpa():6.0f} kPa "
             f"({band.low.secant_kpa():.0f} to {band.high.secant_kpa():.0f}): {settings.in_words()}{off}"
         )
     return lines
@@ -48,7 +49,7 @@ def _load(part: Part) -> list[str]:
     lines = textwrap.wrap(f"Load: {' '.join(firmness.felt)} {_pressed(case, result)}", _WIDTH, subsequent_indent="  ")
     for further, found in firmness.loads[1:]:
         text = (
-            f'Under "{further.posture}", {found.force_n:.0f} N, the body sinks {_span(found.sinkage_mm)} mm. '
+            f'Under "{further.posture}", {figure(found.force_n)} N, the body sinks {_span(found.sinkage_mm)} mm. '
             f"{_pressed(further, found)}"
         )
         lines += textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="  ")
@@ -89,10 +90,11 @@ def _tuning(part: Part) -> list[str]:
 
 def _print(packed: Packed) -> list[str]:
     plan = packed.plan
+    mass = plan.mass_g
     cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""
     text = (
-        f"Print {plan.orientation.name}: {plan.mass_g.value:.0f} g ({plan.mass_g.low:.0f} to {plan.mass_g.high:.0f}), "
-        f"{plan.filament_m.value:.0f} m of filament, never under {plan.flow_limit_h:.1f} h, about "
-        f"{plan.time_h.value:.1f} to {plan.time_h.high:.1f} h{cost}."
+        f"Print {plan.orientation.name}: {figure(mass.value)} g ({figure(mass.low)} to {figure(mass.high)}), "
+        f"{figure(plan.filament_m.value)} m of filament, never under {figure(plan.flow_limit_h, 1)} h, about "
+        f"{figure(plan.time_h.value, 1)} to {figure(plan.time_h.high, 1)} h{cost}."
     )
     return textwrap.wrap(" ".join([text, *plan.notes]), _WIDTH, subsequent_indent="  ")

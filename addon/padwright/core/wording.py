@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 
 def counted(count: int, one: str, many: str = "") -> str:
     """Return the count with its noun, in the plural unless there is one; `many` where an s is not enough."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def figure(value: float, decimals: int = 0) -> str:
+    """Return a number with so many decimals, and where that leaves less than two figures, with two."""
+    if 0.0 < abs(value) < 9.5:
+        decimals = max(decimals, 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
 
 
 def with_article(noun: str) -> str:

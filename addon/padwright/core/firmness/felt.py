@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import SolveError
 from ..estimate import Estimate
+from ..wording import figure
 from .contact import LoadResult, check_load
 from .curves import CurveBand, StressCurve, layered_ratio
 from .half_space import plane_modulus, punch_force_mn
@@ -58,7 +59,7 @@ def felt(
     give = result.sinkage_mm
     thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
     what = (
-        f"Under {result.force_n:.0f} N"
+        f"Under {figure(result.force_n)} N"
         if patch.press_direction is not None
         else f"Under {_kpa(result.mean_pressure_kpa.value)} kPa all round"
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..mesh import Bool, Float, TriMesh
+from ..wording import figure
 
 OVERHANG_DEG = 45.0
 """Faces that lean out further from the upright than this need a support: common practice, no source."""
@@ -106,7 +107,7 @@ def choose_orientation(
     turns = [(default_name, default), ("upside down", lying(-default[2]))]
     for down in _directions(normals, area):
         angle = float(np.degrees(np.arccos(np.clip(-down @ default[2], -1.0, 1.0))))
-        turns.append((f"tilted by {angle:.0f} degrees", lying(-down)))
+        turns.append((f"tilted by {figure(angle) if angle < 0.95 else round(angle)} degrees", lying(-down)))
     looked = []
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
