@@ -186,7 +186,7 @@ class _State:
         nearest[own] = number[cKDTree(self.mesh.vertices[is_free]).query(self.mesh.vertices[own])[1]]
         between = inner[nearest[inner[:, 0]] != nearest[inner[:, 1]]]
         places = self.mesh.vertices[between].mean(axis=1)
-        return list(_thinned(places[_is_within(by_border, places, 2.0 * self.radius)], self.edge_mm))
+        return list(thinned(places[_is_within(by_border, places, 2.0 * self.radius)], self.edge_mm))
 
     def crossings(self) -> list[tuple[Float, int]]:
         """Return the middles of borders between junctions that are too close, once for each of the two zones."""
@@ -212,7 +212,7 @@ def _parts(count: int, edge: Index) -> Index:
     return connected_components(graph, directed=False)[1].astype(np.int64)
 
 
-def _thinned(places: Float, apart_mm: float) -> Float:
+def thinned(places: Float, apart_mm: float) -> Float:
     """Return some of the places, none within `apart_mm` of another, so that one neck is not widened many times."""
     kept: list[Float] = []
     for place in places:

@@ -56,6 +56,7 @@ def grown_pieces(
     earlier = shares[:, :column].max(axis=1) if column else np.zeros(len(shares))
     lead = earlier - shares[:, column:].max(axis=1) if column else np.full(len(shares), -1.0)
     three = np.stack([_TILT * inside, lead, -_TILT * inside], axis=1)
+    three -= three.min(axis=1, keepdims=True)  # weights as `settled` wants them; the borders are where they were
     found = settled(pad, body, three, (name, "earlier zones", "later zones"), 0.0)
     grown = [piece for piece in found.pieces if piece.label == 0]
     if len(grown) < len(pieces):

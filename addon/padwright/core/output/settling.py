@@ -11,14 +11,21 @@ from ..errors import SolidError
 from ..geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from ..mesh import Float, TriMesh
 from ..wording import counted, placed
-from .least_width import pushed, tidied
+from .easing import EASINGS, eased, lost, moved
+from .least_width import pushed, thinned, tidied
 from .pieces import Piece, assembled, unsound_vertices
 from .stray import without_specks
 from .surface_cut import Index, SurfaceCut, cut_surface
 from .walls import Fault, UnpairedBorderError, build_walls
 
-_ATTEMPTS, _WIDEST = 12, 3
+_ATTEMPTS, _WIDEST = 6, 3
 """Pushes wider than so many edges and one wander over a narrow part without an end: seen on a sleeve of noise."""
+
+_APART_MM = 5.0
+"""What lies nearer together is told as one place: about a finger tip."""
+
+ENOUGH_MM = 12.0
+"""A way to cut that moves no border farther than this is taken at once; about a thumb's half width. Common practice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,42 +76,82 @@ def settled(
     Raises
     ------
     SolidError
-        When twelve attempts do not make the sides agree.
+        When no attempt makes the sides agree without leaving a zone less than half its area.
 
     Notes
     -----
     Both sides carry the same field, but each mesh shows it by its own triangles: where four zones almost meet, or a
     piece is about one edge wide, they can show it differently. There the zone with the most weight around is given
-    more, over a radius of two edges and one more at each attempt, up to four.
+    more, over a radius of two edges and one more at each attempt, up to four. When six attempts do not help, the field
+    as it was given is smoothed around all places found so far (`easing.EASINGS`), and the attempts begin anew. The same
+    is tried when a border moved by more than `ENOUGH_MM`; of all that could be cut, what moved least is taken.
     """
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     # of an even triangle: area = sqrt(3) / 4 edge^2
     edge_mm = float(np.sqrt(4.0 / np.sqrt(3.0) * body.mesh.area / len(body.mesh.faces)))
-    simplified: list[tuple[str, str]] = []
-    attempt = 0
-    while True:
-        carried = body.on_pad(shares) if weights is None else weights
-        label, carried = without_specks(pad.mesh, carried, body.index)
-        cut = cut_surface(pad.mesh, label, carried)
-        facing, front = _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)
-        try:
-            pieces = assembled(cut, build_walls(cut, facing, front), len(names))
-            faults = _unsound(pieces, cut)
-        except UnpairedBorderError as error:
-            faults = error.faults
-        if not faults:
-            return Settled(cut, pieces, shares, _notes(simplified))
-        attempt += 1
-        if attempt == _ATTEMPTS:
-            raise _too_ragged(faults, names)
-        for fault in faults:
-            place = body.front[fault.vertex]
-            near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * edge_mm * (1 + min(attempt, _WIDEST))) ** 2
-            column = int(shares[near].sum(axis=0).argmax()) if near.any() else fault.labels[0]
-            shares = pushed(flat, shares, place, column, edge_mm * (1 + min(attempt, _WIDEST)), 0.5)
-            simplified.append((placed(fault.place), names[column]))
-        shares = tidied(body, shares, names, least_width_mm, may_vanish).weights
-        weights = None
+    vanish = [False] * len(names) if may_vanish is None else may_vanish
+    given, known = shares, weights
+    faults: list[Fault] = []
+    seen: list[Fault] = []
+    refusal = ""
+    best: tuple[float, Settled] | None = None
+    for round_number in range(len(EASINGS) + 1):
+        if round_number:
+            places = [body.front[fault.vertex] for fault in seen]
+            shares = eased(flat, given, places, edge_mm, round_number - 1)
+            shares = tidied(body, shares, names, least_width_mm, vanish).weights
+        for attempt in range(1, _ATTEMPTS + 1):
+            cut, pieces, faults = _attempt(pad, body, shares, known, len(names))
+            known = None
+            if not faults:
+                gone = lost(flat, given, shares, vanish) if seen else []
+                if gone:
+                    refusal = f'Smoothed there, less than half of "{names[gone[0]]}" would be left.'
+                    break
+                shift_mm, vertex = moved(flat, given, shares) if seen else (0.0, 0)
+                if best is None or shift_mm < best[0]:
+                    notes = _notes(seen, names, shift_mm, body.mesh.vertices[vertex])
+                    best = shift_mm, Settled(cut, pieces, shares, notes)
+                break
+            seen += faults
+            radius_mm = edge_mm * (1 + min(attempt, _WIDEST))
+            shares = _simplified(
+                flat, shares, [(body.front[each.vertex], each.labels[0]) for each in faults], radius_mm
+            )
+            shares = tidied(body, shares, names, least_width_mm, vanish).weights
+        if best is not None and best[0] <= ENOUGH_MM:
+            break
+    if best is not None:
+        return best[1]
+    raise SolidError(
+        f"The border of {_zones_of(seen, names)} is too ragged to be cut through the pad: "
+        f"{_places(seen)}. {refusal or 'Smoothing it there did not help.'}",
+        hint="Smooth the paint or the outline there, or make the zone's parts larger.",
+    )
+
+
+def _simplified(flat: TriMesh, shares: Float, places: list[tuple[Float, int]], radius_mm: float) -> Float:
+    """Return weights with more of the zone that has most around each place; of the label with it if none is near."""
+    for place, label in places:
+        near = ((flat.vertices - place) ** 2).sum(axis=1) < (2.0 * radius_mm) ** 2
+        column = int(shares[near].sum(axis=0).argmax()) if near.any() else label
+        shares = pushed(flat, shares, place, column, radius_mm, 0.5)
+    return shares
+
+
+def _attempt(
+    pad: PadShape, body: BodySide, shares: Float, weights: Float | None, count: int
+) -> tuple[SurfaceCut, list[Piece], list[Fault]]:
+    """Cut once; the pieces are none or no solids where there are faults."""
+    carried = body.on_pad(shares) if weights is None else weights
+    label, carried = without_specks(pad.mesh, carried, body.index)
+    cut = cut_surface(pad.mesh, label, carried)
+    facing, front = _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)
+    try:
+        pieces = assembled(cut, build_walls(cut, facing, front), count)
+    except UnpairedBorderError as error:
+        return cut, [], error.faults
+    return cut, pieces, _unsound(pieces, cut)
 
 
 def _unsound(pieces: list[Piece], cut: SurfaceCut) -> list[Fault]:
@@ -113,25 +160,23 @@ def _unsound(pieces: list[Piece], cut: SurfaceCut) -> list[Fault]:
     return [Fault((label,), int(cut.parents[vertex, 0]), cut.vertices[vertex]) for vertex, label in vertices.items()]
 
 
-def _too_ragged(faults: list[Fault], names: tuple[str, ...]) -> SolidError:
-    where = placed(faults[0].place)
-    found = list(dict.fromkeys(names[label] for fault in faults for label in fault.labels))
-    said = " and ".join(f'"{name}"' for name in found[:2])
-    return SolidError(
-        f"The border of {said} is too ragged to be cut through the pad: at {counted(len(faults), 'place')}, the first "
-        f"near {where} mm.",
-        hint="Smooth the paint or the outline there, or make the zone's parts larger.",
-    )
-
-
-def _notes(simplified: list[tuple[str, str]]) -> tuple[str, ...]:
-    if not simplified:
+def _notes(seen: list[Fault], names: tuple[str, ...], shift_mm: float, place: Float) -> tuple[str, ...]:
+    if not seen:
         return ()
-    where, name = simplified[0]
     return (
-        f"At {counted(len(simplified), 'place')} borders were simplified, because body side and base side would have "
-        f'shown them differently; the first is near {where} mm, in favor of "{name}".',
+        f"The border of {_zones_of(seen, names)} could not be cut through the pad as it lay and was smoothed "
+        f"{_places(seen)}; it moved by up to {shift_mm:.1f} mm, most near {placed(place)} mm.",
     )
+
+
+def _zones_of(faults: list[Fault], names: tuple[str, ...]) -> str:
+    found = list(dict.fromkeys(names[label] for fault in faults for label in fault.labels))
+    return " and ".join(f'"{name}"' for name in found[:2])
+
+
+def _places(faults: list[Fault]) -> str:
+    apart = thinned(np.array([fault.place for fault in faults]), _APART_MM)
+    return f"at {counted(len(apart), 'place')}, the first near {placed(faults[0].place)} mm"
 
 
 def _facing(pad: PadShape, body: BodySide, parents: Index) -> Float:

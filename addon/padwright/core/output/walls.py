@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
+from scipy.spatial import cKDTree
 
 from ..errors import SolidError
 from ..geometry.fields import chains
@@ -110,7 +111,7 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
             split = _split(nodes, facing, partner)
             tangled = None if split is None else _tangled(split, facing)
             if split is None or tangled is not None:
-                vertex = _middle(nodes, cut) if tangled is None else tangled
+                vertex = _astray(nodes, cut, facing, front) if tangled is None else tangled
                 faults.append(Fault((first, second), int(cut.parents[vertex, 0]), cut.vertices[vertex]))
             else:
                 walls.append(Wall(first, second, ladder(*split, cut.vertices)))
@@ -248,10 +249,16 @@ def _paired_rings(body: list[Index], base: list[Index], front: Float) -> tuple[l
     return [(body[row], base[column]) for row, column in zip(rows, columns, strict=True)], spare
 
 
-def _middle(nodes: Index, cut: SurfaceCut) -> int:
-    """Return the vertex of a loop nearest to its middle."""
-    offset = cut.vertices[nodes] - cut.vertices[nodes].mean(axis=0)
-    return int(nodes[np.argmin((offset**2).sum(axis=1))])
+def _astray(nodes: Index, cut: SurfaceCut, facing: Float, front: Float) -> int:
+    """Return the vertex of a loop without counterpart that lies farthest from the borders on the pad's other side.
+
+    Both sides follow the same lines but where one shows two parts joined and the other parted.
+    """
+    ends = np.unique(np.concatenate([cut.start, cut.end]))
+    others = ends[facing[ends] * facing[nodes].mean() < 0]
+    if len(others) == 0:
+        return int(nodes[0])
+    return int(nodes[cKDTree(front[others]).query(front[nodes])[0].argmax()])
 
 
 def _apart(one: Index, two: Index, front: Float) -> float:
