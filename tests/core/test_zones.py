@@ -258,6 +258,7 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Outline(circle(500, 0, 9))), REST], (), '"a" covers nothing'),
         ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights for 2 places"),
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
+        ([ZoneRequest("a", 1, Weights(circle(0, 0, 9, 42), np.ones(60))), REST], (), r"lie 30 mm from the pad"),
         ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(-1, 5.0)], "-1 steps over 5.0 mm"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(1, 5.0, ("a", "c"))], 'names the zone "c"'),

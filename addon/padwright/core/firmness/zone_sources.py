@@ -183,6 +183,10 @@ class Outline:
         return _softened(distance_inside_projected(place.body, points, 2.0 * place.edge_mm), place.edge_mm)
 
 
+_HARDLY = 0.02
+"""Share of the body side below which weights that lie elsewhere are said to; our choice."""
+
+
 @dataclass(frozen=True, eq=False)
 class Weights:
     """Weights handed in at places of the part frame; carried over by the nearest place, never by order.
@@ -206,7 +210,8 @@ class Weights:
         Raises
         ------
         InputError
-            When the two arrays differ in length, are empty or a weight is not between 0 and 1.
+            When the two arrays differ in length, are empty, a weight is not between 0 and 1, or the places lie
+            elsewhere.
         """
         positions = np.asarray(self.positions, dtype=np.float64).reshape(-1, 3)
         weights = np.asarray(self.weights, dtype=np.float64).ravel()
@@ -214,8 +219,19 @@ class Weights:
             raise InputError(f"{counted(len(weights), 'weight')} for {counted(len(positions), 'place')}.")
         if not ((weights >= 0) & (weights <= 1)).all():
             raise InputError(f"Weights must lie between 0 and 1; got {weights.min()} to {weights.max()}.")
-        distance, near = cKDTree(positions).query(place.body.mesh.vertices)
-        return np.where(distance <= self.reach_mm, weights[near], 0.0)
+        vertices = place.body.mesh.vertices
+        distance, near = cKDTree(positions).query(vertices)
+        share = np.where(distance <= self.reach_mm, weights[near], 0.0)
+        painted = positions[weights >= 0.5]
+        if len(painted) and (share >= 0.5).mean() < _HARDLY:
+            away = float(np.median(cKDTree(vertices).query(painted)[0]))
+            if away > self.reach_mm:
+                raise InputError(
+                    f"The weights of 0.5 and more lie {away:.0f} mm from the pad's body side (median), and they reach "
+                    f"{self.reach_mm:g} mm.",
+                    hint="Give places on the body side, in the part frame and in mm.",
+                )
+        return share
 
 
 @dataclass(frozen=True)
