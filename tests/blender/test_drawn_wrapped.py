@@ -46,18 +46,13 @@ def test_a_relief_on_a_grip_lies_on_it_and_takes_a_little_of_one_side(grip, arra
     bpy.ops.padwright.build_pad()
     before, places = volume(part), array_of(part.pad)
     top = places[np.argmax(places[:, 2])]
-    if kind == "channel":  # it is long: amid the upper side, where both its ends find the pad
-        upper = places[places[:, 2] > np.quantile(places[:, 2], 0.9)]
-        top = upper[np.argmin(np.linalg.norm((upper - upper.mean(axis=0))[:, :2], axis=1))]
     bpy.context.scene.cursor.location = top / 1000.0
     assert bpy.ops.padwright.add_relief(kind=kind) == {"FINISHED"}
     curve = part.reliefs[0].curve
     bpy.context.view_layer.update()
     points = 1000 * np.array([curve.matrix_world @ each.co for each in curve.data.splines[0].bezier_points])
     apart = np.linalg.norm(points[:, None] - places[None], axis=2).min(axis=1)
-    assert (
-        np.sort(apart)[:-2].max() < 2.5
-    )  # on the surface, to about a grid step; both ends may lie over the rounded rim
+    assert np.sort(apart)[:-1].max() < 2.5  # on the surface, to about a grid step; an end may lie over the rounded rim
     assert apart.max() < 5.0
     assert np.linalg.norm(points.mean(axis=0) - top) < 15.0
     bpy.ops.padwright.build_pad()

@@ -10,7 +10,7 @@ from mathutils import Vector
 
 from ...core.errors import InputError
 from ...core.mesh import Float
-from ...core.shape.starts import across, laid_on, outline_around
+from ...core.shape.starts import across, laid_on, line_within, outline_around
 from .. import attributes, bridge
 from . import outlines
 
@@ -51,13 +51,13 @@ def figure_on_part(
     frame = across(ground.points, up)
     extent = np.ptp(ground.points @ frame[:2].T, axis=0)
     long_mm = float(np.round(share * (extent[0] if is_line else extent[1])))
-    figure = _straight(long_mm) if is_line else _ellipse(long_mm, 0.6 * long_mm)
     apart = np.linalg.norm(ground.points - middle, axis=1)
-    near = ground.points[apart <= max(long_mm, np.partition(apart, 20)[20])]  # not the far side of a sleeve
-    if is_line:  # slid along so that both its ends lie on the part
-        low, high = np.quantile((near - middle) @ frame[0], (0.02, 0.98))
-        slack = max(0.5 * (high - low - long_mm), 0.0)
-        figure[:, 0] += np.clip(0.0, 0.5 * (low + high) - slack, 0.5 * (low + high) + slack)
+    is_near = apart <= max(long_mm, np.partition(apart, 20)[20])
+    is_upper = is_near & (ground.normals @ up > 0.0)  # not the far side of a sleeve
+    near = ground.points[is_upper if is_upper.sum() >= 20 else is_near]
+    figure = line_within(near, frame, middle, long_mm) if is_line else _ellipse(long_mm, 0.6 * long_mm)
+    if is_line:
+        long_mm = float(np.round(np.ptp(figure[:, 0])))
     line = laid_on(near, frame, middle, figure, _lift(context))
     return _curve(context, what, name, line, is_closed=not is_line), long_mm
 
@@ -66,11 +66,6 @@ def _amid(ground: Ground, up: Float) -> Float:
     """Return the middle of what faces up."""
     facing = ground.normals @ up > 0.5
     return np.asarray(ground.points[facing].mean(axis=0) if facing.any() else ground.points.mean(axis=0))
-
-
-def _straight(length: float) -> Float:
-    along = np.linspace(-0.5, 0.5, 5) * length
-    return np.stack([along, np.zeros_like(along)], axis=1)
 
 
 def _ellipse(length: float, width: float) -> Float:

@@ -14,6 +14,7 @@ from ..geometry.pad_length import pad_length
 from ..geometry.samples import fineness, median_edge
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
+from .drawn_outline import outline_inside
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .footprint_contact import ends_around_contact
 from .imprint_gap import imprint_gap
@@ -23,7 +24,7 @@ from .pad_notes import notes_on
 from .pad_settings import PadSettings, Reading
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
-from .relief import carve, channel_note, outline_inside
+from .relief import carve, channel_note
 
 
 @dataclass(frozen=True)
@@ -142,9 +143,18 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     if settings.outline is None and settings.envelope is None and impression is not None:
         footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
     uncut = _thickened(above, below, footprint, grid, settings, is_press)
-    above, inside = carve(uncut, below, footprint.inside, grid, reliefs, is_press, settings.rim_radius_mm)
+    above, inside = carve(
+        uncut,
+        below,
+        footprint.inside,
+        grid,
+        reliefs,
+        is_press=is_press,
+        rim_radius=settings.rim_radius_mm,
+        is_envelope=settings.envelope is not None,
+    )
     outside = -inside
-    cut = channel_note(uncut, above, below, outside, grid.step) if is_press and reliefs else None
+    cut = channel_note(uncut, above, below, outside, grid.step, is_press=is_press) if reliefs else None
     solid = np.maximum(
         rounded_max(above, outside, settings.rim_radius_mm, grid.step),
         rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
@@ -237,7 +247,7 @@ def _footprint(
     raw = np.where(piece, raw, np.maximum(raw, np.float32(grid.step)))
     least = settings.least_thickness_mm
     if settings.outline is not None:
-        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press, raw)
+        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press, above, below)
         if not ((inside > 0.0) & (raw < 0.0)).any():
             x, y, z = settings.outline.mean(axis=0)
             raise InputError(

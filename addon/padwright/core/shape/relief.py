@@ -11,10 +11,17 @@ from scipy.spatial import cKDTree
 
 from ..errors import InputError
 from ..geometry.implicit import Field, Grid, rounded_max
-from ..mesh import Bool, Float
+from ..mesh import Float
+from .drawn_outline import dense, outline_inside, plane_points
 
 _LEAST_HOLE_STEPS = 4
 """Columns of the grid that must be gone before a channel is said to go through: fewer are the edge of the footprint."""
+
+_FOOT_STEPS = 2.0
+"""Grid steps over and under a groove within which its distance is measured: what rounding of its edges looks at."""
+
+_FOOT_ROUNDS = 2
+"""Newton's steps to a surface's foot; a distance field needs one, rounded and averaged ones a little more."""
 
 
 @dataclass(frozen=True)
@@ -63,8 +70,10 @@ def carve(
     inside: Field,
     grid: Grid,
     reliefs: Sequence[Relief],
+    *,
     is_press: bool,
     rim_radius: float,
+    is_envelope: bool,
 ) -> tuple[Field, Field]:
     """Return the body field with channels cut, and the footprint with openings cut, both (nx, ny, nz), mm.
 
@@ -72,6 +81,8 @@ def carve(
     ----------
     above, below, inside : (nx, ny, nz) float32, mm
         The pad before: negative under the body, negative over the base, positive inside the footprint.
+    is_envelope : bool
+        Whether the footprint is an envelope, whose upper side is its own where no body comes down to it.
 
     Raises
     ------
@@ -80,18 +91,16 @@ def carve(
     """
     solid = np.maximum(np.maximum(above, below), -inside)
     for number, relief in enumerate(reliefs, 1):
+        top = np.maximum(above, -inside) if is_envelope else above
         if relief.kind == "opening":
-            within = outline_inside(relief.points, grid, is_press, solid)
+            within = outline_inside(relief.points, grid, is_press, np.maximum(top, -inside), below)
             cut = -within
             radius = max(relief.edge_radius_mm, rim_radius)
             inside = -rounded_max(-inside, within, radius, grid.step)
         else:
-            line = _dense(relief.points, 0.5 * grid.step, False)
-            if not is_press:
-                line = _swept(line, above, below, grid, relief.depth_mm)
             cut = rounded_max(
-                _line_distance(line, grid, is_press) - np.float32(0.5 * relief.width_mm),
-                -(above + np.float32(relief.depth_mm)),
+                _line_distance(relief, grid, is_press, top, below) - np.float32(0.5 * relief.width_mm),
+                -(top + np.float32(relief.depth_mm)),
                 min(0.5 * relief.width_mm, relief.depth_mm),
                 grid.step,
             )
@@ -105,35 +114,18 @@ def carve(
     return above, inside
 
 
-def _swept(line: Float, above: Field, below: Field, grid: Grid, depth_mm: float) -> Float:
-    """Return points of a sheet that hangs from the body side under (or over) a line, as deep as the channel, (k, 3).
-
-    A line on the base lies under the clay, one on the impression in the body side; either way the channel is cut where
-    the base's outward direction, from the line, meets the body side.
-    """
-    gradient = grid.sample_with_gradient(below, line)[1]
-    out = -gradient / np.maximum(np.linalg.norm(gradient, axis=1), 1e-9)[:, None]
-    reach = 0.5 * grid.step * max(grid.shape)
-    offset = np.arange(0.0, reach, 0.5 * grid.step)
-    is_under = grid.sample(above, line) < 0.0
-    way = np.where(is_under, 1.0, -1.0)[:, None] * offset
-    value = grid.sample(above, (line[:, None] + way[:, :, None] * out[:, None]).reshape(-1, 3)).reshape(way.shape)
-    is_past = (value < 0.0) != is_under[:, None]
-    found = is_past.any(axis=1)
-    foot = line[found] + np.take_along_axis(way, is_past.argmax(axis=1)[:, None], 1)[found] * out[found]
-    if not found.any():
-        return line
-    deep = np.append(np.arange(0.0, depth_mm, 0.5 * grid.step), depth_mm)
-    return (foot[:, None] - deep[:, None] * out[found][:, None]).reshape(-1, 3)
-
-
-def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: float) -> str | None:
+def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: float, *, is_press: bool) -> str | None:
     """Return what to say where channels leave nothing of the pad, from the body field (nx, ny, nz) before and after.
 
-    Counted are columns along the press direction in which the pad stood before channels were cut, and stands no more.
+    Counted are columns along the press direction in which the pad stood before channels were cut, and stands no more;
+    without one, the pad's lowest layer, a grid step thick, on the base.
     """
     rest = np.maximum(below, outside)
-    was, still = ((np.maximum(above, rest) < 0.0).any(axis=2) for above in (uncut, cut))
+    if is_press:
+        was, still = ((np.maximum(above, rest) < 0.0).any(axis=2) for above in (uncut, cut))
+    else:
+        lowest = (rest < 0.0) & (below > -np.float32(step))
+        was, still = (lowest & (above < 0.0) for above in (uncut, cut))
     gone_mm2 = float((was & ~still).sum()) * step**2
     if gone_mm2 < _LEAST_HOLE_STEPS * step**2:
         return None
@@ -143,84 +135,59 @@ def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: f
     )
 
 
-def outline_inside(points: Float, grid: Grid, is_press: bool, solid: Field) -> Field:
-    """Return the distance inside a closed outline, mm, negative outside, constant along the outline's axis.
+def _line_distance(relief: Relief, grid: Grid, is_press: bool, top: Field, below: Field) -> Field:
+    """Return the distance across the pad's upper surface from a line, (nx, ny, nz), mm; far off where nothing is cut.
 
-    The axis is the grid's z for a part with a press direction, else the normal of the plane that fits the outline
-    best, and then only through the wall of `solid` (negative inside) that the outline lies on, half an outline's
-    radius beyond it, so that the far side of a wrap-around part stays whole.
+    With a press direction seen along it. Else between the feet of both on that surface, so that a groove is as wide
+    at its bottom as at its top.
     """
+    line = dense(relief.points, 0.5 * grid.step, False)
     if is_press:
-        flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
-        value = _polygon_distance(points[:, :2], flat).reshape(grid.shape[:2])
+        value = cKDTree(line[:, :2]).query(plane_points(grid))[0].reshape(grid.shape[:2])
         return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
-    centred = points - points.mean(axis=0)
-    frame = np.linalg.svd(centred, full_matrices=False)[2]
-    depth = 0.5 * float(np.linalg.norm(centred, axis=1).max())
-    low, high = _wall(points.mean(axis=0), frame[2], grid, solid)
-    every = grid.points(np.arange(int(np.prod(grid.shape)))) @ frame.T
-    middle = float((points @ frame[2]).mean())
-    near = (every[:, 2] > middle + low - depth) & (every[:, 2] < middle + high + depth)
-    distance: Field = np.full(len(every), -depth, dtype=np.float32)
-    distance[near] = _polygon_distance((points @ frame.T)[:, :2], every[near, :2])
-    return distance.reshape(grid.shape)
+    distance = np.full(grid.shape, np.float32(np.linalg.norm(grid.shape) * grid.step), dtype=np.float32)
+    reach = _FOOT_STEPS * grid.step
+    band = np.flatnonzero((top > -(relief.depth_mm + reach)) & (top < reach))
+    tree = cKDTree(_met(line, top, below, grid))
+    distance.reshape(-1)[band] = tree.query(_feet(grid.points(band), grid, top))[0]
+    return distance
 
 
-def _wall(middle: Float, axis: Float, grid: Grid, solid: Field) -> tuple[float, float]:
-    """Return where the wall nearest to a place begins and ends along an axis, mm from it; 0, 0 without one."""
-    reach = 0.5 * grid.step * max(grid.shape)
-    offset = np.arange(-reach, reach, 0.5 * grid.step)
-    at = middle + offset[:, None] * axis
-    bottom, top = grid.bounds
-    is_in = (grid.sample(solid, at) < 0.0) & ((at >= bottom) & (at <= top)).all(axis=1)
-    if not is_in.any():
-        return 0.0, 0.0
-    nearest = int(np.argmin(np.where(is_in, np.abs(offset), np.inf)))
-    gaps = np.flatnonzero(~is_in)
-    before, after = gaps[gaps < nearest], gaps[gaps > nearest]
-    first = before[-1] + 1 if len(before) else 0
-    last = after[0] - 1 if len(after) else len(offset) - 1
-    return float(min(offset[first], 0.0)), float(max(offset[last], 0.0))
+def _met(line: Float, top: Field, below: Field, grid: Grid) -> Float:
+    """Return where the base's outward direction, from a line, meets the pad's upper surface, (k, 3), mm.
+
+    A line on the base lies under the clay, one on the impression in the body side. Points that meet nothing are left
+    out; a line of them alone is returned as it is.
+    """
+    gradient = _mean_gradient(below, grid, line)
+    out = -gradient / np.maximum(np.linalg.norm(gradient, axis=1), 1e-9)[:, None]
+    offset = np.arange(0.0, 0.5 * grid.step * max(grid.shape), 0.5 * grid.step)
+    is_under = grid.sample(top, line) < 0.0
+    way = np.where(is_under, 1.0, -1.0)[:, None] * offset
+    value = grid.sample(top, (line[:, None] + way[:, :, None] * out[:, None]).reshape(-1, 3)).reshape(way.shape)
+    is_past = (value < 0.0) != is_under[:, None]
+    found = is_past.any(axis=1)
+    if not found.any():
+        return line
+    met = line[found] + np.take_along_axis(way, is_past.argmax(axis=1)[:, None], 1)[found] * out[found]
+    return _feet(met, grid, top)
 
 
-def _plane_index(grid: Grid) -> tuple[np.ndarray, ...]:
-    first, second = np.meshgrid(np.arange(grid.shape[0]), np.arange(grid.shape[1]), indexing="ij")
-    return first.ravel(), second.ravel(), np.zeros(first.size, dtype=int)
+def _feet(points: Float, grid: Grid, top: Field) -> Float:
+    """Return the points moved along a distance field's gradient to where it is zero, (n, 3)."""
+    for _ in range(_FOOT_ROUNDS):
+        gradient = _mean_gradient(top, grid, points)
+        # As where surfaces are made: a gradient under 0.2 belongs to no distance field.
+        square = np.maximum((gradient**2).sum(axis=1), 0.04)
+        points = points - (grid.sample(top, points) / square)[:, None] * gradient
+    return points
 
 
-def _dense(points: Float, step: float, is_closed: bool) -> Float:
-    ends = np.roll(points, -1, axis=0) if is_closed else points[1:]
-    starts = points if is_closed else points[:-1]
-    parts = []
-    for start, end in zip(starts, ends, strict=True):
-        count = max(1, int(np.ceil(np.linalg.norm(end - start) / step)))
-        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
-    parts.append(ends[-1:])
-    return np.concatenate(parts)
+def _mean_gradient(field: Field, grid: Grid, points: Float) -> Float:
+    """Return the field's gradient over two grid steps around points, (n, 3), per mm.
 
-
-def _polygon_distance(outline: Float, points: Float) -> Float:
-    border = _dense(outline, 0.002 * float(np.ptp(outline, axis=0).max()), True)
-    distance = cKDTree(border).query(points)[0]
-    return np.where(points_in_polygon(outline, points), distance, -distance)
-
-
-def points_in_polygon(outline: Float, points: Float) -> Bool:
-    """Return which `points` (n, 2) lie inside the closed `outline` (k, 2), by counting crossings (even-odd rule)."""
-    inside = np.zeros(len(points), dtype=bool)
-    x, y = points.T
-    for (x0, y0), (x1, y1) in zip(outline, np.roll(outline, -1, axis=0), strict=True):
-        if y0 == y1:
-            continue
-        crosses = (y0 > y) != (y1 > y)
-        inside ^= crosses & (x < x0 + (y - y0) * (x1 - x0) / (y1 - y0))
-    return inside
-
-
-def _line_distance(line: Float, grid: Grid, is_press: bool) -> Field:
-    if is_press:
-        flat = grid.points(np.ravel_multi_index(_plane_index(grid), grid.shape))[:, :2]
-        value = cKDTree(line[:, :2]).query(flat)[0].reshape(grid.shape[:2])
-        return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)
-    every = grid.points(np.arange(int(np.prod(grid.shape))))
-    return cKDTree(line).query(every)[0].astype(np.float32).reshape(grid.shape)
+    Within one cell it jumps by the surface's turn over a step: too coarse to be followed through a pad.
+    """
+    shift = grid.step * np.eye(3)
+    ways = [grid.sample(field, points + each) - grid.sample(field, points - each) for each in shift]
+    return np.stack(ways, axis=1) / (2.0 * grid.step)

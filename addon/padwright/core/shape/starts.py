@@ -76,6 +76,41 @@ def laid_on(points: Float, frame: Float, middle: Float, figure: Float, lift_mm: 
     return np.asarray(middle + np.column_stack([figure, height]) @ frame)
 
 
+def line_within(points: Float, frame: Float, middle: Float, long_mm: float, *, count: int = 5) -> Float:
+    """Return a straight flat figure along the frame's x, slid, and cut if it must be, so that its ends lie on points.
+
+    Parameters
+    ----------
+    points : (n, 3) float, mm
+        Of the side that the line is laid on.
+    frame : (3, 3) float
+        Rows: the figure's x and y and the direction up.
+    middle : (3,) float, mm
+        Where the line's middle shall lie, on the points.
+    long_mm : float
+
+    Returns
+    -------
+    (count, 2) float, mm
+        From `middle`.
+
+    Notes
+    -----
+    What lies beside the line says nothing of where it ends: a bent sleeve's flanks reach farther than its crest. So
+    the ends are those of the points in a strip under it, as wide to either side as twice the
+    distance of the eighth point from its middle.
+    """
+    local = (points - middle) @ frame.T
+    apart = np.linalg.norm(points - middle, axis=1)
+    width = 2.0 * float(np.partition(apart, min(_NEIGHBOURS, len(apart) - 1))[min(_NEIGHBOURS, len(apart) - 1)])
+    strip = local[np.abs(local[:, 1]) <= width]
+    low, high = float(strip[:, 0].min()), float(strip[:, 0].max())
+    length = min(long_mm, high - low)
+    center = float(np.clip(0.0, low + 0.5 * length, high - 0.5 * length))
+    along = center + np.linspace(-0.5, 0.5, count) * length
+    return np.stack([along, np.zeros_like(along)], axis=1)
+
+
 def across(points: Float, up: Float) -> Float:
     """Return the axes of a figure on points, (3, 3): along their longest way across `up`, across it, and up."""
     up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
