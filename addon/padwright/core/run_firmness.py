@@ -198,6 +198,25 @@ def load_cases(part: Part) -> tuple[LoadCase, ...]:
     return tuple(found)
 
 
+def left_aside(part: Part) -> tuple[str, ...]:
+    """Return what to say of a load that was given, but is not one for a part of this kind."""
+    assert part.pad is not None
+    load = part.job.load
+    if part.pad.press_direction is None:
+        if load.force_n is None:
+            return ()
+        used = f"{load.squeeze_n:g} N of squeeze" if load.squeeze_n else f"{load.grip_pressure_kpa:g} kPa"
+        return (
+            f"The force of {load.force_n:g} N was not used: no one force acts on a part that is gripped all around. "
+            f"It was checked under {used}; give load.squeeze_n or load.grip_pressure_kpa.",
+        )
+    if load.squeeze_n is None:
+        return ()
+    return (
+        f"The squeeze of {load.squeeze_n:g} N was not used: this part is pressed from one side. Give load.force_n.",
+    )
+
+
 def _posture(part: Part) -> str:
     """Return the posture's name that goes with the load: a share of the weight has one, whatever the card's default."""
     load = part.job.load
@@ -230,6 +249,7 @@ def check(part: Part, firmness: Firmness) -> Firmness:
     notes: tuple[str, ...] = ()
     if patch is None:
         patch, notes = contact_patch(part, sorted(firmness.chosen))
+    notes += left_aside(part)
     stated, meant = part.job.load.posture, _posture(part)
     if stated != meant and stated != part.family.defaults["load", "posture"].value:
         notes += (
