@@ -75,6 +75,11 @@ def test_readings_of_no_filament_are_refused_with_the_worst_block_and_what_to_do
     number = int(caught.value.message.split("Block ")[1].split()[0])
     off = {n: np.sqrt(np.nanmean(fit.residuals[readings.block == n] ** 2)) for n in set(readings.block.tolist())}
     assert number == max(off, key=off.get) and "Press that block again" in caught.value.hint
+    # The one named is a load, even where a height without load is farther off.
+    far = np.where((readings.block == number) & (readings.load_kg == 0), 99.0, fit.residuals)
+    with pytest.raises(InputError) as caught:
+        refuse_misfit(readings, replace(fit, residuals=far))
+    assert f"Block {number}" in caught.value.message and ", 0 kg at" not in caught.value.message
     # Readings that scatter by 0.4 mm are poor and no reason to refuse: the spread is widened.
     poor = replace(readings, height_mm=readings.height_mm + dice.normal(0, 0.4, len(readings.block)))
     refuse_misfit(poor, calibrate(coupons, poor, bench.prior))

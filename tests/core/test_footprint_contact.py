@@ -51,6 +51,26 @@ def test_a_pad_pressed_into_a_block_ends_around_the_contact(read):
     assert pad.mesh.is_closed
 
 
+@pytest.mark.parametrize(("half_width", "is_refused"), [(12.0, False), (60.0, True)])
+def test_a_pad_that_leaves_out_what_the_body_pressed_is_told_or_refused(half_width, is_refused):
+    """A furrow from edge to edge, some of it too thin for the thickness asked: nothing thick encloses it."""
+
+    def furrow(x, y):
+        deep = np.where(np.abs(x) < half_width, np.where(is_refused | (y > 20.0), 20.0, 5.0), 0.0)
+        return np.where((np.abs(x) < 100.0) & (np.abs(y) < 70.0), 30.0 - deep, 0.0)
+
+    base, impression = sheet(flat, HALF, 2.0), sheet(furrow, HALF, 2.0)
+    reading = read_impression(base, impression, press_direction=(0, 0, -1.0), compare_sides=False)
+    made = build_pad(base, impression, reading, PadSettings(least_thickness_mm=15.0))
+    if is_refused:
+        with pytest.raises(SolveError, match=r"Only \d+ % of what the body pressed lies on the pad.*15 mm") as caught:
+            drain(made)
+        assert "pad.least_thickness_mm" in caught.value.hint
+    else:
+        (note,) = [note for note in drain(made).notes if "of what the body pressed lies on the pad" in note]
+        assert 50.0 < float(note.split(" %")[0].removeprefix("Only ")) < 70.0
+
+
 def test_clay_cut_to_the_part_stays_whole(read):
     whole = made(read, footprint_from="clay")
     assert whole.footprint_cm2 == pytest.approx(200.0 * 140.0 / 100.0, rel=0.03)

@@ -68,6 +68,9 @@ def refuse_misfit(readings: Readings, fit: CalibrationFit) -> None:
     off = [float(np.sqrt(np.mean(fit.residuals[used & (readings.block == number)] ** 2))) for number in blocks]
     worst = int(np.argmax(off))
     mine = np.flatnonzero(used & (readings.block == blocks[worst]))
+    # A reading without load only says how tall the block is: it is no load that could be far off.
+    loaded = mine[readings.load_kg[mine] > 0.0]
+    mine = loaded if len(loaded) else mine
     reading = int(mine[np.argmax(np.abs(fit.residuals[mine]))])
     more = "more" if fit.residuals[reading] > 0 else "less"
     raise InputError(

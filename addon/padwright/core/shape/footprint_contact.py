@@ -20,6 +20,34 @@ _FAR = 2.0
 _BAY_MM = 20.0
 """Half of the widest bay that is closed."""
 
+_NEARLY_ALL, _LEAST_CONTACT = 0.8, 0.5
+"""A pad with less of the contact is told, with less than half of it refused: not where the body is (our choice)."""
+
+
+def missed_contact(
+    footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool, least_thickness_mm: float
+) -> str | None:
+    """Return what to say where the footprint leaves out some of what the body pressed; None where it has nearly all.
+
+    Raises
+    ------
+    SolveError
+        When it leaves out more than half.
+    """
+    area = np.where(is_contact, impression.vertex_areas, 0.0)
+    if not area.any():
+        return None
+    has = float(area[grid.sample(footprint.inside, impression.vertices) > 0.0].sum() / area.sum())
+    if has >= _NEARLY_ALL:
+        return None
+    text = (
+        f"Only {100.0 * has:.0f} % of what the body pressed lies on the pad: elsewhere the clay is thinner than the "
+        f"{least_thickness_mm:g} mm asked."
+    )
+    if has < _LEAST_CONTACT:
+        raise SolveError(text, hint="Lower pad.least_thickness_mm, or draw the pad's outline (pad.footprint).")
+    return f"{text} Lower pad.least_thickness_mm if the pad should go on there."
+
 
 def ends_around_contact(
     footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool, settings: PadSettings, is_press: bool

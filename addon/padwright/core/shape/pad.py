@@ -16,7 +16,7 @@ from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .drawn_outline import outline_inside
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
-from .footprint_contact import ends_around_contact
+from .footprint_contact import ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, inner_points, to_grid_frame
@@ -142,6 +142,9 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
     if settings.outline is None and settings.envelope is None and impression is not None:
         footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
+    missed = None
+    if settings.outline is None and settings.envelope is None and impression is not None:
+        missed = missed_contact(footprint, grid, impression, reading.is_contact, settings.least_thickness_mm)
     uncut = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(
         uncut,
@@ -196,7 +199,7 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
         if scan is not None and median_edge(scan) > 2.0 * width
     }
     yield Progress(1.0, "pad done")
-    return replace(pad, notes=notes_on(pad, coarse, (footprint.note, cut, thin)))
+    return replace(pad, notes=notes_on(pad, coarse, (footprint.note, missed, cut, thin)))
 
 
 def _everywhere_under(grid: Grid) -> Field:
