@@ -19,6 +19,7 @@ from .capture.scale_ratio import MOST_APART, size_note, size_ratio
 from .errors import InputError
 from .families import Family, check_like_size, check_plausible_size, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
+from .geometry.subdivide import subdivided
 from .job_read import blame_key
 from .job_schema import Base, Impression, Job
 from .mesh import Float, TriMesh
@@ -38,6 +39,7 @@ from .run_inputs import (
 from .run_parts import Part, Scan
 from .shape.impression import ImpressionReading, read_impression
 from .shape.pad import Pad, build_pad
+from .shape.pad_grid import averaging_width_of
 from .shape.pad_settings import BaseOnly
 from .shape.settle import average_left_right, smooth_body_side
 from .units import mm_per_unit
@@ -172,13 +174,15 @@ def read_body_side(part: Part) -> Part:
     if part.aligned is None or part.job.impression is None:
         return part
     given = part.job.impression
+    # Places between the corners of large triangles are read as well; what was scanned keeps its numbers.
+    aligned = subdivided(part.aligned, 2.0 * averaging_width_of(part.aligned))
     press: Any = part.job.body.press_direction
     if not isinstance(press, str):
         press = _turned(part, press)
     with blame_key("body", "press_direction"):
         reading: ImpressionReading = read_impression(
             part.base.mesh,
-            part.aligned,
+            aligned,
             press_direction=press,
             clay_thickness_mm=given.clay_thickness_mm,
             load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
@@ -189,8 +193,9 @@ def read_body_side(part: Part) -> Part:
             centre_marks=centre_marks(part),
             expected_centres=(int(given.load_centre_count[0]), int(given.load_centre_count[1])),
             compare_sides=part.family.is_left_right or given.average_sides,
+            scanned_count=len(part.aligned.vertices),
         )
-    return fair_body_side(replace(part, reading=reading))
+    return fair_body_side(replace(part, aligned=aligned, reading=reading))
 
 
 def fair_body_side(part: Part) -> Part:
@@ -234,7 +239,10 @@ def shape_pad(part: Part, folder: Path) -> Steps[Part]:
     """Build the pad (stage 5)."""
     settings, records = pad_settings(part, folder)
     reading = part.reading or BaseOnly(_press_without_impression(part))
-    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, reading, settings)
+    scanned = None
+    if part.impression is not None and part.alignment is not None:
+        scanned = part.impression.mesh.transformed(part.alignment.matrix)
+    pad: Pad = yield from build_pad(part.base.mesh, part.aligned, reading, settings, scanned)
     return replace(part, pad=pad, inputs=(*part.inputs, *records))
 
 

@@ -105,6 +105,7 @@ def read_impression(
     centre_marks: Sequence[CentreMark] = (),
     expected_centres: tuple[int, int] | None = None,
     compare_sides: bool = True,
+    scanned_count: int | None = None,
 ) -> ImpressionReading:
     """Read the impression.
 
@@ -132,6 +133,9 @@ def read_impression(
         How many load centres such a part has: of more that are found the strongest are used.
     compare_sides : bool
         Look for the base's mid-plane and compare the two sides.
+    scanned_count : int, optional
+        How many of the impression's vertices, the first ones, the scan has itself; the others were put between them
+        (`subdivided`) and say nothing of its noise. The default is all.
 
     Raises
     ------
@@ -205,7 +209,11 @@ def read_impression(
     inside = is_contact if is_contact.any() else is_clay
     # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
     is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
-    noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[inside]))
+    scanned = inside[:scanned_count]
+    if not scanned.any():
+        scanned, scanned_count = inside, None
+    noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[:scanned_count][scanned]))
+    cell = float(areas[inside].sum()) / np.count_nonzero(scanned)
     found = find_load_centres(
         impression,
         clay.thickness,
@@ -218,7 +226,7 @@ def read_impression(
         scan_noise=bare_noise(
             impression, distance, ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing, width
         ),
-        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, areas, inside, width)),
+        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, cell, width)),
     )
     choice = choose_centres(found, centre_marks, expected_centres, press.vector)
     centres = choice.used
@@ -285,9 +293,8 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     return float(share @ np.linalg.norm(cross, axis=1))
 
 
-def _noise_after(noise: float, areas: Float, is_in: Bool, width: float) -> float:
-    """Return the noise left after smoothing: white noise averaged by a Gaussian over 4 pi width^2."""
-    cell = float(np.median(areas[is_in]))
+def _noise_after(noise: float, cell: float, width: float) -> float:
+    """Return the noise left after smoothing: white noise, a value each `cell` mm2, averaged over 4 pi width^2."""
     # Twicing raises the variance of a Gaussian smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
     return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * width**2)))
 

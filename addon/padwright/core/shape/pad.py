@@ -91,7 +91,13 @@ class Pad:
     notes: tuple[str, ...] = field(default=())
 
 
-def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, settings: PadSettings) -> Steps[Pad]:
+def build_pad(
+    base: TriMesh,
+    impression: TriMesh | None,
+    reading: Reading,
+    settings: PadSettings,
+    scanned: TriMesh | None = None,
+) -> Steps[Pad]:
     """Build the pad between the base and the impression; both may be open and noisy.
 
     Parameters
@@ -101,6 +107,8 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     reading : Reading
         Press direction, clay thickness and clay mask of the impression; `BaseOnly` where there is none.
     settings : PadSettings
+    scanned : TriMesh, optional
+        The impression with the triangles it was scanned with, where `impression` was cut finer: how coarse it is.
 
     Returns
     -------
@@ -194,7 +202,10 @@ def build_pad(base: TriMesh, impression: TriMesh | None, reading: Reading, setti
     thin = thin_note(pad.mesh, thickness, is_field, settings, pad.press_direction)
     coarse = {
         name: fineness(scan, *grid.bounds)
-        for name, scan in (("base scan", base), ("impression scan", impression))
+        for name, scan in (
+            ("base scan", base),
+            ("impression scan", impression if scanned is None else scanned.transformed(turn)),
+        )
         # Up to two widths the averaging closes the gap between scan points.
         if scan is not None and median_edge(scan) > 2.0 * width
     }

@@ -29,6 +29,11 @@ def averaging_width(spacing_mm: float, diagonal_mm: float) -> float:
     return min(max(1.2 * spacing_mm, finest), coarsest)
 
 
+def averaging_width_of(scan: TriMesh) -> float:
+    """Return the kernel's width, mm, that a scan by itself asks for; its bounds stand for the part's."""
+    return averaging_width(median_edge(scan), float(np.linalg.norm(np.ptp(scan.bounds, axis=0))))
+
+
 def to_grid_frame(press_direction: Float | None) -> Float:
     """Return the 4x4 rotation that turns the press direction to -z."""
     turn = np.eye(4)
