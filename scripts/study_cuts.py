@@ -124,4 +124,4 @@ def study(seeds: range) -> studying.Finding:
 
 
 if __name__ == "__main__":
-    sys.exit(studying.main(__doc__, study, draws=10, sample=1))
+    sys.exit(studying.main(__doc__, study, draws=5, sample=1))

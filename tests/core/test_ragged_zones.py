@@ -68,8 +68,8 @@ def test_a_border_that_no_push_mends_is_smoothed_and_told_with_how_far_it_moved(
     whole = [region.volume_cm3 for region in found.regions if region.zone == 0]
     assert sum(whole) > 0.5 * 0.5 * pad.mesh.volume / 1000.0
     shift = float(re.search(r"moved by up to (\d+\.\d) mm", told[0])[1])
-    # no border is smoothed farther from a fault than the widest round reaches; edges are up to 2 mm, tidying adds one
-    assert 0.0 < shift < 2.0 * (EASINGS[-1][1] + 1.0)
+    # the third round, which does here, reaches so far from a fault; edges are up to 2 mm, tidying adds one
+    assert 0.0 < shift < 2.0 * (EASINGS[-2][1] + 1.0)
 
 
 def test_smoothing_moves_a_border_near_the_place_only():

@@ -11,7 +11,7 @@ from ..geometry.fields import smoothed
 from ..mesh import Float, TriMesh
 from .surface_cut import cut_surface
 
-EASINGS = ((1.5, 6.0), (2.5, 9.0), (4.0, 14.0))
+EASINGS = ((1.5, 6.0), (2.5, 9.0), (4.0, 14.0), (6.0, 25.0))
 """Rounds of smoothing: over how many edges, and how many edges around the faults. Common practice."""
 
 
