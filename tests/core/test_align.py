@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from padwright.core.capture.align import Alignment, align_scans
+from padwright.core.capture.align import BELIEVED, Alignment, align_scans, lopsided_note, refuse_if_unsure
 from padwright.core.capture.align_pairs import align_by_pairs
 from padwright.core.capture.align_search import even_rotations
 from padwright.core.errors import InputError, ScanError, SolveError
@@ -81,6 +83,19 @@ def test_held_back_points_agree_with_the_pose_and_not_with_a_wrong_one(seat: Cas
 
 
 @pytest.mark.slow
+def test_lopsided_gaps_are_told_where_much_is_explained_and_refused_where_little_is(
+    seat: Case, seat_found: Alignment
+) -> None:
+    # Clay that feathers out over 13 mm of an insole: 0.15 mm over all, 0.02 mm on the base's side, 59 % explained.
+    feathered = replace(seat_found, rms_mm=0.15, noise_mm=0.02, expected_noise_mm=0.054, score=0.59)
+    assert feathered.is_lopsided and not seat_found.is_lopsided
+    refuse_if_unsure(feathered, seat.base_mm, seat.impression_mm, is_chosen=False)
+    assert "0.15 mm over all and 0.02 mm" in lopsided_note(feathered)
+    for score in (0.18, 0.99 * BELIEVED):
+        with pytest.raises(SolveError, match="lopsided"):
+            refuse_if_unsure(replace(feathered, score=score), seat.base_mm, seat.impression_mm, is_chosen=False)
+
+
 def test_a_round_grip_is_refused_with_its_loose_motion_named() -> None:
     case = clean_case("round_grip", 40_000)
     with pytest.raises(SolveError, match="turn about its length") as caught:

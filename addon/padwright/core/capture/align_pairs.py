@@ -10,7 +10,7 @@ from ..errors import InputError
 from ..geometry.frames import fit_similarity, is_collinear, moved, rigid
 from ..mesh import Float, TriMesh
 from ..wording import counted
-from .align import IMPOSSIBLE, LEAST_SCORE, LOPSIDED, Alignment, judged
+from .align import IMPOSSIBLE, LEAST_SCORE, Alignment, judged, lopsided_note
 from .align_bare import refine_bare
 from .align_ready import prepare
 from .align_refine import refine
@@ -142,11 +142,8 @@ def align_by_pairs(
         doubts.append(
             f"In this pose the scans hardly meet ({100 * max(0.0, result.score):.0f} % explained): look at it closely."
         )
-    elif refined and result.rms_mm > LOPSIDED * max(result.noise_mm, result.expected_noise_mm):
-        doubts.append(
-            f"In this pose the gaps are lopsided, {result.rms_mm:.2f} mm over all and {result.noise_mm:.2f} mm on the "
-            "base's side: look at it closely, and at the scale of both scans."
-        )
+    elif refined and result.is_lopsided:
+        doubts.append(lopsided_note(result))
     if result.check.share_inside > IMPOSSIBLE:
         doubts.append(
             f"In this pose {100 * result.check.share_inside:.0f} % of the held-back points lie inside the base or "
