@@ -163,6 +163,14 @@ def test_a_channel_deeper_than_the_pad_is_said_to_go_through(slab, depth, is_thr
         assert told == pytest.approx((6.0 * 40.0 + np.pi * 9.0) / 100.0, abs=0.5)  # a line's width with round ends
 
 
+def test_an_opening_that_cuts_the_pad_in_two_is_refused(slab):
+    ring = np.array([[-4.0, -40.0, 10.0], [4.0, -40.0, 10.0], [4.0, 40.0, 10.0], [-4.0, 40.0, 10.0]])
+    with pytest.raises(SolveError, match=r"cut the pad into pieces: \d+\.\d of \d+\.\d cm3") as caught:
+        made(*slab, least_thickness_mm=4.0, reliefs=[Relief("opening", ring)])
+    parted, whole = (float(word) for word in caught.value.message.split(": ")[1].split(" cm3")[0].split(" of "))
+    assert parted == pytest.approx(0.5 * whole, rel=0.05)
+
+
 def test_envelope_is_cut_by_base_and_body(slab):
     solid = box_solid((20.0, 15.0), -10.0, 30.0)
     assert solid.is_closed

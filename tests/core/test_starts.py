@@ -83,6 +83,7 @@ def test_an_envelope_over_the_base_is_measured() -> None:
         (block(-30.0, -5.0), r"stands out 0\.0 mm"),
         (block(400.0, 420.0), "is 400 mm away from the base and only 60 mm long"),
         (block(-5.0, 12.0).submesh(np.arange(12) > 1), "not closed: 4 open edges"),
+        (block(-5.0, 12.0).scaled(25.4), r"is 1524 mm long and the base scan only \d+ mm"),
     ],
 )
 def test_an_envelope_of_no_use_is_refused(solid: TriMesh, said: str) -> None:

@@ -330,5 +330,5 @@ def refuse_if_unsure(found: Alignment, base: TriMesh, impression: TriMesh, *, is
         raise SolveError(
             f"In the best pose {100 * found.check.share_inside:.0f} % of the held-back points lie inside the base or "
             "outside the clay.",
-            hint="Check that both scans show the same base. " + _ADVICE,
+            hint="Check that both scans show the same base, and that neither is mirrored. " + _ADVICE,
         )

@@ -11,6 +11,7 @@ from ..wording import counted
 
 _LEAST_OUTSIDE_MM = 0.5  # a printed pad thinner than a bead is none
 _MOST_POINTS = 4000
+_MOST_LONGER = 5.0  # our choice: a pad five times as long as what it sits on is a wrong unit (inches: 25.4 times)
 
 
 def check_envelope(solid: TriMesh, base: TriMesh) -> float:
@@ -24,7 +25,8 @@ def check_envelope(solid: TriMesh, base: TriMesh) -> float:
     Raises
     ------
     InputError
-        When the envelope is not closed, is farther from the base than it is long, or lies within the base.
+        When the envelope is not closed, is of another size than the base, is farther from the base than it is long, or
+        lies within the base.
 
     Notes
     -----
@@ -38,6 +40,11 @@ def check_envelope(solid: TriMesh, base: TriMesh) -> float:
     points = solid.vertices[:: max(1, len(solid.vertices) // _MOST_POINTS)]
     near = NearestSurface(base).find(points)
     size = float(np.ptp(solid.bounds, axis=0).max())
+    length = float(np.ptp(base.bounds, axis=0).max())
+    if size > _MOST_LONGER * length:
+        raise InputError(
+            f"The envelope is {size:.0f} mm long and the base scan only {length:.0f} mm.", hint="Check its unit."
+        )
     if near.distance.min() > size:
         raise InputError(
             f"The envelope is {near.distance.min():.0f} mm away from the base and only {size:.0f} mm long.",

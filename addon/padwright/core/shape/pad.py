@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ..errors import InputError
+from ..errors import InputError, SolveError
 from ..geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ..geometry.pad_length import pad_length
 from ..geometry.samples import fineness, median_edge
@@ -174,6 +174,8 @@ def build_pad(
     solid = _closed_at_border(solid, grid)
     yield Progress(0.7, "making the surface")
     mesh, crumbs = extract_surface(solid, grid)
+    if reliefs:
+        _refuse_if_cut_in_two(mesh.volume / 1000.0, (left_out + crumbs) / 1000.0)
     yield Progress(0.9, "measuring the pad")
     side = vertex_sides(mesh, grid, above, below, outside)
     if settings.envelope is not None:
@@ -292,6 +294,16 @@ def _thickened(
     # The layer reaches its full height within the thin place and fades over two steps around it.
     fade = ndimage.distance_transform_edt(~is_thin).astype(np.float32) * np.float32(grid.step)
     return np.asarray(np.minimum(above, least_layer + fade[:, :, None]), dtype=np.float32)
+
+
+def _refuse_if_cut_in_two(volume_cm3: float, left_out_cm3: float) -> None:
+    """Refuse reliefs that part the pad: a twentieth of it is no crumb of noise (our choice)."""
+    if left_out_cm3 > 0.05 * (volume_cm3 + left_out_cm3):
+        raise SolveError(
+            f"The openings and channels cut the pad into pieces: {left_out_cm3:.1f} of "
+            f"{volume_cm3 + left_out_cm3:.1f} cm3 would hang together with nothing.",
+            hint="Make them smaller or shallower, or move them so that pad is left beside them.",
+        )
 
 
 def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> tuple[Field, float]:
