@@ -12,7 +12,7 @@ from zlib import crc32
 import bpy
 from bpy.app.handlers import persistent
 
-_known: dict[int, str] = {}  # by the mesh's number of this session
+_known: dict[int, str] = {}  # by the mesh's session_uid, which lasts as long as the program runs
 _ROUNDED = 6  # digits: turning an object rounds the scale it is seen at
 
 

@@ -63,7 +63,7 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     )
     origin = low.min(axis=0)
     shape = np.floor((high.max(axis=0) - origin) / size).astype(np.int64) + 1
-    entry, cell = _cells(low, high, origin, size, shape)
+    entry, cell = cells_of_boxes(low, high, origin, size, shape)
     order = np.argsort(cell, kind="stable")
     entry, cell = face[entry[order]], cell[order]
     where = np.floor((query[:, :2] - origin) / size).astype(np.int64)
@@ -116,10 +116,26 @@ def _height(corner: Float, twice: Float, triangle: NDArray[np.int64], point: Flo
     return np.asarray(np.clip(value, low, high))
 
 
-def _cells(
+def cells_of_boxes(
     low: Float, high: Float, origin: Float, size: float, shape: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return every (triangle, cell) pair whose box and cell overlap."""
+    """Return every (box, cell) pair that overlap on a grid in the plane.
+
+    Parameters
+    ----------
+    low, high : (m, 2) float, mm
+        Corners of the boxes, which begin within the grid.
+    origin : (2,) float, mm
+    size : float, mm
+        Of a cell.
+    shape : (2,) int
+        Cells along both axes.
+
+    Returns
+    -------
+    box, cell : (k,) int
+        A cell's number is its column times the rows, and its row.
+    """
     first = np.floor((low - origin) / size).astype(np.int64)
     span = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1) - first + 1
     count = span[:, 0] * span[:, 1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..geometry.crossings import cells_of_boxes
 from ..mesh import Bool, Float, Int, TriMesh
 
 
@@ -50,7 +51,7 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     size = max(float(np.median((high - low).max(axis=1))), 1e-6)
     origin = low.min(axis=0)
     shape = np.floor((high.max(axis=0) - origin) / size).astype(np.int64) + 1
-    tri, cell = _cells_of_boxes(low, high, origin, size, shape)
+    tri, cell = cells_of_boxes(low, high, origin, size, shape)
     order = np.argsort(cell, kind="stable")
     tri, cell = tri[order], cell[order]
 
@@ -72,19 +73,6 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     behind = np.maximum.reduceat(np.where(above < -slack, above, -np.inf), first)
     height[which[first]] = np.where(np.isfinite(ahead), ahead, behind)
     return height, np.isfinite(height)
-
-
-def _cells_of_boxes(low: Float, high: Float, origin: Float, size: float, shape: Int) -> tuple[Int, Int]:
-    """Return every (triangle, cell) pair whose box and cell overlap."""
-    first = np.floor((low - origin) / size).astype(np.int64)
-    last = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1)
-    span = last - first + 1
-    count = span[:, 0] * span[:, 1]
-    tri = np.repeat(np.arange(len(low)), count)
-    inner = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    column = first[tri, 0] + inner // span[tri, 1]
-    row = first[tri, 1] + inner % span[tri, 1]
-    return tri, column * shape[1] + row
 
 
 def _planes(corner: Float) -> Float:
