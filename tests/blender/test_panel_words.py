@@ -47,7 +47,7 @@ def test_a_field_of_a_zone_is_named_with_its_zone(part):
     bpy.ops.padwright.build_pad()
     zone = part.zones[0]
     zone.source, zone.from_mm, zone.to_mm = "imprint_depth", 8.0, 3.0
-    assert 'Zone "bones", Depth to: it must be above "Depth from".' in wrong("plan_zones")
+    assert 'Zone "bones", To: it must be above "From".' in wrong("plan_zones")
     zone.to_mm, zone.name = 30.0, " "
     assert "Zone 1, Name: expected one line of text; got an empty text." in wrong("plan_zones")
 

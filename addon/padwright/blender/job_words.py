@@ -24,7 +24,7 @@ _PLACES: dict[Path, str] = {
     ("impression",): "impression",
 }
 _KEYS = {
-    "from_mm": '"Depth from"',
+    "from_mm": '"From"',
     "measured_mm": '"By Hand"',
     "body.press_direction": "the press direction",
     "pad.envelope": "an envelope",

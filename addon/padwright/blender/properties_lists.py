@@ -74,8 +74,8 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         default="paint",
     )
     radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
-    from_mm: FloatProperty(name="Depth from", description="Least imprint depth, in mm", default=5.0)
-    to_mm: FloatProperty(name="Depth to", description="Largest imprint depth, in mm", default=300.0, max=300.0)
+    from_mm: FloatProperty(name="From (mm)", description="Least imprint depth, in mm", default=5.0)
+    to_mm: FloatProperty(name="To (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
     color: FloatVectorProperty(
         name="Color",
         description="Color of the marks on the impression scan",
