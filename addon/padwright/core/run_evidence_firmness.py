@@ -71,7 +71,7 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
         "tilt_deg": result.tilt_deg.as_json(),
         "least_pad_left_mm": result.least_pad_left_mm.as_json(),
         "margin_place_mm": result.margin_place_mm,
-        "imbalance": result.imbalance,
+        "imbalance": round(result.imbalance, 9),  # below that it is rounding, which hangs on the number of threads
         "notes": list(result.notes),
     }
 
