@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from padwright.core.capture.align import BELIEVED, Alignment, align_scans, lopsided_note, refuse_if_unsure
-from padwright.core.capture.align_pairs import align_by_pairs
+from padwright.core.capture.align_pairs import PICKING_MM, align_by_pairs
+from padwright.core.capture.align_scale import scale_of_pairs
 from padwright.core.capture.align_search import even_rotations
 from padwright.core.errors import InputError, ScanError, SolveError
 from padwright.core.geometry.frames import motion_between, moved, rigid, rotation_angle_deg, rotations_from_vectors
@@ -150,7 +151,11 @@ def test_pairs_and_surfaces_tell_a_scale_that_contradicts_the_one_taken(seat: Ca
     assert pairs.factor == pytest.approx(1.006, abs=1e-6)  # picked without error here
     assert surfaces.factor == pytest.approx(1.006, abs=4.0 * surfaces.standard_error)
     assert surfaces.standard_error < 0.001
-    assert any("% larger" in note and "scale contradicts the base's" in note for note in found.notes)
+    # Six points picked to a millimeter tell the scale to a third of a percent, the surfaces ten times as well.
+    assert surfaces.contradicts and not pairs.contradicts
+    clear = scale_of_pairs(on_base, on_impression / 1.02, PICKING_MM)
+    assert clear.contradicts
+    assert "2.00 % larger" in clear.note(300.0) and "scale contradicts the base's" in clear.note(300.0)
     (right,) = seat_found.scale_implied
     assert not right.contradicts
     assert right.factor == pytest.approx(1.0, abs=4.0 * right.standard_error)
