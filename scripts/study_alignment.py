@@ -112,4 +112,4 @@ def study(draws: range) -> studying.Finding:
 
 
 if __name__ == "__main__":
-    sys.exit(studying.main(__doc__, study, draws=2000, sample=8))
+    sys.exit(studying.main(__doc__, study, draws=2000, sample=6))
