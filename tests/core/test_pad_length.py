@@ -133,7 +133,8 @@ def test_turning_the_pad_changes_nothing():
     matrix[:3, 3] = (300.0, -40.0, 7.0)
     turned = pad.moved(matrix)
     before, after = length_of(pad), length_of(turned)
-    assert np.abs(before.length_mm - after.length_mm).max() < 1e-6
+    # Across, places are rounded to 4e-6 mm; on walls of 88 degrees that is 29 times as much of height.
+    assert np.abs(before.length_mm - after.length_mm).max() < 2e-4
 
 
 def test_the_fill_sees_the_same_length_as_the_map():
@@ -159,8 +160,9 @@ def test_lines_go_in_as_often_as_they_come_out_also_through_edges_and_corners():
     middle = 0.5 * (corner[pad.mesh.edges[:, 0]] + corner[pad.mesh.edges[:, 1]])
     for places in (corner, middle, pad.mesh.triangles.mean(axis=1)):
         met = crossings(pad.mesh, places, DOWN)
-        sign = np.sign(pad.mesh.face_normals[met.face] @ DOWN)
-        assert not np.bincount(met.line, sign, len(places)).any()
+        assert not np.bincount(met.line, np.where(met.is_out, 1.0, -1.0), len(places)).any()
+        facing = pad.mesh.face_normals[met.face] @ DOWN
+        assert np.array_equal(met.is_out, facing > 0.0) or np.abs(facing[met.is_out != (facing > 0.0)]).max() < 1e-9
         assert (np.diff(met.along)[np.diff(met.line) == 0] >= 0.0).all()
 
 

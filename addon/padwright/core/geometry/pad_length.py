@@ -128,7 +128,7 @@ def _lines_through(mesh: TriMesh, side: NDArray[Any], press: Float) -> _Lines:
     # The start's own face is crossed at its middle, where rounding decides; it is known to be an entry.
     is_ahead = (way > 0.0) & (met.face != start[met.line])
     line, face, way = met.line[is_ahead], met.face[is_ahead], way[is_ahead]
-    is_exit = facing[face] > 0.0
+    is_exit = met.is_out[is_ahead]
     is_to_base = (side[mesh.faces] == BASE_SIDE).sum(axis=1) >= 2
     number = np.arange(len(line))
     stop = np.full(len(start), -1)
