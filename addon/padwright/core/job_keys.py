@@ -146,6 +146,10 @@ def _fail(value: Any) -> BadValueError:
 
 
 def _number(described: Key, value: Any) -> float:
+    found = re.match(r"\s*[+-]?\d+([.,]\d+)?", value) if isinstance(value, str) else None
+    if found:
+        bare = found.group().strip().replace(",", ".")
+        raise BadValueError(f"got {_shown(value)}, a text; write the number alone, without quotes or unit: {bare}")
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise _fail(value)
     if isinstance(value, int) and abs(value) > 2**53:
@@ -200,7 +204,14 @@ def _choice(described: Key, value: Any) -> str:
     return str(value)
 
 
+_READ_AS = {"\b": "/b", "\t": "/t", "\n": "/n", "\f": "/f", "\r": "/r", "\x1b": "/e"}
+"""What TOML makes of a backslash and a letter, and what was meant where a path was typed with backslashes."""
+
+
 def _file(described: Key, value: Any) -> str:
+    if isinstance(value, str) and any(sign in value for sign in _READ_AS):
+        meant = "".join(_READ_AS.get(sign, sign) for sign in value).replace("\\", "/")
+        raise BadValueError(f'a path is written with /, as \\ has a meaning of its own inside "...". Write: "{meant}"')
     text = _text(described, value)
     if text.strip() == "":
         raise BadValueError("got an empty text")
@@ -218,6 +229,8 @@ FARTHEST = 1e12
 
 
 def _point(described: Key, value: Any) -> tuple[float, float, float]:
+    if isinstance(value, list) and len(value) == 6 and not any(isinstance(part, float) for part in value):
+        raise BadValueError("got 6 whole numbers: a decimal point is a point, not a comma; write [0.5, 1.5, 2.5]")
     if not isinstance(value, list) or len(value) != 3:
         raise _fail(value)
     plain = Key("number", "", low=-FARTHEST, high=FARTHEST)

@@ -7,6 +7,7 @@ import tomllib
 from typing import Any
 
 from .errors import InputError
+from .toml_slips import explain
 
 Path = tuple[str | int, ...]
 
@@ -59,8 +60,14 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
         found = _PLACE.match(str(error))
         what = found.group(1) if found else str(error)
         line = int(found.group(2)) if found and found.group(2) else text.count("\n") + 1
+        slip = explain(text, line, str(error))
+        if slip:
+            raise InputError(f"{name}:{line}: {slip}") from None
         column = f", column {found.group(3)}" if found and found.group(3) else ""
-        raise InputError(f"{name}:{line}{column}: this is not valid TOML: {what}.") from None
+        raise InputError(
+            f"{name}:{line}{column}: this is not valid TOML: {what}.",
+            hint='A line is: key = value. Text stands in "straight quotes", numbers stand bare, lists in [ ].',
+        ) from None
     except RecursionError:
         raise InputError(f"{name}: lists are nested too deeply.") from None
     except ValueError as error:  # a whole number of thousands of digits, which Python does not read

@@ -1,0 +1,78 @@
+"""What people type by hand that is no TOML: our words, the line, and the line as it should be."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from padwright.core.errors import InputError
+from padwright.core.job_read import parse_job
+from padwright.core.toml_lines import parse_toml
+
+
+def told(line: str) -> str:
+    with pytest.raises(InputError) as caught:
+        parse_toml(f"# a job\n[base]\n{line}\nlast = 1\n".encode(), "job.toml")
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("line", "words", "mended"),
+    [
+        ("name = “Seat”", "straight quotes", {"name": "Seat"}),
+        ("name = „Seat“  # mine", "straight quotes", {"name": "Seat"}),
+        ("clay_mm = 30,5", "a point, not a comma", {"clay_mm": 30.5}),
+        ("clay_mm = 30,5 mm", "unit", {"clay_mm": 30.5}),
+        ("clay_mm = 3 cm", "unit", {"clay_mm": 30}),
+        ("clay_mm = 12 in", "unit", {"clay_mm": 304.8}),
+        ('clay_mm = 12"', "unit", {"clay_mm": 304.8}),
+        ("body_mass_kg = 72 kg", "unit", {"body_mass_kg": 72}),
+        (r'scan = "C:\Users\me\base.ply"', "written with /", {"scan": "C:/Users/me/base.ply"}),
+        (r"scan = “scans\base.ply”", "straight quotes; a path", {"scan": "scans/base.ply"}),
+        (r'scan = "scans\\"', "", {}),
+        ("scan = base.ply", "text stands in quotes", {"scan": "base.ply"}),
+        ('name = "Seat', "closing quote", {"name": "Seat"}),
+        ("unit : mm", "= between", {"unit": "mm"}),
+        ("gap_mm = .4", "digits on both sides", {"gap_mm": 0.4}),
+        ("gap_mm = 4.", "digits on both sides", {"gap_mm": 4.0}),
+        ("level = 04", "digits on both sides", {"level": 4}),
+        ("stl = True", "small letters", {"stl": True}),
+        ("stl = no", "small letters", {"stl": False}),
+    ],
+)
+def test_a_slip_is_told_with_the_line_as_it_should_be(line, words, mended):
+    if not mended:  # sound TOML has nothing to mend
+        parse_toml(f"{line}\n".encode(), "job.toml")
+        return
+    text = told(line)
+    assert text.startswith("job.toml:3: ") and words in text
+    assert tomllib.loads(text.split("Write: ", 1)[1]) == mended
+
+
+def test_a_list_that_is_not_closed_is_told_where_it_begins():
+    assert "begins on line 3 is not closed: its ] is missing" in told("from = [1.0, 2.0, 3.0")
+
+
+def test_what_stands_twice_is_told_by_name():
+    assert ":4: the key last stands twice" in told("last = 2")
+    assert "the table [base] stands twice" in told("[base]\na = 1")
+
+
+def test_what_no_slip_explains_keeps_line_and_column():
+    assert re.search(r"job.toml:3, column \d+: this is not valid TOML", told("= = ="))
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (r'scan = "scans\base.ply"', r'a path is written with /.* Write: "scans/base\.ply"'),
+        ('[load]\nbody_mass_kg = "74 kg"', r'got "74 kg", a text; write the number alone, without quotes or unit: 74'),
+        ("[load]\npoint = [0,1, 0,2, 0,3]", "a decimal point is a point, not a comma"),
+    ],
+)
+def test_values_that_are_toml_but_not_meant_so_are_told_with_what_to_write(line, says):
+    with pytest.raises(InputError, match=says):
+        parse_job(f"schema = 1\n[base]\n{line}\n".encode(), "job.toml", Path("."))
