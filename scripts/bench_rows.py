@@ -123,7 +123,7 @@ def write_job(folder: Path, size: float) -> None:
         f'[base]\nscan = "base.ply"\nunit = "m"\n{lengths}'
         '[impression]\nscan = "impression.ply"\nunit = "m"\nscale = "as base"\n'
         f'[body]\npress_direction = "auto"\n[pad]\nfit_gap_mm = {GAP_MM}\nleast_thickness_mm = 5.0\n'
-        '[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centres"\nradius_mm = 28.0\n'
+        '[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centers"\nradius_mm = 28.0\n'
         f'{outlines}[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"\n',
         "utf-8",
     )

@@ -74,7 +74,7 @@ clay_thickness_mm = {clay:.1f}             # rolled out between two laths
 
 [body]
 press_direction = {press}   # from the body into the seat, along the base file's axes
-load_centre_spacing_mm = 118.0       # between the sit bones, felt by hand and measured with a tape
+load_center_spacing_mm = 118.0       # between the sit bones, felt by hand and measured with a tape
 
 [pad]
 fit_gap_mm = 0.4                     # room between pad and board
@@ -84,7 +84,7 @@ least_thickness_mm = 4.0
 [[zones]]
 name = "sit bones"
 level = 4                            # firm: carries the load
-source = "load_centres"
+source = "load_centers"
 radius_mm = 28.0
 
 [[zones]]

@@ -213,7 +213,7 @@ def calibration_spread(figure: Any) -> None:
 
 
 def print_shell(figure: Any) -> None:
-    """Draw how much of a block is solid once contours, roof and floor are counted, and how flow bounds speed."""
+    """Draw how much of a block is solid once contours and closed layers are counted, and how flow bounds speed."""
     from padwright.core.firmness.fill_geometry import bead_area_mm2
     from padwright.core.geometry.solids import extruded
     from padwright.core.output.shell import shell_and_core
@@ -228,7 +228,7 @@ def print_shell(figure: Any) -> None:
             solid.append((parts.shell_mm3 + 0.15 * parts.core_mm3) / (parts.shell_mm3 + parts.core_mm3))
         left.plot(heights, 100.0 * np.array(solid), "-o", color=color, markersize=4, label=f"{size:g} mm square")
     left.axhline(15.0, color="black", linewidth=0.8, linestyle=":")
-    left.set(title="Fill 15 %, 2 contours, 1.2 mm of roof and floor", xlabel="thickness, mm", ylabel="solid share, %")
+    left.set(title="Fill 15 %, 2 contours, 1.2 mm of closed layers", xlabel="thickness, mm", ylabel="solid share, %")
     left.set_ylim(0.0, None)
     widths = np.linspace(0.3, 0.8, 51)
     for flow, color in ((1.5, RED), (3.0, BLUE), (5.0, GREY)):

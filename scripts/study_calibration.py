@@ -83,7 +83,7 @@ def is_covered(bench: Bench, fit: CalibrationFit, unknowns: np.ndarray, own: flo
     settings: RegionSettings = bench.plan.blocks[0].coupon.settings
     found = []
     for pattern, density, contours in PROBES:
-        probe = replace(settings, fill_pattern=pattern, fill_density_pct=density, contour_count=contours)
+        probe = replace(settings, fill_structure=pattern, solid_share_pct=density, contour_count=contours)
         truth = middle_curve(probe, bench.prior, PAD, unknowns).secant_kpa() * own
         band = region_curve(probe, fit.model, PAD)
         found.append(band.low.secant_kpa() <= truth <= band.high.secant_kpa())

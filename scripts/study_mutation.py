@@ -175,7 +175,7 @@ def numbers_of(source: str) -> Iterator[tuple[int, int]]:
 def is_practice(source: str, start: int, line: str) -> bool:
     """Say if a card's number counts something, or is common practice or our own choice by its source."""
     name = line.split(" =")[0]
-    if name in ("schema", "level") or (name in ("target_modulus_kpa", "fill_density_pct") and "{" not in line):
+    if name in ("schema", "level") or (name in ("target_modulus_kpa", "solid_share_pct") and "{" not in line):
         return name in ("schema", "level")
     if "{" not in line:
         beside = re.search(rf'(?m)^{name}_source = "(.*)"$', source)

@@ -13,6 +13,9 @@ from .core.errors import InputError
 from .core.files import MOST_TABLE_BYTES, read_named, write_new
 from .core.job_schema import LONGEST_NAME
 
+_ONCE = {"densities": "shares", "patterns": "structures"}
+"""Options of earlier versions and what they are called now."""
+
 
 def add_coupon_commands(commands: Any) -> None:
     """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
@@ -27,18 +30,21 @@ def add_coupon_commands(commands: Any) -> None:
     make.add_argument("--bead", metavar="MM", type=number(0.1, 5), help="bead width (default: 1.125 nozzles)")
     make.add_argument("--layer", metavar="MM", type=number(0.02, 2), help="layer thickness (default: half a nozzle)")
     make.add_argument(
-        "--densities",
+        "--shares",
         metavar="LIST",
         type=numbers(3, 50),
         default="10,15,25",
-        help="fill of the blocks, percent (default: 10,15,25)",
+        help="fill shares of the blocks, percent (default: 10,15,25)",
     )
     make.add_argument(
-        "--patterns",
+        "--structures",
         metavar="LIST",
         default="gyroid,honeycomb",
-        help="of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
+        help="fill structures, of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
     )
+    for old, now in _ONCE.items():
+        kind = numbers(3, 50) if now == "shares" else str
+        make.add_argument(f"--{old}", dest=old, type=kind, help=argparse.SUPPRESS)
     make.add_argument(
         "--contours",
         metavar="LIST",
@@ -91,9 +97,14 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
     from .core.output.bundle import run_document, write_bundle
     from .core.packing_coupons import form_of, pack_coupons
 
+    notes = []
+    for old, now in _ONCE.items():
+        if getattr(args, old) is not None:
+            setattr(args, now, getattr(args, old))
+            notes.append(f"Read under its old name: --{old}; it is --{now} now.")
     wish = CouponWish(
-        tuple(each.strip() for each in args.patterns.split(",")),
-        tuple(args.densities),
+        tuple(each.strip() for each in args.structures.split(",")),
+        tuple(args.shares),
         tuple(int(count) for count in args.contours),
         not args.no_solid,
         args.nozzle,
@@ -115,7 +126,7 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
         f"{block.tenth_load_kg.high:.0f})"
         for block in packed.plan.blocks
     ]
-    lines += [f"note: {note}" for note in (*packed.plan.notes, *bundle.notes)]
+    lines += [f"note: {note}" for note in (*notes, *packed.plan.notes, *bundle.notes)]
     try:
         write_new(bundle.folder / name, form)
     except FileExistsError:

@@ -76,7 +76,7 @@ def job_file(case: Case, tmp_path_factory: pytest.TempPathFactory) -> Path:
         )
     lines.append(f'[impression]\nscan = "impression.ply"\nunit = "{case.unit}"\nscale = "as base"')
     lines.append(f"[body]\npress_direction = {press}")
-    lines.append('[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centres"\nradius_mm = 28.0')
+    lines.append('[[zones]]\nname = "bones"\nlevel = 4\nsource = "load_centers"\nradius_mm = 28.0')
     lines.append('[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"')
     lines.append("[load]\nbody_mass_kg = 70.0")
     path = folder / "job.toml"

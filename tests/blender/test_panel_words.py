@@ -81,7 +81,7 @@ def test_export_without_zones_does_not_take_those_of_the_family(part, tmp_path):
     ("said", "shown"),
     [
         ("Take one by its number ([alignment] pose in the job), or pick.", "Take one, or pick."),
-        ("Say it with [[impression.load_centres]].", 'Say it with the list in the panel "Impression".'),
+        ("Say it with [[impression.load_centers]].", 'Say it with the list in the panel "Impression".'),
         ("No load: give load.body_mass_kg.", 'No load: give "Body Mass".'),
         ("Allow wider beads than 0.4 mm, e.g. of seat.ply.", "Allow wider beads than 0.4 mm, e.g. of seat.ply."),
     ],

@@ -178,12 +178,12 @@ def test_every_zone_source_draws_and_says_what_it_needs(part):
     part.zone_index = 0
     zone = part.zones[0]
     said = {
-        "load_centres": "[radius_mm]",
+        "load_centers": "[radius_mm]",
         "imprint_depth": "[to_mm]",
         "outline": "<padwright.draw_zone_outline>",
         "paint": "Paint it on the pad, then plan.",
         "rest": "Takes what no other zone claims.",
-        "colour_marks": "The impression scan has no colors",
+        "color_marks": "The impression scan has no colors",
         "kept": "Pressures of a grid",
     }
     zone.kept = '{"source": "pressure_grid", "file": "grid.csv"}'
@@ -191,7 +191,7 @@ def test_every_zone_source_draws_and_says_what_it_needs(part):
     for source, words in said.items():
         zone.source = source
         assert words in " ".join(draw("zones")), source
-    zone.source = "colour_marks"
+    zone.source = "color_marks"
     part.impression.data.color_attributes.new("marks", "BYTE_COLOR", "POINT")
     assert "has no colors" not in " ".join(draw("zones")) and "[color]" in draw("zones")
     zone.is_painted = True

@@ -202,10 +202,10 @@ def test_an_outline_is_mirrored_as_a_curve_in_meters_and_in_millimeters(scene, j
 
 def test_color_marks_take_the_color_to_the_digit_and_ask_for_colors(built, inside, tmp_path):
     zone = built.zones[0]
-    zone.source, zone.color, zone.tolerance = "colour_marks", (1.0, 165 / 255, 0.0), 0.2
+    zone.source, zone.color, zone.tolerance = "color_marks", (1.0, 165 / 255, 0.0), 0.2
     scene = inside("blender.scene")
     job = scene.read_with_zone(bpy.context, scene.work_folder(), 0)
-    assert job.zones[0].colour == "#ffa500" and job.zones[0].colour_tolerance == 0.2
+    assert job.zones[0].colour == "#ffa500" and job.zones[0].color_tolerance == 0.2
     with pytest.raises(RuntimeError, match="the impression scan has no colors"):
         bpy.ops.padwright.plan_zones()
 
@@ -220,14 +220,14 @@ def test_color_marks_on_a_colored_scan_make_a_zone_that_comes_back_from_its_job(
     layer = mesh.color_attributes.new("marks", "BYTE_COLOR", "POINT")
     layer.data.foreach_set("color_srgb", colors.ravel())
     mesh.color_attributes.active_color = mesh.color_attributes["marks"]
-    built.zones[0].source, built.zones[0].color = "colour_marks", (1.0, 0.0, 0.0)
+    built.zones[0].source, built.zones[0].color = "color_marks", (1.0, 0.0, 0.0)
     bpy.ops.padwright.plan_zones()
     assert 0.3 < built.zones[0].area_cm2 / sum(zone.area_cm2 for zone in built.zones) < 0.7
     area = built.zones[0].area_cm2
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
     bpy.ops.padwright.load_job(filepath=str(tmp_path / "job.toml"))
     part = bpy.context.scene.padwright
-    assert part.zones[0].source == "colour_marks" and tuple(part.zones[0].color) == (1.0, 0.0, 0.0)
+    assert part.zones[0].source == "color_marks" and tuple(part.zones[0].color) == (1.0, 0.0, 0.0)
     bpy.ops.padwright.build_pad()
     bpy.ops.padwright.plan_zones()
     assert part.zones[0].area_cm2 == pytest.approx(area, rel=1e-5)

@@ -56,7 +56,7 @@ TRUTH = np.array([-0.25, 0.10, 0.30, -0.20])
 
 def test_exact_readings_give_back_the_modulus_they_were_made_with(bench, coupons):
     fit = calibrate(coupons, pressed(bench, TRUTH), bench.prior)
-    settings = replace(coupons[1].settings, fill_density_pct=20.0, contour_count=1)
+    settings = replace(coupons[1].settings, solid_share_pct=20.0, contour_count=1)
     true = middle_curve(settings, bench.prior, PAD, TRUTH).secant_kpa()
     # The prior pulls a little: of a spread of 1.65 in the modulus 6 % are left for it (the print spread).
     assert region_curve(settings, fit.model, PAD).value.secant_kpa() == pytest.approx(true, rel=0.04)

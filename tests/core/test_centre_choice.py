@@ -53,7 +53,7 @@ def test_marks_that_mean_none_are_told_with_the_distance():
     twice = CentreMark(np.array([-48.0, 0.0, 0.0]))
     nearer = CentreMark(np.array([-50.0, 1.0, 0.0]))
     choice = choose_centres(FOUND, (far, twice, nearer), None, DOWN)
-    assert 'within 15 mm of "tail" of [[impression.load_centres]]; the nearest is 64 mm away' in choice.notes[0]
+    assert 'within 15 mm of "tail" of [[impression.load_centers]]; the nearest is 64 mm away' in choice.notes[0]
     assert "mean the same load center; (-48, 0, 0) mm is the farther" in choice.notes[1]
 
 

@@ -39,14 +39,14 @@ def test_contours_that_carry_much_leave_a_sparser_fill() -> None:
     """On a small block the two contours carry most of the load (Voigt: shares of area times modulus)."""
     wide = chosen(700.0, contour_counts=(2, 2))
     small = chosen(700.0, contour_counts=(2, 2), geometry=RegionGeometry(20.0, 900.0, 120.0))
-    assert small.settings.fill_density_pct < wide.settings.fill_density_pct - 2.0
+    assert small.settings.solid_share_pct < wide.settings.solid_share_pct - 2.0
     assert small.reached_kpa == pytest.approx(wide.reached_kpa, rel=2 * NEAR)
 
 
 def test_out_of_reach_says_how_far_which_limit_and_what_would_help() -> None:
     soft = chosen(20.0)
     assert soft.binding == "too soft to print"
-    assert soft.settings.fill_density_pct == 5.0 and soft.settings.contour_count == 1
+    assert soft.settings.solid_share_pct == 5.0 and soft.settings.contour_count == 1
     (note,) = [note for note in soft.notes if "nearest" in note]
     assert f"{100 * soft.miss:.0f} % firmer than wished" in note
     for help_ in ("softer filament", "sparser than 5 %", "no contours"):
@@ -56,42 +56,42 @@ def test_out_of_reach_says_how_far_which_limit_and_what_would_help() -> None:
     assert softer.reached_kpa == pytest.approx(20.0, rel=0.03)
     firm = chosen(9000.0)
     assert firm.binding == "too firm to print"
-    assert firm.settings.fill_density_pct == 40.0 and firm.settings.contour_count == 3
+    assert firm.settings.solid_share_pct == 40.0 and firm.settings.contour_count == 3
     assert "softer than wished" in firm.notes[0] and "firmer filament" in firm.notes[0]
 
 
 def test_nothing_else_in_reach_is_nearer_than_what_was_chosen() -> None:
-    limits = PrintLimits(bead_widths_mm=(0.45, 0.6), fill_patterns=("gyroid", "honeycomb"))
+    limits = PrintLimits(bead_widths_mm=(0.45, 0.6), fill_structures=("gyroid", "honeycomb"))
     for target in (30.0, 5000.0):
         found = choose_settings(target, limits, MODEL, PAD, WISHED)
-        for pattern in limits.fill_patterns:
+        for structure in limits.fill_structures:
             for bead in limits.bead_widths_mm:
                 for contours in (1, 2, 3):
                     for density in (5.0, 20.0, 40.0):
                         other = replace(
-                            WISHED, fill_pattern=pattern, bead_width_mm=bead, contour_count=contours,
-                            fill_density_pct=density,
+                            WISHED, fill_structure=structure, bead_width_mm=bead, contour_count=contours,
+                            solid_share_pct=density,
                         )  # fmt: skip
                         reached = region_curve(other, MODEL, PAD).value.secant_kpa()
                         assert abs(np.log(reached / target)) >= abs(np.log(found.reached_kpa / target)) - 1e-9
 
 
 def test_wider_limits_never_miss_by_more() -> None:
-    misses = [abs(np.log1p(chosen(60.0, fill_density_pct=(low, 40.0)).miss)) for low in (20.0, 10.0, 5.0, 2.0)]
+    misses = [abs(np.log1p(chosen(60.0, solid_share_pct=(low, 40.0)).miss)) for low in (20.0, 10.0, 5.0, 2.0)]
     assert misses == sorted(misses, reverse=True) and misses[-1] < misses[0]
 
 
 def test_solid_is_chosen_as_solid() -> None:
-    found = chosen(40_000.0, fill_patterns=("gyroid", "solid"))
-    assert (found.settings.fill_pattern, found.settings.fill_density_pct) == ("solid", 100.0)
+    found = chosen(40_000.0, fill_structures=("gyroid", "solid"))
+    assert (found.settings.fill_structure, found.settings.solid_share_pct) == ("solid", 100.0)
 
 
 def test_settings_say_what_they_rest_on_and_stay_under_the_flow() -> None:
     wished = replace(WISHED, max_speed_mm_s=200.0, basis={"bead_width_mm": "user", "layer_thickness_mm": "user"})
     found = choose_settings(500.0, PrintLimits(bead_widths_mm=(0.6,)), MODEL, PAD, wished).settings
-    assert found.basis["fill_density_pct"] == found.basis["contour_count"] == "model"
+    assert found.basis["solid_share_pct"] == found.basis["contour_count"] == "model"
     assert found.basis["bead_width_mm"] == found.basis["layer_thickness_mm"] == "user"
-    assert found.basis["roof_layer_count"] == "assumed"
+    assert found.basis["body_side_layer_count"] == "assumed"
     assert set(found.basis) == set(found.as_json())
     assert 3.0 - 0.002 < found.max_speed_mm_s * 0.6 * 0.2 <= 3.0
     # Flow over the area of a bead with rounded sides: 36.848 mm/s for 3 mm3/s through 0.45 x 0.2 mm.
@@ -101,11 +101,11 @@ def test_settings_say_what_they_rest_on_and_stay_under_the_flow() -> None:
 @pytest.mark.parametrize(
     ("limits", "said"),
     [
-        ({"fill_density_pct": (30.0, 20.0)}, "30 to 20 %"),
-        ({"fill_density_pct": (5.0, 90.0)}, "5 to 90 %"),
+        ({"solid_share_pct": (30.0, 20.0)}, "30 to 20 %"),
+        ({"solid_share_pct": (5.0, 90.0)}, "5 to 90 %"),
         ({"contour_counts": (3, 2)}, "3 to 2"),
         ({"bead_widths_mm": ()}, "No bead width"),
-        ({"fill_patterns": ("none",)}, "none"),
+        ({"fill_structures": ("none",)}, "none"),
     ],
 )
 def test_limits_that_leave_nothing_are_told(limits: dict[str, object], said: str) -> None:

@@ -53,8 +53,8 @@ def test_a_reader_that_went_away_makes_no_error(tmp_path):
     [
         ("--contours", "inf"), ("--contours", "1.5"), ("--contours", "0,nan"), ("--bed", "nan,nan"), ("--bed", "220"),
         ("--bed", "220,220,220"), ("--bed", "1e9,220"), ("--layer", "0"), ("--layer", "-0.2"), ("--bead", "0"),
-        ("--bead", "nan"), ("--nozzle", "0"), ("--nozzle", "1e-9"), ("--nozzle", "inf"), ("--densities", ""),
-        ("--densities", "10,,15"), ("--densities", "1e400"), ("--body-mass", "0"), ("--body-mass", "1e9"),
+        ("--bead", "nan"), ("--nozzle", "0"), ("--nozzle", "1e-9"), ("--nozzle", "inf"), ("--shares", ""),
+        ("--shares", "10,,15"), ("--shares", "1e400"), ("--body-mass", "0"), ("--body-mass", "1e9"),
     ],
 )  # fmt: skip
 def test_a_number_that_cannot_be_is_refused_before_any_work(option, value, capsys, tmp_path):

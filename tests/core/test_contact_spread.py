@@ -15,8 +15,8 @@ from support.patches import linear, patch, sheet
 
 def settings(density, contours):
     return SimpleNamespace(
-        bead_width_mm=0.45, layer_thickness_mm=0.2, fill_pattern="gyroid", fill_density_pct=density, fill_cell_mm=None,
-        contour_count=contours, roof_layer_count=4, floor_layer_count=4,
+        bead_width_mm=0.45, layer_thickness_mm=0.2, fill_structure="gyroid", solid_share_pct=density, fill_cell_mm=None,
+        contour_count=contours, body_side_layer_count=4, base_side_layer_count=4,
     )  # fmt: skip
 
 

@@ -103,7 +103,7 @@ def test_what_a_person_cannot_press_is_left_out_and_said():
     assert len(stiff.blocks) < 6
     assert any("Left out solid" in note for note in stiff.notes)
     with pytest.raises(InputError, match="No block of this filament gives way"):
-        plan("tpu_64d", densities_pct=(50.0,), body_mass_kg=20.0)
+        plan("tpu_64d", solid_shares_pct=(50.0,), body_mass_kg=20.0)
 
 
 def test_blocks_of_a_stiff_filament_get_smaller_until_a_person_can_press_them():
@@ -118,14 +118,14 @@ def test_blocks_of_a_stiff_filament_get_smaller_until_a_person_can_press_them():
 @pytest.mark.parametrize(
     ("wish", "said"),
     [
-        ({"patterns": ("coil",)}, 'no model for "coil"'),
-        ({"densities_pct": (80.0,)}, "3 to 50 %"),
+        ({"structures": ("coil",)}, 'no model for "coil"'),
+        ({"solid_shares_pct": (80.0,)}, "3 to 50 %"),
         ({"contours": (9,)}, "0 to 6 contours"),
         ({"contours": ()}, "at least one value"),
-        ({"densities_pct": (15.0, 15.0)}, "none twice"),
+        ({"solid_shares_pct": (15.0, 15.0)}, "none twice"),
         ({"body_mass_kg": 5.0}, "out of range"),
         ({"bed_mm": (100.0, 60.0)}, "do not fit a bed of 100 x 60 mm"),
-        ({"densities_pct": tuple(float(d) for d in range(5, 17))}, "14 blocks|notches can tell 12"),
+        ({"solid_shares_pct": tuple(float(d) for d in range(5, 17))}, "14 blocks|notches can tell 12"),
     ],
 )
 def test_a_wish_that_cannot_be_met_is_told(wish, said):
@@ -151,7 +151,7 @@ def test_the_files_are_those_of_a_part(folder, monkeypatch):
         assert package.read("3D/Other/settings.json") == sidecar
     regions = json.loads(sidecar)["regions"]
     assert [region["settings"]["contour_count"] for region in regions] == [0, 0, 0, 2, 0, 0]
-    assert regions[4]["settings"]["fill_pattern"] == "honeycomb"
+    assert regions[4]["settings"]["fill_structure"] == "honeycomb"
 
 
 def test_the_sheet_tells_each_block_its_sum_and_the_dangers(folder):
@@ -178,8 +178,8 @@ def test_the_record_reads_back_to_the_same_blocks(folder):
     ("key", "value"),
     [
         ("number", 1e999), ("number", "one"), ("edge_mm", -5), ("edge_mm", float("nan")), ("geometry", {}),
-        ("geometry", "flat"), ("settings", []), ("settings.fill_pattern", "foam"), ("settings.bead_width_mm", 1e-9),
-        ("settings.fill_density_pct", "dense"), ("geometry.area_mm2", 0), ("geometry.thickness_mm", None),
+        ("geometry", "flat"), ("settings", []), ("settings.fill_structure", "foam"), ("settings.bead_width_mm", 1e-9),
+        ("settings.solid_share_pct", "dense"), ("geometry.area_mm2", 0), ("geometry.thickness_mm", None),
     ],
 )  # fmt: skip
 def test_a_record_that_was_changed_is_refused(folder, key, value):

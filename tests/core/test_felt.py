@@ -16,11 +16,11 @@ from padwright.core.firmness.material_model import model_from_card
 from support.patches import avalle, linear, patch, sheet
 
 
-def band(hardness, mpa, density, *, thickness=20.0, contours=1, pattern="gyroid"):
+def band(hardness, mpa, density, *, thickness=20.0, contours=1, structure="gyroid"):
     card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48)
     settings = SimpleNamespace(
-        bead_width_mm=0.45, layer_thickness_mm=0.2, fill_pattern=pattern, fill_density_pct=density, fill_cell_mm=None,
-        contour_count=contours, roof_layer_count=0, floor_layer_count=0,
+        bead_width_mm=0.45, layer_thickness_mm=0.2, fill_structure=structure, solid_share_pct=density,
+        fill_cell_mm=None, contour_count=contours, body_side_layer_count=0, base_side_layer_count=0,
     )  # fmt: skip
     return region_curve(settings, model_from_card(card), RegionGeometry(thickness, 40_000.0, 800.0))
 
@@ -32,7 +32,7 @@ def say(each, case, *, thickness=20.0, size=200.0):
 
 
 def test_a_solid_pad_says_no_absurd_numbers():
-    said, result = say(band("64D", 132.0, 100.0, pattern="solid"), LoadCase(force_n=530.0))
+    said, result = say(band("64D", 132.0, 100.0, structure="solid"), LoadCase(force_n=530.0))
     assert "under 0.01 mm of its 20 mm: nearly rigid" in said and "0.00" not in said
     assert "more than 100 times" in said and "more than 1000" in said and "thumb" not in said
     assert result.sinkage_mm.low < result.sinkage_mm.high < 0.01

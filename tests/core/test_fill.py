@@ -37,12 +37,12 @@ from padwright.core.firmness.material_model import MaterialModel
 class Settings:
     bead_width_mm: float = 0.45
     layer_thickness_mm: float = 0.2
-    fill_pattern: str = "gyroid"
-    fill_density_pct: float = 15.0
+    fill_structure: str = "gyroid"
+    solid_share_pct: float = 15.0
     fill_cell_mm: float | None = None
     contour_count: int = 0
-    roof_layer_count: int = 0
-    floor_layer_count: int = 0
+    body_side_layer_count: int = 0
+    base_side_layer_count: int = 0
 
 
 BLOCK = RegionGeometry(20.0, 1600.0, 160.0)
@@ -66,22 +66,22 @@ def test_no_isotropic_pattern_gets_over_the_bound(density, poisson, factor):
     assert stiffness_ratio("gyroid", density, poisson) <= upper_bound(density, poisson) * (1 + 1e-12)
     if density <= 0.7:
         model = MaterialModel(1000.0, poisson, unknowns=np.array([0.0, factor, 0.0, 0.0]))
-        curve = region_curve(Settings(fill_density_pct=100.0 * density), model, BLOCK).value
+        curve = region_curve(Settings(solid_share_pct=100.0 * density), model, BLOCK).value
         assert curve.small_strain_kpa <= 1000.0 * upper_bound(density, poisson) * (1 + 1e-9)
 
 
 def test_every_law_meets_the_solid_and_rises_with_density():
-    for pattern in ("gyroid", "honeycomb", "square_grid"):
-        ratios = [stiffness_ratio(pattern, density, 0.48) for density in np.linspace(0.05, 1.0, 20)]
+    for structure in ("gyroid", "honeycomb", "square_grid"):
+        ratios = [stiffness_ratio(structure, density, 0.48) for density in np.linspace(0.05, 1.0, 20)]
         assert ratios[-1] == pytest.approx(1.0) and (np.diff(ratios) > 0).all()
-    with pytest.raises(InputError, match='no model for the pattern "coil"'):
+    with pytest.raises(InputError, match='no model for the structure "coil"'):
         stiffness_ratio("coil", 0.2, 0.48)
 
 
-@pytest.mark.parametrize("pattern", ["honeycomb", "square_grid"])
-def test_upright_walls_carry_their_share_of_solid(pattern):
+@pytest.mark.parametrize("structure", ["honeycomb", "square_grid"])
+def test_upright_walls_carry_their_share_of_solid(structure):
     for density in (0.1, 0.25, 0.4):
-        assert stiffness_ratio(pattern, density, 0.3) == density  # Voigt; Gibson & Ashby 1997, chapter 4
+        assert stiffness_ratio(structure, density, 0.3) == density  # Voigt; Gibson & Ashby 1997, chapter 4
 
 
 def test_honeycomb_walls_buckle_at_3_90_rho_squared():
@@ -108,8 +108,8 @@ def test_the_gyroids_solid_share_and_its_cell():
 
 @given(st.sampled_from(["gyroid", "honeycomb", "square_grid"]), st.floats(0.02, 0.69), st.floats(0.2, 1.0))
 @settings(max_examples=50, deadline=None)
-def test_cell_and_density_belong_together(pattern, density, wall):
-    assert density_from_cell(pattern, cell_mm(pattern, density, wall), wall) == pytest.approx(density)
+def test_cell_and_density_belong_together(structure, density, wall):
+    assert density_from_cell(structure, cell_mm(structure, density, wall), wall) == pytest.approx(density)
 
 
 def test_cells_have_limits():
@@ -129,11 +129,11 @@ def test_at_a_fixed_percentage_the_bead_changes_the_cell_and_not_the_stiffness()
 
 
 def test_at_a_fixed_cell_stiffness_goes_as_a_power_of_the_bead():
-    for pattern in ("gyroid", "square_grid"):
-        thin = Settings(fill_pattern=pattern, fill_cell_mm=9.0)
+    for structure in ("gyroid", "square_grid"):
+        thin = Settings(fill_structure=structure, fill_cell_mm=9.0)
         wide = replace(thin, bead_width_mm=0.675, layer_thickness_mm=0.3)
         power = np.log(initial(wide) / initial(thin)) / np.log(1.5)
-        if pattern == "square_grid":
+        if structure == "square_grid":
             assert power == pytest.approx(1.0)  # upright walls: n = 1
         else:
             # Own periodic finite elements fit rho^1.19; a law of n = 2 would give 2.25 for 1.5 times the bead.
@@ -163,16 +163,16 @@ def test_contours_wrinkle_and_then_carry_no_more():
     assert more[0] == pytest.approx(more[1], rel=1e-9)
 
 
-def test_roof_and_floor_lie_in_series():
+def test_closed_layers_lie_in_series():
     # 1/E = share/E_solid + (1 - share)/E_fill at small strain.
-    bare, skinned = initial(Settings()), initial(Settings(roof_layer_count=10, floor_layer_count=10))
+    bare, skinned = initial(Settings()), initial(Settings(body_side_layer_count=10, base_side_layer_count=10))
     share = 20 * 0.2 / 20.0
     assert 1.0 / skinned == pytest.approx(share + (1 - share) / bare, rel=2e-3)
 
 
 def test_a_solid_region_is_rubber():
     # sigma = E/3 (1/L^2 - L): 25 %: 0.34259 E, 50 %: 1.16667 E (Treloar).
-    curve = region_curve(Settings(fill_pattern="solid", fill_density_pct=100.0), MODEL, BLOCK).value
+    curve = region_curve(Settings(fill_structure="solid", solid_share_pct=100.0), MODEL, BLOCK).value
     assert curve.stress(np.array([0.25, 0.5])) / MODEL.modulus_kpa == pytest.approx([0.34259, 1.16667], rel=1e-4)
     assert curve.poisson == 0.48
 
@@ -182,11 +182,11 @@ def test_a_solid_region_is_rubber():
     st.floats(3.0, 60.0), st.integers(0, 4), st.integers(0, 5), st.lists(st.floats(-2.0, 2.0), min_size=4, max_size=4),
 )  # fmt: skip
 @settings(max_examples=60, deadline=None)
-def test_whatever_the_settings_curves_never_fall(pattern, density, contours, skins, unknowns):
+def test_whatever_the_settings_curves_never_fall(structure, density, contours, skins, unknowns):
     given_settings = Settings(
-        fill_pattern=pattern, fill_density_pct=density, contour_count=contours, roof_layer_count=skins
+        fill_structure=structure, solid_share_pct=density, contour_count=contours, body_side_layer_count=skins
     )
-    if pattern == "none" and contours == 0:
+    if structure == "none" and contours == 0:
         with pytest.raises(InputError, match="carries nothing"):
             region_curve(given_settings, MODEL, BLOCK)
         return
@@ -206,7 +206,7 @@ def test_low_and_high_are_the_spread_of_the_secant_modulus():
 
 
 def test_notes_tell_coarse_cells_and_densities_outside_the_law():
-    band = region_curve(Settings(fill_density_pct=5.0), MODEL, BLOCK)
+    band = region_curve(Settings(solid_share_pct=5.0), MODEL, BLOCK)
     assert band.basis == "assumed"
     assert any("Cells of 25 mm" in note for note in band.notes)
     assert any("5 % lies outside 10 to 30 %" in note for note in band.notes)

@@ -154,8 +154,8 @@ def test_what_makes_no_sense_is_refused(arguments, message):
 
 
 def test_spacing_is_compared_with_the_hand(two):
-    agree = read_two(load_centre_spacing_mm=58.0).notes[0]
-    differ = read_two(load_centre_spacing_mm=80.0).notes[0]
+    agree = read_two(load_center_spacing_mm=58.0).notes[0]
+    differ = read_two(load_center_spacing_mm=80.0).notes[0]
     assert "They agree" in agree
     assert "narrower" in differ and "80.0 mm" in differ
 

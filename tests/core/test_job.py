@@ -77,7 +77,7 @@ base = [0, 1, 0]
 impression = [1, 2, 1]
 [body]
 press_direction = [0.0, 0.0, -1.0]
-load_centre_spacing_mm = 118.0
+load_center_spacing_mm = 118.0
 [pad]
 fit_gap_mm = 0.5
 cover_mm = 1.5
@@ -131,7 +131,7 @@ BAD = [
     ("[printer]\nnozzle_mm = 0x" + "f" * 5000, "got a whole number of 6021 digits or so"),
     ("[printer]\nnozzle_mm = " + "9" * 5000, "a number in it has more digits than any number of a job"),
     ("[load]\nbody_mass_kg = 1e-9", "load.body_mass_kg: expected a number from 1 to 400; got 1e-09"),
-    ("[limits]\nfill_density_pct = [1e-9, 1e-9]", "limits.fill_density_pct: expected a list of 2 numbers"),
+    ("[limits]\nsolid_share_pct = [1e-9, 1e-9]", "limits.solid_share_pct: expected a list of 2 numbers"),
     (".".join(["a"] * 20_000) + " = 1", "a key lies more than 40 tables deep"),
     ("x = " + "[" * 41 + "]" * 41, "a key lies more than 40 tables deep"),
     ("x = " + "[" * 100_000 + "]" * 100_000, "lists are nested too deeply"),
@@ -290,9 +290,9 @@ def test_whoever_writes_a_target_is_tuned():
 
 def test_limits_must_leave_something_to_choose():
     assert read(TEN_LINES).limits.contour_counts == (1, 3)
-    assert "the least, 30, is above the most, 20" in refusal(TEN_LINES + "[limits]\nfill_density_pct = [30, 20]\n")
+    assert "the least, 30, is above the most, 20" in refusal(TEN_LINES + "[limits]\nsolid_share_pct = [30, 20]\n")
     assert "expected two whole numbers" in refusal(TEN_LINES + "[limits]\ncontour_counts = [0.5, 2]\n")
-    assert "fill_patterns" in refusal(TEN_LINES + '[limits]\nfill_patterns = ["none"]\n')
+    assert "fill_structures" in refusal(TEN_LINES + '[limits]\nfill_structures = ["none"]\n')
 
 
 def test_the_document_names_every_key_and_no_other():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from padwright.core.job import Job, job_from_tables, parse_job, write_job
 from padwright.core.job_keys import Key, keys_of
-from padwright.core.job_schema import FAMILIES, PATTERNS
+from padwright.core.job_schema import FAMILIES, STRUCTURES
 from padwright.core.job_write import toml_value
 
 TEXT = st.text(st.characters(exclude_categories=("C", "Z")) | st.just(" "), min_size=1, max_size=20).filter(
@@ -45,10 +45,10 @@ def value(key: Key) -> st.SearchStrategy[Any]:
         "slug": st.from_regex(r"P[A-Za-z0-9_-]{0,39}", fullmatch=True),
         "choice": st.sampled_from(key.choices or ("",)),
         "file": TEXT,
-        "colour": st.from_regex(r"#[0-9a-fA-F]{6}", fullmatch=True),
+        "color": st.from_regex(r"#[0-9a-fA-F]{6}", fullmatch=True),
         "point": POINT,
         "points": st.lists(POINT, min_size=least, max_size=most),
-        "press": st.sampled_from(["auto", "inward"]) | POINT.filter(lambda point: math.hypot(*point) > 1e-3),
+        "press": st.sampled_from(["auto", "inward"]) | POINT.filter(lambda point: 1e-3 < math.hypot(*point) < 1e6),
         "numbers": st.lists(number(key), min_size=least, max_size=most),
     }[key.kind]
 
@@ -63,14 +63,14 @@ def table(kind: type) -> st.SearchStrategy[dict[str, Any]]:
 
 
 ZONE_SOURCES = st.one_of(
-    st.just({"source": "load_centres"}),
-    st.floats(0.5, 400).map(lambda radius: {"source": "load_centres", "radius_mm": radius}),
+    st.just({"source": "load_centers"}),
+    st.floats(0.5, 400).map(lambda radius: {"source": "load_centers", "radius_mm": radius}),
     st.tuples(st.floats(-300, -1), st.floats(1, 300)).map(
         lambda ends: {"source": "imprint_depth", "from_mm": ends[0], "to_mm": ends[1]}
     ),
     st.floats(-300, 300).map(lambda end: {"source": "imprint_depth", "to_mm": end}),
     st.lists(POINT, min_size=3, max_size=5).map(lambda points: {"source": "outline", "points": points}),
-    st.just({"source": "colour_marks", "colour": "#Ff0000"}),
+    st.just({"source": "color_marks", "color": "#Ff0000"}),
     TEXT.map(lambda file: {"source": "weights", "file": file}),
     st.tuples(TEXT, POINT, POINT).map(
         lambda grid: {
@@ -99,9 +99,9 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         job["impression"].pop("scale", None)
     if "pairs" in job.get("alignment", {}):
         job["alignment"].pop("pose", None)
-    if "load_centre_count" in job["impression"]:
-        job["impression"]["load_centre_count"] = sorted(int(count) for count in job["impression"]["load_centre_count"])
-    for index, mark in enumerate(job["impression"].get("load_centres", ())):
+    if "load_center_count" in job["impression"]:
+        job["impression"]["load_center_count"] = sorted(int(count) for count in job["impression"]["load_center_count"])
+    for index, mark in enumerate(job["impression"].get("load_centers", ())):
         mark["name"] = f"center {index}"
     for scan in ("base", "impression"):
         for index, length in enumerate(job[scan].get("check_lengths", ())):
@@ -134,12 +134,12 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
     if job.get("body", {}).get("press_direction") == "inward":
         job.get("pad", {}).pop("footprint", None)
     limits = job.get("limits", {})
-    if "fill_density_pct" in limits:
-        limits["fill_density_pct"].sort()
+    if "solid_share_pct" in limits:
+        limits["solid_share_pct"].sort()
     if "contour_counts" in limits:
         limits["contour_counts"] = sorted(int(count) for count in limits["contour_counts"])
-    if "fill_patterns" in limits:
-        limits["fill_patterns"] = [PATTERNS[1]]
+    if "fill_structures" in limits:
+        limits["fill_structures"] = [STRUCTURES[1]]
     return job
 
 

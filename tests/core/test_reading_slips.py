@@ -130,13 +130,13 @@ def test_a_weight_within_fifteen_percent_changes_nothing_and_beyond_it_the_fill(
     # As a program prints that makes 1.4 times the percentage asked for.
     heavy = {}
     for coupon in coupons[:3]:
-        more = replace(coupon.settings, fill_density_pct=1.4 * coupon.settings.fill_density_pct)
+        more = replace(coupon.settings, solid_share_pct=1.4 * coupon.settings.solid_share_pct)
         heavy[coupon.number] = planned_mass_g(replace(coupon, settings=more), 1.21)
     found, notes = weighed(coupons, heavy, 1.21)
     for coupon, was in zip(found[:3], coupons[:3], strict=True):
-        assert coupon.settings.fill_density_pct == pytest.approx(1.4 * was.settings.fill_density_pct, rel=1e-3)
+        assert coupon.settings.solid_share_pct == pytest.approx(1.4 * was.settings.solid_share_pct, rel=1e-3)
     assert "type 14.3 %" in notes[-1] and list(found[3:]) == coupons[3:]
-    solid = next(coupon for coupon in coupons if coupon.settings.fill_pattern == "solid")
+    solid = next(coupon for coupon in coupons if coupon.settings.fill_structure == "solid")
     found, notes = weighed(coupons, {solid.number: 0.8 * planned[solid.number]}, 1.21)
     assert list(found) == coupons and "cannot make up for that" in notes[0] and "density_g_cm3" in notes[0]
     with pytest.raises(InputError, match=r"Block 1 cannot weigh 4000 g.*has \d+\.\d g"):

@@ -113,7 +113,7 @@ def test_the_settings_document_predicts_what_the_evidence_found(tuned):
         modulus = region["predicted"]["modulus_kPa"]
         assert bounded(region["predicted"]) == 6
         assert modulus["low"] < modulus["value"] < modulus["high"] and modulus["at_strain_pct"] == 10.0
-        assert region["settings_basis"]["fill_density_pct"] == "model"
+        assert region["settings_basis"]["solid_share_pct"] == "model"
     part = tuned.sidecar["predicted"]
     assert part["sinkage_mm"]["value"] == tuned.evidence["load"]["sinkage_mm"]["value"]
     assert part["load_case"]["force_N"] == pytest.approx(tuned.evidence["load"]["force_n"])

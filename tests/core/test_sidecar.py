@@ -50,7 +50,7 @@ def test_a_whole_document_has_no_fault_and_says_what_it_was_given():
     side = 20 + 20.1234 + (0.0001 if round(20.12345, 4) > 20.1234 else 0.0)
     assert heel["volume_cm3"] == pytest.approx(0.04 * side * 9, rel=1e-9)
     assert arch["volume_cm3"] == pytest.approx(0.02 * side * 9, rel=1e-9)
-    assert heel["settings"]["fill_density_pct"] == 35.0
+    assert heel["settings"]["solid_share_pct"] == 35.0
     assert set(heel["settings"]) == set(heel["settings_basis"])
     assert set(heel["settings_basis"].values()) == {"assumed", "user"}
     assert GOOD["materials"][0]["hardness"] == {"scale": "shore_a", "value": 85.0}
@@ -66,9 +66,9 @@ def test_a_whole_document_has_no_fault_and_says_what_it_was_given():
         (("materials", 0, "modulus_kPa", "low"), 15e3, "14000.0 is not between 15000.0"),
         (("regions", 0, "settings", "layer_thickness_mm"), 0.1, "regions share their layers"),
         (("regions", 0, "settings", "max_speed_mm_s"), 36.0, "3.60 mm3/s, above 3.5"),
-        (("regions", 0, "settings", "fill_pattern"), "none", "none at 35 % (none is 0 %)"),
-        (("regions", 0, "settings", "fill_pattern"), "solid", "solid at 35 % (solid is 100 %)"),
-        (("regions", 0, "settings", "fill_density_pct"), 100, "gyroid at 100 % (solid is 100 %)"),
+        (("regions", 0, "settings", "fill_structure"), "none", "none at 35 % (none is 0 %)"),
+        (("regions", 0, "settings", "fill_structure"), "solid", "solid at 35 % (solid is 100 %)"),
+        (("regions", 0, "settings", "solid_share_pct"), 100, "gyroid at 100 % (solid is 100 %)"),
         (("regions", 0, "min_thickness_mm"), 2.9, "2.9 mm thick, its contours alone need 3 mm"),
         (("firmness_scale", 1, "target_modulus_kPa"), 25.0, "does not rise"),
         (("firmness_scale", 1, "level"), 1, "not in rising order"),
@@ -97,7 +97,7 @@ def test_each_rule_beyond_the_schema_is_named(path, value, words):
         (("regions", 0, "closed"), False, "false is not true"),
         (("regions", 0, "settings", "contour_count"), 1.5, "1.5 is not integer"),
         (("regions", 0, "settings", "contour_count"), True, "true is not integer"),
-        (("regions", 0, "settings", "fill_pattern"), "fluffy", "fits none of 2 forms"),
+        (("regions", 0, "settings", "fill_structure"), "fluffy", "fits none of 2 forms"),
         (("regions",), [], "has 0 items"),
         (("provenance", "inputs", 0, "file"), "../secret.ply", "does not match"),
         (("provenance", "inputs", 0, "file"), "C:/secret.ply", "does not match"),
@@ -118,7 +118,7 @@ def test_each_break_of_the_schema_is_named_with_its_place(path, value, words):
     [
         (("x_note",), {"any": ["thing"]}),
         (("regions", 0, "settings", "x_fan_pct"), 30),
-        (("regions", 0, "settings", "fill_pattern"), "x_waves"),
+        (("regions", 0, "settings", "fill_structure"), "x_waves"),
         (("coordinate_frame", "press_direction"), [0.6, 0.0, -0.8]),
         (("regions", 0, "predicted"), {"mass_g": {"value": 9, "low": 8, "high": 11, "basis": "model"}}),
     ],
@@ -183,16 +183,16 @@ def test_a_schema_with_a_rule_the_checker_does_not_know_is_refused():
 
 def test_a_level_of_the_card_is_taken_as_it_is_and_marked_assumed():
     settings = settings_for_level(3, LEVELS, Printer(), Material())
-    assert settings.fill_density_pct == 20.0
+    assert settings.solid_share_pct == 20.0
     assert settings.contour_count == 2
-    assert settings.basis["fill_density_pct"] == "assumed"
+    assert settings.basis["solid_share_pct"] == "assumed"
     assert settings.basis["nozzle_diameter_mm"] == "user"
     assert settings.notes == ()
 
 
 def test_a_blend_step_lies_between_its_levels():
     settings = settings_for_level(3.25, LEVELS, Printer(), Material(max_volume_flow_mm3_s=100))
-    assert settings.fill_density_pct == 23.75
+    assert settings.solid_share_pct == 23.75
     assert settings.max_speed_mm_s == 32.5
     assert settings.contour_count == 2
     assert settings_for_level(3.5, LEVELS, Printer(), Material()).contour_count == 3
@@ -223,9 +223,9 @@ def test_the_speed_is_held_under_the_materials_flow_and_the_printers_limit():
 def test_between_two_patterns_the_nearer_one_holds_but_full_and_empty_stay_at_their_level(
     soft, firm, level, pattern, density
 ):
-    levels = [Level(1, "a", 1, soft[1], fill_pattern=soft[0]), Level(2, "b", 2, firm[1], fill_pattern=firm[0])]
+    levels = [Level(1, "a", 1, soft[1], fill_structure=soft[0]), Level(2, "b", 2, firm[1], fill_structure=firm[0])]
     settings = settings_for_level(level, levels, Printer(), Material())
-    assert (settings.fill_pattern, settings.fill_density_pct) == (pattern, density)
+    assert (settings.fill_structure, settings.solid_share_pct) == (pattern, density)
 
 
 @pytest.mark.parametrize("level", [0.5, 4.01, float("nan")])

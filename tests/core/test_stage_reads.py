@@ -114,7 +114,7 @@ press_direction = {press}
 [[zones]]
 name = "bones"
 level = 4
-source = "load_centres"
+source = "load_centers"
 radius_mm = 28.0
 [[zones]]
 name = "painted"

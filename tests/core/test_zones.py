@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from padwright.core.errors import InputError
 from padwright.core.firmness.blends import Blend
-from padwright.core.firmness.colour_marks import colour_distance, named_colour
+from padwright.core.firmness.color_marks import colour_distance, named_colour
 from padwright.core.firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
 from padwright.core.firmness.zones import ZonePlan, ZoneRequest, plan_zones
 from padwright.core.geometry.through import body_side

@@ -84,7 +84,7 @@ def test_levels_are_filled_so_that_the_stated_law_meets_their_target(family: Fam
     solid = load_material(family.defaults["material", "card"].value).modulus_mpa * 1000.0
     for level in family.levels:
         rho = (level.target_modulus_kpa / (0.46 * solid)) ** (1 / 1.19)
-        assert level.fill_density_pct == round(100 * rho)
+        assert level.solid_share_pct == round(100 * rho)
         assert "0.46 rho^1.19 E_solid" in level.source
 
 

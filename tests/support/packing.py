@@ -42,14 +42,14 @@ class Level:
     level: int
     name: str
     target_modulus_kpa: float
-    fill_density_pct: float
+    solid_share_pct: float
     display_color: str = "#86C5A4"
     bead_width_mm: float = 0.5
     layer_thickness_mm: float = 0.2
-    fill_pattern: str = "gyroid"
+    fill_structure: str = "gyroid"
     contour_count: int = 2
-    roof_layer_count: int = 3
-    floor_layer_count: int = 3
+    body_side_layer_count: int = 3
+    base_side_layer_count: int = 3
     max_speed_mm_s: float = 30.0
 
 

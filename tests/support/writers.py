@@ -118,12 +118,12 @@ def job_text(case: Case, base_scan: str, impression_scan: str, *, extra: str = "
     direction = case.press_direction_in_base
     lines += ["[body]", 'press_direction = "inward"' if direction is None else f"press_direction = {_point(direction)}"]
     if case.family == "seat_pad":
-        lines.append(f"load_centre_spacing_mm = {case.truth.spacing_mm:.1f}")
+        lines.append(f"load_center_spacing_mm = {case.truth.spacing_mm:.1f}")
     gap, least, radius = {"nose_pad": (0.1, 1.0, 3.0), "grip": (0.3, 2.0, 10.0), "insole": (0.3, 2.5, 18.0)}.get(
         family, (0.4, 4.0, 24.0)
     )
     lines += ["", "[pad]", f"fit_gap_mm = {gap}", f"least_thickness_mm = {least}", ""]
-    lines += ["[[zones]]", 'name = "bearing"', "level = 4", 'source = "load_centres"', f"radius_mm = {radius}", ""]
+    lines += ["[[zones]]", 'name = "bearing"', "level = 4", 'source = "load_centers"', f"radius_mm = {radius}", ""]
     lines += ["[[zones]]", 'name = "rest"', "level = 2", 'source = "rest"', ""]
     lines += ["[material]", 'card = "tpu_85a"', "", "[printer]", "nozzle_mm = 0.4", ""]
     return "\n".join(lines) + extra

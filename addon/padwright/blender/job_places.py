@@ -26,7 +26,7 @@ PLAIN = {
 }
 OPTIONAL = {
     "clay_thickness_mm": ("impression", "clay_thickness_mm"),
-    "spacing_mm": ("body", "load_centre_spacing_mm"),
+    "spacing_mm": ("body", "load_center_spacing_mm"),
     "body_mass_kg": ("load", "body_mass_kg"),
 }
 """What is 0 here was not measured and is left out of the job."""

@@ -11,9 +11,9 @@ from .job_places import OPTIONAL, OTHERS, PLAIN
 from .properties import UNIT_ITEMS, PADWRIGHT_PG_part
 
 _LISTS = {
-    ("zones",): ("zones", "Zone", {"colour": "color", "colour_tolerance": "tolerance"}),
+    ("zones",): ("zones", "Zone", {"color": "color", "color_tolerance": "tolerance"}),
     ("pad", "reliefs"): ("reliefs", "Relief", {"points": "curve"}),
-    ("impression", "load_centres"): ("centers", "Load center", {"use": "is_used"}),
+    ("impression", "load_centers"): ("centers", "Load center", {"use": "is_used"}),
 }
 _LENGTH = {"from": "start", "to": "end"}
 _PLACES: dict[Path, str] = {
@@ -31,7 +31,7 @@ _KEYS = {
 }
 _IN_WINDOW = (
     (re.compile(r" by its number \(\[[a-z]+\] [a-z_]+ in the job\)"), ""),
-    (re.compile(r"\[\[impression\.load_centres\]\]"), 'the list in the panel "Impression"'),
+    (re.compile(r"\[\[impression\.load_centers\]\]"), 'the list in the panel "Impression"'),
 )
 _UNITS = {unit: title for unit, title, _ in UNIT_ITEMS}
 _UNIT_HINT = re.compile(r'set unit = "(mm|cm|m|in)" for this scan')

@@ -63,11 +63,11 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         name="From",
         description="Where the zone comes from until you paint it",
         items=[
-            ("load_centres", "Load Centers", "Around the places where the body bears hardest"),
+            ("load_centers", "Load Centers", "Around the places where the body bears hardest"),
             ("imprint_depth", "Imprint Depth", "Where the body sank in between two depths"),
             ("paint", "Paint", "What you paint in its vertex group"),
             ("outline", "Outline", "Inside a closed curve that you draw or choose"),
-            ("colour_marks", "Color Marks", "Where the impression scan has about this color"),
+            ("color_marks", "Color Marks", "Where the impression scan has about this color"),
             ("rest", "Rest", "Whatever no other zone claims"),
             ("kept", "Job File", "As the loaded job file says"),
         ],

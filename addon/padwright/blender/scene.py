@@ -14,6 +14,7 @@ from ..core.capture.write_ply import write_ply
 from ..core.errors import InputError
 from ..core.job_files import gather_files
 from ..core.job_read import job_from_tables
+from ..core.job_renames import JOB, renewed
 from ..core.job_schema import Job
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
@@ -25,7 +26,7 @@ from .properties import OWN_CARD
 
 SCANS = ("base", "impression")
 _OURS = "saved from a scene by Padwright"
-BY_SOURCE = {"load_centres": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
+BY_SOURCE = {"load_centers": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
 
 
 def unit_mm(part: Any, scan: str) -> float:
@@ -159,7 +160,8 @@ def scene_tables(part: Any) -> dict[str, Any]:
 
     if part.base is None:
         raise InputError("There is no base scan.", hint="Import one, or choose an object as the base scan.")
-    tables: dict[str, Any] = json.loads(part.kept) if part.kept else {}
+    # A scene saved by an earlier version keeps the job's keys of that time.
+    tables: dict[str, Any] = renewed(json.loads(part.kept) if part.kept else {}, {}, JOB).tables
     tables["schema"] = 1
     sub_table(tables, ("base",))["scan"] = scan_name(part, "base")
     if part.impression is None:
@@ -180,10 +182,10 @@ def scene_tables(part: Any) -> dict[str, Any]:
     for scan in SCANS[: 1 if part.impression is None else 2]:
         tables[scan]["check_lengths"] = [_length_table(each) for each in part.lengths if each.scan == scan]
     if part.impression is not None:
-        tables["impression"].pop("load_centres", None)
+        tables["impression"].pop("load_centers", None)
         found = centers.tables(part)
         if found:
-            tables["impression"]["load_centres"] = found
+            tables["impression"]["load_centers"] = found
         tables["impression"].pop("scale", None)
         if not tables["impression"]["check_lengths"]:
             tables["impression"]["scale"] = part.impression_scale
@@ -239,8 +241,8 @@ def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     table = {"name": zone.name, "level": plain(zone.level)}
     if zone.source == "paint":
         raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
-    if zone.source == "colour_marks":
-        marks = {"colour": hex_color(zone.color), "colour_tolerance": plain(zone.tolerance)}
+    if zone.source == "color_marks":
+        marks = {"color": hex_color(zone.color), "color_tolerance": plain(zone.tolerance)}
         return {**table, "source": zone.source, **marks}
     if zone.source == "outline":
         return {**table, **scene_drawn.zone_table(context, zone)}

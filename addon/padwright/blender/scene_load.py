@@ -89,15 +89,15 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         zone.source = source
         zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
         return
-    if source == "colour_marks":
-        from ..core.firmness.colour_marks import named_colour
+    if source == "color_marks":
+        from ..core.firmness.color_marks import named_colour
 
         zone.source = source
-        zone.color = [each / 255.0 for each in named_colour(table["colour"])]
-        if table.get("colour_tolerance") is not None:
-            zone.tolerance = table["colour_tolerance"]
+        zone.color = [each / 255.0 for each in named_colour(table["color"])]
+        if table.get("color_tolerance") is not None:
+            zone.tolerance = table["color_tolerance"]
         return
-    is_named = bool(table.get("load_centres"))  # only some, by their names
+    is_named = bool(table.get("load_centers"))  # only some, by their names
     if source not in BY_SOURCE or is_named or (source == "imprint_depth" and not ends):
         zone.source = "kept"
         kept = {key: value for key, value in table.items() if key not in ("name", "level")}

@@ -79,7 +79,7 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
         if name == stage_of("alignment.pose"):
             said.append(poses.taken(part, found["scans"]))
-        if name == stage_of("impression.load_centres"):
+        if name == stage_of("impression.load_centers"):
             said += [
                 [center.name, center.is_used, _plain(center.near), is_unmarked(center)]
                 for center in part.centers

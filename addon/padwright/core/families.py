@@ -15,7 +15,8 @@ from .errors import InputError
 from .families_materials import MaterialCard, is_shared_material, load_material, material_names, material_of
 from .families_postures import Posture, posture_for
 from .job_keys import key, walk_keys
-from .job_schema import FAMILIES, PATTERNS, Job, Zone
+from .job_renames import CARD, renewed
+from .job_schema import FAMILIES, STRUCTURES, Job, Zone
 from .mesh import Float, TriMesh
 from .resources import shared_path
 from .toml_lines import Path, parse_toml
@@ -85,14 +86,14 @@ class Level:
     level: int = key("integer", "1 softest", low=1, high=4)
     name: str = key("text", "in your words", count=(1, 1))
     target_modulus_kpa: float = key("number", "secant at 10 % strain, as printed", low=1, high=100_000)
-    display_color: str = key("colour", "on screen")
+    display_color: str = key("color", "on screen")
     bead_width_mm: float = key("number", "", low=0.1, high=5)
     layer_thickness_mm: float = key("number", "", low=0.02, high=2)
-    fill_pattern: str = key("choice", "", choices=PATTERNS)
-    fill_density_pct: float = key("number", "solid share of the space inside the contours", low=0, high=100)
+    fill_structure: str = key("choice", "", choices=STRUCTURES)
+    solid_share_pct: float = key("number", "solid share of the space inside the contours", low=0, high=100)
     contour_count: int = key("integer", "", low=0, high=50)
-    roof_layer_count: int = key("integer", "", low=0, high=200)
-    floor_layer_count: int = key("integer", "", low=0, high=200)
+    body_side_layer_count: int = key("integer", "", low=0, high=200)
+    base_side_layer_count: int = key("integer", "", low=0, high=200)
     max_speed_mm_s: float = key("number", "", low=0, above=True, high=1000)
     source: str = key("text", "where the values come from", count=(1, 1))
 
@@ -161,6 +162,8 @@ class Family:
         For every key of a job whose default comes from the card, in TOML form.
     postures : tuple of Posture
         Those whose share of the weight is known; none where a pressure is used.
+    renamed : tuple of str
+        Notes of the old names in the card.
     """
 
     id: str
@@ -175,6 +178,7 @@ class Family:
     cautions: tuple[Caution, ...]
     defaults: Mapping[Path, Sourced]
     postures: tuple[Posture, ...] = ()
+    renamed: tuple[str, ...] = ()
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbours ("soft to medium")."""
@@ -237,10 +241,13 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
     InputError
         When a key is unknown, missing or wrong; all are told, each with its line.
     """
-    data = dict(data)
+    now = renewed(data, lines, CARD)
+    data = now.tables
     given = data.pop("defaults", {})
     wanted = {path: described for path, described, _ in walk_keys(Job) if described.card and path != ("zones",)}
-    reader = TableReader(name, lines, _Card)
+    reader = TableReader(name, now.lines, _Card)
+    for path, text in now.doubles:
+        reader.fault(path, text)
     found: dict[Path, Sourced] = {}
     _read_defaults(reader, given, (), wanted, found)
     for path in wanted:
@@ -254,7 +261,7 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
         card.id, card.name, card.about, card.wraps, card.is_left_right, card.asks_certified_gear, card.sizes,
         card.levels,
         tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
-        card.postures,
+        card.postures, tuple(f"Card {name}: {note}" for note in now.notes),
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ class Key:
     Attributes
     ----------
     kind : str
-        text, slug, choice, number, integer, flag, file, colour, point, points, press, numbers, texts, table, tables.
+        text, slug, choice, number, integer, flag, file, color, point, points, press, numbers, texts, table, tables.
     about : str
         What it means, in the person's words, one line.
     toml : str
@@ -104,7 +104,7 @@ def expected(described: Key) -> str:
         "slug": "up to 40 letters, digits, -, _ or ., beginning with a letter or digit, in quotes",
         "flag": "true or false",
         "file": "a file name in quotes, relative to this file",
-        "colour": 'a color "#rrggbb"',
+        "color": 'a color "#rrggbb"',
         "point": "a point [x, y, z]",
         "points": f"a list of {how_many} points [x, y, z]",
         "press": 'a direction [x, y, z], "auto" or "inward"',
@@ -218,7 +218,7 @@ def _file(described: Key, value: Any) -> str:
     return text
 
 
-def _colour(described: Key, value: Any) -> str:
+def _color(described: Key, value: Any) -> str:
     if not isinstance(value, str) or not re.fullmatch(r"#[0-9A-Fa-f]{6}", value):
         raise _fail(value)
     return value
@@ -289,7 +289,7 @@ _CHECKS = {
     "slug": _slug,
     "choice": _choice,
     "file": _file,
-    "colour": _colour,
+    "color": _color,
     "point": _point,
     "points": _points,
     "press": _press,

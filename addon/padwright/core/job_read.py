@@ -11,6 +11,7 @@ from typing import Any
 from .errors import InputError
 from .families import Family, is_shared_material, load_family, load_material
 from .files import read_named
+from .job_renames import JOB, renewed
 from .job_schema import FAMILIES, RETIRED, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
@@ -20,10 +21,10 @@ _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights 
 
 _ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     # source: keys it must have, keys it may have
-    "load_centres": (frozenset(), frozenset({"radius_mm", "load_centres"})),
+    "load_centers": (frozenset(), frozenset({"radius_mm", "load_centers"})),
     "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
     "outline": (frozenset({"points"}), frozenset({"points_on"})),
-    "colour_marks": (frozenset({"colour"}), frozenset({"colour_tolerance"})),
+    "color_marks": (frozenset({"color"}), frozenset({"color_tolerance"})),
     "weights": (frozenset({"file"}), frozenset()),
     "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
     "rest": (frozenset(), frozenset()),
@@ -79,20 +80,23 @@ def job_from_tables(
     InputError
         When anything in them is wrong.
     """
-    tables, retired = _without_retired(tables)
+    now = renewed(tables, lines or {}, JOB)
+    tables, retired = _without_retired(now.tables)
     part = tables.get("part")
     wanted = part.get("family") if isinstance(part, dict) else None
     family = load_family(wanted if wanted in FAMILIES else FAMILIES[0])  # a wrong family is told with all other faults
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
-    reader = TableReader(name, lines or {}, Job, folder=folder, defaults=defaults)
+    reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
     reader.said = said
+    for path, text in now.doubles:
+        reader.fault(path, text)
     reader.shared_files = {("material", "card"): is_shared_material}
     if tables.get("zones") == []:
         del tables["zones"]
     job: Job | None = reader.read(Job, tables)
     if job is not None:
-        job = replace(_check_rules(reader, job, tables, family, folder), retired=retired)
+        job = replace(_check_rules(reader, job, tables, family, folder), retired=retired, renamed=now.notes)
     return reader.finish(job)
 
 
@@ -144,7 +148,7 @@ def _check_rules(
         reader.fault(("datum",), "give plane, line and point together, or none of them.")
     if job.datum.symmetric and job.datum.plane is not None:
         reader.fault(("datum", "symmetric"), "give either points or symmetric = true, not both.")
-    _check_centres(reader, job)
+    _check_centers(reader, job)
     _check_press(reader, job, family)
     _check_reliefs(reader, job)
     _check_blends(reader, job)
@@ -153,19 +157,19 @@ def _check_rules(
     return replace(job, zones=_checked_zones(reader, job, tables), target=_checked_target(reader, job, tables))
 
 
-def _check_centres(reader: TableReader, job: Job) -> None:
+def _check_centers(reader: TableReader, job: Job) -> None:
     if job.impression is None:
         return
-    low, high = job.impression.load_centre_count
+    low, high = job.impression.load_center_count
     if low > high or low % 1 or high % 1:
-        reader.fault(("impression", "load_centre_count"), "expected two whole numbers, the least and the most.")
-    names = [mark.name for mark in job.impression.load_centres if mark.name]
+        reader.fault(("impression", "load_center_count"), "expected two whole numbers, the least and the most.")
+    names = [mark.name for mark in job.impression.load_centers if mark.name]
     for name in sorted({name for name in names if names.count(name) > 1}):
-        reader.fault(("impression", "load_centres"), f'two load centers are named "{name}"; names must differ.')
+        reader.fault(("impression", "load_centers"), f'two load centers are named "{name}"; names must differ.')
     for index, zone in enumerate(job.zones):
-        for name in zone.load_centres or ():
+        for name in zone.load_centers or ():
             if name not in names:
-                reader.fault(("zones", index, "load_centres"), f'[[impression.load_centres]] names no "{name}".')
+                reader.fault(("zones", index, "load_centers"), f'[[impression.load_centers]] names no "{name}".')
 
 
 def _check_press(reader: TableReader, job: Job, family: Family) -> None:
@@ -205,7 +209,7 @@ def _check_blends(reader: TableReader, job: Job) -> None:
 
 def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> Target:
     """Check the limits and the target, and return it with its goal: whoever writes a target wants to be tuned."""
-    for name in ("fill_density_pct", "contour_counts"):
+    for name in ("solid_share_pct", "contour_counts"):
         low, high = getattr(job.limits, name)
         if low > high:
             reader.fault(("limits", name), f"the least, {low:g}, is above the most, {high:g}.")
@@ -256,12 +260,12 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
 
 def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
     # Common practice, no source: felt pen on clay under room light stays within 0.15 of its color.
-    tolerance = 0.15 if zone.source == "colour_marks" and zone.colour_tolerance is None else zone.colour_tolerance
+    tolerance = 0.15 if zone.source == "color_marks" and zone.color_tolerance is None else zone.color_tolerance
     return replace(
         zone,
         radius_mm=zone.radius_mm if "radius_mm" in may else None,
         points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
-        colour_tolerance=tolerance,
+        color_tolerance=tolerance,
     )
 
 
@@ -280,8 +284,7 @@ def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
     if not error.key:
         return error
     path = FilePath(job_file)
-    _, lines = parse_toml(path.read_bytes(), path.name)
-    reader = TableReader(path.name, lines, Job)
+    reader = TableReader(path.name, renewed(*parse_toml(path.read_bytes(), path.name), JOB).lines, Job)
     reader.fault(error.key, error.message)
     told = InputError(reader.faults[0][1], hint=error.hint)
     told.key = error.key
@@ -289,7 +292,7 @@ def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
 
 
 def later_notes(job: Job) -> tuple[str, ...]:
-    """Return notes of the keys that the job sets and that no stage uses yet, or any more."""
+    """Return notes of the keys that the job sets and that no stage uses yet, or any more, and of old names."""
     family = load_family(job.part.family)
     unused: list[str] = []
 
@@ -312,7 +315,7 @@ def later_notes(job: Job) -> tuple[str, ...]:
     notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
     instead = {show_path(path): text for path, text in RETIRED.items()}
     notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
-    return tuple(notes)
+    return (*notes, *job.renamed, *family.renamed)
 
 
 def _frozen(value: Any) -> Any:

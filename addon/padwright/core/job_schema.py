@@ -10,8 +10,8 @@ Point = tuple[float, float, float]
 
 SCHEMA = 1
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
-SOURCES = ("load_centres", "imprint_depth", "outline", "colour_marks", "weights", "pressure_grid", "rest")
-PATTERNS = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+SOURCES = ("load_centers", "imprint_depth", "outline", "color_marks", "weights", "pressure_grid", "rest")
+STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
 LONGEST_NAME = 200  # the settings document takes no longer one
 _LONGEST_ZONE = 80  # "<one> to <other> 8, 12" names a piece of a blend step between two zones, within LONGEST_NAME
 _LONGEST_REVISION = 40  # as the settings document has it
@@ -77,7 +77,7 @@ class Base:
 
 
 @dataclass(frozen=True)
-class LoadCentre:
+class LoadCenter:
     """What the person says of one load center."""
 
     near: Point = key("point", "about where it is, in the base scan file's numbers", example=(0.0, 0.0, 0.0))
@@ -119,12 +119,12 @@ class Impression:
         "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
     )
     average_sides: bool = key("flag", "average left and right", default=False)
-    load_centre_count: tuple[float, ...] = key(
+    load_center_count: tuple[float, ...] = key(
         "numbers", "[least, most] load centers of such a part; of more the strongest are used", low=0, high=50,
         count=(2, 2), card=True,
     )  # fmt: skip
-    load_centres: tuple[LoadCentre, ...] = key(
-        "tables", "load centers to name, to use or not to use", default=(), table=LoadCentre, count=(0, 100)
+    load_centers: tuple[LoadCenter, ...] = key(
+        "tables", "load centers to name, to use or not to use", default=(), table=LoadCenter, count=(0, 100)
     )
 
 
@@ -159,7 +159,7 @@ class Body:
     """How the body meets the part."""
 
     press_direction: Point | str = key("press", "how the body loads the part, base file's axes", card=True)
-    load_centre_spacing_mm: float | None = key(
+    load_center_spacing_mm: float | None = key(
         "number", "spacing of the two load centers by hand, if measured", low=0, above=True, high=1000, default=None
     )
 
@@ -226,15 +226,15 @@ class Zone:
     radius_mm: float | None = key(
         "number", "around each load center", low=0, above=True, high=500, default=None, card=True
     )
-    load_centres: tuple[str, ...] | None = key(
+    load_centers: tuple[str, ...] | None = key(
         "texts", "names of some load centers, not all", default=None, count=(1, 50)
     )
     from_mm: float | None = key("number", "least imprint depth", low=-300, high=300, default=None)
     to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)
     points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
     points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
-    colour: str | None = key("colour", "color of the marks", default=None)
-    colour_tolerance: float | None = key("number", "0 to 1 of the color cube's diagonal", low=0, high=1, default=None)
+    color: str | None = key("color", "color of the marks", default=None)
+    color_tolerance: float | None = key("number", "0 to 1 of the color cube's diagonal", low=0, high=1, default=None)
     file: str | None = key("file", "weights or pressure grid", default=None)
     places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
     from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
@@ -328,11 +328,11 @@ class Limits:
     bead_widths_mm: tuple[float, ...] | None = key(
         "numbers", "bead widths, best liked first", low=0.1, high=5, count=(1, 20), default=None
     )
-    fill_density_pct: tuple[float, ...] = key(
-        "numbers", "[least, most] fill density", low=1, high=70, count=(2, 2), card=True
+    solid_share_pct: tuple[float, ...] = key(
+        "numbers", "[least, most] fill share", low=1, high=70, count=(2, 2), card=True
     )
-    fill_patterns: tuple[str, ...] = key(
-        "texts", "fill patterns, best liked first", choices=PATTERNS[:4], count=(1, 4), card=True
+    fill_structures: tuple[str, ...] = key(
+        "texts", "fill structures, best liked first", choices=STRUCTURES[:4], count=(1, 4), card=True
     )
     contour_counts: tuple[float, ...] = key(
         "numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True
@@ -391,3 +391,5 @@ class Job:
     output: Output = key("table", "what is written", default=Output(), table=Output)
     retired: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
     """Keys of `RETIRED` that the file holds; they are not written again."""
+    renamed: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
+    """Notes of the old names in the file; it is written with the new ones."""

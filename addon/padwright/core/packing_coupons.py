@@ -16,7 +16,8 @@ from .firmness.coupons import Coupon, CouponSet, CouponWish, Filament, PlannedCo
 from .firmness.fill import RegionGeometry
 from .firmness.material_model import model_from_card
 from .job_keys import keys_of
-from .job_schema import PATTERNS
+from .job_renames import SETTINGS, renewed
+from .job_schema import STRUCTURES
 from .mesh import TriMesh
 from .output.bodies import pack_bodies
 from .output.coupon_sheet import coupon_sheet, readings_form
@@ -213,8 +214,8 @@ def _card_record(card: MaterialCard) -> dict[str, Any]:
 
 _SIZES = {
     "nozzle_diameter_mm": (0.1, 3.0), "bead_width_mm": (0.1, 5.0), "layer_thickness_mm": (0.02, 5.0),
-    "fill_density_pct": (0.0, 100.0), "contour_count": (0, 50), "roof_layer_count": (0, 200),
-    "floor_layer_count": (0, 200),
+    "solid_share_pct": (0.0, 100.0), "contour_count": (0, 50), "body_side_layer_count": (0, 200),
+    "base_side_layer_count": (0, 200),
 }  # fmt: skip
 
 
@@ -223,7 +224,7 @@ def _is_block(coupon: Coupon) -> bool:
     sizes = [(getattr(coupon.settings, name), *limits) for name, limits in _SIZES.items()]
     sizes += [(getattr(coupon.geometry, item.name), 1e-3, 1e6) for item in fields(coupon.geometry)]
     sizes += [(coupon.edge_mm, 1.0, 1000.0), (coupon.number, 1, 1000)]
-    known = coupon.settings.fill_pattern in PATTERNS
+    known = coupon.settings.fill_structure in STRUCTURES
     return known and all(low <= float(value) <= high for value, low, high in sizes)
 
 
@@ -240,7 +241,9 @@ def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon
         number, material = str(record["number"]), record["material"]
         coupons = tuple(
             Coupon(
-                int(each["number"]), RegionSettings(**each["settings"]), float(each["edge_mm"]),
+                int(each["number"]),
+                RegionSettings(**renewed(each["settings"], {}, SETTINGS).tables),
+                float(each["edge_mm"]),
                 RegionGeometry(**each["geometry"]),
             )
             for each in record["blocks"]

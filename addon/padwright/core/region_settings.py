@@ -31,12 +31,14 @@ class RegionSettings:
 
     Attributes
     ----------
-    fill_density_pct : float
+    solid_share_pct : float
         Solid share of the volume inside the contours, percent. Programs differ in what they mean by theirs.
     fill_cell_mm : float, optional
-        Edge of the repeating cell; with the pattern it fixes the geometry without any percentage.
+        Edge of the repeating cell; with the structure it fixes the geometry without any percentage.
     contour_count : int
         Closed beads along the outline.
+    body_side_layer_count, base_side_layer_count : int
+        Closed layers, by side of the part, whichever way up it is printed.
     basis : mapping of str to str
         For each setting one of `BASES`.
     notes : tuple of str
@@ -46,11 +48,11 @@ class RegionSettings:
     nozzle_diameter_mm: float
     bead_width_mm: float
     layer_thickness_mm: float
-    fill_pattern: str
-    fill_density_pct: float
+    fill_structure: str
+    solid_share_pct: float
     contour_count: int
-    roof_layer_count: int
-    floor_layer_count: int
+    body_side_layer_count: int
+    base_side_layer_count: int
     max_speed_mm_s: float
     max_volume_flow_mm3_s: float | None = None
     fill_cell_mm: float | None = None
@@ -65,6 +67,6 @@ class RegionSettings:
         return {name: value for name, value in values.items() if value is not None}
 
     def in_words(self) -> str:
-        """Return what is printed in a line: pattern, density, contours, bead."""
-        fill = "solid" if self.fill_pattern == "solid" else f"{self.fill_pattern} {self.fill_density_pct:.1f} %"
+        """Return what is printed in a line: structure, fill share, contours, bead."""
+        fill = "solid" if self.fill_structure == "solid" else f"{self.fill_structure} {self.solid_share_pct:.1f} %"
         return f"{fill}, {counted(self.contour_count, 'contour')}, bead {self.bead_width_mm:g} mm"

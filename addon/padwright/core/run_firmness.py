@@ -70,11 +70,11 @@ def print_limits(job: Job) -> PrintLimits:
     if job.printer.bead_width_mm is not None:
         beads = (job.printer.bead_width_mm,)
     low, high = given.contour_counts
-    density = (given.fill_density_pct[0], given.fill_density_pct[1])
+    density = (given.solid_share_pct[0], given.solid_share_pct[1])
     return PrintLimits(
         beads or tuple(round(factor * job.printer.nozzle_mm, 3) for factor in _BEADS),
         density,
-        given.fill_patterns,
+        given.fill_structures,
         (int(low), int(high)),
     )
 
@@ -108,8 +108,8 @@ def _firmness(part: Part, chosen: Mapping[int, Chosen], **more: Any) -> Firmness
 def _chooser(part: Part, number: int, *, is_tuned: bool = False) -> partial[Chosen]:
     """Return what chooses a zone's settings for a modulus.
 
-    Tuning keeps to the fewest contours: with one number of contours the pad's response changes smoothly with density,
-    and the fill carries more of the load than the borders between zones.
+    Tuning keeps to the fewest contours: with one number of contours the pad's response changes smoothly with the fill
+    share, and the fill carries more of the load than the borders between zones.
     """
     assert part.zones is not None
     zone = part.zones.zones[number]

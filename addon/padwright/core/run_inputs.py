@@ -73,8 +73,8 @@ def body_points(part: Part, points: Sequence[Point], on: str) -> Float:
 
 def centre_marks(part: Part) -> tuple[CentreMark, ...]:
     """Return what the job says of single load centres, in the part frame."""
-    given = () if part.job.impression is None else part.job.impression.load_centres
-    with blame_key("impression", "load_centres"):
+    given = () if part.job.impression is None else part.job.impression.load_centers
+    with blame_key("impression", "load_centers"):
         return tuple(
             CentreMark(body_points(part, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name) for mark in given
         )
@@ -215,16 +215,16 @@ def zone_requests(part: Part, folder: Path) -> tuple[tuple[ZoneRequest, ...], tu
 
 def _zone_source(part: Part, zone: Zone, folder: Path) -> tuple[ZoneSource, InputFile | None]:
     on = zone.points_on or "base"
-    if zone.source == "load_centres":
-        return LoadCentres(float(zone.radius_mm or 0.0), zone.load_centres or ()), None
+    if zone.source == "load_centers":
+        return LoadCentres(float(zone.radius_mm or 0.0), zone.load_centers or ()), None
     if zone.source == "imprint_depth":
         low = -np.inf if zone.from_mm is None else zone.from_mm
         return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None
     if zone.source == "outline":
         return Outline(body_points(part, zone.points or (), on)), None
-    if zone.source == "colour_marks":
-        tolerance = {} if zone.colour_tolerance is None else {"tolerance": zone.colour_tolerance}
-        return Colour(str(zone.colour), **tolerance), None
+    if zone.source == "color_marks":
+        tolerance = {} if zone.color_tolerance is None else {"tolerance": zone.color_tolerance}
+        return Colour(str(zone.color), **tolerance), None
     if zone.source == "weights":
         data, record = read_file(folder, str(zone.file), f'weights of zone "{zone.name}"')
         return Weights(*read_weights(data, str(zone.file))), record

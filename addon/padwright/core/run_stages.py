@@ -185,13 +185,13 @@ def read_body_side(part: Part) -> Part:
             aligned,
             press_direction=press,
             clay_thickness_mm=given.clay_thickness_mm,
-            load_centre_spacing_mm=part.job.body.load_centre_spacing_mm,
+            load_center_spacing_mm=part.job.body.load_center_spacing_mm,
             contact_depth_mm=given.contact_depth_mm,
             smoothing_mm=given.smoothing_mm,
             # A load centre stands out by half of what counts as contact at all (common practice, no source).
             least_prominence_mm=0.5 * given.contact_depth_mm,
             centre_marks=centre_marks(part),
-            expected_centres=(int(given.load_centre_count[0]), int(given.load_centre_count[1])),
+            expected_centres=(int(given.load_center_count[0]), int(given.load_center_count[1])),
             compare_sides=part.family.is_left_right or given.average_sides,
             scanned_count=len(part.aligned.vertices),
         )

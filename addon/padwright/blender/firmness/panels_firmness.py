@@ -8,9 +8,9 @@ from .. import state
 from ..panels import StagePanel, card, cautions, draw_legend, fact, wrapped
 
 _FIELDS = {
-    "load_centres": ("radius_mm",),
+    "load_centers": ("radius_mm",),
     "imprint_depth": ("from_mm", "to_mm"),
-    "colour_marks": ("color", "tolerance"),
+    "color_marks": ("color", "tolerance"),
 }
 _ABOUT = {
     "paint": "Paint it on the pad, then plan.",
@@ -94,7 +94,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             layout.prop(zone, name)
         if zone.source in _ABOUT:
             wrapped(layout, context, _ABOUT[zone.source], "INFO")
-        elif zone.source == "colour_marks" and not state.has_colors(part.impression):
+        elif zone.source == "color_marks" and not state.has_colors(part.impression):
             wrapped(layout, context, "The impression scan has no colors: choose another source.", "ERROR")
         elif zone.source == "outline":
             layout.prop(zone, "curve")

@@ -36,7 +36,7 @@ def tables(part: Any) -> list[dict[str, Any]]:
 def load(part: Any, job: Job) -> None:
     """Set the list from a loaded job; what was found comes with the next reading."""
     part.centers.clear()
-    for given in job.impression.load_centres if job.impression is not None else ():
+    for given in job.impression.load_centers if job.impression is not None else ():
         center = part.centers.add()
         center.name, center.is_used, center.near, center.within_mm = given.name, given.use, given.near, given.within_mm
 

@@ -24,8 +24,8 @@ from .reading_doubts import differences, own_note
 from .readings import Readings
 
 PRINT_SPREAD = 0.06
-"""Standard deviation of the logarithm by which two prints of the same settings, or one pattern and density against the
-law fitted to all, differ in stiffness. Assumed; the misfit between blocks tells when it is too small."""
+"""Standard deviation of the logarithm by which two prints of the same settings, or one structure and fill share against
+the law fitted to all, differ in stiffness. Assumed; the misfit between blocks tells when it is too small."""
 
 HEIGHT_SD_MM = 0.3
 """Of a printed block's height against its nominal one (common practice, no source)."""
@@ -388,7 +388,7 @@ class _Fit:
 
 def _moving(coupon: Coupon) -> tuple[int, ...]:
     """Return which unknowns beside the modulus a block's curve depends on."""
-    if coupon.settings.fill_pattern == "solid":
+    if coupon.settings.fill_structure == "solid":
         return ()
     return (1, 2) if coupon.settings.contour_count == 0 else (1, 2, 3)
 

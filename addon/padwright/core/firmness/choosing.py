@@ -1,4 +1,4 @@
-"""From a modulus wished for to print settings: which density, contours, pattern and bead give it, or come nearest."""
+"""From a modulus wished for to print settings: fill share, contours, structure and bead that give it or come near."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from ..errors import InputError
 from ..region_settings import RegionSettings, speed_under_flow
 from .curves import CurveBand
 from .fill import RegionGeometry, middle_curve, region_curve
-from .fill_geometry import PATTERNS, bead_area_mm2, bead_wall_mm, cell_mm
+from .fill_geometry import STRUCTURES, bead_area_mm2, bead_wall_mm, cell_mm
 from .material_model import MaterialModel
 
 NEAR = 0.02
-"""Within 2 % the wish counts as met: density is rounded to 0.1 %, which moves the modulus by up to about 2 % at 5 %."""
+"""Within 2 % the wish counts as met: the fill share is rounded to 0.1 %, which moves it by up to about 2 % at 5 %."""
 
 _CELLS_THROUGH = 2.0
 """Fewer cells through the thickness are felt singly, and the computed stiffness is an average (common practice)."""
@@ -31,8 +31,8 @@ class PrintLimits:
     ----------
     bead_widths_mm : tuple of float
         In order of liking.
-    fill_density_pct : (low, high) float
-    fill_patterns : tuple of str
+    solid_share_pct : (low, high) float
+    fill_structures : tuple of str
         In order of liking.
     contour_counts : (low, high) int
 
@@ -43,21 +43,23 @@ class PrintLimits:
     """
 
     bead_widths_mm: tuple[float, ...] = (0.45,)
-    fill_density_pct: tuple[float, float] = (5.0, 40.0)
-    fill_patterns: tuple[str, ...] = ("gyroid",)
+    solid_share_pct: tuple[float, float] = (5.0, 40.0)
+    fill_structures: tuple[str, ...] = ("gyroid",)
     contour_counts: tuple[int, int] = (1, 3)
 
     def __post_init__(self) -> None:
-        low, high = self.fill_density_pct
+        low, high = self.solid_share_pct
         if not 0.0 < low <= high <= 70.0:  # beyond, walls touch: `cell_mm` refuses, "solid" is the word for it
-            raise InputError(f"Fill densities from {low:g} to {high:g} % leave nothing to choose within 0 to 70 %.")
+            raise InputError(f"Fill shares from {low:g} to {high:g} % leave nothing to choose within 0 to 70 %.")
         if not 0 <= self.contour_counts[0] <= self.contour_counts[1]:
             raise InputError("Contours from {} to {} leave nothing to choose.".format(*self.contour_counts))
         if not self.bead_widths_mm or min(self.bead_widths_mm) <= 0.0:
             raise InputError("No bead width is allowed.", hint="Give at least one, in mm.")
-        unknown = [name for name in self.fill_patterns if name not in PATTERNS or name == "none"]
-        if unknown or not self.fill_patterns:
-            raise InputError(f"Fill patterns {list(self.fill_patterns)} leave nothing to choose.", hint="Use gyroid.")
+        unknown = [name for name in self.fill_structures if name not in STRUCTURES or name == "none"]
+        if unknown or not self.fill_structures:
+            raise InputError(
+                f"Fill structures {list(self.fill_structures)} leave nothing to choose.", hint="Use gyroid."
+            )
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,22 +115,22 @@ def choose_settings(
     Parameters
     ----------
     target_secant_kpa : float
-        Stress over strain at 10 % strain, fill and contours and roof and floor together.
+        Stress over strain at 10 % strain, fill, contours and closed layers together.
     limits : PrintLimits
     model : MaterialModel
     geometry : RegionGeometry
     wished : RegionSettings
-        Where the choice starts: its layers, roof, floor, temperatures and top speed stay; its contours are kept if the
-        target allows it.
+        Where the choice starts: its layers, closed layers, temperatures and top speed stay; its contours are kept if
+        the target allows it.
     name : str
         Of the region, for the notes.
 
     Notes
     -----
-    For every pattern, contour count and bead width that the limits allow, density follows by bisection (Brent 1973) on
-    the secant modulus, which rises with it. Taken is the first that meets the target, by the order: at least two cells
-    through the thickness; pattern in order of liking; contours nearest to those wished; bead in order of liking. Where
-    none meets it, the nearest in ratio.
+    For every structure, contour count and bead width that the limits allow, the fill share follows by bisection (Brent
+    1973) on the secant modulus, which rises with it. Taken is the first that meets the target, by the order: at least
+    two cells through the thickness; structure in order of liking; contours nearest to those wished; bead in order of
+    liking. Where none meets it, the nearest in ratio.
 
     Raises
     ------
@@ -139,7 +141,7 @@ def choose_settings(
         raise InputError(f"A region cannot be aimed at {target_secant_kpa:g} kPa.")
     found: list[_Candidate] = []
     for base in _variants(limits, wished):
-        candidate = _best_density(target_secant_kpa, limits, model, geometry, base)
+        candidate = _best_share(target_secant_kpa, limits, model, geometry, base)
         found.append(candidate)
         if candidate.is_met and candidate.has_cells:
             break
@@ -167,11 +169,11 @@ def _variants(limits: PrintLimits, wished: RegionSettings) -> Iterator[RegionSet
             f"Layers of {layer:g} mm are thicker than every allowed bead ({max(limits.bead_widths_mm):g} mm).",
             hint="Set printer.layer_thickness_mm, or allow wider beads.",
         )
-    for pattern in limits.fill_patterns:
+    for structure in limits.fill_structures:
         for count in contours:
             for bead in beads:
                 yield replace(
-                    wished, fill_pattern=pattern, contour_count=count, bead_width_mm=bead, fill_cell_mm=None,
+                    wished, fill_structure=structure, contour_count=count, bead_width_mm=bead, fill_cell_mm=None,
                     max_speed_mm_s=speed_under_flow(bead, layer, wished.max_speed_mm_s, wished.max_volume_flow_mm3_s),
                 )  # fmt: skip
 
@@ -181,39 +183,39 @@ def flow_speed(bead: float, layer: float, flow: float) -> float:
     return flow / bead_area_mm2(bead, layer)
 
 
-def _best_density(
+def _best_share(
     target: float, limits: PrintLimits, model: MaterialModel, geometry: RegionGeometry, base: RegionSettings
 ) -> _Candidate:
-    if base.fill_pattern == "solid":
-        return _candidate(target, model, geometry, replace(base, fill_density_pct=100.0))
-    low, high = limits.fill_density_pct
+    if base.fill_structure == "solid":
+        return _candidate(target, model, geometry, replace(base, solid_share_pct=100.0))
+    low, high = limits.solid_share_pct
 
-    def miss(density: float) -> float:
-        settings = replace(base, fill_density_pct=density)
+    def miss(share: float) -> float:
+        settings = replace(base, solid_share_pct=share)
         return math.log(middle_curve(settings, model, geometry).secant_kpa() / target)
 
     if miss(low) >= 0.0:
-        density = low
+        share = low
     elif miss(high) <= 0.0:
-        density = high
+        share = high
     else:
-        density = float(np.clip(round(brentq(miss, low, high, xtol=0.01), 1), low, high))
-    return _candidate(target, model, geometry, replace(base, fill_density_pct=density))
+        share = float(np.clip(round(brentq(miss, low, high, xtol=0.01), 1), low, high))
+    return _candidate(target, model, geometry, replace(base, solid_share_pct=share))
 
 
 def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings) -> _Candidate:
     reached = middle_curve(settings, model, geometry).secant_kpa()
     has_cells = True
-    if settings.fill_pattern != "solid":
+    if settings.fill_structure != "solid":
         wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
-        cell = cell_mm(settings.fill_pattern, settings.fill_density_pct / 100.0, wall)
+        cell = cell_mm(settings.fill_structure, settings.solid_share_pct / 100.0, wall)
         has_cells = cell * _CELLS_THROUGH <= geometry.thickness_mm
     return _Candidate(settings, reached, abs(reached / target - 1.0) <= NEAR, has_cells)
 
 
 def _basis(settings: RegionSettings) -> dict[str, str]:
     """Return what each setting rests on: the model for those it chose, else what `wished` said."""
-    chosen = {"bead_width_mm", "fill_pattern", "fill_density_pct", "contour_count", "max_speed_mm_s"}
+    chosen = {"bead_width_mm", "fill_structure", "solid_share_pct", "contour_count", "max_speed_mm_s"}
     basis = {}
     for key in settings.as_json():
         given = settings.basis.get(key, "assumed")
@@ -234,19 +236,19 @@ def _miss_note(
     solid = model.solid.value / 1000.0
     if ratio > 1.0:
         cure = [f"a softer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
-        sparser = replace(settings, fill_density_pct=0.5 * limits.fill_density_pct[0])
-        if settings.fill_pattern != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
-            cure.append(f"a fill sparser than {limits.fill_density_pct[0]:g} %")
+        sparser = replace(settings, solid_share_pct=0.5 * limits.solid_share_pct[0])
+        if settings.fill_structure != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
+            cure.append(f"a fill sparser than {limits.solid_share_pct[0]:g} %")
         if settings.contour_count > 0:
             bare = middle_curve(replace(settings, contour_count=0), model, geometry).secant_kpa()
             if bare < 0.95 * reached:
                 cure.append(f"no contours ({bare:.0f} kPa without them)")
-        if settings.fill_pattern in ("gyroid", "solid"):
+        if settings.fill_structure in ("gyroid", "solid"):
             cure.append("a thicker pad, which gives more under the same load")
         said = f"{100.0 * (ratio - 1.0):.0f} % firmer than wished"
     else:
         cure = [f"a firmer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
-        cure.append(f"a fill denser than {limits.fill_density_pct[1]:g} %")
+        cure.append(f"a fill denser than {limits.solid_share_pct[1]:g} %")
         if settings.contour_count >= limits.contour_counts[1]:
             cure.append(f"more than {limits.contour_counts[1]} contours")
         said = f"{100.0 * (1.0 - ratio):.0f} % softer than wished"

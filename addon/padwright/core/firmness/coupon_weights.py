@@ -28,7 +28,7 @@ def weighed(
     """Return the blocks as they were printed by their weight, and what to tell the person.
 
     A block within 15 % or 1 g of its planned weight stays as it is. Of any other the solid share of the fill is worked
-    out from its weight, its contours, roof and floor as planned, and takes the place of the one that was asked for.
+    out from its weight, its contours and closed layers as planned, and takes the place of the one that was asked for.
 
     Parameters
     ----------
@@ -60,9 +60,9 @@ def weighed(
         if abs(off) <= WEIGHT_OFF or abs(mass - planned) <= _READ_G:
             found.append(coupon)
             continue
-        is_solid = coupon.settings.fill_pattern == "solid"
+        is_solid = coupon.settings.fill_structure == "solid"
         pct = 100.0 if is_solid else _fill_pct(coupon, mass, density_g_cm3)
-        asked = coupon.settings.fill_density_pct
+        asked = coupon.settings.solid_share_pct
         said = f"Block {coupon.number} ({coupon.words}) weighs {mass:g} g, {100 * off:+.0f} % off {planned:.1f} g"
         if is_solid or not 1.0 <= pct <= 70.0:
             notes.append(
@@ -72,11 +72,11 @@ def weighed(
             found.append(coupon)
             continue
         notes.append(
-            f"{said}: it is reckoned as {coupon.settings.fill_pattern} {pct:.1f} % instead of {asked:g} %."
+            f"{said}: it is reckoned as {coupon.settings.fill_structure} {pct:.1f} % instead of {asked:g} %."
             f"{another_edge(coupon, float(np.log1p(off)), 'weigh')}"
         )
         ratios.append(pct / asked)
-        found.append(replace(coupon, settings=replace(coupon.settings, fill_density_pct=round(pct, 2))))
+        found.append(replace(coupon, settings=replace(coupon.settings, solid_share_pct=round(pct, 2))))
     if len(ratios) > 1 and max(ratios) / min(ratios) < 1.0 + WEIGHT_OFF:
         ratio = float(np.exp(np.mean(np.log(ratios))))
         notes.append(
@@ -96,7 +96,7 @@ def _fill_pct(coupon: Coupon, mass_g: float, density_g_cm3: float) -> float:
     """Return the solid share of the fill, %, that gives a block its weight; a block's weight is straight in it."""
     empty, full = (
         planned_mass_g(
-            replace(coupon, settings=replace(coupon.settings, fill_density_pct=each, fill_cell_mm=None)), density_g_cm3
+            replace(coupon, settings=replace(coupon.settings, solid_share_pct=each, fill_cell_mm=None)), density_g_cm3
         )
         for each in (0.0, 100.0)
     )

@@ -54,11 +54,11 @@ class CouponWish:
 
     Attributes
     ----------
-    patterns : tuple of str
-        The first is printed at every density, the others at the middle one.
-    densities_pct : tuple of float
+    structures : tuple of str
+        The first is printed at every fill share, the others at the middle one.
+    solid_shares_pct : tuple of float
     contours : tuple of int
-        The least is on every block; the others on one more block each, of the first pattern at the middle density.
+        The least is on every block; the others on one more block each, of the first structure at the middle share.
     has_solid : bool
         Add a solid block.
     nozzle_mm, bead_width_mm, layer_thickness_mm : float
@@ -68,8 +68,8 @@ class CouponWish:
     bed_mm : (x, y) float
     """
 
-    patterns: tuple[str, ...] = ("gyroid", "honeycomb")
-    densities_pct: tuple[float, ...] = (10.0, 15.0, 25.0)
+    structures: tuple[str, ...] = ("gyroid", "honeycomb")
+    solid_shares_pct: tuple[float, ...] = (10.0, 15.0, 25.0)
     contours: tuple[int, ...] = (0, 2)
     has_solid: bool = True
     nozzle_mm: float = 0.4
@@ -113,7 +113,7 @@ class Coupon:
     def words(self) -> str:
         """What it is, for a person."""
         given = self.settings
-        fill = "solid" if given.fill_pattern == "solid" else f"{given.fill_pattern} {given.fill_density_pct:g} %"
+        fill = "solid" if given.fill_structure == "solid" else f"{given.fill_structure} {given.solid_share_pct:g} %"
         if given.contour_count == 0:
             return f"{fill}, no contours"
         return f"{fill}, {counted(given.contour_count, 'contour')}"
@@ -198,14 +198,14 @@ def plan_coupons(model: MaterialModel, filament: Filament, wish: CouponWish) -> 
 
 
 def _check(wish: CouponWish) -> None:
-    lists = (wish.patterns, wish.densities_pct, wish.contours)
+    lists = (wish.structures, wish.solid_shares_pct, wish.contours)
     if not all(lists) or any(len(set(each)) != len(each) for each in lists):
-        raise InputError("Patterns, densities and contours each need at least one value, none twice.")
-    unknown = [name for name in wish.patterns if name not in ("gyroid", "honeycomb", "square_grid")]
+        raise InputError("Structures, fill shares and contours each need at least one value, none twice.")
+    unknown = [name for name in wish.structures if name not in ("gyroid", "honeycomb", "square_grid")]
     if unknown:
         raise InputError(f'There is no model for "{unknown[0]}".', hint="Use gyroid, honeycomb or square_grid.")
-    if not all(3.0 <= value <= 50.0 for value in wish.densities_pct):
-        raise InputError(f"Densities of blocks go from 3 to 50 %; got {wish.densities_pct}.")
+    if not all(3.0 <= value <= 50.0 for value in wish.solid_shares_pct):
+        raise InputError(f"Fill shares of blocks go from 3 to 50 %; got {wish.solid_shares_pct}.")
     if not all(0 <= value <= 6 for value in wish.contours):
         raise InputError(f"Blocks have 0 to 6 contours; got {wish.contours}.")
     if not 0.1 <= wish.nozzle_mm <= 3.0 or not 20.0 <= wish.body_mass_kg <= 250.0:
@@ -229,24 +229,24 @@ def _layer(wish: CouponWish) -> float:
 
 
 def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
-    densities, least = sorted(wish.densities_pct), min(wish.contours)
-    middle = densities[len(densities) // 2]
-    first, *others = wish.patterns
-    rows = [(first, density, least) for density in densities]
+    shares, least = sorted(wish.solid_shares_pct), min(wish.contours)
+    middle = shares[len(shares) // 2]
+    first, *others = wish.structures
+    rows = [(first, share, least) for share in shares]
     rows += [(first, middle, count) for count in sorted(wish.contours) if count != least]
-    rows += [(pattern, middle, least) for pattern in others]
+    rows += [(structure, middle, least) for structure in others]
     rows += [("solid", 100.0, least)] if wish.has_solid else []
     if len(rows) > MOST_BLOCKS:
         raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
     bead, layer = _bead(wish), _layer(wish)
     speed = speed_under_flow(bead, layer, 30.0, filament.max_volume_flow_mm3_s)
     made = []
-    for pattern, density, contours in rows:
+    for structure, share, contours in rows:
         settings = RegionSettings(
-            filament.id, wish.nozzle_mm, bead, layer, pattern, density, contours, 2, 2, float(speed),
+            filament.id, wish.nozzle_mm, bead, layer, structure, share, contours, 2, 2, float(speed),
             filament.max_volume_flow_mm3_s, None, filament.nozzle_temperature_degc, filament.bed_temperature_degc,
         )  # fmt: skip
-        from_wish = {"nozzle_diameter_mm", "fill_pattern", "fill_density_pct", "contour_count", "material_id"}
+        from_wish = {"nozzle_diameter_mm", "fill_structure", "solid_share_pct", "contour_count", "material_id"}
         basis = {name: "user" if name in from_wish else "assumed" for name in settings.as_json()}
         made.append(replace(settings, basis=basis))
     return made
@@ -257,8 +257,8 @@ def _sized(
 ) -> tuple[PlannedCoupon | None, str]:
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     cell = 0.0
-    if settings.fill_pattern != "solid":
-        cell = cell_mm(settings.fill_pattern, settings.fill_density_pct / 100.0, wall)
+    if settings.fill_structure != "solid":
+        cell = cell_mm(settings.fill_structure, settings.solid_share_pct / 100.0, wall)
     edge, coupon, curve = _edge(number, settings, model, cell, most_kg)
     tenth = coupon_load_kg(coupon, curve.value, LEVEL_STRAIN)
     deepest = min(coupon_load_kg(coupon, curve.value, _DEEPEST_STRAIN), most_kg)
@@ -341,14 +341,14 @@ def _sink(coupon: Coupon, band: CurveBand, load_kg: float) -> Estimate:
 
 
 def solid_share(coupon: Coupon) -> float:
-    """Return how much of a block's volume is filament: contours, fill, roof and floor."""
+    """Return how much of a block's volume is filament: contours, fill and closed layers."""
     given = coupon.settings
     wall = bead_wall_mm(given.bead_width_mm, given.layer_thickness_mm)
     density = relative_density(
-        given.fill_pattern, given.fill_density_pct, given.fill_cell_mm, given.bead_width_mm, given.layer_thickness_mm
+        given.fill_structure, given.solid_share_pct, given.fill_cell_mm, given.bead_width_mm, given.layer_thickness_mm
     )
     walls = min(given.contour_count * wall * coupon.geometry.perimeter_mm / coupon.geometry.area_mm2, 1.0)
-    skins = (given.roof_layer_count + given.floor_layer_count) * given.layer_thickness_mm
+    skins = (given.body_side_layer_count + given.base_side_layer_count) * given.layer_thickness_mm
     skins = min(skins / coupon.geometry.thickness_mm, 1.0)
     return skins + (1.0 - skins) * (walls + (1.0 - walls) * density)
 
@@ -364,7 +364,7 @@ def _laid_out(blocks: Sequence[PlannedCoupon], bed_mm: tuple[float, float]) -> t
         if x + edge > bed_mm[0] or y + edge > bed_mm[1]:
             raise InputError(
                 f"{counted(len(blocks), 'block does', 'blocks do')} not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
-                hint="Ask for fewer densities, patterns or contours, and print twice.",
+                hint="Ask for fewer fill shares, structures or contours, and print twice.",
             )
         matrix = np.eye(4)
         matrix[:2, 3] = x + 0.5 * edge, y + 0.5 * edge

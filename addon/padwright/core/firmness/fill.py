@@ -1,4 +1,4 @@
-"""From print settings to the stress-strain curve of a region: fill, contours, roof and floor together."""
+"""From print settings to the stress-strain curve of a region: fill, contours and closed layers together."""
 
 from __future__ import annotations
 
@@ -32,17 +32,17 @@ class SettingsLike(Protocol):
     @property
     def layer_thickness_mm(self) -> float: ...  # noqa: D102
     @property
-    def fill_pattern(self) -> str: ...  # noqa: D102
+    def fill_structure(self) -> str: ...  # noqa: D102
     @property
-    def fill_density_pct(self) -> float: ...  # noqa: D102
+    def solid_share_pct(self) -> float: ...  # noqa: D102
     @property
     def fill_cell_mm(self) -> float | None: ...  # noqa: D102
     @property
     def contour_count(self) -> int: ...  # noqa: D102
     @property
-    def roof_layer_count(self) -> int: ...  # noqa: D102
+    def body_side_layer_count(self) -> int: ...  # noqa: D102
     @property
-    def floor_layer_count(self) -> int: ...  # noqa: D102
+    def base_side_layer_count(self) -> int: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,8 @@ def upper_bound(density: float, poisson: float) -> float:
     return 9.0 * k * g / (3.0 * k + g)
 
 
-def stiffness_ratio(pattern: str, density: float, poisson: float) -> float:
-    """Return E/E_solid of a fill pattern along the layers' normal, small strain.
+def stiffness_ratio(structure: str, density: float, poisson: float) -> float:
+    """Return E/E_solid of a fill structure along the layers' normal, small strain.
 
     Notes
     -----
@@ -82,18 +82,20 @@ def stiffness_ratio(pattern: str, density: float, poisson: float) -> float:
     the solid at full density and lies within 2 % of our own periodic finite elements at 10, 20 and 30 % (Poisson's
     ratio 0.48: 0.028, 0.064, 0.108; at 0.30 it is 7 to 9 % under them); outside 10 to 30 % it is an interpolation.
     """
-    if pattern == "solid":
+    if structure == "solid":
         return 1.0
-    if pattern == "none":
+    if structure == "none":
         return 0.0
-    if pattern == "gyroid":
+    if structure == "gyroid":
         return upper_bound(density, poisson) * (0.505 + 0.495 * density**1.52)
-    if pattern in ("honeycomb", "square_grid"):
+    if structure in ("honeycomb", "square_grid"):
         return density
-    raise InputError(f'There is no model for the pattern "{pattern}".', hint="Use gyroid, honeycomb or square_grid.")
+    raise InputError(
+        f'There is no model for the structure "{structure}".', hint="Use gyroid, honeycomb or square_grid."
+    )
 
 
-def buckling_strain(pattern: str, density: float, poisson: float) -> float:
+def buckling_strain(structure: str, density: float, poisson: float) -> float:
     """Return the strain at which vertical walls buckle under load along them.
 
     Notes
@@ -102,17 +104,17 @@ def buckling_strain(pattern: str, density: float, poisson: float) -> float:
     not read). Square grid: long simply supported plates, kc = 4, stress kc pi^2 E / (12 (1 - nu^2)) (t/s)^2 with
     rho = 2 t/s (Timoshenko, cited, not read). Over E = rho E_solid (honeycomb) and per wall (grid).
     """
-    if pattern == "honeycomb":
+    if structure == "honeycomb":
         return 4.619 / (1.0 - poisson**2) * (0.5 * np.sqrt(3.0)) ** 3 * density**2
     return float(4.0 * np.pi**2 / (12.0 * (1.0 - poisson**2)) * (0.5 * density) ** 2)
 
 
-def fill_curve(pattern: str, density: float, modulus_kpa: float, poisson: float, knee: float = 1.0) -> StressCurve:
+def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: float, knee: float = 1.0) -> StressCurve:
     """Return the curve of a fill without contours.
 
     Parameters
     ----------
-    pattern : str
+    structure : str
     density : float
         Solid share, 0 to 1.
     modulus_kpa, poisson : float
@@ -129,18 +131,18 @@ def fill_curve(pattern: str, density: float, modulus_kpa: float, poisson: float,
     finite elements; measured 0.34 +/- 0.06: DeValk & Lakes 2021), vertical walls 0 (they swell into their cells;
     assumed).
     """
-    if pattern == "solid":
+    if structure == "solid":
         strain = np.linspace(0.0, 0.7, 141)
         stretch = 1.0 - strain
         return StressCurve(strain, modulus_kpa / 3.0 * (stretch**-2 - stretch), 0.6, poisson)
-    modulus = modulus_kpa * stiffness_ratio(pattern, density, poisson)
+    modulus = modulus_kpa * stiffness_ratio(structure, density, poisson)
     shut = float(np.clip(1.0 - 1.4 * density, 0.1, 0.95))
-    if pattern == "gyroid":
+    if structure == "gyroid":
         give = _KNEE * knee
         stress = modulus * give * -np.expm1(-_STRAIN / give)
         level, whole = modulus * give, 0.37
     else:
-        give = min(buckling_strain(pattern, density, poisson) * knee, shut)
+        give = min(buckling_strain(structure, density, poisson) * knee, shut)
         stress = modulus * np.minimum(_STRAIN, give)
         level, whole = modulus * give, 0.0
     odds = _STRAIN / (1.0 - _STRAIN)
@@ -162,7 +164,7 @@ def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> fl
 def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry) -> CurveBand:
     """Return the stress-strain curve of a region as printed, with low and high from the spread of what it rests on.
 
-    Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); roof and floor lie on it
+    Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); closed layers lie on it
     (in series). Low and high are the curve over and times exp(1.645 s), s the standard deviation of the logarithm of
     the secant modulus at 10 % strain, from the model's covariance by its derivatives and the region's own scatter. At
     a body's strains of a few percent the spread is another: `CurveBand.shared` holds the curves for that.
@@ -198,7 +200,7 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
 def _own_sd(settings: SettingsLike, model: MaterialModel, *, is_beyond: bool) -> float:
     """Return the standard deviation of the logarithm of what a region has of its own."""
     parts = [OWN_SPREAD]
-    if settings.fill_pattern not in ("solid", "none"):
+    if settings.fill_structure not in ("solid", "none"):
         parts += [OWN_UNFITTED] if model.basis != "measured" else []
         parts += [OWN_OUTSIDE] if is_beyond else []
     return float(np.linalg.norm(parts))
@@ -232,32 +234,32 @@ def middle_curve(
 def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
     modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns)
     solid = model.modulus_kpa * modulus_factor
-    pattern = settings.fill_pattern
+    structure = settings.fill_structure
     density = relative_density(
-        pattern,
-        settings.fill_density_pct,
+        structure,
+        settings.solid_share_pct,
         settings.fill_cell_mm,
         settings.bead_width_mm,
         settings.layer_thickness_mm,
     )
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     share = min(settings.contour_count * wall * geometry.perimeter_mm / geometry.area_mm2, 1.0)
-    if pattern == "solid" or share >= 1.0:
+    if structure == "solid" or share >= 1.0:
         return fill_curve("solid", 1.0, solid, model.poisson)
-    if pattern == "none" or density <= 0.0:
+    if structure == "none" or density <= 0.0:
         if share <= 0.0:
             raise InputError("A region with neither fill nor contours carries nothing.", hint="Give it a fill.")
         bare = fill_curve("gyroid", 1e-3, solid, model.poisson, knee)
         fill = StressCurve(bare.strain, bare.stress_kpa, bare.densification, 0.0)
     else:
-        # No factor may lift an isotropic pattern over its bound. Along vertical walls the law is exact, and the factor
-        # says how much more or less wall was printed than asked, so there only the solid is the limit.
-        law = stiffness_ratio(pattern, density, model.poisson)
-        ceiling = upper_bound(density, model.poisson) if pattern == "gyroid" else 1.0
-        fill = fill_curve(pattern, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
+        # No factor may lift an isotropic structure over its bound. Along vertical walls the law is exact, and the
+        # factor says how much more or less wall was printed than asked, so there only the solid is the limit.
+        law = stiffness_ratio(structure, density, model.poisson)
+        ceiling = upper_bound(density, model.poisson) if structure == "gyroid" else 1.0
+        fill = fill_curve(structure, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
     give = wrinkle_strain(max(fill.small_strain_kpa, 1e-6 * solid), solid, fill.poisson) * wrinkle
     stress = share * solid * np.minimum(fill.strain, give) + (1.0 - share) * fill.stress_kpa
-    skin = (settings.roof_layer_count + settings.floor_layer_count) * settings.layer_thickness_mm
+    skin = (settings.body_side_layer_count + settings.base_side_layer_count) * settings.layer_thickness_mm
     series = min(skin / geometry.thickness_mm, 0.9)
     strain = (1.0 - series) * fill.strain + series * np.minimum(stress / solid, 0.5)
     walls = share * solid / (share * solid + (1.0 - share) * fill.small_strain_kpa)
@@ -265,21 +267,21 @@ def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometr
 
 
 def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str, ...], bool]:
-    pattern = settings.fill_pattern
-    if pattern in ("solid", "none"):
+    structure = settings.fill_structure
+    if structure in ("solid", "none"):
         return (), False
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     density = relative_density(
-        pattern, settings.fill_density_pct, settings.fill_cell_mm, settings.bead_width_mm, settings.layer_thickness_mm
+        structure, settings.solid_share_pct, settings.fill_cell_mm, settings.bead_width_mm, settings.layer_thickness_mm
     )
     notes = []
-    cell = settings.fill_cell_mm or cell_mm(pattern, density, wall)
+    cell = settings.fill_cell_mm or cell_mm(structure, density, wall)
     if cell * 2.0 > geometry.thickness_mm:
         notes.append(
             f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls "
             "will be felt, and the computed stiffness is an average."
         )
-    is_outside = pattern == "gyroid" and not 0.1 <= density <= 0.3
+    is_outside = structure == "gyroid" and not 0.1 <= density <= 0.3
     if is_outside:
         notes.append(f"A gyroid of {100 * density:.0f} % lies outside 10 to 30 %, where the stiffness law was checked.")
     return tuple(notes), is_outside

@@ -1,4 +1,4 @@
-"""How much solid a fill pattern really holds, and how large its cells are. A bead is not a rectangle."""
+"""How much solid a fill structure really holds, and how large its cells are. A bead is not a rectangle."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ GYROID_AREA = 3.0915
 """Area of the gyroid in a cubic cell of edge 1 (Schoen 1970, NASA TN D-5541, and Grosse-Brauckmann 1997, cited, not
 read)."""
 
-PATTERNS = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
 
 
 def bead_area_mm2(width: float, layer: float) -> float:
@@ -43,7 +43,7 @@ def gyroid_density(wall_to_cell: float) -> float:
     return GYROID_AREA * wall_to_cell - 4.0 * np.pi / 3.0 * wall_to_cell**3
 
 
-def cell_mm(pattern: str, density: float, wall: float) -> float:
+def cell_mm(structure: str, density: float, wall: float) -> float:
     """Return the edge of the repeating cell whose walls of thickness `wall` fill the share `density`, mm.
 
     Gyroid: the cubic cell. Square grid: the distance between walls, both directions in every layer, density 2 t/s.
@@ -53,36 +53,38 @@ def cell_mm(pattern: str, density: float, wall: float) -> float:
     Raises
     ------
     InputError
-        When the pattern has no cells or the density is outside what its walls can fill.
+        When the structure has no cells or the density is outside what its walls can fill.
     """
-    if pattern not in ("gyroid", "square_grid", "honeycomb"):
-        raise InputError(f'The pattern "{pattern}" has no cells.')
+    if structure not in ("gyroid", "square_grid", "honeycomb"):
+        raise InputError(f'The structure "{structure}" has no cells.')
     if not 0.0 < density <= 0.7:
-        raise InputError(f"{pattern} of {100 * density:g} % cannot be made of cells.", hint="Use up to 70 %, or solid.")
-    if pattern == "gyroid":
+        raise InputError(
+            f"{structure} of {100 * density:g} % cannot be made of cells.", hint="Use up to 70 %, or solid."
+        )
+    if structure == "gyroid":
         ratio = float(brentq(lambda x: gyroid_density(x) - density, 1e-9, 0.35))
         return wall / ratio
     return 2.0 * wall / density
 
 
-def density_from_cell(pattern: str, cell: float, wall: float) -> float:
-    """Return the solid share of a pattern with a given cell and wall; the inverse of `cell_mm`."""
-    if cell <= 0.0 or pattern not in ("gyroid", "square_grid", "honeycomb"):
-        raise InputError(f'The pattern "{pattern}" with cells of {cell:g} mm has no density.')
-    return min(gyroid_density(wall / cell) if pattern == "gyroid" else 2.0 * wall / cell, 1.0)
+def density_from_cell(structure: str, cell: float, wall: float) -> float:
+    """Return the solid share of a structure with a given cell and wall; the inverse of `cell_mm`."""
+    if cell <= 0.0 or structure not in ("gyroid", "square_grid", "honeycomb"):
+        raise InputError(f'The structure "{structure}" with cells of {cell:g} mm has no density.')
+    return min(gyroid_density(wall / cell) if structure == "gyroid" else 2.0 * wall / cell, 1.0)
 
 
-def relative_density(pattern: str, density_pct: float, cell: float | None, width: float, layer: float) -> float:
+def relative_density(structure: str, density_pct: float, cell: float | None, width: float, layer: float) -> float:
     """Return the solid share of the space inside the contours, 0 to 1.
 
     A stated cell fixes the geometry and rules; else the percentage does, which is by our definition the true solid
     share. A program that spaces beads as if they were rectangles prints less: (1 - (1 - pi/4) h/w) of it, 10 % less
     for a bead of 0.45 by 0.2 mm. The printed coupon's weight tells.
     """
-    if pattern == "solid":
+    if structure == "solid":
         return 1.0
-    if pattern == "none":
+    if structure == "none":
         return 0.0
     if cell is not None:
-        return density_from_cell(pattern, cell, bead_wall_mm(width, layer))
+        return density_from_cell(structure, cell, bead_wall_mm(width, layer))
     return density_pct / 100.0

@@ -29,14 +29,14 @@ _WRINKLE_FACTOR = 2.0
 
 OWN_SPREAD = 0.06
 """Standard deviation of the logarithm by which one region differs in stiffness from the law fitted on others of the
-same material: uneven print, pattern and density. Assumed, the same as between calibrated blocks."""
+same material: uneven print, structure and fill share. Assumed, the same as between calibrated blocks."""
 
 OWN_UNFITTED = 0.08
-"""The same of the fill law where nothing was calibrated: its errors at two densities are only partly the same (the law
-lies within 15 % of our own finite elements, high at one density and low at another). Assumed."""
+"""The same of the fill law where nothing was calibrated: its errors at two fill shares are only partly the same (the
+law lies within 15 % of our own finite elements, high at one share and low at another). Assumed."""
 
 OWN_OUTSIDE = 0.15
-"""The same of a fill outside the densities its law was checked at, or with cells wider than half the pad. Assumed."""
+"""The same of a fill outside the fill shares its law was checked at, or with cells wider than half the pad. Assumed."""
 
 
 class CalibrationLike(Protocol):

@@ -24,8 +24,8 @@ _NEWTONS = 4.0
 2.3 times its card, newtons make 9.8 times."""
 
 _SWAP = 1.45
-"""Times off that two blocks must both be, one either way, to be taken for swapped. Own choice: patterns and densities
-alone put blocks up to 1.35 times off each other by the card (three standard deviations of the fill's law)."""
+"""Times off that two blocks must both be, one either way, to be taken for swapped. Own choice: structures and fill
+shares alone put blocks up to 1.35 times off each other by the card (three standard deviations of the fill's law)."""
 
 _OWN, _RAW = 0.15, 0.2
 """Logarithms beyond which a block is named: of what the fit leaves to this print, 2.5 times what prints differ by, and

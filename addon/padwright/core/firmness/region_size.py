@@ -12,7 +12,7 @@ from .fill import RegionGeometry
 
 _STEEP = 0.5
 """Faces within 30 degrees of the press direction count as walls that run through the thickness: their contours carry.
-Where body and base side slope, contours end after a few layers and carry with the roof. Our own choice."""
+Where body and base side slope, contours end after a few layers and carry with the closed layers. Our own choice."""
 
 _FOLLOWS = 0.7
 """A face belongs to the side of the pad it lies on when their normals agree to 45 degrees; else it is a wall."""

@@ -13,7 +13,7 @@ Between = tuple[int, int, float]
 """A blend step lies between two zones: their numbers, and its share of the second."""
 
 _TRIES = 4
-"""Settings come in steps of density; a step that ends below the one before is aimed a little higher so many times."""
+"""Settings come in steps of the fill share; a step that ends below the one before is aimed higher so many times."""
 
 
 def choose_all(

@@ -24,7 +24,7 @@ NEARBY = 0.2
 
 _FIRST_STEP = 0.4
 _LAST_STEP = 0.01
-"""Logarithms of moduli: from a half more down to 1 %, finer than density is rounded to."""
+"""Logarithms of moduli: from a half more down to 1 %, finer than the fill share is rounded to."""
 
 
 def smaller_patch(patch: ContactPatch, zone_count: int) -> ContactPatch:

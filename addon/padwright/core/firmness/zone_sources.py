@@ -14,7 +14,7 @@ from ..errors import InputError
 from ..geometry.through import BodySide
 from ..mesh import Bool, Float, TriMesh
 from ..wording import counted
-from .colour_marks import colour_distance, named_colour
+from .color_marks import colour_distance, named_colour
 from .outlines import distance_inside_projected, share_inside_drawn_line
 
 

@@ -55,8 +55,8 @@ def coupon_sheet(plan: CouponSet, number: str, material: str) -> str:
         "",
         _STEPS.format(least=min(per_kg), most=max(per_kg), shown=SHOWN_KG, off=100 * WEIGHT_OFF),
         f"All blocks: {HEIGHT_MM:g} mm tall, bead {first.bead_width_mm:g} mm, layer {first.layer_thickness_mm:g} mm, "
-        f"{first.roof_layer_count} roof and {first.floor_layer_count} floor layers, at most {first.max_speed_mm_s:g} "
-        "mm/s.",
+        f"{first.base_side_layer_count} closed layers below and {first.body_side_layer_count} above, "
+        f"at most {first.max_speed_mm_s:g} mm/s.",
         "",
     ]
     for block in plan.blocks:

@@ -43,7 +43,7 @@ class RegionPlan:
     ----------
     id, name : str
     shell_g, core_g : float
-        Contours, roof and floor; fill.
+        Contours and closed layers; fill.
     filament_m : float
     bead_area_mm2 : float
         Of a bead with rounded sides.
@@ -115,10 +115,10 @@ def plan_region(
     """
     bead = bead_area_mm2(settings.bead_width_mm, settings.layer_thickness_mm)
     layer = settings.layer_thickness_mm
-    skins = (settings.roof_layer_count + settings.floor_layer_count) * layer
+    skins = (settings.body_side_layer_count + settings.base_side_layer_count) * layer
     split = shell_and_core(body.mesh, up, settings.contour_count * bead / layer, skins)
     share = relative_density(
-        settings.fill_pattern, settings.fill_density_pct, settings.fill_cell_mm, settings.bead_width_mm, layer
+        settings.fill_structure, settings.solid_share_pct, settings.fill_cell_mm, settings.bead_width_mm, layer
     )
     plastic = split.shell_mm3 + share * split.core_mm3
     gram = density_g_cm3 / 1000.0
@@ -263,7 +263,7 @@ def _notes(
         notes.append(f"Print it {best.name}, not {first.name}: {', '.join(why) or 'it needs less support'}.")
         if is_pressed and abs(float(best.turn[2] @ first.turn[2])) < 0.9:
             notes.append(
-                "Layers then run along the press, not across it: contours, roof and floor change places, and the "
+                "Layers then run along the press, not across it: contours and closed layers change places, and the "
                 "firmness figures no longer hold." + ("" if first.fits else " A larger bed keeps them.")
             )
     if not is_pressed:

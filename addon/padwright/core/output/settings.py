@@ -23,15 +23,15 @@ class LevelLike(Protocol):
     @property
     def layer_thickness_mm(self) -> float: ...
     @property
-    def fill_pattern(self) -> str: ...
+    def fill_structure(self) -> str: ...
     @property
-    def fill_density_pct(self) -> float: ...
+    def solid_share_pct(self) -> float: ...
     @property
     def contour_count(self) -> int: ...
     @property
-    def roof_layer_count(self) -> int: ...
+    def body_side_layer_count(self) -> int: ...
     @property
-    def floor_layer_count(self) -> int: ...
+    def base_side_layer_count(self) -> int: ...
     @property
     def max_speed_mm_s(self) -> float: ...
 
@@ -67,8 +67,8 @@ def settings_for_level(
 ) -> RegionSettings:
     """Return the settings of a firmness level from the family card, marked "assumed".
 
-    A blend step (2.5) lies between two levels: widths, densities and speeds are interpolated straight, counts too and
-    then rounded (half goes up), the pattern is that of the nearer level (of the softer at half) but never "solid" or
+    A blend step (2.5) lies between two levels: widths, fill shares and speeds are interpolated straight, counts too and
+    then rounded (half goes up), the structure is that of the nearer level (of the softer at half) but never "solid" or
     "none" between two levels. The speed is held under what the material's volume flow allows:
     speed = flow / (bead width x layer thickness), the bead taken as a rectangle.
 
@@ -115,11 +115,11 @@ def settings_for_level(
         nozzle_diameter_mm=printer.nozzle_mm,
         bead_width_mm=bead,
         layer_thickness_mm=layer,
-        fill_pattern=_pattern(below, above, share),
-        fill_density_pct=between("fill_density_pct"),
+        fill_structure=_structure(below, above, share),
+        solid_share_pct=between("solid_share_pct"),
         contour_count=counted("contour_count"),
-        roof_layer_count=counted("roof_layer_count"),
-        floor_layer_count=counted("floor_layer_count"),
+        body_side_layer_count=counted("body_side_layer_count"),
+        base_side_layer_count=counted("base_side_layer_count"),
         max_speed_mm_s=speed,
         max_volume_flow_mm3_s=material.max_volume_flow_mm3_s,
         nozzle_temperature_degC=material.nozzle_temperature_degc,
@@ -134,12 +134,12 @@ def settings_for_level(
     return replace(result, basis=basis)
 
 
-def _pattern(below: LevelLike, above: LevelLike, share: float) -> str:
-    """Return the pattern between two levels; only a level itself is all solid or all empty."""
+def _structure(below: LevelLike, above: LevelLike, share: float) -> str:
+    """Return the structure between two levels; only a level itself is all solid or all empty."""
     near, far = (below, above) if share <= 0.5 else (above, below)
-    if 0.0 < share < 1.0 and near.fill_pattern in ("solid", "none") and far.fill_pattern not in ("solid", "none"):
-        return far.fill_pattern
-    if 0.0 < share < 1.0 and below.fill_pattern != above.fill_pattern and near.fill_pattern in ("solid", "none"):
+    if 0.0 < share < 1.0 and near.fill_structure in ("solid", "none") and far.fill_structure not in ("solid", "none"):
+        return far.fill_structure
+    if 0.0 < share < 1.0 and below.fill_structure != above.fill_structure and near.fill_structure in ("solid", "none"):
         # From empty to full there is no lattice on the card to go by.
         return "gyroid"
-    return near.fill_pattern
+    return near.fill_structure

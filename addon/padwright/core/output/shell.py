@@ -1,4 +1,4 @@
-"""How much of a region is shell (contours, roof, floor) and how much is left for the fill."""
+"""How much of a region is shell (contours, closed layers) and how much is left for the fill."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from ..mesh import Float, TriMesh
 
 @dataclass(frozen=True)
 class ShellAndCore:
-    """Volumes of a region, mm3: contours, roof with floor, and the core inside them; they add up to the region's."""
+    """Volumes of a region, mm3: contours, closed layers, and the core inside them; they add up to the region's."""
 
     contours_mm3: float
     skins_mm3: float
@@ -19,7 +19,7 @@ class ShellAndCore:
 
     @property
     def shell_mm3(self) -> float:
-        """Contours, roof and floor."""
+        """Contours and closed layers."""
         return self.contours_mm3 + self.skins_mm3
 
 
@@ -35,11 +35,11 @@ def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float
     contours_mm : float
         How far the contours reach inward.
     skins_mm : float
-        Roof and floor together.
+        Closed layers of both sides together.
 
     Notes
     -----
-    A face counts as wall where the contours along it take more room than roof or floor would, c sin a > s/2 cos a. The
+    A face counts as wall where the contours along it take more room than closed layers would, c sin a > s/2 cos a. The
     region counts as a prism of its mean thickness h = volume / area seen along `up`. Its outline of area A and
     length P, moved inward by c, encloses A - P c + c^2 sum g(phi) over the outline's corners, g = tan(phi/2) where it
     turns outward by phi and phi/2 where it turns inward (Steiner's formula for a polygon's inner parallel set). Exact
@@ -58,7 +58,7 @@ def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float
     inner = area - contours_mm * walls / height + contours_mm**2 * _corners(mesh, up, is_wall) / height
     inner = float(np.clip(inner, 0.0, area))
     core = inner * max(height - skins_mm, 0.0)
-    # Contours run through all layers, also those of roof and floor; only what is inside them is skin.
+    # Contours run through all layers, also the closed ones; only what is inside them is skin.
     contours = (area - inner) * height
     return ShellAndCore(contours, volume - contours - core, core)
 

@@ -23,7 +23,7 @@ from .sidecar_parts import CautionLike, Contact, MaterialRecord, Provenance, Sca
 from .sidecar_rules import rule_faults
 from .threemf import rigid_matrix
 
-SCHEMA_VERSION = "1.1.0"
+SCHEMA_VERSION = "1.2.0"
 TOOL = "Padwright"
 _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",

@@ -118,9 +118,10 @@ def _settings(region: Mapping[str, Any]) -> Iterator[str]:
     limit = settings.get("max_volume_flow_mm3_s")
     if limit is not None and flow > limit * (1.0 + FLOW_SLACK):
         yield f"{name}: speed x width x thickness is {flow:.2f} mm3/s, above {limit:g}"
-    for pattern, density in (("none", 0), ("solid", 100)):
-        if (settings["fill_pattern"] == pattern) != (settings["fill_density_pct"] == density):
-            yield f"{name}: {settings['fill_pattern']} at {settings['fill_density_pct']:g} % ({pattern} is {density} %)"
+    for structure, share in (("none", 0), ("solid", 100)):
+        if (settings["fill_structure"] == structure) != (settings["solid_share_pct"] == share):
+            found = f"{settings['fill_structure']} at {settings['solid_share_pct']:g} %"
+            yield f"{name}: {found} ({structure} is {share} %)"
     thinnest = region.get("min_thickness_mm")
     if thinnest is not None and thinnest < 2.0 * settings["contour_count"] * bead:
         yield f"{name}: {thinnest:g} mm thick, its contours alone need {2.0 * settings['contour_count'] * bead:g} mm"

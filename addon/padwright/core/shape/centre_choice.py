@@ -97,7 +97,7 @@ def choose_centres(
         places = "; ".join(_place(centre) for centre in beyond)
         notes.append(
             f"{len(found)} load centers were found and such a part has {_range(expected)}: the strongest are used. "
-            f"Also found, not used: {places}. Say which count with [[impression.load_centres]]."
+            f"Also found, not used: {places}. Say which count with [[impression.load_centers]]."
         )
     if expected is not None and len(used) < expected[0]:
         notes.append(f"Such a part has {_range(expected)} load centers; {len(used)} {_is(len(used))} used.")
@@ -130,11 +130,11 @@ def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float |
     what = f'"{mark.name}"' if mark.name else f"{placed(mark.near)} mm"
     nearest = min((_distance(mark, centre, direction) for centre in found), default=None)
     if nearest is None:
-        return f"No load center was found, so none is {what} of [[impression.load_centres]]."
+        return f"No load center was found, so none is {what} of [[impression.load_centers]]."
     if nearest <= mark.within_mm:
-        return f"Two of [[impression.load_centres]] mean the same load center; {what} is the farther and is left out."
+        return f"Two of [[impression.load_centers]] mean the same load center; {what} is the farther and is left out."
     return (
-        f"No load center was found within {mark.within_mm:g} mm of {what} of [[impression.load_centres]]; the nearest "
+        f"No load center was found within {mark.within_mm:g} mm of {what} of [[impression.load_centers]]; the nearest "
         f"is {nearest:.0f} mm away."
     )
 

@@ -97,7 +97,7 @@ def read_impression(
     *,
     press_direction: Float | tuple[float, float, float] | str,
     clay_thickness_mm: float | None = None,
-    load_centre_spacing_mm: float | None = None,
+    load_center_spacing_mm: float | None = None,
     smoothing_mm: float | None = None,
     least_clay_mm: float | None = None,
     contact_depth_mm: float = 2.0,
@@ -116,7 +116,7 @@ def read_impression(
     press_direction : (3,) vector from the body into the part, "auto" or "inward"
     clay_thickness_mm : float, optional
         What was laid, if the person knows; else it is fitted over the rim and called assumed.
-    load_centre_spacing_mm : float, optional
+    load_center_spacing_mm : float, optional
         Measured by hand, to compare.
     smoothing_mm : float, optional
         Width at which the thickness is smoothed to find load centres; the default is 5 mm, less on small parts.
@@ -148,7 +148,7 @@ def read_impression(
     """
     for name, value in (
         ("clay_thickness_mm", clay_thickness_mm),
-        ("load_centre_spacing_mm", load_centre_spacing_mm),
+        ("load_center_spacing_mm", load_center_spacing_mm),
         ("smoothing_mm", smoothing_mm),
         ("least_clay_mm", least_clay_mm),
         ("contact_depth_mm", contact_depth_mm),
@@ -255,7 +255,7 @@ def read_impression(
         other_load_centres=choice.others,
         spacing_mm=spacing,
         spacing_plus_minus_mm=spacing_error,
-        measured_spacing_mm=load_centre_spacing_mm,
+        measured_spacing_mm=load_center_spacing_mm,
         contact_area_cm2=patch_area(impression, settled, is_contact, press.vector) / 100.0,
         clay_area_cm2=patch_area(impression, settled, is_clay, press.vector) / 100.0,
         noise_mm=noise,

@@ -1,0 +1,121 @@
+"""Keys and values of jobs and cards that once had another name: read for ever, and told by the name they have now."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from .toml_lines import Path, show_path
+
+_SETTINGS = {
+    "fill_density_pct": "solid_share_pct",
+    "fill_pattern": "fill_structure",
+    "roof_layer_count": "body_side_layer_count",
+    "floor_layer_count": "base_side_layer_count",
+}
+_KEYS: dict[Path, str] = {
+    ("impression", "load_centre_count"): "load_center_count",
+    ("impression", "load_centres"): "load_centers",
+    ("body", "load_centre_spacing_mm"): "load_center_spacing_mm",
+    ("zones", "load_centres"): "load_centers",
+    ("zones", "colour"): "color",
+    ("zones", "colour_tolerance"): "color_tolerance",
+    ("limits", "fill_density_pct"): "solid_share_pct",
+    ("limits", "fill_patterns"): "fill_structures",
+}
+_VALUES: dict[Path, Mapping[str, str]] = {
+    ("zones", "source"): {"load_centres": "load_centers", "colour_marks": "color_marks"}
+}
+
+
+@dataclass(frozen=True)
+class Renames:
+    """What the keys and values of one kind of file were called.
+
+    Attributes
+    ----------
+    keys : mapping of path without list numbers to name
+        Path of the key as it was, tables above it as they are now -> its name now.
+    values : mapping of path to (value as it was -> value now)
+        The path as it is now.
+    """
+
+    keys: Mapping[Path, str]
+    values: Mapping[Path, Mapping[str, str]] = field(default_factory=dict)
+
+
+JOB = Renames(_KEYS, _VALUES)
+CARD = Renames(
+    {
+        **{("defaults", *path): name for path, name in _KEYS.items()},
+        **{path: name for path, name in _KEYS.items() if path[0] == "zones"},
+        **{("levels", old): name for old, name in _SETTINGS.items()},
+    },
+    _VALUES,
+)
+SETTINGS = Renames({(old,): name for old, name in _SETTINGS.items()})
+
+
+@dataclass(frozen=True)
+class Renewed:
+    """Tables under the names of today.
+
+    Attributes
+    ----------
+    tables : dict
+    lines : dict of key path to line
+        By the names of today and by those in the file.
+    notes : tuple of str
+        One for each old name that was found.
+    doubles : tuple of (path, text)
+        Keys given under both names, where the old one stands.
+    """
+
+    tables: dict[str, Any]
+    lines: dict[Path, int]
+    notes: tuple[str, ...]
+    doubles: tuple[tuple[Path, str], ...]
+
+
+def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renames) -> Renewed:
+    """Return tables with every old name replaced by today's; of a key given under both names today's is kept."""
+    notes: dict[str, None] = {}
+    doubles: list[tuple[Path, str]] = []
+
+    def walk(value: Any, plain: Path, here: Path) -> Any:
+        if isinstance(value, list):
+            return [walk(item, plain, (*here, index)) for index, item in enumerate(value)]
+        if not isinstance(value, Mapping):
+            now = renames.values.get(plain, {}).get(value) if isinstance(value, str) else None
+            if now is None:
+                return value
+            notes[f'Read under its old name: {show_path(plain)} = "{value}"; it is "{now}" now.'] = None
+            return now
+        found = {}
+        for name, inner in value.items():
+            now = renames.keys.get((*plain, name), name)
+            if now != name:
+                if now in value:
+                    doubles.append(((*here, name), f"it is the old name of {now}, and both are given; keep {now}."))
+                    continue
+                old, new = show_path((*plain, name)), show_path((*plain, now))
+                notes[f"Read under its old name: {old}; it is {new} now."] = None
+            found[now] = walk(inner, (*plain, now), (*here, name))
+        return found
+
+    made = walk(tables, (), ())
+    return Renewed(
+        made,
+        {**{_path_now(path, renames): line for path, line in lines.items()}, **lines},
+        tuple(notes),
+        tuple(doubles),
+    )
+
+
+def _path_now(path: Path, renames: Renames) -> Path:
+    now: Path = ()
+    for part in path:
+        plain = tuple(each for each in now if not isinstance(each, int))
+        now = (*now, part if isinstance(part, int) else renames.keys.get((*plain, part), part))
+    return now
