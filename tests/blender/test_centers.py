@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import bpy
 import numpy as np
 import pytest
@@ -31,7 +33,7 @@ def test_the_list_has_what_was_found(read, inside):
     assert [row.number for row in rows] == [each.number for each in found]
     assert [row.depth_mm for row in rows] == pytest.approx([each.depth_mm for each in found], rel=1e-6)
     assert not any(center.is_said for center in read.centers)
-    assert "load_centres" not in inside("blender.scene").scene_tables(read)["impression"]
+    assert "load_centers" not in inside("blender.scene").scene_tables(read)["impression"]
     assert "[centers]" in draw("impression")
     assert inside("blender.state").stale(read, "reading") == ""
 
@@ -87,7 +89,7 @@ def test_a_name_is_that_of_the_mark_and_of_the_result(read, inside):
 def test_it_goes_into_the_job_and_back(read, inside, tmp_path):
     read.centers[0].is_used, read.centers[1].name = False, "left"
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
-    given = inside("core.job_read").read_job(tmp_path / "job.toml").impression.load_centres
+    given = inside("core.job_read").read_job(tmp_path / "job.toml").impression.load_centers
     assert [(each.use, each.name) for each in given] == [(False, ""), (True, "left")]
     count = len(used_rows(read))
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
@@ -96,7 +98,7 @@ def test_it_goes_into_the_job_and_back(read, inside, tmp_path):
     assert [(center.is_used, center.name) for center in part.centers] == [(False, ""), (True, "left")]
     bpy.ops.padwright.read_impression()
     assert len(used_rows(part)) == count and used_rows(part)[0].name == "left"
-    again = inside("blender.scene").scene_tables(part)["impression"]["load_centres"]
+    again = inside("blender.scene").scene_tables(part)["impression"]["load_centers"]
     assert np.allclose([each["near"] for each in again], [each.near for each in given], rtol=1e-6)
 
 
@@ -129,8 +131,25 @@ def test_undo_brings_the_list_and_the_marks_back(read):
 def test_zones_that_take_only_named_ones_stay_as_the_job_says(read, inside):
     load = inside("blender.scene_load").load_zone
     zone = read.zones.add()
-    load(zone, {"name": "one", "level": 4.0, "source": "load_centres", "radius_mm": 20.0, "load_centres": ["left"]})
+    load(zone, {"name": "one", "level": 4.0, "source": "load_centers", "radius_mm": 20.0, "load_centers": ["left"]})
     assert zone.source == "kept" and '"left"' in zone.kept
+
+
+def test_a_scene_of_an_earlier_version_keeps_what_it_said(read, inside):
+    kept = {
+        **json.loads(read.kept or "{}"),
+        "limits": {"fill_density_pct": [7.0, 33.0]},
+        "impression": {"load_centres": [{"near": [1.0, 2.0, 3.0]}], "load_centre_count": [1.0, 3.0]},
+    }
+    read.kept = json.dumps(kept)
+    zone = read.zones.add()
+    zone.name, zone.source = "one", "kept"
+    zone.kept = json.dumps({"source": "load_centres", "radius_mm": 20.0})
+    scene = inside("blender.scene")
+    job = scene.read_with_zone(bpy.context, scene.work_folder(), len(read.zones) - 1)
+    assert job.limits.solid_share_pct == (7.0, 33.0) and job.impression.load_center_count == (1.0, 3.0)
+    assert job.impression.load_centers == ()  # the list in the panel says nothing of any
+    assert job.zones[-1].source == "load_centers"
 
 
 def test_a_remembered_stage_is_shown_when_the_scene_shows_another(part, inside):

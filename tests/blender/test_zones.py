@@ -205,7 +205,7 @@ def test_color_marks_take_the_color_to_the_digit_and_ask_for_colors(built, insid
     zone.source, zone.color, zone.tolerance = "color_marks", (1.0, 165 / 255, 0.0), 0.2
     scene = inside("blender.scene")
     job = scene.read_with_zone(bpy.context, scene.work_folder(), 0)
-    assert job.zones[0].colour == "#ffa500" and job.zones[0].color_tolerance == 0.2
+    assert job.zones[0].color == "#ffa500" and job.zones[0].color_tolerance == 0.2
     with pytest.raises(RuntimeError, match="the impression scan has no colors"):
         bpy.ops.padwright.plan_zones()
 

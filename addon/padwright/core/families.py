@@ -246,6 +246,7 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
     given = data.pop("defaults", {})
     wanted = {path: described for path, described, _ in walk_keys(Job) if described.card and path != ("zones",)}
     reader = TableReader(name, now.lines, _Card)
+    reader.once = now.once
     for path, text in now.doubles:
         reader.fault(path, text)
     found: dict[Path, Sourced] = {}

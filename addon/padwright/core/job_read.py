@@ -88,7 +88,7 @@ def job_from_tables(
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
-    reader.said = said
+    reader.said, reader.once = said, now.once
     for path, text in now.doubles:
         reader.fault(path, text)
     reader.shared_files = {("material", "card"): is_shared_material}
@@ -284,7 +284,9 @@ def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
     if not error.key:
         return error
     path = FilePath(job_file)
-    reader = TableReader(path.name, renewed(*parse_toml(path.read_bytes(), path.name), JOB).lines, Job)
+    now = renewed(*parse_toml(path.read_bytes(), path.name), JOB)
+    reader = TableReader(path.name, now.lines, Job)
+    reader.once = now.once
     reader.fault(error.key, error.message)
     told = InputError(reader.faults[0][1], hint=error.hint)
     told.key = error.key

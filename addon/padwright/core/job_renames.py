@@ -1,4 +1,4 @@
-"""Keys and values of jobs and cards that once had another name: read for ever, and told by the name they have now."""
+"""Keys and values of jobs and cards that once had another name: read without end, and told by the names of today."""
 
 from __future__ import annotations
 
@@ -66,6 +66,8 @@ class Renewed:
     tables : dict
     lines : dict of key path to line
         By the names of today and by those in the file.
+    once : dict of key path to name
+        By the names of today: what the file calls a key that it gives under its old name.
     notes : tuple of str
         One for each old name that was found.
     doubles : tuple of (path, text)
@@ -74,6 +76,7 @@ class Renewed:
 
     tables: dict[str, Any]
     lines: dict[Path, int]
+    once: dict[Path, str]
     notes: tuple[str, ...]
     doubles: tuple[tuple[Path, str], ...]
 
@@ -81,6 +84,7 @@ class Renewed:
 def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renames) -> Renewed:
     """Return tables with every old name replaced by today's; of a key given under both names today's is kept."""
     notes: dict[str, None] = {}
+    once: dict[Path, str] = {}
     doubles: list[tuple[Path, str]] = []
 
     def walk(value: Any, plain: Path, here: Path) -> Any:
@@ -101,16 +105,13 @@ def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renam
                     continue
                 old, new = show_path((*plain, name)), show_path((*plain, now))
                 notes[f"Read under its old name: {old}; it is {new} now."] = None
+                once[_path_now((*here, name), renames)] = name
             found[now] = walk(inner, (*plain, now), (*here, name))
         return found
 
     made = walk(tables, (), ())
-    return Renewed(
-        made,
-        {**{_path_now(path, renames): line for path, line in lines.items()}, **lines},
-        tuple(notes),
-        tuple(doubles),
-    )
+    now_lines = {_path_now(path, renames): line for path, line in lines.items()}
+    return Renewed(made, {**now_lines, **lines}, once, tuple(notes), tuple(doubles))
 
 
 def _path_now(path: Path, renames: Renames) -> Path:

@@ -48,6 +48,7 @@ class TableReader:
         self.defaults = defaults
         self.root = root
         self.faults: list[tuple[int, str]] = []
+        self.once: Mapping[Path, str] = {}  # what the file calls a key that it gives under an old name
         self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
@@ -61,7 +62,8 @@ class TableReader:
             place = place[:-1]
         line = self.lines.get(place, 1)
         where = f"{self.name}:{line}" if self.lines else self.name
-        self.faults.append((line, f"{where}: {show_path(path)}: {text}"))
+        old = f" (here {self.once[path]})" if path in self.once else ""
+        self.faults.append((line, f"{where}: {show_path(path)}{old}: {text}"))
 
     def finish(self, value: Result | None) -> Result:
         """Return the value that was read, or stop when there were faults.
