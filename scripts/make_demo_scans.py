@@ -45,7 +45,7 @@ name = "Sculler seat pad"
 number = "DEMO-1"
 family = "seat_pad"                  # shared/families/seat_pad.toml holds every default
 
-# The bare seat, scanned with a phone: metres, and about 2 % too large, as such scans are.
+# The bare seat, scanned with a phone: meters, and about 2 % too large, as such scans are.
 [base]
 scan = "base.ply"
 unit = "m"

@@ -117,7 +117,7 @@ def test_cells_have_limits():
         cell_mm("solid", 0.2, 0.4)
     with pytest.raises(InputError, match="80 % cannot be made of cells"):
         cell_mm("gyroid", 0.8, 0.4)
-    with pytest.raises(InputError, match="has no density"):
+    with pytest.raises(InputError, match="has no solid share"):
         density_from_cell("gyroid", -1.0, 0.4)
 
 

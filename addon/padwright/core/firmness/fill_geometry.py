@@ -70,7 +70,7 @@ def cell_mm(structure: str, density: float, wall: float) -> float:
 def density_from_cell(structure: str, cell: float, wall: float) -> float:
     """Return the solid share of a structure with a given cell and wall; the inverse of `cell_mm`."""
     if cell <= 0.0 or structure not in ("gyroid", "square_grid", "honeycomb"):
-        raise InputError(f'The structure "{structure}" with cells of {cell:g} mm has no density.')
+        raise InputError(f'The structure "{structure}" with cells of {cell:g} mm has no solid share.')
     return min(gyroid_density(wall / cell) if structure == "gyroid" else 2.0 * wall / cell, 1.0)
 
 
