@@ -75,7 +75,9 @@ def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
     code, told = refused(job, capsys, with_pairs)
     assert code == 2
     assert re.search(
-        r"alignment\.pairs: Point \d at .* lies [\d.]+ mm away from the .* Is it a point of the other scan", told
+        r"alignment\.pairs\[1\]\.base: The base points of the pairs lie [\d.]+ mm away from the base scan, but on the "
+        r"impression scan\. Exchange base and impression of every pair",
+        told,
     )
 
 

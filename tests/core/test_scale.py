@@ -207,7 +207,7 @@ def test_lengths_count_for_an_axis_within_37_degrees_of_it():
 def test_lengths_far_apart_are_refused_with_both_names():
     with pytest.raises(InputError, match=r'"l0" and "l1" of the base scan are 20% apart.*1 and 1\.2') as caught:
         fit_scale(lengths([200, 200], [200, 240]), 1.0)
-    assert "picked wrong" in caught.value.hint
+    assert "picked wrong" in caught.value.message and "third distance" in caught.value.hint
     assert fit_scale(lengths([200, 200], [200, 216]), 1.0).notes  # 8 %: a scan may be stretched that much; it is told
     assert fit_scale(lengths([5, 200], [5.6, 200], limits=0.5), 1.0).factor  # 12 % of 5 mm is within what picking errs
 

@@ -10,10 +10,12 @@ import hashlib
 import time
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from . import run_stages as stages
+from .capture.point_readings import Seen
 from .errors import InputError
 from .families import material_of
 from .files import MOST_SCAN_BYTES, read_named
@@ -24,6 +26,7 @@ from .progress import Progress, Steps, nested
 from .run_evidence import run_evidence, selection_evidence
 from .run_firmness import check_wishes
 from .run_parts import Part, StageTime, peak_memory_mb
+from .run_points import check_points
 from .run_summary import run_summary, selection_summary
 from .stage_reads import STAGE_READS
 
@@ -39,13 +42,13 @@ class Step:
     share : float
         Of the progress of a whole run.
     work : callable (part or None, job, folder) -> Steps of Part
-        None for the part before the first stage.
+        None for the part before the first stage; the first one also takes what looks at the scans as they were read.
     is_wanted : callable (job) -> bool
     """
 
     title: str
     share: float
-    work: Callable[[Part | None, Job, Path], Steps[Part]]
+    work: Callable[..., Steps[Part]]
     is_wanted: Callable[[Job], bool] = lambda _: True
 
 
@@ -112,7 +115,7 @@ def _at_once(text: str, work: Callable[[Part, Path], Part]) -> Callable[[Part | 
 STAGES = (
     Stage(
         "scans",
-        (Step("read, clean and scale", 0.27, lambda _, job, folder: stages.capture(job, folder)),),
+        (Step("read, clean and scale", 0.27, lambda _, job, folder, check=None: stages.capture(job, folder, check)),),
     ),
     Stage(
         "alignment",
@@ -205,7 +208,8 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
     part: Part | None = None
     done = 0.0
     for stage in STAGES:
-        part = yield from nested(do_stage(stage, part, job, folder), done, done + stage.share)
+        check = partial(check_points, job) if part is None else None
+        part = yield from nested(do_stage(stage, part, job, folder, check), done, done + stage.share)
         done += stage.share
     assert part is not None
     result = yield from nested(pack_part(part, only), done, 1.0)
@@ -225,13 +229,32 @@ def check_job(job: Job, folder: Path) -> None:
     material_of(job.material, folder)
 
 
-def do_stage(stage: Stage, part: Part | None, job: Job, folder: Path) -> Steps[Part]:
-    """Take the part through one stage and note the seconds of its steps."""
+def do_stage(
+    stage: Stage,
+    part: Part | None,
+    job: Job,
+    folder: Path,
+    check: Callable[[Seen, Seen | None], None] | None = None,
+) -> Steps[Part]:
+    """Take the part through one stage and note the seconds of its steps.
+
+    Parameters
+    ----------
+    stage : Stage
+    part : Part, optional
+        None before the first stage.
+    job : Job
+    folder : Path
+    check : callable (base, impression or None), optional
+        For the first stage alone: refuses what later stages would, from the scans as they were read. The part does not
+        depend on it, so it is no part of the stage.
+    """
     steps = [step for step in stage.steps if step.is_wanted(job)]
     whole, done = sum(step.share for step in steps), 0.0
     for step in steps:
         start = time.perf_counter()
-        part = yield from nested(step.work(part, job, folder), done / whole, (done + step.share) / whole)
+        work = step.work(part, job, folder, *([] if check is None else [check]))
+        part = yield from nested(work, done / whole, (done + step.share) / whole)
         part = _timed(part, step.title, start)
         done += step.share
     assert part is not None

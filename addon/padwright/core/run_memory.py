@@ -6,6 +6,7 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Collection
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from . import pipeline
@@ -13,6 +14,7 @@ from .job_schema import Job
 from .pipeline import RunResult, check_job, do_stage, pack_part
 from .progress import Progress, Steps, nested
 from .run_parts import Part, Scan
+from .run_points import check_points
 
 STAGES = tuple(stage.name for stage in pipeline.STAGES)
 """In the order in which each needs the ones before it."""
@@ -77,7 +79,7 @@ class StageMemory:
             found = self._recall(keys[each.name], job)
             if found is None:
                 self.at = each.name
-                steps = do_stage(each, part, job, folder)
+                steps = do_stage(each, part, job, folder, partial(check_points, job) if part is None else None)
                 found = yield from nested(steps, done / whole, (done + each.share) / whole)
                 self._keep(keys[each.name], found)
                 self.worked_out.append(each.name)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,19 +12,21 @@ import numpy as np
 from .capture.align import Alignment, align_scans
 from .capture.align_pairs import align_by_pairs
 from .capture.clean import clean_scan
-from .capture.read import read_scan
+from .capture.point_readings import Seen
+from .capture.read import ReadScan, read_scan
 from .capture.scale import ScaleFit, choose_unit, fit_scale
 from .capture.scale_checks import refuse_lone_factor, refuse_unsure
 from .capture.scale_points import check_ends
 from .capture.scale_ratio import MOST_APART, size_note, size_ratio
 from .errors import InputError
-from .families import Family, check_like_size, check_plausible_size, load_family, material_of
+from .families import Family, check_like_size, check_plausible_size, fitting_units, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
 from .geometry.subdivide import subdivided
 from .job_read import blame_key
 from .job_schema import Base, Impression, Job
 from .mesh import Float, TriMesh
 from .output.regions import RegionCut, cut_regions
+from .output.sidecar_parts import InputFile
 from .progress import Progress, Steps, nested
 from .run_firmness import check, choose, tune_zones
 from .run_inputs import (
@@ -37,6 +40,7 @@ from .run_inputs import (
     zone_requests,
 )
 from .run_parts import Part, Scan
+from .run_points import refuse_swapped_sizes
 from .shape.impression import ImpressionReading, read_impression
 from .shape.pad import Pad, build_pad
 from .shape.pad_grid import averaging_width_of
@@ -45,50 +49,103 @@ from .shape.settle import average_left_right, smooth_body_side
 from .units import mm_per_unit
 
 
-def capture(job: Job, folder: Path) -> Steps[Part]:
-    """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2)."""
+@dataclass(frozen=True, eq=False)
+class _File:
+    """A scan file as it was read, before any work.
+
+    Attributes
+    ----------
+    read : ReadScan
+    record : InputFile
+    seen : Seen
+    fitting : tuple of str
+        The units in which it has a size that the family's base can have.
+    notes : tuple of str
+    """
+
+    read: ReadScan
+    record: InputFile
+    seen: Seen
+    fitting: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def capture(job: Job, folder: Path, check: Callable[[Seen, Seen | None], None] | None = None) -> Steps[Part]:
+    """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2).
+
+    Parameters
+    ----------
+    job : Job
+    folder : Path
+    check : callable (base, impression or None), optional
+        Looks at the scans as they were read and raises where the work would be for nothing.
+    """
     family = load_family(job.part.family)
-    base = yield from nested(capture_base(job, family, folder), 0.0, 0.45)
+    yield Progress(0.0, "reading the base scan")
+    base_file = _read(job.base, family, folder, "base scan")
+    impression_file = None
+    if job.impression is not None:
+        yield Progress(0.05, "reading the impression scan")
+        impression_file = _read(job.impression, family, folder, "impression scan")
+        refuse_swapped_sizes(base_file.seen, impression_file.seen, family)
+    if check is not None:
+        yield Progress(0.1, "looking at the job's points")
+        check(base_file.seen, impression_file.seen if impression_file else None)
+    base = yield from nested(capture_base(job, family, folder, base_file), 0.15, 0.5)
     impression = None
     if job.impression is not None:
-        impression = yield from nested(capture_impression(job, base, folder), 0.45, 1.0)
+        impression = yield from nested(capture_impression(job, base, folder, impression_file), 0.5, 1.0)
     base, to_part = lay_on_datum(job, base)
     return Part(job=job, family=family, base=base, impression=impression, to_part=to_part)
 
 
-def capture_base(job: Job, family: Family, folder: Path) -> Steps[Scan]:
-    """Read, clean and scale the base scan (stages 1 and 2)."""
-    scan = yield from _capture(job.base, folder, "base scan", None)
+def capture_base(job: Job, family: Family, folder: Path, file: _File | None = None) -> Steps[Scan]:
+    """Read, unless it was, clean and scale the base scan (stages 1 and 2)."""
+    scan = yield from _capture(job.base, file or _read(job.base, family, folder, "base scan"), None)
     with blame_key("base", "unit"):
         sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
     return replace(scan, notes=(*scan.notes, *sizes))
 
 
-def capture_impression(job: Job, base: Scan, folder: Path) -> Steps[Scan]:
-    """Read, clean and scale the impression scan; its factor is its own, the base's, or the file's."""
+def capture_impression(job: Job, base: Scan, folder: Path, file: _File | None = None) -> Steps[Scan]:
+    """Read, unless it was, clean and scale the impression scan; its factor is its own, the base's, or the file's."""
     assert job.impression is not None
     given = job.impression
     taken = None
     if not given.check_lengths:
         taken = 1.0 if given.scale == "as file" else base.factor
-    scan = yield from _capture(given, folder, "impression scan", taken)
+    file = file or _read(given, load_family(job.part.family), folder, "impression scan")
+    scan = yield from _capture(given, file, taken)
     with blame_key("impression", "unit"):
         sizes = check_like_size(scan.mesh, base.mesh, scan.unit)
     return replace(scan, notes=(*scan.notes, *sizes))
 
 
-def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: float | None) -> Steps[Scan]:
-    yield Progress(0.0, f"reading the {what}")
+def _read(given: Base | Impression, family: Family, folder: Path, what: str) -> _File:
     data, record = read_file(folder, given.scan, what)
     read = read_scan(data, given.scan)
+    points = read.mesh.vertices[np.isfinite(read.mesh.vertices).all(axis=1)]
+    fitting = fitting_units(np.stack([points.min(axis=0), points.max(axis=0)]), family) if len(points) else ()
+    with blame_key("base" if isinstance(given, Base) else "impression", "unit"):
+        unit, notes = choose_unit(read.file_unit, given.unit, what, fitting)
+    return _File(read, record, Seen(what, read.mesh, unit), fitting, notes)
+
+
+def _capture(given: Base | Impression, file: _File, taken_factor: float | None) -> Steps[Scan]:
+    read, record, unit, what = file.read, file.record, file.seen.unit, file.seen.name
+    yield Progress(0.0, f"measuring the {what}")
     table = "base" if isinstance(given, Base) else "impression"
-    with blame_key(table, "unit"):
-        unit, unit_notes = choose_unit(read.file_unit, given.unit, what)
     fit: ScaleFit | None = None
     factor = taken_factor
     if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
         with blame_key(table, "check_lengths"):
-            fit = fit_scale(given.check_lengths, mm_per_unit(unit), pick_error_mm=given.pick_error_mm, what=what)
+            fit = fit_scale(
+                given.check_lengths,
+                mm_per_unit(unit),
+                pick_error_mm=given.pick_error_mm,
+                what=what,
+                fitting=file.fitting,
+            )
             refuse_unsure(fit, what)
         factor = fit.factor
     yield Progress(0.4, f"cleaning the {what}")
@@ -106,7 +163,7 @@ def _capture(given: Base | Impression, folder: Path, what: str, taken_factor: fl
     if fit:
         with blame_key(table, "check_lengths"):
             refuse_lone_factor(fit, what)
-    notes = (*read.notes, *unit_notes, *cleaned.notes, *ends, *(fit.notes if fit else ()))
+    notes = (*read.notes, *file.notes, *cleaned.notes, *ends, *(fit.notes if fit else ()))
     if fit and fit.standard_error is not None:
         notes += (fit.note_on(length * fit.factor, what),)
     record = replace(record, unit=unit, triangles=len(read.mesh.faces))

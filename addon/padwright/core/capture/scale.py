@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -175,6 +175,7 @@ def fit_scale(
     pick_error_mm: float = PICK_ERROR_MM,
     part_length_mm: float | None = None,
     what: str = "base scan",
+    fitting: Collection[str] = (),
 ) -> ScaleFit:
     """Fit the one factor that makes the scan's lengths equal those measured by hand.
 
@@ -190,6 +191,8 @@ def fit_scale(
         Longest side of the part on the scan, to say what the error means on it.
     what : str
         Name of the scan for messages.
+    fitting : collection of str
+        The units in which the scan has a size that such a part can have, where that is known.
 
     Raises
     ------
@@ -225,11 +228,11 @@ def fit_scale(
         raise InputError(f"A check length of the {what} or its plus or minus is not a positive number.")
     if pick_error_mm == 0 and (limits == 0).any():
         raise InputError(f"A check length of the {what} cannot be free of error.", hint="State its plus_minus_mm.")
-    refuse_slips(names, measured / scan, what)
+    refuse_slips(names, measured / scan, measured, what)
     ratios = measured / scan
     refuse_far_apart(names, ratios, np.hypot(limits / scan, ratios * pick_error_mm / scan), what)
     rough = float(scan @ measured / (scan @ scan))
-    refuse_unit_factor(rough, mm_per_unit, what)
+    refuse_unit_factor(rough, mm_per_unit, what, fitting)
     sigma = np.sqrt(limits**2 / 3.0 + (rough * pick_error_mm) ** 2)
     factor, stated = _fit(scan, measured, sigma)
     residuals = measured - factor * scan
@@ -317,8 +320,18 @@ def _error_notes(fit: ScaleFit, part_length_mm: float | None, what: str) -> tupl
     return tuple(notes)
 
 
-def choose_unit(file_unit: str | None, job_unit: str | None, what: str = "base scan") -> tuple[str, tuple[str, ...]]:
+def choose_unit(
+    file_unit: str | None, job_unit: str | None, what: str = "base scan", fitting: Collection[str] = ()
+) -> tuple[str, tuple[str, ...]]:
     """Return the unit of a scan file, and notes: the job's own if given, else what the file states; never guessed.
+
+    Parameters
+    ----------
+    file_unit, job_unit : str, optional
+    what : str
+        Name of the scan for messages.
+    fitting : collection of str
+        The units in which the scan has a size that such a part can have, to name them.
 
     Raises
     ------
@@ -326,9 +339,10 @@ def choose_unit(file_unit: str | None, job_unit: str | None, what: str = "base s
         When neither says it.
     """
     if job_unit is None and file_unit is None:
+        one_of = " or ".join(f'unit = "{unit}"' for unit in fitting)
         raise InputError(
             f"The unit of the {what} is not stated, neither by its file nor by the job.",
-            hint="Set unit to one of " + ", ".join(MM_PER_UNIT) + ".",
+            hint=f"By its size, set {one_of}." if fitting else "Set unit to one of " + ", ".join(MM_PER_UNIT) + ".",
         )
     if job_unit is not None and file_unit is not None and job_unit != file_unit:
         return job_unit, (

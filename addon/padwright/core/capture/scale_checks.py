@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Protocol
 
 import numpy as np
@@ -18,6 +18,11 @@ _MOST_UNSURE = 0.03  # of the size, 95 %: a seat of 300 mm good to 9 mm is no fi
 _MOST_SHIFT = 0.01  # of the size, by one length that does not fit; 3 mm on 300 mm; a choice of ours, no source
 _LONE = 0.10  # scanners are off by some percent, phones by more (Farhan et al. 2023): more asks for a second witness
 _MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
+_MOST_OFF = 1.5  # phone scans are up to 31 % off (Farhan et al. 2023), rounded outwards
+_WHICH_OF_TWO = (
+    "To find which, measure a third distance between other points and add it: the length it agrees with is right. Then "
+    "measure the other one again and check its from, to and measured_mm."
+)
 _AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
 _DISAGREES = 2.5758  # two-sided 1 % of the normal law
 
@@ -42,42 +47,81 @@ class FitLike(Protocol):
     def half_width_mm(self, length_mm: float) -> float | None: ...  # noqa: D102
 
 
-def refuse_unit_factor(factor: float, mm_per_unit: float, what: str) -> None:
+def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Collection[str] = ()) -> None:
     """Refuse a factor that is the ratio of two units.
 
     A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
-    5 %. Setting the unit that is named always leads out of here.
+    5 %. What is named always leads out of here.
+
+    Parameters
+    ----------
+    factor : float
+    mm_per_unit : float
+        What one unit of the file was believed to be, mm.
+    what : str
+        Name of the scan for messages.
+    fitting : collection of str
+        The units in which the scan has a size that such a part can have, where that is known.
 
     Raises
     ------
     InputError
-        With the likely unit.
+        With the likely unit of the scan, or of the lengths.
     """
     likely = [
         (abs(math.log(factor * mm_per_unit / mm)), unit)
         for unit, mm in MM_PER_UNIT.items()
         if abs(mm / mm_per_unit - 1.0) > 1e-9 and abs(math.log(factor * mm_per_unit / mm)) < math.log(1.25)
     ]
-    typed = {0.1: "cm", 0.001: "m", 1 / 25.4: "inches"}
-    slip = next((unit for ratio, unit in typed.items() if abs(math.log(factor / ratio)) < math.log(1.25)), "")
-    if slip:
-        slip = f" Or the lengths were typed in {slip} instead of mm, or their points not in the file's own numbers."
-    if likely:
-        unit = min(likely)[1]
+    typed = _typed_in(factor, 1.25)
+    unit = min(likely)[1] if likely else ""
+    # A scan that has the right size as it is, and would not in the other unit, is not to blame: the lengths are.
+    believed = next((each for each, mm in MM_PER_UNIT.items() if abs(mm / mm_per_unit - 1.0) < 1e-9), "")
+    if typed and unit and believed in fitting and unit not in fitting:
+        unit = ""
+    slip = (
+        f"the lengths were typed in {typed[0]} instead of mm: multiply each measured_mm by {typed[1]:g}."
+        if typed
+        else ""
+    )
+    if unit:
         raise InputError(
             f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
-            hint=f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{slip}',
+            hint=f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{f" Or {slip}" if slip else ""}',
+        )
+    if slip:
+        raise InputError(
+            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
+            hint=f"Likely {slip}",
         )
     for ratio in (*_UNIT_RATIOS, *(1.0 / ratio for ratio in _UNIT_RATIOS)):
         if abs(math.log(factor / ratio)) < math.log(1.05):
             raise InputError(
                 f"The check lengths would scale the {what} by {factor:.5g}: that smells of mixed units, no scan error.",
-                hint=slip.strip() or "Check this scan's unit, the measured lengths (mm) and the picked points.",
+                hint=f"By hand the lengths are {factor:.4g} times as long as on the scan: check this scan's unit, the "
+                "measured lengths (mm) and the picked points.",
             )
 
 
-def refuse_slips(names: Sequence[str], ratios: Float, what: str) -> None:
+def _typed_in(ratio: float, within: float) -> tuple[str, float] | None:
+    """Return in what unit lengths were typed that come out short by a ratio, and how many mm it is."""
+    units = (("cm", 10.0), ("m", 1000.0), ("inches", 25.4))
+    return next((each for each in units if abs(math.log(ratio * each[1])) < math.log(within)), None)
+
+
+def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str) -> None:
     """Refuse a length that differs from the others by a ratio of units, e.g. one typed in cm.
+
+    Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
+
+    Parameters
+    ----------
+    names : sequence of str
+    ratios : (n,) float
+        What each length would scale the scan by.
+    measured : (n,) float, mm
+    what : str
+        Name of the scan for messages.
 
     Raises
     ------
@@ -86,16 +130,30 @@ def refuse_slips(names: Sequence[str], ratios: Float, what: str) -> None:
     """
     if len(names) < 2:
         return
-    middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[0])
-    for name, ratio in zip(names, ratios, strict=True):
+    is_sane = np.abs(np.log(ratios)) < math.log(_MOST_OFF)
+    is_told = len(names) > 2 or int(is_sane.sum()) == 1
+    middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[is_sane][0] if is_told else ratios[0])
+    for name, ratio, length in zip(names, ratios, measured, strict=True):
         times = float(ratio) / middle
         for unit_ratio in (*_UNIT_RATIOS, *(1.0 / each for each in _UNIT_RATIOS)):
-            if abs(math.log(times / unit_ratio)) < math.log(1.05):
-                against = "the others" if len(names) > 2 else f'"{names[0]}"'
+            if abs(math.log(times / unit_ratio)) >= math.log(1.05):
+                continue
+            if not is_told:
                 raise InputError(
-                    f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.',
-                    hint="Was it typed in another unit than mm, or were its points?",
+                    f'Check lengths "{names[0]}" and "{names[1]}" of the {what} would scale it by {ratios[0]:.4g} and '
+                    f"{ratios[1]:.4g}: one of the two is wrong, likely typed in another unit than mm.",
+                    hint=_WHICH_OF_TWO,
                 )
+            against = "the others" if len(names) > 2 else f'"{names[int(np.argmax(is_sane))]}"'
+            typed = _typed_in(times, 1.05)
+            hint = (
+                f"It looks typed in {typed[0]} instead of mm: write measured_mm = {length * typed[1]:.5g}."
+                if typed
+                else f"Check its two points and its measured_mm, {length:.5g}: by {against} it is {length / times:.5g}."
+            )
+            raise InputError(
+                f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.', hint=hint
+            )
 
 
 def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: str) -> None:
@@ -112,17 +170,24 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: st
     Raises
     ------
     InputError
-        With the two lengths that are farthest apart.
+        With the one length without which the others agree, or the two that are farthest apart.
     """
     low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
     apart = float(ratios[high] / ratios[low]) - 1.0
     allowed = _MOST_APART + 3.0 * float(np.hypot(sigma[low], sigma[high]) / ratios[low])
-    if apart > allowed:
+    if apart <= allowed:
+        return
+    said = (
+        f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
+        f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}."
+    )
+    suspect = _suspect(ratios) if len(names) > 2 else None
+    if suspect is not None:
         raise InputError(
-            f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
-            f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}.",
-            hint="One was measured, typed or picked wrong: check from, to and measured_mm of both.",
+            f'{said} Without "{names[suspect]}" the others agree.',
+            hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
         )
+    raise InputError(f"{said} One was measured, typed or picked wrong.", hint=_WHICH_OF_TWO)
 
 
 def refuse_unsure(fit: FitLike, what: str) -> None:
@@ -159,9 +224,9 @@ def refuse_unsure(fit: FitLike, what: str) -> None:
         raise InputError(
             f'{said} "{names[0]}" and "{names[1]}" want factors {fit.measured_mm[0] / fit.scan_mm[0]:.4f} and '
             f"{fit.measured_mm[1] / fit.scan_mm[1]:.4f}: one of the two is wrong.",
-            hint="Measure both again and check their points; a third would tell which it is.",
+            hint=_WHICH_OF_TWO,
         )
-    suspect = _suspect(fit)
+    suspect = _suspect(fit.measured_mm / fit.scan_mm)
     if suspect is None:
         raise InputError(f"{said} No one of them alone is to blame.", hint="Measure all of them again.")
     raise InputError(
@@ -170,9 +235,8 @@ def refuse_unsure(fit: FitLike, what: str) -> None:
     )
 
 
-def _suspect(fit: FitLike) -> int | None:
+def _suspect(ratios: Float) -> int | None:
     """Return the one length without which the others agree to 1 %; None where none or more than one is."""
-    ratios = fit.measured_mm / fit.scan_mm
     alone = []
     for index in range(len(ratios)):
         others = np.delete(ratios, index)
@@ -229,8 +293,8 @@ def disagreement_notes(
     if len(names) == 2 and not agree:
         notes.append(
             f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
-            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. Measure both again,"
-            " or a third."
+            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. A third length"
+            " would tell which of them is off."
         )
     if len(names) == 3 and len(agree) == 1:
         first, second = agree[0]
