@@ -130,8 +130,8 @@ def _run(args: argparse.Namespace) -> int:
 
     try:
         return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
-    except InputError as error:
-        raise tell_place(error, path) from error
+    except PadwrightError as error:
+        raise tell_place(error, path) from None
 
 
 def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[RunResult]) -> int:

@@ -9,7 +9,8 @@ import pytest
 
 from padwright.core.families import load_family
 from padwright.core.job_schema import FAMILIES
-from padwright.core.run_firmness import load_cases, tune_zones
+from padwright.core.run_firmness import tune_zones
+from padwright.core.run_loads import load_cases
 from padwright.core.run_parts import Firmness
 
 

@@ -19,9 +19,15 @@ class PadwrightError(Exception):
         What to do next.
     faces : (k,) int, optional
         Indices of the faces the message speaks of, for a screen that can select them.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+        Path of the job's key that is to blame, where one is; who knows it sets it on the way out.
     """
 
     exit_code: ClassVar[int] = 4
+    key: tuple[str | int, ...] = ()
 
     def __init__(self, message: str, *, hint: str = "", faces: np.ndarray | None = None) -> None:
         super().__init__(message if not hint else f"{message} {hint}")
@@ -31,16 +37,9 @@ class PadwrightError(Exception):
 
 
 class InputError(PadwrightError):
-    """Something the person wrote (job file, command line, argument) is wrong.
-
-    Attributes
-    ----------
-    key : tuple of str and int
-        Path of the job's key that is to blame, where one is; `blame_key` sets it on the way out.
-    """
+    """Something the person wrote (job file, command line, argument) is wrong."""
 
     exit_code = 2
-    key: tuple[str | int, ...] = ()
 
 
 class ScanError(PadwrightError):

@@ -8,7 +8,7 @@ from dataclasses import MISSING, fields, is_dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
-from .errors import InputError
+from .errors import InputError, PadwrightError
 from .families import Family, is_shared_material, load_family, load_material
 from .files import read_named
 from .job_renames import JOB, renewed
@@ -279,8 +279,8 @@ def blame_key(*key: str | int) -> Iterator[None]:
         raise
 
 
-def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
-    """Return an error that blames a key with the job file's name, the key's line and its path before the message."""
+def tell_place(error: PadwrightError, job_file: str | FilePath) -> PadwrightError:
+    """Return the error, with file, line and key before its words where it blames a key."""
     if not error.key:
         return error
     path = FilePath(job_file)
@@ -288,9 +288,9 @@ def tell_place(error: InputError, job_file: str | FilePath) -> InputError:
     reader = TableReader(path.name, now.lines, Job)
     reader.once = now.once
     reader.fault(error.key, error.message)
-    told = InputError(reader.faults[0][1], hint=error.hint)
-    told.key = error.key
-    return told
+    error.message = reader.faults[0][1]
+    error.args = (f"{error.message} {error.hint}".rstrip(),)
+    return error
 
 
 def later_notes(job: Job) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from .firmness.contact import check_load
 from .firmness.curves import CurveBand
 from .firmness.felt import felt
 from .firmness.fill import RegionGeometry, region_curve
-from .firmness.load_case import ContactPatch, LoadCase, body_force_n, patch_of
+from .firmness.load_case import ContactPatch, patch_of
 from .firmness.material_model import MaterialModel, model_from_card
 from .firmness.region_size import region_size
 from .firmness.step_moduli import choose_all
@@ -26,21 +26,17 @@ from .firmness.tuning_notes import beyond
 from .geometry.pad_length import edge_distance
 from .geometry.through import BODY_SIDE
 from .job_read import blame_key
-from .job_schema import Job, Point
+from .job_schema import Job
 from .mesh import TriMesh
 from .output.bodies import Body, Mirror, rounded_mesh
 from .output.printplan import PrintPlan, plan_print
 from .output.settings import settings_for_level
 from .region_settings import RegionSettings
-from .run_inputs import body_points
+from .run_loads import blaming_case, empty_cases, keyed_cases, left_aside, posture_of
 from .run_parts import Firmness, Part
 
 _BEADS = (1.125, 1.5)
 """Bead widths in nozzle diameters where the job names none: common practice, no source."""
-
-_SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
-"""How well a share of the body's weight, and a grip, are known, nine times in ten: assumed. A stated force is taken as
-it is."""
 
 
 def check_wishes(job: Job) -> None:
@@ -168,96 +164,30 @@ def contact_patch(part: Part, present: list[int]) -> tuple[ContactPatch, tuple[s
     return patch, notes
 
 
-def load_cases(part: Part) -> tuple[LoadCase, ...]:
-    """Return the job's load and its further cases; none where the job says nothing of the load."""
-    assert part.pad is not None
-    load = part.job.load
-    wrapped = part.pad.press_direction is None
-    first: LoadCase | None = None
-    if wrapped:
-        if load.squeeze_n:
-            first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
-        elif load.grip_pressure_kpa > 0.0:
-            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
-    else:
-        force = _force(part, load.force_n, load.share)
-        if force:
-            first = LoadCase(
-                force_n=force,
-                point_mm=_point(part, load.point),
-                posture=_posture(part),
-                load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
-            )
-    found = [first] if first else []
-    for case in load.cases:
-        force = _force(part, case.force_n, load.share if case.share is None else case.share)
-        if force:
-            point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
-            factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
-            found.append(LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor))
-    return tuple(found)
-
-
-def left_aside(part: Part) -> tuple[str, ...]:
-    """Return what to say of a load that was given, but is not one for a part of this kind."""
-    assert part.pad is not None
-    load = part.job.load
-    if part.pad.press_direction is None:
-        if load.force_n is None:
-            return ()
-        used = f"{load.squeeze_n:g} N of squeeze" if load.squeeze_n else f"{load.grip_pressure_kpa:g} kPa"
-        return (
-            f"The force of {load.force_n:g} N was not used: no one force acts on a part that is gripped all around. "
-            f"It was checked under {used}; give load.squeeze_n or load.grip_pressure_kpa.",
-        )
-    if load.squeeze_n is None:
-        return ()
-    return (
-        f"The squeeze of {load.squeeze_n:g} N was not used: this part is pressed from one side. Give load.force_n.",
-    )
-
-
-def _posture(part: Part) -> str:
-    """Return the posture's name that goes with the load: a share of the weight has one, whatever the card's default."""
-    load = part.job.load
-    share: float | None = load.share
-    if part.pad is None or part.pad.press_direction is None:
-        share = None
-    elif load.force_n is not None:
-        share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
-    return load.posture if share is None else part.family.posture_for(load.posture, share)
-
-
-def _force(part: Part, force_n: float | None, share: float) -> float | None:
-    mass = part.job.load.body_mass_kg
-    if force_n is not None:
-        return force_n
-    return None if mass is None else body_force_n(mass, share)
-
-
-def _point(part: Part, point: Point | None) -> Any:
-    return None if point is None else body_points(part, [point], "base")[0]
-
-
 def check(part: Part, firmness: Firmness) -> Firmness:
     """Press the body on the pad (stage 8)."""
-    cases = load_cases(part)
+    keyed = keyed_cases(part)
+    cases = tuple(case for _, case in keyed)
     if not cases:
         note = "No load is given, so what it will feel like was not computed: give load.body_mass_kg."
-        return replace(firmness, notes=(*firmness.notes, note))
+        return replace(firmness, notes=(*firmness.notes, *empty_cases(part), note))
     patch = firmness.patch
     notes: tuple[str, ...] = ()
     if patch is None:
         patch, notes = contact_patch(part, sorted(firmness.chosen))
-    notes += left_aside(part)
-    stated, meant = part.job.load.posture, _posture(part)
+    notes += (*left_aside(part), *empty_cases(part))
+    stated, meant = part.job.load.posture, posture_of(part)
     if stated != meant and stated != part.family.defaults["load", "posture"].value:
         notes += (
             f'The posture "{stated}" does not go with the load, {cases[0].force_n:.0f} N, which is that of "{meant}": '
             "it is called so. Change load.share or load.posture so that both say the same.",
         )
     bands, names = _bands(part, firmness.chosen)
-    loads = tuple((case, check_load(case, patch, bands, zone_names=names)) for case in cases)
+    checked = []
+    for key, case in keyed:
+        with blaming_case(key, case):
+            checked.append((case, check_load(case, patch, bands, zone_names=names)))
+    loads = tuple(checked)
     said = felt(loads[0][1], cases[0], patch, bands)
     tuning = firmness.tuning
     if tuning is not None:
@@ -279,7 +209,8 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
     """Tune the zones to the target, where the job has one (stage 9)."""
     job, plan = part.job, part.zones
     assert plan is not None
-    cases = load_cases(part)
+    keyed = keyed_cases(part)
+    cases = tuple(case for _, case in keyed)
     if job.target.goal == "levels" or not cases:
         return firmness
     present = sorted(firmness.chosen)
@@ -304,7 +235,8 @@ def tune_zones(part: Part, firmness: Firmness) -> Firmness:
         for number in present
     ]
     goal = _goal(part, tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name))
-    found = tune(cases[0], own, zones, _neighbours(part, present), goal)
+    with blaming_case(*keyed[0]):
+        found = tune(cases[0], own, zones, _neighbours(part, present), goal)
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     tuned = _firmness(part, chosen, patch=patch, tuning=found)
     return replace(tuned, notes=(*tuned.notes, *missing, *notes))

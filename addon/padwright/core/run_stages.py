@@ -200,6 +200,10 @@ def align(part: Part) -> Steps[Part]:
     found = replace(found, matrix=_settled(found.matrix))
     aligned = impression.transformed(found.matrix)
     sizes = _size_notes(part.impression, base, aligned, found)
+    if sizes:  # what the picked pairs say of the scale is the same once more
+        length = float(np.ptp(base.bounds, axis=0).max())
+        once = {each.note(length) for each in found.scale_implied if each.basis == "pairs"}
+        found = replace(found, notes=tuple(note for note in found.notes if note not in once))
     return replace(part, alignment=replace(found, notes=(*found.notes, *sizes)), aligned=aligned)
 
 
@@ -252,7 +256,21 @@ def read_body_side(part: Part) -> Part:
             compare_sides=part.family.is_left_right or given.average_sides,
             scanned_count=len(part.aligned.vertices),
         )
+    _refuse_clay(reading)
     return fair_body_side(replace(part, aligned=aligned, reading=reading))
+
+
+def _refuse_clay(reading: ImpressionReading) -> None:
+    """Refuse a thickness of the clay that its rim contradicts: clay does not double, nor lose most of its height."""
+    before = reading.undisturbed
+    if before.basis != "measured" or before.typical_mm / 3.0 < before.rim_mm < 2.0 * before.typical_mm:
+        return
+    with blame_key("impression", "clay_thickness_mm"):
+        raise InputError(
+            f"The clay is said to be {before.typical_mm:.3g} mm thick as laid, but in the scans its untouched rim is "
+            f"{before.rim_mm:.1f} mm thick.",
+            hint=f"Write clay_thickness_mm = {before.rim_mm:.1f}, or what you measured, in mm; or leave the key out.",
+        )
 
 
 def fair_body_side(part: Part) -> Part:

@@ -172,7 +172,8 @@ def choose_pieces(
         )
     carried = int(is_kept.sum()) - 1 - int(is_large.sum())
     if carried:
-        notes.append(f"Kept: {counted(carried, 'smaller piece')} that carry the part's surface on across gaps.")
+        carry = "carries" if carried == 1 else "carry"
+        notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
     return PieceChoice(is_kept, tuple(notes))
 
 

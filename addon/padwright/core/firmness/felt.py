@@ -87,7 +87,7 @@ def feel_word(give_mm: float) -> str:
 
 
 def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
-    """Return how far a thumb presses in, about.
+    """Return about how far a thumb (`THUMB_N` on `THUMB_CM2`) presses into a pad so thick, mm.
 
     Notes
     -----

@@ -130,9 +130,12 @@ def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
     said = []
     sinkage, margin = after.sinkage_mm, after.bottoming_margin
     if sinkage.value <= goal.sinkage_limit_mm * (1.0 + SLACK) and goal.sinkage_limit_mm < sinkage.high:
+        within = (
+            "" if sinkage.value <= goal.sinkage_limit_mm else f", within the {100 * SLACK:g} % by which it may be off"
+        )
         said.append(
             f"The sinkage limit of {goal.sinkage_limit_mm:g} mm holds for the material expected ({sinkage.value:.2f} "
-            f"mm); as soft as it may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
+            f"mm{within}); as soft as it may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
         )
     if margin.low < goal.least_bottoming_margin <= margin.value + SLACK:
         said.append(

@@ -25,7 +25,7 @@ _NEARLY_ALL, _LEAST_CONTACT = 0.8, 0.5
 
 
 def missed_contact(
-    footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool, least_thickness_mm: float
+    footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool, settings: PadSettings
 ) -> str | None:
     """Return what to say where the footprint leaves out some of what the body pressed; None where it has nearly all.
 
@@ -41,11 +41,15 @@ def missed_contact(
     if has >= _NEARLY_ALL:
         return None
     text = (
-        f"Only {100.0 * has:.0f} % of what the body pressed lies on the pad: elsewhere the clay is thinner than the "
-        f"{least_thickness_mm:g} mm asked."
+        f"Only {100.0 * has:.0f} % of what the body pressed lies on the pad: elsewhere the clay, less the fit gap of "
+        f"{settings.fit_gap_mm:g} mm, is thinner than the {settings.least_thickness_mm:g} mm asked."
     )
     if has < _LEAST_CONTACT:
-        raise SolveError(text, hint="Lower pad.least_thickness_mm, or draw the pad's outline (pad.footprint).")
+        greater = "fit_gap_mm" if settings.fit_gap_mm > settings.least_thickness_mm else "least_thickness_mm"
+        usual = " (0.2 to 0.6 mm is usual)" if greater == "fit_gap_mm" else ""
+        error = SolveError(text, hint=f"Lower pad.{greater}{usual}, or draw the pad's outline (pad.footprint).")
+        error.key = ("pad", greater)
+        raise error
     return f"{text} Lower pad.least_thickness_mm if the pad should go on there."
 
 

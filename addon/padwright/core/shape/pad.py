@@ -152,7 +152,7 @@ def build_pad(
         footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
     missed = None
     if settings.outline is None and settings.envelope is None and impression is not None:
-        missed = missed_contact(footprint, grid, impression, reading.is_contact, settings.least_thickness_mm)
+        missed = missed_contact(footprint, grid, impression, reading.is_contact, settings)
     uncut = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(
         uncut,

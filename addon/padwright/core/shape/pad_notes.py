@@ -36,8 +36,14 @@ def notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...]
             f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
             f"{fineness.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
         )
-    notes.append(
-        f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm of it "
-        "on the pad's base side."
-    )
+    if pad.base_noise_mm < 0.005:
+        notes.append(
+            "From point to point the base scan scatters by less than 0.01 mm; noise in waves longer than "
+            f"{pad.averaging_mm:.1f} mm cannot be told from shape and stays on the pad's base side."
+        )
+    else:
+        notes.append(
+            f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm "
+            "of it on the pad's base side."
+        )
     return tuple(notes)
