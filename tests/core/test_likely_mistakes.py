@@ -264,10 +264,8 @@ MISTAKES = {
         swap("clay_thickness_mm = 30.0", "clay_thickness_mm = 3.0"),
         write_key("clay_thickness_mm", "clay_thickness_mm = 3.0"),
     ),
-    "fit gap too big": (
-        swap("fit_gap_mm = 0.4", "fit_gap_mm = 40.0"),
-        within_limits("fit_gap_mm = 40.0", "fit_gap_mm"),
-    ),
+    "fit gap too big": (swap("fit_gap_mm = 0.4", "fit_gap_mm = 20.0"), lower_the_gap),
+    "share above one": (swap("share = 0.6", "share = 60.0"), within_limits("share = 60.0", "share")),
     "key of another zone": (swap('source = "rest"', 'source = "rest"\nradius_mm = 10'), drop_second),
     "load case off the patch": (off_the_patch, leave_out_the_point),
     "load case too great": (swap("force_n = 500.0", "force_n = 50000.0"), less_force),
