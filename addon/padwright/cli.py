@@ -117,7 +117,7 @@ def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
         "--only", metavar="REGION", nargs="+", help="pack these regions alone, by their ids, as a selection of the part"
     )
     command.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
-    command.add_argument("-v", "--verbose", action="store_true", help="show progress")
+    command.add_argument("-v", "--verbose", action="store_true", help="show progress and tell all: every note and load")
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -150,6 +150,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     from .core.capture.align_candidates import UnsurePoseError
     from .core.output.bundle import check_folder, mend_folder, run_document, write_bundle
     from .core.output.names import commit_name
+    from .core.run_summary import files_line
 
     check_folder(out)
     for note in mend_folder(out) if out.exists() else ():
@@ -170,8 +171,8 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     if args.json:
         say_result(json.dumps(result.evidence, indent=1, allow_nan=False))
     else:
-        written = ", ".join(bundle.names)
-        say_result("\n".join([*result.summary, f"Written to {bundle.folder}: {written}"]))
+        told = result.told_in_full if args.verbose else result.summary
+        say_result("\n".join([*told, files_line(bundle.folder, bundle.names, in_full=args.verbose)]))
     return 0
 
 

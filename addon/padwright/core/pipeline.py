@@ -178,6 +178,8 @@ class RunResult:
         The numbers, notes and seconds of every stage, ready for JSON.
     summary : tuple of str
         Lines a person reads in one screen.
+    told_in_full : tuple of str
+        The same without a limit: every note and all that the load check says.
     part : Part
         The stages' results, for a program that goes on from here.
     """
@@ -185,6 +187,7 @@ class RunResult:
     files: Mapping[str, bytes]
     evidence: dict[str, Any]
     summary: tuple[str, ...]
+    told_in_full: tuple[str, ...]
     part: Part
 
 
@@ -275,8 +278,10 @@ def pack_part(part: Part, only: Collection[str] | None = None) -> Steps[RunResul
     part = _timed(part, PACKING, start)
     part = replace(part, notes=(*part.notes, *later_notes(part.job), *packed.notes))
     if packed.selection is not None:
-        return RunResult(files, selection_evidence(part, packed), selection_summary(part, packed), part)
-    return RunResult(files, run_evidence(part, packed), run_summary(part, packed), part)
+        told = selection_summary(part, packed)
+        return RunResult(files, selection_evidence(part, packed), told, told, part)
+    told = run_summary(part, packed, in_full=True)
+    return RunResult(files, run_evidence(part, packed), run_summary(part, packed), told, part)
 
 
 def _timed(part: Part, title: str, start: float) -> Part:

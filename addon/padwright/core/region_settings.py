@@ -67,6 +67,8 @@ class RegionSettings:
         return {name: value for name, value in values.items() if value is not None}
 
     def in_words(self) -> str:
-        """Return what is printed in a line: structure, fill share, contours, bead."""
+        """Return all that is typed in for a region; closed layers as body side + base side, the bead with its layer."""
         fill = "solid" if self.fill_structure == "solid" else f"{self.fill_structure} {self.solid_share_pct:.1f} %"
-        return f"{fill}, {counted(self.contour_count, 'contour')}, bead {self.bead_width_mm:g} mm"
+        closed = f"closed {self.body_side_layer_count} + {self.base_side_layer_count}"
+        bead = f"bead {self.bead_width_mm:g} x {self.layer_thickness_mm:g} mm"
+        return f"{fill}, {counted(self.contour_count, 'contour')}, {closed}, {bead}, {self.max_speed_mm_s:.3g} mm/s"

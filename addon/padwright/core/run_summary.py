@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Sequence
+from pathlib import Path
 
 from .packing import Packed
 from .run_parts import Part
@@ -11,13 +12,21 @@ from .run_summary_firmness import firmness_lines, selection_lines
 from .wording import counted, figure
 
 _WIDTH = 110
-_MOST_OTHERS = 5  # notes that change nothing of the part
+_MOST_LINES, _REGIONS_WITHIN = 30, 6  # for so many regions; one line more for each further
 
 
-def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
-    """Return the lines: what was made, how it fits, what to watch."""
-    lines = [_title(part)]
-    lines.append(_scale_line(part))
+def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
+    """Return the lines: what was made, how it fits, how it is printed, what to watch.
+
+    Parameters
+    ----------
+    part : Part
+    packed : Packed
+    in_full : bool
+        Every note whole and all that the load check says. Otherwise, with the line that names the files, at most 30
+        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves.
+    """
+    lines = [_title(part), _scale_line(part)]
     if part.alignment is not None:
         found = part.alignment
         lines.append(
@@ -27,11 +36,22 @@ def run_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     lines += _body_lines(part)
     if part.pad is not None:
         lines += _pad_lines(part, packed)
-    lines += firmness_lines(part, packed)
-    lines += _notes(part)
-    lines += _cautions(part)
-    lines.append(_made_in(part))
-    return tuple(lines)
+    lines = [line for each in lines for line in textwrap.wrap(each, _WIDTH, subsequent_indent="  ")]
+    lines += firmness_lines(part, packed, in_full=in_full)
+    cautions = _cautions(part)
+    most = _MOST_LINES + max(0, len(packed.bodies) - _REGIONS_WITHIN)
+    room = None if in_full else most - len(lines) - len(cautions) - 1  # 1: where the files are
+    return tuple([*lines, *_notes(part, room), *cautions])
+
+
+def files_line(folder: Path, names: Sequence[str], *, in_full: bool = False) -> str:
+    """Return where the files are: the one to open by name, the others counted, or all of them in full."""
+    if in_full:
+        return f"Written to {folder}: {', '.join(names)}"
+    shapes = sum(name.endswith(".stl") for name in names)
+    others = [name for name in names if not name.endswith(".stl")]
+    stl = [f"{counted(shapes, 'STL')} (as scanned, not on the bed)"] if shapes else []
+    return f"Written to {folder}: {', '.join([*others, *stl])}"
 
 
 def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
@@ -43,23 +63,19 @@ def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     for note in part.notes:
         lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
     lines += _cautions(part)
-    lines.append(_made_in(part))
     return tuple(lines)
 
 
 def _title(part: Part) -> str:
     words = part.job.part
     side = "; mirrored: this is the part for the other side" if words.mirror else ""
-    return f"{words.name} ({words.number}, {part.family.name}{side})"
+    seconds = sum(each.seconds for each in part.times)
+    return f"{words.name} ({words.number}, {part.family.name}{side}), made in {seconds:.1f} s"
 
 
 def _cautions(part: Part) -> list[str]:
     """Return all that the family's card has, a line each; settings.json and the run document have the whole texts."""
     return [f"Caution: {caution.brief}" for caution in part.family.cautions]
-
-
-def _made_in(part: Part) -> str:
-    return f"Made in {sum(each.seconds for each in part.times):.1f} s."
 
 
 def _pad_lines(part: Part, packed: Packed) -> list[str]:
@@ -111,31 +127,43 @@ def _body_lines(part: Part) -> list[str]:
     return lines
 
 
-def _notes(part: Part) -> list[str]:
-    """Return what was changed or left out, all of it, then as many other notes as fit, and where the rest is."""
-    told = list(part.notes)
-    for scan in (part.base, part.impression):
-        # What the check lengths have to say comes early: every other number rests on the scale.
-        told += scan.fit.notes if scan is not None and scan.fit is not None and scan.fit.names else ()
-    for stage in (part.pad, part.zones, part.regions):
-        told += stage.notes if stage is not None else ()
+def _weighed(part: Part) -> list[tuple[str, str]]:
+    """Return all notes with their weight, heaviest first: what changed the part, what to look at, background."""
+    # What the check lengths have to say weighs most: every other number rests on the scale.
+    scans = (part.base, part.impression)
+    scale = [note for scan in scans if scan and scan.fit and scan.fit.names for note in scan.fit.notes]
+    changed = [*scale, *part.notes]
+    for stage in (part.pad, part.regions):
+        changed += stage.notes if stage is not None else ()
     firmness = part.firmness
-    others: list[tuple[str, Iterable[str]]] = [
-        ("alignment", part.alignment.notes if part.alignment else ()),
-        ("impression", part.reading.notes if part.reading else ()),
-        ("firmness", firmness.notes if firmness else ()),
-        ("tuning", firmness.tuning.notes if firmness and firmness.tuning else ()),
-        ("load", firmness.loads[0][1].notes if firmness and firmness.loads else ()),
-        ("base scan", part.base.notes),
-        ("impression scan", part.impression.notes if part.impression else ()),
-    ]
-    about = {note: subject for subject, notes in others for note in notes if note not in told}
+    look = list(firmness.notes) if firmness else []
+    for case, result in firmness.loads if firmness else ():
+        look += result.notes if firmness and case is firmness.loads[0][0] else ()
+    look += firmness.tuning.notes if firmness and firmness.tuning else ()
+    for found in (part.alignment, part.zones):
+        look += found.notes if found is not None else ()
+    behind = list(part.reading.notes) if part.reading else []
+    for scan in scans:
+        behind += scan.notes if scan is not None else ()
+    weighed: dict[str, str] = {}
+    for weight, notes in (("on what changed", changed), ("to look at", look), ("background", behind)):
+        for note in notes:
+            weighed.setdefault(note, weight)
+    return list(weighed.items())
+
+
+def _notes(part: Part, room: int | None) -> list[str]:
+    """Return the notes that `room` lines hold, heaviest first, and how many of which weight are left."""
+    wrapped = [(textwrap.wrap(f"Note: {n}", _WIDTH, subsequent_indent="  "), weight) for n, weight in _weighed(part)]
+    lines = [line for note, _ in wrapped for line in note]
+    if room is None or len(lines) <= room:
+        return lines
     lines = []
-    for note in [*dict.fromkeys(told), *list(about)[:_MOST_OTHERS]]:
-        lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
-    left = list(about.values())[_MOST_OTHERS:]
-    if left:
-        counts = ", ".join(f"{left.count(subject)} on the {subject}" for subject in dict.fromkeys(left))
-        text = f'({len(left)} more in {part.job.part.number}.run.json, under the "notes" of each stage: {counts}.)'
-        lines += textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
-    return lines
+    left: list[str] = []
+    for note, weight in wrapped:
+        if not left and len(lines) + len(note) < room:
+            lines += note
+        else:
+            left.append(weight)
+    counts = ", ".join(f"{left.count(weight)} {weight}" for weight in dict.fromkeys(left))
+    return [*lines, f"({counted(len(left), 'more note')}: {counts}. All with -v, or in the .run.json.)"]

@@ -73,9 +73,9 @@ def felt(
         )
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
-    said += _thumb(bands[at], thickness, give.value)
+    said += [*_bottoming(result), *_tipping(result, patch)]
     said += _zones(result, case, patch, curves)
-    said += [*_tipping(result, patch), *_bottoming(result)]
+    said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
     if give.value < STEPS_MM[0][0]:
         said += _softer(main, give.value, thickness)
     return tuple(said)
@@ -104,7 +104,7 @@ def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
     return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
 
 
-def _thumb(band: CurveBand | StressCurve, thickness: float, give: float) -> list[str]:
+def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: str) -> list[str]:
     every = (band.high, band.value, band.low) if isinstance(band, CurveBand) else (band, band, band)
     least, middle, most = (thumb_mm(curve, thickness) for curve in every)
     if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
@@ -115,8 +115,8 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float) -> list
     else:
         deep = f"about {deep}"
     return [
-        f"A thumb pressed hard ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in {deep}: far softer than under "
-        "the body, which spreads its load."
+        f'A thumb pressed hard on "{place}" ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in {deep}: far softer than '
+        "under the body, which spreads its load."
     ]
 
 

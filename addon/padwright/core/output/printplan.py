@@ -254,7 +254,7 @@ def _notes(
                 f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the "
                 f"body side{'' if least.stands else ' and without standing by itself'}. "
             )
-        notes.append(text + "Better: a larger bed (printer.bed_mm), a smaller footprint, or the part cut in two.")
+        notes.append(text + "Better: a larger bed (printer.bed_mm) or a smaller footprint.")
     if best is not first:
         why = [] if first.fits else ["it does not fit the bed"]
         why += [] if first.stands else ["it would rock"]

@@ -91,7 +91,7 @@ def sidecar_faults(document: Any) -> list[str]:
 
 
 def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
-    """Return the settings document as plain data, unchecked."""
+    """Return the settings document as plain data, unchecked; what a person needs first comes first."""
     part = parts.part
     bounds = np.stack([body.mesh.bounds for body in parts.bodies])
     document: dict[str, Any] = {
@@ -141,7 +141,8 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
         document["predicted"] = _finite(parts.predicted_part)
     document["provenance"] = _provenance(parts.provenance)
     document["cautions"] = [_caution(caution, parts.stops_answered) for caution in parts.cautions]
-    return document
+    first = ("$schema", "schema_version", "part", "regions", "predicted", "cautions", "materials", "files")
+    return {name: document[name] for name in first if name in document} | document
 
 
 def _region(parts: SidecarParts, order: int, body: Body) -> dict[str, Any]:
