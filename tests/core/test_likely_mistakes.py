@@ -290,3 +290,13 @@ def test_of_two_check_lengths_that_disagree_a_third_tells_which_is_wrong(desk, c
     assert "One was measured, typed or picked wrong. To find which, measure a third distance" in told
     told = desk.told(wrong.replace("[impression]", f"{desk.third}[impression]", 1), capsys)
     assert 'Without "screw to screw, left side, front to rear" the others agree' in told
+
+
+def test_scans_swapped_without_a_point_to_tell_are_told_when_they_fit_the_other_way_alone(desk, capsys):
+    bare = re.sub(r"(?s)\[\[base\.check_lengths\]\].*?(?=\[impression\])", "", desk.good)
+    bare = re.sub(r'(?s)\[\[zones\]\]\nname = "relief".*?(?=\[\[zones\]\])', "", bare)
+    bare = re.sub(r"(?m)^point = .*\n", "", bare)
+    names = {"base": "impression", "impression": "base"}
+    wrong = re.sub(r'"(base|impression)\.ply"', lambda found: f'"{names[found[1]]}.ply"', bare)
+    told = desk.told(wrong, capsys)
+    assert exchange_scans(wrong, told) == bare

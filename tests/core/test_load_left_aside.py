@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from padwright.core.run_loads import left_aside
+from padwright.core.run_loads import empty_cases, left_aside
 
 
 @pytest.mark.parametrize(
@@ -25,3 +25,11 @@ def test_a_load_of_the_other_kind_is_told(press, force, squeeze, said):
     notes = left_aside(SimpleNamespace(pad=SimpleNamespace(press_direction=press), job=SimpleNamespace(load=load)))
     assert len(notes) == (said is not None)
     assert said is None or said in notes[0]
+
+
+def test_a_load_of_nothing_is_told():
+    cases = [SimpleNamespace(name=name, force_n=force, share=None) for name, force in (("catch", 0.0), ("rest", 300.0))]
+    load = SimpleNamespace(force_n=0.0, body_mass_kg=None, share=0.6, cases=cases)
+    first, second = empty_cases(SimpleNamespace(job=SimpleNamespace(load=load)))
+    assert "load of 0 N (load.force_n) was left out" in first
+    assert 'load case "catch" was left out' in second

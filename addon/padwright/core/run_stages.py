@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from .capture.align import Alignment, align_scans
+from .capture.align_candidates import UnsurePoseError
 from .capture.align_pairs import align_by_pairs
 from .capture.clean import clean_scan
 from .capture.point_readings import Seen
@@ -18,7 +19,7 @@ from .capture.scale import ScaleFit, choose_unit, fit_scale
 from .capture.scale_checks import refuse_lone_factor, refuse_unsure
 from .capture.scale_points import check_ends
 from .capture.scale_ratio import MOST_APART, size_note, size_ratio
-from .errors import InputError
+from .errors import InputError, ScanError, SolveError
 from .families import Family, check_like_size, check_plausible_size, fitting_units, load_family, material_of
 from .firmness.zones import ZonePlan, plan_zones
 from .geometry.subdivide import subdivided
@@ -196,7 +197,13 @@ def align(part: Part) -> Steps[Part]:
         found = align_by_pairs(base, impression, on_base, on_impression, seed=part.job.seed)
     else:
         with blame_key("alignment", "pose"):
-            found = yield from align_scans(base, impression, seed=part.job.seed, pose=part.job.alignment.pose)
+            try:
+                found = yield from align_scans(base, impression, seed=part.job.seed, pose=part.job.alignment.pose)
+            except UnsurePoseError:
+                raise
+            except SolveError as error:
+                yield from _refuse_swapped(part, error)
+                raise
     found = replace(found, matrix=_settled(found.matrix))
     aligned = impression.transformed(found.matrix)
     sizes = _size_notes(part.impression, base, aligned, found)
@@ -205,6 +212,22 @@ def align(part: Part) -> Steps[Part]:
         once = {each.note(length) for each in found.scale_implied if each.basis == "pairs"}
         found = replace(found, notes=tuple(note for note in found.notes if note not in once))
     return replace(part, alignment=replace(found, notes=(*found.notes, *sizes)), aligned=aligned)
+
+
+def _refuse_swapped(part: Part, error: SolveError) -> Steps[None]:
+    """Refuse scans that fit no other way than with their parts exchanged: clay lies outside the base alone."""
+    assert part.impression is not None and part.job.impression is not None
+    try:
+        yield from align_scans(part.impression.mesh, part.base.mesh, seed=part.job.seed)
+    except (SolveError, ScanError):
+        return
+    told = InputError(
+        f"{error.message} With the two scans exchanged they fit: the scans look swapped.",
+        hint=f'Write scan = "{part.job.impression.scan}" under [base] and scan = "{part.job.base.scan}" under '
+        "[impression], each with its own unit.",
+    )
+    told.key = ("base", "scan")
+    raise told from error
 
 
 def _size_notes(impression: Scan, base: TriMesh, aligned: TriMesh, found: Alignment) -> tuple[str, ...]:
