@@ -236,8 +236,9 @@ TETRAHEDRON = "OFF\n4 4 0\n0 0 0\n0.3 0 0\n0 0.3 0\n0 0 0.3\n3 0 2 1\n3 0 1 3\n3
 )
 def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, job, capsys):
     """The real pipeline: a scan in metres that the job says is in mm, with and without a check length."""
-    job.write_text(JOB.replace("base.ply", "base.off").replace("[impression]", f"{lengths}[impression]"))
-    (job.parent / "base.off").write_text(TETRAHEDRON)
+    job.write_text(JOB.replace(".ply", ".off").replace("[impression]", f"{lengths}[impression]"))
+    for scan in ("base.off", "impression.off"):
+        (job.parent / scan).write_text(TETRAHEDRON)
     assert cli.main(["run", str(job)]) == 2
     said = capsys.readouterr().err
     assert said.startswith(f"error: {says}") and 'The unit is likely "m"' in said
