@@ -7,14 +7,16 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, TextIO
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from .cli_coupons import add_coupon_commands
 from .cli_look import look_at
-from .cli_say import put_raw, say, say_result
+from .cli_options import add_command, add_run_options, refuse_other_part
+from .cli_progress import wanted_bar
+from .cli_say import say, say_result
 from .core.errors import InputError, PadwrightError
 from .core.job_schema import FAMILIES
-from .core.progress import Progress, Steps, drain
+from .core.progress import Steps, drain
 from .core.resources import version
 
 if TYPE_CHECKING:
@@ -92,15 +94,34 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     )
     parser.add_argument("--version", action="version", version=f"padwright {version()}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    run = commands.add_parser("run", help="make the part of a job file", allow_abbrev=False)
+    run = add_command(
+        commands,
+        "run",
+        "make the part of a job file",
+        "job.toml  # files go into the folder out beside job.toml",
+        "job.toml --out part-2 --set pad.fit_gap_mm=0.5  # a variant, with one key set",
+        "job.toml --only sit-bones-1  # one region again",
+    )
     run.add_argument("job", metavar="JOB", help="the job file, TOML")
     add_run_options(run, default="out, beside the job file")
     run.set_defaults(command=_run)
-    look = commands.add_parser("look", help="say what a scan is", allow_abbrev=False)
+    look = add_command(
+        commands,
+        "look",
+        "say what a scan is",
+        "base.ply impression.ply  # size, holes, what is wrong",
+        "base.stl --json  # the same for a script",
+    )
     look.add_argument("files", metavar="FILE", nargs="+", help="a scan: STL, OBJ, PLY, OFF, GLB")
     look.add_argument("--json", action="store_true", help="print the facts as JSON")
     look.set_defaults(command=_look)
-    new = commands.add_parser("new", help="write a commented job to start from", allow_abbrev=False)
+    new = add_command(
+        commands,
+        "new",
+        "write a commented job to start from",
+        "--family seat_pad --out job.toml  # fill in the scans, then: run job.toml",
+        "--family insole  # print it",
+    )
     new.add_argument("--family", required=True, choices=FAMILIES, help="part family")
     new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
     new.set_defaults(command=_new)
@@ -110,28 +131,18 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     return parser
 
 
-def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
-    """Add the options of a command that makes a part's files."""
-    command.add_argument("--out", metavar="DIR", help=f"folder for the files (default: {default})")
-    command.add_argument(
-        "--only", metavar="REGION", nargs="+", help="pack these regions alone, by their ids, as a selection of the part"
-    )
-    command.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
-    command.add_argument("-v", "--verbose", action="store_true", help="show progress and tell all: every note and load")
-
-
 def _run(args: argparse.Namespace) -> int:
     from .core.job import read_job, tell_place
 
     path = Path(args.job)
-    job = read_job(path)
+    job = read_job(path, args.settings)
     out = Path(args.out) if args.out is not None else path.parent / "out"
     from .core.pipeline import run_job
 
     try:
         return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
     except PadwrightError as error:
-        raise tell_place(error, path) from None
+        raise tell_place(error, path, args.settings) from None
 
 
 def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[RunResult]) -> int:
@@ -153,9 +164,10 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     from .core.run_summary import files_line
 
     check_folder(out)
+    refuse_other_part(out, number)
     for note in mend_folder(out) if out.exists() else ():
         say(f"note: {note}", sys.stderr)
-    bar = ProgressBar(sys.stderr) if args.verbose else None
+    bar = wanted_bar(args)
     try:
         result = drain(steps, bar.show if bar else None)
     except UnsurePoseError as error:
@@ -209,28 +221,3 @@ def _new(args: argparse.Namespace) -> int:
         raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
     say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
     return 0
-
-
-class ProgressBar:
-    """A plain bar: redrawn in place on a terminal, one line a step elsewhere."""
-
-    _WIDTH = 30
-
-    def __init__(self, stream: TextIO | None) -> None:
-        self._stream = stream
-        self._is_terminal = stream is not None and stream.isatty()
-        self._shown = ""
-
-    def show(self, step: Progress) -> None:
-        """Draw one step."""
-        done = round(self._WIDTH * min(max(step.fraction, 0.0), 1.0))
-        text = f"[{'#' * done}{'.' * (self._WIDTH - done)}] {step.fraction * 100:3.0f} %  {step.text}"
-        if text == self._shown:
-            return
-        put_raw("\r" + text.ljust(len(self._shown)) if self._is_terminal else text + "\n", self._stream)
-        self._shown = text
-
-    def end(self) -> None:
-        """Leave the bar's line."""
-        if self._is_terminal and self._shown:
-            put_raw("\n", self._stream)

@@ -119,7 +119,7 @@ def test_the_command_line_leaves_a_picture_of_each_beside_the_folder(
         yield Progress(0.0, "aligning")
         raise unsure
 
-    options = Namespace(verbose=False, only=None, json=False)
+    options = Namespace(verbose=False, progress=None, only=None, json=False)
     with pytest.raises(SolveError, match=r"pose-1\.png") as caught:
         make_files(options, "PAD-1", tmp_path / "out", steps())
     told = caught.value

@@ -15,6 +15,7 @@ import pytest
 
 from padwright import cli
 from padwright.core.errors import ExportError, InputError, PadwrightError, ScanError, SolveError
+from padwright.core.job import read_job
 from padwright.core.progress import Progress
 from padwright.core.resources import version
 
@@ -339,3 +340,76 @@ def test_too_little_memory_is_told_in_a_sentence(job, pipeline, capsys, tmp_path
     assert cli.main(["run", str(job), "--out", str(tmp_path / "made")]) == 4
     assert capsys.readouterr().err.startswith("error: The memory of this machine does not suffice. Thin")
     assert not (tmp_path / "made").exists()
+
+
+@pytest.fixture
+def numbered(pipeline):
+    """The pipeline of two steps, its evidence with the part's number as a real run has it."""
+
+    def run_job(given, folder):
+        yield from ()
+        return Result(
+            evidence={"part": {"number": given.part.number}}, files={f"{given.part.number}.project.3mf": b"m"}
+        )
+
+    pipeline.run_job = run_job
+
+
+def test_the_folder_of_another_part_is_refused_and_left_as_it_is(job, numbered, capsys, tmp_path):
+    assert cli.main(["run", str(job)]) == 0
+    before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    job.write_text(JOB.replace("PAD-1", "PAD-2"))
+    assert cli.main(["run", str(job)]) == 2
+    assert "holds part PAD-1; this job makes part PAD-2" in capsys.readouterr().err
+    assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
+    assert cli.main(["run", str(job), "--out", str(tmp_path / "out-PAD-2")]) == 0
+
+
+def test_the_same_part_is_made_again_in_its_folder(job, numbered):
+    assert [cli.main(["run", str(job)]) for _ in range(2)] == [0, 0]
+
+
+def test_blocks_to_press_may_lie_in_the_folder(job, numbered, tmp_path):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "COUPONS-1.run.json").write_text(json.dumps({"number": "COUPONS-1"}))
+    assert cli.main(["run", str(job)]) == 0
+
+
+@pytest.mark.parametrize(
+    ("terminal", "flags", "shown"),
+    [
+        (True, [], True),
+        (False, [], False),
+        (True, ["--no-progress"], False),
+        (False, ["--progress"], True),
+        (False, ["-v"], True),
+        (True, ["-v", "--no-progress"], False),
+    ],
+)
+def test_progress_is_shown_on_a_terminal_or_as_asked(terminal, flags, shown, job, pipeline, capsys, monkeypatch):
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: terminal)
+    assert cli.main(["run", str(job), *flags]) == 0
+    assert ("aligning" in capsys.readouterr().err) == shown
+
+
+def test_keys_set_reach_the_job(job, pipeline, capsys):
+    seen = []
+    real = pipeline.run_job
+
+    def run_job(given, folder):
+        seen.append(given)
+        return (yield from real(given, folder))
+
+    pipeline.run_job = run_job
+    assert cli.main(["run", str(job), "--set", "pad.fit_gap_mm=0.7", "--set", "part.number=PAD-7"]) == 0
+    assert (seen[0].pad.fit_gap_mm, seen[0].part.number) == (0.7, "PAD-7")
+    assert read_job(job).part.number == "PAD-1"
+    assert cli.main(["run", str(job), "--set", "pad.fit_gap_mm=wide"]) == 2
+    assert "error: --set: pad.fit_gap_mm: expected a number" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["run", "look", "new"])
+def test_help_has_examples(command, capsys):
+    assert cli.main([command, "--help"]) == 0
+    said = capsys.readouterr().out
+    assert said.split("examples:\n")[1].count(f"padwright {command} ") >= 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from ..core.job_files import gather_files
 from ..core.job_read import job_from_tables
 from ..core.job_renames import JOB, renewed
 from ..core.job_schema import Job
+from ..core.job_set import Setting
 from ..core.slugs import slug
 from ..core.units import mm_per_unit
 from . import bridge
@@ -79,7 +81,14 @@ def target_folder(chosen: str) -> Path:
     return folder
 
 
-def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = True, with_outlines: bool = True) -> Job:
+def read_scene(
+    context: bpy.types.Context,
+    folder: Path,
+    *,
+    with_zones: bool = True,
+    with_outlines: bool = True,
+    settings: Sequence[Setting] = (),
+) -> Job:
     """Write the scene's files into a folder of our own and return the job that makes the part from them.
 
     Parameters
@@ -90,6 +99,8 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
         False leaves paint unread: reading it takes time, and no stage before the zones asks for it.
     with_outlines : bool
         False leaves footprint and reliefs unread: what is wrong with them stops no stage before the pad.
+    settings : sequence of Setting
+        Keys of the job set beside the scene.
 
     Raises
     ------
@@ -97,7 +108,7 @@ def read_scene(context: bpy.types.Context, folder: Path, *, with_zones: bool = T
         When something is missing or wrong; the message says what.
     """
     tables, files = scene_files(context, with_zones=with_zones, with_outlines=with_outlines)
-    return _checked_job(context, tables, files, folder)
+    return _checked_job(context, tables, files, folder, settings=settings)
 
 
 def read_job_and_files(context: bpy.types.Context) -> tuple[Job, dict[str, bytes]]:
@@ -107,13 +118,19 @@ def read_job_and_files(context: bpy.types.Context) -> tuple[Job, dict[str, bytes
 
 
 def _checked_job(
-    context: bpy.types.Context, tables: dict[str, Any], files: dict[str, bytes], folder: Path, first_zone: int = 0
+    context: bpy.types.Context,
+    tables: dict[str, Any],
+    files: dict[str, bytes],
+    folder: Path,
+    first_zone: int = 0,
+    settings: Sequence[Setting] = (),
 ) -> Job:
     from . import job_words
 
     for name, data in files.items():
         (folder / name).write_bytes(data)
-    return job_from_tables(tables, folder=folder, said=job_words.in_panel_words(context.scene.padwright, first_zone))
+    said = None if settings else job_words.in_panel_words(context.scene.padwright, first_zone)
+    return job_from_tables(tables, name="scene", folder=folder, said=said, settings=settings)
 
 
 def scene_files(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import MISSING, fields, is_dataclass, replace
 from pathlib import Path as FilePath
@@ -13,6 +13,7 @@ from .families import Family, is_shared_material, load_family, load_material
 from .files import read_named
 from .job_renames import JOB, renewed
 from .job_schema import FAMILIES, RETIRED, Job, Target, Zone
+from .job_set import Setting, with_settings
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 from .wording import with_article
@@ -32,8 +33,8 @@ _ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
 _COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
 
 
-def read_job(path: str | FilePath) -> Job:
-    """Return the job of a file; file names in it are relative to its folder.
+def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
+    """Return the job of a file, with keys set from outside; file names in it are relative to its folder.
 
     Raises
     ------
@@ -43,11 +44,11 @@ def read_job(path: str | FilePath) -> Job:
     path = FilePath(path)
     start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
     data = read_named(path, "The job file", most_bytes=_MOST_BYTES, hint=start)
-    return parse_job(data, path.name, path.parent)
+    return parse_job(data, path.name, path.parent, settings)
 
 
-def parse_job(data: bytes, name: str, folder: FilePath | None) -> Job:
-    """Return the job of a TOML text; without a folder the files it names are not looked for.
+def parse_job(data: bytes, name: str, folder: FilePath | None, settings: Sequence[Setting] = ()) -> Job:
+    """Return the job of a TOML text, with keys set from outside; without a folder files it names are not looked for.
 
     Raises
     ------
@@ -55,7 +56,7 @@ def parse_job(data: bytes, name: str, folder: FilePath | None) -> Job:
         When anything in it is wrong.
     """
     tables, lines = parse_toml(data, name)
-    return job_from_tables(tables, lines, name=name, folder=folder)
+    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings)
 
 
 def job_from_tables(
@@ -65,6 +66,7 @@ def job_from_tables(
     name: str = "job",
     folder: FilePath | None = None,
     said: Callable[[Path, str], str] | None = None,
+    settings: Sequence[Setting] = (),
 ) -> Job:
     """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
 
@@ -74,6 +76,8 @@ def job_from_tables(
         The job, where its keys stand, what to call it, and where the files it names lie.
     said : callable (path, text) -> str, optional
         How a screen words a fault, from its place and text; else it is told as one of a file.
+    settings : sequence of Setting
+        Keys set from outside, e.g. on the command line.
 
     Raises
     ------
@@ -82,13 +86,15 @@ def job_from_tables(
     """
     now = renewed(tables, lines or {}, JOB)
     tables, retired = _without_retired(now.tables)
-    part = tables.get("part")
-    wanted = part.get("family") if isinstance(part, dict) else None
-    family = load_family(wanted if wanted in FAMILIES else FAMILIES[0])  # a wrong family is told with all other faults
+    family = _family_of(tables)
+    if settings:
+        tables = with_settings(tables, settings, family.zones)
+        family = _family_of(tables)
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
     reader.said, reader.once = said, now.once
+    reader.outside = frozenset(each.path for each in settings)
     for path, text in now.doubles:
         reader.fault(path, text)
     reader.shared_files = {("material", "card"): is_shared_material}
@@ -96,8 +102,17 @@ def job_from_tables(
         del tables["zones"]
     job: Job | None = reader.read(Job, tables)
     if job is not None:
-        job = replace(_check_rules(reader, job, tables, family, folder), retired=retired, renamed=now.notes)
+        given = dict.fromkeys(each.text for each in settings)
+        job = _check_rules(reader, job, tables, family, folder)
+        job = replace(job, retired=retired, renamed=now.notes, set_outside=tuple(given))
     return reader.finish(job)
+
+
+def _family_of(tables: Mapping[str, Any]) -> Family:
+    """Return the family a job names; a wrong one is told with all other faults."""
+    part = tables.get("part")
+    wanted = part.get("family") if isinstance(part, dict) else None
+    return load_family(wanted if wanted in FAMILIES else FAMILIES[0])
 
 
 def _without_retired(tables: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
@@ -279,14 +294,14 @@ def blame_key(*key: str | int) -> Iterator[None]:
         raise
 
 
-def tell_place(error: PadwrightError, job_file: str | FilePath) -> PadwrightError:
-    """Return the error, with file, line and key before its words where it blames a key."""
+def tell_place(error: PadwrightError, job_file: str | FilePath, settings: Sequence[Setting] = ()) -> PadwrightError:
+    """Return the error, with file (or --set), line and key before its words where it blames a key."""
     if not error.key:
         return error
     path = FilePath(job_file)
     now = renewed(*parse_toml(path.read_bytes(), path.name), JOB)
     reader = TableReader(path.name, now.lines, Job)
-    reader.once = now.once
+    reader.once, reader.outside = now.once, frozenset(each.path for each in settings)
     reader.fault(error.key, error.message)
     error.message = reader.faults[0][1]
     error.args = (f"{error.message} {error.hint}".rstrip(),)
@@ -317,6 +332,8 @@ def later_notes(job: Job) -> tuple[str, ...]:
     notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
     instead = {show_path(path): text for path, text in RETIRED.items()}
     notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
+    if job.set_outside:
+        notes.insert(0, f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}.")
     return (*notes, *job.renamed, *family.renamed)
 
 

@@ -391,5 +391,7 @@ class Job:
     output: Output = key("table", "what is written", default=Output(), table=Output)
     retired: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
     """Keys of `RETIRED` that the file holds; they are not written again."""
+    set_outside: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
+    """Keys that were set on the command line, each as a line of TOML."""
     renamed: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
     """Notes of the old names in the file; it is written with the new ones."""

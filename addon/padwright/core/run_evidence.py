@@ -38,6 +38,7 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
             "to_bed": packed.to_bed,
             "mirrored": packed.mirror is not None,
         },
+        "set_on_command_line": list(part.job.set_outside),
         "scans": {"base": _scan(part.base)},
         "scale": {"base": _scale(part.base)},
         "notes": list(part.notes),
@@ -99,6 +100,7 @@ def selection_evidence(part: Part, packed: Packed) -> dict[str, Any]:
         "tool": whole["tool"],
         "selection": packed.selection.as_json(),
         "part": whole["part"],
+        "set_on_command_line": whole["set_on_command_line"],
         "regions": whole["regions"],
         "contacts": [
             each for each in whole["region_cut"]["contacts"] if set(each["between"]) <= set(packed.selection.ids)

@@ -50,6 +50,7 @@ class TableReader:
         self.faults: list[tuple[int, str]] = []
         self.once: Mapping[Path, str] = {}  # what the file calls a key that it gives under an old name
         self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
+        self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
     def fault(self, path: Path, text: str) -> None:
@@ -58,10 +59,10 @@ class TableReader:
             self.faults.append((1, self.said(path, text)))
             return
         place = path
-        while place and place not in self.lines:
+        while place and place not in self.lines and place not in self.outside:
             place = place[:-1]
         line = self.lines.get(place, 1)
-        where = f"{self.name}:{line}" if self.lines else self.name
+        where = "--set" if place in self.outside else f"{self.name}:{line}" if self.lines else self.name
         old = f" (here {self.once[path]})" if path in self.once else ""
         self.faults.append((line, f"{where}: {show_path(path)}{old}: {text}"))
 

@@ -70,10 +70,16 @@ def _interruptible() -> Iterator[None]:
 
 
 def _add_export(commands: Any) -> None:
-    from ... import cli
+    from ... import cli_options
 
-    export = commands.add_parser("export", help="make the part of the scene that is open", allow_abbrev=False)
-    cli.add_run_options(export, default="as chosen in the scene, or out, beside it")
+    export = cli_options.add_command(
+        commands,
+        "export",
+        "make the part of the scene that is open",
+        "--out part  # the part of the scene, as its panels have it",
+        "--out part-2 --set pad.fit_gap_mm=0.5  # a variant, with one key set",
+    )
+    cli_options.add_run_options(export, default="as chosen in the scene, or out, beside it")
     export.set_defaults(command=_export)
 
 
@@ -96,5 +102,5 @@ def _export(args: argparse.Namespace) -> int:
     out = Path(args.out) if args.out is not None else scene.target_folder(part.folder)
     remembered = memory()
     folder = scene.work_folder()
-    job = scene.read_scene(context, folder)
+    job = scene.read_scene(context, folder, settings=args.settings)
     return cli.make_files(args, job.part.number, out, remembered.run(job, folder, args.only))
