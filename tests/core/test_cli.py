@@ -41,6 +41,7 @@ class Result:
     evidence: dict = field(default_factory=lambda: {"pad": {"volume_cm3": 12.5}})
     files: dict = field(default_factory=lambda: {"PAD-1.project.3mf": b"model"})
     summary: tuple = ("The pad has 12.5 cm3.",)
+    told_in_full: tuple = ("The pad has 12.5 cm3.", "And more.")
 
 
 @pytest.fixture
@@ -243,30 +244,6 @@ def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, j
     assert cli.main(["run", str(job)]) == 2
     said = capsys.readouterr().err
     assert said.startswith(f"error: {says}") and 'The unit is likely "m"' in said
-
-
-def test_look_tells_size_state_and_faults(tmp_path, capsys):
-    (tmp_path / "whole.off").write_text(TETRAHEDRON)
-    (tmp_path / "open.off").write_text(TETRAHEDRON.replace("4 4 0", "4 3 0").replace("3 1 2 3\n", ""))
-    (tmp_path / "bad.off").write_text(TETRAHEDRON.replace("0 0.3 0", "0 nan 0"))
-    assert cli.main(["look", str(tmp_path / "whole.off"), str(tmp_path / "open.off")]) == 0
-    whole, _, opened = capsys.readouterr().out.partition("open.off: ")
-    assert "in m  that is 300 x 300 x 300 mm" in whole and "closed, 0.0045 cubic units" in whole
-    assert "open: 1 border, 1.273 units around" in opened
-    code = cli.main(["look", "--json", *(str(tmp_path / f"{name}.off") for name in ("none", "whole", "bad"))])
-    said = capsys.readouterr()
-    assert code in (2, 3) and "none.off: The file " in said.err and "cannot be read" in said.err
-    facts = json.loads(said.out)[0]
-    assert (facts["triangles"], facts["size"], facts["closed"], facts["unit"]) == (4, [0.3, 0.3, 0.3], True, None)
-    assert facts["volume"] == pytest.approx(0.3**3 / 6)
-
-
-def test_look_says_what_is_no_scan(tmp_path, capsys):
-    (tmp_path / "notes.stl").write_text("Not a scan at all.")
-    assert cli.main(["look", str(tmp_path / "notes.stl")]) == 3
-    assert capsys.readouterr().err.startswith(f"error: {tmp_path / 'notes.stl'}: ")
-    assert cli.main(["look", str(tmp_path)]) == 2
-    assert "is a folder" in capsys.readouterr().err
 
 
 INTERRUPTED = """
