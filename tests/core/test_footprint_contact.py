@@ -10,7 +10,8 @@ from tests.support.slabs import sheet, tube
 
 from padwright.core.errors import SolveError
 from padwright.core.progress import drain
-from padwright.core.shape.impression import ImpressionReading, read_impression
+from padwright.core.shape.impression import read_impression
+from padwright.core.shape.impression_reading import ImpressionReading
 from padwright.core.shape.pad import Pad, build_pad
 from padwright.core.shape.pad_settings import PadSettings
 

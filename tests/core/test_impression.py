@@ -12,7 +12,8 @@ from padwright.core.errors import InputError, ScanError, SolveError
 from padwright.core.mesh import TriMesh
 from padwright.core.shape.columns import drop_onto
 from padwright.core.shape.contact import find_contact
-from padwright.core.shape.impression import ImpressionReading, read_impression
+from padwright.core.shape.impression import read_impression
+from padwright.core.shape.impression_reading import ImpressionReading
 from padwright.core.shape.load_centres import minima_with_prominence
 from padwright.core.shape.settle import average_left_right, smooth_body_side
 from padwright.core.shape.smoothing import SurfaceSmoother

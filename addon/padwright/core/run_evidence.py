@@ -17,7 +17,7 @@ from .packing import Packed
 from .resources import version
 from .run_evidence_firmness import firmness_evidence, print_evidence
 from .run_parts import Part, Scan
-from .shape.impression import ImpressionReading
+from .shape.impression_reading import ImpressionReading
 from .shape.load_centres import LoadCentre
 from .shape.pad import Pad
 from .units import mm_per_unit

@@ -23,7 +23,7 @@ from .job_schema import Job
 from .mesh import Float, TriMesh
 from .output.regions import RegionCut
 from .output.sidecar_parts import InputFile
-from .shape.impression import ImpressionReading
+from .shape.impression_reading import ImpressionReading
 from .shape.pad import Pad
 
 

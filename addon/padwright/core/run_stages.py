@@ -42,7 +42,8 @@ from .run_inputs import (
 )
 from .run_parts import Part, Scan
 from .run_points import refuse_swapped_sizes
-from .shape.impression import ImpressionReading, read_impression
+from .shape.impression import read_impression
+from .shape.impression_reading import ImpressionReading
 from .shape.pad import Pad, build_pad
 from .shape.pad_grid import averaging_width_of
 from .shape.pad_settings import BaseOnly

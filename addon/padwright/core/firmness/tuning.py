@@ -14,7 +14,7 @@ from .choosing import Chosen
 from .contact import LoadResult, check_load
 from .load_case import ContactPatch, LoadCase
 from .step_moduli import choose_all
-from .tuning_goal import Goal, even_shares, excess, unevenness
+from .tuning_goal import Goal, TunedZone, even_shares, excess, unevenness
 from .tuning_notes import RIGID, UNCHANGED, beside, binding_limits, doubts, traded, unmet
 from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 
@@ -60,29 +60,6 @@ class TunableZone:
     def untuned(self) -> Chosen:
         """What is printed without tuning."""
         return self.own if self.own is not None else self.choose(self.start_kpa)
-
-
-@dataclass(frozen=True, eq=False)
-class TunedZone:
-    """What came of a zone.
-
-    Attributes
-    ----------
-    name : str
-    before_kpa, after_kpa : float
-        Secant moduli at 10 % strain.
-    share_before, share_after, share_even : float
-        Of the load; the last on an even pad.
-    chosen : Chosen
-    """
-
-    name: str
-    before_kpa: float
-    after_kpa: float
-    share_before: float | None
-    share_after: float
-    share_even: float
-    chosen: Chosen
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""What tuning aims for and what must hold, and by how much a load check misses it."""
+"""What tuning aims for and what must hold, what came of a zone, and by how much a load check misses the aim."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..mesh import Float
+from .choosing import Chosen
 from .contact import LoadResult
 from .load_case import ContactPatch
 
@@ -44,6 +45,29 @@ class Goal:
         known = np.log(self.level_moduli_kpa)
         index = np.clip(np.searchsorted(known, log_kpa) - 1, 0, len(known) - 2)
         return np.asarray(1.0 + index + (log_kpa - known[index]) / (known[index + 1] - known[index]))
+
+
+@dataclass(frozen=True, eq=False)
+class TunedZone:
+    """What came of a zone.
+
+    Attributes
+    ----------
+    name : str
+    before_kpa, after_kpa : float
+        Secant moduli at 10 % strain.
+    share_before, share_after, share_even : float
+        Of the load; the last on an even pad.
+    chosen : Chosen
+    """
+
+    name: str
+    before_kpa: float
+    after_kpa: float
+    share_before: float | None
+    share_after: float
+    share_even: float
+    chosen: Chosen
 
 
 def even_shares(patch: ContactPatch, count: int) -> Float:

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..mesh import Float
 from .contact import LoadResult
-
-if TYPE_CHECKING:
-    from .load_case import LoadCase
-    from .tuning import TunedZone
-    from .tuning_goal import Goal
+from .load_case import LoadCase
+from .tuning_goal import Goal, TunedZone
 
 SLACK = 0.03
 """A limit within 3 % counts as kept: settings are rounded, which moves a modulus by up to 2 %."""

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ..wording import counted, direction_words
-
-if TYPE_CHECKING:
-    from .impression import ImpressionReading
-
+from .impression_reading import ImpressionReading
 from .press import TELL_OFF_DEG
 
 _SAME_SPACING_MM = 5.0

@@ -11,7 +11,7 @@ from scipy import ndimage
 from ..errors import InputError, SolveError
 from ..geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ..geometry.pad_length import pad_length
-from ..geometry.samples import fineness, median_edge
+from ..geometry.samples import Fineness, fineness, median_edge
 from ..mesh import Bool, Float, Int, TriMesh
 from ..progress import Progress, Steps
 from .drawn_outline import outline_inside
@@ -20,7 +20,6 @@ from .footprint_contact import ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, inner_points, to_grid_frame
-from .pad_notes import notes_on
 from .pad_settings import PadSettings, Reading
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
@@ -212,7 +211,7 @@ def build_pad(
         if scan is not None and median_edge(scan) > 2.0 * width
     }
     yield Progress(1.0, "pad done")
-    return replace(pad, notes=notes_on(pad, coarse, (footprint.note, missed, cut, thin)))
+    return replace(pad, notes=_notes_on(pad, coarse, (footprint.note, missed, cut, thin)))
 
 
 def _everywhere_under(grid: Grid) -> Field:
@@ -320,3 +319,42 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
             face = np.moveaxis(closed, axis, 0)[end]
             np.maximum(face, np.float32(0.5 * grid.step), out=face)
     return closed
+
+
+def _notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
+    """Return the notes a person should read with the numbers, what changes the part first.
+
+    Parameters
+    ----------
+    pad : Pad
+    coarse : what a coarse scan is called -> how fine it is
+    told : what footprint, channels and `thin_note` have to say, if anything
+    """
+    notes = [note for note in told if note]
+    if pad.left_out_cm3 > 0.0005:
+        notes.append(
+            f"Pieces of {pad.left_out_cm3:.3g} cm3 in all hang together with nothing and were left out; the main body "
+            f"has {pad.volume_cm3:.1f} cm3."
+        )
+    if pad.thickened_cm2 > 0.05:
+        notes.append(
+            f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
+            "body presses deeper than it did in the clay."
+        )
+    for name, fineness in coarse.items():
+        notes.append(
+            f"The {name} is coarse: its triangles are {fineness.edge_mm:.1f} mm across, and the pad is made to "
+            f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
+            f"{fineness.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+        )
+    if pad.base_noise_mm < 0.005:
+        notes.append(
+            "From point to point the base scan scatters by less than 0.01 mm; noise in waves longer than "
+            f"{pad.averaging_mm:.1f} mm cannot be told from shape and stays on the pad's base side."
+        )
+    else:
+        notes.append(
+            f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm "
+            "of it on the pad's base side."
+        )
+    return tuple(notes)

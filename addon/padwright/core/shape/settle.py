@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from ..errors import InputError
 from ..mesh import Float, TriMesh
-from .impression import ImpressionReading
+from .impression_reading import ImpressionReading
 from .smoothing import SurfaceSmoother
 from .symmetry import SidePlane, opposite
 
