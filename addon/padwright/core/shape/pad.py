@@ -341,11 +341,11 @@ def _notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...
             f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
             "body presses deeper than it did in the clay."
         )
-    for name, fineness in coarse.items():
+    for name, fine in coarse.items():
         notes.append(
-            f"The {name} is coarse: its triangles are {fineness.edge_mm:.1f} mm across, and the pad is made to "
+            f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
             f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
-            f"{fineness.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+            f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
         )
     if pad.base_noise_mm < 0.005:
         notes.append(
