@@ -91,7 +91,7 @@ def swap(old: str, new: str) -> Callable[[Desk], str]:
 
 
 def times(text: str, factor: float) -> str:
-    return NUMBER.sub(lambda number: f"{float(number[0]) * factor:.8g}", text)
+    return NUMBER.sub(lambda number: f"{float(number[0]) * factor:.12g}", text)
 
 
 def points_times(factor: float | None) -> Callable[[Desk], str]:
@@ -207,6 +207,11 @@ def less_force(wrong: str, told: str) -> str:
     return wrong.replace("50000.0", re.search(r"holds up to (\d+) N", told)[1])
 
 
+def thinner_layers(wrong: str, told: str) -> str:
+    assert "printer.layer_thickness_mm: Layers of 0.8 mm" in told
+    return wrong.replace("_mm = 0.8", f"_mm = {re.search(r'to ([0-9.]+) or less', told)[1]}")
+
+
 def say_points_on(wrong: str, told: str) -> str:
     return wrong.replace('points_on = "impression"', re.search(r'Set (points_on = "\w+")', told)[1])
 
@@ -266,6 +271,10 @@ MISTAKES = {
     ),
     "fit gap too big": (swap("fit_gap_mm = 0.4", "fit_gap_mm = 20.0"), lower_the_gap),
     "share above one": (swap("share = 0.6", "share = 60.0"), within_limits("share = 60.0", "share")),
+    "layers thicker than the bead": (
+        swap("[printer]\n", "[printer]\nlayer_thickness_mm = 0.8\n"),
+        thinner_layers,
+    ),
     "key of another zone": (swap('source = "rest"', 'source = "rest"\nradius_mm = 10'), drop_second),
     "load case off the patch": (off_the_patch, leave_out_the_point),
     "load case too great": (swap("force_n = 500.0", "force_n = 50000.0"), less_force),

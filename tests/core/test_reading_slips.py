@@ -103,6 +103,10 @@ def test_a_block_of_the_next_size_is_named_with_its_edge():
         heavy = planned_mass_g(coupon, 1.21) * (larger / coupon.edge_mm) ** 2
         notes = weighed(coupons, {coupon.number: heavy}, 1.21)[1]
         assert f"one of {larger:g} mm instead of {coupon.edge_mm:g} mm would weigh" in notes[0]
+    # Two sizes off: a block of 40 mm printed as one of 50 mm, as another of the blocks is.
+    load = np.where(readings.block == 3, readings.load_kg * (50.0 / 40.0) ** 2, readings.load_kg)
+    notes = calibrate(coupons, replace(readings, load_kg=load), bench.prior).notes
+    assert any("Block 3 " in note and "instead of 40 mm would bear" in note for note in notes)
 
 
 def test_blocks_are_pressed_with_what_a_scale_shows():

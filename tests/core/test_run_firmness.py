@@ -45,7 +45,7 @@ def tuned(tmp_path_factory) -> SimpleNamespace:
     job.write_text(text, "utf-8")
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
-        assert main(["run", str(job), "--out", str(folder / "out")]) == 0
+        assert main(["run", str(job), "-v", "--out", str(folder / "out")]) == 0
     evidence = json.loads(next((folder / "out").glob("*.run.json")).read_text("utf-8"))
     sidecar = json.loads(next((folder / "out").glob("*.settings.json")).read_text("utf-8"))
     return SimpleNamespace(evidence=evidence, sidecar=sidecar, said=said.getvalue())
@@ -142,6 +142,13 @@ def test_a_target_without_load_or_names_is_refused_before_any_work():
         check_wishes(job('[load]\nforce_n = 300\n[target]\ngoal = "relieve"\n'))
     check_wishes(job("[load]\nforce_n = 300\n[target]\nsinkage_limit_mm = 3\n"))
     check_wishes(job(""))
+
+
+def test_layers_thicker_than_every_bead_are_refused_before_any_work_with_their_key():
+    with pytest.raises(InputError, match=r"0\.8 mm are thicker .* 0\.6 or less") as caught:
+        check_wishes(job("[printer]\nlayer_thickness_mm = 0.8\n"))
+    assert caught.value.key == ("printer", "layer_thickness_mm")
+    check_wishes(job("[printer]\nlayer_thickness_mm = 0.6\n"))
 
 
 def test_beads_follow_the_nozzle_unless_the_job_names_them():

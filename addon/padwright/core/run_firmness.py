@@ -40,13 +40,15 @@ _BEADS = (1.125, 1.5)
 
 
 def check_wishes(job: Job) -> None:
-    """Refuse, before any work, a target that cannot be tuned to.
+    """Refuse, before any work, a layer that no bead can print and a target that cannot be tuned to.
 
     Raises
     ------
     InputError
-        When no load is given to tune to, or no zone to relieve is named.
+        When every bead is thinner than the layer, no load is given to tune to, or no zone to relieve is named.
     """
+    if job.printer.layer_thickness_mm is not None:
+        print_limits(job).beads_for(job.printer.layer_thickness_mm)
     target = job.target
     if target.goal == "levels":
         return

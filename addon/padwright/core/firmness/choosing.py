@@ -61,6 +61,26 @@ class PrintLimits:
                 f"Fill structures {list(self.fill_structures)} leave nothing to choose.", hint="Use gyroid."
             )
 
+    def beads_for(self, layer_mm: float) -> tuple[float, ...]:
+        """Return the bead widths, mm, that a layer of this thickness can be printed with.
+
+        Raises
+        ------
+        InputError
+            When every bead is thinner than the layer; it names the job's key of the layer.
+        """
+        beads = tuple(bead for bead in self.bead_widths_mm if bead >= layer_mm)
+        if not beads:
+            widest = max(self.bead_widths_mm)
+            error = InputError(
+                f"Layers of {layer_mm:g} mm are thicker than every allowed bead ({widest:g} mm at most).",
+                hint=f"Set printer.layer_thickness_mm to {widest:g} or less (half of the bead is usual), or allow "
+                "wider beads (limits.bead_widths_mm).",
+            )
+            error.key = ("printer", "layer_thickness_mm")
+            raise error
+        return beads
+
 
 @dataclass(frozen=True, eq=False)
 class Chosen:
@@ -163,12 +183,7 @@ def _variants(limits: PrintLimits, wished: RegionSettings) -> Iterator[RegionSet
     low, high = limits.contour_counts
     contours = sorted(range(low, high + 1), key=lambda count: (abs(count - wished.contour_count), count))
     layer = wished.layer_thickness_mm
-    beads = [bead for bead in limits.bead_widths_mm if bead >= layer]
-    if not beads:
-        raise InputError(
-            f"Layers of {layer:g} mm are thicker than every allowed bead ({max(limits.bead_widths_mm):g} mm).",
-            hint="Set printer.layer_thickness_mm, or allow wider beads.",
-        )
+    beads = limits.beads_for(layer)
     for structure in limits.fill_structures:
         for count in contours:
             for bead in beads:

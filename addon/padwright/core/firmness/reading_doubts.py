@@ -118,15 +118,15 @@ def own_note(coupon: Coupon, own: float, raw: float) -> tuple[str, ...]:
 
 
 def another_edge(coupon: Coupon, off: float, does: str) -> str:
-    """Return the question after a block's edge where the next size would explain that it is `off` (a logarithm)."""
+    """Return the question after a block's edge where another size, the nearest first, explains `off` (a logarithm)."""
     sizes = [edge for edge in EDGES_MM if edge != coupon.edge_mm and (edge > coupon.edge_mm) == (off > 0.0)]
     if not sizes:
         return ""
-    edge = min(sizes, key=lambda each: abs(each - coupon.edge_mm))
-    more = 2.0 * np.log(edge / coupon.edge_mm)
-    if not _ALIKE[0] <= off / more <= _ALIKE[1]:
-        return ""
-    return (
-        f" Measure its edge too: one of {edge:g} mm instead of {coupon.edge_mm:g} mm would {does} "
-        f"{100 * np.expm1(more):+.0f} %."
-    )
+    for edge in sorted(sizes, key=lambda each: abs(each - coupon.edge_mm)):
+        more = 2.0 * np.log(edge / coupon.edge_mm)
+        if _ALIKE[0] <= off / more <= _ALIKE[1]:
+            return (
+                f" Measure its edge too: one of {edge:g} mm instead of {coupon.edge_mm:g} mm would {does} "
+                f"{100 * np.expm1(more):+.0f} %."
+            )
+    return ""
