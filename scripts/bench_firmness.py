@@ -7,15 +7,15 @@ from functools import partial
 
 import numpy as np
 
-from padwright.core.families import load_family, load_material
-from padwright.core.firmness.choosing import PrintLimits, choose_settings
-from padwright.core.firmness.fill import RegionGeometry
-from padwright.core.firmness.load_case import ContactPatch, LoadCase
-from padwright.core.firmness.material_model import model_from_card
-from padwright.core.firmness.tuning import TunableZone, Tuning, tune
-from padwright.core.firmness.tuning_goal import Goal
-from padwright.core.job_schema import Printer
-from padwright.core.output.settings import settings_for_level
+from padwright.core.job.cards import load_family, load_material
+from padwright.core.job.schema import Printer
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase
+from padwright.core.stages.load.tuning import TunableZone, Tuning, tune
+from padwright.core.stages.load.tuning_goal import Goal
+from padwright.core.stages.material.choosing import PrintLimits, choose_settings
+from padwright.core.stages.material.fill import RegionGeometry
+from padwright.core.stages.material.material_model import model_from_card
+from padwright.core.stages.printing.level_settings import settings_for_level
 
 
 def tune_six_zones(size: float) -> tuple[float, Tuning, int]:

@@ -12,10 +12,10 @@ POINTS = 100_000
 
 def measure_load(size: float) -> dict[str, Any]:
     """Measure it on real triangles: thickness with scan noise, five gyroid fills, free tilt, low and high."""
-    from padwright.core.firmness.contact import check_load
-    from padwright.core.firmness.curves import CurveBand
-    from padwright.core.firmness.fill import fill_curve
-    from padwright.core.firmness.load_case import LoadCase, patch_of
+    from padwright.core.stages.load.contact import check_load
+    from padwright.core.stages.load.load_case import LoadCase, patch_of
+    from padwright.core.stages.material.curves import CurveBand
+    from padwright.core.stages.material.fill import fill_curve
     from support.patches import sheet
 
     side = 200.0

@@ -111,7 +111,7 @@ def bridge_rows(bpy: Any) -> list[dict[str, Any]]:
 
     bridge = importlib.import_module(f"{NAME}.blender.bridge")
     attributes = importlib.import_module(f"{NAME}.blender.attributes")
-    mesh_type = importlib.import_module(f"{NAME}.core.mesh").TriMesh
+    mesh_type = importlib.import_module(f"{NAME}.core.base.mesh").TriMesh
     x, y = (each.ravel() for each in np.meshgrid(np.arange(SIDE) * 0.5, np.arange(SIDE) * 0.5))
     corner = (np.arange(SIDE - 1)[:, None] * SIDE + np.arange(SIDE - 1)).ravel()
     faces = np.concatenate([

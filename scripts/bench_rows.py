@@ -20,8 +20,8 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.append(str(ROOT / "tests"))
 
-from padwright.core.mesh import Float, Int, TriMesh  # noqa: E402
-from padwright.core.progress import drain  # noqa: E402
+from padwright.core.base.mesh import Float, Int, TriMesh  # noqa: E402
+from padwright.core.base.progress import drain  # noqa: E402
 
 Row = dict[str, Any]
 Result = TypeVar("Result")
@@ -74,7 +74,7 @@ def seat(size: float, **options: Any) -> Any:
 
 def cleaned(mesh: TriMesh) -> TriMesh:
     """Return the scan as the stages after cleaning see it."""
-    from padwright.core.capture.clean import clean_scan
+    from padwright.core.stages.scans.clean import clean_scan
 
     return drain(clean_scan(mesh)).mesh
 
@@ -139,9 +139,9 @@ STRIPS = (_strip(-200.0, -55.0), _strip(55.0, 200.0))
 
 def made_pad(case: Any) -> tuple[float, Any]:
     """Return the seconds and the pad of a case by the true motion."""
-    from padwright.core.shape.impression import read_impression
-    from padwright.core.shape.pad import build_pad
-    from padwright.core.shape.pad_settings import PadSettings
+    from padwright.core.stages.pad.pad import build_pad
+    from padwright.core.stages.pad.pad_settings import PadSettings
+    from padwright.core.stages.reading.impression import read_impression
 
     base, impression = case.base_mm, case.impression_aligned
     reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
@@ -173,7 +173,7 @@ def pad_against_subtraction(size: float) -> Row:
 
 def align(size: float) -> Row:
     """Measure alignment from any pose, scale corrected, and its error against the true motion."""
-    from padwright.core.capture.align import align_scans
+    from padwright.core.stages.alignment.align import align_scans
 
     case = seat(size, seed=1)
     base, impression = cleaned(case.base_mm), cleaned(case.impression_mm)
@@ -195,10 +195,10 @@ def regions_against_cuts(size: float) -> Row:
     """Measure cutting five regions beside four bare cuts of the same pad along the same lines."""
     import manifold3d
 
-    from padwright.core.firmness.zone_sources import Outline, Rest
-    from padwright.core.firmness.zones import ZoneRequest, plan_zones
     from padwright.core.geometry.solids import to_manifold
-    from padwright.core.output.regions import cut_regions
+    from padwright.core.stages.regions.regions import cut_regions
+    from padwright.core.stages.zones.zone_sources import Outline, Rest
+    from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 
     case = seat(size, pose="none")
     _, pad = made_pad(case)
@@ -258,9 +258,9 @@ def write_threemf_against_lib3mf(size: float) -> Row:
     """Measure writing one body as 3MF, from arrays to bytes, beside lib3mf's SetGeometry and WriteToFile."""
     import lib3mf
 
-    from padwright.core.output.bodies import pack_bodies
-    from padwright.core.output.regions import Region
-    from padwright.core.output.threemf import PartSheet, to_bed_matrix, write_threemf
+    from padwright.core.stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
+    from padwright.core.stages.regions.bodies import pack_bodies
+    from padwright.core.stages.regions.regions import Region
 
     mesh = sheet_solid(int(500_000 * size))
     region = Region("body", "body", 2.0, mesh, mesh.volume / 1000.0, 0)
@@ -311,7 +311,7 @@ def load_check(size: float) -> Row:
 def _read(kind: str, size: float) -> Row:
     import trimesh
 
-    from padwright.core.capture.read import read_scan
+    from padwright.core.stages.scans.read import read_scan
 
     mesh = sheet_solid(int(3_000_000 * size))
     data = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).export(file_type=kind)

@@ -38,9 +38,9 @@ def main() -> None:
     """Measure and print."""
     import lib3mf
 
-    from padwright.core.mesh import TriMesh
-    from padwright.core.output.bodies import pack_bodies
-    from padwright.core.output.threemf import PartSheet, to_bed_matrix, write_threemf
+    from padwright.core.base.mesh import TriMesh
+    from padwright.core.stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
+    from padwright.core.stages.regions.bodies import pack_bodies
 
     vertices, faces = noisy_slab(int(sys.argv[1]) if len(sys.argv) > 1 else 500_000)
 

@@ -21,8 +21,8 @@ BLUE, RED, GREY = "#2f6690", "#b5442e", "#8a8a8a"
 
 def contact_columns(figure: Any) -> None:
     """Draw the stiffness of a pressed layer by finite elements over that of columns, and the bounds for solids."""
-    from padwright.core.firmness.blocks import solid_ratio
-    from padwright.core.firmness.curves import constrained_ratio
+    from padwright.core.stages.load.blocks import solid_ratio
+    from padwright.core.stages.material.curves import constrained_ratio
     from support.layer_elements import pressed_layer
 
     widths = np.array([0.4, 0.7, 1.0, 1.4, 2.0, 3.0])
@@ -63,11 +63,11 @@ def contact_columns(figure: Any) -> None:
 
 def contact_give(figure: Any) -> None:
     """Draw how far a seat pad gives under load, for three fills of one soft filament, with low and high."""
-    from padwright.core.firmness.contact import check_load
-    from padwright.core.firmness.curves import CurveBand
-    from padwright.core.firmness.fill import fill_curve
-    from padwright.core.firmness.hardness import spread_factor
-    from padwright.core.firmness.load_case import LoadCase
+    from padwright.core.stages.load.contact import check_load
+    from padwright.core.stages.load.load_case import LoadCase
+    from padwright.core.stages.material.curves import CurveBand
+    from padwright.core.stages.material.fill import fill_curve
+    from padwright.core.stages.material.hardness import spread_factor
     from support.patches import patch, sheet
 
     axes, bowl = figure.subplots(1, 2)
@@ -97,7 +97,7 @@ def contact_give(figure: Any) -> None:
 
 def fill_hardness(figure: Any) -> None:
     """Draw the published relations between hardness and modulus, the cards' band, and moduli that were measured."""
-    from padwright.core.firmness import hardness as relations
+    from padwright.core.stages.material import hardness as relations
 
     shore = np.linspace(40.0, 95.0, 56)
     axes = figure.subplots()
@@ -119,16 +119,16 @@ def fill_hardness(figure: Any) -> None:
 
 
 def _fill_settings(pattern: str, density: float, contours: int) -> Any:
-    from padwright.core.region_settings import RegionSettings
+    from padwright.core.stages.material.region_settings import RegionSettings
 
     return RegionSettings("tpu_85a", 0.4, 0.45, 0.2, pattern, density, contours, 2, 2, 30.0)
 
 
 def fill_curves(figure: Any) -> None:
     """Draw the curves of fills without contours, with low and high, and the small-strain law under its bound."""
-    from padwright.core.families_materials import load_material
-    from padwright.core.firmness.fill import RegionGeometry, region_curve, stiffness_ratio, upper_bound
-    from padwright.core.firmness.material_model import model_from_card
+    from padwright.core.job.material_cards import load_material
+    from padwright.core.stages.material.fill import RegionGeometry, region_curve, stiffness_ratio, upper_bound
+    from padwright.core.stages.material.material_model import model_from_card
 
     model = model_from_card(load_material("tpu_85a"))
     left, right = figure.subplots(1, 2)
@@ -153,8 +153,8 @@ def fill_curves(figure: Any) -> None:
 
 def fill_contours(figure: Any) -> None:
     """Draw what contours add to a small block and to a pad, and what the bead width does."""
-    from padwright.core.firmness.fill import RegionGeometry, middle_curve
-    from padwright.core.firmness.material_model import MaterialModel
+    from padwright.core.stages.material.fill import RegionGeometry, middle_curve
+    from padwright.core.stages.material.material_model import MaterialModel
 
     model = MaterialModel(13_240.0, 0.48)
     left, right = figure.subplots(1, 2)
@@ -189,7 +189,7 @@ def fill_contours(figure: Any) -> None:
 
 def calibration_spread(figure: Any) -> None:
     """Draw one made-up calibration: what was read, and each block's band before and after."""
-    from padwright.core.firmness.calibrate import calibrate
+    from padwright.core.stages.material.coupons.calibrate import calibrate
     from study_calibration import bench_of, made_up
 
     bench = bench_of("tpu_85a")
@@ -214,9 +214,9 @@ def calibration_spread(figure: Any) -> None:
 
 def print_shell(figure: Any) -> None:
     """Draw how much of a block is solid once contours and closed layers are counted, and how flow bounds speed."""
-    from padwright.core.firmness.fill_geometry import bead_area_mm2
     from padwright.core.geometry.solids import extruded
-    from padwright.core.output.shell import shell_and_core
+    from padwright.core.stages.material.fill_geometry import bead_area_mm2
+    from padwright.core.stages.printing.shell import shell_and_core
 
     left, right = figure.subplots(1, 2)
     heights = np.array([6.0, 8.0, 10.0, 15.0, 20.0, 30.0, 40.0])

@@ -15,11 +15,11 @@ from tests.support.cases import Case, make_case
 from tests.support.dished_seat import make_dished_seat
 
 import studying
-from padwright.core.capture.align import align_scans
-from padwright.core.capture.align_candidates import UnsurePoseError
-from padwright.core.errors import SolveError
+from padwright.core.base.errors import SolveError
+from padwright.core.base.progress import drain
 from padwright.core.geometry.frames import motion_between
-from padwright.core.progress import drain
+from padwright.core.stages.alignment.align import align_scans
+from padwright.core.stages.alignment.candidates import UnsurePoseError
 
 TRIANGLES = 15_000  # of each scan: a third of a real one's points a cell, and as many seconds less
 RIGHT_MM = 1.0

@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 import studying
-from padwright.core.families_materials import load_material
-from padwright.core.firmness.calibrate import HEIGHT_SD_MM, PRINT_SPREAD, CalibrationFit, calibrate
-from padwright.core.firmness.coupons import HEIGHT_MM, CouponSet, CouponWish, Filament, plan_coupons
-from padwright.core.firmness.fill import RegionGeometry, middle_curve, region_curve
-from padwright.core.firmness.held import held_excess
-from padwright.core.firmness.material_model import MaterialModel, model_from_card
-from padwright.core.firmness.readings import Readings
-from padwright.core.region_settings import RegionSettings
-from padwright.core.units import N_PER_KG
+from padwright.core.base.units import N_PER_KG
+from padwright.core.job.material_cards import load_material
+from padwright.core.stages.material.coupons.calibrate import HEIGHT_SD_MM, PRINT_SPREAD, CalibrationFit, calibrate
+from padwright.core.stages.material.coupons.coupons import HEIGHT_MM, CouponSet, CouponWish, Filament, plan_coupons
+from padwright.core.stages.material.coupons.held import held_excess
+from padwright.core.stages.material.coupons.readings import Readings
+from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
+from padwright.core.stages.material.material_model import MaterialModel, model_from_card
+from padwright.core.stages.material.region_settings import RegionSettings
 
 PROBES = (("gyroid", 15.0, 0), ("gyroid", 20.0, 2), ("honeycomb", 15.0, 1), ("square_grid", 20.0, 0))
 CARDS = ("tpu_60a", "tpu_85a", "tpu_95a")

@@ -16,15 +16,16 @@ from tests.support.dished_seat import make_dished_seat
 from tests.support.writers import write_job
 
 import studying
-from padwright.core import pipeline, run_stages
-from padwright.core.errors import PadwrightError
-from padwright.core.firmness.zone_sources import Rest, Weights
-from padwright.core.firmness.zones import ZonePlan, ZoneRequest, plan_zones
+from padwright.core.base.errors import PadwrightError
+from padwright.core.base.progress import drain
 from padwright.core.geometry.through import PadShape
-from padwright.core.job import parse_job
-from padwright.core.output.regions import VOLUME_TOLERANCE, RegionCut, cut_regions
-from padwright.core.progress import drain
-from padwright.core.run_parts import Part
+from padwright.core.job.documents import parse_job
+from padwright.core.run import pipeline
+from padwright.core.run import stages as run_stages
+from padwright.core.run.parts import Part
+from padwright.core.stages.regions.regions import VOLUME_TOLERANCE, RegionCut, cut_regions
+from padwright.core.stages.zones.zone_sources import Rest, Weights
+from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 
 TRIANGLES = 6000  # a second or two of work a pad
 NOSE_PAD_TRIANGLES = 12_000  # its load centers need them

@@ -22,21 +22,21 @@ from pathlib import Path
 import numpy as np
 
 import studying
-from padwright.cli_look import look_at
-from padwright.core.capture.clean import clean_scan
-from padwright.core.capture.read import read_scan
-from padwright.core.errors import PadwrightError
-from padwright.core.families_materials import load_material, read_material
-from padwright.core.firmness.coupons import CouponWish
-from padwright.core.firmness.pressure_grid import read_grid
-from padwright.core.firmness.readings import read_readings
-from padwright.core.firmness.weights_file import read_weights
-from padwright.core.job_read import later_notes, parse_job
-from padwright.core.output.bundle import listed_files, run_document
-from padwright.core.packing_coupons import pack_coupons, read_record
-from padwright.core.progress import drain
-from padwright.core.resources import shared_path
-from padwright.core.toml_lines import parse_toml
+from padwright.cli.look import look_at
+from padwright.core.base.errors import PadwrightError
+from padwright.core.base.progress import drain
+from padwright.core.base.resources import shared_path
+from padwright.core.job.material_cards import load_material, read_material
+from padwright.core.job.read import later_notes, parse_job
+from padwright.core.job.toml_lines import parse_toml
+from padwright.core.run.coupons import pack_coupons, read_record
+from padwright.core.stages.material.coupons.coupons import CouponWish
+from padwright.core.stages.material.coupons.readings import read_readings
+from padwright.core.stages.packing.bundle import listed_files, run_document
+from padwright.core.stages.scans.clean import clean_scan
+from padwright.core.stages.scans.read import read_scan
+from padwright.core.stages.zones.pressure_grid import read_grid
+from padwright.core.stages.zones.weights_file import read_weights
 from support import scan_files
 from support.hostile import changed
 from support.scanned import sphere

@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import studying
-from padwright.core.errors import PadwrightError
-from padwright.core.job_keys import Key, walk_keys
-from padwright.core.job_read import job_from_tables
-from padwright.core.job_schema import Job
-from padwright.core.pipeline import run_job
-from padwright.core.progress import drain
-from padwright.core.toml_lines import parse_toml, show_path
+from padwright.core.base.errors import PadwrightError
+from padwright.core.base.progress import drain
+from padwright.core.job.keys import Key, walk_keys
+from padwright.core.job.read import job_from_tables
+from padwright.core.job.schema import Job
+from padwright.core.job.toml_lines import parse_toml, show_path
+from padwright.core.run.pipeline import run_job
 from support.cases import make_case
 from support.writers import write_job
 

@@ -12,7 +12,7 @@ from tests.support.cases import Case, make_case
 from tests.support.dished_seat import make_dished_seat
 
 import studying
-from padwright.core.shape.impression import read_impression
+from padwright.core.stages.reading.impression import read_impression
 
 NOISE_MM = 0.6
 Waves = tuple[float, float] | None

@@ -62,7 +62,7 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     FIRMNESS + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
     FIRMNESS + "felt.py": ((BY_HAND, "tests/core/test_felt.py"), r"[A-Z_]+|thumb_mm"),
     FIRMNESS + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
-    CORE + "output/shell.py": (PRINT, r".*"),
+    CORE + "printing/shell.py": (PRINT, r".*"),
     CORE + "units.py": ((BY_HAND,), r".*"),
 }
 """File of laws -> its tests, and the names in it that are laws: functions and constants."""
@@ -100,8 +100,8 @@ WIDER: dict[tuple[str, str], str] = {
         "density\\*\\*1.52",
     ): "10 % of this exponent are 1 to 3 % of the stiffness from 10 to 30 % of fill",
     (FIRMNESS + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",
-    (CORE + "output/shell.py", "is_wall = "): "which faces count as wall: it moves those that lean by 45 degrees",
-    (CORE + "output/shell.py", "np.clip"): "a guard at corners that turn by more than 170 degrees",
+    (CORE + "printing/shell.py", "is_wall = "): "which faces count as wall: it moves those that lean by 45 degrees",
+    (CORE + "printing/shell.py", "np.clip"): "a guard at corners that turn by more than 170 degrees",
     (FAMILIES, "^target_modulus_kpa"): "our own choice, held through the fill, in whole percents: 5 % of 9 %",
     (
         FAMILIES,

@@ -12,11 +12,11 @@ from tests.support.cases import Case, make_case
 from tests.support.dished_seat import make_dished_seat
 
 import studying
-from padwright.core.capture.align_bare import refine_bare
-from padwright.core.capture.align_certainty import pinned_motions
-from padwright.core.capture.align_ready import prepare
-from padwright.core.capture.align_refine import refine
 from padwright.core.geometry.frames import inverse_rigid, moved, rigid, rotations_from_vectors
+from padwright.core.stages.alignment.bare import refine_bare
+from padwright.core.stages.alignment.certainty import pinned_motions
+from padwright.core.stages.alignment.ready import prepare
+from padwright.core.stages.alignment.refine import refine
 
 LEAST_SHARE = 0.9
 """Of the motions' errors within two standard errors, meant are 95 %."""

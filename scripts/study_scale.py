@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 import studying
-from padwright.core.capture.scale import CheckLength, ScaleFit, fit_scale
+from padwright.core.stages.scans.scale import CheckLength, ScaleFit, fit_scale
 
 FACTOR = 0.99
 PICK_SD_MM = 0.3  # of the two points picked on the scan

@@ -14,20 +14,36 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 MODELLER = {"bpy", "bmesh", "mathutils", "bpy_extras", "gpu", "blf", "addon_utils"}
 LONGEST = 400  # lines: beyond that a file has more than one subject
 
-# A file may import from its own layer and from those before it.
-LAYERS = ["foundation", "geometry", "capture", "shape", "firmness", "output", "pipeline", "outermost"]
-FOLDER_LAYER = {name: LAYERS.index(name) for name in LAYERS[1:6]}
-# Modules of core itself that stand above every stage: job_read, run_inputs, ...
-PIPELINE_MODULES = {"families", "job", "packing", "pipeline", "run", "toml", "trials"}
+# The rooms, lowest first: a file may import from its own room and from those before it. A room inside another is named
+# beside it, and the longest name counts.
+ROOMS = [
+    "core.base",
+    "core.geometry",
+    "core.job",
+    "core.stages.scans.formats",
+    "core.stages.scans",
+    "core.stages.alignment",
+    "core.stages.reading",
+    "core.stages.pad",
+    "core.stages.zones",
+    "core.stages.regions",
+    "core.stages.material",
+    "core.stages.material.coupons",
+    "core.stages.printing",
+    "core.stages.load",
+    "core.stages.packing",
+    "core.run",
+]
+OUTERMOST = len(ROOMS)
 # What a panel may know: what stands in the scene, what panels share, and the families' own words. All of it only reads.
 PANELS_KNOW = {
     "blender.state",
     "blender.refusals",
-    "blender.capture.poses",
-    "blender.capture.sizes",
-    "blender.shape.drawn",
+    "blender.alignment.poses",
+    "blender.scans.sizes",
+    "blender.pad.drawn",
     "blender.panels",
-    "core.families",
+    "core.job.cards",
 }
 MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator", "operator_menu_enum"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
@@ -43,14 +59,14 @@ def tree_of(path: Path) -> ast.Module:
 
 
 def layer_of(parts: tuple[str, ...]) -> int:
-    """Return the layer of a module given by its names below the package, e.g. ("core", "shape", "pad")."""
-    if not parts or parts[0] != "core":
-        return LAYERS.index("outermost")
-    if len(parts) == 1:
-        return 0
-    if parts[1] in FOLDER_LAYER:
-        return FOLDER_LAYER[parts[1]]
-    return LAYERS.index("pipeline") if parts[1].split("_")[0] in PIPELINE_MODULES else 0
+    """Return the layer of a module given by its names below the package, e.g. ("core", "stages", "pad", "relief")."""
+    name = ".".join(parts) + "."
+    inside = [room for room in ROOMS if name.startswith(room + ".")]
+    return ROOMS.index(max(inside, key=len)) if inside else OUTERMOST
+
+
+def room_name(parts: tuple[str, ...]) -> str:
+    return (*ROOMS, "outermost")[layer_of(parts)]
 
 
 def parts_of(path: Path) -> tuple[str, ...]:
@@ -69,10 +85,11 @@ def imports(path: Path) -> list[tuple[int, str, tuple[str, ...] | None]]:
             found.append((node.lineno, (node.module or "").split(".")[0], None))
         elif isinstance(node, ast.ImportFrom):
             base = folder[: len(folder) - (node.level - 1)]
-            if node.module:
-                found.append((node.lineno, "", (*base, *node.module.split("."))))
-            else:  # from . import a, b
-                found += [(node.lineno, "", (*base, alias.name)) for alias in node.names]
+            target = (*base, *(node.module.split(".") if node.module else ()))
+            if not node.module or PACKAGE.joinpath(*target).is_dir():  # from . import a, b; from ..pad import a
+                found += [(node.lineno, "", (*target, alias.name)) for alias in node.names]
+            else:
+                found.append((node.lineno, "", target))
     return found
 
 
@@ -96,7 +113,7 @@ def own_name(path: Path) -> list[str]:
 def upward(path: Path) -> list[str]:
     own = layer_of(parts_of(path))
     return [
-        f"line {line}: {LAYERS[own]} imports {'.'.join(target)} ({LAYERS[layer_of(target)]})"
+        f"line {line}: {room_name(parts_of(path))} imports {'.'.join(target)} ({room_name(target)})"
         for line, _, target in imports(path)
         if target is not None and layer_of(target) > own
     ]
@@ -191,8 +208,13 @@ def test_imports_inside_the_package_are_relative() -> None:
     assert breaches(own_name) == []
 
 
-def test_a_file_imports_only_its_own_layer_and_those_before() -> None:
+def test_a_file_imports_only_its_own_room_and_those_before() -> None:
     assert breaches(upward) == []
+
+
+def test_every_file_of_the_core_stands_in_a_room() -> None:
+    files = [path for path in FILES if in_core(path) and path.stem != "__init__"]
+    assert [name_of(path) for path in files if layer_of(parts_of(path)) == OUTERMOST] == []
 
 
 def test_only_the_folder_for_the_modeller_knows_it() -> None:
@@ -263,14 +285,14 @@ def test_a_rule_over_all_files_is_one_test(tmp_path: Path) -> None:
         assert len(parametrized_over_files(tmp_path / "test_breach.py")) == 1
 
 
-CORE_FILE, PANEL_FILE = "core/shape/breach.py", "blender/shape/panels_breach.py"
+CORE_FILE, PANEL_FILE = "core/stages/pad/breach.py", "blender/pad/panels_breach.py"
 RULES_BROKEN = [
     (own_name, CORE_FILE, "from padwright.core import mesh\n"),
-    (upward, CORE_FILE, "from ..output import regions\n"),
-    (upward, CORE_FILE, "from ... import cli\n"),
+    (upward, CORE_FILE, "from ..regions import regions\n"),
+    (upward, CORE_FILE, "from .... import cli\n"),
     (modeller_outside_its_folder, CORE_FILE, "def f():\n    import bpy\n"),
     (modeller_outside_its_folder, "cli_breach.py", "import bpy.types\n"),
-    (operators_elsewhere, CORE_FILE, "from ...blender.shape.operators_pad import CLASSES\n"),
+    (operators_elsewhere, CORE_FILE, "from ....blender.pad.operators_pad import CLASSES\n"),
     (panel_knows_more, PANEL_FILE, "from ..scene import kept\n"),
     (panel_knows_more, "blender/panels_breach.py", "from . import bridge\n"),
     (panel_writes, PANEL_FILE, "def draw(layout, part):\n    part.goal = 'even'\n"),

@@ -12,7 +12,7 @@ if __name__ == "__main__":
     for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
         os.environ[_name] = "1"
     try:
-        from .cli import main  # here, so that an interrupt while it loads is told as one too
+        from .cli.main import main  # here, so that an interrupt while it loads is told as one too
 
         code = main()
     except KeyboardInterrupt:

@@ -27,7 +27,7 @@ def bridge(inside):
 def mesh(inside):
     ball = sphere(radius=37.3, rows=20, columns=30)
     colors = np.random.default_rng(1).integers(0, 256, (len(ball.vertices), 4), dtype=np.uint8)
-    return inside("core.mesh").TriMesh(ball.vertices.astype(np.float32), ball.faces, colors)
+    return inside("core.base.mesh").TriMesh(ball.vertices.astype(np.float32), ball.faces, colors)
 
 
 def scan_object(bridge, mesh, scale):
@@ -105,7 +105,7 @@ def test_modifiers_count(bridge, mesh):
 
 
 def test_what_cannot_be_read_is_said(bridge, mesh, inside):
-    kinds = inside("core.errors")
+    kinds = inside("core.base.errors")
     obj = scan_object(bridge, mesh, 1.0)
     bpy.context.view_layer.objects.active = obj
     bpy.ops.object.mode_set(mode="EDIT")
@@ -171,7 +171,7 @@ def test_faces_with_more_corners_are_read_as_triangles(bridge):
 
 def test_faces_the_modeller_cannot_hold_are_left_out(bridge, inside):
     corners = [[0, 0, 0], [1, 0, 0], [0, 1, 0], [np.nan, 0, 0]]
-    bad = inside("core.mesh").TriMesh(np.array(corners, float), np.array([[0, 1, 2], [0, 1, 1], [1, 2, 3]]))
+    bad = inside("core.base.mesh").TriMesh(np.array(corners, float), np.array([[0, 1, 2], [0, 1, 1], [1, 2, 3]]))
     made = bridge.new_mesh("bad", bad)
     assert [0, 1, 2] in [list(face.vertices) for face in made.polygons]
     assert all(len(set(face.vertices)) == 3 for face in made.polygons)

@@ -89,7 +89,7 @@ def test_a_name_is_that_of_the_mark_and_of_the_result(read, inside):
 def test_it_goes_into_the_job_and_back(read, inside, tmp_path):
     read.centers[0].is_used, read.centers[1].name = False, "left"
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
-    given = inside("core.job_read").read_job(tmp_path / "job.toml").impression.load_centers
+    given = inside("core.job.read").read_job(tmp_path / "job.toml").impression.load_centers
     assert [(each.use, each.name) for each in given] == [(False, ""), (True, "left")]
     count = len(used_rows(read))
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)

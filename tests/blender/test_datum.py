@@ -9,7 +9,7 @@ import pytest
 
 def set_points(part, inside, points):
     for index, point in enumerate(points):
-        inside("blender.shape.scene_drawn").set_datum_point(part, index, point)
+        inside("blender.pad.scene_drawn").set_datum_point(part, index, point)
     part.datum = "points"
 
 
@@ -120,7 +120,7 @@ def test_a_job_s_datum_is_loaded_and_saved(scene, job_file, inside, tmp_path):
     path.write_text(text)
     bpy.ops.padwright.load_job(filepath=str(path))
     job = inside("blender.scene").read_scene(bpy.context, tmp_path)
-    assert job.datum == inside("core.job_read").read_job(path).datum
+    assert job.datum == inside("core.job.read").read_job(path).datum
 
 
 @pytest.mark.parametrize(("name", "values"), [("set_datum_point", {"place": "2"}), ("lay_on_datum", {})])

@@ -23,7 +23,7 @@ def outdated(part, inside):
 def changed(part, inside, change):
     """Return the stages whose text in the window, and those whose key in the memory, a change alters."""
     state, scene = inside("blender.state"), inside("blender.scene")
-    memory = inside("core.run_memory").StageMemory()
+    memory = inside("core.run.memory").StageMemory()
 
     def now():
         bpy.context.view_layer.update()
@@ -89,7 +89,7 @@ def _without_a_face(mesh):
 def _pose(part):
     from importlib import import_module
 
-    import_module("bl_ext.dev.padwright.blender.capture.poses").take(part, 2)
+    import_module("bl_ext.dev.padwright.blender.alignment.poses").take(part, 2)
 
 
 def _colored(mesh):

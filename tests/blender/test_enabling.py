@@ -68,7 +68,7 @@ def test_it_can_be_disabled_and_enabled_again() -> None:
 
 
 def test_families_are_those_of_the_core(inside) -> None:
-    assert inside("blender.properties").FAMILIES == inside("core.job_schema").FAMILIES
+    assert inside("blender.properties").FAMILIES == inside("core.job.schema").FAMILIES
 
 
 def traces() -> dict[str, list[str]]:

@@ -48,7 +48,7 @@ def volume(part):
 
 
 def headless(inside, path):
-    job_read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    job_read, pipeline, progress = (inside(f"core.{name}") for name in ("job.read", "run.pipeline", "base.progress"))
     return progress.drain(pipeline.run_job(job_read.read_job(path), path.parent))
 
 
@@ -114,22 +114,22 @@ def test_the_envelope_goes_beside_the_job_and_comes_back(flat, inside, tmp_path)
     part.folder = str(tmp_path / "out")
     bpy.ops.padwright.export_part()
     assert bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml")) == {"FINISHED"}
-    name = inside("core.slugs").slug(part.number) + ".envelope.ply"
+    name = inside("core.base.slugs").slug(part.number) + ".envelope.ply"
     assert (tmp_path / "saved" / name).exists()
     files = headless(inside, tmp_path / "saved" / "job.toml").files
     for each, data in files.items():
         assert (tmp_path / "out" / each).read_bytes() == data, each
-    mesh = inside("core.capture.read").read_scan((tmp_path / "saved" / name).read_bytes(), name).mesh
+    mesh = inside("core.stages.scans.read").read_scan((tmp_path / "saved" / name).read_bytes(), name).mesh
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     bpy.ops.padwright.load_job(filepath=str(tmp_path / "saved" / "job.toml"))
     part = bpy.context.scene.padwright
     assert part.envelope is not None and part.impression is None
     assert not {"envelope", "footprint", "reliefs"} & set(json.loads(part.kept)["pad"]), part.kept
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "again" / "job.toml"))
-    again = inside("core.capture.read").read_scan((tmp_path / "again" / name).read_bytes(), name).mesh
+    again = inside("core.stages.scans.read").read_scan((tmp_path / "again" / name).read_bytes(), name).mesh
     assert np.array_equal(again.faces, mesh.faces)
     assert np.abs(again.vertices - mesh.vertices).max() <= 1e-5  # a mesh of the modeller has 32 bits
-    read_job = inside("core.job_read").read_job
+    read_job = inside("core.job.read").read_job
     assert read_job(tmp_path / "again" / "job.toml") == read_job(tmp_path / "saved" / "job.toml")
 
 

@@ -25,12 +25,12 @@ def cut(planned, tmp_path):
 
 
 def headless(inside, job_file: Path) -> dict[str, bytes]:
-    read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    read, pipeline, progress = (inside(f"core.{name}") for name in ("job.read", "run.pipeline", "base.progress"))
     return dict(progress.drain(pipeline.run_job(read.read_job(job_file), job_file.parent)).files)
 
 
 def regions_of(scene, inside) -> dict[str, bpy.types.Object]:
-    return inside("blender.output.hand_edits").regions(scene)
+    return inside("blender.regions.hand_edits").regions(scene)
 
 
 def move_a_vertex(obj) -> None:
@@ -110,7 +110,7 @@ def test_selected_regions_are_written_as_a_selection_like_the_command_line_does(
     ours[chosen].select_set(True)
     assert bpy.ops.padwright.export_selection() == {"FINISHED"}
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
-    cli = inside("cli")
+    cli = inside("cli.main")
     assert cli.main(["run", str(tmp_path / "saved" / "job.toml"), "--only", chosen]) == 0
     written, expected = (
         {path.name: path.read_bytes() for path in folder.iterdir()}
@@ -192,7 +192,7 @@ def test_paint_and_results_are_no_change_by_hand(planned, scene, inside):
     planned.pad.vertex_groups["bones"].add([0, 1, 2], 1.0, "REPLACE")
     bpy.ops.padwright.cut_regions()
     bpy.ops.padwright.check_load()
-    assert inside("blender.output.hand_edits").edited(scene) == []
+    assert inside("blender.regions.hand_edits").edited(scene) == []
 
 
 def test_a_region_that_was_deleted_is_told(cut, scene, inside, capfd):

@@ -41,8 +41,8 @@ class Window:
 
 @pytest.fixture
 def work(inside, monkeypatch):
-    jobs, progress = inside("blender.jobs"), inside("core.progress")
-    errors = inside("core.errors")
+    jobs, progress = inside("blender.jobs"), inside("core.base.progress")
+    errors = inside("core.base.errors")
     monkeypatch.setattr(jobs, "_SLICE_S", 0.0)
     monkeypatch.setattr(jobs.bpy, "app", SimpleNamespace(background=False))
 

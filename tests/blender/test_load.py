@@ -37,7 +37,7 @@ def values(part, inside, name):
 def test_every_case_is_kept_with_its_numbers_and_its_values(with_cases, inside):
     run()
     loads = core_load(inside).firmness.loads
-    words = inside("core.firmness.load_words")
+    words = inside("core.stages.load.load_words")
     found = with_cases.found
     assert [case.name for case in found.cases] == ["sitting", "leaning", "bounced"]
     assert [case.force for case in found.cases] == [f"{load.force_n:.0f} N" for _, load in loads]
@@ -121,8 +121,8 @@ def test_a_load_that_bottoms_out_is_said_plainly_with_what_helps(part):
 
 
 def test_the_force_shown_before_any_check_is_the_core_s(part, inside):
-    facts = dict(inside("blender.firmness.panels_load").load_facts(part))
-    newton = inside("core.firmness.load_case").body_force_n(part.body_mass_kg, part.share)
+    facts = dict(inside("blender.load.panels_load").load_facts(part))
+    newton = inside("core.stages.load.load_case").body_force_n(part.body_mass_kg, part.share)
     assert facts["Force"] == f"{newton:.0f} N" and facts["Posture"] == "sitting"
 
 

@@ -12,7 +12,7 @@ import pytest
 @pytest.fixture
 def read(inside):
     """Read a curve as the part's footprint would be read: points in a scan's own numbers, and which scan's."""
-    outlines, drawn = inside("blender.shape.outlines"), inside("blender.shape.drawn")
+    outlines, drawn = inside("blender.pad.outlines"), inside("blender.pad.drawn")
 
     def points(obj, is_closed=True):
         bpy.context.view_layer.update()
@@ -82,7 +82,7 @@ def drawn_job(job_file: Path, case) -> Path:
 
 
 def headless(inside, path: Path):
-    job_read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    job_read, pipeline, progress = (inside(f"core.{name}") for name in ("job.read", "run.pipeline", "base.progress"))
     return progress.drain(pipeline.run_job(job_read.read_job(path), path.parent))
 
 
@@ -96,7 +96,7 @@ def test_a_loaded_job_s_points_become_curves_and_go_back_the_same(drawn_job, ins
     assert part.footprint.type == "CURVE" and [relief.curve.type for relief in part.reliefs] == ["CURVE", "CURVE"]
     zone = part.zones["inner"]
     assert zone.source == "outline" and zone.curve.data.splines[0].use_cyclic_u
-    job_read = inside("core.job_read")
+    job_read = inside("core.job.read")
     given, found = job_read.read_job(drawn_job), inside("blender.scene").read_scene(bpy.context, tmp_path)
     assert as_float32(found.pad.footprint) == as_float32(given.pad.footprint)
     assert as_float32(found.zones[0].points) == as_float32(given.zones[0].points)
@@ -134,7 +134,7 @@ def test_the_scene_s_unit_does_not_change_the_points(scene, drawn_job, inside, t
     scene.unit_settings.scale_length = scale_length
     bpy.ops.padwright.load_job(filepath=str(drawn_job))
     found = inside("blender.scene").read_scene(bpy.context, tmp_path)
-    given = inside("core.job_read").read_job(drawn_job)
+    given = inside("core.job.read").read_job(drawn_job)
     assert as_float32(found.pad.footprint) == as_float32(given.pad.footprint)
 
 

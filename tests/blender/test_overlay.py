@@ -222,7 +222,7 @@ def test_the_color_bar_keeps_clear_of_everything(colored, inside, screen):
 
 
 def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, screen):
-    pick_session = inside("blender.capture.pick_session")
+    pick_session = inside("blender.scans.pick_session")
     context = window(looking_at(colored.base), overlays=False)
     draw(inside, context)
     assert not (screen.texts or screen.lines or screen.fills)
@@ -245,7 +245,7 @@ def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, 
 
 
 def test_while_pairs_are_picked_only_the_marks_of_the_scan_that_is_shown_are_drawn(part, inside, screen):
-    pick_session = inside("blender.capture.pick_session")
+    pick_session = inside("blender.scans.pick_session")
     part.view.shows_lengths = False
     on = {}
     for scan in ("base", "impression"):  # in the middle of the picture
@@ -299,7 +299,7 @@ def test_drawing_is_taken_back_and_does_nothing_in_background(part, inside):
 
 
 def test_loading_a_file_ends_picking(part, inside, tmp_path):
-    pick_session = inside("blender.capture.pick_session")
+    pick_session = inside("blender.scans.pick_session")
     pick_session.current[:] = [pick_session.Session(pick_session.PAIR_CLICKS, True, "pair")]
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "saved.blend"))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "saved.blend"))

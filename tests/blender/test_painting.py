@@ -32,7 +32,7 @@ def weights(part, inside, name):
 
 
 def painted(part, inside):
-    return inside("blender.firmness.painting").painted(part)
+    return inside("blender.zones.painting").painted(part)
 
 
 def test_what_no_brush_touched_is_not_painted(planned, inside):
@@ -123,7 +123,7 @@ def test_two_zones_of_one_name_keep_a_group_each_and_are_asked_apart(planned, in
     bpy.ops.padwright.add_zone()
     first, second = planned.zones[1], planned.zones[2]
     second.name = first.name = "twins"
-    painting = inside("blender.firmness.painting")
+    painting = inside("blender.zones.painting")
     painting.paint(planned, 1, half(planned).astype(float))
     painting.paint(planned, 2, (~half(planned)).astype(float))
     assert len({first.group, second.group}) == 2

@@ -60,7 +60,7 @@ def test_a_certified_family_chosen_later_asks_for_a_new_start(part):
 
 @pytest.mark.parametrize("folder", ["out", "  out", "./out"])
 def test_a_folder_of_nowhere_is_refused(inside, folder):
-    errors, target = inside("core.errors"), inside("blender.scene").target_folder
+    errors, target = inside("core.base.errors"), inside("blender.scene").target_folder
     with pytest.raises(errors.InputError, match="does not say where it is"):
         target(folder)
     with pytest.raises(errors.InputError, match="There is no folder to write to"):

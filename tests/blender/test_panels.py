@@ -165,7 +165,7 @@ def test_the_family_s_cautions_are_shown(part, inside):
     assert kind.poll(bpy.context) and kind.bl_parent_id == "PADWRIGHT_PT_part"
     kind.draw(SimpleNamespace(layout=Layout(texts)), bpy.context)
     shown = " ".join(texts)
-    cautions = inside("core.families").load_family("seat_pad").cautions
+    cautions = inside("core.job.cards").load_family("seat_pad").cautions
     assert {each.severity for each in cautions} == {"note", "caution"}
     for caution in cautions:
         assert shown.count(" ".join(caution.text.split()[:4])) == 1, caution.code
@@ -199,7 +199,7 @@ def test_every_zone_source_draws_and_says_what_it_needs(part):
 
 
 def test_a_zone_shows_its_target_and_what_was_found_of_it(finished, inside):
-    card = inside("core.families").load_family("seat_pad")
+    card = inside("core.job.cards").load_family("seat_pad")
     finished.zone_index = 0
     texts = draw("zones")
     assert texts[texts.index("Target") + 1] == f"{card.target_modulus_kpa(4.0):.0f} kPa"

@@ -14,7 +14,7 @@ from tests.blender.test_panels import draw
 @pytest.fixture
 def unsure(part, inside, monkeypatch):
     """Align as ever, and then say that a pose turned by half a turn fits as well."""
-    stages, candidates = inside("core.run_stages"), inside("core.capture.align_candidates")
+    stages, candidates = inside("core.run.stages"), inside("core.stages.alignment.candidates")
     truly = stages.align_scans
     asked = []
 
@@ -23,7 +23,7 @@ def unsure(part, inside, monkeypatch):
         found = yield from truly(base, impression, seed=seed, pose=None)
         turned = found.matrix @ np.diag([-1.0, -1.0, 1.0, 1.0])
         if pose is not None and pose > 2:
-            raise inside("core.errors").InputError("There is no such pose.", hint="Take 1 or 2.")
+            raise inside("core.base.errors").InputError("There is no such pose.", hint="Take 1 or 2.")
         if pose is not None:
             return replace(found, pose=pose, matrix=(found.matrix, turned)[pose - 1])
         offered = [
@@ -95,18 +95,18 @@ def test_the_pose_taken_is_that_of_the_part_the_file_and_the_job(unsure, inside,
     assert inside("blender.state").stale(part, "alignment") == ""
     bpy.ops.padwright.read_impression()  # a later stage does not ask again
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
-    assert inside("core.job_read").read_job(tmp_path / "job.toml").alignment.pose == 2
+    assert inside("core.job.read").read_job(tmp_path / "job.toml").alignment.pose == 2
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "a.blend"))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "a.blend"))
-    assert inside("blender.capture.poses").taken(bpy.context.scene.padwright) == 2
+    assert inside("blender.alignment.poses").taken(bpy.context.scene.padwright) == 2
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     bpy.ops.padwright.load_job(filepath=str(tmp_path / "job.toml"))
-    assert inside("blender.capture.poses").taken(bpy.context.scene.padwright) == 2
+    assert inside("blender.alignment.poses").taken(bpy.context.scene.padwright) == 2
 
 
 def test_it_goes_with_the_scans_it_is_of_and_pairs_go_before_it(unsure, inside):
     part, asked = unsure
-    poses = inside("blender.capture.poses")
+    poses = inside("blender.alignment.poses")
     refused("align_scans")
     bpy.ops.padwright.show_pose()
     bpy.ops.padwright.use_pose()
@@ -142,7 +142,7 @@ def test_a_pose_that_is_refused_itself_is_not_taken_and_the_others_stay(unsure, 
     part, _ = unsure
     refused("align_scans")
     bpy.ops.padwright.show_pose()
-    stages, errors = inside("core.run_stages"), inside("core.errors")
+    stages, errors = inside("core.run.stages"), inside("core.base.errors")
 
     def align(*_, **__):
         raise errors.SolveError("No real fit.", hint="Pick pairs.")

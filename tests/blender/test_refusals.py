@@ -10,7 +10,7 @@ from tests.blender.test_panels import draw
 @pytest.fixture
 def refused(part, inside, monkeypatch):
     """The scans cannot be aligned by themselves."""
-    stages, errors = inside("core.run_stages"), inside("core.errors")
+    stages, errors = inside("core.run.stages"), inside("core.base.errors")
 
     def align(*_, **__):
         raise errors.SolveError("Two poses fit alike.", hint="Pick three or more point pairs.")

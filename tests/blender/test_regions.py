@@ -24,7 +24,7 @@ def test_rows_name_the_objects_and_say_what_is_printed(cut, inside):
     known = core_regions(inside)
     assert [row.name for row in cut.found.regions] == [each.name for each in known.regions.regions]
     folder = inside("blender.scene").work_folder()
-    chosen = inside("core.run_stages").choose_firmness(known, folder).firmness
+    chosen = inside("core.run.stages").choose_firmness(known, folder).firmness
     for row, region in zip(cut.found.regions, known.regions.regions, strict=True):
         assert row.obj.name == f"{cut.number} {region.name}"
         assert row.volume_cm3 == pytest.approx(region.volume_cm3, rel=1e-6)

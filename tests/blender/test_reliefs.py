@@ -79,9 +79,9 @@ def test_starts_have_the_same_size_in_any_unit(scene, job_file, case, scale_leng
         bpy.ops.padwright.load_job(filepath=str(job_file))
         part = bpy.context.scene.padwright
         bpy.ops.padwright.add_relief(kind="channel")
-        drawn = inside("blender.shape.drawn")
+        drawn = inside("blender.pad.drawn")
         found.append(
-            inside("blender.shape.outlines").read_points(bpy.context, drawn.Used("x", part.reliefs[0].curve, None))
+            inside("blender.pad.outlines").read_points(bpy.context, drawn.Used("x", part.reliefs[0].curve, None))
         )
     assert np.allclose(found[0][0], found[1][0], rtol=0, atol=1e-3 / case.mm_per_unit)
 

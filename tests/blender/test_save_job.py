@@ -45,7 +45,7 @@ def job_with_files(job_file, inside, tmp_path):
         (folder / name).mkdir(parents=True)
     for scan in ("base.ply", "impression.ply"):
         shutil.copy(job_file.with_name(scan), folder)
-    shipped = inside("core.resources").shared_path("materials") / "tpu_85a.toml"
+    shipped = inside("core.base.resources").shared_path("materials") / "tpu_85a.toml"
     (folder / "cards" / "mine.toml").write_bytes(shipped.read_bytes())
     (folder / "grids" / "seat.csv").write_text("1,2,3\n4,5,6\n7,8,9\n")
     text = job_file.read_text().replace(
@@ -63,7 +63,7 @@ def test_files_from_outside_lie_beside_the_saved_job_so_that_it_can_be_moved(sce
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
     shutil.move(tmp_path / "saved", tmp_path / "elsewhere")
     shutil.rmtree(job_with_files.parent)
-    job = inside("core.job_read").read_job(tmp_path / "elsewhere" / "job.toml")
+    job = inside("core.job.read").read_job(tmp_path / "elsewhere" / "job.toml")
     assert job.material.card == "mine.toml"
     assert [zone.file for zone in job.zones if zone.file] == ["seat.csv"]
     names = {path.name for path in (tmp_path / "elsewhere").iterdir()}

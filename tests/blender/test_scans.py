@@ -21,7 +21,7 @@ def started(scene):
 
 
 def test_starting_a_part_takes_the_family_s_defaults(started, inside):
-    family = inside("core.families").load_family("seat_pad")
+    family = inside("core.job.cards").load_family("seat_pad")
     scene = inside("blender.scene")
     for name, path in (("fit_gap_mm", ("pad", "fit_gap_mm")), ("share", ("load", "share"))):
         assert scene.plain(getattr(started, name)) == family.defaults[path].value
@@ -208,13 +208,13 @@ def test_a_size_that_cannot_be_is_told_at_import_and_in_the_panel_until_the_unit
 
 
 def test_a_scan_moved_and_scaled_has_the_size_that_the_job_gets(part, inside):
-    sizes, scene = inside("blender.capture.sizes"), inside("blender.scene")
+    sizes, scene = inside("blender.scans.sizes"), inside("blender.scene")
     part.base.scale = 1.1 * part.base.scale
     part.base.rotation_euler.z = 0.5
     bpy.context.view_layer.update()
     job = scene.read_scene(bpy.context, scene.work_folder())
     from importlib import import_module
 
-    read = import_module("bl_ext.dev.padwright.core.capture.read").read_scan
+    read = import_module("bl_ext.dev.padwright.core.stages.scans.read").read_scan
     mesh = read((scene.work_folder() / job.base.scan).read_bytes(), job.base.scan).mesh
     assert np.allclose(sizes.size_mm(part, "base"), np.ptp(mesh.vertices, axis=0), rtol=1e-5)

@@ -25,7 +25,7 @@ SETTINGS = {  # none that asks for tuning, which takes seconds
 @pytest.fixture(autouse=True)
 def all_is_remembered(inside, monkeypatch):
     """Keep the result of every stage: what is tested is the scene, and aligning anew takes a second."""
-    monkeypatch.setattr(inside("core.run_memory"), "_MOST_KEPT", 10_000)
+    monkeypatch.setattr(inside("core.run.memory"), "_MOST_KEPT", 10_000)
 
 
 @pytest.fixture(scope="module")

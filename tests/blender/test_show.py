@@ -168,7 +168,7 @@ def test_distances_are_shown_on_the_impression_and_its_own_colors_come_back(part
     assert obj.visible_get() and not part.base.visible_get()
     assert part.view.ramp == "two_way" and part.view.low == -part.view.high and part.view.unit == "mm"
     # Against the truth: an impression in its true pose, straight up from the base where nothing was pressed.
-    distances = inside("core.capture.distances").distances_to_base
+    distances = inside("core.stages.alignment.distances").distances_to_base
     truth = distances(case.base_mm, case.impression_aligned.vertices, type("Agreed", (), {"rms_mm": 0.1}))
     light = lightness(obj.data)
     assert len(light) == len(truth.values_mm)

@@ -30,14 +30,14 @@ def run(stage: str) -> None:
 @pytest.fixture(scope="session")
 def whole(inside, job_file: Path):
     """The part of the job, made without the scene."""
-    read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    read, pipeline, progress = (inside(f"core.{name}") for name in ("job.read", "run.pipeline", "base.progress"))
     return progress.drain(pipeline.run_job(read.read_job(job_file), job_file.parent)).part
 
 
 def test_the_scene_holds_the_loaded_job(part, inside, job_file, tmp_path):
     from dataclasses import replace
 
-    job = inside("core.job_read").read_job(job_file)
+    job = inside("core.job.read").read_job(job_file)
     found = inside("blender.scene").read_scene(bpy.context, tmp_path)
     scans = {
         "base": replace(found.base, scan=job.base.scan),
@@ -175,7 +175,7 @@ def test_tuning_gives_what_a_run_without_the_modeller_gives(part, inside, tmp_pa
     part.goal, part.sinkage_limit_mm = "even", 8.0
     run("load")
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
-    read, pipeline, progress = (inside(f"core.{name}") for name in ("job_read", "pipeline", "progress"))
+    read, pipeline, progress = (inside(f"core.{name}") for name in ("job.read", "run.pipeline", "base.progress"))
     job = read.read_job(tmp_path / "job.toml")
     assert (job.target.goal, job.target.sinkage_limit_mm) == ("even", 8.0)
     alone = progress.drain(pipeline.run_job(job, tmp_path)).part.firmness

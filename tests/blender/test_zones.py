@@ -16,7 +16,7 @@ def built(part):
 @pytest.fixture
 def core(inside):
     """Return the part as the core knows it, with its pad."""
-    progress, scene = inside("core.progress"), inside("blender.scene")
+    progress, scene = inside("core.base.progress"), inside("blender.scene")
 
     def known():
         folder = scene.work_folder()
@@ -27,7 +27,7 @@ def core(inside):
 
 
 def shown(part, inside, number):
-    return inside("blender.firmness.painting").shares(part)[number]
+    return inside("blender.zones.painting").shares(part)[number]
 
 
 def disc(result, center, radius):
@@ -99,10 +99,10 @@ def test_smoothing_closes_speckles(built, inside, core):
     result = core()
     solid = disc(result, bone(result), 25.0)
     speckled = solid * (np.random.default_rng(1).random(len(solid)) < 0.8)
-    inside("blender.firmness.painting").paint(built, 0, speckled)
+    inside("blender.zones.painting").paint(built, 0, speckled)
     built.zone_index = 0
     bpy.ops.padwright.smooth_paint(width_mm=5.0)
-    core_share = inside("core.firmness.paint").smoothed_share(result.pad, np.round(speckled * 255) / 255, 5.0)
+    core_share = inside("core.stages.zones.paint").smoothed_share(result.pad, np.round(speckled * 255) / 255, 5.0)
     # Written in 255 steps.
     assert np.abs(shown(built, inside, 0) - core_share).max() <= 0.5 / 255 + 1e-6
     near = disc(result, bone(result), 18.0) > 0
@@ -112,10 +112,10 @@ def test_smoothing_closes_speckles(built, inside, core):
 
 def test_mirroring_makes_both_sides_alike_as_the_core_does(built, inside, core):
     result = core()
-    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.zones.painting").paint(built, 0, disc(result, bone(result), 20.0))
     built.zone_index = 0
     bpy.ops.padwright.mirror_zone()
-    run_paint, paint = inside("core.run_paint"), inside("core.firmness.paint")
+    run_paint, paint = inside("core.run.paint"), inside("core.stages.zones.paint")
     plane = run_paint.mirror_plane(result)
     wished = paint.mirrored_share(result.pad, disc(result, bone(result), 20.0), plane).share
     assert np.abs(shown(built, inside, 0) - wished).max() <= 0.5 / 255 + 1e-6
@@ -128,7 +128,7 @@ def test_mirroring_makes_both_sides_alike_as_the_core_does(built, inside, core):
 
 def test_mirrored_apart_a_zone_of_its_own_lies_on_the_other_side(built, inside, core):
     result = core()
-    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.zones.painting").paint(built, 0, disc(result, bone(result), 20.0))
     built.zone_index, built.zones[0].level = 0, 3.5
     bpy.ops.padwright.mirror_zone(way="apart")
     assert [zone.name for zone in built.zones] == ["bones", "bones mirrored", "rest"]
@@ -141,7 +141,7 @@ def test_mirrored_apart_a_zone_of_its_own_lies_on_the_other_side(built, inside, 
 
 def test_mirroring_is_taken_back_and_done_again_exactly(built, inside, core):
     result = core()
-    inside("blender.firmness.painting").paint(built, 0, disc(result, bone(result), 20.0))
+    inside("blender.zones.painting").paint(built, 0, disc(result, bone(result), 20.0))
     before = shown(built, inside, 0)
     bpy.ops.ed.undo_push(message="painted")
     built.zone_index = 0
@@ -189,8 +189,8 @@ def test_an_outline_is_mirrored_as_a_curve_in_meters_and_in_millimeters(scene, j
     bpy.ops.padwright.mirror_zone()
     made = part.zones[1]
     assert (made.name, made.source, made.level) == ("bones mirrored", "outline", part.zones[0].level)
-    plane = inside("core.run_paint").mirror_plane(result)
-    wished = inside("core.shape.symmetry").mirrored(ring, plane)
+    plane = inside("core.run.paint").mirror_plane(result)
+    wished = inside("core.stages.reading.symmetry").mirrored(ring, plane)
     to_part = (pose.inverted() @ made.curve.matrix_world).to_4x4()
     found = np.array([to_part @ point.co.to_3d() for point in made.curve.data.splines[0].points]) * mm
     assert np.abs(found - wished).max() < 2e-3  # 32 bits
@@ -239,7 +239,7 @@ def test_a_new_zone_can_be_told_from_the_rest(part, inside):
         for _ in range(3):
             bpy.ops.padwright.add_zone()
             assert part.zones[part.zone_index].level != level
-    free_level = inside("blender.firmness.zone_needs").free_level
+    free_level = inside("blender.zones.zone_needs").free_level
     assert free_level([4.0, 2.0], 2.0) == 3.0 and free_level([], None) == 2.0
 
 

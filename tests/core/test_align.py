@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.capture.align import BELIEVED, Alignment, align_scans, lopsided_note, refuse_if_unsure
-from padwright.core.capture.align_pairs import PICKING_MM, align_by_pairs
-from padwright.core.capture.align_scale import scale_of_pairs
-from padwright.core.capture.align_search import even_rotations
-from padwright.core.errors import InputError, ScanError, SolveError
+from padwright.core.base.errors import InputError, ScanError, SolveError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import Progress, drain
 from padwright.core.geometry.frames import motion_between, moved, rigid, rotation_angle_deg, rotations_from_vectors
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import Progress, drain
+from padwright.core.stages.alignment.align import BELIEVED, Alignment, align_scans, lopsided_note, refuse_if_unsure
+from padwright.core.stages.alignment.pairs import PICKING_MM, align_by_pairs
+from padwright.core.stages.alignment.scale import scale_of_pairs
+from padwright.core.stages.alignment.search import even_rotations
 from support.cases import Case, make_case
 
 FAR_OFF = rigid(rotations_from_vectors(np.array([1.1, -2.0, 0.4])), np.array([300.0, -150.0, 80.0]))

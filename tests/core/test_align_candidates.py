@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from padwright.cli import make_files
-from padwright.cli_poses import tell_poses
-from padwright.core.capture.align import align_scans
-from padwright.core.capture.align_candidates import Candidate, UnsurePoseError, taken, turn_words
-from padwright.core.capture.align_refine import Explained, Fit
-from padwright.core.capture.align_rivals import Found, compared
-from padwright.core.errors import InputError, PadwrightError, SolveError
+from padwright.cli.main import make_files
+from padwright.cli.poses import tell_poses
+from padwright.core.base.errors import InputError, PadwrightError, SolveError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import Progress, Steps, drain
 from padwright.core.geometry.frames import motion_between, rigid, rotations_from_vectors
-from padwright.core.mesh import TriMesh
-from padwright.core.pipeline import RunResult
-from padwright.core.progress import Progress, Steps, drain
+from padwright.core.run.pipeline import RunResult
+from padwright.core.stages.alignment.align import align_scans
+from padwright.core.stages.alignment.candidates import Candidate, UnsurePoseError, taken, turn_words
+from padwright.core.stages.alignment.refine import Explained, Fit
+from padwright.core.stages.alignment.rivals import Found, compared
 from support.cases import Case, make_case
 from support.scanned import board, sphere
 

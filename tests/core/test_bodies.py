@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import ExportError
-from padwright.core.mesh import TriMesh
-from padwright.core.output.bodies import Body, check_body, mirrored, pack_bodies, rounded_counts
-from padwright.core.output.collapse import without_degenerate
+from padwright.core.base.errors import ExportError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.regions.bodies import Body, check_body, mirrored, pack_bodies, rounded_counts
+from padwright.core.stages.regions.collapse import without_degenerate
 
 TETRA = np.array([[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]])
 TETRA_FACES = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])

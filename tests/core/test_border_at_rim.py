@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.firmness.zone_sources import Rest, Weights
-from padwright.core.firmness.zones import ZoneRequest, plan_zones
+from padwright.core.base.progress import drain
 from padwright.core.geometry.through import BASE_SIDE, BODY_SIDE
-from padwright.core.output.regions import cut_regions
-from padwright.core.progress import drain
+from padwright.core.stages.regions.regions import cut_regions
+from padwright.core.stages.zones.zone_sources import Rest, Weights
+from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 from support.pad_shapes import sleeve_pad
 
 

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.errors import ExportError, InputError
-from padwright.core.output import bundle as bundle_module
-from padwright.core.output.bundle import check_folder, listed_files, mend_folder, run_document, write_bundle
+from padwright.core.base.errors import ExportError, InputError
+from padwright.core.stages.packing import bundle as bundle_module
+from padwright.core.stages.packing.bundle import check_folder, listed_files, mend_folder, run_document, write_bundle
 
 COMMIT = "PAD-1.run.json"
 
@@ -197,7 +197,7 @@ _CHILD = """
 import os, signal, sys
 sys.path[:0] = [{tests!r}, {addon!r}]
 from pathlib import Path
-from padwright.core.output.bundle import write_bundle, run_document
+from padwright.core.stages.packing.bundle import write_bundle, run_document
 files = {{f"PAD-1.{{name}}.stl": name.encode() * 40_000 for name in "abcdefgh"}}
 files["PAD-1.run.json"] = run_document({{"revision": sys.argv[3]}}, files)
 left = [int(sys.argv[2])]

@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.families_materials import UNKNOWNS, Calibration, load_material, write_material
-from padwright.core.firmness import material_model
-from padwright.core.firmness.calibrate import PRINT_SPREAD, calibrate
-from padwright.core.firmness.coupons import HEIGHT_MM
-from padwright.core.firmness.fill import middle_curve, region_curve
-from padwright.core.firmness.material_model import model_from_card
-from padwright.core.firmness.readings import Readings, read_readings
+from padwright.core.base.errors import InputError
+from padwright.core.job.material_cards import UNKNOWNS, Calibration, load_material, write_material
+from padwright.core.stages.material import material_model
+from padwright.core.stages.material.coupons.calibrate import PRINT_SPREAD, calibrate
+from padwright.core.stages.material.coupons.coupons import HEIGHT_MM
+from padwright.core.stages.material.coupons.readings import Readings, read_readings
+from padwright.core.stages.material.fill import middle_curve, region_curve
+from padwright.core.stages.material.material_model import model_from_card
 from study_calibration import PAD, bench_of
 
 
@@ -33,8 +33,8 @@ def pressed(bench, unknowns, *, hold=0.5, noise=0.0) -> Readings:
     rng = np.random.default_rng(5)
     rows = []
     strain = np.linspace(0.0, 0.95, 20_001)
-    from padwright.core.firmness.held import held_excess
-    from padwright.core.units import N_PER_KG
+    from padwright.core.base.units import N_PER_KG
+    from padwright.core.stages.material.coupons.held import held_excess
 
     for block in bench.plan.blocks:
         coupon = block.coupon

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright import cli
-from padwright.core.errors import InputError
-from padwright.core.firmness.calibrate import calibrate
-from padwright.core.firmness.calibrate_checks import refuse_misfit, refuse_unmoved
-from padwright.core.firmness.coupons import HEIGHT_MM
-from padwright.core.firmness.readings import MOST_READINGS, Readings, read_readings
+from padwright.cli import main as cli
+from padwright.core.base.errors import InputError
+from padwright.core.stages.material.coupons.calibrate import calibrate
+from padwright.core.stages.material.coupons.calibrate_checks import refuse_misfit, refuse_unmoved
+from padwright.core.stages.material.coupons.coupons import HEIGHT_MM
+from padwright.core.stages.material.coupons.readings import MOST_READINGS, Readings, read_readings
 from study_calibration import bench_of
 
 TRUTH = np.array([-0.25, 0.10, 0.30, -0.20])

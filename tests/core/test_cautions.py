@@ -7,12 +7,12 @@ import json
 import pytest
 from tests.support.flat_pads import flat_tables
 
-from padwright.core.families import load_family
-from padwright.core.job import job_from_tables
-from padwright.core.job_schema import FAMILIES
-from padwright.core.pipeline import run_job
-from padwright.core.progress import drain
-from padwright.core.run_summary import _WIDTH
+from padwright.core.base.progress import drain
+from padwright.core.job.cards import load_family
+from padwright.core.job.documents import job_from_tables
+from padwright.core.job.schema import FAMILIES
+from padwright.core.run.pipeline import run_job
+from padwright.core.run.summary import _WIDTH
 
 
 @pytest.mark.parametrize("selected", [None, ["rest"]], ids=["whole", "selection"])

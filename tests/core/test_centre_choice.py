@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from tests.support.cases import make_case
 
-from padwright.core.shape.centre_choice import BEYOND, OFF, CentreMark, choose_centres
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.load_centres import LoadCentre
+from padwright.core.stages.reading.center_choice import BEYOND, OFF, CentreMark, choose_centres
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.load_centers import LoadCentre
 
 DOWN = np.array([0.0, 0.0, -1.0])
 PLACES = [(-50.0, 0.0, 10.0), (0.0, -60.0, 14.0), (50.0, 0.0, 11.0), (40.0, -70.0, 15.0)]

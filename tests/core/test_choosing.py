@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError, SolidError
-from padwright.core.firmness.choosing import NEAR, Chosen, PrintLimits, choose_settings, flow_speed
-from padwright.core.firmness.fill import RegionGeometry, region_curve
-from padwright.core.firmness.material_model import MaterialModel
-from padwright.core.firmness.region_size import region_size
-from padwright.core.mesh import TriMesh
-from padwright.core.region_settings import RegionSettings
+from padwright.core.base.errors import InputError, SolidError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.material.choosing import NEAR, Chosen, PrintLimits, choose_settings, flow_speed
+from padwright.core.stages.material.fill import RegionGeometry, region_curve
+from padwright.core.stages.material.material_model import MaterialModel
+from padwright.core.stages.material.region_settings import RegionSettings
+from padwright.core.stages.material.region_size import region_size
 from support.packing import block
 
 MODEL = MaterialModel(13_240.0, 0.48)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.capture.clean import CleanScan, clean_scan
-from padwright.core.capture.facts import scan_facts
-from padwright.core.errors import ScanError
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import Progress, drain
+from padwright.core.base.errors import ScanError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import Progress, drain
+from padwright.core.stages.scans.clean import CleanScan, clean_scan
+from padwright.core.stages.scans.facts import scan_facts
 from support.scanned import board, grid, joined, moved, soup, sphere, without
 
 BOARD = board()

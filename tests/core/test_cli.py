@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from padwright import cli
-from padwright.core.errors import ExportError, InputError, PadwrightError, ScanError, SolveError
-from padwright.core.job import read_job
-from padwright.core.progress import Progress
-from padwright.core.resources import version
+from padwright.cli import main as cli
+from padwright.core.base.errors import ExportError, InputError, PadwrightError, ScanError, SolveError
+from padwright.core.base.progress import Progress
+from padwright.core.base.resources import version
+from padwright.core.job.documents import read_job
 
 JOB = """\
 schema = 1
@@ -55,7 +55,7 @@ def job(tmp_path):
 @pytest.fixture
 def pipeline(monkeypatch):
     """A pipeline of two steps in place of the real one; `ends` may be set to what it raises."""
-    module = types.ModuleType("padwright.core.pipeline")
+    module = types.ModuleType("padwright.core.run.pipeline")
     module.ends = None
 
     def run_job(job, folder):
@@ -66,8 +66,8 @@ def pipeline(monkeypatch):
         return Result()
 
     module.run_job = run_job
-    monkeypatch.setitem(sys.modules, "padwright.core.pipeline", module)
-    monkeypatch.setattr("padwright.core.pipeline", module, raising=False)
+    monkeypatch.setitem(sys.modules, "padwright.core.run.pipeline", module)
+    monkeypatch.setattr("padwright.core.run.pipeline", module, raising=False)
     return module
 
 
@@ -199,7 +199,8 @@ def test_the_command_line_loads_no_compiled_library_before_it_needs_one():
     """Help must come at once, also in the modeller."""
     ended = run_python(
         "-c",
-        "import sys, padwright.cli; print([m for m in ('igl', 'manifold3d', 'trimesh', 'scipy') if m in sys.modules])",
+        "import sys, padwright.cli.main; print([m for m in ('igl', 'manifold3d', 'trimesh', 'scipy')"
+        " if m in sys.modules])",
     )
     assert ended.stdout == "[]\n"
 
@@ -249,16 +250,16 @@ def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, j
 INTERRUPTED = """
 import os, signal, sys, types, time
 {first}
-from padwright import cli
-from padwright.core.errors import InputError
-from padwright.core.progress import Progress
-module = types.ModuleType('padwright.core.pipeline')
+from padwright.cli import main as cli
+from padwright.core.base.errors import InputError
+from padwright.core.base.progress import Progress
+module = types.ModuleType('padwright.core.run.pipeline')
 def run_job(job, folder):
     yield Progress(0.1, 'working')
     os.kill(os.getpid(), signal.SIGINT)
     {then}
 module.run_job = run_job
-sys.modules['padwright.core.pipeline'] = module
+sys.modules['padwright.core.run.pipeline'] = module
 sys.exit(cli.main(['run', sys.argv[1], '--out', sys.argv[2]]))
 """
 NO_INTERRUPT = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no interrupt signal for one process")
@@ -303,7 +304,7 @@ def test_an_interrupt_while_the_program_loads_is_told_as_one():
         "import runpy, sys\n"
         "class Stop:\n"
         "    def find_spec(self, name, *rest):\n"
-        "        if name == 'padwright.cli':\n"
+        "        if name == 'padwright.cli.main':\n"
         "            raise KeyboardInterrupt\n"
         "sys.meta_path.insert(0, Stop())\n"
         "runpy.run_module('padwright', run_name='__main__')\n"

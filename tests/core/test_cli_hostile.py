@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from padwright import cli
+from padwright.cli import main as cli
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")

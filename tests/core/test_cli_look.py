@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from padwright import cli
+from padwright.cli import main as cli
 
 TETRAHEDRON = "OFF\n4 4 0\n0 0 0\n0.3 0 0\n0 0.3 0\n0 0 0.3\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 

@@ -6,13 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from padwright.core.errors import InputError, SolveError
-from padwright.core.firmness.columns import Columns
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.curves import CurveBand, StressCurve
-from padwright.core.firmness.felt import felt, thumb_mm
-from padwright.core.firmness.fill import fill_curve
-from padwright.core.firmness.load_case import ContactPatch, LoadCase, Tissue, body_force_n, patch_of, tissue_layer
+from padwright.core.base.errors import InputError, SolveError
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.felt import felt, thumb_mm
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, Tissue, body_force_n, patch_of, tissue_layer
+from padwright.core.stages.load.loaded_columns import Columns
+from padwright.core.stages.material.curves import CurveBand, StressCurve
+from padwright.core.stages.material.fill import fill_curve
 from support.patches import DOWN, avalle, disc, linear, patch, sheet
 
 BUCKLING = StressCurve([0.0, 0.05, 0.5, 0.9], [0.0, 20.0, 20.0, 120.0], 0.6, 0.0)

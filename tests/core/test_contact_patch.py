@@ -9,13 +9,13 @@ import pytest
 from tests.support.patches import avalle
 from tests.support.slabs import reading_of, sheet
 
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.load_case import LoadCase
+from padwright.core.base.progress import drain
 from padwright.core.geometry.pad_length import edge_distance
-from padwright.core.progress import drain
-from padwright.core.run_firmness import contact_patch
-from padwright.core.shape.pad import PadSettings, build_pad
-from padwright.core.shape.relief import Relief
+from padwright.core.run.load import contact_patch
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.pad.pad import PadSettings, build_pad
+from padwright.core.stages.pad.relief import Relief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (50.0, 40.0)

@@ -5,9 +5,9 @@ import re
 import numpy as np
 import pytest
 
-from padwright.core.errors import SolveError
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.load_case import LoadCase, patch_of
+from padwright.core.base.errors import SolveError
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.load_case import LoadCase, patch_of
 from support.patches import DOWN, avalle, patch, sheet
 
 

@@ -5,11 +5,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.curves import CurveBand, StressCurve, constrained_ratio, layered_ratio
-from padwright.core.firmness.fill import RegionGeometry, middle_curve, region_curve
-from padwright.core.firmness.load_case import LoadCase
-from padwright.core.firmness.material_model import NINETY, OWN_SPREAD, model_from_card
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.material.curves import CurveBand, StressCurve, constrained_ratio, layered_ratio
+from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
+from padwright.core.stages.material.material_model import NINETY, OWN_SPREAD, model_from_card
 from support.patches import linear, patch, sheet
 
 

@@ -9,10 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright import cli
-from padwright.core.errors import InputError
-from padwright.core.families_materials import load_material
-from padwright.core.firmness.coupons import (
+from padwright.cli import main as cli
+from padwright.core.base.errors import InputError
+from padwright.core.job.material_cards import load_material
+from padwright.core.run.coupons import pack_coupons, read_record
+from padwright.core.stages.material.coupons.coupons import (
     HEIGHT_MM,
     CouponWish,
     Filament,
@@ -20,10 +21,9 @@ from padwright.core.firmness.coupons import (
     plan_coupons,
     solid_share,
 )
-from padwright.core.firmness.fill import region_curve
-from padwright.core.firmness.material_model import model_from_card
-from padwright.core.output.sidecar import sidecar_faults
-from padwright.core.packing_coupons import pack_coupons, read_record
+from padwright.core.stages.material.fill import region_curve
+from padwright.core.stages.material.material_model import model_from_card
+from padwright.core.stages.packing.sidecar import sidecar_faults
 
 
 def plan(card_name="tpu_85a", **wish):

@@ -6,7 +6,7 @@ import numpy as np
 from tests.support.scanned import grid
 
 from padwright.core.geometry.fields import pieces
-from padwright.core.output.crumbs import LEAST_WIDTHS, without_crumbs
+from padwright.core.stages.regions.crumbs import LEAST_WIDTHS, without_crumbs
 
 WIDTH = 0.9
 LEAST = np.pi / 4.0 * (LEAST_WIDTHS * WIDTH) ** 2

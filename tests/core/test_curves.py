@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.curves import StressCurve, constrained_ratio
+from padwright.core.base.errors import InputError
+from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 
 STRAIN = np.array([0.0, 0.05, 0.2, 0.5, 0.8])
 STRESS = np.array([0.0, 10.0, 12.0, 12.0, 60.0])

@@ -7,13 +7,13 @@ import pytest
 from tests.support.cases import moved
 from tests.support.dished_seat import clay_inside, dished_seat_part, make_dished_seat
 
+from padwright.core.base.progress import drain
 from padwright.core.geometry.fields import pieces
 from padwright.core.geometry.query import NearestSurface
-from padwright.core.progress import drain
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.pad import build_pad
-from padwright.core.shape.pad_settings import PadSettings
-from padwright.core.shape.scan_noise import bare_noise
+from padwright.core.stages.pad.pad import build_pad
+from padwright.core.stages.pad.pad_settings import PadSettings
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.scan_noise import bare_noise
 
 
 @pytest.fixture(scope="module")

@@ -7,12 +7,12 @@ import pytest
 from tests.support.documents import check_documents, read_model
 from tests.support.flat_pads import flat_job, flat_tables, rectangle
 
-from padwright.core.errors import InputError, PadwrightError
-from padwright.core.estimate import Estimate
-from padwright.core.job import job_from_tables
-from padwright.core.output.thumbnail import firmness_color
-from padwright.core.pipeline import pack_part, run_job
-from padwright.core.progress import drain
+from padwright.core.base.errors import InputError, PadwrightError
+from padwright.core.base.estimate import Estimate
+from padwright.core.base.progress import drain
+from padwright.core.job.documents import job_from_tables
+from padwright.core.run.pipeline import pack_part, run_job
+from padwright.core.stages.packing.thumbnail import firmness_color
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from tests.support.slabs import reading_of, sheet
 
-from padwright.core.errors import InputError
+from padwright.core.base.errors import InputError
+from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
-from padwright.core.job_schema import Pad, Relief
-from padwright.core.progress import drain
-from padwright.core.run_inputs import body_points, pad_settings
-from padwright.core.shape.pad import build_pad
-from padwright.core.shape.pad_settings import PadSettings
+from padwright.core.job.schema import Pad, Relief
+from padwright.core.run.inputs import body_points, pad_settings
+from padwright.core.stages.pad.pad import build_pad
+from padwright.core.stages.pad.pad_settings import PadSettings
 
 
 def part(**pad) -> SimpleNamespace:

@@ -7,8 +7,10 @@ import re
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.families import (
+from padwright.core.base.errors import InputError
+from padwright.core.base.resources import shared_path
+from padwright.core.base.units import MM_PER_UNIT
+from padwright.core.job.cards import (
     check_like_size,
     check_plausible_size,
     load_family,
@@ -17,11 +19,9 @@ from padwright.core.families import (
     material_of,
     read_family,
 )
-from padwright.core.job import Material
-from padwright.core.job_schema import FAMILIES
-from padwright.core.resources import shared_path
-from padwright.core.toml_lines import parse_toml
-from padwright.core.units import MM_PER_UNIT
+from padwright.core.job.documents import Material
+from padwright.core.job.schema import FAMILIES
+from padwright.core.job.toml_lines import parse_toml
 from support.scanned import sphere
 
 HEALTH = {"SKIN_CONTACT", "HYGIENE", "NUMBNESS", "LICENSED_HELP", "LOAD_PATH"}

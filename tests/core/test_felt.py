@@ -6,13 +6,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from padwright.core.errors import SolveError
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.curves import CurveBand, StressCurve
-from padwright.core.firmness.felt import felt
-from padwright.core.firmness.fill import RegionGeometry, region_curve
-from padwright.core.firmness.load_case import ContactPatch, LoadCase, tissue_layer
-from padwright.core.firmness.material_model import model_from_card
+from padwright.core.base.errors import SolveError
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.felt import felt
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, tissue_layer
+from padwright.core.stages.material.curves import CurveBand, StressCurve
+from padwright.core.stages.material.fill import RegionGeometry, region_curve
+from padwright.core.stages.material.material_model import model_from_card
 from support.patches import avalle, linear, patch, sheet
 
 

@@ -3,7 +3,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from padwright.core.errors import InputError
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.fields import (
     chains,
     face_gradients,
@@ -14,7 +15,6 @@ from padwright.core.geometry.fields import (
     stiffness,
     vertex_gradients,
 )
-from padwright.core.mesh import TriMesh
 
 
 def plane(count: int = 41, half: float = 20.0, jitter: float = 0.0, seed: int = 0) -> TriMesh:

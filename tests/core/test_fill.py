@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.curves import StressCurve
-from padwright.core.firmness.fill import (
+from padwright.core.base.errors import InputError
+from padwright.core.stages.material.coupons.held import held_ratio, middle_grip
+from padwright.core.stages.material.curves import StressCurve
+from padwright.core.stages.material.fill import (
     RegionGeometry,
     buckling_strain,
     fill_curve,
@@ -21,7 +22,7 @@ from padwright.core.firmness.fill import (
     upper_bound,
     wrinkle_strain,
 )
-from padwright.core.firmness.fill_geometry import (
+from padwright.core.stages.material.fill_geometry import (
     bead_area_mm2,
     bead_wall_mm,
     cell_mm,
@@ -29,8 +30,7 @@ from padwright.core.firmness.fill_geometry import (
     gyroid_density,
     relative_density,
 )
-from padwright.core.firmness.held import held_ratio, middle_grip
-from padwright.core.firmness.material_model import MaterialModel
+from padwright.core.stages.material.material_model import MaterialModel
 
 
 @dataclass(frozen=True)

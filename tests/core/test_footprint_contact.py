@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from tests.support.slabs import sheet, tube
 
-from padwright.core.errors import SolveError
-from padwright.core.progress import drain
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.impression_reading import ImpressionReading
-from padwright.core.shape.pad import Pad, build_pad
-from padwright.core.shape.pad_settings import PadSettings
+from padwright.core.base.errors import SolveError
+from padwright.core.base.progress import drain
+from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad_settings import PadSettings
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.impression_reading import ImpressionReading
 
 HALF = (110.0, 80.0)
 RADIUS = 25.0

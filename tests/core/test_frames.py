@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from padwright.core.errors import InputError
+from padwright.core.base.errors import InputError
 from padwright.core.geometry.frames import (
     datum_frame,
     fit_rigid,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from padwright.core.output.bundle import listed_files
+from padwright.core.stages.packing.bundle import listed_files
 from support import scan_files
 from support.hostile import changed
 

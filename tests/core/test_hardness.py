@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.families_materials import load_material, material_names
-from padwright.core.firmness.hardness import (
+from padwright.core.base.errors import InputError
+from padwright.core.job.material_cards import load_material, material_names
+from padwright.core.stages.material.hardness import (
     MEASURED_FACTOR,
     cone_kpa,
     error_function_kpa,
@@ -17,7 +17,7 @@ from padwright.core.firmness.hardness import (
     moduli_kpa,
     spread_factor,
 )
-from padwright.core.firmness.material_model import UNKNOWNS, MaterialModel, model_from_card
+from padwright.core.stages.material.material_model import UNKNOWNS, MaterialModel, model_from_card
 
 
 @pytest.mark.parametrize(

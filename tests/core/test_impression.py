@@ -8,15 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from padwright.core.errors import InputError, ScanError, SolveError
-from padwright.core.mesh import TriMesh
-from padwright.core.shape.columns import drop_onto
-from padwright.core.shape.contact import find_contact
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.impression_reading import ImpressionReading
-from padwright.core.shape.load_centres import minima_with_prominence
-from padwright.core.shape.settle import average_left_right, smooth_body_side
-from padwright.core.shape.smoothing import SurfaceSmoother
+from padwright.core.base.errors import InputError, ScanError, SolveError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.reading.clay_columns import drop_onto
+from padwright.core.stages.reading.contact_patch import find_contact
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.impression_reading import ImpressionReading
+from padwright.core.stages.reading.load_centers import minima_with_prominence
+from padwright.core.stages.reading.seat_on_base import average_left_right, smooth_body_side
+from padwright.core.stages.reading.smoothing import SurfaceSmoother
 from support.pressed_slabs import DOWN, Dimple, noisy, plate, pressed, rod, sheet, slab, together
 
 LEFT, RIGHT = Dimple(-30.0, 4.0, 9.0, 16.0), Dimple(30.0, 4.0, 9.0, 16.0)

@@ -7,11 +7,11 @@ import pytest
 from tests.support.patches import avalle
 from tests.support.slabs import reading_of, sheet, tube
 
-from padwright.core.firmness.contact import LoadResult, check_load
-from padwright.core.firmness.load_case import ContactPatch, LoadCase, patch_of
-from padwright.core.progress import drain
-from padwright.core.shape.pad import Pad, PadSettings, build_pad
-from padwright.core.shape.relief import Relief
+from padwright.core.base.progress import drain
+from padwright.core.stages.load.contact import LoadResult, check_load
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, patch_of
+from padwright.core.stages.pad.pad import Pad, PadSettings, build_pad
+from padwright.core.stages.pad.relief import Relief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (48.0, 38.0)

@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from padwright.core.errors import SolveError
-from padwright.core.estimate import Estimate
-from padwright.core.firmness.contact import LoadResult, check_load
-from padwright.core.firmness.curves import CurveBand, StressCurve
-from padwright.core.firmness.fill import fill_curve
-from padwright.core.firmness.load_case import ContactPatch, LoadCase, tissue_layer
-from padwright.core.job import parse_job
-from padwright.core.pipeline import STAGES, do_stage
-from padwright.core.progress import drain
-from padwright.core.run_evidence_firmness import firmness_evidence
-from padwright.core.run_parts import Firmness, Part
+from padwright.core.base.errors import SolveError
+from padwright.core.base.estimate import Estimate
+from padwright.core.base.progress import drain
+from padwright.core.job.documents import parse_job
+from padwright.core.run.evidence_load import firmness_evidence
+from padwright.core.run.parts import Firmness, Part
+from padwright.core.run.pipeline import STAGES, do_stage
+from padwright.core.stages.load.contact import LoadResult, check_load
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, tissue_layer
+from padwright.core.stages.material.curves import CurveBand, StressCurve
+from padwright.core.stages.material.fill import fill_curve
 from support.cases import make_case
 from support.invariants import hold_of_document, hold_of_load
 from support.patches import avalle, linear, patch, sheet

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.families import load_family
-from padwright.core.job import Job, later_notes, new_job, parse_job, read_job, write_job
-from padwright.core.job_keys import walk_keys
-from padwright.core.job_schema import FAMILIES, SOURCES
+from padwright.core.base.errors import InputError
+from padwright.core.job.cards import load_family
+from padwright.core.job.documents import Job, later_notes, new_job, parse_job, read_job, write_job
+from padwright.core.job.keys import walk_keys
+from padwright.core.job.schema import FAMILIES, SOURCES
 
 TEN_LINES = """\
 schema = 1

@@ -7,8 +7,8 @@ import tomllib
 
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.toml_lines import locate_keys, parse_toml, show_path
+from padwright.core.base.errors import InputError
+from padwright.core.job.toml_lines import locate_keys, parse_toml, show_path
 
 NASTY = '''\
 # [not.a] = "table"

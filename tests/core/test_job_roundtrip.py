@@ -9,10 +9,10 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from padwright.core.job import Job, job_from_tables, parse_job, write_job
-from padwright.core.job_keys import Key, keys_of
-from padwright.core.job_schema import FAMILIES, STRUCTURES
-from padwright.core.job_write import toml_value
+from padwright.core.job.documents import Job, job_from_tables, parse_job, write_job
+from padwright.core.job.keys import Key, keys_of
+from padwright.core.job.schema import FAMILIES, STRUCTURES
+from padwright.core.job.write import toml_value
 
 TEXT = st.text(st.characters(exclude_categories=("C", "Z")) | st.just(" "), min_size=1, max_size=20).filter(
     lambda text: text.strip() and text.isprintable()

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.job import later_notes, parse_job
-from padwright.core.job_set import read_setting
+from padwright.core.base.errors import InputError
+from padwright.core.job.documents import later_notes, parse_job
+from padwright.core.job.set import read_setting
 
 JOB = b"""\
 schema = 1

@@ -12,14 +12,15 @@ import numpy as np
 import pytest
 from scipy import constants, optimize
 
-from padwright.core import units
-from padwright.core.firmness import felt, load_case, material_model
-from padwright.core.firmness.blocks import COLUMN_LIMIT, disc_ratio, solid_ratio
-from padwright.core.firmness.curves import StressCurve, layered_ratio
-from padwright.core.firmness.fill import buckling_strain, fill_curve, stiffness_ratio
-from padwright.core.firmness.hardness import MEASURED_FACTOR
-from padwright.core.firmness.held import held_ratio
-from padwright.core.firmness.material_model import NINETY
+from padwright.core.base import units
+from padwright.core.stages.load import felt, load_case
+from padwright.core.stages.load.blocks import COLUMN_LIMIT, disc_ratio, solid_ratio
+from padwright.core.stages.material import material_model
+from padwright.core.stages.material.coupons.held import held_ratio
+from padwright.core.stages.material.curves import StressCurve, layered_ratio
+from padwright.core.stages.material.fill import buckling_strain, fill_curve, stiffness_ratio
+from padwright.core.stages.material.hardness import MEASURED_FACTOR
+from padwright.core.stages.material.material_model import NINETY
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 

@@ -11,12 +11,12 @@ import pytest
 from tests.support.cases import make_case
 from tests.support.writers import write_job
 
-from padwright.cli import main
-from padwright.core.errors import PadwrightError
+from padwright.cli.main import main
+from padwright.core.base.errors import PadwrightError
+from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface
-from padwright.core.job_read import read_job
-from padwright.core.progress import drain
-from padwright.core.run_memory import STAGES, StageMemory
+from padwright.core.job.read import read_job
+from padwright.core.run.memory import STAGES, StageMemory
 
 NUMBER = re.compile(r"-?\d+\.\d+")
 

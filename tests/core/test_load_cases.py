@@ -7,11 +7,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from padwright.core.families import load_family
-from padwright.core.job_schema import FAMILIES
-from padwright.core.run_firmness import tune_zones
-from padwright.core.run_loads import load_cases
-from padwright.core.run_parts import Firmness
+from padwright.core.job.cards import load_family
+from padwright.core.job.schema import FAMILIES
+from padwright.core.run.load import tune_zones
+from padwright.core.run.loads import load_cases
+from padwright.core.run.parts import Firmness
 
 
 def insole(**load) -> SimpleNamespace:

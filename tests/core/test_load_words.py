@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.estimate import Estimate
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.load_case import LoadCase
-from padwright.core.firmness.load_words import bottoming, load_rows, percent, span, zone_rows
+from padwright.core.base.estimate import Estimate
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.load.load_words import bottoming, load_rows, percent, span, zone_rows
 from support.patches import linear, patch, sheet
 
 

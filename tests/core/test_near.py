@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from padwright.core.capture.clean import CleanScan, clean_scan
-from padwright.core.capture.facts import scan_facts
-from padwright.core.capture.near import weld_near
-from padwright.core.capture.read import read_scan
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.stages.scans.clean import CleanScan, clean_scan
+from padwright.core.stages.scans.facts import scan_facts
+from padwright.core.stages.scans.near import weld_near
+from padwright.core.stages.scans.read import read_scan
 from support.scanned import board, grid, joined, moved, soup, sphere
 from support.writers import write_scan
 

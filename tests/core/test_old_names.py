@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from padwright import cli
-from padwright.core.errors import InputError
-from padwright.core.families import Family, read_family
-from padwright.core.families_materials import MaterialCard
-from padwright.core.job import Job, later_notes, parse_job, tell_place, write_job
-from padwright.core.job_keys import keys_of, walk_keys
-from padwright.core.job_renames import CARD, JOB
-from padwright.core.job_schema import FAMILIES
-from padwright.core.resources import shared_path
-from padwright.core.toml_lines import parse_toml
+from padwright.cli import main as cli
+from padwright.core.base.errors import InputError
+from padwright.core.base.resources import shared_path
+from padwright.core.job.cards import Family, read_family
+from padwright.core.job.documents import Job, later_notes, parse_job, tell_place, write_job
+from padwright.core.job.keys import keys_of, walk_keys
+from padwright.core.job.material_cards import MaterialCard
+from padwright.core.job.renames import CARD, JOB
+from padwright.core.job.schema import FAMILIES
+from padwright.core.job.toml_lines import parse_toml
 
 ROOT = Path(__file__).resolve().parents[2]
 HEAD = """\
@@ -155,7 +155,7 @@ def test_a_card_of_old_names_is_the_same_card(family):
 
 
 def test_blocks_printed_with_an_earlier_version_can_be_calibrated(tmp_path, capsys):
-    from padwright.core.packing_coupons import read_record
+    from padwright.core.run.coupons import read_record
 
     assert cli.main(["coupons", "--patterns", "honeycomb", "--densities", "12,20", "--out", str(tmp_path / "old")]) == 0
     said = capsys.readouterr().out
@@ -184,12 +184,12 @@ OLD = re.compile(
     r"load_centre_(count|spacing)|colour_(marks|tolerance)",
     re.IGNORECASE,
 )
-KEEPS_THEM = {"job_renames.py"}
+KEEPS_THEM = {"renames.py"}
 """They say what names were once."""
 
 
 def test_keys_and_values_are_in_us_spelling():
-    from padwright.core.families import _Card
+    from padwright.core.job.cards import _Card
 
     names = set()
     for table in (Job, _Card, MaterialCard):

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 
-from padwright.core.errors import InputError, SolveError
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
-from padwright.core.shape.pad import Pad, build_pad
-from padwright.core.shape.pad_settings import BaseOnly, PadSettings
-from padwright.core.shape.pad_surface import BASE, BODY
-from padwright.core.shape.relief import Relief
+from padwright.core.base.errors import InputError, SolveError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
+from padwright.core.stages.pad.pad_surface import BASE, BODY
+from padwright.core.stages.pad.relief import Relief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (48.0, 38.0)

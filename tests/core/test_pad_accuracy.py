@@ -6,18 +6,18 @@ import numpy as np
 import pytest
 from tests.support.slabs import noisy, reading_of, sheet
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.zone_sources import Outline, Rest
-from padwright.core.firmness.zones import ZoneRequest, plan_zones
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
 from padwright.core.geometry.samples import surface_samples
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.pad import Pad, build_pad
-from padwright.core.shape.pad_evidence import surface_gap
-from padwright.core.shape.pad_settings import BaseOnly, PadSettings
-from padwright.core.shape.pad_surface import BASE, BODY, extract_surface
+from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad_evidence import surface_gap
+from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
+from padwright.core.stages.pad.pad_surface import BASE, BODY, extract_surface
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.zones.zone_sources import Outline, Rest
+from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 
 DOWN = np.array([0.0, 0.0, -1.0])
 HALF = (60.0, 45.0)

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from tests.support.pad_shapes import DOWN, ShapedPad, _meshed, box_pad, height_pad, seat_pad, sleeve_pad
 
-from padwright.core.firmness.region_size import region_size
+from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.crossings import crossings
 from padwright.core.geometry.frames import rotations_from_vectors
 from padwright.core.geometry.pad_length import PadLength, pad_length
-from padwright.core.mesh import TriMesh
+from padwright.core.stages.material.region_size import region_size
 
 
 def length_of(pad: ShapedPad) -> PadLength:

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.paint import mirrored_share, smoothed_share, source_share
-from padwright.core.firmness.zone_sources import Outline, Rest
+from padwright.core.base.errors import InputError
 from padwright.core.geometry.through import body_side
-from padwright.core.shape.symmetry import SidePlane
+from padwright.core.stages.reading.symmetry import SidePlane
+from padwright.core.stages.zones.paint import mirrored_share, smoothed_share, source_share
+from padwright.core.stages.zones.zone_sources import Outline, Rest
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad
 
 SEAT, SLEEVE = seat_pad(step=2.0), sleeve_pad()

@@ -13,10 +13,10 @@ import pytest
 from tests.support.cases import make_case, moved
 from tests.support.writers import write_job
 
-from padwright.cli import main
-from padwright.core.job import read_job
-from padwright.core.pipeline import run_job
-from padwright.core.progress import drain
+from padwright.cli.main import main
+from padwright.core.base.progress import drain
+from padwright.core.job.documents import read_job
+from padwright.core.run.pipeline import run_job
 
 TRIANGLES = 30_000
 

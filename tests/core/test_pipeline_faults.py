@@ -11,15 +11,15 @@ import pytest
 from tests.support.cases import make_case, moved
 from tests.support.writers import write_job
 
-from padwright.cli import main
-from padwright.core.errors import InputError
-from padwright.core.families import load_family
-from padwright.core.job_read import parse_job
-from padwright.core.progress import drain
-from padwright.core.run_inputs import pad_settings
-from padwright.core.run_parts import Part
-from padwright.core.run_stages import capture_base
-from padwright.core.shape.impression import read_impression
+from padwright.cli.main import main
+from padwright.core.base.errors import InputError
+from padwright.core.base.progress import drain
+from padwright.core.job.cards import load_family
+from padwright.core.job.read import parse_job
+from padwright.core.run.inputs import pad_settings
+from padwright.core.run.parts import Part
+from padwright.core.run.stages import capture_base
+from padwright.core.stages.reading.impression import read_impression
 
 
 @pytest.fixture(scope="module")

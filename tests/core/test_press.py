@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from tests.support.slabs import noisy, sheet
 
-from padwright.core.errors import InputError
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.press import clay_side
+from padwright.core.base.errors import InputError
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.press import clay_side
 from support.pressed_slabs import DOWN, Dimple, pressed, together
 
 LEFT, RIGHT = Dimple(-30.0, 4.0, 9.0, 16.0), Dimple(30.0, 4.0, 9.0, 16.0)

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.mesh import Float, TriMesh
-from padwright.core.output.orientation import choose_orientation, lying
-from padwright.core.output.printplan import PrintPlan, plan_print
-from padwright.core.output.shell import shell_and_core
-from padwright.core.region_settings import RegionSettings
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import Float, TriMesh
+from padwright.core.stages.material.region_settings import RegionSettings
+from padwright.core.stages.printing.orientation import choose_orientation, lying
+from padwright.core.stages.printing.print_plan import PrintPlan, plan_print
+from padwright.core.stages.printing.shell import shell_and_core
 from support.packing import block
 from support.pad_shapes import DOWN, seat_pad, sleeve_pad
 

@@ -5,14 +5,14 @@ import re
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError, SolidError
-from padwright.core.firmness.zone_sources import Rest, Weights
-from padwright.core.firmness.zones import ZonePlan, ZoneRequest, plan_zones
-from padwright.core.mesh import TriMesh
-from padwright.core.output import settling
-from padwright.core.output.easing import EASINGS, eased, moved
-from padwright.core.output.regions import cut_regions
-from padwright.core.progress import drain
+from padwright.core.base.errors import InputError, SolidError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.stages.regions import settle_labels as settling
+from padwright.core.stages.regions.easing import EASINGS, eased, moved
+from padwright.core.stages.regions.regions import cut_regions
+from padwright.core.stages.zones.zone_sources import Rest, Weights
+from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad
 
 SEAT, SLEEVE = seat_pad(step=2.0), sleeve_pad()

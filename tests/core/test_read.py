@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.capture.read import ReadScan, read_scan
+from padwright.core.stages.scans.read import ReadScan, read_scan
 from support.scan_files import COLORS, FACES, POINTS, binary_stl, glb, obj, off, ply, text_stl
 
 

@@ -7,8 +7,8 @@ import struct
 import numpy as np
 import pytest
 
-from padwright.core.capture.read import read_scan
-from padwright.core.errors import ScanError
+from padwright.core.base.errors import ScanError
+from padwright.core.stages.scans.read import read_scan
 from support.scan_files import FACES, POINTS, binary_stl, glb, obj, off, ply, text_stl
 
 STL, PLY, BIG = binary_stl(), ply("binary_little_endian"), ply("binary_big_endian")

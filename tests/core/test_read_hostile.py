@@ -9,8 +9,8 @@ import time
 import numpy as np
 import pytest
 
-from padwright.core.capture.read import read_scan
-from padwright.core.errors import ScanError
+from padwright.core.base.errors import ScanError
+from padwright.core.stages.scans.read import read_scan
 from support.scan_files import glb, obj, off, ply
 
 

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from tests.core.test_calibrate import pressed
 
-from padwright.cli import main
-from padwright.core.errors import InputError
-from padwright.core.families_materials import load_material
-from padwright.core.firmness.calibrate import calibrate
-from padwright.core.firmness.coupon_weights import WEIGHT_OFF, planned_mass_g, weighed
-from padwright.core.firmness.coupons import EDGES_MM, SHOWN_KG, CouponWish, Filament, plan_coupons
-from padwright.core.firmness.material_model import model_from_card
-from padwright.core.firmness.reading_doubts import ask_for_slips
-from padwright.core.firmness.readings import read_readings
+from padwright.cli.main import main
+from padwright.core.base.errors import InputError
+from padwright.core.job.material_cards import load_material
+from padwright.core.stages.material.coupons.calibrate import calibrate
+from padwright.core.stages.material.coupons.coupon_weights import WEIGHT_OFF, planned_mass_g, weighed
+from padwright.core.stages.material.coupons.coupons import EDGES_MM, SHOWN_KG, CouponWish, Filament, plan_coupons
+from padwright.core.stages.material.coupons.reading_doubts import ask_for_slips
+from padwright.core.stages.material.coupons.readings import read_readings
+from padwright.core.stages.material.material_model import model_from_card
 from study_calibration import bench_of
 
 

@@ -7,18 +7,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from padwright.core.errors import InputError, SolidError
-from padwright.core.firmness.blends import Blend
-from padwright.core.firmness.zone_sources import Outline, Rest, Weights
-from padwright.core.firmness.zones import ZonePlan, ZoneRequest, plan_zones
+from padwright.core.base.errors import InputError, SolidError
+from padwright.core.base.mesh import Float, TriMesh
+from padwright.core.base.progress import drain
 from padwright.core.geometry.through import PadShape, body_side
-from padwright.core.mesh import Float, TriMesh
-from padwright.core.output.ladder import ladder, ring_ladder
-from padwright.core.output.least_width import tidied
-from padwright.core.output.regions import RegionCut, cut_regions
-from padwright.core.output.surface_cut import cut_surface
-from padwright.core.output.walls import UnpairedBorderError, build_walls
-from padwright.core.progress import drain
+from padwright.core.stages.regions.ladder import ladder, ring_ladder
+from padwright.core.stages.regions.least_width import tidied
+from padwright.core.stages.regions.regions import RegionCut, cut_regions
+from padwright.core.stages.regions.surface_cut import cut_surface
+from padwright.core.stages.regions.walls import UnpairedBorderError, build_walls
+from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.zone_sources import Outline, Rest, Weights
+from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
 
 REST = ZoneRequest("rest", 2.0, Rest())

@@ -13,11 +13,11 @@ from tests.support.cases import make_case
 from tests.support.invariants import hold_of_document
 from tests.support.writers import write_job
 
-from padwright.cli import main
-from padwright.core.errors import InputError
-from padwright.core.job import parse_job
-from padwright.core.job_schema import Job
-from padwright.core.run_firmness import check_wishes, print_limits
+from padwright.cli.main import main
+from padwright.core.base.errors import InputError
+from padwright.core.job.documents import parse_job
+from padwright.core.job.schema import Job
+from padwright.core.run.load import check_wishes, print_limits
 
 EXTRA = """
 [load]

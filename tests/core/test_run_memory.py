@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from padwright.core.capture.read import read_scan
-from padwright.core.capture.write_ply import write_ply
-from padwright.core.job_read import parse_job
-from padwright.core.job_schema import Job
-from padwright.core.mesh import TriMesh
-from padwright.core.run_memory import STAGES, StageMemory
+from padwright.core.base.mesh import TriMesh
+from padwright.core.job.read import parse_job
+from padwright.core.job.schema import Job
+from padwright.core.run.memory import STAGES, StageMemory
+from padwright.core.stages.scans.formats.write_ply import write_ply
+from padwright.core.stages.scans.read import read_scan
 from support.scanned import sphere
 
 TEXT = b"""schema = 1

@@ -16,13 +16,13 @@ import trimesh
 from tests.support.cases import make_case
 from tests.support.writers import write_job
 
-from padwright.cli import main
-from padwright.core.job import read_job
-from padwright.core.output.bundle import listed_files
-from padwright.core.output.sidecar import sidecar_faults
-from padwright.core.pipeline import PACKING, STAGES
-from padwright.core.progress import Progress, drain
-from padwright.core.run_memory import StageMemory
+from padwright.cli.main import main
+from padwright.core.base.progress import Progress, drain
+from padwright.core.job.documents import read_job
+from padwright.core.run.memory import StageMemory
+from padwright.core.run.pipeline import PACKING, STAGES
+from padwright.core.stages.packing.bundle import listed_files
+from padwright.core.stages.packing.sidecar import sidecar_faults
 
 
 @pytest.fixture(scope="module")

@@ -14,20 +14,20 @@ from tests.support.cases import make_case
 from tests.support.flat_pads import flat_tables
 from tests.support.writers import write_job
 
-from padwright.core.job import job_from_tables
-from padwright.core.job import write_job as job_text
-from padwright.core.output.ladder import ladder, ring_ladder
-from padwright.core.output.orientation import choose_orientation, lying
+from padwright.core.job.documents import job_from_tables
+from padwright.core.job.documents import write_job as job_text
+from padwright.core.stages.printing.orientation import choose_orientation, lying
+from padwright.core.stages.regions.ladder import ladder, ring_ladder
 from support.packing import block
 
 # Without the command line, which asks for one thread: so runs a program that has loaded numpy before, as the modeller.
 WITHOUT_COMMAND = """
 import sys
 from pathlib import Path
-from padwright.core.job import read_job
-from padwright.core.output.bundle import run_document
-from padwright.core.pipeline import run_job
-from padwright.core.progress import drain
+from padwright.core.job.documents import read_job
+from padwright.core.stages.packing.bundle import run_document
+from padwright.core.run.pipeline import run_job
+from padwright.core.base.progress import drain
 job, out = Path(sys.argv[1]), Path(sys.argv[2])
 result = drain(run_job(read_job(job), job.parent))
 out.mkdir()

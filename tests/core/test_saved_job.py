@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.errors import ExportError, InputError
-from padwright.core.job_files import gather_files, named_files, with_whole_paths
-from padwright.core.output.bundle import mend_folder
-from padwright.core.output.saved_job import write_saved_job
+from padwright.core.base.errors import ExportError, InputError
+from padwright.core.job.files import gather_files, named_files, with_whole_paths
+from padwright.core.stages.packing.bundle import mend_folder
+from padwright.core.stages.packing.saved_job import write_saved_job
 
 TEXT = 'schema = 1\n[base]\nscan = "p.base.ply"\n'
 OLD = {"p.base.ply": b"base", "p.zone-1.npz": b"paint", "grid.csv": b"1,2"}

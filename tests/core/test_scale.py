@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from padwright.core.capture.scale import CheckLength, choose_unit, fit_scale
-from padwright.core.errors import InputError
-from padwright.core.units import MM_PER_UNIT
+from padwright.core.base.errors import InputError
+from padwright.core.base.units import MM_PER_UNIT
+from padwright.core.stages.scans.scale import CheckLength, choose_unit, fit_scale
 
 
 def lengths(scan, measured, *, limits=0.1, directions=None):

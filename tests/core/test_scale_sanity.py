@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.capture.scale import CheckLength, fit_scale
-from padwright.core.capture.scale_checks import refuse_lone_factor, refuse_unsure
-from padwright.core.capture.scale_points import check_ends
-from padwright.core.capture.scale_ratio import size_note, size_ratio
-from padwright.core.errors import InputError
-from padwright.core.mesh import TriMesh
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.scans.scale import CheckLength, fit_scale
+from padwright.core.stages.scans.scale_checks import refuse_lone_factor, refuse_unsure
+from padwright.core.stages.scans.scale_points import check_ends
+from padwright.core.stages.scans.scale_ratio import size_note, size_ratio
 from support.scanned import board, grid
 
 BOARD = board()  # 240 x 180 mm, edges of 3 mm

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from padwright.core.capture.scale import CheckLength, fit_scale
-from padwright.core.capture.scale_words import scale_facts
+from padwright.core.stages.scans.scale import CheckLength, fit_scale
+from padwright.core.stages.scans.scale_words import scale_facts
 
 
 def lengths(*measured: float) -> list[CheckLength]:

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from padwright.core.errors import InputError
-from padwright.core.scales import in_words, round_step, round_ticks, round_up, scale_top, shares_between
+from padwright.core.base.errors import InputError
+from padwright.core.base.scales import in_words, round_step, round_ticks, round_up, scale_top, shares_between
 
 
 @given(st.floats(1e-6, 1e6), st.integers(2, 10))

@@ -9,22 +9,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.errors import ExportError, InputError, PadwrightError
-from padwright.core.families import load_family, load_material
-from padwright.core.job_schema import FAMILIES
-from padwright.core.output.bodies import mirrored, pack_bodies
-from padwright.core.output.check_schema import SchemaChecker
-from padwright.core.output.ids import NAMESPACE_URI
-from padwright.core.output.settings import settings_for_level
-from padwright.core.output.sidecar import (
+from padwright.core.base.errors import ExportError, InputError, PadwrightError
+from padwright.core.base.resources import shared_path
+from padwright.core.job.cards import load_family, load_material
+from padwright.core.job.schema import FAMILIES
+from padwright.core.stages.packing.check_schema import SchemaChecker
+from padwright.core.stages.packing.ids import NAMESPACE_URI
+from padwright.core.stages.packing.sidecar import (
     FaultyDocumentError,
     run_time_utc,
     sidecar_document,
     sidecar_faults,
     write_sidecar,
 )
-from padwright.core.output.sidecar_parts import Contact, InputFile
-from padwright.core.resources import shared_path
+from padwright.core.stages.packing.sidecar_parts import Contact, InputFile
+from padwright.core.stages.printing.level_settings import settings_for_level
+from padwright.core.stages.regions.bodies import mirrored, pack_bodies
 from support.packing import LEVELS, Caution, Level, Material, Printer, changed, regions, sidecar_parts
 
 GOOD = json.loads(write_sidecar(sidecar_parts()))

@@ -15,16 +15,20 @@ import pytest
 from tests.support.cases import Case, make_case
 from tests.support.writers import write_ply
 
-from padwright.core import job_schema, pipeline, run_inputs, run_stages, stage_reads
-from padwright.core.errors import InputError
-from padwright.core.job_keys import keys_of
-from padwright.core.job_read import read_job
-from padwright.core.job_schema import CheckLength, Job
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
-from padwright.core.resources import shared_path
-from padwright.core.run_parts import Part
-from padwright.core.stage_reads import STAGE_READS, Reads
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.base.resources import shared_path
+from padwright.core.job import schema as job_schema
+from padwright.core.job.keys import keys_of
+from padwright.core.job.read import read_job
+from padwright.core.job.schema import CheckLength, Job
+from padwright.core.run import inputs as run_inputs
+from padwright.core.run import pipeline
+from padwright.core.run import reads as stage_reads
+from padwright.core.run import stages as run_stages
+from padwright.core.run.parts import Part
+from padwright.core.run.reads import STAGE_READS, Reads
 
 # Names that go into records and texts and change no result; a part that is recalled gets them anew.
 NAMES_ONLY = {"base.scan", "impression.scan"}

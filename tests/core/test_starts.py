@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.mesh import TriMesh
-from padwright.core.shape.envelope import check_envelope
-from padwright.core.shape.starts import across, laid_on, outline_around
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.pad.envelope import check_envelope
+from padwright.core.stages.reading.starts import across, laid_on, outline_around
 
 
 def disc(first: float, second: float, count: int = 9000) -> np.ndarray:

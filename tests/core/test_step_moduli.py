@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from padwright.core.firmness.step_moduli import choose_all
+from padwright.core.stages.material.step_moduli import choose_all
 
 
 def chooser(low: float, high: float, steps: int = 60):

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from tests.support.slabs import sheet
 
+from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.subdivide import subdivided
-from padwright.core.mesh import TriMesh
-from padwright.core.shape.impression import read_impression
+from padwright.core.stages.reading.impression import read_impression
 
 DOWN = np.array([0.0, 0.0, -1.0])
 HALF = (60.0, 45.0)

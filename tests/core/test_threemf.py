@@ -14,12 +14,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from padwright.core.errors import ExportError, InputError
-from padwright.core.output.bodies import pack_bodies
-from padwright.core.output.digits import coordinate_rows, index_rows
-from padwright.core.output.ids import NAMESPACE, file_stem, part_uuid
-from padwright.core.output.stl import write_stl
-from padwright.core.output.threemf import PartSheet, rigid_matrix, to_bed_matrix, write_threemf
+from padwright.core.base.errors import ExportError, InputError
+from padwright.core.stages.packing.digits import coordinate_rows, index_rows
+from padwright.core.stages.packing.ids import NAMESPACE, file_stem, part_uuid
+from padwright.core.stages.packing.stl import write_stl
+from padwright.core.stages.packing.threemf import PartSheet, rigid_matrix, to_bed_matrix, write_threemf
+from padwright.core.stages.regions.bodies import pack_bodies
 from support.packing import NAMES, TURN, pack_files, regions, sidecar_parts
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"

@@ -9,9 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.output.bodies import pack_bodies
-from padwright.core.output.raster import png_bytes, rasterize
-from padwright.core.output.thumbnail import FIRMNESS_COLORS, firmness_color, render, thumbnail_png
+from padwright.core.geometry.raster import png_bytes, rasterize
+from padwright.core.stages.packing.thumbnail import FIRMNESS_COLORS, firmness_color, render, thumbnail_png
+from padwright.core.stages.regions.bodies import pack_bodies
 from support.packing import block, regions
 
 UP = np.array([0.0, 0.0, -1.0])

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.job_read import parse_job
-from padwright.core.toml_lines import parse_toml
+from padwright.core.base.errors import InputError
+from padwright.core.job.read import parse_job
+from padwright.core.job.toml_lines import parse_toml
 
 
 def told(line: str) -> str:

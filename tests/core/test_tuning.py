@@ -8,17 +8,17 @@ from functools import partial
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError, SolveError
-from padwright.core.firmness.choosing import PrintLimits, choose_settings
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.fill import RegionGeometry
-from padwright.core.firmness.load_case import ContactPatch, LoadCase
-from padwright.core.firmness.material_model import MaterialModel
-from padwright.core.firmness.tuning import TunableZone, Tuning, tune
-from padwright.core.firmness.tuning_goal import Goal, even_shares
-from padwright.core.firmness.tuning_notes import beyond
-from padwright.core.firmness.tuning_search import FEW, pattern_search, smaller_patch
-from padwright.core.region_settings import RegionSettings
+from padwright.core.base.errors import InputError, SolveError
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase
+from padwright.core.stages.load.tuning import TunableZone, Tuning, tune
+from padwright.core.stages.load.tuning_goal import Goal, even_shares
+from padwright.core.stages.load.tuning_notes import beyond
+from padwright.core.stages.load.tuning_search import FEW, pattern_search, smaller_patch
+from padwright.core.stages.material.choosing import PrintLimits, choose_settings
+from padwright.core.stages.material.fill import RegionGeometry
+from padwright.core.stages.material.material_model import MaterialModel
+from padwright.core.stages.material.region_settings import RegionSettings
 
 MODEL = MaterialModel(13_240.0, 0.48, covariance=np.diag([0.05, 0.01, 0.1, 0.1]))
 WISHED = RegionSettings("tpu_85a", 0.4, 0.45, 0.2, "gyroid", 15.0, 1, 3, 3, 30.0, 3.0)

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from padwright.core.errors import InputError
+from padwright.core.base.errors import InputError
 from padwright.core.geometry.views import View, nearest_on_screen
 
 NEAR, FAR = 0.01, 1000.0

@@ -9,8 +9,8 @@ import zipfile
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.weights_file import read_weights
+from padwright.core.base.errors import InputError
+from padwright.core.stages.zones.weights_file import read_weights
 
 PLACES = np.arange(12.0).reshape(4, 3)
 WEIGHTS = np.array([0.0, 0.25, 0.5, 1.0])

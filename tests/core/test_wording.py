@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from padwright.core.errors import InputError
-from padwright.core.families import check_plausible_size, load_family
-from padwright.core.output.bodies import mirrored
-from padwright.core.wording import counted, direction_words, figure, fixed, placed, with_article
+from padwright.core.base.errors import InputError
+from padwright.core.base.text import counted, direction_words, figure, fixed, placed, with_article
+from padwright.core.job.cards import check_plausible_size, load_family
+from padwright.core.stages.regions.bodies import mirrored
 from support.packing import regions
 
 ALWAYS_MANY = {
-    "align_pairs.py points",
+    "pairs.py points",
     "clean.py holes",
     "coupon_weights.py blocks",
     "coupons.py blocks",

@@ -7,12 +7,12 @@ import pytest
 from scipy.integrate import quad
 from tests.support.slabs import reading_of, sheet, tube
 
-from padwright.core.progress import drain
-from padwright.core.shape.pad import Pad, build_pad
-from padwright.core.shape.pad_settings import BaseOnly, PadSettings
-from padwright.core.shape.pad_surface import BODY
-from padwright.core.shape.relief import Relief
-from padwright.core.shape.starts import across, laid_on, line_within
+from padwright.core.base.progress import drain
+from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
+from padwright.core.stages.pad.pad_surface import BODY
+from padwright.core.stages.pad.relief import Relief
+from padwright.core.stages.reading.starts import across, laid_on, line_within
 
 ROD, CLAY, GAP = 14.0, 24.0, 0.4
 TURN = 2.0 * np.pi * np.arange(32) / 32

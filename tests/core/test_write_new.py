@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
-from padwright.core.errors import ExportError
-from padwright.core.files import write_new
+from padwright.core.base.errors import ExportError
+from padwright.core.base.files import write_new
 
 resource = pytest.importorskip("resource", reason="limits on a file's size are of POSIX")
 

@@ -9,14 +9,14 @@ from scipy.integrate import quad
 from scipy.spatial.transform import Rotation
 from scipy.stats import norm
 
-from padwright.core.errors import InputError
-from padwright.core.firmness.blends import Blend
-from padwright.core.firmness.color_marks import colour_distance, named_colour
-from padwright.core.firmness.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
-from padwright.core.firmness.zones import ZonePlan, ZoneRequest, plan_zones
+from padwright.core.base.errors import InputError
+from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.through import body_side
-from padwright.core.mesh import Float, TriMesh
-from padwright.core.output.surface_cut import cut_surface
+from padwright.core.stages.regions.surface_cut import cut_surface
+from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.color_marks import colour_distance, named_colour
+from padwright.core.stages.zones.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
+from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
 
 

@@ -8,9 +8,7 @@ import pytest
 import trimesh
 from scipy.spatial.transform import Rotation
 
-from padwright.core.capture.align_ready import prepare
-from padwright.core.capture.align_refine import refine
-from padwright.core.capture.align_search import even_rotations, steps_down
+from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.frames import (
     fit_rigid,
     fit_similarity,
@@ -19,7 +17,9 @@ from padwright.core.geometry.frames import (
     rotation_angle_deg,
     rotations_from_vectors,
 )
-from padwright.core.mesh import TriMesh
+from padwright.core.stages.alignment.ready import prepare
+from padwright.core.stages.alignment.refine import refine
+from padwright.core.stages.alignment.search import even_rotations, steps_down
 
 
 def test_umeyama_s_own_example() -> None:

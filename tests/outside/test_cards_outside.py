@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.families import Family, load_family
-from padwright.core.families_materials import MaterialCard, load_material, material_names
-from padwright.core.job_schema import FAMILIES
+from padwright.core.job.cards import Family, load_family
+from padwright.core.job.material_cards import MaterialCard, load_material, material_names
+from padwright.core.job.schema import FAMILIES
 
 # Shore D, MPa: log10 E = 0.0235 (S + 50) - 0.6403, and E of S = 100 - 20 (-78.188 + sqrt(6113.36 + 781.88 E)) / E.
 SHORE_D = {"45D": (39.10, 46.5), "54D": (63.64, 79.8), "64D": (109.3, 154.4)}

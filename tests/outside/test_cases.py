@@ -13,7 +13,7 @@ from tests.support.cases import KINDS, Case, make_case, moved
 from tests.support.truth import height_truth
 from tests.support.writers import write_job, write_scan
 
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
 
 ROOT = Path(__file__).resolve().parents[2]
 NAMES = ["seat", "insole", "liner", "nose_pad", "grip", "round_grip"]

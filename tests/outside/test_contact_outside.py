@@ -8,16 +8,11 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize
 
-from padwright.core.firmness.blocks import (
-    disc_ratio,
-    incompressible_layer,
-    shape_factor_modulus,
-    solid_ratio,
-)
-from padwright.core.firmness.contact import check_load
-from padwright.core.firmness.curves import StressCurve, constrained_ratio
-from padwright.core.firmness.half_space import line_contact, paraboloid_contact, plane_modulus, punch_force_mn
-from padwright.core.firmness.load_case import LoadCase
+from padwright.core.stages.load.blocks import disc_ratio, incompressible_layer, shape_factor_modulus, solid_ratio
+from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.half_space import line_contact, paraboloid_contact, plane_modulus, punch_force_mn
+from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 from support.layer_elements import pressed_layer
 from support.patches import avalle, disc, linear, patch, planar, sheet
 
@@ -279,7 +274,7 @@ def test_incompressible_layers():
 
 def test_layers_in_series():
     """15 mm of 0.15 MPa on 5 mm of 12 MPa: 0.0099585 N/mm3; here the second layer stands as the body's."""
-    from padwright.core.firmness.load_case import tissue_layer
+    from padwright.core.stages.load.load_case import tissue_layer
 
     on = patch(sheet(50, 50, 5.0), thickness=15.0)
     result = check_load(LoadCase(force_n=5.0, tissue=tissue_layer(5.0, 12_000.0)), on, [linear(150.0)])

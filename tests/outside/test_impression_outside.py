@@ -8,10 +8,10 @@ from scipy.interpolate import LinearNDInterpolator
 from scipy.signal import find_peaks, peak_prominences
 from scipy.spatial import Delaunay
 
-from padwright.core.mesh import TriMesh
-from padwright.core.shape.columns import drop_onto
-from padwright.core.shape.impression import read_impression
-from padwright.core.shape.load_centres import minima_with_prominence
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.reading.clay_columns import drop_onto
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.reading.load_centers import minima_with_prominence
 from support.pressed_slabs import DOWN, plate, pressed
 
 

@@ -8,11 +8,11 @@ import pytest
 import trimesh
 from tests.support.slabs import reading_of, sheet
 
-from padwright.core.mesh import TriMesh
-from padwright.core.progress import drain
-from padwright.core.shape.pad import build_pad
-from padwright.core.shape.pad_settings import PadSettings
-from padwright.core.shape.pad_surface import BODY
+from padwright.core.base.mesh import TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.stages.pad.pad import build_pad
+from padwright.core.stages.pad.pad_settings import PadSettings
+from padwright.core.stages.pad.pad_surface import BODY
 
 HALF = (40.0, 30.0)
 

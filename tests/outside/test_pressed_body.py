@@ -7,9 +7,9 @@ import pytest
 from tests.support.body import data_folder, pressed_seat, seated_body
 from tests.support.cases import KINDS, height_model, make_case
 
-from padwright.core.capture.clean import clean_scan
-from padwright.core.progress import drain
-from padwright.core.shape.impression import read_impression
+from padwright.core.base.progress import drain
+from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.scans.clean import clean_scan
 
 SIT_BONES_MM = 109.6, 130.0
 """How far apart the two bones are put: a standard deviation either way of 119.8 +/- 10.2 mm, 25 women a week after

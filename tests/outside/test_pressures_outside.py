@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from padwright.core.firmness.pressure_lines import LINES, pressure_lines
+from padwright.core.stages.load.pressure_lines import LINES, pressure_lines
 
 MMHG = 13595.1 * 9.80665 * 1e-6
 """kPa: density of mercury in kg/m3, standard gravity in m/s2, 1 mm."""
@@ -53,7 +53,7 @@ def test_the_range_said_of_chairs_is_that_of_the_groups() -> None:
 
 
 def test_pressure_times_area_is_the_share_of_weight_that_the_seat_card_says() -> None:
-    from padwright.core.families import load_family
+    from padwright.core.job.cards import load_family
 
     mass = (64.3, 57.9, 69.1, 57.1)  # the same tables, kg
     shares = [p * MMHG * a * 0.1 / (m * 9.80665) for p, a, m in zip(CHAIR["mean"], CHAIR_AREA, mass, strict=True)]

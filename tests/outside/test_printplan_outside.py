@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from padwright.core.firmness.choosing import flow_speed
-from padwright.core.firmness.fill_geometry import bead_area_mm2
-from padwright.core.mesh import TriMesh
-from padwright.core.output.printplan import plan_print
-from padwright.core.output.shell import shell_and_core
-from padwright.core.region_settings import RegionSettings
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.material.choosing import flow_speed
+from padwright.core.stages.material.fill_geometry import bead_area_mm2
+from padwright.core.stages.material.region_settings import RegionSettings
+from padwright.core.stages.printing.print_plan import plan_print
+from padwright.core.stages.printing.shell import shell_and_core
 from support.packing import block
 from support.pad_shapes import DOWN, height_pad
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 import trimesh
 
-from padwright.core.capture.clean import clean_scan
-from padwright.core.capture.facts import scan_facts
-from padwright.core.capture.read import read_scan
-from padwright.core.progress import drain
+from padwright.core.base.progress import drain
+from padwright.core.stages.scans.clean import clean_scan
+from padwright.core.stages.scans.facts import scan_facts
+from padwright.core.stages.scans.read import read_scan
 from support.scanned import board, soup, without
 
 BODY = trimesh.creation.icosphere(subdivisions=3, radius=40.0)

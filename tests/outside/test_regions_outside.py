@@ -13,14 +13,14 @@ import numpy as np
 import pytest
 import trimesh
 
-from padwright.core.firmness.blends import Blend
-from padwright.core.firmness.zone_sources import Outline, Rest, Weights
-from padwright.core.firmness.zones import ZoneRequest, plan_zones
+from padwright.core.base.mesh import Float
+from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface, winding_numbers
 from padwright.core.geometry.solids import to_manifold
-from padwright.core.mesh import Float
-from padwright.core.output.regions import RegionCut, cut_regions
-from padwright.core.progress import drain
+from padwright.core.stages.regions.regions import RegionCut, cut_regions
+from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.zone_sources import Outline, Rest, Weights
+from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad
 
 REST = ZoneRequest("rest", 2.0, Rest())

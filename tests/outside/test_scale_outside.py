@@ -8,7 +8,7 @@ from scipy.odr import ODR, Model, RealData
 from scipy.optimize import curve_fit
 from scipy.stats import t
 
-from padwright.core.capture.scale import CheckLength, fit_scale
+from padwright.core.stages.scans.scale import CheckLength, fit_scale
 
 SCAN = np.array([50.6, 101.1, 152.0, 202.3])
 HAND = np.array([50.0, 100.0, 150.2, 200.1])

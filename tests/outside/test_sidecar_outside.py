@@ -8,9 +8,9 @@ import random
 
 import jsonschema
 
-from padwright.core.output.check_schema import SchemaChecker
-from padwright.core.output.sidecar import write_sidecar
-from padwright.core.resources import shared_path
+from padwright.core.base.resources import shared_path
+from padwright.core.stages.packing.check_schema import SchemaChecker
+from padwright.core.stages.packing.sidecar import write_sidecar
 from support.packing import sidecar_parts
 
 SCHEMA = json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8"))

@@ -13,7 +13,7 @@ import numpy as np
 
 import scan_making as making
 from demo_shapes import HeightPart, seat_part
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
 from scan_making import Float, Sheet
 
 from .sheets import insole_part, keyed_board_part, liner_part, nose_pad_part

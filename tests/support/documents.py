@@ -14,8 +14,8 @@ from xml.etree import ElementTree
 import jsonschema
 import numpy as np
 
-from padwright.core.output.sidecar_rules import rule_faults
-from padwright.core.resources import shared_path
+from padwright.core.base.resources import shared_path
+from padwright.core.stages.packing.sidecar_rules import rule_faults
 
 _CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 _SCHEMA = json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8"))

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from padwright.core.job import job_from_tables
-from padwright.core.job_schema import Job
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
+from padwright.core.job.documents import job_from_tables
+from padwright.core.job.schema import Job
 
 from .packing import block
 from .scanned import grid

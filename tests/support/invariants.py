@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from padwright.core.estimate import Estimate
-from padwright.core.firmness.contact import LoadResult
-from padwright.core.firmness.load_case import ContactPatch
+from padwright.core.base.estimate import Estimate
+from padwright.core.stages.load.contact import LoadResult
+from padwright.core.stages.load.load_case import ContactPatch
 
 EXACT = 1e-9
 """Relative: numbers that are one by definition but are summed in another order."""

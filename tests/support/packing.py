@@ -8,11 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from padwright.core.mesh import TriMesh
-from padwright.core.output.bodies import pack_bodies
-from padwright.core.output.settings import settings_for_level
-from padwright.core.output.sidecar import TOOL, stl_name, threemf_name, write_sidecar
-from padwright.core.output.sidecar_parts import (
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.packing.sidecar import TOOL, stl_name, threemf_name, write_sidecar
+from padwright.core.stages.packing.sidecar_parts import (
     Contact,
     InputFile,
     MaterialRecord,
@@ -21,9 +19,11 @@ from padwright.core.output.sidecar_parts import (
     ScaleRecord,
     SidecarParts,
 )
-from padwright.core.output.stl import write_stl
-from padwright.core.output.threemf import PartSheet, to_bed_matrix, write_threemf
-from padwright.core.output.thumbnail import firmness_color, thumbnail_png
+from padwright.core.stages.packing.stl import write_stl
+from padwright.core.stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
+from padwright.core.stages.packing.thumbnail import firmness_color, thumbnail_png
+from padwright.core.stages.printing.level_settings import settings_for_level
+from padwright.core.stages.regions.bodies import pack_bodies
 
 TURN = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 1]])
 NAMES = ("Heel", 'Bögen "links" & <rechts>')

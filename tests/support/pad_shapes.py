@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.implicit import Grid
-from padwright.core.mesh import Float, TriMesh
-from padwright.core.shape.pad_surface import extract_surface
+from padwright.core.stages.pad.pad_surface import extract_surface
 
 DOWN = np.array([0.0, 0.0, -1.0])
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import Delaunay
 
-from padwright.core.firmness.curves import StressCurve
-from padwright.core.firmness.load_case import ContactPatch, patch_of
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
+from padwright.core.stages.load.load_case import ContactPatch, patch_of
+from padwright.core.stages.material.curves import StressCurve
 
 DOWN = np.array([0.0, 0.0, -1.0])
 

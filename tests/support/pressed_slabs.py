@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
 
 Float = NDArray[np.float64]
 Depth = Callable[[Float, Float], Float]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
 
 
 def grid(x: np.ndarray, y: np.ndarray, height) -> TriMesh:  # type: ignore[no-untyped-def]

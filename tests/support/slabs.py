@@ -7,8 +7,8 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.query import NearestSurface
-from padwright.core.mesh import Float, TriMesh
 
 
 def sheet(height: Callable[[Float, Float], Float], half: tuple[float, float], step: float) -> TriMesh:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
+from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.query import NearestSurface
-from padwright.core.mesh import TriMesh
 from scan_making import Float, Sheet, grid_faces, smooth_step
 
 from .truth import Truth

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from padwright.core.mesh import TriMesh
+from padwright.core.base.mesh import TriMesh
 from scan_making import Float, ply_bytes
 
 from .cases import Case

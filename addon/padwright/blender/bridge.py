@@ -13,8 +13,8 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ..core.errors import InputError
-from ..core.mesh import Float, TriMesh
+from ..core.base.errors import InputError
+from ..core.base.mesh import Float, TriMesh
 
 NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's coordinates, one a coordinate
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for

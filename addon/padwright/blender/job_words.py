@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from ..core.toml_lines import Path, show_path
+from ..core.job.toml_lines import Path, show_path
 from .job_places import OPTIONAL, OTHERS, PLAIN
 from .properties import UNIT_ITEMS, PADWRIGHT_PG_part
 

@@ -7,8 +7,8 @@ from typing import Any, ClassVar
 
 import bpy
 
-from ..core.errors import PadwrightError
-from ..core.progress import Progress, Steps, drain
+from ..core.base.errors import PadwrightError
+from ..core.base.progress import Progress, Steps, drain
 from . import refusals, reporting, state
 
 _TICK_S = 0.05

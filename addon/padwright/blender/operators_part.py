@@ -6,7 +6,7 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, StringProperty
 from bpy_extras.io_utils import ImportHelper
 
-from ..core.errors import InputError
+from ..core.base.errors import InputError
 from . import reporting
 from .panels import wrapped
 from .properties import FAMILY_ITEMS, UNIT_ITEMS
@@ -36,7 +36,7 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
 
     def draw(self, context):
         """Ask, and say at once what cannot be used."""
-        from ..core.families import load_family
+        from ..core.job.cards import load_family
 
         self.layout.use_property_split = True
         for name in ("family", "part_name", "number", "unit"):
@@ -50,9 +50,9 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
 
     def _checked(self):
         """Return the family when all that was typed can be used."""
-        from ..core.families import load_family
-        from ..core.job_keys import BadValueError, check_value, keys_of
-        from ..core.job_schema import Part
+        from ..core.job.cards import load_family
+        from ..core.job.keys import BadValueError, check_value, keys_of
+        from ..core.job.schema import Part
 
         keys = keys_of(Part)
         for name, value, hint in (
@@ -116,10 +116,11 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     @reporting.told
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
-        from ..core.job_read import read_job
+        from ..core.job.read import read_job
         from . import scene, scene_load, state
-        from .capture import poses, scan_objects
-        from .shape import scene_drawn
+        from .alignment import poses
+        from .pad import scene_drawn
+        from .scans import scan_objects
         from .view import viewports
 
         path = Path(self.filepath)

@@ -39,7 +39,7 @@ def fact(layout, name, value):
 
 def card(part):
     """Return the card of the part's family; it is read once."""
-    from ..core.families import load_family
+    from ..core.job.cards import load_family
 
     return load_family(part.family)
 

@@ -14,18 +14,19 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..core.resources import shared_path
+from ..core.base.resources import shared_path
 from . import properties_lists
-from .firmness import properties_load
-from .firmness.properties_load import PADWRIGHT_PG_found
+from .load import properties_load
+from .load.properties_load import PADWRIGHT_PG_found
+from .pad import properties_drawn
+from .pad.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
-from .shape import properties_centers, properties_drawn
-from .shape.properties_centers import PADWRIGHT_PG_center
-from .shape.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
+from .reading import properties_centers
+from .reading.properties_centers import PADWRIGHT_PG_center
 from .view import properties_view
 from .view.properties_view import PADWRIGHT_PG_view
 
-# As in core.job_schema, whose many tables would take longer to load than all the rest here; a test compares the two.
+# As in core.job.schema, whose many tables would take longer to load than all the rest here; a test compares the two.
 FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
 FAMILY_ITEMS = [(each, each.replace("_", " ").title(), "Part family") for each in FAMILIES]
 UNIT_ITEMS = [

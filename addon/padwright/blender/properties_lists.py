@@ -45,7 +45,7 @@ class PADWRIGHT_PG_pair(bpy.types.PropertyGroup):
 
 def _rename_group(zone: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
     """Let a zone's vertex group follow its name, so that paint and name stay together."""
-    from .firmness import painting
+    from .zones import painting
 
     painting.rename_group(zone.id_data.padwright, zone)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from ..core.errors import PadwrightError
+from ..core.base.errors import PadwrightError
 from . import reporting, state
 
 
@@ -16,7 +16,7 @@ class Poses(NamedTuple):
 
     Attributes
     ----------
-    candidates : tuple of core.capture.align_candidates.Candidate
+    candidates : tuple of core.stages.alignment.candidates.Candidate
     to_part : (4, 4) float
         From the base scan's frame to the part frame, mm.
     """

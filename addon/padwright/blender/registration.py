@@ -5,11 +5,18 @@ from __future__ import annotations
 import bpy
 
 from . import mesh_prints, operators_part, panels_part, properties
-from .capture import operators_align, operators_pick, operators_poses, operators_scans, panels_capture
-from .firmness import operators_load, operators_paint, operators_zones, panels_firmness, panels_load
-from .output import command, operators_export, operators_regions, panels_output
-from .shape import operators_datum, operators_outlines, operators_pad, panels_shape
+from .alignment import operators_align, operators_poses
+from .load import operators_load, panels_load
+from .packing import command, operators_export
+from .packing import panels_packing as panels_output
+from .pad import operators_datum, operators_outlines, operators_pad
+from .pad import panels_pad as panels_shape
+from .regions import operators_regions
+from .scans import operators_pick, operators_scans
+from .scans import panels_scans as panels_capture
 from .view import operators_show, overlay
+from .zones import operators_paint, operators_zones
+from .zones import panels_zones as panels_firmness
 
 CLASSES = (
     *properties.CLASSES,

@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from ..core.errors import PadwrightError
+from ..core.base.errors import PadwrightError
 
 _MOST_NOTES = 5
 

@@ -11,20 +11,20 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..core.capture.write_ply import write_ply
-from ..core.errors import InputError
-from ..core.job_files import gather_files
-from ..core.job_read import job_from_tables
-from ..core.job_renames import JOB, renewed
-from ..core.job_schema import Job
-from ..core.job_set import Setting
-from ..core.slugs import slug
-from ..core.units import mm_per_unit
+from ..core.base.errors import InputError
+from ..core.base.slugs import slug
+from ..core.base.units import mm_per_unit
+from ..core.job.files import gather_files
+from ..core.job.read import job_from_tables
+from ..core.job.renames import JOB, renewed
+from ..core.job.schema import Job
+from ..core.job.set import Setting
+from ..core.stages.scans.formats.write_ply import write_ply
 from . import bridge
-from .capture import poses
-from .firmness import painting
+from .alignment import poses
 from .job_places import OPTIONAL, PLAIN
 from .properties import OWN_CARD
+from .zones import painting
 
 SCANS = ("base", "impression")
 _OURS = "saved from a scene by Padwright"
@@ -143,7 +143,7 @@ def scene_files(
     InputError
         When something is missing, or a file cannot be read.
     """
-    from .shape import scene_drawn
+    from .pad import scene_drawn
 
     part = context.scene.padwright
     if not part.number.strip():
@@ -173,7 +173,7 @@ def scan_name(part: Any, scan: str) -> str:
 
 def scene_tables(part: Any) -> dict[str, Any]:
     """Return the part's properties as a job's tables, without its zones."""
-    from .shape import centers
+    from .reading import centers
 
     if part.base is None:
         raise InputError("There is no base scan.", hint="Import one, or choose an object as the base scan.")
@@ -253,7 +253,7 @@ def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[di
 
 def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     """Return the table of a zone that is not painted."""
-    from .shape import scene_drawn
+    from .pad import scene_drawn
 
     table = {"name": zone.name, "level": plain(zone.level)}
     if zone.source == "paint":

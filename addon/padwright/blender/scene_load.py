@@ -7,13 +7,14 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from ..core.families import is_shared_material
-from ..core.job_files import with_whole_paths
-from ..core.job_schema import Job
-from ..core.job_write import write_job
+from ..core.job.cards import is_shared_material
+from ..core.job.files import with_whole_paths
+from ..core.job.schema import Job
+from ..core.job.write import write_job
+from .pad import scene_drawn
 from .properties import OWN_CARD
+from .reading import centers
 from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS
-from .shape import centers, scene_drawn
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:
@@ -90,7 +91,7 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
         return
     if source == "color_marks":
-        from ..core.firmness.color_marks import named_colour
+        from ..core.stages.zones.color_marks import named_colour
 
         zone.source = source
         zone.color = [each / 255.0 for each in named_colour(table["color"])]

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import bpy
 
-from ..core.errors import InputError
-from ..core.progress import Steps
+from ..core.base.errors import InputError
+from ..core.base.progress import Steps
 from . import refusals, reporting, state
 from .jobs import LongWork
 
 if TYPE_CHECKING:
-    from ..core.run_memory import StageMemory
-    from ..core.run_parts import Part
+    from ..core.run.memory import StageMemory
+    from ..core.run.parts import Part
 
 _memory: StageMemory | None = None
 _OLDEST_SCIPY = (1, 11)
@@ -44,7 +44,7 @@ def memory() -> StageMemory:
                 f"Another add-on brought scipy {scipy.__version__}; Padwright needs 1.11 or later.",
                 hint="Update or disable that add-on and restart.",
             )
-        from ..core.run_memory import StageMemory
+        from ..core.run.memory import StageMemory
 
         _memory = StageMemory()
     return _memory
@@ -81,7 +81,7 @@ class StageWork(LongWork):
     def steps(self, context: bpy.types.Context) -> Steps[Part]:
         """Read the scene and return the work up to the stage."""
         from . import scene
-        from .output import hand_edits
+        from .regions import hand_edits
 
         remembered = begun_memory()
         folder = scene.work_folder()
@@ -98,8 +98,8 @@ class StageWork(LongWork):
 
     def finish(self, context: bpy.types.Context, result: Any) -> None:
         """Write the result, note that the stage is done, tell."""
-        from .output import hand_edits
-        from .shape import outlines
+        from .pad import outlines
+        from .regions import hand_edits
 
         part = context.scene.padwright
         outlines.hang_on_base(context)

@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 
 import bpy
 
-from ..core.stage_reads import STAGE_READS, stage_of
+from ..core.run.reads import STAGE_READS, stage_of
 from . import job_places, reporting
-from .shape import drawn
+from .pad import drawn
 
 
 class Written(NamedTuple):
@@ -68,7 +68,7 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
-    from .capture import poses
+    from .alignment import poses
 
     properties, lists = _read_by_stages()
     found: dict[str, str] = {}

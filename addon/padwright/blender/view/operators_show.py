@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty
 
-from ...core.errors import InputError
+from ...core.base.errors import InputError
 from .. import reporting, state
 from ..stage_work import StageWork
 
@@ -67,7 +67,8 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     def show_attribute(self, context):
         """Color an object by one of its attributes."""
         from .. import attributes
-        from ..firmness import firmness_view, load_view
+        from ..load import load_view
+        from ..zones import firmness_view
         from . import value_colors
 
         part = context.scene.padwright
@@ -92,9 +93,9 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
 
     def show_distance(self, context, result):
         """Color the impression scan by its distance to the base."""
-        from ...core.capture.distances import distances_to_base
+        from ...core.base.scales import in_words, round_ticks
         from ...core.geometry.frames import moved
-        from ...core.scales import in_words, round_ticks
+        from ...core.stages.alignment.distances import distances_to_base
         from .. import bridge, scene, stage_work
         from . import value_colors
 
@@ -122,7 +123,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
 
 def _from_least(low, high):
     """Return the ticks of a bar that begins at the least thickness: that, and round numbers clear of it."""
-    from ...core.scales import in_words, round_step, round_ticks
+    from ...core.base.scales import in_words, round_step, round_ticks
 
     step = round_step(high - low)
     rounds = [value for value in round_ticks(low, high) if value - low > 0.5 * step]

@@ -8,7 +8,7 @@ import bpy
 from bpy.app.handlers import persistent
 
 from .. import refusals, state
-from ..capture import pick_session
+from ..scans import pick_session
 
 _handle: list[Any] = []
 

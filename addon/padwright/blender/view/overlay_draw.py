@@ -11,7 +11,7 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..capture import pick_session
+from ..scans import pick_session
 from . import color_ramps, overlay, overlay_items, overlay_layout, value_colors, viewports
 
 _FONT_PX = 12.0  # at interface scale 1

@@ -9,9 +9,9 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ...core.mesh import Float
+from ...core.base.mesh import Float
 from .. import bridge, reporting, scene
-from ..capture import pick_session
+from ..scans import pick_session
 
 Color = tuple[float, float, float]
 LENGTH, ACTIVE, OFF = (0.49, 0.85, 0.78), (0.99, 0.92, 0.66), (0.98, 0.55, 0.36)

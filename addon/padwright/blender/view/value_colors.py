@@ -13,8 +13,8 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ...core.errors import InputError
-from ...core.scales import in_words, round_step, round_ticks, shares_between
+from ...core.base.errors import InputError
+from ...core.base.scales import in_words, round_step, round_ticks, shares_between
 from .. import bridge, state
 from . import color_ramps
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Bool, Float, Int, TriMesh
+from ..base.mesh import Bool, Float, Int, TriMesh
 
 _CELLS = 2.0**25
 """Across, places are rounded to this share of the mesh's extent (a hundred-thousandth of a millimeter on 300): products

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..errors import InputError, SolveError
-from ..mesh import Bool, Float, Int, TriMesh
+from ..base.errors import InputError, SolveError
+from ..base.mesh import Bool, Float, Int, TriMesh
 
 _SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
 _SOLVE_LIMIT = 2000

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import InputError
-from ..mesh import Float
+from ..base.errors import InputError
+from ..base.mesh import Float
 
 _COLLINEAR_SHARE = 1e-3
 """Points whose spread across their line is below this share of the spread along it pin no plane.

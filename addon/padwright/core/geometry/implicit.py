@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
-from ..errors import InputError
-from ..mesh import Float, TriMesh
+from ..base.errors import InputError
+from ..base.mesh import Float, TriMesh
 from .query import NearestSurface, winding_numbers
 from .samples import Samples, surface_samples
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from ..mesh import Bool, Float, TriMesh
+from ..base.mesh import Bool, Float, TriMesh
 from .crossings import crossings
 from .query import Nearest, NearestSurface
 from .through import BASE_SIDE, BODY_SIDE, STEEP, barycentric

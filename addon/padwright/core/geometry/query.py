@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Float, Int, TriMesh
+from ..base.mesh import Float, Int, TriMesh
 
 
 @dataclass(frozen=True)

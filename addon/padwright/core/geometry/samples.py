@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ..mesh import Float, TriMesh
+from ..base.mesh import Float, TriMesh
 
 _NEAR = 9.0
 """Within this many widths of the box triangles are cut to one width: three times the reach of the widest kernel."""

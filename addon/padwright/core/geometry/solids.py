@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..errors import SolidError
-from ..mesh import Float, TriMesh
-from ..wording import counted
+from ..base.errors import SolidError
+from ..base.mesh import Float, TriMesh
+from ..base.text import counted
 
 
 def to_manifold(mesh: TriMesh, name: str = "solid"):  # type: ignore[no-untyped-def]  # manifold3d ships no types

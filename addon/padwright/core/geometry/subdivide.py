@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import Float, Int, TriMesh
+from ..base.mesh import Float, Int, TriMesh
 
 _ROUNDS = 24
 """Each round halves what is too long: more than any scan of a part can need."""

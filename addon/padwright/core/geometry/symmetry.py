@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..errors import InputError, SolveError
-from ..mesh import Float, TriMesh
+from ..base.errors import InputError, SolveError
+from ..base.mesh import Float, TriMesh
 
 NO_PLANE = 0.02
 """Part of the part's size that the best plane may leave (common practice, no source)."""

@@ -9,8 +9,8 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import SolidError
-from ..mesh import Bool, Float, Int, TriMesh
+from ..base.errors import SolidError
+from ..base.mesh import Bool, Float, Int, TriMesh
 from .fields import harmonic, smoothed
 from .query import NearestSurface
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import InputError
-from ..mesh import Bool, Float
+from ..base.errors import InputError
+from ..base.mesh import Bool, Float
 
 _ROOM = 0.05  # share of the box's depth that a ray starts before it and ends after it
 _NEAREST = -1.0  # depth of the near plane in a view's own box

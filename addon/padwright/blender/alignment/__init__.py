@@ -1,0 +1,1 @@
+"""How the scans lie to each other, in the modeller."""

@@ -1,1 +1,0 @@
-"""Scans, picking, size and alignment in the modeller."""

@@ -1,1 +1,0 @@
-"""Zones, paint and load in the modeller."""

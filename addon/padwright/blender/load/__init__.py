@@ -1,0 +1,1 @@
+"""The load check and tuning in the modeller."""

@@ -1,1 +1,0 @@
-"""Regions and files from the modeller."""

@@ -1,0 +1,1 @@
+"""Files from the modeller."""

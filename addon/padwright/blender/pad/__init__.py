@@ -1,0 +1,1 @@
+"""The pad, and what the artist draws for it."""

@@ -1,0 +1,1 @@
+"""Load centers in the modeller."""

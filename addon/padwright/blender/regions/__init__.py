@@ -1,0 +1,1 @@
+"""Regions in the modeller."""

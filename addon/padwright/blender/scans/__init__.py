@@ -1,0 +1,1 @@
+"""Scans, picking and size in the modeller."""

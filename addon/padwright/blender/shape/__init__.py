@@ -1,1 +1,0 @@
-"""The impression, the pad, and what the artist draws for it."""

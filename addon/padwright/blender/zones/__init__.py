@@ -1,0 +1,1 @@
+"""Zones and paint in the modeller."""

@@ -1,0 +1,74 @@
+"""What `look` says of a scan: what the file holds, what is wrong with it, how large it is in each possible unit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..core.base.files import MOST_SCAN_BYTES, read_named
+from ..core.base.units import MM_PER_UNIT
+
+
+def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
+    """Return the facts of a scan file for JSON, and the same as lines for a person.
+
+    Raises
+    ------
+    InputError
+        When the file can't be read.
+    ScanError
+        When it is no scan.
+    """
+    from ..core.stages.scans.facts import scan_facts
+    from ..core.stages.scans.read import read_scan
+
+    data = read_named(path, "The file", most_bytes=MOST_SCAN_BYTES, hint="Check its name and folder.")
+    scan = read_scan(data, path.name)
+    measured = scan_facts(scan.mesh)
+    facts = {
+        "file": str(path),
+        "format": scan.file_format,
+        "unit": scan.file_unit,
+        "has_colors": scan.mesh.colors is not None,
+        **_plain(measured),
+        "notes": [*scan.notes, *getattr(measured, "notes", ())],
+    }
+    lines = [
+        f"{path}: {scan.file_format}{', with vertex colors' if scan.mesh.colors is not None else ''}",
+        *(f"  {line}" for line in _size_lines(measured.size, scan.file_unit)),
+        *(f"  {line}" for line in measured.lines(scan.file_unit or "units")),
+        *(f"  note: {note}" for note in facts["notes"]),
+    ]
+    return facts, lines
+
+
+def _size_lines(extents: Sequence[float], unit: str | None) -> list[str]:
+    """Return the size in the file's unit, or in every unit it could be."""
+    if unit is not None:
+        shown = " x ".join(f"{extent * MM_PER_UNIT[unit]:.1f}" for extent in extents)
+        return [f"size {shown} mm (the file states {unit})"]
+    shown = " x ".join(f"{extent:.4g}" for extent in extents)
+    lines = [f"size {shown} in the file's numbers, which state no unit:"]
+    for name, mm in MM_PER_UNIT.items():
+        lines.append(f"  in {name:2} that is " + " x ".join(f"{extent * mm:.4g}" for extent in extents) + " mm")
+    return lines
+
+
+def _plain(value: Any) -> Any:
+    """Return dataclasses and arrays as what JSON takes; a number that is not finite becomes null."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: _plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, (np.ndarray, np.generic)):
+        return _plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, dict):
+        return {str(name): _plain(item) for name, item in value.items()}
+    return value

@@ -1,0 +1,223 @@
+"""The command line: run a job, look at a scan, write a job to start from. `main` never ends the process itself."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from ..core.base.errors import InputError, PadwrightError
+from ..core.base.progress import Steps, drain
+from ..core.base.resources import version
+from ..core.job.schema import FAMILIES
+from .coupons import add_coupon_commands
+from .look import look_at
+from .options import add_command, add_run_options, refuse_other_part
+from .progress import wanted_bar
+from .say import say, say_result
+
+if TYPE_CHECKING:
+    from ..core.run.pipeline import RunResult
+
+_NO_MEMORY = "Thin the scans out in the scan program, or close what else is running."
+INTERRUPTED = 130
+"""Exit code of a run that was interrupted: 128 + 2, the number of the interrupt signal (POSIX shells)."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that raises instead of ending the process on a wrong command line."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(f"The command line is wrong: {message}.", hint=f"Try: {self.prog} --help")
+
+
+def main(
+    argv: Sequence[str] | None = None,
+    *,
+    program: str = "python -m padwright",
+    add_commands: Callable[[Any], None] | None = None,
+) -> int:
+    """Run the command line and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Without the program's name; the process's own if left out.
+    program : str
+        What the person typed before the command.
+    add_commands : callable, optional
+        Adds further commands to what `ArgumentParser.add_subparsers` returns.
+
+    Returns
+    -------
+    int
+        0 done; 2 the job file or the command line is wrong; 3 a scan can't be used; 4 a stage failed or is not sure;
+        130 interrupted.
+    """
+    try:
+        try:
+            args = _parser(program, add_commands).parse_args(argv)
+        finally:
+            say_result("", end="")  # --help and --version print by themselves
+        if hasattr(args, "body"):  # a command that does its work and hands back what to say
+            say_result("\n".join(args.body(args)))
+            return 0
+        command: Callable[[argparse.Namespace], int] = args.command
+        return command(args)
+    except PadwrightError as error:
+        tell_error(error)
+        return error.exit_code
+    except MemoryError:
+        tell_error(PadwrightError("The memory of this machine does not suffice.", hint=_NO_MEMORY))
+        return PadwrightError.exit_code
+    except KeyboardInterrupt:
+        say("interrupted.", sys.stderr)
+        return INTERRUPTED
+    except SystemExit as end:  # argparse ends this way after --help and --version, which it printed itself
+        return end.code if isinstance(end.code, int) else 0
+
+
+def tell_error(error: PadwrightError, about: str = "") -> None:
+    """Print what went wrong and what to do about it to stderr."""
+    text = f"{error.message} {error.hint}" if error.hint else error.message
+    say(f"error: {about}{text}", sys.stderr)
+
+
+def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog=program,
+        description="From two scans to one printable, zoned, flexible part.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"padwright {version()}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    run = add_command(
+        commands,
+        "run",
+        "make the part of a job file",
+        "job.toml  # files go into the folder out beside job.toml",
+        "job.toml --out part-2 --set pad.fit_gap_mm=0.5  # a variant, with one key set",
+        "job.toml --only sit-bones-1  # one region again",
+    )
+    run.add_argument("job", metavar="JOB", help="the job file, TOML")
+    add_run_options(run, default="out, beside the job file")
+    run.set_defaults(command=_run)
+    look = add_command(
+        commands,
+        "look",
+        "say what a scan is",
+        "base.ply impression.ply  # size, holes, what is wrong",
+        "base.stl --json  # the same for a script",
+    )
+    look.add_argument("files", metavar="FILE", nargs="+", help="a scan: STL, OBJ, PLY, OFF, GLB")
+    look.add_argument("--json", action="store_true", help="print the facts as JSON")
+    look.set_defaults(command=_look)
+    new = add_command(
+        commands,
+        "new",
+        "write a commented job to start from",
+        "--family seat_pad --out job.toml  # fill in the scans, then: run job.toml",
+        "--family insole  # print it",
+    )
+    new.add_argument("--family", required=True, choices=FAMILIES, help="part family")
+    new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
+    new.set_defaults(command=_new)
+    add_coupon_commands(commands)
+    if add_commands is not None:
+        add_commands(commands)
+    return parser
+
+
+def _run(args: argparse.Namespace) -> int:
+    from ..core.job.documents import read_job, tell_place
+
+    path = Path(args.job)
+    job = read_job(path, args.settings)
+    out = Path(args.out) if args.out is not None else path.parent / "out"
+    from ..core.run.pipeline import run_job
+
+    try:
+        return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
+    except PadwrightError as error:
+        raise tell_place(error, path, args.settings) from None
+
+
+def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[RunResult]) -> int:
+    """Do the work of a run, put its files into a folder, tell, and return 0.
+
+    Parameters
+    ----------
+    args : Namespace
+        With what `add_run_options` adds.
+    number : str
+        Of the part.
+    out : Path
+    steps : generator of Progress that returns a RunResult
+    """
+    from ..core.run.summary import files_line
+    from ..core.stages.alignment.candidates import UnsurePoseError
+    from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
+    from ..core.stages.packing.names import commit_name
+    from .poses import tell_poses
+
+    check_folder(out)
+    refuse_other_part(out, number)
+    for note in mend_folder(out) if out.exists() else ():
+        say(f"note: {note}", sys.stderr)
+    bar = wanted_bar(args)
+    try:
+        result = drain(steps, bar.show if bar else None)
+    except UnsurePoseError as error:
+        raise tell_poses(error, number, out) from error
+    finally:
+        if bar:
+            bar.end()
+    commit = commit_name(number, is_selection=bool(args.only))
+    files = {**result.files, commit: run_document(result.evidence, result.files)}
+    bundle = write_bundle(out, files, commit_name=commit)
+    for note in bundle.notes:
+        say(f"note: {note}", sys.stderr)
+    if args.json:
+        say_result(json.dumps(result.evidence, indent=1, allow_nan=False))
+    else:
+        told = result.told_in_full if args.verbose else result.summary
+        say_result("\n".join([*told, files_line(bundle.folder, bundle.names, in_full=args.verbose)]))
+    return 0
+
+
+def _look(args: argparse.Namespace) -> int:
+    worst = 0
+    found: list[dict[str, Any]] = []
+    for file in args.files:
+        try:
+            facts, lines = look_at(Path(file))
+        except PadwrightError as error:
+            tell_error(error, f"{file}: ")
+            worst = max(worst, error.exit_code)
+            continue
+        found.append(facts)
+        if not args.json:
+            say_result("\n".join(lines))
+    if args.json:
+        say_result(json.dumps(found, indent=1, allow_nan=False))
+    return worst
+
+
+def _new(args: argparse.Namespace) -> int:
+    from ..core.base.files import write_new
+    from ..core.job.documents import new_job
+
+    text = new_job(args.family)
+    if args.out is None:
+        say_result(text.rstrip("\n"))
+        return 0
+    path = Path(args.out)
+    try:
+        write_new(path, text.encode(), hint="Give another --out.")
+    except FileExistsError:
+        raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
+    say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
+    return 0

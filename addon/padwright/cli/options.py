@@ -1,0 +1,86 @@
+"""What several commands share: their options, their examples, and the folder that holds one part."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from ..core.base.errors import InputError
+from ..core.base.files import MOST_TABLE_BYTES, read_named
+from ..core.job.set import read_setting
+
+
+def add_command(commands: Any, name: str, about: str, *examples: str) -> argparse.ArgumentParser:
+    """Add a command with a help that ends with examples, each what stands after the command's name, and #, and why."""
+    shown = [each.partition("#") for each in examples]
+    width = max((len(line.rstrip()) for line, _, _ in shown), default=0)
+    lines = [f"  %(prog)s {line.rstrip():{width}}  # {why.strip()}" for line, _, why in shown]
+    made: argparse.ArgumentParser = commands.add_parser(
+        name,
+        help=about,
+        description=f"{about[0].upper()}{about[1:]}.",
+        epilog="\n".join(["examples:", *lines]) if lines else None,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    return made
+
+
+def add_set_option(command: argparse.ArgumentParser) -> None:
+    """Add `--set`, whose values become Settings."""
+    command.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        dest="settings",
+        action="append",
+        default=[],
+        type=read_setting,
+        help="set a key of the job for this time, e.g. pad.fit_gap_mm=0.5 or zones.1.level=3 (lists count from 1); "
+        "may be given again",
+    )
+
+
+def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
+    """Add the options of a command that makes a part's files."""
+    command.add_argument("--out", metavar="DIR", help=f"folder for the files (default: {default})")
+    command.add_argument(
+        "--only", metavar="REGION", nargs="+", help="pack these regions alone, by their ids, as a selection of the part"
+    )
+    add_set_option(command)
+    command.add_argument("--json", action="store_true", help="print the evidence as JSON instead of a summary")
+    command.add_argument(
+        "--progress",
+        action=argparse.BooleanOptionalAction,
+        help="show how far the work is, or do not (default: on a terminal and with -v)",
+    )
+    command.add_argument("-v", "--verbose", action="store_true", help="show progress and tell all: every note and load")
+
+
+def refuse_other_part(folder: Path, number: str) -> None:
+    """Refuse a folder that holds the files of another part: one folder, one part.
+
+    Raises
+    ------
+    InputError
+        With the number of that part.
+    """
+    for path in sorted(folder.glob("*.run.json")) if folder.is_dir() else ():
+        other = _number_in(path)
+        if other and other != number:
+            raise InputError(
+                f'"{folder}" holds part {other}; this job makes part {number}, and a folder holds one part.',
+                hint=f"Give another folder, e.g. --out {folder.with_name(f'{folder.name}-{number}')}",
+            )
+
+
+def _number_in(path: Path) -> str:
+    """Return the number of the part whose run document this is; none for blocks to press and files of others."""
+    try:
+        document = json.loads(read_named(path, "The run document", most_bytes=MOST_TABLE_BYTES))
+    except (InputError, ValueError, RecursionError):
+        return ""
+    part = document.get("part") if isinstance(document, dict) else None
+    number = part.get("number") if isinstance(part, dict) else None
+    return number if isinstance(number, str) and path.name == f"{number}.run.json" else ""

@@ -1,1 +1,0 @@
-"""Stages 6 to 9: zones, material, load check, tuning."""

@@ -1,0 +1,304 @@
+"""Part family cards: defaults, firmness levels, plausible sizes and cautions, each with its source."""
+
+from __future__ import annotations
+
+import itertools
+import types
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from ..base.errors import InputError
+from ..base.resources import shared_path
+from .card_sizes import check_like_size, check_plausible_size, fitting_units
+from .keys import key, walk_keys
+from .material_cards import MaterialCard, is_shared_material, load_material, material_names, material_of
+from .posture_cards import Posture, posture_for
+from .renames import CARD, renewed
+from .schema import FAMILIES, STRUCTURES, Job, Zone
+from .toml_lines import Path, parse_toml
+from .toml_tables import TableReader
+
+__all__ = [
+    "Caution",
+    "Family",
+    "Level",
+    "MaterialCard",
+    "Size",
+    "Sourced",
+    "check_like_size",
+    "check_plausible_size",
+    "fitting_units",
+    "is_shared_material",
+    "load_family",
+    "load_material",
+    "material_names",
+    "material_of",
+    "read_family",
+]
+
+_LEVEL_IS_MET = 1.1
+SEVERITIES = ("note", "caution", "stop")
+LONGEST_BRIEF = 100
+"""With what stands before it, a line of a run's summary."""
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A text that belongs to a family, for people's health: to make aware, it judges no one.
+
+    Attributes
+    ----------
+    code : str
+    severity : str
+        note, caution, stop: how it is marked. All are shown, whichever they are.
+    brief : str
+        One line of it.
+    text : str
+    source : str
+    """
+
+    code: str = key("slug", "short name, upper case")
+    severity: str = key("choice", "how loud", choices=SEVERITIES)
+    brief: str = key("text", "the same in one line", count=(1, 1), high=LONGEST_BRIEF)
+    text: str = key("text", "what the person should know", count=(1, 1))
+    source: str = key("text", "where it comes from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Level:
+    """One firmness level and the print settings assumed for it until coupons say better.
+
+    Attributes
+    ----------
+    level : int
+        1 (relief) to 4 (firm).
+    name : str
+    target_modulus_kpa : float
+        Secant modulus at 10 % strain of the region as printed, kPa.
+    display_color : str
+        "#rrggbb".
+    """
+
+    level: int = key("integer", "1 softest", low=1, high=4)
+    name: str = key("text", "in your words", count=(1, 1))
+    target_modulus_kpa: float = key("number", "secant at 10 % strain, as printed", low=1, high=100_000)
+    display_color: str = key("color", "on screen")
+    bead_width_mm: float = key("number", "", low=0.1, high=5)
+    layer_thickness_mm: float = key("number", "", low=0.02, high=2)
+    fill_structure: str = key("choice", "", choices=STRUCTURES)
+    solid_share_pct: float = key("number", "solid share of the space inside the contours", low=0, high=100)
+    contour_count: int = key("integer", "", low=0, high=50)
+    body_side_layer_count: int = key("integer", "", low=0, high=200)
+    base_side_layer_count: int = key("integer", "", low=0, high=200)
+    max_speed_mm_s: float = key("number", "", low=0, above=True, high=1000)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Size:
+    """Plausible extent of a base scan along its longest, middle or shortest side.
+
+    Attributes
+    ----------
+    side : str
+        longest, middle, shortest (of the box along the scan's axes).
+    low_mm, high_mm : float, mm
+    source : str
+    """
+
+    side: str = key("choice", "which", choices=("longest", "middle", "shortest"))
+    low_mm: float = key("number", "", low=0, high=10_000)
+    high_mm: float = key("number", "", low=0, above=True, high=10_000)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
+class Sourced:
+    """A default and where it comes from."""
+
+    value: Any
+    source: str
+
+
+@dataclass(frozen=True)
+class _Card:
+    schema: int = key("integer", "", low=1, high=1)
+    id: str = key("choice", "", choices=FAMILIES)
+    name: str = key("text", "", count=(1, 1))
+    about: str = key("text", "", count=(1, 1))
+    wraps: bool = key("flag", "wraps around its base")
+    is_left_right: bool = key("flag", "the body on it is alike on the left and on the right")
+    asks_certified_gear: bool = key("flag", "touches protective gear")
+    sizes: tuple[Size, ...] = key("tables", "", table=Size, count=(3, 3))
+    levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
+    zones: tuple[Zone, ...] = key("tables", "", table=Zone, count=(1, 20))
+    cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
+    postures: tuple[Posture, ...] = key("tables", "", table=Posture, default=())
+
+
+@dataclass(frozen=True)
+class Family:
+    """A part family card.
+
+    Attributes
+    ----------
+    id, name, about : str
+    wraps : bool
+        The part wraps around its base: press direction "inward", load without a net force.
+    is_left_right : bool
+        The body on it is alike on the left and on the right of the base's mid-plane, so that comparing both tells.
+    asks_certified_gear : bool
+        The job must say `part.certified_gear = false`.
+    sizes : (3,) Size
+        longest, middle, shortest.
+    levels : (4,) Level
+    zones : Zone tables used when a job has none, in TOML form.
+    cautions : tuple of Caution
+    defaults : mapping of key path to Sourced
+        For every key of a job whose default comes from the card, in TOML form.
+    postures : tuple of Posture
+        Those whose share of the weight is known; none where a pressure is used.
+    renamed : tuple of str
+        Notes of the old names in the card.
+    """
+
+    id: str
+    name: str
+    about: str
+    wraps: bool
+    is_left_right: bool
+    asks_certified_gear: bool
+    sizes: tuple[Size, ...]
+    levels: tuple[Level, ...]
+    zones: tuple[Mapping[str, Any], ...]
+    cautions: tuple[Caution, ...]
+    defaults: Mapping[Path, Sourced]
+    postures: tuple[Posture, ...] = ()
+    renamed: tuple[str, ...] = ()
+
+    def level_name(self, level: float) -> str:
+        """Return the name of a level; a fraction names both neighbours ("soft to medium")."""
+        below = self.levels[int(np.floor(level)) - 1]
+        above = self.levels[int(np.ceil(level)) - 1]
+        return below.name if below is above else f"{below.name} to {above.name}"
+
+    def posture_for(self, name: str, share: float) -> str:
+        """Return the posture to speak of where the part carries a share of the weight (`families_postures`)."""
+        return posture_for(self.postures, name, share)
+
+    def target_modulus_kpa(self, level: float) -> float:
+        """Return the target of a level, kPa; between two levels along the logarithm, so that steps feel even.
+
+        Notes
+        -----
+        Equal ratios feel like equal steps: Weber's law (common practice, no source for pads).
+        """
+        moduli = np.log([each.target_modulus_kpa for each in self.levels])
+        return float(np.exp(np.interp(level, [each.level for each in self.levels], moduli)))
+
+    def level_of_modulus(self, modulus_kpa: float) -> float:
+        """Return the level whose target a modulus is, two decimals; beyond the card's ends the level of that end."""
+        moduli = np.log([each.target_modulus_kpa for each in self.levels])
+        return round(float(np.interp(np.log(modulus_kpa), moduli, [each.level for each in self.levels])), 2)
+
+    def printed_level(self, wished: float, modulus_kpa: float) -> float:
+        """Return the level of a zone as it is printed: the one wished for where its modulus is met, else the modulus's.
+
+        Notes
+        -----
+        Met is within 10 %: less than half of the 23 % by which hands tell two stiffnesses apart (Jones & Hunter 1990,
+        doi 10.1007/BF00228884).
+        """
+        is_met = abs(np.log(modulus_kpa / self.target_modulus_kpa(wished))) <= np.log(_LEVEL_IS_MET)
+        return round(wished, 4) if is_met else self.level_of_modulus(modulus_kpa)
+
+
+@lru_cache(maxsize=len(FAMILIES))
+def load_family(family: str) -> Family:
+    """Return the card of a family.
+
+    Raises
+    ------
+    InputError
+        When there is no such family, or its card is damaged (file, line and key are told).
+    """
+    if family not in FAMILIES:
+        raise InputError(f'Part family "{family}" is not known.', hint="Use one of " + ", ".join(FAMILIES) + ".")
+    file = shared_path("families", f"{family}.toml")
+    data, lines = parse_toml(file.read_bytes(), file.name)
+    return read_family(data, lines, file.name)
+
+
+def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> Family:
+    """Return a family from the tables of its card.
+
+    Raises
+    ------
+    InputError
+        When a key is unknown, missing or wrong; all are told, each with its line.
+    """
+    now = renewed(data, lines, CARD)
+    data = now.tables
+    given = data.pop("defaults", {})
+    wanted = {path: described for path, described, _ in walk_keys(Job) if described.card and path != ("zones",)}
+    reader = TableReader(name, now.lines, _Card)
+    reader.once = now.once
+    for path, text in now.doubles:
+        reader.fault(path, text)
+    found: dict[Path, Sourced] = {}
+    _read_defaults(reader, given, (), wanted, found)
+    for path in wanted:
+        if path not in found:
+            reader.fault(("defaults", *path), "this default is missing.")
+    read: _Card | None = reader.read(_Card, data)
+    if read is not None:
+        _check_order(reader, read)
+    card = reader.finish(read)
+    return Family(
+        card.id, card.name, card.about, card.wraps, card.is_left_right, card.asks_certified_gear, card.sizes,
+        card.levels,
+        tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
+        card.postures, tuple(f"Card {name}: {note}" for note in now.notes),
+    )  # fmt: skip
+
+
+def _read_defaults(
+    reader: TableReader, data: Any, path: Path, known: dict[Path, Any], found: dict[Path, Sourced]
+) -> None:
+    """Take every `{ value, source }` of the card's defaults whose path is a key of the job."""
+    for name, item in data.items() if isinstance(data, dict) else ():
+        here = (*path, name)
+        if here in known:
+            if not isinstance(item, dict) or set(item) != {"value", "source"}:
+                reader.fault(("defaults", *here), 'expected { value = ..., source = "..." }.')
+            elif not isinstance(item["source"], str) or not item["source"].strip():
+                reader.fault(("defaults", *here), "its source is missing.")
+            elif reader.check(known[here], item["value"], ("defaults", *here)):
+                found[here] = Sourced(item["value"], item["source"])
+        elif isinstance(item, dict) and any(key_path[: len(here)] == here for key_path in known):
+            _read_defaults(reader, item, here, known, found)
+        else:
+            reader.fault(("defaults", *here), "no key of a job takes its default from here.")
+
+
+def _check_order(reader: TableReader, card: _Card) -> None:
+    if [size.side for size in card.sizes] != ["longest", "middle", "shortest"]:
+        reader.fault(("sizes",), "expected longest, middle, shortest, in this order.")
+    for index, size in enumerate(card.sizes):
+        if size.low_mm >= size.high_mm:
+            reader.fault(("sizes", index), "low_mm must be below high_mm.")
+    for index, posture in enumerate(card.postures):
+        if posture.low_share > posture.high_share:
+            reader.fault(("postures", index), "low_share must not be above high_share.")
+    if [level.level for level in card.levels] != [1, 2, 3, 4]:
+        reader.fault(("levels",), "expected levels 1, 2, 3, 4, in this order.")
+    moduli = [level.target_modulus_kpa for level in card.levels]
+    for index, caution in enumerate(card.cautions):
+        if not caution.code.replace("_", "").isalnum() or not caution.code.isupper():
+            reader.fault(("cautions", index, "code"), "expected upper case letters, digits and _.")
+    if any(above <= below for below, above in itertools.pairwise(moduli)):
+        reader.fault(("levels",), "target_modulus_kpa must rise with the level.")

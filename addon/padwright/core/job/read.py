@@ -1,0 +1,341 @@
+"""Read a job file: tables into dataclasses, then the rules that hold between keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import MISSING, fields, is_dataclass, replace
+from pathlib import Path as FilePath
+from typing import Any
+
+from ..base.errors import InputError, PadwrightError
+from ..base.files import read_named
+from ..base.text import with_article
+from .cards import Family, is_shared_material, load_family, load_material
+from .renames import JOB, renewed
+from .schema import FAMILIES, RETIRED, Job, Target, Zone
+from .set import Setting, with_settings
+from .toml_lines import Path, parse_toml, show_path
+from .toml_tables import TableReader
+
+_MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
+
+_ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
+    # source: keys it must have, keys it may have
+    "load_centers": (frozenset(), frozenset({"radius_mm", "load_centers"})),
+    "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
+    "outline": (frozenset({"points"}), frozenset({"points_on"})),
+    "color_marks": (frozenset({"color"}), frozenset({"color_tolerance"})),
+    "weights": (frozenset({"file"}), frozenset()),
+    "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
+    "rest": (frozenset(), frozenset()),
+}
+_COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
+
+
+def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
+    """Return the job of a file, with keys set from outside; file names in it are relative to its folder.
+
+    Raises
+    ------
+    InputError
+        When the file can't be read or anything in it is wrong; all faults are told, each with file, line and key.
+    """
+    path = FilePath(path)
+    start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
+    data = read_named(path, "The job file", most_bytes=_MOST_BYTES, hint=start)
+    return parse_job(data, path.name, path.parent, settings)
+
+
+def parse_job(data: bytes, name: str, folder: FilePath | None, settings: Sequence[Setting] = ()) -> Job:
+    """Return the job of a TOML text, with keys set from outside; without a folder files it names are not looked for.
+
+    Raises
+    ------
+    InputError
+        When anything in it is wrong.
+    """
+    tables, lines = parse_toml(data, name)
+    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings)
+
+
+def job_from_tables(
+    tables: Mapping[str, Any],
+    lines: Mapping[Path, int] | None = None,
+    *,
+    name: str = "job",
+    folder: FilePath | None = None,
+    said: Callable[[Path, str], str] | None = None,
+    settings: Sequence[Setting] = (),
+) -> Job:
+    """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
+
+    Parameters
+    ----------
+    tables, lines, name, folder
+        The job, where its keys stand, what to call it, and where the files it names lie.
+    said : callable (path, text) -> str, optional
+        How a screen words a fault, from its place and text; else it is told as one of a file.
+    settings : sequence of Setting
+        Keys set from outside, e.g. on the command line.
+
+    Raises
+    ------
+    InputError
+        When anything in them is wrong.
+    """
+    now = renewed(tables, lines or {}, JOB)
+    tables, retired = _without_retired(now.tables)
+    family = _family_of(tables)
+    if settings:
+        tables = with_settings(tables, settings, family.zones)
+        family = _family_of(tables)
+    defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
+    defaults[("zones",)] = [dict(zone) for zone in family.zones]
+    reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
+    reader.said, reader.once = said, now.once
+    reader.outside = frozenset(each.path for each in settings)
+    for path, text in now.doubles:
+        reader.fault(path, text)
+    reader.shared_files = {("material", "card"): is_shared_material}
+    if tables.get("zones") == []:
+        del tables["zones"]
+    job: Job | None = reader.read(Job, tables)
+    if job is not None:
+        given = dict.fromkeys(each.text for each in settings)
+        job = _check_rules(reader, job, tables, family, folder)
+        job = replace(job, retired=retired, renamed=now.notes, set_outside=tuple(given))
+    return reader.finish(job)
+
+
+def _family_of(tables: Mapping[str, Any]) -> Family:
+    """Return the family a job names; a wrong one is told with all other faults."""
+    part = tables.get("part")
+    wanted = part.get("family") if isinstance(part, dict) else None
+    return load_family(wanted if wanted in FAMILIES else FAMILIES[0])
+
+
+def _without_retired(tables: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Return the tables without the keys of earlier versions, and which those were."""
+    left, found = dict(tables), []
+    for path in RETIRED:
+        owner: Any = left
+        for name in path[:-1]:
+            inner = owner.get(name)
+            if not isinstance(inner, dict):
+                break
+            owner[name] = owner = dict(inner)
+        else:
+            if path[-1] in owner:
+                del owner[path[-1]]
+                found.append(show_path(path))
+    return left, tuple(found)
+
+
+def _check_rules(
+    reader: TableReader, job: Job, tables: Mapping[str, Any], family: Family, folder: FilePath | None
+) -> Job:
+    """Check what holds between keys, and return the job with the defaults that depend on other keys."""
+    if family.asks_certified_gear and job.part.certified_gear is not False:
+        caution = next(each for each in family.cautions if each.code == "CERTIFIED_GEAR")
+        found = "this key is missing; it" if job.part.certified_gear is None else "it is true; it"
+        reader.fault(
+            ("part", "certified_gear"), f"{found} must be false for {with_article(family.name.lower())}. {caution.text}"
+        )
+    elif job.part.certified_gear:
+        reader.fault(
+            ("part", "certified_gear"), "it is true; nothing is made here for certified protective gear, of any family."
+        )
+    if job.impression is None and job.pad.envelope is None:
+        reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
+    if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:
+        reader.fault(("impression", "scale"), "give either scale or check lengths of its own, not both.")
+    if job.alignment.pose is not None and job.alignment.pairs:
+        reader.fault(("alignment", "pose"), "give either pose or pairs, not both.")
+    for scan in ("base", "impression"):
+        for index, length in enumerate(getattr(getattr(job, scan), "check_lengths", ())):
+            if length.from_point == length.to_point:
+                reader.fault((scan, "check_lengths", index, "to"), "it is the same point as from.")
+            if length.plus_minus_mm >= length.measured_mm:
+                reader.fault((scan, "check_lengths", index, "plus_minus_mm"), "it must be smaller than measured_mm.")
+    datum = (job.datum.plane, job.datum.line, job.datum.point)
+    if any(part is None for part in datum) and any(part is not None for part in datum):
+        reader.fault(("datum",), "give plane, line and point together, or none of them.")
+    if job.datum.symmetric and job.datum.plane is not None:
+        reader.fault(("datum", "symmetric"), "give either points or symmetric = true, not both.")
+    _check_centers(reader, job)
+    _check_press(reader, job, family)
+    _check_reliefs(reader, job)
+    _check_blends(reader, job)
+    if job.material.card and folder is not None:
+        _check_material(reader, job, folder)
+    return replace(job, zones=_checked_zones(reader, job, tables), target=_checked_target(reader, job, tables))
+
+
+def _check_centers(reader: TableReader, job: Job) -> None:
+    if job.impression is None:
+        return
+    low, high = job.impression.load_center_count
+    if low > high or low % 1 or high % 1:
+        reader.fault(("impression", "load_center_count"), "expected two whole numbers, the least and the most.")
+    names = [mark.name for mark in job.impression.load_centers if mark.name]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        reader.fault(("impression", "load_centers"), f'two load centers are named "{name}"; names must differ.')
+    for index, zone in enumerate(job.zones):
+        for name in zone.load_centers or ():
+            if name not in names:
+                reader.fault(("zones", index, "load_centers"), f'[[impression.load_centers]] names no "{name}".')
+
+
+def _check_press(reader: TableReader, job: Job, family: Family) -> None:
+    if job.body.press_direction == "inward" and not family.wraps and job.pad.footprint is not None:
+        reader.fault(("pad", "footprint"), 'an outline needs one press direction; body.press_direction is "inward".')
+    if job.load.force_n is not None and job.load.body_mass_kg is not None:
+        reader.fault(("load", "force_n"), "give either force_n or body_mass_kg, not both.")
+
+
+def _check_reliefs(reader: TableReader, job: Job) -> None:
+    for index, relief in enumerate(job.pad.reliefs):
+        path: Path = ("pad", "reliefs", index)
+        if relief.kind == "opening":
+            if len(relief.points) < 3:
+                reader.fault((*path, "points"), f"an opening needs 3 or more points; got {len(relief.points)}.")
+            for name in ("width_mm", "depth_mm"):
+                if getattr(relief, name) is not None:
+                    reader.fault((*path, name), "an opening goes through the pad; only a channel has it.")
+        else:
+            for name in ("width_mm", "depth_mm"):
+                if getattr(relief, name) is None:
+                    reader.fault((*path, name), "this key is missing; a channel must have it.")
+
+
+def _check_blends(reader: TableReader, job: Job) -> None:
+    names = {zone.name for zone in job.zones}
+    for index, between in enumerate(job.blend.between):
+        if between.zones[0] == between.zones[1]:
+            reader.fault(("blend", "between", index, "zones"), "expected two different zones.")
+        for zone in between.zones:
+            if zone not in names:
+                reader.fault(("blend", "between", index, "zones"), f'there is no zone "{zone}".')
+    for zone in job.target.relieve:
+        if zone not in names:
+            reader.fault(("target", "relieve"), f'there is no zone "{zone}".')
+
+
+def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> Target:
+    """Check the limits and the target, and return it with its goal: whoever writes a target wants to be tuned."""
+    for name in ("solid_share_pct", "contour_counts"):
+        low, high = getattr(job.limits, name)
+        if low > high:
+            reader.fault(("limits", name), f"the least, {low:g}, is above the most, {high:g}.")
+    if any(count % 1 for count in job.limits.contour_counts):
+        reader.fault(("limits", "contour_counts"), "expected two whole numbers.")
+    target = job.target
+    given = tables.get("target")
+    if given and "goal" not in given:
+        target = replace(target, goal="relieve" if target.relieve else "even")
+    return target
+
+
+def _check_material(reader: TableReader, job: Job, folder: FilePath) -> None:
+    try:
+        load_material(job.material.card, folder)
+    except InputError as error:
+        reader.fault(("material", "card"), error.message)
+
+
+def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> tuple[Zone, ...]:
+    given = tables.get("zones") or [{} for _ in job.zones]
+    zones = []
+    for index, (zone, keys) in enumerate(zip(job.zones, given, strict=True)):
+        path: Path = ("zones", index)
+        must, may = _ZONE_KEYS[zone.source]
+        for name in sorted(set(keys) - must - may - _COMMON_ZONE_KEYS):
+            its = ", ".join(sorted(must | may)) or "no keys of its own"
+            reader.fault((*path, name), f'a zone with source "{zone.source}" does not take this key; it takes {its}.')
+        if keys:
+            for name in sorted(must - set(keys)):
+                reader.fault((*path, name), f'this key is missing; a zone with source "{zone.source}" must have it.')
+        for low, high in (("from_mm", "to_mm"), ("from_kpa", "to_kpa")):
+            ends = getattr(zone, low), getattr(zone, high)
+            if low in may and ends == (None, None):
+                reader.fault((*path, low), f"give {low}, {high} or both.")
+            if None not in ends and ends[0] >= ends[1]:
+                reader.fault((*path, high), f"it must be above {low}.")
+        zones.append(_with_defaults(zone, may))
+    seen: set[str] = set()
+    for index, zone in enumerate(zones):
+        if zone.name in seen:
+            reader.fault(("zones", index, "name"), f'there are two zones "{zone.name}"; names must differ.')
+        seen.add(zone.name)
+    for index in [index for index, zone in enumerate(zones) if zone.source == "rest"][1:]:
+        reader.fault(("zones", index, "source"), 'only one zone may have source "rest".')
+    return tuple(zones)
+
+
+def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
+    # Common practice, no source: felt pen on clay under room light stays within 0.15 of its color.
+    tolerance = 0.15 if zone.source == "color_marks" and zone.color_tolerance is None else zone.color_tolerance
+    return replace(
+        zone,
+        radius_mm=zone.radius_mm if "radius_mm" in may else None,
+        points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
+        color_tolerance=tolerance,
+    )
+
+
+@contextmanager
+def blame_key(*key: str | int) -> Iterator[None]:
+    """Let an InputError raised inside name the job's key it comes from, unless it names one already."""
+    try:
+        yield
+    except InputError as error:
+        error.key = error.key or key
+        raise
+
+
+def tell_place(error: PadwrightError, job_file: str | FilePath, settings: Sequence[Setting] = ()) -> PadwrightError:
+    """Return the error, with file (or --set), line and key before its words where it blames a key."""
+    if not error.key:
+        return error
+    path = FilePath(job_file)
+    now = renewed(*parse_toml(path.read_bytes(), path.name), JOB)
+    reader = TableReader(path.name, now.lines, Job)
+    reader.once, reader.outside = now.once, frozenset(each.path for each in settings)
+    reader.fault(error.key, error.message)
+    error.message = reader.faults[0][1]
+    error.args = (f"{error.message} {error.hint}".rstrip(),)
+    return error
+
+
+def later_notes(job: Job) -> tuple[str, ...]:
+    """Return notes of the keys that the job sets and that no stage uses yet, or any more, and of old names."""
+    family = load_family(job.part.family)
+    unused: list[str] = []
+
+    def walk(table: Any, path: Path) -> None:
+        for item in fields(table):
+            described = item.metadata.get("key")
+            if described is None:
+                continue
+            value = getattr(table, item.name)
+            here = (*path, described.toml or item.name)
+            if is_dataclass(value):
+                walk(value, here)
+            elif described.later:
+                card = family.defaults.get(here)
+                default = _frozen(card.value) if card else None if item.default is MISSING else item.default
+                if value != default:
+                    unused.append(show_path(here))
+
+    walk(job, ())
+    notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
+    instead = {show_path(path): text for path, text in RETIRED.items()}
+    notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
+    if job.set_outside:
+        notes.insert(0, f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}.")
+    return (*notes, *job.renamed, *family.renamed)
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value

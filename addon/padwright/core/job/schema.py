@@ -1,0 +1,397 @@
+"""The job's tables as frozen dataclasses: every key, its limits and its meaning. docs/job.md tells them to a person."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from .keys import key
+
+Point = tuple[float, float, float]
+
+SCHEMA = 1
+FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
+SOURCES = ("load_centers", "imprint_depth", "outline", "color_marks", "weights", "pressure_grid", "rest")
+STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+LONGEST_NAME = 200  # the settings document takes no longer one
+_LONGEST_ZONE = 80  # "<one> to <other> 8, 12" names a piece of a blend step between two zones, within LONGEST_NAME
+_LONGEST_REVISION = 40  # as the settings document has it
+RETIRED = {
+    ("coupons",): "blocks to press are made by: python -m padwright coupons",
+    ("output", "layout"): "the 3MF holds all regions as one item, in their places",
+}
+"""Keys of earlier versions: read and left out with a note, and what is there instead."""
+
+_UNITS = ("mm", "cm", "m", "in")
+_SCANS = ("base", "impression")
+
+
+@dataclass(frozen=True)
+class Part:
+    """Who the part is."""
+
+    name: str = key("text", "name in your words", count=(1, 1), high=LONGEST_NAME, example="My part")
+    number: str = key("slug", "part number; the names of all files begin with it", example="PART-1")
+    family: str = key("choice", "part family; its card gives the defaults", choices=FAMILIES)
+    revision: str = key("text", "tells one print from the next", default="1", count=(1, 1), high=_LONGEST_REVISION)
+    mirror: bool = key("flag", "write the part for the other side", default=False)
+    certified_gear: bool | None = key(
+        "flag", "is it for a helmet or other certified protective gear? answer yourself", default=None
+    )
+    note: str = key("text", "anything to keep with the part", default="")
+
+
+@dataclass(frozen=True)
+class CheckLength:
+    """A distance measured by hand and the two scan points it belongs to."""
+
+    name: str = key("text", "what was measured", default="", example="between the two front screws")
+    measured_mm: float = key("number", "by caliper or tape", low=0.1, high=10_000, example=100.0)
+    plus_minus_mm: float = key(
+        # Common practice, no source: a caliper on soft or rounded features is good to 0.1 to 0.3 mm.
+        "number",
+        "limits of that measurement",
+        low=0,
+        above=True,
+        high=100,
+        default=0.2,
+    )
+    from_point: Point = key("point", "one end, in the scan file's own numbers", toml="from", example=(0.0, 0.0, 0.0))
+    to_point: Point = key("point", "the other end", toml="to", example=(100.0, 0.0, 0.0))
+
+
+@dataclass(frozen=True)
+class Base:
+    """The scan of the hard thing that the part sits on."""
+
+    scan: str = key("file", "file of the base scan", example="base.stl")
+    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    pick_error_mm: float = key(
+        # Common practice, no source: each point is off by about the noise and half a triangle of the scan.
+        "number",
+        "standard deviation of a length from picking its points on the scan",
+        low=0,
+        high=50,
+        default=0.3,
+    )
+    check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
+
+
+@dataclass(frozen=True)
+class LoadCenter:
+    """What the person says of one load center."""
+
+    near: Point = key("point", "about where it is, in the base scan file's numbers", example=(0.0, 0.0, 0.0))
+    name: str = key("text", "name in your words", default="", high=LONGEST_NAME)
+    use: bool = key("flag", "false: it is none, and nothing rests on it", default=True)
+    within_mm: float = key(
+        # About a third of the spacing of two sit bones: common practice, no source.
+        "number",
+        "how far from that place it may be found, across the press direction",
+        low=0,
+        above=True,
+        high=100,
+        default=15.0,
+    )
+
+
+@dataclass(frozen=True)
+class Impression:
+    """The scan of the base covered in clay that a body has pressed."""
+
+    scan: str = key("file", "file of the impression scan", example="impression.stl")
+    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    pick_error_mm: float = key(
+        "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
+    )
+    scale: str | None = key(
+        "choice", "the base scan's correction or none; or check lengths of its own",
+        choices=("as base", "as file"), default=None,
+    )  # fmt: skip
+    check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
+    clay_thickness_mm: float | None = key(
+        "number", "clay as laid, before the body pressed it", low=0, above=True, high=300, default=None
+    )
+    contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, above=True, high=50, card=True)
+    smoothing_mm: float | None = key(
+        "number", "width of the smoothing that finds load centers", low=0, above=True, high=30, default=None
+    )
+    body_side_smoothing_mm: float = key(
+        "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
+    )
+    average_sides: bool = key("flag", "average left and right", default=False)
+    load_center_count: tuple[float, ...] = key(
+        "numbers", "[least, most] load centers of such a part; of more the strongest are used", low=0, high=50,
+        count=(2, 2), card=True,
+    )  # fmt: skip
+    load_centers: tuple[LoadCenter, ...] = key(
+        "tables", "load centers to name, to use or not to use", default=(), table=LoadCenter, count=(0, 100)
+    )
+
+
+@dataclass(frozen=True)
+class Pair:
+    """The same place on both scans."""
+
+    base: Point = key("point", "on the base scan, its file's numbers", example=(0.0, 0.0, 0.0))
+    impression: Point = key("point", "the same place on the impression scan", example=(0.0, 0.0, 0.0))
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Point pairs, or nothing for an automatic alignment."""
+
+    pairs: tuple[Pair, ...] = key("tables", "3 or more pairs of points", default=(), table=Pair, count=(3, 1000))
+    pose: int | None = key("integer", "which of the poses that fit, by its number", low=1, high=20, default=None)
+
+
+@dataclass(frozen=True)
+class Datum:
+    """Where the part's own frame lies."""
+
+    plane: tuple[Point, ...] | None = key("points", "3 points on the base", default=None, count=(3, 3))
+    line: tuple[Point, ...] | None = key("points", "2 points on the base", default=None, count=(2, 2))
+    point: Point | None = key("point", "the origin, on the base", default=None)
+    symmetric: bool = key("flag", "lay the part in the base's mid-plane instead", default=False)
+
+
+@dataclass(frozen=True)
+class Body:
+    """How the body meets the part."""
+
+    press_direction: Point | str = key("press", "how the body loads the part, base file's axes", card=True)
+    load_center_spacing_mm: float | None = key(
+        "number", "spacing of the two load centers by hand, if measured", low=0, above=True, high=1000, default=None
+    )
+
+
+@dataclass(frozen=True)
+class Relief:
+    """An opening or a channel in the pad."""
+
+    name: str = key("text", "what it is for", default="")
+    kind: str = key("choice", "opening or channel", choices=("opening", "channel"))
+    points: tuple[Point, ...] = key("points", "closed outline of an opening, line of a channel", count=(2, 100_000))
+    points_on: str = key("choice", "the scan its points lie on", choices=_SCANS, default="base")
+    width_mm: float | None = key("number", "width of a channel", low=0, above=True, high=1000, default=None)
+    depth_mm: float | None = key(
+        "number", "depth of a channel below the body side", low=0, above=True, high=1000, default=None
+    )
+    edge_radius_mm: float = key(
+        # Below 1 mm an edge cuts into skin: common practice, no source.
+        "number",
+        "radius of its edges",
+        low=1,
+        high=50,
+        card=True,
+    )
+
+
+@dataclass(frozen=True)
+class Pad:
+    """The flexible part's shape."""
+
+    fit_gap_mm: float = key("number", "offset of the base side from the base", low=0, high=20, card=True)
+    least_thickness_mm: float = key("number", "nowhere thinner", low=0.4, high=100, card=True)
+    cover_mm: float = key("number", "allowance on the body side for fabric or film", low=0, high=20, card=True)
+    rim_radius_mm: float = key("number", "radius of the rounded rim", low=0, high=50, card=True)
+    footprint: tuple[Point, ...] | None = key(
+        "points", "outline instead of the clay's own edge", default=None, count=(3, 100_000)
+    )
+    footprint_from: str = key(
+        "choice", "where the pad ends: the clay's edge, around the contact, or there if the clay goes far beyond",
+        choices=("clay", "contact", "auto"), card=True,
+    )  # fmt: skip
+    contact_margin_mm: float = key("number", "how far around what the body pressed", low=0, high=200, card=True)
+    footprint_on: str = key("choice", "the scan the footprint lies on", choices=_SCANS, default="base")
+    envelope: str | None = key("file", "closed solid of your own instead of the clay, base scan's frame", default=None)
+    envelope_unit: str = key("choice", "one unit in that file", choices=_UNITS, default="mm")
+    reliefs: tuple[Relief, ...] = key("tables", "openings and channels", default=(), table=Relief)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one cell of a pressure grid lies."""
+
+    cell: tuple[float, ...] = key("numbers", "[row, column], from 0", low=0, high=100_000, count=(2, 2))
+    point: Point = key("point", "that place on the scan")
+
+
+@dataclass(frozen=True)
+class Zone:
+    """An area of the body side with one firmness wish."""
+
+    name: str = key("text", "unique; names the region", count=(1, 1), high=_LONGEST_ZONE)
+    level: float = key("number", "firmness level", low=1, high=4)
+    source: str = key("choice", "where the zone comes from", choices=SOURCES)
+    radius_mm: float | None = key(
+        "number", "around each load center", low=0, above=True, high=500, default=None, card=True
+    )
+    load_centers: tuple[str, ...] | None = key(
+        "texts", "names of some load centers, not all", default=None, count=(1, 50)
+    )
+    from_mm: float | None = key("number", "least imprint depth", low=-300, high=300, default=None)
+    to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)
+    points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
+    points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
+    color: str | None = key("color", "color of the marks", default=None)
+    color_tolerance: float | None = key("number", "0 to 1 of the color cube's diagonal", low=0, high=1, default=None)
+    file: str | None = key("file", "weights or pressure grid", default=None)
+    places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
+    from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
+    to_kpa: float | None = key("number", "largest pressure", low=0, high=100_000, default=None)
+
+
+@dataclass(frozen=True)
+class Between:
+    """The blend between two zones."""
+
+    zones: tuple[str, ...] = key("texts", "names of the two zones", count=(2, 2))
+    steps: int | None = key("integer", "steps between them", low=0, high=8, default=None)
+    width_mm: float | None = key("number", "width of the whole blend", low=0, above=True, high=500, default=None)
+
+
+@dataclass(frozen=True)
+class Blend:
+    """Steps of firmness between neighbouring zones."""
+
+    steps: int = key("integer", "steps between neighbors", low=0, high=8, card=True)
+    width_mm: float = key("number", "width of the whole blend", low=0, above=True, high=500, card=True)
+    between: tuple[Between, ...] = key("tables", "single pairs", default=(), table=Between)
+
+
+@dataclass(frozen=True)
+class Regions:
+    """How the pad is cut."""
+
+    contact: str = key("choice", "shared faces, or overlap", choices=("touching", "overlapping"), default="touching")
+    overlap_mm: float = key("number", "how far, when overlapping", low=0, above=True, high=10, default=0.2)
+    least_width_beads: float = key("number", "no region narrower, in beads", low=1, high=100, card=True)
+
+
+@dataclass(frozen=True)
+class Material:
+    """What the part is printed from."""
+
+    card: str = key("file", "material card, or a card file of your own", card=True)
+    # No plastic is lighter than 0.1 g/cm3, foam included, and no printer extrudes less than 0.1 mm3/s: our own limits.
+    density_g_cm3: float | None = key("number", "if you know better", low=0.1, high=5, default=None)
+    max_volume_flow_mm3_s: float | None = key("number", "if you know better", low=0.1, high=200, default=None)
+    price_per_kg: float | None = key("number", "in your currency", low=0, high=100_000, default=None)
+
+
+@dataclass(frozen=True)
+class Printer:
+    """What it is printed on."""
+
+    nozzle_mm: float = key("number", "nozzle diameter", low=0.1, high=3, card=True)
+    bead_width_mm: float | None = key("number", "for all regions", low=0.1, high=5, default=None)
+    layer_thickness_mm: float | None = key("number", "for all regions", low=0.02, high=2, default=None)
+    bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True)
+    max_speed_mm_s: float | None = key("number", "the machine's limit", low=0.1, high=1000, default=None)
+    filament_diameter_mm: float = key("number", "of the filament", low=1, high=5, default=1.75)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One more load case."""
+
+    name: str = key("text", "posture", count=(1, 1))
+    share: float | None = key("number", "share of body weight", low=0, high=10, default=None)
+    force_n: float | None = key("number", "force instead", low=0, high=50_000, default=None)
+    point: Point | None = key("point", "where it acts, on the base scan", default=None)
+
+
+@dataclass(frozen=True)
+class Load:
+    """How hard the body bears."""
+
+    body_mass_kg: float | None = key(
+        "number",
+        "mass of the body; without a load nothing is said of the feel",
+        low=1,
+        high=400,
+        default=None,
+    )
+    share: float = key("number", "share of its weight on the part", low=0, high=10, card=True)
+    posture: str = key("text", "name of the posture", count=(1, 1), card=True)
+    force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None)
+    point: Point | None = key("point", "where it acts, on the base scan", default=None)
+    grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True)
+    squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None)
+    cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Which settings may be chosen."""
+
+    bead_widths_mm: tuple[float, ...] | None = key(
+        "numbers", "bead widths, best liked first", low=0.1, high=5, count=(1, 20), default=None
+    )
+    solid_share_pct: tuple[float, ...] = key(
+        "numbers", "[least, most] fill share", low=1, high=70, count=(2, 2), card=True
+    )
+    fill_structures: tuple[str, ...] = key(
+        "texts", "fill structures, best liked first", choices=STRUCTURES[:4], count=(1, 4), card=True
+    )
+    contour_counts: tuple[float, ...] = key(
+        "numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True
+    )
+
+
+@dataclass(frozen=True)
+class Target:
+    """What tuning aims for."""
+
+    goal: str = key(
+        "choice", "the zones' own levels, even pressure, or relief", choices=("levels", "even", "relieve"), card=True
+    )
+    relieve: tuple[str, ...] = key("texts", "zones to relieve", default=())
+    relief_share: float = key(
+        "number", "share of an even pad's load that a relieved zone may carry", low=0, above=True, high=1, card=True
+    )
+    sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True)
+    least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True)
+    level_step_limit: float = key("number", "between neighbors", low=0.1, high=3, card=True)
+    greatest_modulus_ratio: float = key("number", "between neighbors", low=1, above=True, high=100, card=True)
+
+
+@dataclass(frozen=True)
+class Output:
+    """What is written."""
+
+    stl: bool = key("flag", "an STL per region too", default=True)
+    thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
+    color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
+    settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
+    report: bool = key("flag", "write the report", default=True, later=True)
+
+
+@dataclass(frozen=True)
+class Job:
+    """Everything about one part."""
+
+    schema: int = key("integer", "version of this list of keys", low=SCHEMA, high=SCHEMA, example=SCHEMA)
+    seed: int = key("integer", "starts every random choice", low=0, high=2**31, default=0)
+    part: Part = key("table", "who the part is", table=Part)
+    base: Base = key("table", "the base scan", table=Base)
+    impression: Impression | None = key("table", "the impression scan", default=None, table=Impression)
+    alignment: Alignment = key("table", "impression to base", default=Alignment(), table=Alignment)
+    datum: Datum = key("table", "the part's frame", default=Datum(), table=Datum)
+    body: Body = key("table", "how the body meets the part", table=Body)
+    pad: Pad = key("table", "the part's shape", table=Pad)
+    zones: tuple[Zone, ...] = key("tables", "areas and their firmness", table=Zone, card=True, count=(0, 100))
+    blend: Blend = key("table", "steps between zones", table=Blend)
+    regions: Regions = key("table", "how the pad is cut", table=Regions)
+    material: Material = key("table", "what it is printed from", table=Material)
+    printer: Printer = key("table", "what it is printed on", table=Printer)
+    limits: Limits = key("table", "which settings may be chosen", table=Limits)
+    load: Load = key("table", "how hard the body bears", table=Load)
+    target: Target = key("table", "what tuning aims for", table=Target)
+    output: Output = key("table", "what is written", default=Output(), table=Output)
+    retired: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
+    """Keys of `RETIRED` that the file holds; they are not written again."""
+    set_outside: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
+    """Keys that were set on the command line, each as a line of TOML."""
+    renamed: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
+    """Notes of the old names in the file; it is written with the new ones."""

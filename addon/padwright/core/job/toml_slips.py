@@ -1,0 +1,162 @@
+"""What a line that is not TOML was meant to be: the slips of people who type a job by hand, with the mended line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+from ..base.units import MM_PER_UNIT
+
+_DOUBLE, _SINGLE = "\u201c\u201d\u201e\u201f\u00ab\u00bb\u2033", "\u2018\u2019\u201a\u201b\u2039\u203a\u2032"
+_QUOTES = str.maketrans({**dict.fromkeys(_DOUBLE, '"'), **dict.fromkeys(_SINGLE, "'")})
+"""Quotes as word processors and phones write them, and the straight ones."""
+_PAIR = re.compile(r"^(?P<key>\s*[A-Za-z0-9_.\"'-]+\s*=\s*)(?P<value>[^#]*?)(?P<rest>\s*(?:#.*)?)$")
+_COLON = re.compile(r"^(\s*[A-Za-z0-9_.-]+)\s*:\s*(?!/)(.+)$")
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_COMMA = re.compile(r"(?<![\d.])([+-]?\d+),(\d+)$")
+_MEASURED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-zµ°%\"][A-Za-z0-9µ°%/²³]*)$")
+_SPOKEN = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
+_UNITS = {'"': "in", "inch": "in", "inches": "in", "meter": "m", "meters": "m"}
+
+_LONGEST = 300
+"""Of a line that is looked at; one typed by hand is shorter, and it is shown."""
+
+
+def explain(text: str, line: int, what: str) -> str:
+    """Return what is wrong with a line of a text that is no TOML, and how to write it; empty where no slip is known.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    line : int
+        From 1, where the standard reader stopped.
+    what : str
+        Its own words.
+    """
+    lines = text.splitlines()
+    given = lines[line - 1] if 0 < line <= len(lines) else ""
+    if len(given) > _LONGEST:
+        return ""
+    if _is_toml(given):  # what comes before it, or stands elsewhere, is to blame
+        return _of_many_lines(lines, line, what)
+    said: list[str] = []
+    mended = given
+    for words, repaired in (
+        ("text stands in straight quotes", _straight),
+        ("a key and its value have = between them", _with_equals),
+        ('a path is written with /, as \\ has a meaning of its own inside "..."', _with_slashes),
+        ("a decimal point is a point, not a comma", _with_point),
+        ("a number stands alone, its unit is in the key's name", _without_unit),
+        ("the closing quote is missing", _closed),
+        ("a number has digits on both sides of its point and no needless zeros before it", _full_number),
+        ("true and false are written in small letters", _spoken),
+        ("text stands in quotes", _quoted),
+    ):
+        better = repaired(mended)
+        if better != mended:
+            said.append(words)
+            mended = better
+            if _is_toml(mended) and _with_slashes(mended) == mended:
+                return f"{'; '.join(said)}. Write: {mended.strip()}"
+    return _of_many_lines(lines, line, what)
+
+
+def _of_many_lines(lines: list[str], line: int, what: str) -> str:
+    """Return what is wrong where more than the one line is to blame."""
+    if "nclosed array" in what or "nclosed inline table" in what or "end of document" in what:
+        for number in range(min(line, len(lines)), 0, -1):
+            said = lines[number - 1].split("#")[0]
+            for opens, closes in ("[]", "{}"):
+                if "=" in said and said.count(opens) > said.count(closes):
+                    return f"the list or table that begins on line {number} is not closed: its {closes} is missing."
+    found = re.search(r"[Cc]annot declare \((.*?),?\) twice", what)
+    if found:
+        name = ".".join(re.findall(r"'([^']*)'", found[1]))
+        return (
+            f"the table [{name}] stands twice. Put its keys together under one [{name}]; of what there may be several, "
+            f"each begins with [[{name}]]."
+        )
+    if "overwrite a value" in what or "uplicate" in what:
+        key = lines[line - 1].split("=")[0].strip() if 0 < line <= len(lines) else ""
+        return f"the key {key} stands twice in this table. Leave one of the two out." if key else ""
+    return ""
+
+
+def _is_toml(line: str) -> bool:
+    try:
+        tomllib.loads(line)
+    except ValueError:
+        return False
+    return True
+
+
+def _value(line: str, mend: re.Pattern[str], by: str) -> str:
+    """Return the line with its value mended, where the value fits the pattern."""
+    found = _PAIR.match(line)
+    if found is None or not mend.search(found["value"]):
+        return line
+    return found["key"] + mend.sub(by, found["value"]) + found["rest"]
+
+
+def _straight(line: str) -> str:
+    return line.translate(_QUOTES)
+
+
+def _with_equals(line: str) -> str:
+    return line if "=" in line.split("#")[0] else _COLON.sub(r"\1 = \2", line)
+
+
+def _with_slashes(line: str) -> str:
+    return re.sub(r'"[^"]*"', lambda text: re.sub(r"\\+", "/", text[0]), line)
+
+
+def _closed(line: str) -> str:
+    found = _PAIR.match(line)
+    if found is None:
+        return line
+    value = found["value"]
+    for quote in "\"'":
+        if value.count(quote) == 1:
+            inside = value.replace(quote, "").strip()
+            return f"{found['key']}{quote}{inside}{quote}{found['rest']}"
+    return line
+
+
+def _with_point(line: str) -> str:
+    return _value(line, _COMMA, r"\1.\2")
+
+
+def _without_unit(line: str) -> str:
+    found = _PAIR.match(line)
+    measured = _MEASURED.match(found["value"]) if found else None
+    if found is None or measured is None:
+        return line
+    number, unit = measured[1].replace(",", "."), measured[2].lower()
+    unit = _UNITS.get(unit, unit)
+    wanted = found["key"].split("=")[0].strip().rpartition("_")[2]
+    if wanted in MM_PER_UNIT and unit in MM_PER_UNIT and unit != wanted:
+        number = f"{float(number) * MM_PER_UNIT[unit] / MM_PER_UNIT[wanted]:.10g}"
+    return found["key"] + number + found["rest"]
+
+
+def _full_number(line: str) -> str:
+    found = _PAIR.match(line)
+    if found is None or not _NUMBER.fullmatch(found["value"]):
+        return line
+    number = float(found["value"])
+    return found["key"] + (f"{number:.0f}" if found["value"].lstrip("+-").isdigit() else repr(number)) + found["rest"]
+
+
+def _spoken(line: str) -> str:
+    found = _PAIR.match(line)
+    if found is None or found["value"].lower() not in _SPOKEN:
+        return line
+    return found["key"] + _SPOKEN[found["value"].lower()] + found["rest"]
+
+
+def _quoted(line: str) -> str:
+    found = _PAIR.match(line)
+    if found is None or not found["value"] or found["value"][0] in "\"'[{":
+        return line
+    return f'{found["key"]}"{found["value"]}"{found["rest"]}'

@@ -1,0 +1,205 @@
+"""Turn TOML tables into frozen dataclasses, every key checked; all faults are told at once, each with its line."""
+
+from __future__ import annotations
+
+import difflib
+import types
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING
+from pathlib import Path as FilePath
+from typing import Any, TypeVar
+
+from ..base.errors import InputError
+from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
+from .toml_lines import Path, show_path
+
+_MOST_SHOWN = 12
+Result = TypeVar("Result")
+
+
+class TableReader:
+    """Reads the tables of one file and gathers what is wrong with them.
+
+    Parameters
+    ----------
+    name : str
+        The file's name for messages.
+    lines : mapping of key path to line
+    folder : path, optional
+        Where file names are relative to; without it files are not looked for.
+    defaults : mapping of key path (no list indices) to value
+        Defaults from a card, in TOML form.
+    root : type
+        The dataclass of the whole file, to tell a person in which table a misplaced key belongs.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        lines: Mapping[Path, int],
+        root: type,
+        *,
+        folder: FilePath | None = None,
+        defaults: Mapping[Path, Any] = types.MappingProxyType({}),
+    ) -> None:
+        self.name = name
+        self.lines = lines
+        self.folder = folder
+        self.defaults = defaults
+        self.root = root
+        self.faults: list[tuple[int, str]] = []
+        self.once: Mapping[Path, str] = {}  # what the file calls a key that it gives under an old name
+        self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
+        self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
+        self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
+
+    def fault(self, path: Path, text: str) -> None:
+        """Note a fault at a key; the line, where lines are known, is its own or that of the table it should be in."""
+        if self.said is not None:
+            self.faults.append((1, self.said(path, text)))
+            return
+        place = path
+        while place and place not in self.lines and place not in self.outside:
+            place = place[:-1]
+        line = self.lines.get(place, 1)
+        where = "--set" if place in self.outside else f"{self.name}:{line}" if self.lines else self.name
+        old = f" (here {self.once[path]})" if path in self.once else ""
+        self.faults.append((line, f"{where}: {show_path(path)}{old}: {text}"))
+
+    def finish(self, value: Result | None) -> Result:
+        """Return the value that was read, or stop when there were faults.
+
+        Raises
+        ------
+        InputError
+            With all of them, in the order of the file.
+        """
+        if not self.faults and value is not None:
+            return value
+        told = [text for _, text in sorted(self.faults, key=lambda fault: fault[0])]
+        more = len(told) - _MOST_SHOWN
+        if more > 0:
+            told = [*told[:_MOST_SHOWN], f"... and {more} more."]
+        raise InputError("\n".join(told))
+
+    def read(self, table: type, data: Any, path: Path = ()) -> Any:
+        """Return the table's dataclass, or None when a fault stands in the way (it is noted)."""
+        if not isinstance(data, dict):
+            self.fault(path, "expected a table ([...] or { ... }).")
+            return None
+        keys = keys_of(table)
+        suggested = self._unknown_keys(table, data, path)
+        values: dict[str, Any] = {}
+        is_whole = not any(name not in keys for name in data)
+        for name, (field_name, described, default) in keys.items():
+            here = (*path, name)
+            if name in data:
+                value = self._value(described, data[name], here)
+            else:
+                value = self._absent(described, default, here, is_told=name in suggested)
+            if value is MISSING:
+                is_whole = False
+            else:
+                values[field_name] = value
+        return table(**values) if is_whole else None
+
+    def _unknown_keys(self, table: type, data: dict[str, Any], path: Path) -> set[str]:
+        keys = keys_of(table)
+        suggested = set()
+        for name in data:
+            if name in keys:
+                continue
+            near = difflib.get_close_matches(name.lower(), [known for known in keys if known not in data], 1, 0.6)
+            if near:
+                suggested.add(near[0])
+                text = f"there is no such key; did you mean {show_path((*path, near[0]))}?"
+            else:
+                text = self._elsewhere(name) or f"there is no such key here; known are {', '.join(keys)}."
+            self.fault((*path, name), text)
+        return suggested
+
+    def _elsewhere(self, name: str) -> str:
+        """Say where a key belongs that stands in the wrong table or is misspelt there too."""
+        known: dict[str, list[str]] = {}
+        for where, _, _ in walk_keys(self.root):
+            known.setdefault(str(where[-1]), []).append(show_path(where))
+        near = [name] if name in known else difflib.get_close_matches(name.lower(), list(known), 1, 0.75)
+        return f"there is no such key here; did you mean {' or '.join(known[near[0]][:3])}?" if near else ""
+
+    def _absent(self, described: Key, default: Any, path: Path, *, is_told: bool) -> Any:
+        plain = tuple(part for part in path if not isinstance(part, int))
+        if described.card and plain in self.defaults:
+            return self._value(described, self.defaults[plain], path)
+        if default is not MISSING:
+            return default
+        if described.kind == "table" and described.table is not None and self._can_be_empty(described.table, plain):
+            value = self.read(described.table, {}, path)
+            return MISSING if value is None else value
+        if not is_told:
+            self.fault(path, f"this key is missing; expected {expected(described)}.")
+        return MISSING
+
+    def _can_be_empty(self, table: type, path: Path) -> bool:
+        return all(
+            default is not MISSING or (described.card and (*path, name) in self.defaults)
+            for name, (_, described, default) in keys_of(table).items()
+        )
+
+    def _value(self, described: Key, value: Any, path: Path) -> Any:
+        if described.kind == "table" and described.table is not None:
+            made = self.read(described.table, value, path)
+            return MISSING if made is None else made
+        if described.kind == "tables" and described.table is not None:
+            return self._tables(described, described.table, value, path)
+        try:
+            checked = check_value(described, value)
+        except BadValueError as error:
+            near = ""
+            if described.choices and isinstance(value, str):
+                found = difflib.get_close_matches(value.lower(), described.choices, 1, 0.5)
+                near = f' Did you mean "{found[0]}"?' if found else ""
+            self.fault(path, f"expected {expected(described)}; {error}.{near}")
+            return MISSING
+        if described.kind == "file" and not self._is_there(checked, path):
+            return MISSING
+        return checked
+
+    def check(self, described: Key, value: Any, path: Path) -> bool:
+        """Say if a single value is what a key expects; a fault is noted if not."""
+        before = len(self.faults)
+        self._value(described, value, path)
+        return len(self.faults) == before
+
+    def _tables(self, described: Key, table: type, value: Any, path: Path) -> Any:
+        least, most = described.count
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.fault(path, f"expected a list of tables, [[{show_path(path)}]].")
+            return MISSING
+        if value and not least <= len(value) <= most:
+            self.fault(path, f"expected {expected(described)}; got {len(value)}.")
+            return MISSING
+        made = [self.read(table, item, (*path, index)) for index, item in enumerate(value)]
+        return MISSING if None in made else tuple(made)
+
+    def _is_there(self, file: str, path: Path) -> bool:
+        plain = tuple(part for part in path if not isinstance(part, int))
+        if self.folder is None or (plain in self.shared_files and self.shared_files[plain](file)):
+            return True
+        place = self.folder / file
+        try:
+            if place.is_file():
+                return True
+        except OSError as error:
+            self.fault(path, f'the file "{file[:60]}" cannot be looked for: {error.strerror}.')
+            return False
+        if place.exists():
+            what = "a folder" if place.is_dir() else "a pipe or a device"
+            self.fault(path, f'"{file}" is {what}; expected a file.')
+            return False
+        near: list[str] = []
+        if place.parent.is_dir():
+            names = [item.name for item in place.parent.iterdir() if item.is_file()]
+            near = difflib.get_close_matches(place.name, names, 1, 0.6)
+        hint = f' Did you mean "{near[0]}"?' if near else ""
+        self.fault(path, f'the file "{file}" is not there (looked in {place.parent}).{hint}')
+        return False

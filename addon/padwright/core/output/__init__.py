@@ -1,1 +1,0 @@
-"""Stages 10 to 12: regions, print plan, files."""

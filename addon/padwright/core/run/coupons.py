@@ -1,0 +1,258 @@
+"""Blocks to press as files, and back: the same writers as for parts, and a record that `calibrate` reads."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from ..base.errors import InputError
+from ..base.mesh import TriMesh
+from ..base.resources import version
+from ..job.keys import keys_of
+from ..job.material_cards import MaterialCard, read_material
+from ..job.renames import SETTINGS, renewed
+from ..job.schema import STRUCTURES
+from ..stages.material.coupons.coupons import Coupon, CouponSet, CouponWish, Filament, PlannedCoupon, plan_coupons
+from ..stages.material.fill import RegionGeometry
+from ..stages.material.material_model import model_from_card
+from ..stages.material.region_settings import RegionSettings
+from ..stages.packing.coupon_sheet import coupon_sheet, readings_form
+from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
+from ..stages.packing.sidecar_parts import InputFile, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
+from ..stages.packing.stl import write_stl
+from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
+from ..stages.packing.thumbnail import firmness_color, thumbnail_png
+from ..stages.regions.bodies import pack_bodies
+
+RECORD = "coupons"
+"""Name of the blocks' record in the run document."""
+
+
+@dataclass(frozen=True)
+class _Caution:
+    code: str
+    severity: str
+    text: str
+    source: str = "common practice, no source"
+
+
+_CAUTIONS = (
+    _Caution(
+        "PRESS_BY_HAND",
+        "caution",
+        "Lean on the board with your hands, both feet on the floor. Never stand, kneel or jump on it: a block tips or "
+        "shoots out. Keep fingers out from under it. Not for children.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class _Level:
+    level: int
+    name: str
+    target_modulus_kpa: float
+    display_color: str
+
+
+@dataclass(frozen=True, eq=False)
+class _Region:
+    id: str
+    name: str
+    firmness_level: float
+    mesh: TriMesh
+
+
+@dataclass(frozen=True, eq=False)
+class PackedCoupons:
+    """The files of a set of blocks.
+
+    Attributes
+    ----------
+    number : str
+    plan : CouponSet
+    files : mapping of name to bytes
+    evidence : mapping
+        For the run document.
+    """
+
+    number: str
+    plan: CouponSet
+    files: Mapping[str, bytes]
+    evidence: Mapping[str, Any]
+
+
+def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
+    """Return the blocks for a material as files in memory.
+
+    Raises
+    ------
+    InputError
+        When a wish is out of range or the blocks do not fit the bed.
+    ExportError
+        When a block would not print as a solid.
+    """
+    filament = Filament(
+        card.id, card.density_g_cm3, card.max_volume_flow_mm3_s, card.nozzle_temperature_degc, card.bed_temperature_degc
+    )
+    model = model_from_card(card)
+    plan = plan_coupons(model, filament, wish)
+    number = f"COUPONS-{card.id}"
+    levels, level_of = _levels(plan)
+    regions = [_Region(block_id(b), _block_name(b), level_of[b.coupon.number], b.mesh) for b in plan.blocks]
+    bodies = pack_bodies(regions)
+    to_bed = to_bed_matrix(bodies)
+    created = run_time_utc()
+    files: dict[str, bytes] = {stl_name(number, body.id): write_stl(body, number) for body in bodies}
+    solid = model.solid
+    card_bytes = json.dumps(_card_record(card), sort_keys=True).encode()
+    down = np.array([0.0, 0.0, -1.0])
+    parts = SidecarParts(
+        part=PartRecord(
+            f"Blocks to press, {card.name}"[:200], number, "1", down, to_bed, description="pressed to calibrate",
+            origin="corner of the bed, z up, in mm",
+        ),
+        bodies=bodies,
+        settings={block_id(block): block.coupon.settings for block in plan.blocks},
+        levels=levels,
+        material=MaterialRecord(
+            card.id, card.name, card.symbol, card.hardness, card.density_g_cm3,
+            {"value": solid.value, "low": solid.low, "high": solid.high, "basis": solid.basis},
+        ),
+        provenance=Provenance(
+            version(), created,
+            (InputFile("other", f"{card.id}.toml", hashlib.sha256(card_bytes).hexdigest()),),
+            ScaleRecord(1.0, 0.0, "unknown", "none"),
+        ),
+        cautions=_CAUTIONS,
+        predicted={block_id(block): {"modulus_kPa": _modulus(block)} for block in plan.blocks},
+        stl_sha256={body.id: hashlib.sha256(files[stl_name(number, body.id)]).hexdigest() for body in bodies},
+    )  # fmt: skip
+    sidecar = write_sidecar(parts)
+    colors = [firmness_color(body.firmness_level, [level.display_color for level in levels]) for body in bodies]
+    sheet = PartSheet(parts.part.name, number, card.name, created, f"{TOOL} {version()}", "Blocks to press")
+    files[threemf_name(number)] = write_threemf(
+        bodies, sheet, sidecar=sidecar, to_bed=to_bed, thumbnail=thumbnail_png(bodies, down, colors=colors)
+    )
+    files[f"{number}.settings.json"] = sidecar
+    files[f"{number}.sheet.txt"] = coupon_sheet(plan, number, card.name).encode()
+    evidence = {
+        "tool": {"name": TOOL, "version": version()},
+        "created_utc": created,
+        RECORD: {
+            "number": number,
+            "material": _card_record(card),
+            "most_load_kg": plan.most_load_kg,
+            "blocks": [_block_record(block) for block in plan.blocks],
+        },
+        "notes": list(plan.notes),
+    }
+    return PackedCoupons(number, plan, files, evidence)
+
+
+def form_of(packed: PackedCoupons) -> tuple[str, bytes]:
+    """Return name and content of the table to fill in; it is the person's from then on and no file of the run."""
+    return "readings.csv", readings_form(packed.plan, packed.number).encode()
+
+
+def block_id(block: PlannedCoupon) -> str:
+    """Return the region id of a block."""
+    return f"block-{block.coupon.number}"
+
+
+def _block_name(block: PlannedCoupon) -> str:
+    return f"Block {block.coupon.number}: {block.coupon.words}"
+
+
+def _modulus(block: PlannedCoupon) -> dict[str, Any]:
+    band = block.curve
+    return {
+        "value": band.value.secant_kpa(), "low": band.low.secant_kpa(), "high": band.high.secant_kpa(),
+        "basis": band.basis, "at_strain_pct": 10.0, "note": "free to spread between slippery plates",
+    }  # fmt: skip
+
+
+def _levels(plan: CouponSet) -> tuple[list[_Level], dict[int, float]]:
+    """Return a scale from the softest to the firmest block, and where each lies on it, along the logarithm."""
+    moduli = {block.coupon.number: block.curve.value.secant_kpa() for block in plan.blocks}
+    low, high = min(moduli.values()), max(moduli.values())
+    levels = [_Level(1, "softest block", low, "#F3DFA8")]
+    if high > low:
+        levels.append(_Level(2, "firmest block", high, "#43407F"))
+    span = np.log(high / low) or 1.0
+    return levels, {number: 1.0 + float(np.log(value / low) / span) for number, value in moduli.items()}
+
+
+def _block_record(block: PlannedCoupon) -> dict[str, Any]:
+    coupon = block.coupon
+    return {
+        "number": coupon.number,
+        "words": coupon.words,
+        "edge_mm": coupon.edge_mm,
+        "geometry": asdict(coupon.geometry),
+        "settings": coupon.settings.as_json(),
+        "loads_kg": list(block.loads_kg),
+        "sinks_mm": [sink.as_json() for sink in block.sinks_mm],
+        "tenth_load_kg": block.tenth_load_kg.as_json(),
+        "reading_error_share": block.tenth_error,
+        "mass_g": block.mass_g,
+    }
+
+
+def _card_record(card: MaterialCard) -> dict[str, Any]:
+    record = {name: getattr(card, field) for name, (field, _, _) in keys_of(MaterialCard).items()}
+    if card.calibration is not None:
+        record["calibration"] = {
+            name: list(value) if isinstance(value, tuple) else value for name, value in asdict(card.calibration).items()
+        }
+    return {name: value for name, value in record.items() if value is not None}
+
+
+_SIZES = {
+    "nozzle_diameter_mm": (0.1, 3.0), "bead_width_mm": (0.1, 5.0), "layer_thickness_mm": (0.02, 5.0),
+    "solid_share_pct": (0.0, 100.0), "contour_count": (0, 50), "body_side_layer_count": (0, 200),
+    "base_side_layer_count": (0, 200),
+}  # fmt: skip
+
+
+def _is_block(coupon: Coupon) -> bool:
+    """Say if a block from a record is one that can have been printed."""
+    sizes = [(getattr(coupon.settings, name), *limits) for name, limits in _SIZES.items()]
+    sizes += [(getattr(coupon.geometry, item.name), 1e-3, 1e6) for item in fields(coupon.geometry)]
+    sizes += [(coupon.edge_mm, 1.0, 1000.0), (coupon.number, 1, 1000)]
+    known = coupon.settings.fill_structure in STRUCTURES
+    return known and all(low <= float(value) <= high for value, low, high in sizes)
+
+
+def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon, ...]]:
+    """Return number, material card and blocks from the run document of `coupons`.
+
+    Raises
+    ------
+    InputError
+        When it is no such document.
+    """
+    try:
+        record = json.loads(data)[RECORD]
+        number, material = str(record["number"]), record["material"]
+        coupons = tuple(
+            Coupon(
+                int(each["number"]),
+                RegionSettings(**renewed(each["settings"], {}, SETTINGS).tables),
+                float(each["edge_mm"]),
+                RegionGeometry(**each["geometry"]),
+            )
+            for each in record["blocks"]
+        )  # fmt: skip
+        if not all(_is_block(each) for each in coupons) or len({each.number for each in coupons}) != len(coupons):
+            raise ValueError
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError, RecursionError) as error:
+        raise InputError(
+            f'"{name}" does not say which blocks were printed ({type(error).__name__}).',
+            hint='Name the ".run.json" that `coupons` wrote.',
+        ) from None
+    return number, read_material(material, {}, name), coupons

@@ -1,0 +1,123 @@
+"""The loads of a job: its own and its further cases, each with the key it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from ..base.errors import PadwrightError
+from ..job.schema import Point
+from ..stages.load.load_case import LoadCase, body_force_n
+from .inputs import body_points
+from .parts import Part
+
+_SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
+"""How well a share of the body's weight, and a grip, are known, nine times in ten: assumed. A stated force is taken as
+it is."""
+
+
+def load_cases(part: Part) -> tuple[LoadCase, ...]:
+    """Return the job's load and its further cases; none where the job says nothing of the load."""
+    return tuple(case for _, case in keyed_cases(part))
+
+
+def keyed_cases(part: Part) -> list[tuple[tuple[str | int, ...], LoadCase]]:
+    """Return the load cases, each with the key of the job it comes from."""
+    assert part.pad is not None
+    load = part.job.load
+    wrapped = part.pad.press_direction is None
+    first: LoadCase | None = None
+    if wrapped:
+        if load.squeeze_n:
+            first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
+        elif load.grip_pressure_kpa > 0.0:
+            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
+    else:
+        force = _force(part, load.force_n, load.share)
+        if force:
+            first = LoadCase(
+                force_n=force,
+                point_mm=_point(part, load.point),
+                posture=posture_of(part),
+                load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
+            )
+    found: list[tuple[tuple[str | int, ...], LoadCase]] = [(("load",), first)] if first else []
+    for index, case in enumerate(load.cases):
+        force = _force(part, case.force_n, load.share if case.share is None else case.share)
+        if force:
+            point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
+            factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
+            of_case = LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor)
+            found.append((("load", "cases", index), of_case))
+    return found
+
+
+@contextmanager
+def blaming_case(key: tuple[str | int, ...], case: LoadCase) -> Iterator[None]:
+    """Let what is refused inside name the load case, and the job's key it comes from."""
+    try:
+        yield
+    except PadwrightError as error:
+        error.key = error.key or key
+        if len(key) > 1:
+            error.message = f'In the load case "{case.posture}": {error.message[:1].lower()}{error.message[1:]}'
+            error.args = (f"{error.message} {error.hint}".rstrip(),)
+        raise
+
+
+def empty_cases(part: Part) -> tuple[str, ...]:
+    """Return what to say of loads that press nothing."""
+    load = part.job.load
+    empty = [
+        f'"{case.name}"'
+        for case in load.cases
+        if not _force(part, case.force_n, load.share if case.share is None else case.share)
+    ]
+    notes = [
+        f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg." for name in empty
+    ]
+    if load.force_n == 0.0:
+        notes.insert(0, "The load of 0 N (load.force_n) was left out: it presses nothing.")
+    return tuple(notes)
+
+
+def left_aside(part: Part) -> tuple[str, ...]:
+    """Return what to say of a load that was given, but is not one for a part of this kind."""
+    assert part.pad is not None
+    load = part.job.load
+    if part.pad.press_direction is None:
+        if load.force_n is None:
+            return ()
+        used = f"{load.squeeze_n:g} N of squeeze" if load.squeeze_n else f"{load.grip_pressure_kpa:g} kPa"
+        return (
+            f"The force of {load.force_n:g} N was not used: no one force acts on a part that is gripped all around. "
+            f"It was checked under {used}; give load.squeeze_n or load.grip_pressure_kpa.",
+        )
+    if load.squeeze_n is None:
+        return ()
+    return (
+        f"The squeeze of {load.squeeze_n:g} N was not used: this part is pressed from one side. Give load.force_n.",
+    )
+
+
+def posture_of(part: Part) -> str:
+    """Return the posture's name that goes with the load: a share of the weight has one, whatever the card's default."""
+    load = part.job.load
+    share: float | None = load.share
+    if part.pad is None or part.pad.press_direction is None:
+        share = None
+    elif load.force_n is not None:
+        share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
+    return load.posture if share is None else part.family.posture_for(load.posture, share)
+
+
+def _force(part: Part, force_n: float | None, share: float) -> float | None:
+    mass = part.job.load.body_mass_kg
+    if force_n is not None:
+        return force_n
+    return None if mass is None else body_force_n(mass, share)
+
+
+def _point(part: Part, point: Point | None) -> Any:
+    return None if point is None else body_points(part, [point], "base")[0]

@@ -1,0 +1,211 @@
+"""Hold every point of a job against the scan it is said to lie on, before any work: wrong units, swapped scans."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..base.errors import InputError
+from ..base.mesh import Float
+from ..base.text import with_article
+from ..base.units import mm_per_unit
+from ..job.cards import Family, fitting_units
+from ..job.read import blame_key
+from ..job.schema import Base, Impression, Job, Point
+from ..job.toml_lines import show_path
+from ..stages.scans.point_readings import PointReader, Reading, Seen
+from ..stages.scans.scale import fit_scale
+from .inputs import refuse_far_points
+
+_MOST_NAMED = 6
+_CORRECTED = 0.005
+"""Of the scan's length: ends that lie farther off in their likely unit were not picked on the scan as it is."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Points that were given together.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+    on : str
+        "base" or "impression".
+    points : (k, 3) float
+    chosen_by : str
+        The key that says which scan they lie on; empty where that is settled.
+    words : str
+    """
+
+    key: tuple[str | int, ...]
+    on: str
+    points: Float
+    chosen_by: str
+    words: str
+
+
+def check_points(job: Job, base: Seen, impression: Seen | None) -> None:
+    """Refuse points that do not lie on their scan, and say what they look like.
+
+    Raises
+    ------
+    InputError
+        With the key, the distance, and the unit or the scan in which they would lie on it.
+    """
+    readers = {"base": PointReader(base, impression)}
+    if impression is not None:
+        readers["impression"] = PointReader(impression, base)
+    groups = [group for group in _groups(job) if group.on in readers]
+    ends = [group for group in groups if "check_lengths" in group.key]
+    _refuse(job, ends, readers, {})
+    # What is corrected by the check lengths can be known only now that their ends are where they should be.
+    factors = _factors(job, base, impression)
+    _refuse(job, [group for group in groups if group not in ends], readers, factors)
+
+
+def _refuse(
+    job: Job, groups: Sequence[_Group], readers: Mapping[str, PointReader], factors: Mapping[str, float]
+) -> None:
+    found = [(group, readers[group.on].other_reading(group.points, factors.get(group.on, 1.0))) for group in groups]
+    wrong = [(group, reading) for group, reading in found if reading is not None]
+    if wrong:
+        (first, reading), *others = wrong
+        alike = [
+            show_path(group.key) for group, other in others if (other.unit, other.scan) == (reading.unit, reading.scan)
+        ]
+        with blame_key(*first.key):
+            error = _refusal(job, first, readers[first.on], reading)
+            if alike and reading.scan == readers[first.on].scan.name:
+                raise InputError(
+                    error.message, hint=f"{error.hint} The same holds for {', '.join(alike[:_MOST_NAMED])}."
+                )
+            raise error
+    for group in groups:
+        reader = readers[group.on]
+        if reader.beyond(group.points) > 1.0:
+            times = mm_per_unit(reader.scan.unit)
+            with blame_key(*group.key):
+                refuse_far_points(group.points, group.points * times, reader.scan.mesh.scaled(times), reader.scan.name)
+
+
+def _factors(job: Job, base: Seen, impression: Seen | None) -> dict[str, float]:
+    """Return by what each scan will be corrected, as far as its check lengths hold."""
+    found = {"base": _factor(job.base, base)}
+    if impression is not None and job.impression is not None:
+        is_own = job.impression.check_lengths or job.impression.scale == "as file"
+        found["impression"] = _factor(job.impression, impression) if is_own else found["base"]
+    return found
+
+
+def _factor(table: Base | Impression, seen: Seen) -> float:
+    with suppress(InputError):  # told with its own key when the scan is scaled
+        return fit_scale(table.check_lengths, mm_per_unit(seen.unit), pick_error_mm=table.pick_error_mm).factor
+    return 1.0
+
+
+def refuse_swapped_sizes(base: Seen, impression: Seen, family: Family) -> None:
+    """Refuse two scans of which each has a plausible size in the other's unit alone.
+
+    Raises
+    ------
+    InputError
+        When they look swapped.
+    """
+    if base.unit == impression.unit:
+        return
+    of_base, of_impression = (fitting_units(_bounds(seen), family) for seen in (base, impression))
+    is_crossed = impression.unit in of_base and base.unit in of_impression
+    if is_crossed and base.unit not in of_base and impression.unit not in of_impression:
+        with blame_key("base", "scan"):
+            raise InputError(
+                f"The scans look swapped: read in {base.unit} the base scan, and read in {impression.unit} the "
+                f"impression scan, have no size that {with_article(family.name.lower())} can have, but each has one in "
+                "the other's unit.",
+                hint="Exchange the file names of base.scan and impression.scan, and leave the units where they are.",
+            )
+
+
+def _bounds(seen: Seen) -> Float:
+    points = seen.mesh.vertices
+    points = points[np.isfinite(points).all(axis=1)]
+    return np.stack([points.min(axis=0), points.max(axis=0)])
+
+
+def _refusal(job: Job, group: _Group, reader: PointReader, reading: Reading) -> InputError:
+    scan = reader.scan
+    length = float(np.ptp(_bounds(scan), axis=0).max()) * mm_per_unit(scan.unit)
+    is_one = len(group.points) == 1
+    said = (
+        f"{group.words} {'lies' if is_one else 'lie'} {reader.away(group.points) * length:.4g} mm away from the "
+        f"{scan.name}"
+    )
+    if "check_lengths" in group.key and reading.scan == scan.name and reading.away > _CORRECTED:
+        return InputError(
+            f"{said}; read in {reading.unit} they lie near it, as points of the part in its true size would.",
+            hint=f'Pick them again in the scan file: its own numbers are asked, in "{scan.unit}".',
+        )
+    if reading.scan == scan.name:
+        first = ", ".join(f"{value * reading.times:.6g}" for value in group.points[0])
+        return InputError(
+            f"{said}; read in {reading.unit} {'it lies' if is_one else 'they lie'} on it.",
+            hint=f'Points are given in the scan file\'s own numbers, which are in "{scan.unit}": multiply by '
+            f"{reading.times:g}, so that the first is [{first}].",
+        )
+    there = f"{said}, but on the {reading.scan}" + (f", read in {reading.unit}" if reading.times != 1.0 else "")
+    other = "impression" if group.on == "base" else "base"
+    if group.chosen_by:
+        return InputError(f"{there}.", hint=f'Set {group.chosen_by} = "{other}".')
+    if group.key[0] == "alignment":
+        return InputError(f"{there}.", hint="Exchange base and impression of every pair.")
+    assert job.impression is not None
+    return InputError(
+        f"{there}: the scans look swapped.",
+        hint=f'Write scan = "{job.impression.scan}" under [base] and scan = "{job.base.scan}" under [impression], each '
+        "with its own unit. If the files are right, these points were picked on the other scan: pick them again.",
+    )
+
+
+def _groups(job: Job) -> Iterator[_Group]:
+    for scan in ("base", "impression"):
+        table = getattr(job, scan)
+        for index, length in enumerate(table.check_lengths if table is not None else ()):
+            words = f'The ends of check length "{length.name or index + 1}"'
+            ends = [length.from_point, length.to_point]
+            yield _group(("base" if scan == "base" else scan, "check_lengths", index, "from"), scan, ends, words)
+    if job.alignment.pairs:
+        for scan in ("base", "impression"):
+            points = [getattr(pair, scan) for pair in job.alignment.pairs]
+            yield _group(("alignment", "pairs", 0, scan), scan, points, f"The {scan} points of the pairs")
+    if job.datum.plane is not None:
+        yield _group(("datum", "plane"), "base", job.datum.plane, "The points of the datum's plane")
+    if job.impression is not None:
+        for index, mark in enumerate(job.impression.load_centers):
+            words = f'The place "near" of load center {index + 1}'
+            yield _group(("impression", "load_centers", index, "near"), "base", [mark.near], words)
+    if job.pad.footprint is not None:
+        words = "The points of the footprint"
+        yield _group(("pad", "footprint"), job.pad.footprint_on, job.pad.footprint, words, "footprint_on")
+    for index, relief in enumerate(job.pad.reliefs):
+        words = f"The points of relief {index + 1}"
+        yield _group(("pad", "reliefs", index, "points"), relief.points_on, relief.points, words, "points_on")
+    for index, zone in enumerate(job.zones):
+        on = zone.points_on or "base"
+        if zone.points is not None:
+            words = f'The points of zone "{zone.name}"'
+            yield _group(("zones", index, "points"), on, zone.points, words, "points_on")
+        if zone.places:
+            words = f'The places of zone "{zone.name}"'
+            yield _group(("zones", index, "places"), on, [place.point for place in zone.places], words, "points_on")
+    if job.load.point is not None:
+        yield _group(("load", "point"), "base", [job.load.point], "The load's point")
+    for index, case in enumerate(job.load.cases):
+        if case.point is not None:
+            words = f'The point of load case "{case.name}"'
+            yield _group(("load", "cases", index, "point"), "base", [case.point], words)
+
+
+def _group(key: tuple[str | int, ...], on: str, points: Sequence[Point], words: str, chosen_by: str = "") -> _Group:
+    return _Group(key, on, np.asarray(points, dtype=np.float64).reshape(-1, 3), chosen_by, words)

@@ -1,0 +1,58 @@
+"""What the settings document predicts: each number with its bounds and what it rests on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..base.estimate import Estimate, told
+from ..stages.load.contact import LoadResult, ZoneLoad
+from ..stages.printing.print_plan import WEIGHED, PrintPlan
+from .parts import Part
+
+
+def predicted_region(part: Part, region_id: str, plan: PrintPlan) -> dict[str, dict[str, Any]]:
+    """Return a region's modulus as printed, what its zone bears under the first load case, and its mass."""
+    assert part.firmness is not None and part.regions is not None
+    band = part.firmness.curves[region_id]
+    modulus = Estimate(band.value.secant_kpa(), band.low.secant_kpa(), band.high.secant_kpa(), band.basis)
+    found: dict[str, dict[str, Any]] = {"modulus_kPa": {**modulus.as_json(), "at_strain_pct": 10.0}}
+    if part.firmness.loads:
+        zone = next(region.zone for region in part.regions.regions if region.id == region_id)
+        load: ZoneLoad = part.firmness.loads[0][1].zones[zone]
+        found["peak_pressure_kPa"] = load.peak_pressure_kpa.as_json()
+        found["mean_pressure_kPa"] = load.mean_pressure_kpa.as_json()
+        found["sinkage_mm"] = load.sinkage_mm.as_json()
+        found["bottoming_margin_pct"] = load.bottoming_margin.scaled(100.0).as_json()
+    mass = next(each.mass_g for each in plan.regions if each.id == region_id)
+    found["mass_g"] = Estimate(mass, mass * (1 - WEIGHED), mass * (1 + WEIGHED), "model").as_json()
+    return found
+
+
+def predicted_part(part: Part, plan: PrintPlan) -> dict[str, Any]:
+    """Return what the whole part weighs, takes to print, and how it bears the first load case."""
+    assert part.firmness is not None and part.pad is not None
+    found: dict[str, Any] = {
+        "mass_g": plan.mass_g.as_json(),
+        "print_time_min": plan.time_h.scaled(60.0).as_json(),
+        "filament_m": plan.filament_m.as_json(),
+    }
+    if part.firmness.loads:
+        case, result = part.firmness.loads[0]
+        found["load_case"] = {"name": case.posture, "force_N": result.force_n}
+        if part.pad.press_direction is not None:
+            found["load_case"]["direction"] = [told(float(each)) for each in part.pad.press_direction]
+        found |= load_numbers(result)
+        found["bottoming_margin_pct"] = result.bottoming_margin.scaled(100.0).as_json()
+        del found["bottoming_margin"]
+    return found
+
+
+def load_numbers(result: LoadResult) -> dict[str, dict[str, Any]]:
+    """Return what a load check found for the part as a whole."""
+    return {
+        "peak_pressure_kPa": result.peak_pressure_kpa.as_json(),
+        "mean_pressure_kPa": result.mean_pressure_kpa.as_json(),
+        "sinkage_mm": result.sinkage_mm.as_json(),
+        "contact_area_cm2": result.contact_area_cm2.as_json(),
+        "bottoming_margin": result.bottoming_margin.as_json(),
+    }

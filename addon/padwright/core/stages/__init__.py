@@ -1,0 +1,1 @@
+"""One stage, one room, in the order of the work."""

@@ -1,0 +1,1 @@
+"""The impression scan laid on the base scan."""

@@ -1,0 +1,334 @@
+"""Stage 3: lay the impression scan on the base scan, from any pose, or say why it cannot be told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ...base.errors import SolveError
+from ...base.mesh import Float, TriMesh
+from ...base.progress import Progress, Steps, nested
+from ...geometry.frames import moved, rigid
+from .candidates import Candidate, UnsurePoseError, taken, turn_words
+from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
+from .poses import likely_poses
+from .ready import Scans, prepare
+from .refine import ROUGHER, Fit, expected_noise, explained, match_both
+from .rivals import Found, weigh
+from .samples import Cloud
+from .scale import ImpliedScale, scale_of_surfaces
+
+LEAST_SCORE = 0.05
+"""Below this the best pose explains too little of the scans to be believed (own measurement, docs/03-align.md)."""
+
+IMPOSSIBLE = 0.01
+"""More held-back points than this where none can be, and the pose is not believed (common practice, no source)."""
+
+WEAK_MM, WEAK_TURN_DEG = 0.3, 0.1
+"""Two standard errors of a motion beyond these are told: the project's own aims for the fit."""
+
+LOPSIDED = 1.5
+"""Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
+
+BELIEVED = 0.3
+"""A pose that explains this much is believed though its gaps are lopsided: clay that feathers out lifts the gaps at its
+edge, all to one side. Eight pairs of scans of different things explain 0.18 at most (own measurement)."""
+
+_ADVICE = "Pick three or more point pairs on both scans (screw heads, corners, pen marks) and align by pairs."
+
+
+@dataclass(frozen=True, eq=False)
+class Alignment:
+    """Where the impression lies on the base, with the evidence.
+
+    Attributes
+    ----------
+    matrix : (4, 4) float
+        Impression frame to base frame, mm; a rotation (determinant +1) and a translation.
+    rms_mm, p95_mm : float
+        Of the gaps between averaged points on what both scans show, within `tolerance_mm`.
+    tolerance_mm : float
+    overlap : float
+        Share of the impression's surface that lies on the base.
+    noise_mm, expected_noise_mm : float
+        Standard deviation of a gap, judged from the side that clay does not touch; and what the scans' roughness
+        foretells.
+    score : float
+        Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
+    motions : tuple of Motion
+        The six motions and how well each is pinned.
+    loosest : str
+        The motion that stays loose, in words; empty when all are pinned.
+    standard_error_mm : float
+        Of the pose as a whole: how far the impression's surface is off (root mean square), from noise.
+    noise_reach_mm : float
+        Distance over which the gaps' noise falls to 1/e.
+    scale_implied : tuple of ImpliedScale
+        What the surfaces, and picked pairs, say about the impression's scale.
+    check : Check
+        By points that took no part in the fit.
+    candidates : tuple of Candidate
+        The distinct poses found, this one among them; none when picked pairs were given.
+    pose : int
+        The number of the one taken; 0 when picked pairs were given.
+    method : str
+        "automatic" or "pairs".
+    pair_misses_mm : tuple of float
+        What is left at each picked pair.
+    notes : tuple of str
+    """
+
+    matrix: Float
+    rms_mm: float
+    p95_mm: float
+    tolerance_mm: float
+    overlap: float
+    noise_mm: float
+    expected_noise_mm: float
+    score: float
+    motions: tuple[Motion, ...]
+    loosest: str
+    standard_error_mm: float
+    noise_reach_mm: float
+    scale_implied: tuple[ImpliedScale, ...]
+    check: Check
+    candidates: tuple[Candidate, ...]
+    pose: int
+    method: str
+    pair_misses_mm: tuple[float, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def others(self) -> tuple[Candidate, ...]:
+        """The poses that were found and not taken, best first."""
+        return tuple(each for each in self.candidates if each.number != self.pose)
+
+    @property
+    def is_lopsided(self) -> bool:
+        """The gaps spread much more than on the side that clay does not touch."""
+        return self.rms_mm > LOPSIDED * max(self.noise_mm, self.expected_noise_mm)
+
+    @property
+    def margin(self) -> float:
+        """1 - (score of the best other pose) / (own score); 1 when there is none."""
+        if not self.others or self.score <= 0:
+            return 1.0
+        return 1.0 - max(0.0, self.others[0].score) / self.score
+
+
+def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int | None = None) -> Steps[Alignment]:
+    """Find the pose of the impression scan on the base scan from nothing.
+
+    Parameters
+    ----------
+    base, impression : TriMesh
+        Cleaned, turned outward, in mm after scale correction; may be open, in any pose.
+    seed : int
+        Of the points drawn.
+    pose : int, optional
+        The number of the candidate to take, when the person has looked at them; the same scans and seed give the same
+        numbers.
+
+    Returns
+    -------
+    Alignment
+
+    Raises
+    ------
+    ScanError
+        When a scan is too small or the sizes do not go together.
+    InputError
+        When there is no candidate of that number.
+    UnsurePoseError
+        When several distinct poses fit about as well; it has them, numbered.
+    SolveError
+        When a motion is loose, or nothing fits.
+    """
+    yield Progress(0.0, "Preparing both scans")
+    scans = prepare(base, impression, seed)
+    starts = yield from nested(likely_poses(scans), 0.05, 0.7)
+    if not starts:
+        raise _no_fit(0.0)
+    found, tolerance = yield from nested(weigh(scans, starts), 0.7, 0.9)
+    yield Progress(0.9, "Checking with held-back points")
+    candidates = _numbered(scans, found)
+    number = 1 if pose is None else taken(candidates, pose).number
+    chosen = found[number - 1]
+    result = judged(base, impression, scans, chosen.fit, chosen.bare, tolerance, candidates=candidates, number=number)
+    refuse_if_unsure(result, base, impression, is_chosen=pose is not None)
+    if result.is_lopsided:
+        result = replace(result, notes=(*result.notes, lopsided_note(result)))
+    return result
+
+
+def _numbered(scans: Scans, found: list[Found]) -> tuple[Candidate, ...]:
+    axes = part_axes(scans.base.cloud)
+    best = found[0]
+    return tuple(
+        Candidate(
+            number=number,
+            matrix=scans.in_scans(each.fit.matrix),
+            score=each.explained.score,
+            explains=each.explained.score / best.explained.score if best.explained.score > 0 else 0.0,
+            behind=each.behind,
+            behind_error=each.behind_error,
+            is_rival=each.is_rival,
+            apart_mm=each.apart_mm,
+            turn_deg=each.turn_deg,
+            words="the best" if number == 1 else turn_words(best.fit.matrix, each.fit.matrix, axes, each.apart_mm),
+        )
+        for number, each in enumerate(found, 1)
+    )
+
+
+def judged(
+    base: TriMesh,
+    impression: TriMesh,
+    scans: Scans,
+    fit: Fit,
+    bare: tuple[Cloud, Cloud],
+    tolerance: float,
+    *,
+    candidates: tuple[Candidate, ...] = (),
+    number: int = 0,
+    method: str = "automatic",
+    pair_misses: tuple[float, ...] = (),
+    scale_of_pairs: tuple[ImpliedScale, ...] = (),
+    notes: tuple[str, ...] = (),
+) -> Alignment:
+    """Return the alignment of a refined pose with all its evidence."""
+    sample = scans.base_fit, scans.impression_fit
+    gap = np.abs(
+        np.concatenate(
+            [
+                match.gap[match.is_seen & (np.abs(match.gap) < tolerance)]
+                for match in match_both(scans.base, scans.impression, fit.matrix, tolerance + 5.0, *sample)
+            ]
+        )
+    )
+    whole = explained(scans.base, scans.impression, fit.matrix, tolerance, *sample)
+    pinned = pinned_motions(scans.base, scans.impression, fit, scans.size, *bare)
+    scales = (*scale_of_pairs, scale_of_surfaces(scans.base, scans.impression, fit, scans.size, bare))
+    length = float(np.ptp(base.bounds, axis=0).max())
+    told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
+    held = [
+        Cloud(moved(rigid(np.eye(3), middle), cloud.points), cloud.normals, cloud.is_edge, cloud.cell)
+        for cloud, middle in (
+            (scans.base_held, scans.base_middle),
+            (scans.impression_held, scans.impression_middle),
+        )
+    ]
+    matrix = scans.in_scans(fit.matrix)
+    # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
+    check = check_held_back(base, impression, matrix, held[0], held[1], 2.0 * tolerance)
+    return Alignment(
+        matrix=matrix,
+        rms_mm=float(np.sqrt(np.square(gap).mean())) if len(gap) else float("inf"),
+        p95_mm=float(np.quantile(gap, 0.95)) if len(gap) else float("inf"),
+        tolerance_mm=tolerance,
+        overlap=whole.overlap,
+        noise_mm=fit.noise_mm,
+        expected_noise_mm=expected_noise(scans.base, scans.impression),
+        score=whole.score,
+        motions=pinned.motions,
+        loosest=pinned.loosest,
+        standard_error_mm=pinned.standard_error_mm,
+        noise_reach_mm=pinned.noise_reach_mm,
+        scale_implied=scales,
+        check=check,
+        candidates=candidates,
+        pose=number,
+        method=method,
+        pair_misses_mm=pair_misses,
+        notes=(*told, *notes, *_weakest(pinned)),
+    )
+
+
+def _weakest(pinned: Pinned) -> tuple[str, ...]:
+    """Return a note on the least firm motion when noise leaves it less sure than the project aims for."""
+    if pinned.loosest:
+        return ()
+    least = max(pinned.motions, key=lambda motion: motion.reach_mm)
+    turns = [2.0 * motion.standard_error for motion in pinned.motions if motion.name.startswith("turn")]
+    if least.reach_mm <= WEAK_MM and max(turns) <= WEAK_TURN_DEG:
+        return ()
+    unit = "degrees" if least.name.startswith("turn") else "mm"
+    return (
+        f"The scans' noise leaves the pose known to {2.0 * pinned.standard_error_mm:.2f} mm; the least firm is the "
+        f"{least.name}, known to {2.0 * least.standard_error:.2f} {unit} ({least.reach_mm:.2f} mm on the clay).",
+    )
+
+
+def _no_fit(score: float) -> SolveError:
+    return SolveError(
+        f"No pose fits: the best explains {100 * max(0.0, score):.0f} % of the two scans.",
+        hint="Check that both scans show the same base at the same scale. " + _ADVICE,
+    )
+
+
+def lopsided_note(found: Alignment) -> str:
+    """Return what is said of a pose whose gaps are lopsided."""
+    return (
+        f"In this pose the gaps are lopsided, {found.rms_mm:.2f} mm over all and {found.noise_mm:.2f} mm on the base's "
+        "side, as where clay feathers out: look at it closely, and at the scale of both scans."
+    )
+
+
+def refuse_if_unsure(found: Alignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
+    """Refuse a pose that the scans do not tell for certain.
+
+    Parameters
+    ----------
+    found : Alignment
+    base, impression : TriMesh
+        The scans as they were aligned, to show the poses that fit.
+    is_chosen : bool
+        The person took this pose by its number: rivals are no reason any more.
+
+    Raises
+    ------
+    UnsurePoseError, SolveError
+        As for `align_scans`.
+    """
+    if found.score < LEAST_SCORE:
+        raise _no_fit(found.score)
+    rivals = [each for each in found.candidates if each.is_rival]
+    if rivals and not is_chosen and found.loosest:
+        raise SolveError(
+            f"{len(rivals) + 1} poses fit the scans about equally well, and more between them: {found.loosest} stays "
+            "loose.",
+            hint=_ADVICE,
+        )
+    if rivals and not is_chosen:
+        first = rivals[0]
+        raise UnsurePoseError(
+            f"{len(rivals) + 1} distinct poses fit the scans about equally well: the second, {first.words}, explains "
+            f"{100 * first.explains:.1f} % as much as the best.",
+            hint="Look at them and take one by its number ([alignment] pose in the job), or pick three or more point "
+            "pairs on both scans and align by pairs.",
+            candidates=found.candidates[: len(rivals) + 1],
+            base=base,
+            impression=impression,
+        )
+    if found.loosest:
+        raise SolveError(f"The base does not pin the impression down: {found.loosest} stays loose.", hint=_ADVICE)
+    # Long waves and warp add to the roughness between neighbours; this is more than scans of one base show.
+    if found.noise_mm > ROUGHER * found.expected_noise_mm + 0.2:
+        raise SolveError(
+            f"The best pose leaves {found.noise_mm:.2f} mm where the scans' roughness explains "
+            f"{found.expected_noise_mm:.2f} mm: it is no real fit.",
+            hint="Check the scale of both scans. " + _ADVICE,
+        )
+    if found.is_lopsided and found.score < BELIEVED:
+        raise SolveError(
+            f"In the best pose the gaps are lopsided: {found.rms_mm:.2f} mm over all, {found.noise_mm:.2f} mm on the "
+            "base's side: it is no real fit.",
+            hint="Check that both scans are turned outward and at the same scale. " + _ADVICE,
+        )
+    if found.check.share_inside > IMPOSSIBLE:
+        raise SolveError(
+            f"In the best pose {100 * found.check.share_inside:.0f} % of the held-back points lie inside the base or "
+            "outside the clay.",
+            hint="Check that both scans show the same base, and that neither is mirrored. " + _ADVICE,
+        )

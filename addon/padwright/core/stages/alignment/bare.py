@@ -1,0 +1,98 @@
+"""The bare base that both scans show, well clear of the clay, and the fit on it alone.
+
+Where clay thins out to nothing the impression stands off by a few tenths: too little to be cut off as clay, always
+outward, and enough to turn a base of weak shape by a degree. So what lies next to clay takes no part.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from ...base.mesh import Float
+from .refine import ROUGHER, Fit, Matches, Ready, expected_noise, match_both, refine
+from .samples import Cloud
+
+NEIGHBOURS = 16
+"""Gaps averaged to tell thin clay from noise."""
+
+THIN_CLAY = 4.0
+"""Standard deviations that such a mean must exceed to be clay."""
+
+CLEAR_CELLS = 1.0
+"""Cells to keep clear of what is clay or unseen (own measurement, docs/03-align.md)."""
+
+LEAST_KEPT = 0.3
+"""Below this share of the points that lie on the other scan, too few are clear of clay: all of them stay in."""
+
+
+def refine_bare(
+    base: Ready,
+    impression: Ready,
+    fit: Fit,
+    size: float,
+    *,
+    base_at: Cloud,
+    impression_at: Cloud,
+    rounds: int = 2,
+    pinned: tuple[Float, Float, float] | None = None,
+) -> tuple[Fit, Cloud, Cloud]:
+    """Return the pose refined on bare base only, and the two samples that took part.
+
+    Parameters
+    ----------
+    base, impression, size, base_at, impression_at, pinned
+        As `refine`.
+    fit : Fit
+        Where to start: within a few tenths of a millimetre.
+    rounds : int
+        How often the clay is told apart anew.
+    """
+    bare = base_at, impression_at
+    for turn in range(rounds):
+        matches = match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at)
+        noise = min(fit.noise_mm, ROUGHER * expected_noise(base, impression))
+        backward = _bare(base_at, matches[1], noise)
+        forward = _bare(impression_at, matches[0], noise)
+        bare = base_at.taken(backward), impression_at.taken(forward)
+        fit = refine(
+            base,
+            impression,
+            fit.matrix,
+            size,
+            base_at=bare[0],
+            impression_at=bare[1],
+            start_width=fit.width_mm,
+            steps=12,
+            settled=0.02 if turn + 1 < rounds else 2e-3,
+            pinned=pinned,
+        )
+    return fit, bare[0], bare[1]
+
+
+def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
+    """Return the indices of the points on bare base and clear of clay.
+
+    Notes
+    -----
+    How far the means of neighbours scatter is judged from the negative ones (clay makes none of those): between the
+    noise over the root of their count, for white noise, and the noise itself, for one with waves of centimeters.
+    """
+    is_seen = match.is_seen & (np.abs(match.gap) < 4.0 * noise)
+    seen = np.flatnonzero(is_seen)
+    if len(seen) <= NEIGHBOURS:
+        return seen
+    _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBOURS, workers=-1)
+    count = np.maximum(1, is_seen[near].sum(axis=1))
+    mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
+    inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBOURS)]
+    scatter = 1.4826 * float(np.median(inside)) if len(inside) >= NEIGHBOURS else 0.0
+    limit = THIN_CLAY * np.clip(scatter, noise / np.sqrt(count), noise)
+    is_clay = (count < 0.5 * NEIGHBOURS) | (np.abs(mean_gap) > limit)
+    if not is_clay.any():
+        return seen
+    clear = CLEAR_CELLS * cloud.cell
+    distance, _ = cKDTree(cloud.points[is_clay]).query(cloud.points[seen], distance_upper_bound=clear)
+    kept = seen[~np.isfinite(distance)]
+    return kept if len(kept) >= LEAST_KEPT * len(seen) else seen[~is_clay[seen]]

@@ -1,0 +1,77 @@
+"""How far one scan stands off the other, place by place: to see how well they were laid on each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.mesh import Bool, Float, TriMesh
+from ...base.scales import round_up
+from ...geometry.query import signed_distances
+from .align import Alignment
+
+_FLAT = 0.5  # cosine: what lies further aside of the nearest face's normal than 60 degrees lies beyond the border
+_LEAST_LIMIT_MM = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Distances:
+    """Distances of the impression's points to the base.
+
+    Attributes
+    ----------
+    values_mm : (n,) float
+        Positive outside the base, where clay is; negative inside it, where nothing can be.
+    is_beyond : (n,) bool
+        The base was not scanned there: the nearest place is its border.
+    limit_mm : float
+        A round distance, a few times what the scans agree to: what is further off is clay, or does not fit.
+    share_within : float
+        Share of the points that are not beyond and lie no further off than the limit.
+    share_inside : float
+        Share of them that lie deeper inside the base than the limit.
+    notes : tuple of str
+    """
+
+    values_mm: Float
+    is_beyond: Bool
+    limit_mm: float
+    share_within: float
+    share_inside: float
+    notes: tuple[str, ...]
+
+
+def distances_to_base(base: TriMesh, points: Float, found: Alignment) -> Distances:
+    """Measure how far points of the impression, laid on the base, stand off it.
+
+    Parameters
+    ----------
+    base : TriMesh
+        Turned outward, mm.
+    points : (n, 3) float, mm
+        In the base's frame.
+    found : Alignment
+        Its agreement sets the limit.
+
+    Raises
+    ------
+    InputError
+        When the alignment's agreement is no number.
+    """
+    values, nearest = signed_distances(base, points)
+    on_border = np.zeros(len(base.vertices), dtype=bool)
+    on_border[base.boundary_edges.ravel()] = True
+    away = points - nearest.point
+    along = np.abs(np.einsum("nk,nk->n", away, base.face_normals[nearest.face]))
+    is_beyond = on_border[base.faces[nearest.face]].any(axis=1) & (along < _FLAT * nearest.distance)
+    values = np.where(is_beyond, nearest.distance, values)
+    limit = round_up(max(_LEAST_LIMIT_MM, 3.0 * found.rms_mm))
+    asked = max(1, int((~is_beyond).sum()))
+    within = float(((np.abs(values) <= limit) & ~is_beyond).sum()) / asked
+    inside = float(((values < -limit) & ~is_beyond).sum()) / asked
+    notes = (
+        f"{100 * within:.0f} % of the impression lies within {limit:g} mm of the base, {100 * inside:.1f} % deeper"
+        " inside it, the rest is clay.",
+    )
+    return Distances(values, is_beyond, limit, within, inside, notes)

@@ -1,0 +1,94 @@
+"""Both scans made ready for alignment: averaged, centred, and shared out between the fit and its check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import ScanError
+from ...base.mesh import Float, TriMesh
+from ...base.text import counted
+from ...geometry.frames import rigid
+from .refine import Ready, expected_noise, make_ready, split_held_back
+from .samples import Cloud, make_cloud
+
+HELD_BACK = 0.1
+"""Share of the points that never enters the fit and only checks it (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Scans:
+    """Both scans as centred clouds with trees, and who takes part in the fit.
+
+    Attributes
+    ----------
+    base, impression : Ready
+    base_middle, impression_middle : (3,) float, mm
+    base_fit, impression_fit, base_held, impression_held : Cloud
+    size : float, mm
+    """
+
+    base: Ready
+    impression: Ready
+    base_middle: Float
+    impression_middle: Float
+    base_fit: Cloud
+    impression_fit: Cloud
+    base_held: Cloud
+    impression_held: Cloud
+    size: float
+
+    @property
+    def noise_mm(self) -> float:
+        """What the noise of a gap should be from the roughness of both scans, mm."""
+        return expected_noise(self.base, self.impression)
+
+    def in_scans(self, centred: Float) -> Float:
+        """Return a pose of the centred clouds as one of the scans."""
+        turn = centred[:3, :3]
+        return rigid(turn, self.base_middle + centred[:3, 3] - turn @ self.impression_middle)
+
+    def in_clouds(self, matrix: Float) -> Float:
+        """Return a pose of the scans as one of the centred clouds."""
+        turn = matrix[:3, :3]
+        return rigid(turn, turn @ self.impression_middle + matrix[:3, 3] - self.base_middle)
+
+
+def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
+    """Return both scans ready for fitting.
+
+    Raises
+    ------
+    ScanError
+        When a scan is too small, or their sizes do not go together.
+    """
+    rng = np.random.default_rng(seed)
+    for mesh, name in ((base, "base scan"), (impression, "impression scan")):
+        if len(mesh.faces) < 20 or not mesh.area > 0:
+            said = counted(len(mesh.faces), "triangle")
+            raise ScanError(f"The {name} has {said}: too few to align.", hint="Check the file.")
+    sizes = [float(np.sqrt(mesh.area)) for mesh in (base, impression)]
+    ratio = sizes[1] / sizes[0]
+    if not 1.0 / 3.0 < ratio < 3.0:
+        raise ScanError(
+            f"The impression scan is {ratio:.2g} times the size of the base scan ({sizes[1]:.0f} against "
+            f"{sizes[0]:.0f} mm, root of their surfaces).",
+            hint="Check the units and the check lengths of both scans.",
+        )
+    # 150 cells along the root of the surface make some 20,000 points a scan; a cell narrower than the scan's own
+    # spacing would hold points of one triangle only, whose noise is one and the same.
+    spacing = max(float(np.sqrt(2.0 * mesh.area / len(mesh.faces))) for mesh in (base, impression))
+    cell = float(np.clip(sizes[0] / 150.0, min(1.5 * spacing, sizes[0] / 40.0), sizes[0] / 40.0))
+    ready, middles, parts = [], [], []
+    for mesh, name in ((base, "base scan"), (impression, "impression scan")):
+        cloud = make_cloud(mesh, cell, rng, name)
+        middle = cloud.points.mean(axis=0)
+        cloud = Cloud(cloud.points - middle, cloud.normals, cloud.is_edge, cell)
+        fit, held = split_held_back(cloud, HELD_BACK, rng)
+        ready.append(make_ready(cloud))
+        cloud = ready[-1].cloud
+        middles.append(middle)
+        parts.append((cloud.taken(fit), cloud.taken(held)))
+    size = float(np.sqrt(np.square(ready[0].cloud.points).sum(axis=1).mean()))
+    return Scans(ready[0], ready[1], middles[0], middles[1], parts[0][0], parts[1][0], parts[0][1], parts[1][1], size)

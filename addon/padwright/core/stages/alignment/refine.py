@@ -1,0 +1,370 @@
+"""The last tenths of a mm: a trimmed two-way point-to-plane fit on what both scans show, and how firm it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import eigh
+from scipy.spatial import cKDTree
+
+from ...base.mesh import Bool, Float
+from ...geometry.frames import moved, rigid, rotations_from_vectors
+from .samples import EDGE_CELLS, Cloud
+from .search import steps_down
+
+TUKEY = 4.685
+"""Cut of the biweight in standard deviations: 95 % efficiency for normal noise (Holland & Welsch 1977,
+doi 10.1080/03610927708827533)."""
+
+LEAST_NOISE_MM = 0.02
+"""Floor of the noise estimate, so that perfect scans do not divide by zero (common practice, no source)."""
+
+ROUGHER = 3.0
+"""Gaps may spread this many times as far as the scans' local roughness foretells: noise with waves of centimeters shows
+in the gaps, hardly between neighbours (own measurement, docs/03-align.md: 2.5 times for waves of 2 to 30 mm)."""
+
+ALIKE = 0.8
+"""Least cosine between matched normals in the fine fit: 37 degrees (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ready:
+    """A cloud with its search tree.
+
+    Attributes
+    ----------
+    cloud : Cloud
+    tree : cKDTree
+    noise_mm : float
+        Standard deviation of its points along their normals, judged from their neighbours.
+    """
+
+    cloud: Cloud
+    tree: cKDTree
+    noise_mm: float
+
+
+SMOOTHED = 20
+"""Points whose normals are averaged: 0.3 mm of noise tilts the normal of one 1.5 mm cell by 10 degrees, of 20 by 2."""
+
+
+def make_ready(cloud: Cloud) -> Ready:
+    """Return the cloud with a search tree, smoothed normals and its own noise.
+
+    Notes
+    -----
+    A normal becomes the mean of those around it that lie within 45 degrees. Noise in normals would make even a round
+    bar look pinned, and slow the fit along loose motions. A point's height over the mean of its six neighbours has
+    variance (1 + 1/6) of the noise; the median of its size, times 1.4826, lets a minority of sharply curved places have
+    any value.
+    """
+    tree = cKDTree(cloud.points)
+    _, index = tree.query(cloud.points, k=min(SMOOTHED, len(cloud.points)), workers=-1)
+    around = cloud.normals[index]
+    alike = np.einsum("nkd,nd->nk", around, cloud.normals) > np.sqrt(0.5)
+    mean = np.einsum("nkd,nk->nd", around, alike.astype(np.float64))
+    mean /= np.linalg.norm(mean, axis=1, keepdims=True)
+    some = slice(None, None, max(1, len(cloud.points) // 3000))
+    height = np.einsum("nk,nk->n", cloud.points[some] - cloud.points[index[some, 1:7]].mean(axis=1), mean[some])
+    noise = float(1.4826 * np.median(np.abs(height)) / np.sqrt(7.0 / 6.0))
+    return Ready(Cloud(cloud.points, mean, cloud.is_edge, cloud.cell), tree, noise)
+
+
+@dataclass(frozen=True, eq=False)
+class Matches:
+    """Where points of one scan meet the other one's surface; all in the base's frame.
+
+    Attributes
+    ----------
+    gap : (n,) float, mm
+        How far the impression lies outside the base.
+    point : (n, 3) float, mm
+    normal, own_normal : (n, 3) float
+        Of the surface met, and the point's own: two readings of one direction with independent noise.
+    distance : (n,) float, mm
+        To the nearest point; infinite out of reach.
+    agree : (n,) float
+        Cosine between both normals.
+    is_seen : (n,) bool
+        True when there is a surface near that faces alike and is not the rim of a hole.
+    is_near : (n,) bool
+        True when anything but the rim of a hole lies within reach.
+    is_border : (n,) bool
+        True when the nearest within reach is the rim of a hole or the border of the scan.
+    """
+
+    gap: Float
+    point: Float
+    normal: Float
+    own_normal: Float
+    distance: Float
+    agree: Float
+    is_seen: Bool
+    is_near: Bool
+    is_border: Bool
+
+
+def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
+    """Return where the `asked` cloud, moved by `matrix`, meets the `ready` one; frames as `ready`."""
+    points = moved(matrix, asked.points)
+    own = asked.normals @ matrix[:3, :3].T
+    distance, index = ready.tree.query(points, distance_upper_bound=reach, workers=-1)
+    is_near = np.isfinite(distance)
+    index = np.where(is_near, index, 0)
+    normal = ready.cloud.normals[index]
+    apart = points - ready.cloud.points[index]
+    agree = np.einsum("nk,nk->n", own, normal)
+    is_alike = agree > ALIKE
+    # Along the mean of both normals where they agree: |n + m| = sqrt(2 + 2 n.m).
+    both = np.where(is_alike[:, None], (normal + own) / np.sqrt(2.0 + 2.0 * np.maximum(agree, 0.0))[:, None], normal)
+    gap = np.where(is_near, np.einsum("nk,nk->n", apart, both), reach)
+    is_border = is_near & ready.cloud.is_edge[index]
+    is_near &= ~is_border
+    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, is_border)
+
+
+def match_both(
+    base: Ready, impression: Ready, matrix: Float, reach: float, base_at: Cloud, impression_at: Cloud
+) -> list[Matches]:
+    """Return the matches of the impression's sample on the base, then of the base's sample on the impression."""
+    forward = _match(impression_at, base, matrix, reach)
+    turn, shift = matrix[:3, :3], matrix[:3, 3]
+    back = _match(base_at, impression, rigid(turn.T, -turn.T @ shift), reach)
+    normal = back.normal @ turn.T
+    backward = replace(back, gap=-back.gap, point=base_at.points, normal=normal, own_normal=base_at.normals)
+    return [forward, backward]
+
+
+def expected_noise(base: Ready, impression: Ready) -> float:
+    """Return what the noise of a gap, mm, should be from the two scans' own roughness, where they show one surface."""
+    return max(LEAST_NOISE_MM, float(np.hypot(base.noise_mm, impression.noise_mm)))
+
+
+def noise_inside(matches: list[Matches], within: float) -> float:
+    """Return the noise of the gaps, mm, judged from the negative ones alone: clay makes none of those.
+
+    Notes
+    -----
+    1.4826 x median of |gap| over -within < gap < 0 (median absolute deviation of a half normal).
+    """
+    gaps = np.concatenate([match.gap[match.is_seen] for match in matches])
+    inside = -gaps[(gaps < 0) & (gaps > -within)]
+    if len(inside) < 20:
+        return within
+    return max(LEAST_NOISE_MM, float(1.4826 * np.median(inside)))
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A refined pose in centred frames.
+
+    Attributes
+    ----------
+    matrix : (4, 4) float
+    noise_mm : float
+        Standard deviation of one gap between averaged points.
+    width_mm : float
+        Gaps beyond it took no part.
+    last_step_mm : float
+    """
+
+    matrix: Float
+    noise_mm: float
+    width_mm: float
+    last_step_mm: float
+
+
+def refine(
+    base: Ready,
+    impression: Ready,
+    matrix: Float,
+    size: float,
+    *,
+    base_at: Cloud,
+    impression_at: Cloud,
+    start_width: float = 2.0,
+    steps: int = 30,
+    settled: float = 1e-3,
+    pinned: tuple[Float, Float, float] | None = None,
+) -> Fit:
+    """Return the pose refined on the surfaces both scans show.
+
+    Parameters
+    ----------
+    base, impression : Ready
+        Centred.
+    matrix : (4, 4) float
+        Where to start.
+    size : float, mm
+        Length that makes rotations comparable with translations.
+    base_at, impression_at : Cloud
+        Samples that are asked; the rest of each cloud only answers.
+    start_width : float, mm
+        Gaps up to this take part at first; later 4.685 times the noise found.
+    settled : float, mm
+        A step that moves the part by less ends the fit.
+    pinned : (base points (k, 3), impression points (k, 3), standard deviation in mm), optional
+        Picked pairs that hold the motions which the surfaces leave loose.
+
+    Notes
+    -----
+    Point-to-plane (Chen & Medioni 1992) along the mean of both normals (Rusinkiewicz 2019, doi
+    10.1145/3306346.3323037), with Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
+    """
+    expected = expected_noise(base, impression)
+    width, noise, last = start_width, start_width / 2.0, np.inf
+    scale = np.array([1.0 / size] * 3 + [1.0] * 3)
+    for _ in range(steps):
+        matches = match_both(base, impression, matrix, width + base.cloud.cell * 2.0, base_at, impression_at)
+        noise = noise_inside(matches, width)
+        width = min(width, max(TUKEY * min(noise, ROUGHER * expected), 0.6 * width))
+        normal_matrix, cross, right_side = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6)
+        for match in matches:
+            row, met, own, weight = gap_rows(match, width, size)
+            normal_matrix += (row * weight[:, None]).T @ row
+            cross += (met * weight[:, None]).T @ own
+            right_side -= (row * weight[:, None]).T @ match.gap
+        if pinned is not None:
+            parts = [gap_rows(match, width, size) for match in matches]
+            met, own, weight = (np.concatenate([part[k] for part in parts]) for k in (1, 2, 3))
+            normal_matrix, cross, right_side = _without_loose(met, own, weight, normal_matrix, right_side)
+            extra, missing = _pair_rows(pinned, matrix, size)
+            share = (noise / pinned[2]) ** 2
+            normal_matrix += share * extra.T @ extra
+            cross += share * extra.T @ extra
+            right_side += share * extra.T @ missing
+        normal_matrix += 1e-6 * (np.trace(normal_matrix) / 6.0 + 1e-12) * np.eye(6)
+        motion = steps_down(normal_matrix, 0.5 * (cross + cross.T), right_side) * scale
+        turn = rotations_from_vectors(motion[:3])
+        matrix = rigid(turn @ matrix[:3, :3], turn @ matrix[:3, 3] + motion[3:])
+        last = float(np.linalg.norm(motion[:3]) * size + np.linalg.norm(motion[3:]))
+        if last < settled and width <= TUKEY * noise * 1.01:
+            break
+    return Fit(_orthogonal(matrix), noise, width, last)
+
+
+def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, Float, Float]:
+    """Return the point-to-plane rows of the mean, the met and the own normals, each (n, 6), and the weights (n,)."""
+    weight = np.where(match.is_seen, np.square(np.maximum(0.0, 1.0 - np.square(match.gap / width))), 0.0)
+    met = np.concatenate([np.cross(match.point, match.normal) / size, match.normal], axis=1)
+    own = np.concatenate([np.cross(match.point, match.own_normal) / size, match.own_normal], axis=1)
+    mean = met + own
+    mean /= np.maximum(np.linalg.norm(mean[:, 3:], axis=1), 1e-9)[:, None]
+    return mean, met, own, weight
+
+
+SHARED = 5.0
+"""Standard deviations grow by the root of the about 20 points that share one smoothed normal."""
+
+
+def held_directions(met: Float, own: Float, weight: Float, direction: Float) -> tuple[Float, Bool]:
+    """Return how firmly the surfaces hold each direction of motion, (k,), and whether they hold it at all, (k,).
+
+    Parameters
+    ----------
+    met, own : (n, 6) float
+        Rows of the two scans' normals.
+    weight : (n,) float
+    direction : (6, k) float
+
+    Notes
+    -----
+    Where nothing holds a direction, both rows see noise only, of variance s^2, half that of their difference; the sum
+    of their weighted products then has standard deviation s^2 sqrt(sum w^2), times `SHARED`. Three of these must be
+    exceeded.
+    """
+    first, second = met @ direction, own @ direction
+    firm = (weight[:, None] * first * second).sum(axis=0)
+    total = max(float(weight.sum()), 1e-12)
+    noise2 = 0.5 * (weight[:, None] * np.square(first - second)).sum(axis=0) / total
+    doubt = SHARED * noise2 * float(np.sqrt(np.square(weight).sum()))
+    return firm, firm > 3.0 * doubt
+
+
+def _without_loose(
+    met: Float, own: Float, weight: Float, matrix: Float, right_side: Float
+) -> tuple[Float, Float, Float]:
+    """Return normal matrix, cross matrix and right side with nothing left of directions that no surface holds."""
+    cross = (met * weight[:, None]).T @ own
+    if not weight.any():
+        # The surfaces do not meet at all; there is nothing to hold and nothing to leave out.
+        return matrix, cross, right_side
+    scale = matrix + 1e-9 * np.trace(matrix) * np.eye(6)
+    _, direction = eigh((cross + cross.T) / 2.0, scale)
+    _, is_held = held_directions(met, own, weight, direction)
+    back = scale @ direction  # directions are orthonormal in `scale`: this is their inverse, transposed
+    kept = (direction * is_held) @ back.T
+    return kept.T @ matrix @ kept, kept.T @ cross @ kept, kept.T @ right_side
+
+
+def _pair_rows(pinned: tuple[Float, Float, float], matrix: Float, size: float) -> tuple[Float, Float]:
+    base_points, impression_points, _ = pinned
+    place = moved(matrix, impression_points)
+    rows = np.zeros((len(place), 3, 6))
+    rows[:, 0, 1], rows[:, 0, 2] = place[:, 2] / size, -place[:, 1] / size
+    rows[:, 1, 0], rows[:, 1, 2] = -place[:, 2] / size, place[:, 0] / size
+    rows[:, 2, 0], rows[:, 2, 1] = place[:, 1] / size, -place[:, 0] / size
+    rows[:, :, 3:] = np.eye(3)
+    return rows.reshape(-1, 6), (base_points - place).ravel()
+
+
+def _orthogonal(matrix: Float) -> Float:
+    left, _, right = np.linalg.svd(matrix[:3, :3])
+    return rigid(left @ right, matrix[:3, 3])
+
+
+@dataclass(frozen=True, eq=False)
+class Explained:
+    """How well a pose explains both scans.
+
+    Attributes
+    ----------
+    score : float
+        Sum of `values`.
+    overlap : float
+        Share of the impression's points on the base.
+    values : (n,) float
+        What each point adds to the score: the impression's, then the base's.
+    is_judged : (n,) bool
+        False where what lies there was not seen: beyond the border of the other scan.
+    """
+
+    score: float
+    overlap: float
+    values: Float
+    is_judged: Bool
+
+
+def explained(
+    base: Ready, impression: Ready, matrix: Float, tolerance: float, base_at: Cloud, impression_at: Cloud
+) -> Explained:
+    """Return how well a pose explains both scans.
+
+    Notes
+    -----
+    A point on the other scan counts 1 - (gap / tolerance)^2, one more than twice the tolerance on the wrong side -1;
+    all others, the clay, count nothing. Both scans count half.
+    """
+    values: list[Float] = []
+    is_judged: list[Bool] = []
+    overlap: list[float] = []
+    for match in match_both(base, impression, matrix, 15.0 + tolerance, base_at, impression_at):
+        fit = np.where(match.is_seen, np.maximum(0.0, 1.0 - np.square(match.gap / tolerance)), 0.0)
+        is_wrong = match.is_near & (match.gap < -2.0 * tolerance)
+        value: Float = np.where(is_wrong, fit - 1.0, fit) * (0.5 / max(1, len(fit)))
+        values.append(value)
+        is_judged.append(~match.is_border)
+        # The last cells before a border lie on the other scan too, though they take no part in the fit.
+        is_close = match.distance < tolerance + EDGE_CELLS * base.cloud.cell
+        overlap.append(float((is_close & (np.abs(match.gap) < tolerance) & (match.agree > 0.5)).mean()))
+    every = np.concatenate(values)
+    return Explained(float(every.sum()), overlap[0], every, np.concatenate(is_judged))
+
+
+def split_held_back(cloud: Cloud, share: float, rng: np.random.Generator) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the indices of the points for the fit and of those held back for the check, both in random order."""
+    order = rng.permutation(len(cloud.points))
+    held = round(share * len(order))
+    return order[held:], order[:held]

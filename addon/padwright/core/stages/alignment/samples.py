@@ -1,0 +1,156 @@
+"""A scan made ready for fitting: evenly spread smoothed points with normals, and a grid that finds the nearest one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...base.errors import ScanError
+from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.text import counted
+
+Float32 = NDArray[np.float32]
+
+DRAWN = 150_000
+"""Points drawn on a scan before averaging: 8 to 20 in each of the cells below (own measurement, docs/03-align.md)."""
+
+EDGE_CELLS = 1.0
+"""So many cells from an open border, what lies beyond was not seen: the mean of a cell there lies off its middle."""
+
+
+@dataclass(frozen=True, eq=False)
+class Cloud:
+    """Evenly spread points of a scan's surface, each the mean of its cell.
+
+    Attributes
+    ----------
+    points : (n, 3) float, mm
+    normals : (n, 3) float
+    is_edge : (n,) bool
+        Within `EDGE_CELLS` of an open border of the scan: what lies beyond was not seen.
+    cell : float, mm
+        Edge of the cells that were averaged.
+    """
+
+    points: Float
+    normals: Float
+    is_edge: Bool
+    cell: float
+
+    def taken(self, index: NDArray[Any] | slice) -> Cloud:
+        """Return the points of `index` alone."""
+        return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.cell)
+
+
+def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) -> Cloud:
+    """Return a scan's surface as points averaged over cells of edge `cell` mm.
+
+    Raises
+    ------
+    ScanError
+        When the scan has too little surface to speak of.
+
+    Notes
+    -----
+    Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the
+    same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
+    """
+    if len(mesh.faces) < 20 or not mesh.area > 0:
+        said = counted(len(mesh.faces), "triangle")
+        raise ScanError(f"The {name} has {said}: too few to align.", hint="Check the file.")
+    total = np.cumsum(mesh.face_areas)
+    face = np.minimum(np.searchsorted(total, rng.random(DRAWN) * total[-1]), len(mesh.faces) - 1)
+    first, second = rng.random((2, DRAWN))
+    is_far = first + second > 1.0
+    first, second = np.where(is_far, 1.0 - first, first), np.where(is_far, 1.0 - second, second)
+    weight = np.stack([1.0 - first - second, first, second], axis=1)
+    corner = mesh.faces[face]
+    points = np.einsum("nk,nkd->nd", weight, mesh.vertices[corner])
+    normals = np.einsum("nk,nkd->nd", weight, mesh.vertex_normals[corner])
+    on_border = np.zeros(len(mesh.vertices), dtype=bool)
+    on_border[mesh.boundary_edges.ravel()] = True
+
+    where = np.floor((points - mesh.bounds[0]) / cell).astype(np.int64) + 1
+    span = where.max(axis=0) + 2
+    strongest = np.abs(normals).argmax(axis=1)
+    side = 2 * strongest + (normals[np.arange(DRAWN), strongest] > 0)
+    key = ((where[:, 0] * span[1] + where[:, 1]) * span[2] + where[:, 2]) * 6 + side
+    _, group = np.unique(key, return_inverse=True)
+    group = group.reshape(-1)
+    count = np.bincount(group)
+    mean_point = np.stack([np.bincount(group, points[:, axis]) for axis in range(3)], axis=1) / count[:, None]
+    mean_normal = np.stack([np.bincount(group, normals[:, axis]) for axis in range(3)], axis=1)
+    length = np.linalg.norm(mean_normal, axis=1)
+    # Cells with a lone stray point, or whose normals cancel, say nothing about the surface.
+    is_kept = (count >= min(3.0, 0.25 * count.mean())) & (length > 0.5 * count)
+    mean_point, mean_normal = mean_point[is_kept], mean_normal[is_kept] / length[is_kept, None]
+    is_edge = np.zeros(len(mean_point), dtype=bool)
+    if on_border.any():
+        from scipy.spatial import cKDTree
+
+        distance, _ = cKDTree(mesh.vertices[on_border]).query(mean_point, distance_upper_bound=EDGE_CELLS * cell)
+        is_edge = np.isfinite(distance)
+    return Cloud(mean_point, mean_normal, is_edge, cell)
+
+
+@dataclass(frozen=True, eq=False)
+class NearestGrid:
+    """For every voxel around a cloud the index of about the nearest point; one look-up instead of a search.
+
+    Attributes
+    ----------
+    low : (3,) float32, mm
+    step : float, mm
+    shape : (3,) int32
+    index : (voxels,) int32
+    points, normals : (n, 3) float32
+    is_edge : (n,) bool
+    """
+
+    low: Float32
+    step: float
+    shape: Int
+    index: Int
+    points: Float32
+    normals: Float32
+    is_edge: Bool
+
+    def find(self, queries: Float32) -> Int:
+        """Return the index of about the nearest point of each query, (..., 3); outside the grid that of its rim."""
+        where = ((queries - self.low) * np.float32(1.0 / self.step)).astype(np.int32)
+        np.clip(where, 0, self.shape - 1, out=where)
+        flat = (where[..., 0] * self.shape[1] + where[..., 1]) * self.shape[2] + where[..., 2]
+        return self.index[flat]
+
+
+def make_grid(cloud: Cloud, voxels: int, margin: float) -> NearestGrid:
+    """Return the nearest-point grid of a cloud with about `voxels` voxels and `margin` mm around it.
+
+    Notes
+    -----
+    Exact Euclidean distance transform between voxel centres (scipy.ndimage), so the index is that of the nearest point
+    to within about one voxel.
+    """
+    from scipy.ndimage import distance_transform_edt
+
+    low = cloud.points.min(axis=0) - margin
+    span = cloud.points.max(axis=0) + margin - low
+    step = max(float((span.prod() / voxels) ** (1.0 / 3.0)), 0.4 * cloud.cell)
+    shape = np.ceil(span / step).astype(np.int32) + 1
+    where = np.minimum(((cloud.points - low) / step).astype(np.int32), shape - 1)
+    owner = np.full(shape, -1, dtype=np.int32)
+    owner[where[:, 0], where[:, 1], where[:, 2]] = np.arange(len(cloud.points), dtype=np.int32)
+    nearest = distance_transform_edt(owner < 0, return_distances=False, return_indices=True)
+    index = owner[nearest[0], nearest[1], nearest[2]].ravel()
+    return NearestGrid(
+        low.astype(np.float32),
+        step,
+        shape,
+        index,
+        cloud.points.astype(np.float32),
+        cloud.normals.astype(np.float32),
+        cloud.is_edge,
+    )

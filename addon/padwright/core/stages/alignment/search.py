@@ -1,0 +1,253 @@
+"""The search for a pose from nowhere: many starts descend together, and the physical ones are kept.
+
+Clay lies outside the base. So, at the true pose, every seen point of the impression lies on the base or outside it, and
+every seen point of the base lies on the impression or under it. Both halves are counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.mesh import Float
+from ...geometry.frames import rotations_from_vectors
+from .samples import Cloud, Float32, NearestGrid
+
+BATCH = 128
+"""Poses that descend together: their arrays stay in the processor's cache (own measurement)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Poses:
+    """Poses of the impression's centred cloud in the base's centred frame.
+
+    Attributes
+    ----------
+    rotation : (s, 3, 3) float32
+    translation : (s, 3) float32, mm
+    """
+
+    rotation: Float32
+    translation: Float32
+
+    def __len__(self) -> int:
+        return len(self.rotation)
+
+    def taken(self, index) -> Poses:  # type: ignore[no-untyped-def]  # any numpy index
+        """Return the poses of `index` alone."""
+        return Poses(self.rotation[index], self.translation[index])
+
+    def joined(self, other: Poses) -> Poses:
+        """Return these poses and then the `other` ones."""
+        return Poses(
+            np.concatenate([self.rotation, other.rotation]), np.concatenate([self.translation, other.translation])
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Both scans ready for the search: grids, and the sample of each that is asked for its place on the other.
+
+    Attributes
+    ----------
+    base_grid, impression_grid : NearestGrid
+    base, impression : Cloud
+        The samples, in the centred frames.
+    size : float, mm
+        Root-mean-square distance of the base's points from their middle.
+    """
+
+    base_grid: NearestGrid
+    impression_grid: NearestGrid
+    base: Cloud
+    impression: Cloud
+    size: float
+
+
+def even_rotations(count: int) -> Float32:
+    """Return `count` rotation matrices spread evenly over all rotations, (count, 3, 3).
+
+    Notes
+    -----
+    Super-Fibonacci spirals, Alexa 2022, "Super-Fibonacci spirals: fast, low-discrepancy sampling of SO(3)", CVPR,
+    doi 10.1109/CVPR52688.2022.00811: psi is the positive root of psi^4 = psi + 4.
+    """
+    step = np.arange(count) + 0.5
+    first, second = 2.0 * np.pi * step / np.sqrt(2.0), 2.0 * np.pi * step / 1.533751168755204288118041
+    inner, outer = np.sqrt(step / count), np.sqrt(1.0 - step / count)
+    x, y = inner * np.sin(first), inner * np.cos(first)
+    z, w = outer * np.sin(second), outer * np.cos(second)
+    rows = [
+        [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
+        [2 * (x * y + z * w), 1 - 2 * (x * x + z * z), 2 * (y * z - x * w)],
+        [2 * (x * z - y * w), 2 * (y * z + x * w), 1 - 2 * (x * x + y * y)],
+    ]
+    return np.array(rows).transpose(2, 0, 1).astype(np.float32)
+
+
+def steps_down(own: Float | Float32, cross: Float | Float32, right_side: Float | Float32) -> Float | Float32:
+    """Return the motions, (s, 6), that a Gauss-Newton step takes with less of the normals' noise in it.
+
+    Parameters
+    ----------
+    own : (s, 6, 6) float
+        Rows times themselves: with noisy normals it overrates how firmly the loose motions are held.
+    cross : (s, 6, 6) float
+        Rows of one scan's normals times rows of the other's, symmetric: that noise averages out of it.
+    right_side : (s, 6) float
+
+    Notes
+    -----
+    In the frame where `own` is the identity, `cross` has eigenvalues up to about 1. Those below 0.2 are taken as 0.2: a
+    loose motion steps at most five times as far as plain Gauss-Newton would (common practice, no source).
+    """
+    root = np.linalg.cholesky(own)
+    inner = np.linalg.solve(root, np.linalg.solve(root, cross).swapaxes(-1, -2))
+    value, vector = np.linalg.eigh(0.5 * (inner + inner.swapaxes(-1, -2)))
+    part = np.einsum("...ji,...j->...i", vector, np.linalg.solve(root, right_side[..., None])[..., 0])
+    part = np.einsum("...ij,...j->...i", vector, part / np.clip(value, 0.2, 1.0))
+    motion: Float = np.linalg.solve(root.swapaxes(-1, -2), part[..., None])[..., 0]
+    return motion
+
+
+def _gaps(pair: Pair, poses: Poses, base_at, impression_at):  # type: ignore[no-untyped-def]
+    """Return, for both directions, gap, distance, agreement, is_edge, point, normal, own normal, in the base frame.
+
+    A gap is positive where the impression lies outside the base, in both directions.
+    """
+    turn, shift = poses.rotation, poses.translation[:, None, :]
+    back = turn.transpose(0, 2, 1)
+    points = impression_at.points.astype(np.float32) @ back + shift
+    facing = impression_at.normals.astype(np.float32) @ back
+    index = pair.base_grid.find(points)
+    normal = pair.base_grid.normals[index]
+    apart = points - pair.base_grid.points[index]
+    gap = np.einsum("snk,snk->sn", apart, normal)
+    forward = (
+        gap,
+        np.einsum("snk,snk->sn", apart, apart),
+        np.einsum("snk,snk->sn", facing, normal),
+        pair.base_grid.is_edge[index],
+        points,
+        normal,
+        facing,
+    )
+    own = base_at.points.astype(np.float32)
+    seen = (own - shift) @ turn
+    index = pair.impression_grid.find(seen)
+    apart = seen - pair.impression_grid.points[index]
+    normal = pair.impression_grid.normals[index]
+    gap = -np.einsum("snk,snk->sn", apart, normal)
+    agree = np.einsum("snk,snk->sn", base_at.normals.astype(np.float32) @ turn, normal)
+    backward = (
+        gap,
+        np.einsum("snk,snk->sn", apart, apart),
+        agree,
+        pair.impression_grid.is_edge[index],
+        np.broadcast_to(own, seen.shape),
+        normal @ back,
+        np.broadcast_to(base_at.normals.astype(np.float32), seen.shape),
+    )
+    return forward, backward
+
+
+def descend(
+    pair: Pair,
+    poses: Poses,
+    base_count: int,
+    impression_count: int,
+    steps: int,
+    wide: float,
+    narrow: float,
+    is_close: bool = False,
+) -> Poses:
+    """Return the poses after `steps` one-sided point-to-plane steps.
+
+    Parameters
+    ----------
+    base_count, impression_count : int
+        How many of the samples take part (the first ones: samples are in random order).
+    wide, narrow : float, mm
+        Width within which a point outside the base counts, at the first and at the last step. A point inside counts
+        fully.
+
+    Notes
+    -----
+    Point-to-plane rows [p x n, n] (Chen & Medioni 1992, doi 10.1016/0262-8856(92)90066-C), weighted exp(-(gap /
+    width)^2) on the outside only. A small pull towards no motion (1e-3 of the mean diagonal) keeps loose motions still.
+    """
+    base_at = pair.base.taken(slice(0, base_count))
+    impression_at = pair.impression.taken(slice(0, impression_count))
+    done = []
+    for start in range(0, len(poses), BATCH):
+        current = poses.taken(slice(start, start + BATCH))
+        for step in range(steps):
+            width = wide * (narrow / wide) ** (step / max(1, steps - 1))
+            normal_matrix = np.zeros((len(current), 6, 6), dtype=np.float32)
+            right_side = np.zeros((len(current), 6), dtype=np.float32)
+            cross = np.zeros_like(normal_matrix)
+            for gap, far2, agree, is_edge, point, normal, facing in _gaps(pair, current, base_at, impression_at):
+                weight = np.exp(-np.square(np.maximum(gap, 0.0) / width) - far2 / (6.0 * width + 10.0) ** 2)
+                weight *= agree > 0.3
+                weight *= np.where(is_edge, np.float32(0.2), np.float32(1.0))
+                weight /= gap.shape[1]
+                row = np.concatenate([np.cross(point, normal) / np.float32(pair.size), normal], axis=2)
+                weighted = row * weight[..., None]
+                normal_matrix += weighted.transpose(0, 2, 1) @ row
+                if is_close:
+                    other = np.concatenate([np.cross(point, facing) / np.float32(pair.size), facing], axis=2)
+                    cross += weighted.transpose(0, 2, 1) @ other
+                right_side -= np.einsum("snk,sn->sk", weighted, gap)
+            ridge = 1e-3 * np.trace(normal_matrix, axis1=1, axis2=2) / 6.0 + 1e-6
+            normal_matrix += ridge[:, None, None] * np.eye(6, dtype=np.float32)
+            if is_close:
+                motion = steps_down(normal_matrix, 0.5 * (cross + cross.transpose(0, 2, 1)), right_side)
+            else:
+                motion = np.linalg.solve(normal_matrix, right_side[..., None])[..., 0]
+            vector = motion[:, :3] / np.float32(pair.size)
+            angle = np.linalg.norm(vector, axis=1, keepdims=True)
+            vector *= np.minimum(1.0, 0.35 / np.maximum(angle, 1e-9))
+            slide = np.clip(motion[:, 3:], -0.4 * pair.size, 0.4 * pair.size)
+            turn = rotations_from_vectors(vector)
+            current = Poses(turn @ current.rotation, np.einsum("sij,sj->si", turn, current.translation) + slide)
+        done.append(current)
+    return Poses(np.concatenate([part.rotation for part in done]), np.concatenate([part.translation for part in done]))
+
+
+def score(pair: Pair, poses: Poses, base_count: int, impression_count: int, tolerance: float) -> Float:
+    """Return how well each pose explains both scans, (s,): shares on the other, less shares that cannot lie there.
+
+    Parameters
+    ----------
+    tolerance : float, mm
+        A point within it lies on the other scan; one more than twice it on the wrong side cannot be.
+    """
+    base_at = pair.base.taken(slice(0, base_count))
+    impression_at = pair.impression.taken(slice(0, impression_count))
+    result = []
+    for start in range(0, len(poses), BATCH):
+        current = poses.taken(slice(start, start + BATCH))
+        total = np.zeros(len(current))
+        for gap, far2, agree, is_edge, *_ in _gaps(pair, current, base_at, impression_at):
+            near = far2 < (2.0 * tolerance + 4.0) ** 2
+            is_on = (np.abs(gap) < tolerance) & (agree > 0.5) & near
+            is_wrong = (gap < -2.0 * tolerance) & ~is_edge
+            total += is_on.mean(axis=1) - is_wrong.mean(axis=1)
+        result.append(total / 2.0)
+    return np.concatenate(result)
+
+
+def distinct(poses: Poses, points: Float, apart: float, most: int) -> list[int]:
+    """Return the indices of poses, best first, that put `points` more than `apart` mm (mean) from every better one."""
+    sample = points.astype(np.float32)
+    kept: list[int] = []
+    places: list[Float32] = []
+    for index in range(len(poses)):
+        place = sample @ poses.rotation[index].T + poses.translation[index]
+        if all(np.linalg.norm(place - other, axis=1).mean() > apart for other in places):
+            kept.append(index)
+            places.append(place)
+            if len(kept) == most:
+                break
+    return kept

@@ -1,0 +1,313 @@
+"""Stage 8: check the load; the body's shape pressed on the pad's columns, balanced, with bounds on every number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.estimate import Estimate, largest, least, weaker
+from ...base.mesh import Float
+from ..material.curves import CurveBand, StressCurve
+from .blocks import Bounds
+from .contact_notes import contact_notes
+from .contact_pieces import Piece, contact_pieces
+from .contact_solve import MN_PER_N, Run, Setting, layer_ratio, make_setting, refuse_impossible, solve
+from .contact_spread import Spread, moves, spread
+from .load_case import ContactPatch, LoadCase
+
+PEAK_PERCENTILE = 99.5
+"""The peak is this percentile of pressure over the contact area (our definition)."""
+
+
+@dataclass(frozen=True)
+class ZoneLoad:
+    """What one zone bears.
+
+    Attributes
+    ----------
+    name : str
+    share : Estimate
+        Of the force.
+    sinkage_mm, peak_pressure_kpa, bottoming_margin : Estimate
+        As in `LoadResult`, within the zone.
+    mean_pressure_kpa : Estimate
+        Over all of the zone that the body covers, also where it does not touch: what a groove spares counts.
+    """
+
+    name: str
+    share: Estimate
+    sinkage_mm: Estimate
+    mean_pressure_kpa: Estimate
+    peak_pressure_kpa: Estimate
+    bottoming_margin: Estimate
+
+
+@dataclass(frozen=True, eq=False)
+class LoadResult:
+    """How the pad bears the load.
+
+    Attributes
+    ----------
+    pressure_kpa, compression_mm, strain : (n,) float
+        At each point, with the expected curves; compression is the pad's own.
+    force_n : float
+        Carried along the press direction (around a wrap-around part: pressure summed over area).
+    sinkage_mm : Estimate
+        How far the body sinks into the pad where it sinks deepest.
+    body_motion_mm : Estimate
+        How far the body moves at the load point; larger than the sinkage where tissue gives too.
+    tilt_deg : Estimate
+        How far it turns.
+    contact_area_cm2, mean_pressure_kpa : Estimate
+        Of what bears.
+    peak_pressure_kpa : Estimate
+        99.5th percentile over the contact area: the largest of the zones', each over its own area and none above the
+        whole's; never below the mean.
+    largest_pressure_kpa : Estimate
+    largest_index : int
+    largest_place_mm : (3,) float
+        The point that bears most.
+    evenness : Estimate
+        Peak over the mean on all that the body covers, touching or not; 1 is even. Over what bears alone a body that
+        stands on a few high places would look the more even the fewer they are.
+    bottoming_margin : Estimate
+        1 - strain / densification strain where that is least: the least of the zones'. 1 is unloaded, 0 shut; below 0
+        the shut fill itself is squeezed, down to 1 - 1 / densification strain, where nothing of the pad is left.
+    margin_index : int
+    margin_place_mm : (3,) float
+    least_pad_left_mm : Estimate
+        Thickness left where that is least.
+    zones : tuple of ZoneLoad
+    pieces : tuple of Piece
+        Separate contacts.
+    imbalance : float
+        Largest unbalanced force or moment (over the patch's half-width), share of the load.
+    basis : str
+    notes : tuple of str
+    """
+
+    pressure_kpa: Float
+    compression_mm: Float
+    strain: Float
+    force_n: float
+    sinkage_mm: Estimate
+    body_motion_mm: Estimate
+    tilt_deg: Estimate
+    contact_area_cm2: Estimate
+    mean_pressure_kpa: Estimate
+    peak_pressure_kpa: Estimate
+    largest_pressure_kpa: Estimate
+    largest_index: int
+    largest_place_mm: Float
+    evenness: Estimate
+    bottoming_margin: Estimate
+    margin_index: int
+    margin_place_mm: Float
+    least_pad_left_mm: Estimate
+    zones: tuple[ZoneLoad, ...]
+    pieces: tuple[Piece, ...]
+    imbalance: float
+    basis: str
+    notes: tuple[str, ...]
+
+
+def check_load(
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand | StressCurve],
+    *,
+    zone_names: Sequence[str] | None = None,
+    materials: Sequence[str] | None = None,
+    cell_mm: Sequence[float | None] | None = None,
+    is_explained: bool = True,
+) -> LoadResult:
+    """Press the body's shape on the pad and say how the pad bears it.
+
+    Parameters
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    bands : sequence of CurveBand or StressCurve
+        For each zone; a bare curve is taken as exact.
+    zone_names : sequence of str, optional
+    materials : sequence of str, optional
+        Name of each zone's material: zones of one material are soft together or stiff together. None: all one.
+    cell_mm : sequence of float or None, optional
+        Size of each zone's fill cell, for the note on coarse fills.
+    is_explained : bool
+        Where the pad cannot carry the load, work out what would help; a search that reads no message need not.
+
+    Raises
+    ------
+    InputError
+        When the zones and the curves do not fit each other.
+    SolveError
+        When no balance exists (the load point lies outside the patch), when the pad cannot carry the load (bottomed
+        out all over, or pressed to nothing somewhere), or when no balance was found.
+
+    Notes
+    -----
+    Each point is a column: pressure = r sigma(s / h), s the body's sinkage there less the gap, h the thickness of the
+    pad, sigma the zone's curve, r the constrained ratio of its own Poisson's ratio (Johnson 1985, Contact Mechanics,
+    4.3 and 5.8, cited, not read). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid
+    motion (along the press direction and two turns, small ones) makes forces and moments about the load point balance.
+    Low and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how
+    the sides of solid zones are held, and the load (`contact_spread`). Not in them: that flesh gives (it evens
+    pressure out), the scans' own error in thickness, posture.
+    """
+    every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
+    count = len(every)
+    if count == 0 or int(patch.zone.max()) >= count:
+        raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but there are {count} stress curves.")
+    names = list(zone_names) if zone_names is not None else [f"zone {number + 1}" for number in range(count)]
+    groups = list(materials) if materials is not None else [""] * count
+    for what, given in (("zone_names", names), ("materials", groups), ("cell_mm", cell_mm or [None] * count)):
+        if len(given) != count:
+            raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
+    setting = make_setting(case, patch, every, names)
+    ratios = [layer_ratio(patch, number, band.value) for number, band in enumerate(every)]
+    curves, factors = [band.value for band in every], np.array([ratio.value for ratio in ratios])
+    middle = solve(setting, curves, factors, None)
+    refuse_impossible(setting, middle, curves, factors, is_explained=is_explained)
+    pairs = moves(groups, every, ratios, case.load_factor)
+    spreads = spread(setting, middle, every, factors, pairs, _measures)
+    return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
+
+
+def _percentile(value: Float, area: Float, percent: float) -> float:
+    """Return the percentile over area of values that rise; each stands at the middle of its own share."""
+    reached = np.cumsum(area)
+    return float(np.interp(percent / 100.0 * reached[-1], reached - 0.5 * area, value))
+
+
+def _measures(setting: Setting, run: Run) -> dict[str, float]:
+    patch, pressure = setting.patch, run.pressure
+    is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
+    load = pressure * patch.area_mm2
+    area = float(patch.area_mm2[is_loaded].sum())
+    # Past a strain of 1 nothing of the pad is left to give.
+    strain = np.minimum(run.strain, 1.0)
+    compression = strain * patch.thickness_mm
+    margin = 1.0 - strain / setting.densification[patch.zone]
+    turns = run.found.motion[1:] / setting.reach_mm
+    order = np.flatnonzero(is_loaded)
+    order = order[np.argsort(pressure[order])]
+    zone = patch.zone[order]
+    whole = _percentile(pressure[order], patch.area_mm2[order], PEAK_PERCENTILE)
+    own: dict[str, float] = {}
+    peaks = []
+    for number in range(len(setting.names)):
+        here = order[zone == number]
+        bears, force = len(here) > 0, float(load[here].sum())
+        # No zone's peak lies above what the part leaves out as standing alone, none below its own mean where it bears.
+        peak = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
+        peak = max(min(peak, whole), force / float(patch.area_mm2[here].sum())) if bears else 0.0
+        peaks.append(peak)
+        covered = float(patch.area_mm2[patch.zone == number].sum())
+        own[f"{number}.share"] = min(force / float(load.sum()), 1.0)
+        own[f"{number}.mean"] = min(force / covered, peak) if bears else 0.0
+        own[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
+        own[f"{number}.peak"] = peak
+        own[f"{number}.margin"] = float(margin[here].min()) if bears else 1.0
+    mean = min(float(load.sum()) / area, max(peaks))  # beyond the largest mean of a zone by rounding alone
+    out = {
+        "sinkage": float(compression.max()),
+        "motion": float(run.found.motion[0]),
+        "tilt": float(np.degrees(np.arctan(np.linalg.norm(turns)))),
+        "area": area / 100.0,
+        "mean": mean,
+        "peak": max(peaks),
+        "largest": max(float(pressure.max()), *peaks),
+        "even": max(max(peaks) * float(patch.area_mm2.sum()) / float(load.sum()), 1.0),
+        "margin": float(margin.min()),
+        "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
+    }
+    return {**out, **own}
+
+
+def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> float:
+    """Return a zone's pressure over strain, both means over area, over its secant modulus."""
+    weight = np.where(patch.zone == number, patch.area_mm2, 0.0)
+    strain = float(weight @ run.strain)
+    return float(weight @ run.pressure) / strain / band.value.secant_kpa() if strain > 0.0 else 0.0
+
+
+def _result(
+    setting: Setting,
+    middle: Run,
+    spreads: Spread,
+    bands: Sequence[CurveBand],
+    ratios: Sequence[Bounds],
+    cells: Sequence[float | None],
+) -> LoadResult:
+    patch = setting.patch
+    basis = "model"
+    for number in np.unique(patch.zone):
+        basis = weaker(basis, bands[int(number)].basis)
+    values = _measures(setting, middle)
+
+    def estimate(name: str, bottom: float = -np.inf, top: float = np.inf) -> Estimate:
+        """Return a measure within what it can be at all: bounds added up from single sources know no such ends."""
+        low, high = np.clip(spreads.bounds(name, values[name]), bottom, top)
+        return Estimate(values[name], float(low), float(high), basis)
+
+    def pressures(mean: str, peak: str) -> tuple[Estimate, Estimate]:
+        """Return mean and peak; the peak is never below the mean, so neither are its bounds below the mean's."""
+        average = estimate(mean, 0.0)
+        return average, largest(estimate(peak, 0.0), (average,))
+
+    pieces = contact_pieces(patch, middle.pressure > 0.0)
+    margin = 1.0 - np.minimum(middle.strain, 1.0) / setting.densification[patch.zone]
+    hardest, shut = int(np.argmax(middle.pressure)), int(np.argmin(margin))
+    thickest, most_shut = float(patch.thickness_mm.max()), 1.0 - 1.0 / float(setting.densification.min())
+    zones = []
+    for number, name in enumerate(setting.names):
+        average, peak = pressures(f"{number}.mean", f"{number}.peak")
+        zones.append(
+            ZoneLoad(
+                name,
+                estimate(f"{number}.share", 0.0, 1.0),
+                estimate(f"{number}.sinkage", 0.0, thickest),
+                average,
+                peak,
+                estimate(f"{number}.margin", most_shut, 1.0),
+            )
+        )
+    mean, peak = pressures("mean", "peak")
+    peak = largest(peak, (zone.peak_pressure_kpa for zone in zones))
+    bottoming = least(estimate("margin", most_shut, 1.0), (zone.bottoming_margin for zone in zones))
+    notes = contact_notes(
+        setting.case, patch, bands, ratios, cells, setting.names, pieces,
+        margins=(bottoming.value, bottoming.low),
+        gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
+        is_loaded=middle.pressure > 0.0,
+        stiffer=[_stiffer(patch, middle, number, band) for number, band in enumerate(bands)],
+    )  # fmt: skip
+    return LoadResult(
+        pressure_kpa=middle.pressure,
+        compression_mm=np.minimum(middle.strain, 1.0) * patch.thickness_mm,
+        strain=middle.strain,
+        force_n=float(middle.pressure @ patch.area_mm2) / MN_PER_N,
+        sinkage_mm=largest(estimate("sinkage", 0.0, thickest), (zone.sinkage_mm for zone in zones)),
+        body_motion_mm=estimate("motion"),
+        tilt_deg=estimate("tilt", 0.0),
+        contact_area_cm2=estimate("area", 0.0, float(patch.area_mm2.sum()) / 100.0),
+        mean_pressure_kpa=mean,
+        peak_pressure_kpa=peak,
+        largest_pressure_kpa=largest(estimate("largest", 0.0), (peak,)),
+        largest_index=hardest,
+        largest_place_mm=patch.position[hardest].copy(),
+        evenness=estimate("even", 1.0),
+        bottoming_margin=bottoming,
+        margin_index=shut,
+        margin_place_mm=patch.position[shut].copy(),
+        least_pad_left_mm=estimate("left", 0.0, thickest),
+        zones=tuple(zones),
+        pieces=pieces,
+        imbalance=middle.found.residual,
+        basis=basis,
+        notes=notes,
+    )

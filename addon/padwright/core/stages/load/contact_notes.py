@@ -1,0 +1,135 @@
+"""What a person should know about a load check beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...base.mesh import Bool
+from ..material.curves import CurveBand, constrained_ratio
+from .blocks import COLUMN_LIMIT, Bounds
+from .contact_pieces import Piece
+from .load_case import ContactPatch, LoadCase
+
+IMPRINT_MM = 0.05
+"""A pad that lies within this of the imprint is the imprint: below what a scan shows. Our choice."""
+
+SPARED_SHARE = 0.01
+"""Share of the patch from which it is said that the pad lies too deep to bear. Our choice."""
+
+
+def contact_notes(
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand],
+    ratios: Sequence[Bounds],
+    cells: Sequence[float | None],
+    names: Sequence[str],
+    pieces: Sequence[Piece],
+    *,
+    margins: tuple[float, float],
+    gone_mm2: Sequence[float],
+    is_loaded: Bool,
+    stiffer: Sequence[float],
+) -> tuple[str, ...]:
+    """Return the notes on one load check.
+
+    Parameters
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    bands, ratios, cells, names : sequences, one entry a zone
+    pieces : sequence of Piece
+    margins : (float, float)
+        Bottoming margin expected, and the least within the spread.
+    gone_mm2 : sequence of float
+        Area pressed to nothing: expected first, then within the spread.
+    is_loaded : (n,) bool
+        Points that bear.
+    stiffer : sequence of float
+        For each zone pressure over strain, over the secant modulus at 10 % strain; 0 where it bears nothing.
+    """
+    notes = []
+    if case.tissue is None:
+        notes.append(
+            "The body is taken as rigid. Real tissue gives more than most pads and evens pressure out: the real peak "
+            "lies between the mean and the one given, and zones differ less. Low and high do not hold that; use them "
+            "to compare one version with the next."
+        )
+    notes += _touching(patch, is_loaded)
+    if case.point_mm is None and patch.press_direction is not None:
+        notes.append("No load point was given: the force acts at the middle of the contact patch.")
+    for piece in pieces:
+        if piece.width_mm < piece.thickness_mm:
+            place = ", ".join(f"{value:.0f}" for value in piece.centre_mm)
+            notes.append(
+                f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
+                "thick: the pad around it helps to carry, so the real sinkage is less, by up to a third."
+            )
+    for number, name in enumerate(names):
+        is_zone = patch.zone == number
+        area = float(patch.area_mm2[is_zone].sum())
+        if area <= 0.0:
+            continue
+        thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
+        cell = cells[number]
+        if cell is not None and cell * 2.0 > thickness:
+            notes.append(
+                f'The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "{name}": '
+                "below two, single walls are felt and the pressure there is an average."
+            )
+        poisson, ratio = bands[number].value.poisson, ratios[number]
+        if poisson > COLUMN_LIMIT:
+            column = float(constrained_ratio(poisson))
+            notes.append(
+                f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and {ratio.high:.1f} '
+                f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at "
+                "all). The bounds hold that."
+            )
+    said = _range(stiffer, names)
+    if said:
+        notes.append(said)
+    expected, least = margins
+    if gone_mm2[0] > 0.0:
+        notes.append(
+            f"Over {gone_mm2[0]:.2g} mm2 the pad is so thin that it is pressed to nothing, as at a rim; the bottoming "
+            "margin is that place's."
+        )
+    elif max(gone_mm2) > 0.0:
+        notes.append("If the material is as soft as it may be, the pad is pressed to nothing somewhere.")
+    elif least < 0.0 <= expected:
+        notes.append("If the material is as soft as it may be, the pad bottoms out at its worst place.")
+    for band in bands:
+        notes += [note for note in band.notes if note not in notes]
+    return tuple(notes)
+
+
+def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:
+    """Return what of the patch bears, and where the pad lies too deep to."""
+    area = patch.area_mm2
+    whole = float(area.sum())
+    said = []
+    if float(area[patch.gaps < IMPRINT_MM].sum()) > 0.5 * whole:
+        said.append(
+            "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
+            f"load; {100.0 * float(area[is_loaded].sum()) / whole:.0f} % of the patch bears."
+        )
+    spared = float(area[~is_loaded & (patch.gaps >= IMPRINT_MM)].sum())
+    if spared > SPARED_SHARE * whole:
+        said.append(
+            f"Over {spared / 100.0:.1f} of the {whole / 100.0:.0f} cm2 that the body covers the pad lies deeper than "
+            "the body sinks (a groove, a rounded edge, or beside a place that was made thicker): nothing bears there."
+        )
+    return said
+
+
+def _range(stiffer: Sequence[float], names: Sequence[str]) -> str:
+    """Return what a level's modulus has to do with the stiffness under this load."""
+    far = [(ratio, name) for ratio, name in zip(stiffer, names, strict=True) if ratio > 0.0]
+    if not far or max(far)[0] < 1.25:
+        return ""
+    least, most = min(far)[0], max(far)[0]
+    times = f"{most:.1f}" if f"{least:.1f}" == f"{most:.1f}" else f"{least:.1f} to {most:.1f}"
+    return (
+        f"Under this load the zones are {times} times as stiff as their levels' figures at 10 % strain: the fill has "
+        "not yet given way, and a wide pad cannot spread. The load check uses the whole curve."
+    )

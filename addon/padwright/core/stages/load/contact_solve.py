@@ -1,0 +1,277 @@
+"""One solve of a load check: the patch laid out for the solver, the balance, and what must be refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ...base.errors import InputError, SolveError
+from ...base.mesh import Float, Int
+from ..material.curves import CurveBand, StressCurve, layered_ratio
+from .blocks import COLUMN_LIMIT, Bounds, solid_ratio
+from .contact_pieces import outline_mm
+from .load_case import ContactPatch, LoadCase
+from .loaded_columns import Balance, Columns, balance, is_inside
+
+MN_PER_N = 1000.0
+"""kPa times mm2 is mN."""
+
+NOTHING_SHARE = 0.001
+"""Share of the contact area that may be pressed to nothing (single points of a rim) before no answer is given: our
+choice; below it a note tells, and the bottoming margin is negative."""
+
+SHUT_SHARE = 0.8
+"""Share of the load on bottomed-out places above which no answer is given: our choice."""
+
+_SHARES = (0.8, 0.6, 0.45, 0.3, 0.2, 0.1, 0.05, 0.02)
+_HALVINGS = 5
+"""Shares of a load that are tried where all of it cannot be borne, and how often the range found is halved."""
+
+_WARM_START = 4000
+"""A solve on this many of the points first gives the others a good start."""
+
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """What every solve of one check shares; the arrays are sorted by zone.
+
+    Attributes
+    ----------
+    case : LoadCase
+    patch : ContactPatch
+    order : (n,) int
+        Point of the patch for each entry.
+    area, gap, thickness : (n,) float
+    zone : (n,) int
+    lever : (n, 1 or 3) float
+        Sinkage for each unit of motion.
+    reach_mm : float
+        Length at which the turns of a motion are measured.
+    force_mn : float
+    names : sequence of str
+    densification : (k,) float
+    """
+
+    case: LoadCase
+    patch: ContactPatch
+    order: Int
+    area: Float
+    gap: Float
+    thickness: Float
+    zone: Int
+    lever: Float
+    reach_mm: float
+    force_mn: float
+    names: Sequence[str]
+    densification: Float
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One solve: where the body came to rest, pressure kPa and strain of every point of the patch."""
+
+    found: Balance
+    pressure: Float
+    strain: Float
+
+
+def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> Setting:
+    """Lay the patch out for the solver.
+
+    Raises
+    ------
+    InputError
+        When a wrap-around part is given a load point.
+    """
+    press = patch.press_direction
+    area = patch.area_mm2
+    total = float(area.sum())
+    if press is None and case.point_mm is not None:
+        raise InputError("A load that acts at a point needs a press direction; a wrap-around part is squeezed evenly.")
+    middle = area @ patch.position / total
+    point = middle if case.point_mm is None else np.asarray(case.point_mm)
+    arm = patch.position - point
+    if press is None:
+        lever, reach = np.ones((len(area), 1)), 1.0
+    else:
+        first = np.cross(press, np.eye(3)[int(np.argmin(np.abs(press)))])
+        first /= np.linalg.norm(first)
+        flat = arm @ np.stack([first, np.cross(press, first)], axis=1)
+        reach = max(float(np.linalg.norm(flat, axis=1).max()), 1e-9)
+        turns = flat / reach if case.tilt == "free" else flat[:, :0]
+        lever = np.concatenate([np.ones((len(area), 1)), turns], axis=1)
+    force = case.force_n * MN_PER_N if case.force_n is not None else float(case.mean_pressure_kpa or 0.0) * total
+    order = np.argsort(patch.zone, kind="stable")
+    return Setting(
+        case=case,
+        patch=patch,
+        order=order,
+        area=area[order],
+        gap=patch.gaps[order],
+        thickness=patch.thickness_mm[order],
+        zone=patch.zone[order],
+        lever=lever[order],
+        reach_mm=reach,
+        force_mn=force,
+        names=names,
+        densification=np.array([band.value.densification for band in bands]),
+    )
+
+
+def layer_ratio(patch: ContactPatch, number: int, curve: StressCurve) -> Bounds:
+    """Return what standing in a layer adds to a zone's curve, as a factor."""
+    if curve.poisson <= COLUMN_LIMIT:
+        ratio = layered_ratio(curve)
+        return Bounds(ratio, ratio, ratio)
+    is_zone = patch.zone == number
+    area = float(patch.area_mm2[is_zone].sum())
+    if area <= 0.0:
+        return Bounds(1.0, 1.0, 1.0)
+    thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
+    return solid_ratio(curve.poisson, thickness, area, outline_mm(patch, is_zone))
+
+
+def solve(setting: Setting, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
+    """Balance the body on the columns with one set of curves.
+
+    Raises
+    ------
+    SolveError
+        When there is no balance, or none was found.
+    """
+    columns = Columns(setting.thickness, setting.zone, curves, ratios, setting.case.tissue)
+    if start is None:
+        start = _first_guess(setting, columns)
+    found = balance(columns, setting.area, setting.gap, setting.lever, setting.force_mn, start)
+    if not found.is_balanced:
+        raise _no_balance(setting, found)
+    pressure, strain = np.zeros(len(setting.area)), np.zeros(len(setting.area))
+    response = columns.respond(setting.lever @ found.motion - setting.gap)
+    pressure[setting.order], strain[setting.order] = response[0], response[3]
+    return Run(found, pressure, strain)
+
+
+def _first_guess(setting: Setting, columns: Columns) -> Float:
+    """Return the motion at which linear columns would carry the load, bettered on some of the points."""
+    pairs = zip(columns.ratios, columns.curves, strict=True)
+    kpa = np.array([r * max(c.secant_kpa(), c.secant_kpa(float(c.strain[-1]))) for r, c in pairs])
+    bare = setting.force_mn / float((setting.area * kpa[setting.zone] / setting.thickness).sum())
+    start = np.zeros(setting.lever.shape[1])
+    start[0] = min(bare, 0.2 * float(setting.thickness.mean())) + float(setting.gap.min())
+    stride = len(setting.area) // _WARM_START
+    if stride < 2:
+        return start
+    some = np.arange(0, len(setting.area), stride)
+    area = setting.area[some]
+    if area.sum() <= 0.0:
+        return start
+    area = area * (setting.area.sum() / area.sum())
+    rough = balance(
+        columns.part(some), area, setting.gap[some], setting.lever[some], setting.force_mn, start, tolerance=1e-4
+    )
+    return rough.motion if rough.is_balanced else start
+
+
+def _no_balance(setting: Setting, found: Balance) -> SolveError:
+    if setting.lever.shape[1] == 3 and not is_inside(setting.lever[:, 1:], setting.area > 0.0):
+        off = float(np.linalg.norm(setting.lever[:, 1:], axis=1).min() * setting.reach_mm)
+        return SolveError(
+            f"The load acts outside the contact patch, {off:.0f} mm from its nearest point: the body would tip over.",
+            hint="Move the load's point onto the patch, or leave it out: then the load acts at the patch's middle.",
+        )
+    return SolveError(
+        f"No balance was found: after {found.iterations} steps {100.0 * found.residual:.2g} % of the load of "
+        f"{setting.force_mn / MN_PER_N:.0f} N is left over.",
+        hint="Leave the load's point out or move it to the middle of the patch, and check the load.",
+    )
+
+
+def refuse_impossible(
+    setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float, *, is_explained: bool = True
+) -> None:
+    """Refuse an answer in which the pad has nothing left to give.
+
+    Parameters
+    ----------
+    setting, run, curves, ratios
+        As solved.
+    is_explained : bool
+        Search for what would hold; it takes some ten solves.
+
+    Raises
+    ------
+    SolveError
+        When it bottomed out all over or where nearly all of the load lies, or is pressed to nothing over more than
+        `NOTHING_SHARE` of the contact. The hint says up to what load, and with zones how much firmer, it would not:
+        both were tried.
+    """
+    why = _impossible(setting, run)
+    if why:
+        raise SolveError(why, hint=_what_holds(setting, run, curves, ratios) if is_explained else "")
+
+
+def _impossible(setting: Setting, run: Run) -> str:
+    """Return why there is no answer; nothing when there is one."""
+    patch = setting.patch
+    shut = setting.densification[patch.zone]
+    is_loaded = run.pressure > 0.0
+    area = patch.area_mm2
+    left = float(area[is_loaded & (run.strain < shut)].sum()) / float(area[is_loaded].sum())
+    load = setting.force_mn / MN_PER_N
+    if left < 0.01:
+        return f"The load of {load:.0f} N is too great: the pad bottoms out everywhere."
+    load_at = run.pressure * area
+    shut_share = float(load_at[run.strain >= shut].sum()) / float(load_at.sum())
+    if shut_share > SHUT_SHARE:
+        by_zone = np.bincount(patch.zone, np.where(run.strain >= shut, load_at, 0.0), len(setting.names))
+        return (
+            f"The load of {load:.0f} N is too great: {100.0 * shut_share:.0f} % of it lies where the pad has bottomed "
+            f'out, most of that in "{setting.names[int(np.argmax(by_zone))]}", and there its stiffness is not known.'
+        )
+    worst = int(np.argmax(run.strain))
+    gone = float(area[run.strain >= 1.0].sum())
+    if gone > NOTHING_SHARE * float(area[is_loaded].sum()):
+        thick = float(patch.thickness_mm[worst])
+        place = ", ".join(f"{value:.1f}" for value in patch.position[worst])
+        return (
+            f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, in "
+            f'"{setting.names[int(patch.zone[worst])]}", where it is {thick:.1f} mm thick (over {gone:.0f} mm2 in all) '
+            f"and would have to give {run.strain[worst] * thick:.1f} mm."
+        )
+    return ""
+
+
+def _what_holds(setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float) -> str:
+    """Return up to what load the pad holds, and how much firmer its zones would have to be for this one.
+
+    A load times a factor and curves times its inverse are the same balance of a pad under a rigid body, so one search
+    tells both.
+    """
+
+    def holds(share: float) -> bool:
+        less = replace(setting, force_mn=share * setting.force_mn)
+        try:
+            return not _impossible(less, solve(less, curves, ratios, share * run.found.motion))
+        except SolveError:
+            return False
+
+    low, high = 0.0, 1.0
+    for share in _SHARES:
+        if holds(share):
+            low = share
+            break
+        high = share
+    if low == 0.0:
+        return "Make the pad thicker, check the load and its point, or give the body more of the pad to bear on."
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    newtons = np.floor(low * setting.force_mn / MN_PER_N)
+    firmer = np.ceil(10.0 / low) / 10.0
+    return (
+        f"The pad holds up to {newtons:.0f} N, and this load with all zones {firmer:.1f} times as firm (higher levels, "
+        "a denser fill, a firmer filament). A thicker pad and a larger contact help too; check the load and "
+        "its point."
+    )

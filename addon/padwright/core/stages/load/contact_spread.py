@@ -1,0 +1,249 @@
+"""What a load check does not know, and the 5th and 95th percentile of each answer that follows from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import ndtri
+
+from ...base.mesh import Float
+from ..material.curves import CurveBand, StressCurve
+from ..material.material_model import NINETY
+from .blocks import Bounds
+from .contact_solve import Run, Setting, make_setting, solve
+from .load_case import ContactPatch
+
+_POINTS = 4000
+"""Points on which the effect of a source is computed; their own middle is compared with, so that only ratios count."""
+
+_POINTS_DRAWN, _DRAWS = 1500, 256
+"""The same where draws are taken, and how many: percentiles are then good to about an eighth of a deviation."""
+
+_UNEVEN = 0.25
+"""How far moves of the sinkage up and down may differ, over their distance, and still be added in squares."""
+
+_LINEAR = ("tilt", "left", "share")
+"""Measures whose moves are added as they are; all others as logarithms, or as differences where one is not above 0."""
+
+
+@dataclass(frozen=True, eq=False)
+class Move:
+    """One source at one end of its spread: the curves, what a layer adds to each, and a factor on the load."""
+
+    curves: Sequence[StressCurve]
+    ratios: Float
+    load: float = 1.0
+
+
+def moves(
+    groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds], load_factor: float
+) -> list[tuple[Move, Move]]:
+    """Return each source of error at its 5th and its 95th percentile, all others left at their middle.
+
+    Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the sides
+    of solid zones are held, what each zone has of its own (`CurveBand.own_factor`), and the load.
+    """
+    middle = [band.value for band in bands]
+    centre = np.array([ratio.value for ratio in ratios])
+    found = []
+    for group in sorted(set(groups)):
+        own = [name == group for name in groups]
+        pairs = [band.shared or ((band.low, band.high),) for band in bands]
+        count = max(len(pair) for pair, is_own in zip(pairs, own, strict=True) if is_own)
+        for source in range(count):
+            ends = []
+            for end in (0, 1):
+                curves = [
+                    pair[source][end] if is_own and source < len(pair) else value
+                    for pair, is_own, value in zip(pairs, own, middle, strict=True)
+                ]
+                ends.append(Move(curves, centre))
+            found.append((ends[0], ends[1]))
+    if any(ratio.low != ratio.high for ratio in ratios):
+        low, high = (np.array([getattr(ratio, end) for ratio in ratios]) for end in ("low", "high"))
+        found.append((Move(middle, low), Move(middle, high)))
+    for number, band in enumerate(bands):
+        if band.own_factor > 1.0:
+            one = np.arange(len(bands)) == number
+            factor = band.own_factor ** one.astype(np.float64)
+            found.append((Move(middle, centre / factor), Move(middle, centre * factor)))
+    if load_factor > 1.0:
+        found.append((Move(middle, centre, 1.0 / load_factor), Move(middle, centre, load_factor)))
+    return [pair for pair in found if not _is_still(pair, middle, centre)]
+
+
+def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], centre: Float) -> bool:
+    return all(
+        each.load == 1.0
+        and (each.ratios == centre).all()
+        and all(a is b for a, b in zip(each.curves, middle, strict=True))
+        for each in pair
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """The measures at the middle of the points used, at both ends of every source or of draws; area pressed to nothing.
+
+    Where the sources move the sinkage about as much up as down, their moves add as the root of the sum of squares.
+    Where not (the pad gives way or bottoms out within the spread) that would run past what a pad can do; then the
+    percentiles are those of draws from all sources together, and `draws` holds them.
+    """
+
+    middle: dict[str, float]
+    ends: tuple[tuple[dict[str, float], dict[str, float]], ...]
+    draws: tuple[dict[str, float], ...]
+    gone_mm2: tuple[float, ...]
+
+    def bounds(self, name: str, value: float) -> tuple[float, float]:
+        """Return the 5th and 95th percentile of a measure whose middle, with all points, is `value`.
+
+        With one source whose measure only rises or only falls they are exact.
+        """
+        kind = name.split(".")[-1]
+        seen = [end[name] for pair in self.ends for end in pair] + [draw[name] for draw in self.draws]
+        every = [self.middle[name], value, *seen]
+        flipped = kind == "margin"  # 1 - margin is what grows with the load
+        is_log = max(every) < 1.0 if flipped else kind not in _LINEAR and min(every) > 0.0
+
+        def scale(number: float) -> float:
+            number = 1.0 - number if flipped else number
+            return float(np.log(number)) if is_log else number
+
+        def back(number: float) -> float:
+            number = float(np.exp(number)) if is_log else number
+            return 1.0 - number if flipped else number
+
+        start = scale(self.middle[name])
+        if self.draws:
+            low, high = np.percentile([scale(draw[name]) - start for draw in self.draws], (5.0, 95.0))
+            down, up = min(float(low), 0.0), max(float(high), 0.0)
+        else:
+            steps = np.array([[scale(end[name]) - start for end in pair] for pair in self.ends]).reshape(-1, 2)
+            down = -float(np.linalg.norm(np.minimum(steps.min(axis=1), 0.0)))
+            up = float(np.linalg.norm(np.maximum(steps.max(axis=1), 0.0)))
+        if down == up == 0.0:
+            return value, value
+        ends = sorted((back(scale(value) + down), back(scale(value) + up)))
+        top = 1.0 if kind == "share" else np.inf
+        return (
+            (float(np.clip(ends[0], 0.0, top)), float(np.clip(ends[1], 0.0, top)))
+            if kind in _LINEAR
+            else (ends[0], ends[1])
+        )
+
+    @property
+    def is_even(self) -> bool:
+        """Whether all sources together move the sinkage about as much up as down, as logarithms."""
+        start = np.log(self.middle["sinkage"])
+        steps = np.log([[end["sinkage"] for end in pair] for pair in self.ends]) - start
+        both, apart = steps.sum(axis=1), np.ptp(steps, axis=1)
+        return float(np.linalg.norm(both)) <= _UNEVEN * float(np.linalg.norm(apart))
+
+
+def spread(
+    setting: Setting,
+    middle: Run,
+    bands: Sequence[CurveBand],
+    ratios: Float,
+    pairs: Sequence[tuple[Move, Move]],
+    measure: Callable[[Setting, Run], dict[str, float]],
+) -> Spread:
+    """Solve again at both ends of every source, or for draws where those do not add, and measure.
+
+    Raises
+    ------
+    SolveError
+        When no balance was found.
+    """
+    gone: list[float] = []
+
+    def push(few: Setting, motion: Float, move: Move) -> dict[str, float]:
+        pushed = replace(few, force_mn=few.force_mn * move.load)
+        found = solve(pushed, move.curves, move.ratios, motion)
+        gone.append(float(few.patch.area_mm2[found.strain >= 1.0].sum()))
+        return measure(pushed, found)
+
+    few, run = _fewer(setting, middle, bands, ratios, _POINTS)
+    motion = run.found.motion
+    ends = tuple((push(few, motion, low), push(few, motion, high)) for low, high in pairs)
+    found = Spread(measure(few, run), ends, (), tuple(gone))
+    if len(pairs) < 2 or found.is_even:
+        return found
+    few, run = _fewer(setting, middle, bands, ratios, _POINTS_DRAWN)
+    joint = _Joint(Move([band.value for band in bands], ratios), pairs)
+    draws = tuple(push(few, run.found.motion, joint.at(row)) for row in _normal_draws(len(pairs)))
+    return Spread(measure(few, run), (), draws, tuple(gone))
+
+
+def _normal_draws(count: int) -> Float:
+    """Return draws of independent normal numbers (n, count), each number's even in its distribution (Latin hypercube).
+
+    McKay, Beckman & Conover 1979, Technometrics 21:239, cited, not read.
+    """
+    rng = np.random.default_rng(0)
+    place = (np.arange(_DRAWS) + 0.5) / _DRAWS
+    return ndtri(np.stack([rng.permutation(place) for _ in range(count)], axis=1)) / NINETY
+
+
+class _Joint:
+    """All sources moved together; factors on stress, layer and load multiply."""
+
+    def __init__(self, base: Move, pairs: Sequence[tuple[Move, Move]]) -> None:
+        self.base = base
+        self.ratios = np.array([[np.log(end.ratios / base.ratios) for end in pair] for pair in pairs])
+        self.load = np.log([[end.load for end in pair] for pair in pairs])
+        # For each curve the sources that move it, and by how much its stress, (sources, 2 ends, points).
+        self.moving: list[list[int]] = []
+        self.stress: list[Float] = []
+        for number, curve in enumerate(base.curves):
+            inner, own = curve.strain[1:], np.maximum(curve.stress_kpa[1:], 1e-12)
+            moving = [n for n, pair in enumerate(pairs) if any(end.curves[number] is not curve for end in pair)]
+            rows = [[np.log(end.curves[number].stress(inner) / own) for end in pairs[n]] for n in moving]
+            self.moving.append(moving)
+            self.stress.append(np.array(rows).reshape(len(moving), 2, len(inner)))
+
+    def at(self, place: Float) -> Move:
+        """Return each source so far towards its low (-1) or high (1) end."""
+        far = np.stack([np.maximum(-place, 0.0), np.maximum(place, 0.0)], axis=1)
+        curves = []
+        for curve, moving, stress in zip(self.base.curves, self.moving, self.stress, strict=True):
+            factor = np.exp(np.einsum("se,sep->p", far[moving], stress))
+            curves.append(
+                replace(curve, stress_kpa=np.append(0.0, np.maximum.accumulate(curve.stress_kpa[1:] * factor)))
+            )
+        ratios = self.base.ratios * np.exp(np.einsum("se,sek->k", far, self.ratios))
+        return Move(curves, ratios, float(np.exp((far * self.load).sum())))
+
+
+def _fewer(setting: Setting, middle: Run, bands: Sequence[CurveBand], ratios: Float, most: int) -> tuple[Setting, Run]:
+    """Return a setting of fewer points, the most strained, most pressed and thinnest among them, and its solve."""
+    patch = setting.patch
+    count = len(patch.area_mm2)
+    if count <= most:
+        return setting, middle
+    some = setting.order[:: -(-count // most)]
+    one = np.isin(np.arange(count), some)
+    area = np.where(one, patch.area_mm2, 0.0)
+    for number in range(len(bands)):  # each zone keeps its area
+        here = patch.zone == number
+        if area[here].sum() > 0.0:
+            area[here] *= patch.area_mm2[here].sum() / area[here].sum()
+    extremes = [np.argmax(middle.strain), np.argmax(middle.pressure), np.argmin(patch.thickness_mm)]
+    added = [point for point in extremes if not one[point]]
+    area[added] = patch.area_mm2[added]
+    keep = np.flatnonzero(one | np.isin(np.arange(count), extremes))
+    small = ContactPatch(
+        patch.position[keep], area[keep], patch.thickness_mm[keep], patch.zone[keep], patch.press_direction,
+        patch.gaps[keep],
+    )  # fmt: skip
+    point = None if patch.press_direction is None else setting.case.point_mm
+    if point is None and patch.press_direction is not None:
+        point = patch.area_mm2 @ patch.position / patch.area_mm2.sum()
+    few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names)
+    few = replace(few, force_mn=setting.force_mn)
+    motion = middle.found.motion.copy()
+    motion[1:] *= few.reach_mm / setting.reach_mm
+    return few, solve(few, [band.value for band in bands], ratios, motion)

@@ -1,0 +1,211 @@
+"""What a load check means in the hand and under the body, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ...base.errors import SolveError
+from ...base.estimate import Estimate
+from ...base.text import figure
+from ..material.curves import CurveBand, StressCurve, layered_ratio
+from .contact import LoadResult, check_load
+from .half_space import plane_modulus, punch_force_mn
+from .load_case import ContactPatch, LoadCase, tissue_layer
+
+STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
+"""Give below which we call it so, and "soft" above; our own words, common practice, no source."""
+
+CUSHION_MM = 4.0
+"""Give that feels like a cushion: our choice, common practice, no source."""
+
+THUMB_N, THUMB_CM2 = 50.0, 2.0
+"""How a person tries a sample: a firm thumb; common practice, no source."""
+
+THUMB_MOST = 0.8
+"""Share of the thickness past which a thumb is not followed: there the fill is shut."""
+
+THUMB_LEAST_MM = 8.0
+"""Of a thinner pad a thumb, twice as wide, tells nothing; our choice."""
+
+_TIPS_PCT = 50.0
+"""Share of the patch below which the body is said to tip; an imprint bears all over. Our choice."""
+
+FLESH_MM, FLESH_KPA = 15.0, (30.0, 300.0)
+"""To show what flesh changes: 14 to 16 mm stay under a sit bone on a seat (simulation, PMC10267746, table 4); its
+stiffness is assumed, published values differ tenfold."""
+
+FOAM_KPA, FOAM_STRAIN = (3.0, 5.0), 0.40
+"""What common cushion foam bears at 40 % strain (CV40 of ISO 3386-1 is measured there); values common practice, no
+source."""
+
+
+def felt(
+    result: LoadResult, case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand | StressCurve]
+) -> tuple[str, ...]:
+    """Say what the person will feel, and what would change it.
+
+    Parameters
+    ----------
+    result : LoadResult
+    case : LoadCase
+    patch : ContactPatch
+    bands : sequence of CurveBand or StressCurve
+        As given to `check_load`.
+    """
+    curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
+    give = result.sinkage_mm
+    thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
+    what = (
+        f"Under {figure(result.force_n)} N"
+        if patch.press_direction is not None
+        else f"Under {_kpa(result.mean_pressure_kpa.value)} kPa all round"
+    )
+    word = feel_word(give.value) if result.bottoming_margin.value >= 0.0 else "down to the hard base in places"
+    said = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
+    if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
+        is_guessed = any(isinstance(band, CurveBand) and band.basis not in ("model", "measured") for band in bands)
+        said.append(
+            f"What is not known may make it anything from {feel_word(give.low)} to {feel_word(give.high)}"
+            f"{'; printed coupons narrow that' if is_guessed else ''}."
+        )
+    at = int(np.argmax([zone.share.value for zone in result.zones]))
+    main = curves[at]
+    said += [*_bottoming(result), *_tipping(result, patch)]
+    said += _zones(result, case, patch, curves)
+    said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
+    if give.value < STEPS_MM[0][0]:
+        said += _softer(main, give.value, thickness)
+    return tuple(said)
+
+
+def feel_word(give_mm: float) -> str:
+    """Return our word for a pad that gives so much."""
+    return next((word for limit, word in STEPS_MM if give_mm < limit), "soft")
+
+
+def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
+    """Return about how far a thumb (`THUMB_N` on `THUMB_CM2`) presses into a pad so thick, mm.
+
+    Notes
+    -----
+    A flat round punch on a half-space (F = 2 E* a d, with the secant modulus at the strain d / 2a), or the column
+    below it, whichever is stiffer: the pad around the thumb helps to carry, and so does the base. At most 80 % of the
+    thickness.
+    """
+    radius = float(np.sqrt(THUMB_CM2 * 100.0 / np.pi))
+    deep = np.linspace(0.0, THUMB_MOST * thickness_mm, 401)[1:]
+    strain = np.minimum(deep / (2.0 * radius), deep / thickness_mm)
+    wide = punch_force_mn(plane_modulus(1.0, curve.poisson), radius, 1.0) * curve.stress(strain) / strain * deep
+    column = curve.stress(deep / thickness_mm) * layered_ratio(curve) * THUMB_CM2 * 100.0
+    enough = np.maximum(wide, column) >= THUMB_N * 1000.0
+    return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
+
+
+def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: str) -> list[str]:
+    every = (band.high, band.value, band.low) if isinstance(band, CurveBand) else (band, band, band)
+    least, middle, most = (thumb_mm(curve, thickness) for curve in every)
+    if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
+        return []
+    deep = f"{_mm(middle)} mm" + ("" if _mm(least) == _mm(most) else f" ({_mm(least)} to {_mm(most)})")
+    if middle > 0.9 * THUMB_MOST * thickness:
+        deep = f"and presses it nearly shut ({_mm(least)} to {_mm(most)} of {thickness:.0f} mm)"
+    else:
+        deep = f"about {deep}"
+    return [
+        f'A thumb pressed hard on "{place}" ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in {deep}: far softer than '
+        "under the body, which spreads its load."
+    ]
+
+
+def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequence[StressCurve]) -> list[str]:
+    bearing = [zone for zone in result.zones if zone.share.value > 0.005]
+    if len(bearing) < 2:
+        return []
+    firm = max(bearing, key=lambda zone: zone.mean_pressure_kpa.value)
+    slack = min(bearing, key=lambda zone: zone.mean_pressure_kpa.value)
+    if firm.mean_pressure_kpa.value < 1.3 * slack.mean_pressure_kpa.value:
+        return ["No zone stands out: all bear about the same pressure."]
+    share, least = firm.share, slack.mean_pressure_kpa.value
+    said = (
+        f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * share.low:.0f} to '
+        f'{100 * share.high:.0f} % of the load, "{slack.name}" least, {_kpa(least)} kPa'
+    )
+    if case.tissue is not None:
+        return [f"{said}."]
+    if patch.press_direction is None:
+        return [f"{said}: if the body gave nothing. Flesh makes them more alike."]
+    at = next(number for number, zone in enumerate(result.zones) if zone is firm)
+    try:
+        fleshy = [
+            check_load(replace(case, tissue=tissue_layer(FLESH_MM, kpa)), patch, curves).zones[at] for kpa in FLESH_KPA
+        ]
+    except SolveError:  # a pad near its end: then only the rigid body's answer is known
+        return [f"{said}: if the body gave nothing. Flesh makes them more alike."]
+    pressure = " to ".join(dict.fromkeys(f"{zone.mean_pressure_kpa.value:.0f}" for zone in fleshy))
+    part = " to ".join(dict.fromkeys(f"{100 * zone.share.value:.0f}" for zone in fleshy))
+    return [
+        f'{said}: if the body gave nothing. With {FLESH_MM:.0f} mm of flesh between, "{firm.name}" bears {pressure} '
+        f"kPa and {part} %."
+    ]
+
+
+def _bottoming(result: LoadResult) -> list[str]:
+    margin = result.bottoming_margin
+    place = ", ".join(f"{value:.0f}" for value in result.margin_place_mm)
+    if margin.value < 0.0:
+        left = _mm(result.least_pad_left_mm.value)
+        return [
+            f"It bottoms out at ({place}) mm: there you feel the hard base. Of the pad {left} mm are left there. "
+            "Thicker or firmer there helps."
+        ]
+    if margin.low < 0.0:
+        return [f"If the material is as soft as it may be, you feel the hard base at ({place}) mm."]
+    return []
+
+
+def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
+    # What lies deeper than the body sinks, as a groove, does not bear in any case.
+    is_near = patch.gaps <= result.sinkage_mm.value
+    near = float(patch.area_mm2[is_near].sum())
+    share = 100.0 * float(patch.area_mm2[is_near & (result.pressure_kpa > 0.0)].sum()) / near
+    if near <= 0.5 * float(patch.area_mm2.sum()) or share >= _TIPS_PCT:
+        return []
+    return [
+        f"The load lies so near the edge that the body tips: only {share:.0f} % of the patch bears. "
+        "Check the load's point."
+    ]
+
+
+def _softer(curve: StressCurve, give: float, thickness: float) -> list[str]:
+    helps = "a softer filament, a sparser fill, fewer contours, a fill that bends instead of one that stretches"
+    if thickness < 2.5 * CUSHION_MM:
+        return [f"So thin a pad cannot feel like a cushion. What helps a little: {helps}, a thicker pad."]
+    times = CUSHION_MM / give
+    more = f"{times:.0f} times as much" if times < 100.0 else "more than 100 times as much"
+    said = [f"A cushion gives some {CUSHION_MM:.0f} mm, {more}. What helps: {helps}, a thicker pad."]
+    at_foam = float(curve.stress(np.array(FOAM_STRAIN)))
+    if at_foam > 2.0 * FOAM_KPA[1]:
+        takes = f"{at_foam:.0f}" if at_foam < 1000.0 else "more than 1000"
+        said.append(
+            f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
+            f"under {takes}: expect support that follows the shape, rather than softness."
+        )
+    return said
+
+
+def _kpa(value: float) -> str:
+    return f"{value:.0f}" if value >= 9.5 else f"{value:.1f}"
+
+
+def _mm(value: float) -> str:
+    if value < 0.01:
+        return "under 0.01"
+    return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
+
+
+def _between(give: Estimate) -> str:
+    low, high = _mm(give.low), _mm(give.high)
+    return "" if low == high else f" ({low} to {high})"

@@ -1,0 +1,242 @@
+"""What presses (a force, a grip), and the patch of the pad's body side that it presses on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.text import counted
+from ..material.curves import StressCurve
+
+GRAVITY = 9.80665
+"""Standard gravity, m/s2, by definition (3rd General Conference on Weights and Measures, 1901)."""
+
+TILTS = ("free", "held")
+
+
+@dataclass(frozen=True, eq=False)
+class Tissue:
+    """A layer of soft body between bone and pad, in series with the pad's columns.
+
+    Attributes
+    ----------
+    thickness_mm : float
+    curve : StressCurve
+        As it is squeezed on the spot, between bone and pad; taken as it is, without the stiffening of a wide layer.
+    """
+
+    thickness_mm: float
+    curve: StressCurve
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.thickness_mm) and self.thickness_mm > 0.0):
+            raise InputError(f"A tissue layer of {self.thickness_mm:g} mm is none.", hint="Leave it out, or give mm.")
+
+
+def tissue_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0) -> Tissue:
+    """Return a tissue layer with a modulus at small strain, linear or stiffening.
+
+    Parameters
+    ----------
+    thickness_mm, modulus_kpa : float
+    stiffening : float
+        0: linear; else b of stress = (E/b) (exp(b strain) - 1).
+
+    Notes
+    -----
+    The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, cited, not read). Padwright
+    holds no tissue modulus of its own: published values differ tenfold with the place and the
+    muscle's tension (cited, not read).
+    """
+    if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
+        raise InputError(f"Tissue of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")
+    strain = np.linspace(0.0, 0.9, 181 if stiffening else 2)
+    stress = modulus_kpa * (np.expm1(stiffening * strain) / stiffening if stiffening else strain)
+    return Tissue(thickness_mm, StressCurve(strain, stress, 0.9, 0.0))
+
+
+@dataclass(frozen=True, eq=False)
+class LoadCase:
+    """One way the body bears on the pad: a force along the press direction, or a mean pressure all around.
+
+    Attributes
+    ----------
+    force_n : float or None
+        Along the press direction; for a wrap-around part the total squeeze, pressure summed over the area.
+    mean_pressure_kpa : float or None
+        Over the whole patch, instead of the force.
+    point_mm : (3,) float or None
+        Where the force acts; None: the middle of the patch.
+    tilt : str
+        "free": the body turns until the moments about the load point balance; "held": it moves straight.
+    posture : str
+    tissue : Tissue or None
+    load_factor : float
+        The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
+
+    Raises
+    ------
+    InputError
+        When not exactly one of force and mean pressure is given, or a number is out of range.
+    """
+
+    force_n: float | None = None
+    mean_pressure_kpa: float | None = None
+    point_mm: Float | tuple[float, float, float] | None = None
+    tilt: str = "free"
+    posture: str = ""
+    tissue: Tissue | None = None
+    load_factor: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 1.0 <= self.load_factor <= 10.0:
+            raise InputError(f"A load known to a factor of {self.load_factor:g} makes no sense; give 1 to 10.")
+        if (self.force_n is None) == (self.mean_pressure_kpa is None):
+            raise InputError("A load case needs either a force or a mean pressure.", hint="Give one of the two.")
+        value, unit = (self.force_n, "N") if self.force_n is not None else (self.mean_pressure_kpa, "kPa")
+        if value is None or not (np.isfinite(value) and value > 0.0):
+            raise InputError(f"A load of {value} {unit} presses nothing.", hint="Give a number above 0.")
+        if self.tilt not in TILTS:
+            raise InputError(f'The tilt "{self.tilt}" is not known.', hint='Use "free" or "held".')
+        if self.point_mm is not None:
+            point = np.array(self.point_mm, dtype=np.float64)
+            if point.shape != (3,) or not np.isfinite(point).all():
+                raise InputError(f"The load's point must be three numbers; got {self.point_mm}.")
+            point.setflags(write=False)
+            object.__setattr__(self, "point_mm", point)
+
+
+def body_force_n(body_mass_kg: float, share: float) -> float:
+    """Return the force of a share of a body's weight, N."""
+    return body_mass_kg * share * GRAVITY
+
+
+@dataclass(frozen=True, eq=False)
+class ContactPatch:
+    """The part of the body side that the body touched, as points with the area and the pad each stands for.
+
+    Attributes
+    ----------
+    position : (n, 3) float, mm
+    area_mm2 : (n,) float
+        Projected along the press direction; for a wrap-around part the area of the surface.
+    thickness_mm : (n,) float
+        Of the pad below, along the press direction.
+    zone : (n,) int
+    press_direction : (3,) float or None
+        Unit vector from the body into the pad; None for a wrap-around part.
+    gap_mm : (n,) float
+        Between the body, where it first touches, and the pad, along the press direction: 0 where the pad is the
+        imprint, which is the body's shape under load; more over a groove or a rounded edge.
+    faces : (m, 3) int or None
+        Triangles between the points, where known: they tell separate contacts and outlines of zones.
+
+    Raises
+    ------
+    InputError
+        When arrays do not fit each other or hold impossible values.
+    """
+
+    position: Float
+    area_mm2: Float
+    thickness_mm: Float
+    zone: Int
+    press_direction: Float | None
+    gap_mm: Float | None = None
+    faces: Int | None = None
+
+    def __post_init__(self) -> None:
+        position = np.array(self.position, dtype=np.float64)
+        if position.ndim != 2 or position.shape[1] != 3 or len(position) == 0:
+            raise InputError(f"A contact patch needs points with shape (n, 3); got {position.shape}.")
+        count = len(position)
+        gap = np.zeros(count) if self.gap_mm is None else np.array(self.gap_mm, dtype=np.float64)
+        area = np.array(self.area_mm2, dtype=np.float64)
+        thickness = np.array(self.thickness_mm, dtype=np.float64)
+        zone = np.array(self.zone, dtype=np.int32)
+        for name, value in (("area_mm2", area), ("thickness_mm", thickness), ("gap_mm", gap), ("zone", zone)):
+            if value.shape != (count,):
+                raise InputError(f"{name} must have shape ({count},); got {value.shape}.")
+        if not (np.isfinite(position).all() and np.isfinite(area).all() and np.isfinite(thickness).all()):
+            raise InputError("The contact patch holds a value that is not a number.")
+        if (area < 0.0).any() or area.sum() <= 0.0:
+            raise InputError(f"The contact patch has an area of {area.sum():g} mm2, its least part {area.min():g}.")
+        if (thickness <= 0.0).any():
+            raise InputError(
+                f"The pad is {thickness.min():g} mm thick at {(thickness <= 0.0).sum()} of "
+                f"{counted(count, 'point')} of contact.",
+                hint="The contact patch must lie where there is a pad.",
+            )
+        if not np.isfinite(gap).all() or (gap < 0.0).any():
+            raise InputError(f"A gap of {gap.min():g} mm would press the pad before any load; gaps start from 0.")
+        if (zone < 0).any():
+            raise InputError(f"Zone {zone.min()} does not exist; they count from 0.")
+        if self.press_direction is not None:
+            press = np.array(self.press_direction, dtype=np.float64)
+            if press.shape != (3,) or not np.isfinite(press).all() or np.linalg.norm(press) == 0.0:
+                raise InputError(f"The press direction must be three numbers; got {self.press_direction}.")
+            object.__setattr__(self, "press_direction", press / np.linalg.norm(press))
+        for name, value in (
+            ("position", position), ("area_mm2", area), ("thickness_mm", thickness), ("zone", zone), ("gap_mm", gap)
+        ):  # fmt: skip
+            value.setflags(write=False)
+            object.__setattr__(self, name, value)
+
+    @property
+    def gaps(self) -> Float:
+        """The gap of every point, (n,), mm."""
+        assert self.gap_mm is not None  # set above
+        return self.gap_mm
+
+
+def patch_of(
+    mesh: TriMesh,
+    is_contact: Bool,
+    thickness: Float,
+    zone: Int,
+    press_direction: Float | None,
+    *,
+    gap_mm: Float | None = None,
+) -> tuple[ContactPatch, Int]:
+    """Return the contact patch of a mesh, and which vertex of the mesh each of its points is.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The pad, or its body side.
+    is_contact : (n,) bool
+    thickness : (n,) float, mm
+    zone : (n,) int
+    press_direction : (3,) float or None
+    gap_mm : (n,) float, optional
+        From the pad to the body's shape, of either sign: the patch counts it from where the body touches first.
+
+    Raises
+    ------
+    InputError
+        When no face lies wholly in the contact.
+
+    Notes
+    -----
+    Faces count whose three corners are in contact and which look towards the body; each corner takes a third of the
+    face's area, projected along the press direction.
+    """
+    press = None if press_direction is None else np.asarray(press_direction) / np.linalg.norm(press_direction)
+    area = mesh.face_areas if press is None else -mesh.face_areas * (mesh.face_normals @ press)
+    is_used = is_contact[mesh.faces].all(axis=1) & (area > 0.0)
+    if not is_used.any():
+        raise InputError("The contact patch holds no whole triangle of the pad's body side.")
+    faces = mesh.faces[is_used]
+    total = np.bincount(faces.ravel(), np.repeat(area[is_used] / 3.0, 3), len(mesh.vertices))
+    index = np.unique(faces)
+    number = np.zeros(len(mesh.vertices), dtype=np.int32)
+    number[index] = np.arange(len(index))
+    gap = None if gap_mm is None else np.asarray(gap_mm)[index] - np.asarray(gap_mm)[index].min()
+    patch = ContactPatch(
+        mesh.vertices[index], total[index], np.asarray(thickness)[index], np.asarray(zone)[index], press, gap,
+        number[faces],
+    )  # fmt: skip
+    return patch, np.asarray(index, dtype=np.int32)

@@ -1,0 +1,111 @@
+"""A load check in the words and rows of a panel: each number with low and high, and what bottoming means."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ...base.estimate import Estimate
+from .contact import LoadResult
+from .tuning import Tuning
+
+FAR, SOME, DOUBTFUL, OUT = "far", "some", "doubtful", "out"
+"""How near a pad is to its end: far from it, some give left, perhaps past it, past it."""
+
+_FAR_MARGIN = 0.5  # of its give left at the worst: our own choice
+
+
+@dataclass(frozen=True)
+class Row:
+    """One number.
+
+    Attributes
+    ----------
+    name : str
+        With its unit where `now` has none.
+    now : str
+    before : str
+        Before tuning; empty where there was none.
+    """
+
+    name: str
+    now: str
+    before: str = ""
+
+
+def span(each: Estimate, unit: str = "") -> str:
+    """Return an estimate as "48 (41 to 55) kPa": as many digits as tell low from high, no more than two behind 1."""
+    digits = 0 if abs(each.value) >= 9.5 else 1 if abs(each.value) >= 0.95 else 2
+    low, value, high = (f"{number:.{digits}f}" for number in (each.low, each.value, each.high))
+    said = value if low == high else f"{value} ({low} to {high})"
+    return f"{said} {unit}".rstrip()
+
+
+def percent(each: Estimate) -> str:
+    """Return a share as "48 (41 to 55) %"; nothing left is 0, however far past that it goes."""
+    low, value, high = (f"{100.0 * max(number, 0.0):.0f}" for number in (each.low, each.value, each.high))
+    return f"{value} %" if low == high else f"{value} ({low} to {high}) %"
+
+
+def load_rows(result: LoadResult) -> tuple[Row, ...]:
+    """Return what a load check found for the pad as a whole."""
+    return (
+        Row("Peak", span(result.peak_pressure_kpa, "kPa")),
+        Row("Mean", span(result.mean_pressure_kpa, "kPa")),
+        Row("Contact", span(result.contact_area_cm2, "cm2")),
+        Row("Sinks In", span(result.sinkage_mm, "mm")),
+        Row("Give Left", percent(result.bottoming_margin)),
+    )
+
+
+def zone_rows(result: LoadResult, tuning: Tuning | None = None) -> tuple[Row, ...]:
+    """Return the share of the load that each zone bears, and what it bore before tuning."""
+    before = {zone.name: zone.share_before for zone in tuning.zones} if tuning is not None else {}
+    rows = []
+    for zone in result.zones:
+        if zone.share.high > 0.0:
+            was = before.get(zone.name)
+            rows.append(Row(zone.name, percent(zone.share), "" if was is None else f"{100.0 * was:.0f} %"))
+    return tuple(rows)
+
+
+def tuning_rows(tuning: Tuning, relieved: tuple[str, ...] = ()) -> tuple[Row, ...]:
+    """Return before and after tuning side by side: values alone, since both rest on the same guesses.
+
+    Parameters
+    ----------
+    tuning : Tuning
+    relieved : tuple of str
+        Names of the zones whose share of the load is told.
+    """
+    if tuning.before is None:
+        return ()
+    rows = [
+        Row(name, _short(getattr(tuning.after, field).value), _short(getattr(tuning.before, field).value))
+        for name, field in (("Peak kPa", "peak_pressure_kpa"), ("Sinks In mm", "sinkage_mm"), ("Peak/Mean", "evenness"))
+    ]
+    for zone in tuning.zones:
+        if zone.name in relieved and zone.share_before is not None:
+            after, before = 100.0 * zone.share_after, 100.0 * zone.share_before
+            rows.append(Row(f"{zone.name} %", f"{after:.0f}", f"{before:.0f}"))
+    return tuple(rows)
+
+
+def _short(value: float) -> str:
+    return f"{value:.{0 if abs(value) >= 9.5 else 1 if abs(value) >= 0.95 else 2}f}"
+
+
+def bottoming(result: LoadResult) -> tuple[str, str]:
+    """Return how near the pad is to its end, one of `FAR`, `SOME`, `DOUBTFUL`, `OUT`, and what that means."""
+    margin = result.bottoming_margin
+    if margin.value < 0.0:
+        zone = min((zone for zone in result.zones if zone.share.value > 0.0), key=lambda z: z.bottoming_margin.value)
+        return OUT, (
+            f'It bottoms out in "{zone.name}": the hard base is felt. Make the pad thicker there, or the zone firmer.'
+        )
+    if margin.low < 0.0:
+        return DOUBTFUL, (
+            "It may bottom out, if the material is as soft as it may be. Print coupons to know, or make it firmer."
+        )
+    if margin.low < _FAR_MARGIN:
+        return SOME, f"At the worst place {100.0 * margin.value:.0f} % of the give is left."
+    return FAR, "Far from bottoming out."

@@ -1,0 +1,251 @@
+"""The pad as columns side by side, alone or in series with tissue, and a rigid body balanced on them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ...base.mesh import Bool, Float, Int
+from ..material.curves import StressCurve
+from .load_case import Tissue
+
+_FAR = 100.0
+"""Strain to which curves are carried on with their last slope where they are added in series."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Series:
+    """A pad curve and a tissue curve on one grid of stress; both are straight between its points."""
+
+    stress: Float
+    pad: Float
+    tissue: Float
+
+    @staticmethod
+    def of(pad: StressCurve, tissue: StressCurve, ratio: float) -> _Series:
+        knots = []
+        for curve, factor in ((pad, ratio), (tissue, 1.0)):
+            strain = np.append(curve.strain, _FAR)
+            stress = factor * np.append(curve.stress_kpa, curve.stress(np.array(_FAR)))
+            # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
+            stress = stress + 1e-6 * factor * curve.stress_kpa[-1] * strain
+            knots.append((strain, stress))
+        top = min(stress[-1] for _, stress in knots)
+        grid = np.unique(np.concatenate([stress for _, stress in knots]))
+        grid = grid[grid <= top]
+        return _Series(grid, *(np.interp(grid, stress, strain) for strain, stress in knots))
+
+    def solve(self, sinkage: Float, thickness: Float, tissue_mm: float) -> tuple[Float, Float, Float, Float]:
+        """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone."""
+        low = np.zeros(len(sinkage), dtype=np.intp)
+        high = np.full(len(sinkage), len(self.stress) - 1)
+        while (high - low > 1).any():
+            middle = (low + high) // 2
+            is_above = thickness * self.pad[middle] + tissue_mm * self.tissue[middle] <= sinkage
+            low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
+        step = np.diff(self.stress)[low]
+        width = thickness * np.diff(self.pad)[low] + tissue_mm * np.diff(self.tissue)[low]
+        start = thickness * self.pad[low] + tissue_mm * self.tissue[low]
+        share = (sinkage - start) / width
+        mean = 0.5 * (self.stress[1:] + self.stress[:-1])
+        pad_energy = np.append(0.0, np.cumsum(mean * np.diff(self.pad)))[low]
+        tissue_energy = np.append(0.0, np.cumsum(mean * np.diff(self.tissue)))[low]
+        stress = self.stress[low] + share * step
+        energy = thickness * pad_energy + tissue_mm * tissue_energy
+        energy = energy + 0.5 * (self.stress[low] + stress) * share * width
+        return stress, step / width, energy, self.pad[low] + share * np.diff(self.pad)[low]
+
+
+@dataclass(frozen=True, eq=False)
+class Columns:
+    """Columns of a thickness and a zone each.
+
+    Attributes
+    ----------
+    thickness : (n,) float, mm
+    zone : (n,) int
+        Fastest when sorted.
+    curves : sequence of StressCurve
+        One for each zone.
+    ratios : (k,) float
+        Factor on each curve's stress: what standing in a layer adds.
+    tissue : Tissue or None
+    """
+
+    thickness: Float
+    zone: Int
+    curves: Sequence[StressCurve]
+    ratios: Float
+    tissue: Tissue | None = None
+
+    @cached_property
+    def _members(self) -> list[Int | slice]:
+        numbers = range(len(self.curves))
+        if (np.diff(self.zone) >= 0).all():  # then plain slices do, which are much faster
+            ends = np.searchsorted(self.zone, np.arange(len(self.curves) + 1))
+            return [slice(int(ends[number]), int(ends[number + 1])) for number in numbers]
+        return [np.flatnonzero(self.zone == number) for number in numbers]
+
+    @cached_property
+    def _series(self) -> list[_Series]:
+        if self.tissue is None:
+            return []
+        pairs = zip(self.curves, self.ratios, strict=True)
+        return [_Series.of(curve, self.tissue.curve, float(ratio)) for curve, ratio in pairs]
+
+    def part(self, index: Int) -> Columns:
+        """Return some of the columns."""
+        return Columns(self.thickness[index], self.zone[index], self.curves, self.ratios, self.tissue)
+
+    def respond(self, sinkage: Float) -> tuple[Float, Float, Float, Float]:
+        """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column.
+
+        Parameters
+        ----------
+        sinkage : (n,) float, mm
+            How far the body (or the bone, with tissue) has come; nothing pulls where it is negative.
+        """
+        sinkage = np.maximum(sinkage, 0.0)
+        out = tuple(np.zeros(len(sinkage)) for _ in range(4))
+        for number, member in enumerate(self._members):
+            thickness = self.thickness[member]
+            if len(thickness) == 0:
+                continue
+            if self.tissue is not None:
+                found = self._series[number].solve(sinkage[member], thickness, self.tissue.thickness_mm)
+            else:
+                strain = sinkage[member] / thickness
+                stress, slope, energy = self.curves[number].response(strain)
+                ratio = self.ratios[number]
+                found = (ratio * stress, ratio * slope / thickness, ratio * energy * thickness, strain)
+            for array, value in zip(out, found, strict=True):
+                array[member] = value
+        stress, stiffness, energy, strain = out
+        return stress, np.where(sinkage > 0.0, stiffness, 0.0), energy, strain
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """Where the body came to rest.
+
+    Attributes
+    ----------
+    motion : (q,) float
+        Along the press direction, then what it turns (mm at the length the levers are given in).
+    is_balanced : bool
+    residual : float
+        Largest part of the load that is left unbalanced.
+    iterations : int
+    """
+
+    motion: Float
+    is_balanced: bool
+    residual: float
+    iterations: int
+
+
+def balance(
+    columns: Columns,
+    area: Float,
+    gap: Float,
+    lever: Float,
+    force: float,
+    start: Float,
+    *,
+    tolerance: float = 1e-9,
+    most: int = 100,
+) -> Balance:
+    """Find the rigid motion at which the columns carry the load.
+
+    Parameters
+    ----------
+    columns : Columns
+    area : (n,) float, mm2
+    gap : (n,) float, mm
+    lever : (n, q) float
+        What each column sinks by for each unit of motion; the first column is 1.
+    force : float, mN
+    start : (q,) float
+    tolerance : float
+        Of force, and of moments over the lever length.
+    most : int
+        Iterations.
+
+    Notes
+    -----
+    Least of energy stored minus work done, convex because stresses never fall. Newton's method in a trust region, at
+    first a fifth of the mean thickness wide, with steps shortened until the energy falls enough (Armijo's rule;
+    Nocedal & Wright 2006, Numerical Optimization, chapters 3 and 4).
+    """
+    motion = np.array(start, dtype=np.float64)
+    load = np.zeros(len(motion))
+    load[0] = force
+    radius = 0.2 * float(columns.thickness @ area / area.sum())
+    if columns.tissue is not None:
+        radius += 0.2 * columns.tissue.thickness_mm
+
+    def look(at: Float) -> tuple[float, Float, Float]:
+        stress, stiffness, energy, _ = columns.respond(lever @ at - gap)
+        stored = area * energy
+        return float(stored.sum() - load @ at), (area * stress) @ lever - load, area * stiffness
+
+    value, slope, weight = look(motion)
+    for iteration in range(most):
+        residual = float(np.abs(slope).max()) / force
+        if residual <= tolerance:
+            return Balance(motion, True, residual, iteration)
+        step = _newton_step(lever.T @ (weight[:, None] * lever), slope, radius)
+        descent = float(slope @ step)
+        share = 1.0
+        for _ in range(40):
+            tried = look(motion + share * step)
+            rounding = 1e-13 * (abs(value) + abs(float(load @ motion)))
+            if tried[0] <= value + 1e-4 * share * descent + rounding:
+                break
+            steeper = float(tried[1] @ step)
+            share *= float(np.clip(descent / (descent - steeper), 0.1, 0.5)) if steeper > 0.0 else 0.5
+        else:
+            return Balance(motion, residual <= 1e-6, residual, iteration)
+        length = float(np.linalg.norm(step))
+        radius = max(radius, 2.0 * length) if share == 1.0 else 2.0 * share * length
+        motion = motion + share * step
+        value, slope, weight = tried
+    residual = float(np.abs(slope).max()) / force
+    return Balance(motion, residual <= 1e-6, residual, most)
+
+
+def _newton_step(matrix: Float, slope: Float, radius: float) -> Float:
+    """Return the step to the least of the quadratic model no further away than the radius.
+
+    With eigenvectors the step for a shift t of the matrix is -sum v (v . slope) / (w + t); t is found by halving, so
+    that the step is as long as the radius.
+    """
+    stiff, vectors = np.linalg.eigh(matrix)
+    along = vectors.T @ slope
+    steep = float(np.linalg.norm(slope)) / radius
+    stiff = np.maximum(stiff, 1e-14 * max(float(stiff[-1]), steep))
+
+    def step(shift: float) -> Float:
+        return -along / (stiff + shift)
+
+    low, high = 0.0, steep
+    if float(np.linalg.norm(step(0.0))) <= radius:
+        high = 0.0
+    for _ in range(30 if high else 0):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if float(np.linalg.norm(step(middle))) > radius else (low, middle)
+    return np.asarray(vectors @ step(high))
+
+
+def is_inside(levers: Float, is_used: Bool) -> bool:
+    """Return whether the origin lies within the outline (convex hull) of the used points (n, 2)."""
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        hull = ConvexHull(levers[is_used])
+    except QhullError:  # all on one line
+        return False
+    return bool((hull.equations[:, -1] <= 1e-9 * np.abs(levers).max()).all())

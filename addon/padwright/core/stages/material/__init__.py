@@ -1,0 +1,1 @@
+"""What a filament and a fill give: stiffness, settings."""

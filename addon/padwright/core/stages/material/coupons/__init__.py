@@ -1,0 +1,1 @@
+"""Blocks to print and press, and what their readings say of the material."""

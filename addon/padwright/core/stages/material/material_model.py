@@ -1,0 +1,134 @@
+"""What the stiffness of a printed region rests on: four unknowns with their spread, guessed or calibrated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.estimate import Estimate
+from ...base.mesh import Float
+from .hardness import spread_factor
+
+UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
+"""Logarithms of four factors: of the solid's modulus; of the fill's stiffness law; of the strain at which the fill
+gives way; of the strain at which contours wrinkle. All are 0 where nothing is known better."""
+
+NINETY = 1.6448536269514722
+"""Standard deviations from the middle of a normal law to its 5th and 95th percentile."""
+
+_FILL_FACTOR = 1.25
+"""Law against own periodic finite elements within 15 %, printed walls thicker and thinner than asked: assumed."""
+
+_KNEE_FACTOR = 2.0
+_WRINKLE_FACTOR = 2.0
+"""No published value was found for printed flexible filament: assumed, from half to double."""
+
+
+OWN_SPREAD = 0.06
+"""Standard deviation of the logarithm by which one region differs in stiffness from the law fitted on others of the
+same material: uneven print, structure and fill share. Assumed, the same as between calibrated blocks."""
+
+OWN_UNFITTED = 0.08
+"""The same of the fill law where nothing was calibrated: its errors at two fill shares are only partly the same (the
+law lies within 15 % of our own finite elements, high at one share and low at another). Assumed."""
+
+OWN_OUTSIDE = 0.15
+"""The same of a fill outside the fill shares its law was checked at, or with cells wider than half the pad. Assumed."""
+
+
+class CalibrationLike(Protocol):
+    """What a card holds that was calibrated on printed blocks."""
+
+    @property
+    def unknowns(self) -> tuple[float, ...]: ...  # noqa: D102
+    @property
+    def covariance(self) -> tuple[float, ...]: ...  # noqa: D102
+
+
+class CardLike(Protocol):
+    """What is needed of a material card; a `calibration` (CalibrationLike) is taken where it has one."""
+
+    @property
+    def hardness(self) -> str: ...  # noqa: D102
+    @property
+    def modulus_mpa(self) -> float: ...  # noqa: D102
+    @property
+    def modulus_spread(self) -> float: ...  # noqa: D102
+    @property
+    def poisson(self) -> float: ...  # noqa: D102
+
+
+@dataclass(frozen=True, eq=False)
+class MaterialModel:
+    """The solid's modulus and the four unknowns with their covariance.
+
+    Attributes
+    ----------
+    modulus_kpa : float
+        Small-strain modulus of the solid, where the unknowns are 0.
+    poisson : float
+        Of the solid.
+    unknowns : (4,) float
+        Best values of `UNKNOWNS`.
+    covariance : (4, 4) float
+    basis : str
+        As in `estimate.BASES`.
+
+    Raises
+    ------
+    InputError
+        When a number is out of range or the covariance is none.
+    """
+
+    modulus_kpa: float
+    poisson: float
+    unknowns: Float = field(default_factory=lambda: np.zeros(len(UNKNOWNS)))
+    covariance: Float = field(default_factory=lambda: np.zeros((len(UNKNOWNS), len(UNKNOWNS))))
+    basis: str = "assumed"
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.modulus_kpa) and self.modulus_kpa > 0 and 0.0 <= self.poisson < 0.5):
+            raise InputError(f"A solid cannot have {self.modulus_kpa:g} kPa and a Poisson's ratio of {self.poisson:g}.")
+        unknowns = np.array(self.unknowns, dtype=np.float64)
+        covariance = np.array(self.covariance, dtype=np.float64)
+        size = len(UNKNOWNS)
+        if unknowns.shape != (size,) or covariance.shape != (size, size):
+            raise InputError(f"A material model has {size} unknowns; got {unknowns.shape} and {covariance.shape}.")
+        is_even = np.allclose(covariance, covariance.T, atol=1e-12)
+        if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-9:
+            raise InputError("The covariance of the material's unknowns is none: it is uneven or has a negative value.")
+        for name, value in (("unknowns", unknowns), ("covariance", covariance)):
+            value.setflags(write=False)
+            object.__setattr__(self, name, value)
+
+    @property
+    def solid(self) -> Estimate:
+        """Modulus of the solid as far as it is known, kPa."""
+        value = self.modulus_kpa * float(np.exp(self.unknowns[0]))
+        factor = float(np.exp(NINETY * np.sqrt(self.covariance[0, 0])))
+        return Estimate(value, value / factor, value * factor, self.basis)
+
+
+def model_from_card(card: CardLike) -> MaterialModel:
+    """Return what is known of a card's material.
+
+    A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
+    spread from hardness, basis "assumed": a published relation between hardness and modulus, four of which differ by up
+    to 3 times, says nothing published about this filament.
+
+    Raises
+    ------
+    InputError
+        When the card's hardness is unknown or the numbers of its calibration are no covariance.
+    """
+    modulus, size = card.modulus_mpa * 1000.0, len(UNKNOWNS)
+    found: CalibrationLike | None = getattr(card, "calibration", None)
+    if found is not None:
+        covariance = np.reshape(np.array(found.covariance), (size, size))
+        return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")
+    factors = (spread_factor(card.hardness, card.modulus_spread), _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)
+    spread = np.log(factors) / NINETY
+    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed")

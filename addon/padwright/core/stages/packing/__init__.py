@@ -1,0 +1,1 @@
+"""The files: 3MF, STL, settings, pictures; all or nothing."""

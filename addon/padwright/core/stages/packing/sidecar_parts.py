@@ -1,0 +1,230 @@
+"""What the settings document is made of: plain records that the stages fill."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from ...base.mesh import Float
+from ..printing.level_settings import RegionSettings
+from ..regions.bodies import Body, Mirror
+
+
+class CautionLike(Protocol):
+    """A caution of the family card or of a stage."""
+
+    @property
+    def code(self) -> str: ...  # noqa: D102
+    @property
+    def severity(self) -> str: ...  # noqa: D102
+    @property
+    def text(self) -> str: ...  # noqa: D102
+
+
+class ScaleLevelLike(Protocol):
+    """A firmness level as the family card names it."""
+
+    @property
+    def level(self) -> int: ...  # noqa: D102
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def target_modulus_kpa(self) -> float: ...  # noqa: D102
+    @property
+    def display_color(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """A file the part was made from.
+
+    Attributes
+    ----------
+    role : str
+        base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other.
+    file : str
+        Relative path; of an absolute path only the last step is kept, so that no user name travels along.
+    sha256 : str
+    size : int, optional
+        Bytes.
+    unit : str, optional
+        Unit the scan was read in.
+    triangles : int, optional
+    """
+
+    role: str
+    file: str
+    sha256: str
+    size: int | None = None
+    unit: str | None = None
+    triangles: int | None = None
+
+
+@dataclass(frozen=True)
+class ScaleRecord:
+    """How a scan's lengths were corrected.
+
+    Attributes
+    ----------
+    factor : float
+    plus_minus : float
+    coverage : str
+        k1, k2, limits or unknown.
+    method : str
+        check_lengths, as_base, file_unit or none.
+    lengths : tuple of (name, measured_mm, plus_minus_mm, in_scan_mm)
+    """
+
+    factor: float
+    plus_minus: float
+    coverage: str
+    method: str
+    lengths: tuple[tuple[str, float, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What made the part and from what.
+
+    Attributes
+    ----------
+    version : str
+        Of this tool.
+    created_utc : str
+        From `run_time_utc`.
+    inputs : tuple of InputFile
+    base_scale, impression_scale : ScaleRecord
+        The latter None where there is no impression scan.
+    alignment : mapping, optional
+        rms_mm, p95_mm, overlap.
+    random_seed : int, optional
+    """
+
+    version: str
+    created_utc: str
+    inputs: tuple[InputFile, ...]
+    base_scale: ScaleRecord
+    impression_scale: ScaleRecord | None = None
+    alignment: Mapping[str, float] | None = None
+    random_seed: int | None = None
+
+
+@dataclass(frozen=True)
+class PartRecord:
+    """Who the part is and how it lies.
+
+    Attributes
+    ----------
+    name, number, revision, family, description : str
+    press_direction : (3,) float or None
+        None for a wrap-around part.
+    to_bed : (4, 4) float, mm
+    origin : str
+        What the part frame is, in words.
+    mirror : Mirror, optional
+        Set when the part was mirrored.
+    volume_cm3 : float, optional
+        Of regions that overlap, the volume of their union; left out, it is the sum of the regions.
+    """
+
+    name: str
+    number: str
+    revision: str
+    press_direction: Float | None
+    to_bed: Float
+    family: str = ""
+    description: str = ""
+    origin: str = "axes and origin of the base scan, in mm after unit and scale"
+    mirror: Mirror | None = None
+    volume_cm3: float | None = None
+
+
+@dataclass(frozen=True)
+class MaterialRecord:
+    """The filament.
+
+    Attributes
+    ----------
+    id, name, symbol : str
+    hardness : str
+        As the trade says it: "85A" (Shore A), "45D" (Shore D).
+    density_g_cm3 : float, optional
+    modulus_kpa : mapping, optional
+        value, low, high, basis.
+    """
+
+    id: str
+    name: str
+    symbol: str = ""
+    hardness: str = ""
+    density_g_cm3: float | None = None
+    modulus_kpa: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A face that two regions share.
+
+    Attributes
+    ----------
+    first, second : str
+        Region ids.
+    area_cm2 : float
+    joint : str
+        coincident or overlap.
+    amount_mm : float
+        Overlap, mm.
+    """
+
+    first: str
+    second: str
+    area_cm2: float
+    joint: str = "coincident"
+    amount_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class SidecarParts:
+    """Everything the settings document is made of.
+
+    Attributes
+    ----------
+    part : PartRecord
+    bodies : sequence of Body
+        In the order of the 3MF components.
+    settings : mapping of region id to RegionSettings
+    levels : sequence of ScaleLevelLike
+    material : MaterialRecord
+    provenance : Provenance
+    cautions : sequence of CautionLike
+    stops_answered : mapping of caution code to text
+        How the person answered each caution of severity "stop" ("part.certified_gear = false").
+    contacts : sequence of Contact
+    predicted : mapping of region id to {name: estimate}
+    predicted_part : mapping
+    stl_sha256 : mapping of region id to SHA-256
+        For the regions that have an STL file.
+    wished : mapping of region id to float
+        The firmness level asked for, where the body's own is that of the region as printed.
+    is_tuned : bool
+        Whether the moduli were tuned to a load.
+    selection : mapping, optional
+        Set when these are some of a part's regions: of which part, which, and which are left out.
+    """
+
+    part: PartRecord
+    bodies: Sequence[Body]
+    settings: Mapping[str, RegionSettings]
+    levels: Sequence[ScaleLevelLike]
+    material: MaterialRecord
+    provenance: Provenance
+    cautions: Sequence[CautionLike] = ()
+    stops_answered: Mapping[str, str] = field(default_factory=dict)
+    contacts: Sequence[Contact] = ()
+    predicted: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    predicted_part: Mapping[str, Any] = field(default_factory=dict)
+    stl_sha256: Mapping[str, str] = field(default_factory=dict)
+    wished: Mapping[str, float] = field(default_factory=dict)
+    is_tuned: bool = False
+    selection: Mapping[str, Any] | None = None

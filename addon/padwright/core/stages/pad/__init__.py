@@ -1,0 +1,1 @@
+"""The pad between base and body."""

@@ -1,0 +1,360 @@
+"""Stage 5: one closed solid between base and body."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.errors import InputError, SolveError
+from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.progress import Progress, Steps
+from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
+from ...geometry.pad_length import pad_length
+from ...geometry.samples import Fineness, fineness, median_edge
+from .drawn_outline import outline_inside
+from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
+from .footprint_contact import ends_around_contact, missed_contact
+from .imprint_gap import imprint_gap
+from .pad_evidence import fit_evidence
+from .pad_grid import choose_grid, inner_points, to_grid_frame
+from .pad_settings import PadSettings, Reading
+from .pad_surface import BODY, RIM, extract_surface, vertex_sides
+from .pad_thickness import find_field, least_in, thin_note
+from .relief import carve, channel_note
+
+
+@dataclass(frozen=True)
+class Pad:
+    """The flexible part as one closed solid, with the evidence for its fit.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        Closed, part frame.
+    side : (n,) int8
+        1 body side, 2 base side, 0 rim, for each vertex.
+    thickness : (n,) float, mm
+        Length of pad under each vertex (`geometry.pad_length`).
+    press_direction : (3,) float or None
+        None for a wrap-around part.
+    volume_cm3, footprint_cm2 : float
+    least_thickness_mm : float
+        Least length of pad in its field: away from the rim, whose edges are rounded.
+    rim_thickness_mm : float or None
+        Least length of pad within the rim; None where no place of the rim has a column of its own.
+    greatest_thickness_mm : float
+    step_mm, averaging_mm : float
+        Grid step and kernel width the pad was made with.
+    base_gap_mm, body_gap_mm : (float, float, float) or None
+        From the base side to the base scan's own surface, and from the body side, less the cover, to the impression's:
+        5th percentile, median, 95th; outward is positive. Measured away from the rim, on the finished mesh.
+    base_noise_mm, base_noise_left_mm : float
+        Scatter of the base scan about the base side, and what averaging leaves of it.
+    body_change_mm : float
+        Change of the body side against the locally averaged scan, away from the rim, 95th percentile.
+    thickened_cm2 : float
+        Area where the clay was thinner than asked and the pad was made thicker.
+    left_out_cm3 : float
+        Volume of pieces that hang together with nothing and were left out.
+    is_through : (n,) bool
+        Body side with pad below it down to the base side: what can bear.
+    gap_mm : (n,) float
+        From the body side up to the imprint, less the cover, along the press direction; negative where the pad stands
+        into it, 0 off the body side and without an impression.
+    notes : tuple of str
+    """
+
+    mesh: TriMesh
+    side: NDArray[np.int8]
+    thickness: Float
+    press_direction: Float | None
+    volume_cm3: float
+    footprint_cm2: float
+    least_thickness_mm: float | None
+    rim_thickness_mm: float | None
+    greatest_thickness_mm: float
+    step_mm: float
+    averaging_mm: float
+    base_gap_mm: tuple[float, float, float] | None
+    body_gap_mm: tuple[float, float, float] | None
+    base_noise_mm: float
+    base_noise_left_mm: float
+    body_change_mm: float
+    thickened_cm2: float
+    left_out_cm3: float
+    is_through: Bool
+    gap_mm: Float
+    notes: tuple[str, ...] = field(default=())
+
+
+def build_pad(
+    base: TriMesh,
+    impression: TriMesh | None,
+    reading: Reading,
+    settings: PadSettings,
+    scanned: TriMesh | None = None,
+) -> Steps[Pad]:
+    """Build the pad between the base and the impression; both may be open and noisy.
+
+    Parameters
+    ----------
+    base, impression : TriMesh
+        Cleaned scans in the part frame, mm. Without an impression the settings must hold an envelope.
+    reading : Reading
+        Press direction, clay thickness and clay mask of the impression; `BaseOnly` where there is none.
+    settings : PadSettings
+    scanned : TriMesh, optional
+        The impression with the triangles it was scanned with, where `impression` was cut finer: how coarse it is.
+
+    Returns
+    -------
+    Pad
+
+    Raises
+    ------
+    InputError
+        When a setting makes no sense.
+    SolveError
+        When there is no clay thick enough.
+    SolidError
+        When no closed surface comes out.
+
+    Notes
+    -----
+    Both scans become signed-distance fields on one grid (`scan_field`); the pad is where the impression's field is
+    negative, the base's exceeds the gap, and the footprint holds. What coincides outside the clay is never
+    intersected, holes and open borders need no mending, and undercuts are as good as any other shape.
+    """
+    _check(settings, impression)
+    turn = to_grid_frame(reading.press_direction)
+    # Asked before they are turned: a scan that was read knows its open borders.
+    borders = [scan.boundary_edges for scan in (base, impression) if scan is not None]
+    base = base.transformed(turn)
+    impression = None if impression is None else impression.transformed(turn)
+    reliefs = [relief.moved(turn) for relief in settings.reliefs]
+    grid, width = choose_grid(impression, base, reading, settings, turn)
+    yield Progress(0.05, "measuring the base")
+    base_field = scan_field(base, grid, width)
+    yield Progress(0.3, "measuring the body side")
+    # Without a body everything is under it, down to the grid's floor.
+    body_field = _everywhere_under(grid) if impression is None else scan_field(impression, grid, width)
+    yield Progress(0.55, "finding the outline")
+    below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
+    covered = above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
+    is_press = reading.press_direction is not None
+    inner = inner_points(impression, reading, grid)
+    footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
+    if settings.outline is None and settings.envelope is None and impression is not None:
+        footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
+    missed = None
+    if settings.outline is None and settings.envelope is None and impression is not None:
+        missed = missed_contact(footprint, grid, impression, reading.is_contact, settings)
+    uncut = _thickened(above, below, footprint, grid, settings, is_press)
+    above, inside = carve(
+        uncut,
+        below,
+        footprint.inside,
+        grid,
+        reliefs,
+        is_press=is_press,
+        rim_radius=settings.rim_radius_mm,
+        is_envelope=settings.envelope is not None,
+    )
+    outside = -inside
+    cut = channel_note(uncut, above, below, outside, grid.step, is_press=is_press) if reliefs else None
+    solid = np.maximum(
+        rounded_max(above, outside, settings.rim_radius_mm, grid.step),
+        rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
+    )
+    solid, left_out = _only_one_piece(solid, grid, inner)
+    solid = _closed_at_border(solid, grid)
+    yield Progress(0.7, "making the surface")
+    mesh, crumbs = extract_surface(solid, grid)
+    if reliefs:
+        _refuse_if_cut_in_two(mesh.volume / 1000.0, (left_out + crumbs) / 1000.0)
+    yield Progress(0.9, "measuring the pad")
+    side = vertex_sides(mesh, grid, above, below, outside)
+    if settings.envelope is not None:
+        side = _with_envelope_top(mesh, side, is_press)
+    found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
+    thickness = found.length_mm
+    is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
+    pad = Pad(
+        mesh=mesh.transformed(turn.T),
+        side=side,
+        thickness=thickness,
+        is_through=found.is_through,
+        gap_mm=imprint_gap(covered, grid, mesh.vertices, (side == BODY) & (impression is not None), is_press),
+        press_direction=reading.press_direction,
+        volume_cm3=mesh.volume / 1000.0,
+        footprint_cm2=footprint.area_mm2 / 100.0,
+        least_thickness_mm=least_in(thickness, is_field),
+        rim_thickness_mm=least_in(thickness, found.is_through & ~is_field),
+        greatest_thickness_mm=float(thickness[found.is_through].max(initial=0.0)),
+        step_mm=grid.step,
+        averaging_mm=width,
+        thickened_cm2=footprint.filled_mm2 / 100.0,
+        left_out_cm3=(left_out + crumbs) / 1000.0,
+        **fit_evidence(mesh, side, settings, base, impression, borders, base_field, body_field, grid, width, inside),
+    )
+    thin = thin_note(pad.mesh, thickness, is_field, settings, pad.press_direction)
+    coarse = {
+        name: fineness(scan, *grid.bounds)
+        for name, scan in (
+            ("base scan", base),
+            ("impression scan", impression if scanned is None else scanned.transformed(turn)),
+        )
+        # Up to two widths the averaging closes the gap between scan points.
+        if scan is not None and median_edge(scan) > 2.0 * width
+    }
+    yield Progress(1.0, "pad done")
+    return replace(pad, notes=_notes_on(pad, coarse, (footprint.note, missed, cut, thin)))
+
+
+def _everywhere_under(grid: Grid) -> Field:
+    return np.full(grid.shape, np.float32(-np.linalg.norm(np.array(grid.shape) * grid.step)))
+
+
+def _with_envelope_top(mesh: TriMesh, side: NDArray[np.int8], is_press: bool) -> NDArray[np.int8]:
+    """Count what the envelope itself shows to the body as body side: all of it, or what faces up."""
+    is_top = (side == RIM) & ((mesh.vertex_normals[:, 2] > 0.5) if is_press else np.ones(len(side), dtype=bool))
+    return np.where(is_top, np.int8(BODY), side)
+
+
+def _check(settings: PadSettings, impression: TriMesh | None) -> None:
+    if impression is None and settings.envelope is None:
+        raise InputError(
+            "There is neither an impression nor an envelope, so the pad has no body side.",
+            hint="Give [impression] scan, or [pad] envelope.",
+        )
+    for name in ("fit_gap_mm", "cover_mm", "rim_radius_mm", "base_edge_radius_mm"):
+        if getattr(settings, name) < 0:
+            raise InputError(f"{name} is {getattr(settings, name):g}; it must not be negative.")
+    if settings.least_thickness_mm <= 0:
+        raise InputError(f"least_thickness_mm is {settings.least_thickness_mm:g}; it must be positive.")
+    if settings.rim_radius_mm + settings.base_edge_radius_mm > settings.least_thickness_mm:
+        raise InputError(
+            f"Rim radii of {settings.rim_radius_mm:g} and {settings.base_edge_radius_mm:g} mm do not fit a rim "
+            f"{settings.least_thickness_mm:g} mm thick.",
+            hint="Together they may be as large as the least thickness.",
+        )
+
+
+def _footprint(
+    above: Field,
+    below: Field,
+    grid: Grid,
+    base: TriMesh,
+    settings: PadSettings,
+    turn: Float,
+    reading: Reading,
+    inner: Int | None,
+) -> Footprint:
+    raw = np.maximum(above, below)
+    if settings.envelope is not None:
+        inside = -solid_field(settings.envelope.transformed(turn), grid)
+        return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
+    is_press = reading.press_direction is not None
+    piece = ndimage.binary_dilation(largest_piece(raw < 0.0, inner), iterations=2)
+    raw = np.where(piece, raw, np.maximum(raw, np.float32(grid.step)))
+    least = settings.least_thickness_mm
+    if settings.outline is not None:
+        inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press, above, below)
+        if not ((inside > 0.0) & (raw < 0.0)).any():
+            x, y, z = settings.outline.mean(axis=0)
+            raise InputError(
+                f"The footprint around ({x:.0f}, {y:.0f}, {z:.0f}) mm lies beside the clay: nothing is left.",
+                hint="Draw it over the clay; its points are in the numbers of the scan it lies on.",
+            )
+        return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
+    if is_press:
+        return press_footprint(raw, grid, least)
+    return wrap_footprint(raw, grid, base, settings.fit_gap_mm, least)
+
+
+def _thickened(
+    above: Field, below: Field, footprint: Footprint, grid: Grid, settings: PadSettings, is_press: bool
+) -> Field:
+    """Return the body field lowered where the clay over the footprint is thinner than asked."""
+    if settings.envelope is not None:
+        return above
+    # Between grid points surfaces run a little otherwise than straight: a seventh of a step is over what that takes.
+    least = settings.least_thickness_mm + 0.15 * grid.step
+    least_layer = -below - np.float32(least)
+    if not is_press:
+        return np.asarray(np.minimum(above, np.maximum(least_layer, -footprint.inside)), dtype=np.float32)
+    lacking = least - column_thickness(np.maximum(above, below), grid.step)
+    is_thin = (lacking > 0.0) & (footprint.inside[:, :, 0] > 0.0)
+    if not is_thin.any():
+        return above
+    # The layer reaches its full height within the thin place and fades over two steps around it.
+    fade = ndimage.distance_transform_edt(~is_thin).astype(np.float32) * np.float32(grid.step)
+    return np.asarray(np.minimum(above, least_layer + fade[:, :, None]), dtype=np.float32)
+
+
+def _refuse_if_cut_in_two(volume_cm3: float, left_out_cm3: float) -> None:
+    """Refuse reliefs that part the pad: a twentieth of it is no crumb of noise (our choice)."""
+    if left_out_cm3 > 0.05 * (volume_cm3 + left_out_cm3):
+        raise SolveError(
+            f"The openings and channels cut the pad into pieces: {left_out_cm3:.1f} of "
+            f"{volume_cm3 + left_out_cm3:.1f} cm3 would hang together with nothing.",
+            hint="Make them smaller or shallower, or move them so that pad is left beside them.",
+        )
+
+
+def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> tuple[Field, float]:
+    """Return the field of the main piece alone, and the volume of the others, mm3."""
+    piece = largest_piece(solid < 0.0, inner)
+    others = (solid < 0.0) & ~piece
+    return np.where(others, np.float32(0.5 * grid.step), solid), float(others.sum()) * grid.step**3
+
+
+def _closed_at_border(solid: Field, grid: Grid) -> Field:
+    closed = solid.copy()
+    for axis in range(3):
+        for end in (0, -1):
+            face = np.moveaxis(closed, axis, 0)[end]
+            np.maximum(face, np.float32(0.5 * grid.step), out=face)
+    return closed
+
+
+def _notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
+    """Return the notes a person should read with the numbers, what changes the part first.
+
+    Parameters
+    ----------
+    pad : Pad
+    coarse : what a coarse scan is called -> how fine it is
+    told : what footprint, channels and `thin_note` have to say, if anything
+    """
+    notes = [note for note in told if note]
+    if pad.left_out_cm3 > 0.0005:
+        notes.append(
+            f"Pieces of {pad.left_out_cm3:.3g} cm3 in all hang together with nothing and were left out; the main body "
+            f"has {pad.volume_cm3:.1f} cm3."
+        )
+    if pad.thickened_cm2 > 0.05:
+        notes.append(
+            f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
+            "body presses deeper than it did in the clay."
+        )
+    for name, fine in coarse.items():
+        notes.append(
+            f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
+            f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
+            f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+        )
+    if pad.base_noise_mm < 0.005:
+        notes.append(
+            "From point to point the base scan scatters by less than 0.01 mm; noise in waves longer than "
+            f"{pad.averaging_mm:.1f} mm cannot be told from shape and stays on the pad's base side."
+        )
+    else:
+        notes.append(
+            f"The base scan scatters by {pad.base_noise_mm:.2f} mm; averaging leaves {pad.base_noise_left_mm:.2f} mm "
+            "of it on the pad's base side."
+        )
+    return tuple(notes)

@@ -1,0 +1,136 @@
+"""How well the pad fits: what the numbers of its evidence are and how they are found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypedDict
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...base.mesh import Bool, Float, Int, TriMesh
+from ...geometry.implicit import Field, Grid
+from ...geometry.query import NearestSurface
+from ...geometry.samples import smoothed_values
+from .pad_settings import PadSettings
+from .pad_surface import BASE, BODY
+
+_MOST_ASKED = 4000
+"""So many places tell a 5th percentile to a third of a percent."""
+
+
+class FitEvidence(TypedDict):
+    """The pad's numbers of that name, see `pad.Pad`."""
+
+    base_gap_mm: tuple[float, float, float] | None
+    body_gap_mm: tuple[float, float, float] | None
+    base_noise_mm: float
+    base_noise_left_mm: float
+    body_change_mm: float
+
+
+def fit_evidence(
+    mesh: TriMesh,
+    side: NDArray[np.int8],
+    settings: PadSettings,
+    base: TriMesh,
+    impression: TriMesh | None,
+    borders: Sequence[Int],
+    base_field: Field,
+    body_field: Field,
+    grid: Grid,
+    width: float,
+    inside: Field,
+) -> FitEvidence:
+    """Return how the pad fits both scans, how they scatter about it, and how far its body side moved from its scan.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The pad; it and both scans are in the grid's frame.
+    side : (n,) int8
+    base, impression : TriMesh
+    borders : sequence of (k, 2) int
+        Open edges of the base and, where there is one, of the impression.
+    base_field, body_field, inside : (nx, ny, nz) float32, mm
+        Distances to both surfaces, and inside the outline.
+    width : float, mm
+        The averaging kernel's.
+    """
+    # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
+    base_value, is_used = _residuals(base, base_field, grid, width, inside)
+    noise = 1.4826 * float(np.median(np.abs(base_value[is_used]))) if is_used.any() else 0.0
+    area = float(np.median(base.vertex_areas[is_used])) if is_used.any() else 0.0
+    # A vertex pulls the mean after it by its own weight w, the kernel's peak times its area: off the mean it shows
+    # 1 - 2 w + (what averaging leaves) of its variance.
+    own = area / (2.0 * np.pi * width**2)
+    noise /= float(np.sqrt(max(1.0 - 2.0 * own + 1.69 * 0.5 * own, 0.1)))
+    # Averaging n = 4 pi width^2 / (area a vertex) independent values leaves 1/sqrt(n) (variance of a Gaussian mean);
+    # the noise of the normals adds to it: 1.3 times that is what a noisy plane shows (measured over six seeds).
+    left = 1.3 * noise * float(np.sqrt(area / (4.0 * np.pi * width**2)))
+    change = 0.0
+    if impression is not None:
+        body_value, is_used = _residuals(impression, body_field, grid, width, inside)
+        # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
+        mean = smoothed_values(impression, body_value, rounds=8)[is_used]
+        change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
+    # Where edges are rounded the pad leaves its scans on purpose; the kernel rounds what is sharper than itself.
+    deep = grid.sample(inside, mesh.vertices)
+    is_base = (side == BASE) & ((deep > settings.base_edge_radius_mm + width) | (settings.envelope is not None))
+    body_gap = None
+    if impression is not None:
+        # Where the pad was thickened, or a channel was cut, its body side is no longer the imprint.
+        off = np.abs(grid.sample(body_field, mesh.vertices) + settings.cover_mm)
+        is_body = (side == BODY) & (deep > settings.rim_radius_mm + width) & (off < 0.5 * grid.step)
+        body_gap = surface_gap(mesh.vertices[is_body], impression, borders[1], -settings.cover_mm)
+    return {
+        "base_gap_mm": surface_gap(mesh.vertices[is_base], base, borders[0], 0.0),
+        "body_gap_mm": body_gap,
+        "base_noise_mm": noise,
+        "base_noise_left_mm": left,
+        "body_change_mm": change,
+    }
+
+
+def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside: Field) -> tuple[Float, Bool]:
+    value = grid.sample(distance, mesh.vertices)
+    is_used = (grid.sample(inside, mesh.vertices) > 3.0 * width) & (np.abs(value) < 3.0 * width)
+    return np.where(is_used, value, 0.0), is_used
+
+
+def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tuple[float, float, float] | None:
+    """Return how far points lie outside a scan's own triangles, less `offset`: 5th percentile, median, 95th, mm.
+
+    Parameters
+    ----------
+    points : (q, 3) float, mm
+        Some thousand of them are asked, evenly over their order.
+    scan : TriMesh
+        May be open: a point whose nearest triangle has an open edge says nothing, for it may lie over a hole.
+    border : (k, 2) int
+        Its open edges.
+
+    Returns
+    -------
+    tuple or None
+        None where no point says anything.
+    """
+    points = points[:: max(1, len(points) // _MOST_ASKED)]
+    if len(points) == 0:
+        return None
+    reach = 0.1 * float(np.linalg.norm(np.ptp(points, axis=0))) + 1.0
+    low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
+    is_near = ((scan.triangles.max(axis=1) >= low) & (scan.triangles.min(axis=1) <= high)).all(axis=1)
+    if not is_near.any():
+        return None
+    part = TriMesh(scan.vertices, scan.faces[is_near])
+    found = NearestSurface(part).find(points)
+    is_open = np.zeros(len(scan.vertices), dtype=bool)
+    is_open[border.ravel()] = True
+    is_known = is_open[part.faces[found.face]].sum(axis=1) < 2
+    outward = np.einsum("ij,ij->i", points - found.point, part.face_normals[found.face])
+    gap = (np.sign(outward) * found.distance - offset)[is_known]
+    if len(gap) == 0:
+        return None
+    low, middle, high = np.percentile(gap, (5.0, 50.0, 95.0))
+    return float(low), float(middle), float(high)

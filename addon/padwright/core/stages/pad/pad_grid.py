@@ -1,0 +1,94 @@
+"""The grid a pad is made on: its frame, its extent, and how fine it is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...base.errors import SolveError
+from ...base.mesh import Float, Int, TriMesh
+from ...base.text import counted
+from ...geometry.implicit import Grid
+from ...geometry.samples import median_edge, smoothed_normals
+from .pad_settings import PadSettings, Reading
+
+_FINEST = 200.0
+"""Widths along the part's diagonal: keeps the grid near two million points."""
+_COARSEST = 50.0
+_MOST_WIDTH_MM = 2.0
+"""However coarse a scan is, the pad is made to a fiftieth of its own size and to 2 mm (our choice)."""
+
+
+def averaging_width(spacing_mm: float, diagonal_mm: float) -> float:
+    """Return the averaging kernel's width, mm, for scans with edges of `spacing_mm` and a part of `diagonal_mm`.
+
+    Wider than the scan's spacing, so that noise is averaged over several points, but never so wide that the fineness
+    of the scan sets the accuracy of the pad: triangles longer than that are sampled within (`surface_samples`).
+    """
+    finest = diagonal_mm / _FINEST
+    coarsest = max(finest, min(_MOST_WIDTH_MM, diagonal_mm / _COARSEST))
+    return min(max(1.2 * spacing_mm, finest), coarsest)
+
+
+def averaging_width_of(scan: TriMesh) -> float:
+    """Return the kernel's width, mm, that a scan by itself asks for; its bounds stand for the part's."""
+    return averaging_width(median_edge(scan), float(np.linalg.norm(np.ptp(scan.bounds, axis=0))))
+
+
+def to_grid_frame(press_direction: Float | None) -> Float:
+    """Return the 4x4 rotation that turns the press direction to -z."""
+    turn = np.eye(4)
+    if press_direction is None:
+        return turn
+    up = -np.asarray(press_direction, dtype=np.float64)
+    # The axis least along the press direction gives a well-conditioned frame.
+    side = np.cross(np.eye(3)[np.argmin(np.abs(up))], up)
+    side /= np.linalg.norm(side)
+    turn[:3, :3] = np.stack([side, np.cross(up, side), up])
+    return turn
+
+
+def choose_grid(
+    impression: TriMesh | None, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
+) -> tuple[Grid, float]:
+    """Return the grid that holds the clay, or the envelope, and the width of the averaging kernel, mm."""
+    if settings.envelope is not None:
+        box = settings.envelope.transformed(turn).vertices
+    else:
+        assert impression is not None
+        box = _clay_box(impression, reading)
+    low, high = box.min(axis=0), box.max(axis=0)
+    spacing = max(median_edge(scan) for scan in (base, impression) if scan is not None)
+    width = averaging_width(spacing, float(np.linalg.norm(high - low)))
+    step = 0.75 * width
+    if settings.resolution_mm is not None:
+        step = settings.resolution_mm
+        width = max(width, step / 0.75)
+    margin = 4.0 * step + settings.fit_gap_mm
+    return Grid.around(low - margin, high + margin, step), width
+
+
+def _clay_box(impression: TriMesh, reading: Reading) -> Float:
+    """Return the clay's points and their feet on the base, (n, 3)."""
+    clay = impression.vertices[reading.is_clay]
+    if len(clay) < 10:
+        raise SolveError(
+            f"Only {counted(len(clay), 'scan point lies', 'scan points lie')} on clay.",
+            hint="Check the alignment and the impression scan.",
+        )
+    return np.concatenate([clay, below_clay(impression, reading, 1.0)])
+
+
+def below_clay(impression: TriMesh, reading: Reading, share: float) -> Float:
+    """Return the points under the clay's surface by a share of its thickness, (n, 3)."""
+    lift = np.array([0.0, 0.0, 1.0])
+    if reading.press_direction is None:
+        lift = smoothed_normals(impression)[reading.is_clay]
+    return impression.vertices[reading.is_clay] - share * reading.thickness[reading.is_clay][:, None] * lift
+
+
+def inner_points(impression: TriMesh | None, reading: Reading, grid: Grid) -> Int | None:
+    """Return the grid indices half way through the clay, (k, 3): they tell the clay from anything else."""
+    if impression is None:
+        return None
+    index = np.rint(grid.to_index(below_clay(impression, reading, 0.5)).T).astype(np.int32)
+    return index[((index >= 0) & (index < np.array(grid.shape))).all(axis=1)]

@@ -1,0 +1,145 @@
+"""Print settings of one region, complete and each with what it rests on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from ...base.errors import InputError
+from ..material.region_settings import BASES, RegionSettings, speed_under_flow
+
+__all__ = ["BASES", "RegionSettings", "settings_for_level"]
+
+
+class LevelLike(Protocol):
+    """One firmness level of a family card, with the settings assumed for it."""
+
+    @property
+    def level(self) -> int: ...
+    @property
+    def bead_width_mm(self) -> float: ...
+    @property
+    def layer_thickness_mm(self) -> float: ...
+    @property
+    def fill_structure(self) -> str: ...
+    @property
+    def solid_share_pct(self) -> float: ...
+    @property
+    def contour_count(self) -> int: ...
+    @property
+    def body_side_layer_count(self) -> int: ...
+    @property
+    def base_side_layer_count(self) -> int: ...
+    @property
+    def max_speed_mm_s(self) -> float: ...
+
+
+class PrinterLike(Protocol):
+    """What the job says about the printer; None where it leaves the card's value."""
+
+    @property
+    def nozzle_mm(self) -> float: ...
+    @property
+    def bead_width_mm(self) -> float | None: ...
+    @property
+    def layer_thickness_mm(self) -> float | None: ...
+    @property
+    def max_speed_mm_s(self) -> float | None: ...
+
+
+class MaterialLike(Protocol):
+    """What a material card must hold for the settings."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def max_volume_flow_mm3_s(self) -> float: ...
+    @property
+    def nozzle_temperature_degc(self) -> float | None: ...
+    @property
+    def bed_temperature_degc(self) -> float | None: ...
+
+
+def settings_for_level(
+    level: float, levels: Sequence[LevelLike], printer: PrinterLike, material: MaterialLike
+) -> RegionSettings:
+    """Return the settings of a firmness level from the family card, marked "assumed".
+
+    A blend step (2.5) lies between two levels: widths, fill shares and speeds are interpolated straight, counts too and
+    then rounded (half goes up), the structure is that of the nearer level (of the softer at half) but never "solid" or
+    "none" between two levels. The speed is held under what the material's volume flow allows:
+    speed = flow / (bead width x layer thickness), the bead taken as a rectangle.
+
+    Parameters
+    ----------
+    level : float
+    levels : sequence of LevelLike
+        The card's levels, softest first.
+    printer : PrinterLike
+    material : MaterialLike
+
+    Raises
+    ------
+    InputError
+        When the level lies outside those of the card.
+    """
+    if not levels or not levels[0].level <= level <= levels[-1].level:
+        known = f"{levels[0].level} to {levels[-1].level}" if levels else "none"
+        raise InputError(f"Firmness level {level:g} is not on the family card ({known}).", hint="Choose one of those.")
+    below = max((each for each in levels if each.level <= level), key=lambda each: each.level)
+    above = min((each for each in levels if each.level >= level), key=lambda each: each.level)
+    share = 0.0 if above.level == below.level else (level - below.level) / (above.level - below.level)
+
+    def between(name: str) -> float:
+        low, high = float(getattr(below, name)), float(getattr(above, name))
+        return round(low + (high - low) * share, 4)
+
+    def counted(name: str) -> int:
+        return math.floor(between(name) + 0.5)
+
+    bead = printer.bead_width_mm or between("bead_width_mm")
+    layer = printer.layer_thickness_mm or between("layer_thickness_mm")
+    flow_speed = material.max_volume_flow_mm3_s / (bead * layer)
+    wished = min(between("max_speed_mm_s"), printer.max_speed_mm_s or math.inf)
+    speed = speed_under_flow(bead, layer, wished, material.max_volume_flow_mm3_s)
+    notes: tuple[str, ...] = ()
+    if flow_speed < wished:
+        notes = (
+            f"Level {level:g}: {speed:g} mm/s instead of {wished:g}, held back by the material's "
+            f"{material.max_volume_flow_mm3_s:g} mm3/s.",
+        )
+    result = RegionSettings(
+        material_id=material.id,
+        nozzle_diameter_mm=printer.nozzle_mm,
+        bead_width_mm=bead,
+        layer_thickness_mm=layer,
+        fill_structure=_structure(below, above, share),
+        solid_share_pct=between("solid_share_pct"),
+        contour_count=counted("contour_count"),
+        body_side_layer_count=counted("body_side_layer_count"),
+        base_side_layer_count=counted("base_side_layer_count"),
+        max_speed_mm_s=speed,
+        max_volume_flow_mm3_s=material.max_volume_flow_mm3_s,
+        nozzle_temperature_degC=material.nozzle_temperature_degc,
+        bed_temperature_degC=material.bed_temperature_degc,
+        notes=notes,
+    )
+    from_job = {"material_id", "nozzle_diameter_mm"}
+    from_job |= {"bead_width_mm"} if printer.bead_width_mm else set()
+    from_job |= {"layer_thickness_mm"} if printer.layer_thickness_mm else set()
+    from_job |= {"max_speed_mm_s"} if speed == printer.max_speed_mm_s else set()
+    basis = {name: "user" if name in from_job else "assumed" for name in result.as_json()}
+    return replace(result, basis=basis)
+
+
+def _structure(below: LevelLike, above: LevelLike, share: float) -> str:
+    """Return the structure between two levels; only a level itself is all solid or all empty."""
+    near, far = (below, above) if share <= 0.5 else (above, below)
+    if 0.0 < share < 1.0 and near.fill_structure in ("solid", "none") and far.fill_structure not in ("solid", "none"):
+        return far.fill_structure
+    if 0.0 < share < 1.0 and below.fill_structure != above.fill_structure and near.fill_structure in ("solid", "none"):
+        # From empty to full there is no lattice on the card to go by.
+        return "gyroid"
+    return near.fill_structure

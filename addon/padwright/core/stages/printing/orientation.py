@@ -1,0 +1,212 @@
+"""Which way up a part is printed: what stands, what fits the bed, and where supports would touch it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.mesh import Bool, Float, TriMesh
+from ...base.text import figure
+
+OVERHANG_DEG = 45.0
+"""Faces that lean out further from the upright than this need a support: common practice, no source."""
+
+_FOOT_MM = 1.0
+"""Points within so much of the lowest count as standing: a few first layers (common practice, no source)."""
+
+_ON_BED_MM = 0.3
+"""Faces wholly within so much of the bed are printed on it: about a first layer (common practice, no source)."""
+
+_SPOT_CM2 = 0.1
+"""Supported area below which a support does not matter: smaller than its own foot (our own choice)."""
+
+_MOST = 12
+_ALIKE_DEG = 10.0
+_ALIKE_SHARE = 1e-3  # of the hull's surface
+
+
+@dataclass(frozen=True, eq=False)
+class Orientation:
+    """One way to lay the part on the bed.
+
+    Attributes
+    ----------
+    turn : (3, 3) float
+        From the part frame to the bed's: its last row is the part's direction that points up.
+    name : str
+    size_mm : (3,) float
+        Of the part as it lies.
+    fits : bool
+    stands : bool
+        Whether the centre of mass lies above what rests on the bed, by itself or on supports.
+    support_cm2 : float
+        Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
+    body_support_cm2 : float
+        How much of that is the body side.
+    """
+
+    turn: Float
+    name: str
+    size_mm: Float
+    fits: bool
+    stands: bool
+    support_cm2: float
+    body_support_cm2: float
+
+    @property
+    def is_good(self) -> bool:
+        """Stands, fits, and keeps supports off the body side."""
+        return self.fits and self.stands and self.body_support_cm2 <= _SPOT_CM2
+
+
+def lying(up: Float) -> Float:
+    """Return the turn (3, 3) that brings a direction up; about the upright the axis it is least along stays level."""
+    up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    # Rounded, so that a tie between two axes does not fall to the last bit.
+    side = np.cross(np.eye(3)[int(np.argmin(np.round(np.abs(up), 6)))], up)
+    side /= np.linalg.norm(side)
+    return np.stack([side, np.cross(up, side), up])
+
+
+def choose_orientation(
+    mesh: TriMesh, is_body: Bool, bed_mm: Sequence[float], default: Float, default_name: str
+) -> tuple[Orientation, tuple[Orientation, ...]]:
+    """Return the way up to print a part, and all that were looked at, the default first.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The whole part, closed, mm.
+    is_body : (m,) bool
+        Faces of the body side.
+    bed_mm : sequence of 3 float
+    default : (3, 3) float
+        Kept when it stands, fits and needs no support on the body side.
+    default_name : str
+
+    Notes
+    -----
+    Looked at are the default, the default upside down and the largest faces of the convex hull (Qhull: Barber, Dobkin
+    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one, the largest first and of
+    those as large to a thousandth of the hull the one whose normal is least in x, then y, then z. No sum goes through a
+    library that shares it among threads: the last bits, and with them the choice between ways up that are nearly as
+    good, are the same for any number of threads. Without a good default the good one that needs least support, then
+    lies lowest, is taken; without any good one, one that fits and stands with least support on the body side; else the
+    default stays.
+    """
+    from scipy.spatial import ConvexHull
+
+    hull = ConvexHull(mesh.vertices)
+    corners = mesh.vertices[hull.vertices]
+    centre = _centre_of_mass(mesh)
+    normals = hull.equations[:, :3]
+    triangle = mesh.vertices[hull.simplices]
+    area = 0.5 * np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
+    turns = [(default_name, default), ("upside down", lying(-default[2]))]
+    for down in _directions(normals, area):
+        angle = float(np.degrees(np.arccos(np.clip(-down @ default[2], -1.0, 1.0))))
+        turns.append((f"tilted by {figure(angle) if angle < 0.95 else round(angle)} degrees", lying(-down)))
+    looked = []
+    for name, turn in turns:
+        turn, size, fits = _on_bed(turn, corners, bed_mm)
+        support, body, held = _support(mesh, is_body, turn[2])
+        looked.append(Orientation(turn, name, size, fits, _stands(corners, held, centre, turn), support, body))
+    first = looked[0]
+    if first.is_good:
+        return first, tuple(looked)
+
+    def rank(each: Orientation) -> tuple[float, ...]:
+        body = each.body_support_cm2 if each.body_support_cm2 > _SPOT_CM2 else 0.0
+        # Rounded, so that a tie does not fall to the last bit.
+        return (round(body, 1), round(each.support_cm2, 1), round(float(each.size_mm[2]), 1))
+
+    able = [each for each in looked if each.is_good] or [each for each in looked if each.fits and each.stands]
+    return min(able, key=rank, default=first), tuple(looked)
+
+
+def _directions(normals: Float, area: Float) -> list[Float]:
+    """Return the hull's largest facings, outward: alike ones gathered, at most twelve."""
+    # A flat face of the hull comes in triangles, in an order that hangs on the last bits: they are counted as one.
+    facing, face = np.unique(np.round(normals, 3) + 0.0, axis=0, return_inverse=True)
+    face = face.reshape(-1)
+    size = np.bincount(face, area)
+    middle = np.stack([np.bincount(face, area * normals[:, axis]) for axis in range(3)], axis=1)
+    found: list[tuple[float, tuple[float, ...], Float]] = []
+    left = np.ones(len(facing), dtype=bool)
+    unit = _ALIKE_SHARE * float(area.sum())
+    for index in np.lexsort((*facing.T[::-1], -np.round(size / unit))):
+        if not left[index]:
+            continue
+        alike = left & (along(facing, facing[index]) > np.cos(np.radians(_ALIKE_DEG)))
+        left &= ~alike
+        total = middle[alike].sum(axis=0)
+        total = total / np.sqrt((total**2).sum())
+        large = round(float(size[alike].sum()) / unit)
+        if large:  # no part stands on a sliver, and which way one faces is chance
+            found.append((-large, tuple(np.round(total, 3) + 0.0), total))
+    found.sort(key=lambda row: row[:2])
+    return [total for _, _, total in found[:_MOST]]
+
+
+def along(vectors: Float, direction: Float) -> Float:
+    """Return the products (n,) of vectors (n, 3) with one direction, each summed from x to z whatever the threads."""
+    return np.asarray(vectors[:, 0] * direction[0] + vectors[:, 1] * direction[1] + vectors[:, 2] * direction[2])
+
+
+def _turned(points: Float, turn: Float) -> Float:
+    return np.stack([along(points, row) for row in turn], axis=1)
+
+
+def _centre_of_mass(mesh: TriMesh) -> Float:
+    middle = mesh.bounds.mean(axis=0)
+    corner = mesh.triangles - middle
+    volume = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
+    return np.asarray(middle + (volume[:, None] * corner.sum(axis=1)).sum(axis=0) / 4.0 / volume.sum())
+
+
+def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float, Float, bool]:
+    """Return the turn about the upright with which the part fits the bed, the part's size so, and whether it does."""
+    flat = _turned(corners, turn)
+    height = float(np.ptp(flat[:, 2]))
+    best: tuple[float, Float, Float] | None = None
+    for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
+        cosine, sine = np.cos(angle), np.sin(angle)
+        about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+        size = np.append(np.ptp(_turned(flat, about)[:, :2], axis=0), height)
+        over = float((size - np.asarray(bed_mm)).max())
+        if over <= 0.0:
+            return about @ turn, size, True
+        if best is None or over < best[0] - 1e-9:
+            best = (over, about @ turn, size)
+    assert best is not None
+    return best[1], best[2], False
+
+
+def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
+    from scipy.spatial import ConvexHull, QhullError
+
+    placed = _turned(corners, turn)
+    foot = placed[placed[:, 2] < placed[:, 2].min() + _FOOT_MM, :2]
+    foot = np.concatenate([foot, _turned(held, turn)[:, :2]])
+    try:
+        outline = ConvexHull(foot)
+    except (QhullError, ValueError):  # all on one line or in one point: it would topple
+        return False
+    return bool((outline.equations[:, :2] @ (turn @ centre)[:2] + outline.equations[:, 2] <= 0.0).all())
+
+
+def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float, Float]:
+    """Return the area to be supported, how much of it is the body side, cm2 seen from above, and what holds the part.
+
+    The last are the middles (k, 3) of the supported faces off the body side: supports there hold the part too.
+    """
+    rise = along(mesh.face_normals, up)
+    leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
+    height = along(mesh.vertices, up)
+    # What lies on the bed needs none: its farthest corner is within a first layer or two.
+    leans = leans[height[mesh.faces[leans]].max(axis=1) > height.min() + _ON_BED_MM]
+    area = -mesh.face_areas[leans] * rise[leans] / 100.0
+    is_body = is_body[leans]
+    return float(area.sum()), float(area[is_body].sum()), mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)

@@ -1,0 +1,291 @@
+"""Stage 11: what the print takes (mass, filament, time, cost) and how the part lies on the bed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.estimate import Estimate
+from ...base.mesh import Bool, Float, TriMesh
+from ...base.text import placed
+from ..material.fill_geometry import bead_area_mm2, relative_density
+from ..material.region_settings import RegionSettings
+from .orientation import Orientation, choose_orientation, lying
+from .shell import shell_and_core
+
+WEIGHED = 0.05
+"""A weighed part lies within 5 % of the sum over shell and core (common practice, no source)."""
+
+TRAVEL = 0.5
+"""Travel, corners and cooling add up to half of the time of the beads alone (common practice, no source)."""
+
+
+class BodyLike(Protocol):
+    """A region as it is printed."""
+
+    @property
+    def id(self) -> str: ...  # noqa: D102
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def mesh(self) -> TriMesh: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class RegionPlan:
+    """What one region takes.
+
+    Attributes
+    ----------
+    id, name : str
+    shell_g, core_g : float
+        Contours and closed layers; fill.
+    filament_m : float
+    bead_area_mm2 : float
+        Of a bead with rounded sides.
+    speed_mm_s, flow_speed_mm_s : float
+        As set; at which the material's flow is used up.
+    time_h, flow_limit_h : float
+        At the speed set, and at the flow limit; neither holds travel or cooling.
+    """
+
+    id: str
+    name: str
+    shell_g: float
+    core_g: float
+    filament_m: float
+    bead_area_mm2: float
+    speed_mm_s: float
+    flow_speed_mm_s: float
+    time_h: float
+    flow_limit_h: float
+
+    @property
+    def mass_g(self) -> float:
+        """Shell and core."""
+        return self.shell_g + self.core_g
+
+
+@dataclass(frozen=True, eq=False)
+class PrintPlan:
+    """What the print takes and how the part lies.
+
+    Attributes
+    ----------
+    regions : tuple of RegionPlan
+    mass_g, filament_m, time_h : Estimate
+    flow_limit_h : float
+        Time at the flow limit: no print of this part in this material is faster.
+    cost : Estimate or None
+    orientation : Orientation
+    looked_at : tuple of Orientation
+    hollows : tuple of (volume in mm3, place)
+        Closed spaces inside the part, out of which no support can be taken.
+    least_wall_mm : float or None
+    notes : tuple of str
+    """
+
+    regions: tuple[RegionPlan, ...]
+    mass_g: Estimate
+    filament_m: Estimate
+    time_h: Estimate
+    flow_limit_h: float
+    cost: Estimate | None
+    orientation: Orientation
+    looked_at: tuple[Orientation, ...]
+    hollows: tuple[tuple[float, tuple[float, float, float]], ...]
+    least_wall_mm: float | None
+    notes: tuple[str, ...]
+
+
+def plan_region(
+    body: BodyLike, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
+) -> RegionPlan:
+    """Return what one region takes.
+
+    Notes
+    -----
+    Mass = density (V_shell + d V_core) with d the solid share of the fill; filament = plastic volume over the strand's
+    cross-section; time = plastic volume over flow, flow = speed times bead area. Contours reach inward by their number
+    times bead area over layer thickness: beads side by side overlap by what their round sides leave out.
+    """
+    bead = bead_area_mm2(settings.bead_width_mm, settings.layer_thickness_mm)
+    layer = settings.layer_thickness_mm
+    skins = (settings.body_side_layer_count + settings.base_side_layer_count) * layer
+    split = shell_and_core(body.mesh, up, settings.contour_count * bead / layer, skins)
+    share = relative_density(
+        settings.fill_structure, settings.solid_share_pct, settings.fill_cell_mm, settings.bead_width_mm, layer
+    )
+    plastic = split.shell_mm3 + share * split.core_mm3
+    gram = density_g_cm3 / 1000.0
+    flow = settings.max_volume_flow_mm3_s or settings.max_speed_mm_s * bead
+    speed = min(settings.max_speed_mm_s, flow / bead)
+    return RegionPlan(
+        body.id,
+        body.name,
+        gram * split.shell_mm3,
+        gram * share * split.core_mm3,
+        plastic / (np.pi * filament_diameter_mm**2 / 4.0) / 1000.0,
+        bead,
+        settings.max_speed_mm_s,
+        flow / bead,
+        plastic / (speed * bead) / 3600.0,
+        plastic / flow / 3600.0,
+    )
+
+
+def plan_print(
+    bodies: Sequence[BodyLike],
+    settings: Mapping[str, RegionSettings],
+    part: TriMesh,
+    *,
+    density_g_cm3: float,
+    bed_mm: Sequence[float],
+    press_direction: Float | None,
+    is_body_face: Bool | None = None,
+    least_wall_mm: float | None = None,
+    filament_diameter_mm: float = 1.75,
+    price_per_kg: float | None = None,
+) -> PrintPlan:
+    """Plan the print of a part.
+
+    Parameters
+    ----------
+    bodies : sequence of BodyLike
+        Regions in the part frame; touching, so that their volumes add up.
+    settings : mapping of region id to RegionSettings
+    part : TriMesh
+        The part as a whole, closed.
+    density_g_cm3 : float
+    bed_mm : sequence of 3 float
+    press_direction : (3,) float or None
+        The base side lies on the bed by default; without it the part stands as it was scanned.
+    is_body_face : (m,) bool, optional
+        Faces of `part` on the body side.
+    least_wall_mm : float, optional
+        Thinnest place of the part, held against two beads.
+    filament_diameter_mm : float
+    price_per_kg : float, optional
+
+    Raises
+    ------
+    InputError
+        When there is no region, or a density or diameter is not above 0.
+    """
+    if not bodies:
+        raise InputError("There is no region to plan.")
+    if density_g_cm3 <= 0.0 or filament_diameter_mm <= 0.0:
+        raise InputError(f"A filament of {density_g_cm3:g} g/cm3 and {filament_diameter_mm:g} mm is none.")
+    default = np.eye(3) if press_direction is None else lying(-np.asarray(press_direction, dtype=np.float64))
+    name = "as it was scanned" if press_direction is None else "base side down"
+    is_body = np.zeros(len(part.faces), dtype=bool) if is_body_face is None else is_body_face
+    best, looked = choose_orientation(part, is_body, bed_mm, default, name)
+    regions = tuple(
+        plan_region(body, settings[body.id], best.turn[2], density_g_cm3, filament_diameter_mm) for body in bodies
+    )
+    mass, filament = sum(each.mass_g for each in regions), sum(each.filament_m for each in regions)
+    time, limit = sum(each.time_h for each in regions), sum(each.flow_limit_h for each in regions)
+    hollows = _hollows(part)
+    weighed = Estimate(mass, mass * (1 - WEIGHED), mass * (1 + WEIGHED), "model", "without supports")
+    return PrintPlan(
+        regions,
+        weighed,
+        Estimate(filament, filament * (1 - WEIGHED), filament * (1 + WEIGHED), "model", "without supports"),
+        Estimate(
+            time, limit, time * (1 + TRAVEL), "model",
+            "Beads alone at the speed set. Low is a bound: the flow limit. High: travel and cooling add half.",
+        ),
+        limit,
+        None if price_per_kg is None else weighed.scaled(price_per_kg / 1000.0),
+        best,
+        looked,
+        hollows,
+        least_wall_mm,
+        _notes(
+            best, looked, hollows, least_wall_mm, [settings[body.id] for body in bodies], bed_mm,
+            press_direction is not None,
+        ),
+    )  # fmt: skip
+
+
+def _hollows(part: TriMesh) -> tuple[tuple[float, tuple[float, float, float]], ...]:
+    """Return volume and middle of every closed surface that is turned inward."""
+    from scipy import sparse
+    from scipy.sparse.csgraph import connected_components
+
+    edge, count = part.edges, len(part.vertices)
+    graph = sparse.coo_matrix((np.ones(len(edge), dtype=bool), (edge[:, 0], edge[:, 1])), (count, count))
+    _, piece = connected_components(graph, directed=False)
+    of_face = piece[part.faces[:, 0]]
+    found = []
+    for number in np.unique(of_face):
+        one = part.submesh(of_face == number)
+        if one.volume < 0.0:
+            x, y, z = one.bounds.mean(axis=0)
+            found.append((-one.volume, (float(x), float(y), float(z))))
+    return tuple(found)
+
+
+def _notes(
+    best: Orientation,
+    looked: Sequence[Orientation],
+    hollows: Sequence[tuple[float, tuple[float, float, float]]],
+    least_wall_mm: float | None,
+    settings: Sequence[RegionSettings],
+    bed_mm: Sequence[float],
+    is_pressed: bool,
+) -> tuple[str, ...]:
+    notes = []
+    first = looked[0]
+    if not best.fits:
+        size, bed = (" x ".join(f"{value:.0f}" for value in values) for values in (best.size_mm, bed_mm))
+        others = [each for each in looked if each.fits]
+        text = (
+            f"{best.name.capitalize()} the part is {size} mm and does not fit the bed of {bed} mm: it sticks out by "
+            f"{float((best.size_mm - np.asarray(bed_mm)).max()):.0f} mm. "
+        )
+        if others:
+            least = min(others, key=lambda each: (round(each.body_support_cm2, 1), round(each.support_cm2, 1)))
+            text += (
+                f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the "
+                f"body side{'' if least.stands else ' and without standing by itself'}. "
+            )
+        notes.append(text + "Better: a larger bed (printer.bed_mm) or a smaller footprint.")
+    if best is not first:
+        why = [] if first.fits else ["it does not fit the bed"]
+        why += [] if first.stands else ["it would rock"]
+        if first.body_support_cm2 > best.body_support_cm2:
+            why.append(f"{first.body_support_cm2:.1f} cm2 of the body side would need support")
+        notes.append(f"Print it {best.name}, not {first.name}: {', '.join(why) or 'it needs less support'}.")
+        if is_pressed and abs(float(best.turn[2] @ first.turn[2])) < 0.9:
+            notes.append(
+                "Layers then run along the press, not across it: contours and closed layers change places, and the "
+                "firmness figures no longer hold." + ("" if first.fits else " A larger bed keeps them.")
+            )
+    if not is_pressed:
+        notes.append(
+            "A part that wraps around its base is pressed along its layers in one place and across them in another; "
+            "the firmness figures take them to lie across everywhere."
+        )
+    if not best.stands:
+        notes.append("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
+    if best.body_support_cm2 > 0.1:
+        notes.append(
+            f"Supports would touch {best.body_support_cm2:.1f} cm2 of the body side and leave marks the body feels."
+        )
+    elif best.support_cm2 > 1.0:
+        notes.append(
+            f"{best.support_cm2:.0f} cm2 lean out by more than 45 degrees and need support, none on the body side."
+        )
+    for volume, place in hollows:
+        at = placed(place)
+        notes.append(f"A closed hollow of {volume / 1000.0:.2f} cm3 at {at} mm would trap its support.")
+    if least_wall_mm is not None:
+        two = 2.0 * max(each.bead_width_mm for each in settings)
+        if least_wall_mm < two:
+            notes.append(f"The thinnest place is {least_wall_mm:.1f} mm, less than two beads ({two:.1f} mm).")
+    return tuple(notes)

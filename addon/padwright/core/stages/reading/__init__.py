@@ -1,0 +1,1 @@
+"""What the body left in the clay."""

@@ -1,0 +1,239 @@
+"""Where the clay is, where the body pressed it, and how thick it was before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ...base.errors import ScanError
+from ...base.mesh import Bool, Float, TriMesh
+from ...geometry.fields import vertex_gradients
+from .patches import closed, fill_islands, grown, keep_large, opened
+
+_STEEP_COSINE = 0.7
+"""A clay wall leans outward by more than 45 degrees (common practice, no source)."""
+_LEAST_PIECE_SHARE = 0.05
+"""A piece under a twentieth of the largest is debris or a dent, not a patch (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """The clay's thickness before the body pressed it.
+
+    Attributes
+    ----------
+    thickness : (n,) float, mm
+        At every vertex.
+    typical_mm : float
+        The same number.
+    plus_minus_mm : float
+        Half the range that holds 95 % of the rim about the fitted surface, at least 5 %; 0 when measured.
+    basis : str
+        "measured" (the person laid it) or "assumed" (from the rim the body left alone).
+    rim_share : float
+        Share of the even clay's area that counts as rim.
+    rim_mm : float
+        What the rim says, also when the thickness was measured.
+    """
+
+    thickness: Float
+    typical_mm: float
+    plus_minus_mm: float
+    basis: str
+    rim_share: float
+    rim_mm: float
+
+
+def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -> Bool:
+    """Return where there is clay: farther than `least_clay` mm from the base, in pieces that matter.
+
+    Parameters
+    ----------
+    distance : (n,) float, mm
+        Lightly smoothed.
+    least_clay : float, mm
+    width : float, mm
+        Smoothing width, the length everything small is told by.
+
+    Raises
+    ------
+    ScanError
+        When there is none.
+    """
+    is_clay = distance > least_clay
+    # Debris and bare spots of 1 cm2 (at a width of 5 mm) are not what a pad is made of (common practice, no source).
+    is_clay = fill_islands(mesh, opened(mesh, is_clay, 0.4 * width), most_area=4.0 * width**2)
+    is_clay = keep_large(mesh, is_clay, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
+    if not is_clay.any():
+        raise ScanError(
+            f"No clay was found: no more than {np.percentile(distance, 99.0):.1f} mm lies between the two scans, "
+            f"and clay is what is more than {least_clay:.1f} mm off the base.",
+            hint="Check that the second scan is the one with clay (the two may be swapped), and that they are aligned.",
+        )
+    return is_clay
+
+
+def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, height: float) -> Bool:
+    """Return the clay's outer wall: near its edge and leaning steeply outward over it.
+
+    Parameters
+    ----------
+    normals : (n, 3) float
+        Smoothed unit normals of the impression.
+    inward : (n, 3) float
+        Local press direction.
+    height : float, mm
+        About how thick the clay is; the wall is sought within twice that of the edge.
+    """
+    edge = mesh.edges
+    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
+    rim = rim[~is_clay[rim]]
+    is_wall = np.zeros(len(is_clay), dtype=bool)
+    index = np.flatnonzero(is_clay)
+    is_wall[index] = np.einsum("ij,ij->i", normals[index], -inward[index]) < 0.1  # no body side: it looks away
+    if len(rim) == 0:
+        return is_wall
+    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=2.0 * height)
+    near = np.isfinite(gap)
+    index, toward = index[near], mesh.vertices[rim[nearest[near]]] - mesh.vertices[index[near]]
+    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
+    length = np.linalg.norm(toward, axis=1)
+    lean = np.einsum("ij,ij->i", normals[index], toward) / np.maximum(length, 1e-9)
+    # Right above the edge "toward" says little: what is steep there is wall.
+    steep = np.linalg.norm(np.cross(normals[index], inward[index]), axis=1) > _STEEP_COSINE
+    is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 0.1 * height))
+    return is_wall
+
+
+def find_drop(mesh: TriMesh, thickness: Float, inward: Float, is_clay: Bool, reach: float) -> Bool:
+    """Return where the clay runs out: within `reach` mm of its edge, and thinning towards it by more than 1 in 1.4.
+
+    Parameters
+    ----------
+    thickness : (n,) float, mm
+        Smoothed over the whole clay, wall included: it tells the wall's shoulder where noise hides it in the normals.
+    inward : (n, 3) float
+        Local press direction.
+    """
+    edge = mesh.edges
+    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
+    rim = rim[~is_clay[rim]]
+    is_drop = np.zeros(len(is_clay), dtype=bool)
+    index = np.flatnonzero(is_clay)
+    if len(rim) == 0:
+        return is_drop
+    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=reach)
+    near = np.isfinite(gap)
+    index, nearest = index[near], nearest[near]
+    toward = mesh.vertices[rim[nearest]] - mesh.vertices[index]
+    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
+    toward /= np.maximum(np.linalg.norm(toward, axis=1, keepdims=True), 1e-9)
+    slope = vertex_gradients(mesh, thickness)[index]
+    # A gradient along a steep surface is short; along the plane across the press direction it is what the body sees.
+    facing = np.abs(np.einsum("ij,ij->i", mesh.vertex_normals[index], inward[index]))
+    down = -np.einsum("ij,ij->i", slope, toward) / np.maximum(facing, 0.3)
+    is_drop[index] = down > _STEEP_COSINE
+    return is_drop
+
+
+def undisturbed_clay(
+    positions: Float, areas: Float, thickness: Float, is_plain: Bool, measured: float | None
+) -> Undisturbed:
+    """Return the thickness the clay had before it was pressed.
+
+    Parameters
+    ----------
+    positions : (n, 3) float, mm
+    areas : (n,) float, mm2
+    thickness : (n,) float, mm
+        Smoothed.
+    is_plain : (n,) bool
+        Clay that is no wall and about as thick as what is beside it.
+    measured : float or None, mm
+        What the person laid.
+
+    Notes
+    -----
+    Assumed: the clay splits into pressed and unpressed where the variance between the two groups is greatest
+    (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
+    1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is
+    found in the same way from the half of it that lies farther from the pressed clay. Clay squeezed up around the body
+    makes this too large rather than too small. A slab laid as a wedge is not recognised: its tilt is in the range.
+    """
+    index = np.flatnonzero(is_plain)
+    value, weight = thickness[index], areas[index]
+    typical, spread = _crowded(*_of(value > _split(value, weight), value, weight))
+    is_rim = np.abs(value - typical) <= max(3.0 * spread, 0.03 * typical)
+    is_pressed = value < typical - max(3.0 * spread, 0.1 * typical)
+    if is_pressed.any():
+        # Clay squeezed up beside the body stands too high; it dies away from it.
+        gap, _ = cKDTree(positions[index[is_pressed]]).query(positions[index[is_rim]])
+        far = gap >= _median(gap, weight[is_rim])
+        typical, spread = _crowded(value[is_rim][far], weight[is_rim][far])
+        is_rim = np.abs(value - typical) <= max(3.0 * spread, 0.03 * typical)
+    off = np.abs(value - typical)[is_rim]
+    # Clay squeezed up all along the rim cannot be seen: at least 5 % of the thickness (common practice, no source).
+    half = max(float(np.percentile(off, 95.0)), 0.05 * typical)
+    share = float(weight[is_rim].sum() / weight.sum())
+    if measured is not None:
+        return Undisturbed(np.full(len(thickness), float(measured)), float(measured), 0.0, "measured", share, typical)
+    return Undisturbed(np.full(len(thickness), typical), typical, half, "assumed", share, typical)
+
+
+def find_contact(
+    mesh: TriMesh, imprint_depth: Float, is_plain: Bool, is_clay: Bool, least_depth: float, width: float
+) -> Bool:
+    """Return the patch the body pressed: deeper than `least_depth` mm, no wall, smooth, its largest pieces.
+
+    Notes
+    -----
+    Opened and closed by 0.6 of the smoothing width: at 5 mm nothing narrower than 6 mm counts as the body
+    and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least
+    depth, up to the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
+    """
+    is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.6 * width)
+    is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))
+    is_contact = closed(mesh, is_contact, 0.6 * width, is_plain)
+    is_contact = fill_islands(mesh, is_contact, most_area=8.0 * width**2) & is_clay
+    return keep_large(mesh, is_contact, least_area=4.0 * width**2, least_share=_LEAST_PIECE_SHARE)
+
+
+def _split(value: Float, weight: Float) -> float:
+    """Return the threshold between the two groups of a weighted histogram (Otsu 1979)."""
+    count, border = np.histogram(value, bins=256, weights=weight)
+    middle = 0.5 * (border[1:] + border[:-1])
+    below = np.cumsum(count)
+    total = np.cumsum(count * middle)
+    above = below[-1] - below
+    usable = (below > 0) & (above > 0)
+    between = np.zeros(len(count))
+    low = total[usable] / below[usable]
+    high = (total[-1] - total[usable]) / above[usable]
+    between[usable] = below[usable] * above[usable] * (high - low) ** 2
+    best = np.flatnonzero(between >= between.max() * (1.0 - 1e-9))
+    return float(border[1:][best].mean())
+
+
+def _of(is_in: Bool, *arrays: Float) -> tuple[Float, ...]:
+    return tuple(array[is_in] for array in arrays)
+
+
+def _crowded(value: Float, weight: Float) -> tuple[float, float]:
+    """Return middle and standard deviation of the most crowded half: slopes at the sides don't pull it."""
+    order = np.argsort(value, kind="stable")
+    value, weight = value[order], weight[order]
+    total = np.cumsum(weight)
+    last = np.searchsorted(total, total - weight + 0.5 * total[-1])
+    first = np.flatnonzero(last < len(value))
+    best = first[np.argmin(value[last[first]] - value[first])]
+    half = slice(best, last[best] + 1)
+    length = float(value[last[best]] - value[best])
+    return _median(value[half], weight[half]), length / (2.0 * 0.6744897501960817)  # half a normal lies within 0.674 s
+
+
+def _median(value: Float, weight: Float) -> float:
+    order = np.argsort(value, kind="stable")
+    total = np.cumsum(weight[order])
+    return float(value[order[np.searchsorted(total, 0.5 * total[-1])]])

@@ -1,0 +1,251 @@
+"""Read what the body left in the clay: clay thickness, imprint depth, contact patch, load centres."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.mesh import Bool, Float, TriMesh
+from ...geometry.fields import vertex_gradients
+from .center_choice import CentreMark, choose_centres
+from .clay import BaseSurface, clay_thickness
+from .contact_patch import find_clay, find_contact, find_drop, find_wall, undisturbed_clay
+from .impression_notes import notes_on
+from .impression_reading import ImpressionReading
+from .load_centers import NORMAL_95, LoadCentre, find_load_centres
+from .patches import grown, keep_large, opened
+from .press import PressDirection, auto_direction, given_direction, held_press
+from .scan_noise import bare_noise
+from .smoothing import SurfaceSmoother
+from .symmetry import left_right, mid_planes_along
+
+SMOOTHING_MM = 5.0
+"""Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""
+
+
+def read_impression(
+    base: TriMesh,
+    impression: TriMesh,
+    *,
+    press_direction: Float | tuple[float, float, float] | str,
+    clay_thickness_mm: float | None = None,
+    load_center_spacing_mm: float | None = None,
+    smoothing_mm: float | None = None,
+    least_clay_mm: float | None = None,
+    contact_depth_mm: float = 2.0,
+    least_prominence_mm: float = 1.0,
+    centre_marks: Sequence[CentreMark] = (),
+    expected_centres: tuple[int, int] | None = None,
+    compare_sides: bool = True,
+    scanned_count: int | None = None,
+) -> ImpressionReading:
+    """Read the impression.
+
+    Parameters
+    ----------
+    base, impression : TriMesh
+        Cleaned and aligned, mm; both may be open.
+    press_direction : (3,) vector from the body into the part, "auto" or "inward"
+    clay_thickness_mm : float, optional
+        What was laid, if the person knows; else it is fitted over the rim and called assumed.
+    load_center_spacing_mm : float, optional
+        Measured by hand, to compare.
+    smoothing_mm : float, optional
+        Width at which the thickness is smoothed to find load centres; the default is 5 mm, less on small parts.
+    least_clay_mm : float, optional
+        What is farther from the base is clay. The default is four times the scatter of the two scans, between 0.3 and
+        1.5 mm (our choice).
+    contact_depth_mm : float
+        Imprint depth from which the body is said to have pressed.
+    least_prominence_mm : float
+        A load centre stands out at least this much, and at least five times the noise left after smoothing.
+    centre_marks : sequence of CentreMark
+        Which load centres are used or not, and their names.
+    expected_centres : (least, most), optional
+        How many load centres such a part has: of more that are found the strongest are used.
+    compare_sides : bool
+        Look for the base's mid-plane and compare the two sides.
+    scanned_count : int, optional
+        How many of the impression's vertices, the first ones, the scan has itself; the others were put between them
+        (`subdivided`) and say nothing of its noise. The default is all.
+
+    Raises
+    ------
+    InputError
+        When a parameter makes no sense.
+    ScanError
+        When there is no clay between the scans.
+    SolveError
+        When "auto" finds no one direction.
+    """
+    for name, value in (
+        ("clay_thickness_mm", clay_thickness_mm),
+        ("load_center_spacing_mm", load_center_spacing_mm),
+        ("smoothing_mm", smoothing_mm),
+        ("least_clay_mm", least_clay_mm),
+        ("contact_depth_mm", contact_depth_mm),
+        ("least_prominence_mm", least_prominence_mm),
+    ):
+        if value is not None and not (np.isfinite(value) and value > 0):
+            raise InputError(f"{name} is {value}; it must be a length above 0 mm.")
+    if isinstance(press_direction, str) and press_direction not in ("auto", "inward"):
+        raise InputError(
+            f'The press direction "{press_direction}" is not known.', hint='Give three numbers, "auto" or "inward".'
+        )
+
+    # A small part has small features: a twentieth of its size, where that is less (our choice).
+    width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
+    light = 0.4 * width
+    is_inward = isinstance(press_direction, str) and press_direction == "inward"
+    surface = BaseSurface(base, width, light if is_inward else 0.0)
+    smoother = SurfaceSmoother(impression)
+    foot = surface.under(impression.vertices)
+    distance, outward, has_foot = foot
+    settled_distance = smoother.smooth(distance, light, has_foot)
+    if least_clay_mm is None:
+        scatter = 1.4826 * float(np.median(np.abs(distance - settled_distance)))
+        least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
+    is_clay = find_clay(impression, settled_distance, least_clay_mm, width)
+    if is_inward:
+        press = PressDirection(None, 0.0, "inward")
+    elif isinstance(press_direction, str):
+        press = auto_direction(base, impression, is_clay, outward)
+    else:
+        press = PressDirection(given_direction(press_direction), 0.0, "given")
+        press = replace(press, off_deg=held_press(impression, is_clay, press.vector, outward))
+
+    clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
+    is_known = clay.is_over_base
+    near_thickness = smoother.smooth(clay.thickness, light, is_known)
+    normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
+    typical = float(np.median(near_thickness[is_clay]))
+    is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
+    whole = smoother.restricted(is_clay).smooth(clay.thickness, 0.6 * width, is_known)
+    is_wall |= find_drop(impression, whole, clay.inward, is_clay, 1.5 * typical)
+    # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
+    is_plain = opened(impression, is_clay & ~is_wall, light)
+    is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)
+    is_wall = is_clay & ~is_plain
+    # Smoothed within the clay's upper side, so that its edge does not pull the rim down.
+    upper = smoother.restricted(is_plain)
+    smooth = np.where(is_plain, upper.smooth_keeping_peaks(clay.thickness, width, is_known), near_thickness)
+    near_thickness = np.where(is_plain, upper.smooth(clay.thickness, light, is_known), near_thickness)
+    areas = impression.vertex_areas
+    # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
+    is_even = is_plain & (np.linalg.norm(vertex_gradients(impression, smooth), axis=1) < 0.25)
+    undisturbed = undisturbed_clay(
+        impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm
+    )
+    near_depth = undisturbed.thickness - near_thickness
+    is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
+    inside = is_contact if is_contact.any() else is_clay
+    # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
+    is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
+    scanned = inside[:scanned_count]
+    if not scanned.any():
+        scanned, scanned_count = inside, None
+    noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[:scanned_count][scanned]))
+    cell = float(areas[inside].sum()) / np.count_nonzero(scanned)
+    found = find_load_centres(
+        impression,
+        clay.thickness,
+        smooth,
+        undisturbed.thickness,
+        clay.inward,
+        is_contact,
+        is_known & is_plain,
+        width=width,
+        scan_noise=bare_noise(
+            impression, distance, ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing, width
+        ),
+        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, cell, width)),
+    )
+    choice = choose_centres(found, centre_marks, expected_centres, press.vector)
+    centres = choice.used
+    spacing, spacing_error = _spacing(centres, press.vector)
+    settled = smoother.smooth(impression.vertices, light)
+    depth = np.where(is_plain, undisturbed.thickness - smooth, 0.0)
+    sides = None
+    if compare_sides and press.vector is not None:
+        planes = mid_planes_along(base, press.vector, surface.foot)
+        both = [left_right(impression, depth, is_contact & is_plain, centres, plane, press.vector) for plane in planes]
+        # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
+        sides = min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
+    reading = ImpressionReading(
+        press_direction=press.vector,
+        press=press,
+        inward=clay.inward,
+        thickness=clay.thickness,
+        smooth_thickness=smooth,
+        imprint_depth=depth,
+        is_clay=is_clay,
+        is_wall=is_wall,
+        is_contact=is_contact,
+        is_over_base=clay.is_over_base,
+        undisturbed=undisturbed,
+        load_centres=centres,
+        other_load_centres=choice.others,
+        spacing_mm=spacing,
+        spacing_plus_minus_mm=spacing_error,
+        measured_spacing_mm=load_center_spacing_mm,
+        contact_area_cm2=patch_area(impression, settled, is_contact, press.vector) / 100.0,
+        clay_area_cm2=patch_area(impression, settled, is_clay, press.vector) / 100.0,
+        noise_mm=noise,
+        smoothing_mm=width,
+        left_right=sides,
+        notes=(),
+    )
+    return replace(reading, notes=(*choice.notes, *notes_on(reading)))
+
+
+def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:
+    """Return the area of a patch in mm2, with the scan's holes in it.
+
+    Parameters
+    ----------
+    settled : (n, 3) float, mm
+        The smoothed positions: noise makes a rough surface larger than it is.
+    direction : (3,) float or None
+        Project along it; None for the surface's own area.
+
+    Notes
+    -----
+    A face counts by the share of its corners in the patch. A hole whose border lies in the patch counts with the
+    vector area of its border, half the sum of the cross products along it.
+    """
+    share = is_in[mesh.faces].mean(axis=1)
+    corner = settled[mesh.faces]
+    cross = 0.5 * np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    edge = mesh.boundary_edges
+    edge = edge[is_in[edge].all(axis=1)]
+    middle = settled.mean(axis=0)
+    hole = 0.5 * np.cross(settled[edge[:, 1]] - middle, settled[edge[:, 0]] - middle)
+    if direction is not None:
+        return abs(float(share @ (cross @ direction)) + float((hole @ direction).sum()))
+    return float(share @ np.linalg.norm(cross, axis=1))
+
+
+def _noise_after(noise: float, cell: float, width: float) -> float:
+    """Return the noise left after smoothing: white noise, a value each `cell` mm2, averaged over 4 pi width^2."""
+    # Twicing raises the variance of a Gaussian smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
+    return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * width**2)))
+
+
+def _spacing(centres: tuple[LoadCentre, ...], direction: Float | None) -> tuple[float | None, float | None]:
+    if len(centres) < 2:
+        return None, None
+    first, second = centres[:2]
+    between = second.position_mm - first.position_mm
+    if direction is not None:
+        between = between - (between @ direction) * direction
+    length = float(np.linalg.norm(between))
+    axis = between / max(length, 1e-12)
+    variance = float(axis @ (first.covariance + second.covariance) @ axis)
+    return length, NORMAL_95 * float(np.sqrt(variance))
+
+
+def _unit(vectors: Float) -> Float:
+    return vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-12)

@@ -1,0 +1,135 @@
+"""Make the body side fair: finger marks, film wrinkles and scan noise off, load centres kept; or both sides alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ...base.errors import InputError
+from ...base.mesh import Float, TriMesh
+from .impression_reading import ImpressionReading
+from .smoothing import SurfaceSmoother
+from .symmetry import SidePlane, opposite
+
+
+@dataclass(frozen=True)
+class SettledImpression:
+    """An impression whose clay was moved along the press direction, and by how much.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        The same vertices in the same order, moved.
+    change : (n,) float, mm
+        What was added to the clay thickness.
+    largest_change_mm : float
+        Largest change of the smooth clay thickness inside the contact patch: how far the imprint's depth was altered.
+    load_centre_change_mm : float
+        The largest at a load centre.
+    notes : tuple of str
+    """
+
+    mesh: TriMesh
+    change: Float
+    largest_change_mm: float
+    load_centre_change_mm: float
+    notes: tuple[str, ...]
+
+
+def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: float) -> SettledImpression:
+    """Return the impression with its body side smoothed.
+
+    Parameters
+    ----------
+    impression : TriMesh
+        The one that was read.
+    reading : ImpressionReading
+    width_mm : float
+        Width of the smoothing; 0 changes nothing.
+
+    Raises
+    ------
+    InputError
+        When the width is negative.
+
+    Notes
+    -----
+    Clay thickness smoothed with its peaks kept (see `SurfaceSmoother`). What stands off by more than three spreads of
+    the scan noise is a wrinkle or a mark: it is left out and bridged from around, twice. Outside the contact patch,
+    where no body shape is to be kept, the width is doubled. Within three smoothing widths of a load centre nothing is
+    left out, so that a narrow one is not taken for a mark.
+    """
+    if not (np.isfinite(width_mm) and width_mm >= 0):
+        raise InputError(f"The smoothing width is {width_mm} mm; it must be 0 or more.")
+    count = len(impression.vertices)
+    if width_mm == 0:
+        return SettledImpression(impression, np.zeros(count), 0.0, 0.0, ())
+    smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
+    thickness = reading.thickness
+    kept = np.zeros(count, dtype=bool)
+    if reading.load_centres:
+        at = np.stack([centre.position_mm for centre in reading.load_centres])
+        kept = cKDTree(at).query(impression.vertices)[0] < 3.0 * max(width_mm, reading.smoothing_mm)
+    known = reading.is_over_base.copy()
+    for _ in range(2):
+        rough = smoother.smooth(thickness, 2.0 * width_mm, known, steps=2)
+        fine = smoother.smooth_keeping_peaks(thickness, width_mm, known)
+        off = np.abs(thickness - np.where(reading.is_contact, fine, rough))
+        known = reading.is_over_base & (kept | (off <= 3.0 * max(reading.noise_mm, 0.05)))
+    fine = smoother.smooth_keeping_peaks(thickness, width_mm, known)
+    rough = smoother.smooth_keeping_peaks(thickness, 2.0 * width_mm, known)
+    inside = smoother.smooth(reading.is_contact.astype(np.float64), width_mm)
+    target = inside * fine + (1.0 - inside) * rough
+    return _moved(impression, reading, target, target - reading.smooth_thickness, "Smoothing the body side")
+
+
+def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: SidePlane) -> SettledImpression:
+    """Return the impression with the clay of both sides made alike: each place takes the mean with its mirror.
+
+    Parameters
+    ----------
+    impression : TriMesh
+    reading : ImpressionReading
+    plane : SidePlane
+        Of the base, `reading.left_right.plane` or one drawn.
+
+    Raises
+    ------
+    InputError
+        When the part wraps around.
+
+    Notes
+    -----
+    Clay without a counterpart keeps its thickness; the change fades over one smoothing width.
+    """
+    if reading.press_direction is None:
+        raise InputError("A wrap-around part has no left and right to average.", hint="Turn the averaging off.")
+    other, has_mate = opposite(
+        impression, reading.smooth_thickness, reading.is_clay & ~reading.is_wall, plane, reading.press_direction
+    )
+    change = np.where(has_mate, 0.5 * (other - reading.smooth_thickness), 0.0)
+    smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
+    change = smoother.smooth(change, reading.smoothing_mm / 2.5)
+    return _moved(impression, reading, reading.thickness + change, change, "Averaging left and right")
+
+
+def _moved(
+    impression: TriMesh, reading: ImpressionReading, target: Float, shift: Float, what: str
+) -> SettledImpression:
+    facing = np.einsum("ij,ij->i", impression.vertex_normals, -reading.inward)
+    # On the clay's outer wall the press direction runs along the surface: moving there would not smooth it.
+    share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * (reading.is_clay & ~reading.is_wall)
+    change = share * (target - reading.thickness)
+    mesh = replace(impression, vertices=impression.vertices - change[:, None] * reading.inward)
+    inside = np.abs(shift)[reading.is_contact & ~reading.is_wall]
+    largest = float(inside.max()) if len(inside) else 0.0
+    at_centre = 0.0
+    if reading.load_centres:
+        at = np.stack([centre.position_mm for centre in reading.load_centres])
+        nearest = cKDTree(impression.vertices).query(at)[1]
+        at_centre = float(np.abs(shift)[nearest].max())
+    note = f"{what} changes the imprint's depth by at most {largest:.2f} mm"
+    note += f", at the load centers by at most {at_centre:.2f} mm." if reading.load_centres else "."
+    return SettledImpression(mesh, change, largest, at_centre, (note,))

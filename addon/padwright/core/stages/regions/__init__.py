@@ -1,0 +1,1 @@
+"""The pad cut into bodies of one firmness each."""

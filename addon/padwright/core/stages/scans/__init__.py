@@ -1,0 +1,1 @@
+"""Scan files to clean, scaled meshes."""

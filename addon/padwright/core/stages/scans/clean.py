@@ -1,0 +1,386 @@
+"""Clean a scan: one welded, consistently turned surface without debris; every change is told with a number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...base.errors import ScanError
+from ...base.mesh import Float, Int, TriMesh
+from ...base.progress import Progress, Steps
+from ...base.text import counted
+from .facts import ScanFacts, Survey, survey
+from .holes import fill_hole, is_hole, neighbour_rings
+from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
+from .outside import outside_evidence
+from .pieces import choose_pieces
+from .spikes import far_points, needle_tips
+from .topology import (
+    EdgeTable,
+    border_loops,
+    edge_table,
+    face_pieces,
+    face_vectors,
+    half_edge_ends,
+    kept_half_edges,
+    touches,
+    turned_half_edges,
+)
+
+WIDEST_FILLED_MM = 40.0
+WIDEST_FILLED_SHARE = 0.2
+"""A hole is small up to this width and this share of the part's length; choices of ours, no source."""
+_MOST_HOLES = 3000
+
+
+@dataclass(frozen=True, eq=False)
+class CleanScan:
+    """A scan ready to work with; it may be open.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        Welded, turned alike with the outside out, in mm. Every vertex has the place it had in the scan, new ones in
+        filled holes follow after the old ones.
+    before, after : ScanFacts
+    filled_holes : int
+    new_vertices : int
+    outside_is_sure : bool
+        False where an open surface left doubt about its side and the file's was kept.
+    notes : tuple of str
+        What was mended and dropped, with numbers.
+    """
+
+    mesh: TriMesh
+    before: ScanFacts
+    after: ScanFacts
+    filled_holes: int
+    new_vertices: int
+    outside_is_sure: bool
+    notes: tuple[str, ...]
+
+
+def clean_scan(
+    mesh: TriMesh,
+    *,
+    role: str = "scan",
+    widest_filled_mm: float | None = None,
+    turn_over: bool | None = None,
+) -> Steps[CleanScan]:
+    """Clean a scan, step by step.
+
+    Parameters
+    ----------
+    mesh : TriMesh, mm
+        As read, with any fault.
+    role : str
+        What the person calls it ("base scan"), for messages.
+    widest_filled_mm : float, optional
+        Holes up to this width are filled; default 40 mm or a fifth of the part's length, whichever is less; 0 for none.
+    turn_over : bool, optional
+        True turns the whole surface over, False keeps the file's side; default: decided from the shape.
+
+    Returns
+    -------
+    CleanScan
+
+    Raises
+    ------
+    ScanError
+        When no usable triangle is left, or the surface is in shreds.
+    """
+    notes: list[str] = []
+    yield Progress(0.0, f"Looking at the {role}")
+    found = survey(mesh)
+    before = found.facts
+    kept, points, faces, table = found.kept_points, found.points, found.faces, found.table
+    if len(faces) == 0:
+        held = counted(before.triangles, "triangle")
+        raise ScanError(f"The {role} has {held} and none can be used.", hint="Scan it again.")
+    _note_counts(before, notes)
+    yield Progress(0.35, "Taking out spikes and broken triangles")
+    faces, changed = _without_faults(points, faces, found, notes)
+    if len(faces) == 0:
+        raise ScanError(f"The {role} has no usable triangle left after cleaning.", hint="Scan it again.")
+    if changed:
+        table = edge_table(faces, len(points))
+    vectors = None if changed or len(table.crowded) else found.face_vectors
+    labels = None if changed or len(table.crowded) else found.piece
+    del found
+    if len(table.crowded):
+        faces, table = _without_repeats(points, faces, table, notes)
+    yield Progress(0.5, "Turning patches alike")
+    pairs = part_crowded_edges(points, faces, table)
+    if len(table.crowded):
+        notes.append(
+            f"{counted(table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed joined "
+            "at each, the rest was cut loose."
+        )
+        faces, source = split_at_parted_edges(faces, pairs, table.crowded)
+        points, kept = points[source], kept[source]
+    vectors = face_vectors(points, faces) if vectors is None else vectors
+    area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    runs_alike = half_edge_ends(faces, pairs[:, 0])[0] == half_edge_ends(faces, pairs[:, 1])[0]
+    faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
+    if turned:
+        vectors = face_vectors(points, faces)
+        notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
+    if parted:
+        notes.append(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
+    yield Progress(0.65, "Telling the part from debris")
+    if labels is None or parted:
+        piece_count, piece = face_pieces(len(faces), pairs)
+    else:
+        piece_count, piece = before.pieces, labels
+    is_border = np.ones(3 * len(faces), dtype=bool)
+    is_border[pairs.reshape(-1)] = False
+    border = np.flatnonzero(is_border).astype(np.int32)
+    del is_border, pairs
+    if piece_count > 1:
+        choice = choose_pieces(points, faces, vectors, piece, piece_count, border, before.edge_length, role)
+        notes += choice.notes
+        is_kept_face = choice.is_kept[piece]
+        faces, vectors, piece = faces[is_kept_face], vectors[is_kept_face], piece[is_kept_face]
+        border = kept_half_edges(border, is_kept_face)
+    yield Progress(0.75, "Finding the outside")
+    leading = faces[:, 0].copy()
+    faces, vectors, border, is_sure = _outside_out(points, faces, vectors, piece, border, turn_over, role, notes)
+    yield Progress(0.8, "Filling small holes")
+    new_points, new_faces, filled = _fill(points, faces, vectors, border, widest_filled_mm, notes)
+    cleaned = _assembled(mesh, kept, points, faces, new_points, new_faces)
+    yield Progress(0.9, f"Looking at the cleaned {role}")
+    is_touched = changed or len(table.crowded) or turned or parted or len(new_faces)
+    if not is_touched and len(cleaned.faces) == before.triangles and np.array_equal(leading, faces[:, 0]):
+        # Nothing but joined or unused points went, and the facts take equal points as one anyway.
+        after = replace(
+            before, vertices=len(cleaned.vertices), repeated_points=0, near_points=0, near_gap=0.0, unused_points=0
+        )
+    else:
+        after = survey(cleaned, is_welded=True).facts
+    yield Progress(1.0, f"The {role} is clean")
+    return CleanScan(cleaned, before, after, filled, len(new_points), is_sure, tuple(notes))
+
+
+def _note_counts(before: ScanFacts, notes: list[str]) -> None:
+    """Say what joining equal points and leaving out unusable faces changed."""
+    if before.not_finite_points:
+        lost = counted(before.not_finite_points, "vertex", "vertices")
+        notes.append(f"Dropped with their triangles: {lost} without usable coordinates.")
+    if before.repeated_points:
+        notes.append(f"Joined: {counted(before.repeated_points, 'vertex', 'vertices')} at another's place.")
+    if before.near_points:
+        corners = counted(before.near_points, "vertex", "vertices")
+        notes.append(
+            f"Joined: {corners} up to {before.near_gap:.2g} mm from another's place, where triangles did not share "
+            f"their corners; that is far below the typical edge of {before.edge_length:.2g} mm."
+        )
+    if before.unused_points:
+        notes.append(f"Dropped: {counted(before.unused_points, 'vertex', 'vertices')} in no triangle.")
+    if before.faces_without_area:
+        notes.append(f"Taken out: {counted(before.faces_without_area, 'triangle')} without area.")
+
+
+def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) -> tuple[Int, bool]:
+    """Return the faces without spikes and without those that have no area, and whether any changed."""
+    count = len(faces)
+    used = np.zeros(len(points), dtype=bool)
+    used[faces.reshape(-1)] = True
+    is_far = far_points(points, used)
+    if is_far.any():
+        faces = faces[~touches(is_far, faces)]
+        middle = np.median(points[used & ~is_far], axis=0)
+        farthest = float(np.linalg.norm(points[is_far] - middle, axis=1).max())
+        notes.append(
+            f"{counted(int(is_far.sum()), 'vertex', 'vertices')} up to {_length(farthest)} from the part dropped, with "
+            f"{counted(count - len(faces), 'triangle')}."
+        )
+    tips = needle_tips(points, faces, found.facts.edge_length)
+    if len(tips):
+        is_tip = np.zeros(len(points), dtype=bool)
+        is_tip[tips] = True
+        faces = faces[~touches(is_tip, faces)]
+        notes.append(f"Needles out of the surface dropped: {counted(len(tips), 'vertex', 'vertices')}.")
+    removed = 0
+    if found.is_flat.any():
+        faces, removed = take_out_flat_faces(points, faces)
+    return faces, removed > 0 or len(faces) != count
+
+
+def _length(value_mm: float) -> str:
+    """Return a length in a unit that suits it."""
+    if value_mm >= 1e6:
+        return f"{value_mm / 1e6:.3g} km"
+    return f"{value_mm / 1e3:.3g} m" if value_mm >= 1e3 else f"{value_mm:.3g} mm"
+
+
+def _without_repeats(points: Float, faces: Int, table: EdgeTable, notes: list[str]) -> tuple[Int, EdgeTable]:
+    """Return the faces without those that repeat another, and their edges."""
+    dropped, folded = repeats_to_drop(faces, table)
+    if len(dropped) == 0:
+        return faces, table
+    is_kept = np.ones(len(faces), dtype=bool)
+    is_kept[dropped] = False
+    notes.append(
+        f"Dropped: {counted(len(dropped), 'triangle')} there twice or more"
+        + (f" ({folded} of them with their twin, a fold without thickness)." if folded else ".")
+    )
+    faces = faces[is_kept]
+    return faces, edge_table(faces, len(points))
+
+
+def _outside_out(
+    points: Float,
+    faces: Int,
+    vectors: Float,
+    piece: Int,
+    border: Int,
+    turn_over: bool | None,
+    role: str,
+    notes: list[str],
+) -> tuple[Int, Float, Int, bool]:
+    """Return the faces with the outside out, their area vectors, the border and whether that is sure."""
+    labels, small = np.unique(piece, return_inverse=True)
+    small = small.reshape(-1)
+    if turn_over is not None:
+        if turn_over:
+            notes.append(f"The {role} was turned over, as asked.")
+            every = np.ones(len(faces), dtype=bool)
+            return np.ascontiguousarray(faces[:, ::-1]), -vectors, turned_half_edges(border, every), True
+        return faces, vectors, border, True
+    area = np.bincount(small, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), len(labels))
+    over = np.zeros(len(labels), dtype=bool)
+    is_sure = True
+    pieces_over: list[str] = []
+    border_at = points[half_edge_ends(faces, border)[0]] if len(border) else np.zeros((0, 3))
+    owner = small[border // 3]
+    for label in np.argsort(-area)[:20]:
+        mine = small == label
+        if len(labels) == 1:
+            evidence = outside_evidence(points, faces, vectors, border_at)
+        else:
+            evidence = outside_evidence(points, faces[mine], vectors[mine], border_at[owner == label])
+        if evidence.is_inside_out:
+            over[label] = True
+            basis = (
+                f"its volume comes out as {evidence.enclosed_volume / 1000:.4g} cm3"
+                if evidence.openness <= 0.15
+                else f"{counted(evidence.grooves, 'place bends', 'places bend')} sharply inward, "
+                f"{evidence.ridges} outward"
+            )
+            pieces_over.append(basis)
+        elif not evidence.is_sure and area[label] >= 0.5 * area.max():
+            is_sure = False
+    if pieces_over:
+        named = f"The {role} was" if len(labels) == 1 else f"{counted(len(pieces_over), 'piece')} of the {role} came"
+        notes.append(f"{named} inside out ({pieces_over[0]}); turned over.")
+    if not is_sure:
+        notes.append(
+            f"The shape of the {role} does not tell its outside from its inside; the side the file gives was kept."
+        )
+    turned = over[small]
+    if not turned.any():
+        return faces, vectors, border, is_sure
+    faces, vectors = faces.copy(), vectors.copy()
+    faces[turned] = faces[turned][:, ::-1]
+    vectors[turned] *= -1
+    return faces, vectors, turned_half_edges(border, turned), is_sure
+
+
+def _fill(
+    points: Float, faces: Int, vectors: Float, border: Int, widest: float | None, notes: list[str]
+) -> tuple[Float, NDArray[np.int64], int]:
+    """Return new vertices and faces that close the small holes, and how many were closed."""
+    nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 0
+    if len(border) == 0:
+        return nothing
+    extent = float(np.ptp(points[faces[:, 0]], axis=0).max())
+    limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * extent) if widest is None else widest
+    begin, _ = half_edge_ends(faces, border)
+    normal_at = dict(zip(begin.tolist(), border.tolist(), strict=True))
+    loops = border_loops(faces, border)
+    holes, wide, outlines = [], [], 0
+    for loop in loops:
+        width = float(np.ptp(points[loop], axis=0).max())
+        normals = vectors[np.array([normal_at[vertex] for vertex in loop.tolist()]) // 3]
+        if len(loop) < 3 or not is_hole(points, loop, normals):
+            outlines += 1
+        elif width <= limit:
+            holes.append((width, loop, normals))
+        else:
+            wide.append(width)
+    if wide:
+        stay = "1 hole stays" if len(wide) == 1 else f"{len(wide)} holes stay"
+        notes.append(f"{stay} open, wider than {limit:.0f} mm: the widest {max(wide):.0f} mm across.")
+    if not holes:
+        return nothing
+    holes.sort(key=lambda hole: hole[0])
+    left = len(holes) - _MOST_HOLES
+    _, graph = neighbour_rings(faces, np.concatenate([hole[1] for hole in holes]), len(points))
+    new_points: list[Float] = []
+    new_faces: list[NDArray[np.int64]] = []
+    at = len(points)
+    refused = 0
+    for _width, loop, normals in holes[:_MOST_HOLES]:
+        length = np.linalg.norm(normals, axis=1, keepdims=True)
+        filling = fill_hole(points, loop, graph, normals / np.maximum(length, 1e-300))
+        if filling is None:
+            refused += 1
+            continue
+        index = np.concatenate([loop[::-1].astype(np.int64), at + np.arange(len(filling.points))])
+        new_points.append(filling.points)
+        new_faces.append(index[filling.faces])
+        at += len(filling.points)
+    filled = len(new_faces)
+    if filled:
+        widest_filled = holes[min(filled + refused, len(holes)) - 1][0]
+        notes.append(
+            f"{counted(filled, 'small hole')} filled, the widest {widest_filled:.1f} mm across"
+            f" ({counted(at - len(points), 'new vertex', 'new vertices')})."
+        )
+    if refused or left > 0:
+        still = counted(refused + max(left, 0), "small hole")
+        notes.append(f"{still} left open, for folding over themselves or being too many.")
+    if not filled:
+        return nothing
+    return np.concatenate(new_points), np.concatenate(new_faces), filled
+
+
+def _assembled(
+    mesh: TriMesh, kept: Int, points: Float, faces: Int, new_points: Float, new_faces: NDArray[np.int64]
+) -> TriMesh:
+    """Return old and new faces as one mesh without unused vertices, colours carried along."""
+    every = np.concatenate([points, new_points]) if len(new_points) else points
+    all_faces = np.concatenate([faces, new_faces]).astype(np.int32) if len(new_faces) else faces
+    colors = None
+    if mesh.colors is not None:
+        colors = np.concatenate([mesh.colors[kept], _colors_inside(mesh.colors[kept], len(new_points), new_faces)])
+    used = np.zeros(len(every), dtype=bool)
+    used[all_faces.reshape(-1)] = True
+    if used.all():
+        return TriMesh(every, all_faces, colors)
+    number = np.cumsum(used, dtype=np.int32) - np.int32(1)
+    return TriMesh(every[used], number[all_faces], None if colors is None else colors[used])
+
+
+def _colors_inside(colors: NDArray[np.uint8], count: int, faces: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """Return colours for new vertices: what their neighbours have, spread inward step by step."""
+    old = len(colors)
+    value = np.zeros((old + count, 4))
+    value[:old] = colors
+    is_known = np.arange(old + count) < old
+    edge = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]) if len(faces) else faces[:, :2]
+    edge = np.concatenate([edge, edge[:, ::-1]])
+    while not is_known.all():
+        step = edge[is_known[edge[:, 0]] & ~is_known[edge[:, 1]]]
+        if len(step) == 0:
+            value[~is_known] = 255
+            break
+        reached, place = np.unique(step[:, 1], return_inverse=True)
+        place = place.reshape(-1)
+        met = np.bincount(place)
+        for channel in range(4):
+            value[reached, channel] = np.bincount(place, value[step[:, 0], channel]) / met
+        is_known[reached] = True
+    return np.rint(value[old:]).astype(np.uint8)

@@ -1,0 +1,300 @@
+"""What a scan is: counts, size, pieces, holes and faults, as a person wants to hear it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.text import counted
+from ...geometry.matching import first_equal, renumber, typical_edge, weld_exactly
+from .near import weld_near
+from .topology import (
+    EdgeTable,
+    border_loops,
+    edge_table,
+    face_pieces,
+    face_vectors,
+    finite_points,
+    half_edge_ends,
+    has_no_area,
+    touches,
+)
+
+
+@dataclass(frozen=True)
+class Hole:
+    """One open border, in the mesh's unit.
+
+    Attributes
+    ----------
+    perimeter : float
+        Length around it.
+    width : float
+        Largest extent of its box.
+    centre : (x, y, z)
+        Mean of its vertices.
+    edge_count : int
+    """
+
+    perimeter: float
+    width: float
+    centre: tuple[float, float, float]
+    edge_count: int
+
+
+@dataclass(frozen=True)
+class ScanFacts:
+    """What a scan is. Lengths are in the mesh's unit; equal points are taken as one.
+
+    Attributes
+    ----------
+    triangles, vertices : int
+        As they are in the mesh.
+    size : (x, y, z)
+        Extents of the finite points that faces use.
+    area : float
+    edge_length : float
+        The median.
+    pieces : int
+        Parts that hang together by edges.
+    largest_piece_share : float
+        Its share of the faces, 0 to 1.
+    holes : tuple of Hole
+        Open borders, the longest first (an open sheet's outline is one).
+    open_edges, crowded_edges, turned_edges : int
+        Edges on one face; on more than two; between two faces turned against each other.
+    closed : bool
+        True when there is no such edge and the volume is positive.
+    volume : float
+        Signed; it means something only when closed.
+    repeated_points, unused_points, not_finite_points, repeated_faces, faces_without_area : int
+    near_points : int
+        Corners of open borders that lie so near another's place that they count as one with it.
+    near_gap : float
+        How far from it, at most.
+    """
+
+    triangles: int
+    vertices: int
+    size: tuple[float, float, float]
+    area: float
+    edge_length: float
+    pieces: int
+    largest_piece_share: float
+    holes: tuple[Hole, ...]
+    open_edges: int
+    crowded_edges: int
+    turned_edges: int
+    closed: bool
+    volume: float
+    repeated_points: int
+    unused_points: int
+    not_finite_points: int
+    repeated_faces: int
+    faces_without_area: int
+    near_points: int = 0
+    near_gap: float = 0.0
+
+    def lines(self, unit: str = "mm") -> tuple[str, ...]:
+        """Return the facts as short lines for a person."""
+        size = " x ".join(f"{length:.4g}" for length in self.size)
+        if self.closed:
+            state = f"closed, {self.volume:.5g} cubic {unit}"
+        elif self.holes:
+            longest = "the longest " if len(self.holes) > 1 else ""
+            borders = counted(len(self.holes), "border")
+            state = f"open: {borders}, {longest}{self.holes[0].perimeter:.4g} {unit} around"
+        elif self.volume < 0 and not self.crowded_edges and not self.turned_edges:
+            state = "closed, but inside out"
+        else:
+            state = "no open border, but not a closed solid"
+        result = [
+            f"{counted(self.triangles, 'triangle')}, {counted(self.vertices, 'vertex', 'vertices')}, {size} {unit}, "
+            f"typical edge {self.edge_length:.3g} {unit}",
+            counted(self.pieces, "piece")
+            + (f", the largest with {self.largest_piece_share:.1%} of the triangles" if self.pieces > 1 else ""),
+            state,
+        ]
+        faults = (
+            (self.not_finite_points, "vertex", "vertices", "without usable coordinates"),
+            (self.repeated_points, "vertex", "vertices", "at another's place"),
+            (self.near_points, "vertex", "vertices", f"up to {self.near_gap:.2g} {unit} from another's place"),
+            (self.unused_points, "vertex", "vertices", "in no triangle"),
+            (self.repeated_faces, "triangle", "triangles", "there twice or more"),
+            (self.faces_without_area, "triangle", "triangles", "without area"),
+            (self.crowded_edges, "edge", "edges", "on more than two triangles"),
+            (self.turned_edges, "edge", "edges", "between triangles turned against each other"),
+        )
+        result += [f"{counted(count, one, many)} {text}" for count, one, many, text in faults if count]
+        if self.holes:
+            rest = [hole for hole in self.holes[1:6]]
+            places = "; ".join(
+                f"{hole.perimeter:.4g} around at ({', '.join(f'{at:.4g}' for at in hole.centre)})" for hole in rest
+            )
+            if places:
+                result.append(f"further borders ({unit}): {places}")
+        return tuple(result)
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """A mesh with equal points joined and unusable faces set apart, its edges and its facts.
+
+    Attributes
+    ----------
+    kept_points : (k,) int32
+        Which of the mesh's vertices stand for all equal to them.
+    points : (k, 3) float
+    faces : (f, 3) int32
+        Into `points`; without faces that use a point twice or one that is not finite.
+    face_vectors : (f, 3) float
+    is_flat : (f,) bool
+        Faces without area.
+    table : EdgeTable
+    piece : (f,) int32
+    facts : ScanFacts
+    """
+
+    kept_points: Int
+    points: Float
+    faces: Int
+    face_vectors: Float
+    is_flat: Bool
+    table: EdgeTable
+    piece: Int
+    facts: ScanFacts
+
+
+def scan_facts(mesh: TriMesh) -> ScanFacts:
+    """Return what a scan is, in the mesh's own unit.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        As read; it may have any fault.
+    """
+    return survey(mesh).facts
+
+
+def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
+    """Return the scan's facts together with the tables they rest on; `is_welded` when no points repeat."""
+    is_finite = finite_points(mesh.vertices)
+    if is_welded:
+        kept, points, faces = np.arange(len(mesh.vertices), dtype=np.int32), mesh.vertices, mesh.faces
+    else:
+        kept, number = weld_exactly(mesh.vertices)
+        points, faces = mesh.vertices[kept], number[mesh.faces]
+    usable, pinched = _usable(faces, is_finite[kept])
+    table = edge_table(usable, len(points))
+    near = None if is_welded else weld_near(points, usable, _on_border(usable, table), typical_edge(points, usable))
+    if near is not None:
+        stands, number = renumber(near.stands_for)
+        kept, points, faces = kept[stands], points[stands], number[faces]
+        usable, pinched = _usable(faces, is_finite[kept])
+        table = edge_table(usable, len(points))
+    faces = usable
+    vectors = face_vectors(points, faces)
+    is_flat = has_no_area(points, faces, vectors)
+    piece_count, piece = face_pieces(len(faces), table.pairs)
+    facts = _facts(
+        mesh,
+        near,
+        is_finite,
+        points,
+        faces,
+        vectors,
+        int(is_flat.sum()) + pinched,
+        table,
+        piece_count,
+        piece,
+        kept,
+    )
+    return Survey(kept, points, faces, vectors, is_flat, table, piece, facts)
+
+
+def _usable(faces: Int, is_finite: Bool) -> tuple[Int, int]:
+    """Return the faces with three corners that are finite, and how many others have finite corners only."""
+    is_whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    if is_finite.all():
+        pinched = int(len(faces) - is_whole.sum())
+        return (faces[is_whole] if pinched else faces), pinched
+    is_lost = touches(~is_finite, faces)
+    return faces[is_whole & ~is_lost], int((~is_whole & ~is_lost).sum())
+
+
+def _on_border(faces: Int, table: EdgeTable) -> Int:
+    """Return the vertices on open borders, each once."""
+    return np.unique(np.concatenate(half_edge_ends(faces, table.border))).astype(np.int32)
+
+
+def _facts(  # type: ignore[no-untyped-def]
+    mesh, near, is_finite, points, faces, vectors, without_area, table, piece_count, piece, kept
+) -> ScanFacts:
+    """Put the facts together."""
+    used = np.zeros(len(points), dtype=bool)
+    used[faces.reshape(-1)] = True
+    used_any = np.zeros(len(mesh.vertices), dtype=bool)
+    used_any[mesh.faces.reshape(-1)] = True
+    seen = points[used]
+    size = np.ptp(seen, axis=0) if len(seen) else np.zeros(3)
+    volume = 0.0
+    if len(faces):
+        middle = 0.5 * (seen.min(axis=0) + seen.max(axis=0))
+        volume = float(np.einsum("ij,ij->", points[faces[:, 0]] - middle, vectors) / 3.0)
+    holes = find_holes(points, faces, table)
+    turned = int(table.runs_alike.sum())
+    crowded = table.crowded_count
+    return ScanFacts(
+        triangles=len(mesh.faces),
+        vertices=len(mesh.vertices),
+        size=(float(size[0]), float(size[1]), float(size[2])),
+        area=float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()),
+        edge_length=typical_edge(points, faces),
+        pieces=piece_count,
+        largest_piece_share=float(np.bincount(piece).max() / len(piece)) if len(piece) else 0.0,
+        holes=holes,
+        open_edges=len(table.border),
+        crowded_edges=crowded,
+        turned_edges=turned,
+        closed=len(faces) >= 4 and not len(table.border) and not crowded and not turned and volume > 0,
+        volume=volume,
+        repeated_points=len(mesh.vertices) - len(kept) - (near.joined if near else 0),
+        near_points=near.joined if near else 0,
+        near_gap=near.farthest if near else 0.0,
+        unused_points=int(len(mesh.vertices) - used_any.sum()),
+        not_finite_points=int(len(is_finite) - is_finite.sum()),
+        repeated_faces=_repeat_count(faces, table, piece),
+        faces_without_area=without_area,
+    )
+
+
+def is_repeat(faces: Int) -> Bool:
+    """Return which faces have the same three corners as an earlier one, in any order, (m,)."""
+    corner = np.sort(faces, axis=1)
+    first = first_equal([corner[:, 0], corner[:, 1], corner[:, 2]])
+    return first != np.arange(len(faces))
+
+
+def _repeat_count(faces: Int, table: EdgeTable, piece: Int) -> int:
+    """Return how many faces repeat an earlier one.
+
+    A repeat shares all three edges with its twin: on a surface that crowds these edges; alone, the two are a piece of
+    two faces. No other faces need a look.
+    """
+    alone = np.flatnonzero(np.bincount(piece)[piece] == 2) if len(piece) else np.zeros(0, dtype=np.int64)
+    chosen = np.union1d(table.crowded // 3, alone)
+    return int(is_repeat(faces[chosen]).sum()) if len(chosen) else 0
+
+
+def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:
+    """Return the open borders, the longest first."""
+    holes = []
+    for loop in border_loops(faces, table.border):
+        around = points[loop]
+        perimeter = float(np.linalg.norm(around - np.roll(around, -1, axis=0), axis=1).sum())
+        centre = around.mean(axis=0)
+        place = (float(centre[0]), float(centre[1]), float(centre[2]))
+        holes.append(Hole(perimeter, float(np.ptp(around, axis=0).max()), place, len(loop)))
+    return tuple(sorted(holes, key=lambda hole: -hole.perimeter))

@@ -1,0 +1,1 @@
+"""A scan format a file."""

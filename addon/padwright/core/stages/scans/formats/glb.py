@@ -1,0 +1,338 @@
+"""Read the triangles of a GLB (binary glTF 2.0) and place them as its scene says."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....base.errors import ScanError
+from ....base.text import counted
+from .draft import AGAIN, Draft, colors_as_bytes, texture_note
+
+_COMPONENT = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
+_WIDTH = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
+_JSON_CHUNK, _BINARY_CHUNK = 0x4E4F534A, 0x004E4942
+_TRIANGLES, _STRIP, _FAN = 4, 5, 6
+"""Numbers of the Khronos glTF 2.0 specification, sections 3.6, 3.7.2 and 4.4 (also ISO/IEC 12113:2022)."""
+_DEEPEST = 64
+_LARGEST_STEP = 1e12
+_LEAST_ROOM = 10_000
+
+
+class _Budget:
+    """How much a file may ask for: honest meshes hold a byte or more for every number of theirs, repeated ones none.
+
+    Parameters
+    ----------
+    file_bytes : int
+        Length of the file. Four points or corners a byte leave room for a mesh that is shown a few times.
+    """
+
+    def __init__(self, file_bytes: int) -> None:
+        self.file_bytes = file_bytes
+        self.left = _LEAST_ROOM + 4 * file_bytes
+
+    def take(self, count: int) -> None:
+        """Take room for points or corners before they are made.
+
+        Raises
+        ------
+        ScanError
+            When there is none left.
+        """
+        self.left -= count
+        if self.left < 0:
+            raise ScanError(
+                f"The GLB file has {self.file_bytes} bytes and asks for far more points and corners than they can "
+                "hold: it states counts without data, or shows one mesh again and again.",
+                hint="Save the scan as one mesh.",
+            )
+
+
+def read_glb(data: bytes) -> Draft:
+    """Read a GLB file; its unit is the metre (glTF 2.0, section 3.3), its numbers are kept as they are.
+
+    Raises
+    ------
+    ScanError
+        When lengths disagree, data lies outside the file or is packed by an extension, or no triangles are in it.
+    """
+    scene, binary = _chunks(data)
+    try:
+        required = [str(name) for name in _list(scene, "extensionsRequired")]
+        packed = [name for name in required if "draco" in name or "meshopt" in name]
+        if packed:
+            raise ScanError(f"The GLB file's mesh is packed by {packed[0]}.", hint="Save it without mesh compression.")
+        parts = _placed_parts(scene, binary, _Budget(len(data)))
+        notes = list(_picture_notes(scene))
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
+    if not parts:
+        raise ScanError(
+            "The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points."
+        )
+    offset = np.cumsum([0, *[len(part[0]) for part in parts]])
+    points = np.concatenate([part[0] for part in parts])
+    corners = np.concatenate([part[1] + start for part, start in zip(parts, offset, strict=False)]).ravel()
+    colors = None
+    if any(part[2] is not None for part in parts):
+        white = [np.full((len(part[0]), 4), 255, dtype=np.uint8) if part[2] is None else part[2] for part in parts]
+        colors = np.concatenate(white)
+    if len(parts) > 1:
+        notes.append(f"The GLB file's {len(parts)} meshes were joined.")
+    notes.append("GLB files are in meters by their standard.")
+    declared = {"vertices": len(points), "faces": len(corners) // 3}
+    return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
+
+
+def _in_words(error: Exception) -> str:
+    """Return what a look into the scene description met, without a program's words."""
+    if isinstance(error, KeyError):
+        return f'"{error.args[0]}" is missing or of no known kind'
+    if isinstance(error, IndexError):
+        return "it points to a part that is not there"
+    return str(error) if isinstance(error, _BrokenError) else "an entry is of the wrong kind"
+
+
+class _BrokenError(ValueError):
+    """A fault of the scene description, told in words."""
+
+
+def _item(items: list[Any], index: object) -> Any:
+    """Return an item by its number; a negative one points nowhere."""
+    if isinstance(index, bool) or not isinstance(index, int):
+        raise _BrokenError("a number of a part is no whole number")
+    if index < 0:
+        raise IndexError
+    return items[index]
+
+
+def _list(owner: dict[str, Any], name: str) -> list[Any]:
+    """Return a list that may be missing."""
+    found = owner.get(name, [])
+    if not isinstance(found, list):
+        raise _BrokenError(f'"{name}" is no list')
+    return found
+
+
+def _whole(owner: dict[str, Any], name: str, default: int | None = None) -> int:
+    """Return a whole number, 0 or larger; a float counts where it is whole."""
+    value = owner[name] if default is None else owner.get(name, default)
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or value % 1 or not 0 <= value < 2**53:
+        raise _BrokenError(f'"{name}" is {str(value)[:20]}, no count')
+    return int(value)
+
+
+def _picture_notes(scene: dict[str, Any]) -> tuple[str, ...]:
+    """Return what is to be said of pictures that lie on the surface."""
+    images, materials = len(_list(scene, "images")), len(_list(scene, "materials"))
+    primitives = [each for mesh in _list(scene, "meshes") for each in _list(mesh, "primitives")]
+    is_laid_out = any("TEXCOORD_0" in each["attributes"] for each in primitives)
+    if not images and not is_laid_out:
+        return ()
+    found = [counted(images, "picture")] if images else []
+    found += ["texture coordinates"] if is_laid_out else []
+    found += [counted(materials, "material")] if materials and images else []
+    return (texture_note("GLB", found, has_colors=any("COLOR_0" in each["attributes"] for each in primitives)),)
+
+
+def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
+    """Return the scene description and the binary data, their lengths checked."""
+    if len(data) < 20:
+        raise ScanError(f"The GLB file is {len(data)} bytes long; its head alone takes 20.", hint=AGAIN)
+    version, length = (int.from_bytes(data[at : at + 4], "little") for at in (4, 8))
+    if version != 2:
+        raise ScanError(f"The GLB file is of version {version}; version 2 is read.", hint="Save it as glTF 2.0.")
+    if length > len(data):
+        raise ScanError(f"The GLB file states {length} bytes but ends at byte {len(data)}.", hint=AGAIN)
+    found: dict[int, bytes] = {}
+    at = 12
+    while at + 8 <= length:
+        size, kind = (int.from_bytes(data[at + i : at + i + 4], "little") for i in (0, 4))
+        if at + 8 + size > length:
+            raise ScanError(
+                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end.",
+                hint=AGAIN,
+            )
+        found.setdefault(kind, data[at + 8 : at + 8 + size])
+        at += 8 + size
+    if _JSON_CHUNK not in found:
+        raise ScanError("The GLB file has no scene description.", hint=AGAIN)
+    try:
+        scene = json.loads(found[_JSON_CHUNK].decode("utf-8"), parse_int=_json_whole, parse_constant=_no_number)
+    except RecursionError:
+        raise ScanError("The GLB file's scene description is nested too deeply.", hint=AGAIN) from None
+    except ValueError as error:
+        raise ScanError(f"The GLB file's scene description cannot be read ({error}).", hint=AGAIN) from None
+    if not isinstance(scene, dict):
+        raise ScanError("The GLB file's scene description is not an object.", hint=AGAIN)
+    return scene, found.get(_BINARY_CHUNK, b"")
+
+
+def _json_whole(text: str) -> int:
+    if len(text) > 20:  # no count has so many digits, and Python refuses thousands in words of its own
+        raise ValueError(f"a number of {len(text)} digits")
+    return int(text)
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number of this format")
+
+
+_Part = tuple[NDArray[np.float64], NDArray[np.int64], "NDArray[np.uint8] | None"]
+
+
+def _placed_parts(scene: dict[str, Any], binary: bytes, budget: _Budget) -> list[_Part]:
+    """Return every mesh part of the shown scene, moved to its place."""
+    nodes = _list(scene, "nodes")
+    if scene.get("scenes"):
+        roots = _list(_item(_list(scene, "scenes"), scene.get("scene", 0)), "nodes")
+    else:
+        children = {child for node in nodes for child in _list(node, "children")}
+        roots = [index for index in range(len(nodes)) if index not in children]
+    if not nodes:
+        meshes = _list(scene, "meshes")
+        return [part for mesh in meshes for part in _mesh_parts(scene, binary, mesh, np.eye(4), budget)]
+    parts: list[_Part] = []
+    todo = [(index, np.eye(4), 0) for index in reversed(roots)]
+    met: set[int] = set()
+    while todo:
+        index, outer, depth = todo.pop()
+        if depth > _DEEPEST:
+            raise _BrokenError(f"node {index} lies more than {_DEEPEST} levels deep")
+        # Nodes form trees, each with one parent at most (glTF 2.0, section 3.5.2): without the check forty nodes,
+        # each the next one's parent twice, would ask for 2**40 meshes.
+        if index in met:
+            raise _BrokenError(f"node {index} hangs in more than one place")
+        met.add(index)
+        node = _item(nodes, index)
+        matrix = outer @ _node_matrix(node)
+        if not (np.abs(matrix) <= _LARGEST_STEP**2).all():
+            raise _BrokenError(f"the place of node {index} is no finite number of a scan")
+        if "mesh" in node:
+            parts += _mesh_parts(scene, binary, _item(_list(scene, "meshes"), node["mesh"]), matrix, budget)
+        todo += [(child, matrix, depth + 1) for child in reversed(_list(node, "children"))]
+    return parts
+
+
+def _node_matrix(node: dict[str, Any]) -> NDArray[np.float64]:
+    """Return the node's motion: its matrix (column by column) or translation x rotation x scale."""
+    if "matrix" in node:
+        return _finite(node, "matrix", [0.0] * 16).reshape(4, 4).T
+    x, y, z, w = _finite(node, "rotation", [0.0, 0.0, 0.0, 1.0])
+    matrix = np.eye(4)
+    matrix[:3, :3] = [
+        [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
+        [2 * (x * y + z * w), 1 - 2 * (x * x + z * z), 2 * (y * z - x * w)],
+        [2 * (x * z - y * w), 2 * (y * z + x * w), 1 - 2 * (x * x + y * y)],
+    ]
+    matrix[:3, :3] *= _finite(node, "scale", [1.0, 1.0, 1.0])
+    matrix[:3, 3] = _finite(node, "translation", [0.0, 0.0, 0.0])
+    return matrix
+
+
+def _finite(node: dict[str, Any], name: str, default: list[float]) -> NDArray[np.float64]:
+    """Return as many numbers of a node as the default has; a product of several nodes' must stay finite."""
+    values = np.array(node.get(name, default), dtype=np.float64)
+    if values.shape != (len(default),):
+        raise _BrokenError(f'"{name}" has not {len(default)} numbers')
+    if not (np.abs(values) <= _LARGEST_STEP).all():
+        raise _BrokenError(f'"{name}" of a node is no finite number of a scan')
+    return values
+
+
+def _mesh_parts(
+    scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64], budget: _Budget
+) -> list[_Part]:
+    """Return the triangle parts of one mesh."""
+    parts: list[_Part] = []
+    for primitive in _list(mesh, "primitives"):
+        mode = primitive.get("mode", _TRIANGLES)
+        if mode not in (_TRIANGLES, _STRIP, _FAN):
+            continue
+        names = primitive["attributes"]
+        points = _accessor(scene, binary, names["POSITION"], budget).astype(np.float64)
+        if points.shape[1] != 3:
+            raise _BrokenError("its places have not three coordinates")
+        if "indices" in primitive:
+            index = _accessor(scene, binary, primitive["indices"], budget).reshape(-1)
+            if index.dtype.kind != "u":
+                raise _BrokenError("its vertex numbers are no whole numbers")
+            index = index.astype(np.int64)
+        else:
+            index = np.arange(len(points))
+        if len(index) and index.max() >= len(points):
+            raise ScanError(
+                f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.",
+                hint=AGAIN,
+            )
+        triangles = _to_triangles(index, mode)
+        if np.linalg.det(matrix[:3, :3]) < 0:
+            triangles = triangles[:, ::-1]
+        colors = None
+        if "COLOR_0" in names:
+            colors = colors_as_bytes(_accessor(scene, binary, names["COLOR_0"], budget))
+            if len(colors) != len(points):
+                raise _BrokenError(f"it has {len(colors)} colors for {len(points)} vertices")
+        parts.append((points @ matrix[:3, :3].T + matrix[:3, 3], triangles, colors))
+    return parts
+
+
+def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
+    """Return the triangles of a list, a strip or a fan (glTF 2.0, section 3.7.2.1)."""
+    if mode == _TRIANGLES:
+        if len(index) % 3:
+            raise ScanError(f"The GLB file has {len(index)} corners, not a multiple of three.", hint=AGAIN)
+        return index.reshape(-1, 3)
+    count = max(len(index) - 2, 0)
+    step = np.arange(count)
+    if mode == _FAN:
+        return np.stack([index[step + 1], index[step + 2], np.broadcast_to(index[:1], count)], axis=1)
+    odd = step % 2
+    return np.stack([index[step], index[step + 1 + odd], index[step + 2 - odd]], axis=1)
+
+
+def _accessor(scene: dict[str, Any], binary: bytes, number: int, budget: _Budget) -> NDArray[Any]:
+    """Return an accessor's values, (count, width), with every bound checked."""
+    accessor = _item(_list(scene, "accessors"), number)
+    kind = np.dtype(_COMPONENT[accessor["componentType"]])
+    width, count = _WIDTH[accessor["type"]], _whole(accessor, "count")
+    budget.take(count)
+    if "bufferView" in accessor:
+        values = _view(scene, binary, accessor, kind, width, count, f"accessor {number}")
+    else:
+        values = np.zeros((count, width), dtype=kind)
+    if "sparse" in accessor:
+        sparse = accessor["sparse"]
+        index_kind = np.dtype(_COMPONENT[sparse["indices"]["componentType"]])
+        changed = _whole(sparse, "count")
+        at = _view(scene, binary, sparse["indices"], index_kind, 1, changed, f"accessor {number}")
+        values = values.copy()
+        values[at.reshape(-1)] = _view(scene, binary, sparse["values"], kind, width, changed, f"accessor {number}")
+    if accessor.get("normalized") and accessor["type"] == "VEC3" and kind.kind == "i":
+        return np.maximum(values / np.iinfo(kind).max, -1.0)
+    return values
+
+
+def _view(
+    scene: dict[str, Any], binary: bytes, source: dict[str, Any], kind: np.dtype[Any], width: int, count: int, name: str
+) -> NDArray[Any]:
+    view = _item(_list(scene, "bufferViews"), source["bufferView"])
+    buffer = _item(_list(scene, "buffers"), view.get("buffer", 0))
+    if view.get("buffer", 0) != 0 or "uri" in buffer:
+        raise ScanError(
+            "The GLB file keeps its mesh in another file.", hint="Save it as one GLB file with everything inside."
+        )
+    begin = _whole(view, "byteOffset", 0) + _whole(source, "byteOffset", 0)
+    item = kind.itemsize * width
+    stride = _whole(view, "byteStride", item)
+    end = begin + stride * (count - 1) + item if count else begin
+    limit = min(len(binary), _whole(view, "byteOffset", 0) + _whole(view, "byteLength"))
+    if stride < item or end > limit:
+        raise ScanError(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.", hint=AGAIN)
+    steps = (stride, kind.itemsize)
+    rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=steps)
+    return rows.astype(kind.newbyteorder("="))

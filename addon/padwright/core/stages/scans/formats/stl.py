@@ -1,0 +1,147 @@
+"""Read STL, binary and text, and check its counts before believing it."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....base.errors import ScanError
+from ....geometry.matching import weld_exactly
+from .draft import AGAIN, Draft
+from .textnumbers import normal_line_ends, number_lines, readable
+
+_HEADER = 84
+_RECORD = np.dtype([("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("attribute", "<u2")])
+"""50 bytes a triangle: normal, three corners, one 16-bit attribute; in 1989 laid down by the format's maker and
+unchanged since (cited, not read; every general library reads it so)."""
+
+
+def fits_binary_stl(data: bytes) -> bool:
+    """Return True when the length agrees exactly with the triangle count that a binary STL would state."""
+    return len(data) >= _HEADER and len(data) == _HEADER + 50 * int.from_bytes(data[80:84], "little")
+
+
+def read_binary_stl(data: bytes) -> Draft:
+    """Read a binary STL.
+
+    Raises
+    ------
+    ScanError
+        When the file ends early, states no triangles, or goes on with something that is no triangle.
+    """
+    if len(data) < _HEADER:
+        raise ScanError(f"The STL file is {len(data)} bytes long; its head alone takes {_HEADER}.", hint=AGAIN)
+    declared = int.from_bytes(data[80:84], "little")
+    whole, rest = divmod(len(data) - _HEADER, 50)
+    notes: list[str] = []
+    if declared in (0, 0xFFFFFFFF) and whole and not rest:
+        notes.append(f"The STL file states {declared} triangles; it holds {whole}, and these were read.")
+        count = whole
+    elif declared == 0:
+        raise ScanError(
+            f"The STL file states 0 triangles (byte 80) and {len(data) - _HEADER} bytes follow.", hint=AGAIN
+        )
+    elif whole < declared:
+        raise ScanError(
+            f"The STL file states {declared} triangles but ends within triangle {whole + 1}, at byte {len(data)} of "
+            f"{_HEADER + 50 * declared}.",
+            hint=AGAIN,
+        )
+    else:
+        count = declared
+        extra = len(data) - _HEADER - 50 * declared
+        if extra and not rest and _are_like(data, declared, whole):
+            count = whole
+            notes.append(f"The STL file states {declared} triangles; it holds {whole}, and all of them were read.")
+        elif extra:
+            notes.append(f"{extra} bytes after the last of {declared} triangles are no triangles and were left out.")
+    record = np.frombuffer(data, dtype=_RECORD, count=count, offset=_HEADER)
+    return _from_corners(record["corner"].reshape(-1, 3), {"faces": declared}, notes)
+
+
+def _are_like(data: bytes, declared: int, whole: int) -> bool:
+    """Return True when the records past the stated ones are finite and lie where the stated ones lie."""
+    record = np.frombuffer(data, dtype=_RECORD, count=whole, offset=_HEADER)["corner"].reshape(-1, 3)
+    stated, beyond = record[: 3 * declared], record[3 * declared :]
+    stated = stated[np.isfinite(stated).all(axis=1)]
+    if len(stated) == 0 or not np.isfinite(beyond).all():
+        return False
+    low, high = stated.min(axis=0), stated.max(axis=0)
+    reach = float((high - low).max())
+    is_near = bool(((beyond >= low - reach) & (beyond <= high + reach)).all())
+    return is_near and float(np.ptp(beyond, axis=0).max()) > 1e-6 * reach
+
+
+def _from_corners(corners: NDArray[np.floating], declared: dict[str, int], notes: list[str]) -> Draft:
+    """Join equal corners: an STL repeats every vertex in each triangle around it."""
+    kept, number = weld_exactly(corners)
+    return Draft(
+        points=corners[kept],
+        corner_counts=np.full(len(number) // 3, 3, dtype=np.int8),
+        corners=number,
+        declared=declared,
+        notes=tuple(notes),
+    )
+
+
+_SOLID_LINE = re.compile(rb"(?m)^[ \t]*(?:end[ \t]*)?solid\b[^\n]*")
+
+
+def read_text_stl(data: bytes) -> Draft:
+    """Read a text STL in upper or lower case.
+
+    Raises
+    ------
+    ScanError
+        When a facet is not complete, a line is not of the format, or the file ends within a facet or without an
+        end line: a file cut off between two facets shows it by nothing else.
+    """
+    text = normal_line_ends(data).lower()
+    body = _SOLID_LINE.sub(b"", text)
+    facets, ends = body.count(b"facet") - body.count(b"endfacet"), body.count(b"endfacet")
+    vertices = body.count(b"vertex")
+    loops = body.count(b"endloop")
+    if not (facets == ends == loops == body.count(b"outer") and vertices == 3 * facets):
+        raise _broken_facet(text, facets, ends, vertices)
+    bare = body
+    for word in (b"endfacet", b"endloop", b"facet", b"normal", b"outer", b"loop"):
+        bare = bare.replace(word, b"")
+    numbers = number_lines(bare.replace(b"vertex", b""))
+    if len(numbers.values) != 12 * facets or (numbers.counts != 3).any():
+        raise _broken_facet(text, facets, ends, vertices)
+    corners = numbers.values.reshape(-1, 4, 3)[:, 1:].reshape(-1, 3)
+    if b"endsolid" not in text and b"end solid" not in text:
+        raise ScanError(
+            f'The text STL ends after {facets} complete facets without its "endsolid" line; how many are missing '
+            "nobody can tell.",
+            hint=AGAIN,
+        )
+    return _from_corners(corners, {}, [])
+
+
+def _broken_facet(text: bytes, facets: int, ends: int, vertices: int) -> ScanError:
+    """Return the error for the first line that breaks the facet pattern."""
+    expected = (b"facet", b"outer", b"vertex", b"vertex", b"vertex", b"endloop", b"endfacet")
+    state = 0
+    number = 0
+    for number, line in enumerate(text.split(b"\n"), 1):
+        words = line.split()
+        if not words or (state == 0 and (words[0].startswith(b"solid") or words[0].startswith(b"end"))):
+            continue
+        word = words[0] + words[1] if words[0] == b"end" and len(words) > 1 else words[0]
+        wanted = expected[state]
+        numbers = {b"facet": 5, b"vertex": 4}.get(wanted)
+        if word != wanted or (numbers is not None and len(words) != numbers):
+            return ScanError(
+                f'Line {number} of the text STL is {readable(line.strip())} where "{wanted.decode()}'
+                f'{" with three numbers" if numbers else ""}" should be.',
+                hint=AGAIN,
+            )
+        state = (state + 1) % 7
+    return ScanError(
+        f"The text STL ends at line {number} within a facet: {facets} facets begin, {ends} end, "
+        f"with {vertices} corners.",
+        hint=AGAIN,
+    )

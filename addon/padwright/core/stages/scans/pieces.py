@@ -1,0 +1,293 @@
+"""Tell the scanned part from debris and from what it stood on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from ...base.errors import ScanError
+from ...base.mesh import Bool, Float, Int
+from ...base.text import counted
+
+_CRUMB_SHARE = 0.01
+"""A piece under this share of the largest piece's area is debris unless it carries on the surface at its border."""
+_PART_SHARE = 0.10
+"""A loose piece from this share on is kept, since it may be half of a torn scan."""
+_FLAT_SHARE = 0.03
+"""What a scanner stands on is flat: its thickness is under this share of its length."""
+_STAND_LIMIT = 0.6
+"""A flat piece larger than this share of the largest is not taken for a stand. All four: choices of ours, no source."""
+_BODY_SHARE = 0.25
+"""Only a body at least this large beside a flat piece makes that piece a table: a crumb over a flat part may not."""
+_MOST_LOOSE, _FEWEST_FACES = 20, 4
+"""More loose pieces, each a tenth of the largest or more, with fewer triangles each: shreds. Ours, no source."""
+_REACH = 4.0
+"""A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
+_NEIGHBOURS = 24
+"""Border points looked at around each; the own border takes some eight of them within the reach."""
+
+
+@dataclass(frozen=True, eq=False)
+class PieceChoice:
+    """Which pieces are the part.
+
+    Attributes
+    ----------
+    is_kept : (k,) bool
+    notes : tuple of str
+    """
+
+    is_kept: Bool
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Flatness:
+    """The plane of a piece: its normal, mean point, thickness, length, and how much its faces look one way."""
+
+    normal: Float
+    middle: Float
+    thickness: float
+    length: float
+    one_way: float
+
+
+def choose_pieces(
+    points: Float,
+    faces: Int,
+    vectors: Float,
+    piece: Int,
+    piece_count: int,
+    border: Int,
+    edge: float,
+    role: str = "scan",
+) -> PieceChoice:
+    """Choose the pieces of the part among all pieces of the scan.
+
+    Parameters
+    ----------
+    points : (n, 3) float, mm
+    faces : (m, 3) int32
+    vectors : (m, 3) float
+        Area vectors of the faces.
+    piece : (m,) int32
+        Piece of each face.
+    piece_count : int
+    border : (b,) int32
+        Half-edges on open borders.
+    edge : float, mm
+        Typical edge length.
+    role : str
+        What the person calls the scan, for messages.
+
+    Raises
+    ------
+    ScanError
+        When the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
+
+    Notes
+    -----
+    In this order: the largest piece by area is the part. A flat piece with all of the part on one side of it is what
+    the part stood on. Open pieces whose borders lie within four edge lengths of the part's border (or of a piece that
+    was added) carry its surface on. Of the rest, pieces under a tenth of the part are debris, larger ones are kept
+    and said.
+    """
+    area: NDArray[Any] = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), piece_count)
+    face_count = np.bincount(piece, minlength=piece_count)
+    order = np.argsort(-area, kind="stable")
+    is_kept = np.zeros(piece_count, dtype=bool)
+    if piece_count == 1:
+        is_kept[:] = True
+        return PieceChoice(is_kept, ())
+    notes: list[str] = []
+    by_piece = np.argsort(piece, kind="stable")
+    bounds = np.concatenate([[0], np.cumsum(face_count)])
+
+    def faces_of(label: int) -> NDArray[np.int64]:
+        return by_piece[bounds[label] : bounds[label + 1]]
+
+    def points_of(label: int) -> Float:
+        chosen = faces_of(label)
+        return points[np.unique(faces[chosen[:: max(len(chosen) // 20000, 1)]])]
+
+    main = int(order[0])
+    large = [int(label) for label in order if area[label] > _CRUMB_SHARE * area[main]][:50]
+    main = _not_the_table(main, large, area, points_of, faces_of, vectors, notes)
+    is_stand = np.zeros(piece_count, dtype=bool)
+    main_points = points_of(main)
+    for label in large:
+        if label == main or area[label] > _STAND_LIMIT * area[main]:
+            continue
+        plane = _flatness(points_of(label), vectors[faces_of(label)])
+        if _is_flat(plane) and _lies_beside(plane, main_points):
+            is_stand[label] = True
+            place = ", ".join(f"{value:.0f}" for value in plane.middle)
+            notes.append(
+                f"A flat piece of {area[label] / 100:.0f} cm2 ({counted(int(face_count[label]), 'triangle')}, "
+                f"{plane.length:.0f} mm long, at {place} mm) has the whole part on one side; it was taken for what the "
+                "part stood on and dropped."
+            )
+    is_stand |= _like_table(main, order, area)
+    # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
+    fewest = 20 if area[main] > 0.5 * area.sum() else 1
+    joined = _joined_by_borders(points, faces, vectors, piece, piece_count, border, edge, is_stand)
+    is_kept = (joined == joined[main]) & ~is_stand & (face_count > fewest)
+    is_kept[main] = True
+    doubtful = np.flatnonzero(is_kept & (area < _PART_SHARE * area[main]) & (np.arange(piece_count) != main))
+    if len(doubtful):
+        owner = piece[border // 3]
+        rim = points[faces[border // 3, border % 3]]
+        for label in doubtful[_float_over(main_points, rim[owner == main], [points_of(int(d)) for d in doubtful])]:
+            is_kept[label] = False
+    is_loose = ~is_kept & ~is_stand
+    is_large = is_loose & (area >= _PART_SHARE * area[main])
+    is_kept |= is_large
+    loose = int(is_large.sum())
+    if loose > _MOST_LOOSE and face_count[is_large].mean() < _FEWEST_FACES:
+        raise ScanError(
+            f"The {role} does not hold together: {piece_count} pieces, the largest with "
+            f"{area[main] / area.sum():.1%} of the surface.",
+            hint="Save it again as one surface whose triangles share their corners, or scan it again.",
+        )
+    if loose:
+        sizes = ", ".join(f"{value / 100:.3g}" for value in np.sort(area[is_large])[::-1][:3])
+        notes.append(
+            f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
+            f"({area[main] / 100:.3g} cm2); remove by hand what is not the part."
+        )
+    dropped = is_loose & ~is_large
+    if dropped.any():
+        count = int(dropped.sum())
+        notes.append(
+            f"{counted(count, 'loose piece')} with {counted(int(face_count[dropped].sum()), 'triangle')} and "
+            f"{area[dropped].sum() / 100:.2f} cm2 in all (the largest {area[dropped].max() / 100:.2f} cm2, "
+            f"{area[dropped].max() / area[main]:.2%} of the part) dropped as debris."
+        )
+    carried = int(is_kept.sum()) - 1 - int(is_large.sum())
+    if carried:
+        carry = "carries" if carried == 1 else "carry"
+        notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
+    return PieceChoice(is_kept, tuple(notes))
+
+
+def _float_over(main_points: Float, main_rim: Float, clouds: list[Float]) -> Bool:
+    """Return which clouds lie over the main piece's surface and not in its gaps.
+
+    In a gap the nearest point of the main piece is on its rim; over the surface it is clearly nearer than the rim.
+    """
+    if len(main_rim) == 0:
+        return np.ones(len(clouds), dtype=bool)
+    surface, rim = cKDTree(main_points), cKDTree(main_rim)
+    result = np.zeros(len(clouds), dtype=bool)
+    for index, cloud in enumerate(clouds):
+        sample = cloud[:: max(len(cloud) // 200, 1)]
+        result[index] = (surface.query(sample)[0] < 0.7 * rim.query(sample)[0]).mean() > 0.3
+    return result
+
+
+def _flatness(cloud: Float, vectors: Float) -> _Flatness:
+    """Return the plane that fits a piece best; thickness is between the 2nd and 98th percentile."""
+    middle = cloud.mean(axis=0)
+    _, axes = np.linalg.eigh(np.cov((cloud - middle).T) if len(cloud) > 3 else np.eye(3))
+    local = (cloud - middle) @ axes
+    low, high = np.percentile(local[:, 0], [2, 98])
+    total = np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()
+    one_way = float(vectors.sum(axis=0) @ axes[:, 0] / max(total, 1e-300))
+    return _Flatness(axes[:, 0], middle, float(high - low), float(np.ptp(local[:, 2])), one_way)
+
+
+def _is_flat(plane: _Flatness) -> bool:
+    return plane.thickness < _FLAT_SHARE * plane.length and abs(plane.one_way) > 0.8
+
+
+def _lies_beside(plane: _Flatness, cloud: Float) -> bool:
+    """Return True when the cloud is on one side of the plane, up to the plane's own thickness, and not flat on it."""
+    height = (cloud - plane.middle) @ plane.normal
+    low, high = float(height.min()), float(height.max())
+    least, most = min(abs(low), abs(high)), max(abs(low), abs(high))
+    slack = max(plane.thickness, 0.005 * plane.length)
+    return (low * high > 0 or least <= slack) and most > 4 * slack
+
+
+def _not_the_table(
+    main: int,
+    large: list[int],
+    area: Float,
+    points_of: Callable[[int], Float],
+    faces_of: Callable[[int], NDArray[np.int64]],
+    vectors: Float,
+    notes: list[str],
+) -> int:
+    """Return the part's label: not the largest piece when that is a table that looks up at a body on it."""
+    plane = _flatness(points_of(main), vectors[faces_of(main)])
+    if not _is_flat(plane):
+        return main
+    for label in large:
+        if label == main or area[label] < _BODY_SHARE * area[main]:
+            continue
+        cloud = points_of(label)
+        height = (cloud - plane.middle) @ plane.normal
+        # The table's faces look at the body; a part's own flat underside looks away from it.
+        looks_at_it = plane.one_way * float(np.median(height)) > 0
+        if looks_at_it and _lies_beside(plane, cloud) and not _is_flat(_flatness(cloud, vectors[faces_of(label)])):
+            notes.append(
+                f"The largest piece ({area[main] / 100:.0f} cm2) is flat and faces a body of {area[label] / 100:.0f} "
+                "cm2 on one side of it; it was taken for the table and dropped."
+            )
+            return label
+    return main
+
+
+def _like_table(main: int, order: NDArray[np.int64], area: Float) -> Bool:
+    """Return the table's mark when the part is not the largest piece."""
+    result = np.zeros(len(area), dtype=bool)
+    if main != order[0]:
+        result[order[0]] = True
+    return result
+
+
+def _joined_by_borders(
+    points: Float, faces: Int, vectors: Float, piece: Int, piece_count: int, border: Int, edge: float, is_stand: Bool
+) -> NDArray[np.int32]:
+    """Return for each piece the cluster of pieces that carry each other's surface on.
+
+    Two border points count when they are near, their faces look along one line, and the way between them runs along
+    the surface, not off it (a flake that floats over the surface is near, but off it). Two pieces belong together
+    when such points make up a tenth of the smaller one's border.
+    """
+    usable = border[~is_stand[piece[border // 3]]]
+    if len(usable) < 2:
+        return np.arange(piece_count, dtype=np.int32)
+    place = points[faces[usable // 3, usable % 3]]
+    owner = piece[usable // 3]
+    normal = vectors[usable // 3]
+    normal = normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
+    most = min(_NEIGHBOURS, len(place))
+    distance, near = cKDTree(place).query(place, k=most, distance_upper_bound=_REACH * edge)
+    one, rank = np.nonzero(np.isfinite(distance))
+    other = near[one, rank]
+    differs = owner[one] != owner[other]
+    one, other = one[differs], other[differs]
+    way = place[other] - place[one]
+    off = np.abs(np.einsum("ij,ij->i", way, normal[one]))
+    is_along = off <= 0.5 * np.linalg.norm(way, axis=1) + 0.25 * edge
+    is_along &= np.abs(np.einsum("ij,ij->i", normal[one], normal[other])) > 0.5
+    one, other = one[is_along], other[is_along]
+    met = np.unique(one.astype(np.int64) * piece_count + owner[other])  # each border point once per other piece
+    pair = owner[met // piece_count].astype(np.int64) * piece_count + met % piece_count
+    link, shared = np.unique(pair, return_counts=True)
+    left, right = link // piece_count, link % piece_count
+    length = np.bincount(owner, minlength=piece_count)
+    is_enough = shared >= 0.1 * np.minimum(length[left], length[right])
+    graph = coo_matrix(
+        (np.ones(int(is_enough.sum()), dtype=np.int8), (left[is_enough], right[is_enough])),
+        shape=(piece_count, piece_count),
+    )
+    return connected_components(graph, directed=False)[1].astype(np.int32)

@@ -1,0 +1,147 @@
+"""Read a scan file and say what it states, what it holds and what was odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...base.errors import ScanError
+from ...base.mesh import TriMesh
+from ...base.text import counted
+from .formats.draft import AGAIN, Draft, check_indices, triangulate
+from .formats.glb import read_glb
+from .formats.ply import read_ply
+from .formats.stl import read_binary_stl, read_text_stl
+from .formats.text_meshes import read_obj, read_off
+from .sniff import sniff_format
+
+_READERS: dict[str, Callable[[bytes], Draft]] = {
+    "stl binary": read_binary_stl,
+    "stl text": read_text_stl,
+    "ply": read_ply,
+    "obj": read_obj,
+    "off": read_off,
+    "glb": read_glb,
+}
+
+
+_LARGEST = 1e30
+"""Coordinates beyond are no lengths in any unit; a third power of what is left stays far below the largest float."""
+_COARSE, _TOO_COARSE = 1e-5, 1e-2
+"""Rounding of 32-bit coordinates as a share of the scan's size (0.003 mm and 3 mm on 300 mm): choices of ours."""
+
+
+@dataclass(frozen=True, eq=False)
+class ReadScan:
+    """A scan as its file has it.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        In the file's own numbers, not yet mm.
+    file_format : str
+        "stl binary", "stl text", "ply", "obj", "off" or "glb", told from the content.
+    file_unit : str or None
+        The unit the format lays down ("m" for GLB), None where it states none.
+    declared : dict
+        Counts the file states ("vertices", "faces"), as far as it does.
+    real : dict
+        Counts found ("vertices", "faces", "not_finite").
+    notes : tuple of str
+        What was odd and what was done about it.
+    """
+
+    mesh: TriMesh
+    file_format: str
+    file_unit: str | None
+    declared: dict[str, int]
+    real: dict[str, int]
+    notes: tuple[str, ...]
+
+
+def read_scan(data: bytes, name: str) -> ReadScan:
+    """Read a scan from the bytes of its file.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file: STL (binary or text), OBJ, PLY, OFF or GLB.
+    name : str
+        The file's name, for messages and as a hint; the content decides the format.
+
+    Returns
+    -------
+    ReadScan
+        Equal corners of an STL are joined, since that format has no shared vertices; nothing else is changed.
+
+    Raises
+    ------
+    ScanError
+        When the file is empty, cut off, of another kind, states other counts than it holds, points past its
+        vertices, or holds no triangle; it says what and where (line or byte).
+    """
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    kind = sniff_format(data, name)
+    try:
+        draft = _READERS[kind](data)
+        check_indices(draft)
+    except ScanError as error:
+        raise ScanError(f'The scan file "{name}": {error.message}', hint=error.hint, faces=error.faces) from None
+    faces, notes = triangulate(draft)
+    is_text = kind in ("obj", "off") or data[:64].split(b"element")[0].find(b"format ascii") > 0
+    if is_text and not data.endswith((b"\n", b"\r")):
+        notes += ("The file's last line has no line end; if the file was cut off there, this is the only sign.",)
+    all_notes = list(draft.notes) + list(notes)
+    if len(faces) == 0:
+        held = counted(len(draft.points), "vertex", "vertices")
+        raise ScanError(f'The scan file "{name}" holds {held} and no triangle.', hint=AGAIN)
+    points, not_finite = _usable_points(draft.points, name, all_notes)
+    extension = name.rsplit(".", 1)[-1].lower() if "." in name else ""
+    if extension and not kind.startswith(extension):
+        all_notes.append(
+            f'The name ends in ".{extension}", but the content is {kind.upper()}; the content was believed.'
+        )
+    real = {"vertices": len(draft.points), "faces": len(faces), "not_finite": not_finite}
+    mesh = TriMesh(points, faces, draft.colors)
+    return ReadScan(mesh, kind, draft.unit, draft.declared, real, tuple(all_notes))
+
+
+def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) -> tuple[NDArray[np.floating], int]:
+    """Return the points, those too large to be lengths as not a number, and how many are no finite number then.
+
+    Raises
+    ------
+    ScanError
+        When none is left, or when rounding has eaten the shape: 32-bit numbers have 24 binary digits (IEEE 754).
+    """
+    is_usable = (np.abs(points) < _LARGEST).all(axis=1)
+    unusable = int(len(is_usable) - is_usable.sum())
+    if unusable:
+        first = int(np.flatnonzero(~is_usable)[0])
+        shown = ", ".join(f"{value:g}" for value in points[first])
+        if unusable == len(is_usable):
+            raise ScanError(
+                f'No vertex of "{name}" has usable coordinates; the first of {unusable} is at {shown}.', hint=AGAIN
+            )
+        have = "1 vertex has" if unusable == 1 else f"{unusable} vertices have"
+        notes.append(f"{have} no usable coordinates (the first: vertex {first}, counted from 0, at {shown}).")
+        points = np.where(is_usable[:, None], points, np.nan)
+    if points.dtype == np.float32:
+        good = points[is_usable] if unusable else points
+        low, high = good.min(axis=0), good.max(axis=0)
+        size = float((high - low).max())
+        largest = float(max(np.abs(low).max(), np.abs(high).max()))
+        step = float(np.spacing(np.float32(largest)))
+        if size > 0 and step > _COARSE * size:
+            text = (
+                f'The coordinates of "{name}" are so large (up to {largest:.3g} for a scan {size:.3g} long) that its '
+                f"numbers come in steps of {step:.2g}"
+            )
+            hint = "Move the scan to the origin in the scan program, then save it again."
+            if step > _TOO_COARSE * size:
+                raise ScanError(f"{text}: its shape is lost.", hint=hint)
+            notes.append(f"{text}: detail finer than that is lost. {hint}")
+    return points, unusable

@@ -1,0 +1,314 @@
+"""What can be wrong with check lengths: a wrong unit, a slip in one of them, lengths that do not agree."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Collection, Mapping, Sequence
+from typing import Protocol
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.mesh import Float
+from ...base.units import MM_PER_UNIT
+
+_UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
+_MOST_UNSURE = 0.03  # of the size, 95 %: a seat of 300 mm good to 9 mm is no fit; a choice of ours, no source
+_MOST_SHIFT = 0.01  # of the size, by one length that does not fit; 3 mm on 300 mm; a choice of ours, no source
+_LONE = 0.10  # scanners are off by some percent, phones by more (Farhan et al. 2023): more asks for a second witness
+_MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
+_MOST_OFF = 1.5  # phone scans are up to 31 % off (Farhan et al. 2023), rounded outwards
+_WHICH_OF_TWO = (
+    "To find which, measure a third distance between other points and add it: the length it agrees with is right. Then "
+    "measure the other one again and check its from, to and measured_mm."
+)
+_AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
+_DISAGREES = 2.5758  # two-sided 1 % of the normal law
+
+
+class FitLike(Protocol):
+    """What is asked of a fitted scale; `scale.ScaleFit` has it."""
+
+    @property
+    def factor(self) -> float: ...  # noqa: D102
+    @property
+    def names(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def scan_mm(self) -> Float: ...  # noqa: D102
+    @property
+    def measured_mm(self) -> Float: ...  # noqa: D102
+    @property
+    def outlier(self) -> int | None: ...  # noqa: D102
+    @property
+    def factor_without_outlier(self) -> float | None: ...  # noqa: D102
+    @property
+    def contradicts(self) -> bool: ...  # noqa: D102
+    def half_width_mm(self, length_mm: float) -> float | None: ...  # noqa: D102
+
+
+def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Collection[str] = ()) -> None:
+    """Refuse a factor that is the ratio of two units.
+
+    A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
+    5 %. What is named always leads out of here.
+
+    Parameters
+    ----------
+    factor : float
+    mm_per_unit : float
+        What one unit of the file was believed to be, mm.
+    what : str
+        Name of the scan for messages.
+    fitting : collection of str
+        The units in which the scan has a size that such a part can have, where that is known.
+
+    Raises
+    ------
+    InputError
+        With the likely unit of the scan, or of the lengths.
+    """
+    likely = [
+        (abs(math.log(factor * mm_per_unit / mm)), unit)
+        for unit, mm in MM_PER_UNIT.items()
+        if abs(mm / mm_per_unit - 1.0) > 1e-9 and abs(math.log(factor * mm_per_unit / mm)) < math.log(1.25)
+    ]
+    typed = _typed_in(factor, 1.25)
+    unit = min(likely)[1] if likely else ""
+    # A scan that has the right size as it is, and would not in the other unit, is not to blame: the lengths are.
+    believed = next((each for each, mm in MM_PER_UNIT.items() if abs(mm / mm_per_unit - 1.0) < 1e-9), "")
+    if typed and unit and believed in fitting and unit not in fitting:
+        unit = ""
+    slip = (
+        f"the lengths were typed in {typed[0]} instead of mm: multiply each measured_mm by {typed[1]:g}."
+        if typed
+        else ""
+    )
+    if unit:
+        raise InputError(
+            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
+            hint=f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{f" Or {slip}" if slip else ""}',
+        )
+    if slip:
+        raise InputError(
+            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
+            hint=f"Likely {slip}",
+        )
+    for ratio in (*_UNIT_RATIOS, *(1.0 / ratio for ratio in _UNIT_RATIOS)):
+        if abs(math.log(factor / ratio)) < math.log(1.05):
+            raise InputError(
+                f"The check lengths would scale the {what} by {factor:.5g}: that smells of mixed units, no scan error.",
+                hint=f"By hand the lengths are {factor:.4g} times as long as on the scan: check this scan's unit, the "
+                "measured lengths (mm) and the picked points.",
+            )
+
+
+def _typed_in(ratio: float, within: float) -> tuple[str, float] | None:
+    """Return in what unit lengths were typed that come out short by a ratio, and how many mm it is."""
+    units = (("cm", 10.0), ("m", 1000.0), ("inches", 25.4))
+    return next((each for each in units if abs(math.log(ratio * each[1])) < math.log(within)), None)
+
+
+def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str) -> None:
+    """Refuse a length that differs from the others by a ratio of units, e.g. one typed in cm.
+
+    Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
+
+    Parameters
+    ----------
+    names : sequence of str
+    ratios : (n,) float
+        What each length would scale the scan by.
+    measured : (n,) float, mm
+    what : str
+        Name of the scan for messages.
+
+    Raises
+    ------
+    InputError
+        With its name.
+    """
+    if len(names) < 2:
+        return
+    is_sane = np.abs(np.log(ratios)) < math.log(_MOST_OFF)
+    is_told = len(names) > 2 or int(is_sane.sum()) == 1
+    middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[is_sane][0] if is_told else ratios[0])
+    for name, ratio, length in zip(names, ratios, measured, strict=True):
+        times = float(ratio) / middle
+        for unit_ratio in (*_UNIT_RATIOS, *(1.0 / each for each in _UNIT_RATIOS)):
+            if abs(math.log(times / unit_ratio)) >= math.log(1.05):
+                continue
+            if not is_told:
+                raise InputError(
+                    f'Check lengths "{names[0]}" and "{names[1]}" of the {what} would scale it by {ratios[0]:.4g} and '
+                    f"{ratios[1]:.4g}: one of the two is wrong, likely typed in another unit than mm.",
+                    hint=_WHICH_OF_TWO,
+                )
+            against = "the others" if len(names) > 2 else f'"{names[int(np.argmax(is_sane))]}"'
+            typed = _typed_in(times, 1.05)
+            hint = (
+                f"It looks typed in {typed[0]} instead of mm: write measured_mm = {length * typed[1]:.5g}."
+                if typed
+                else f"Check its two points and its measured_mm, {length:.5g}: by {against} it is {length / times:.5g}."
+            )
+            raise InputError(
+                f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.', hint=hint
+            )
+
+
+def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: str) -> None:
+    """Refuse lengths that want factors more than a tenth apart: one of them is a slip, and the mean would hide it.
+
+    Parameters
+    ----------
+    names : sequence of str
+    ratios, sigma : (n,) float
+        What each length would scale the scan by, and the standard deviation of that; three times it is allowed beside.
+    what : str
+        Name of the scan for messages.
+
+    Raises
+    ------
+    InputError
+        With the one length without which the others agree, or the two that are farthest apart.
+    """
+    low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
+    apart = float(ratios[high] / ratios[low]) - 1.0
+    allowed = _MOST_APART + 3.0 * float(np.hypot(sigma[low], sigma[high]) / ratios[low])
+    if apart <= allowed:
+        return
+    said = (
+        f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
+        f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}."
+    )
+    suspect = _suspect(ratios) if len(names) > 2 else None
+    if suspect is not None:
+        raise InputError(
+            f'{said} Without "{names[suspect]}" the others agree.',
+            hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
+        )
+    raise InputError(f"{said} One was measured, typed or picked wrong.", hint=_WHICH_OF_TWO)
+
+
+def refuse_unsure(fit: FitLike, what: str) -> None:
+    """Refuse a scale that is known no better than to some percent, and one that a single wrong length has shifted.
+
+    Raises
+    ------
+    InputError
+        With the lengths to measure again: the one that does not fit the others, where three or more tell.
+    """
+    half = fit.half_width_mm(1.0)
+    if half is None:
+        return
+    names = fit.names
+    worst = fit.outlier
+    if worst is not None and fit.factor_without_outlier is not None:
+        shift = fit.factor / fit.factor_without_outlier - 1.0
+        if abs(shift) > _MOST_SHIFT:
+            raise InputError(
+                f'Check length "{names[worst]}" of the {what} does not fit the other {len(names) - 1} and would change '
+                f"its size by {100 * shift:+.1f} %.",
+                hint=f'Measure "{names[worst]}" again, check its two points, or leave it out.',
+            )
+    if half <= _MOST_UNSURE * fit.factor:
+        return
+    longest = float(fit.measured_mm.max())
+    said = (
+        f"The check lengths of the {what} leave its size open by +/- {100 * half / fit.factor:.3g} %, which is "
+        f"{half / fit.factor * longest:.3g} mm on the longest, {longest:.4g} mm."
+    )
+    if not fit.contradicts:
+        raise InputError(said, hint="Measure longer distances, and more exactly; state plus_minus_mm as it is.")
+    if len(names) == 2:
+        raise InputError(
+            f'{said} "{names[0]}" and "{names[1]}" want factors {fit.measured_mm[0] / fit.scan_mm[0]:.4f} and '
+            f"{fit.measured_mm[1] / fit.scan_mm[1]:.4f}: one of the two is wrong.",
+            hint=_WHICH_OF_TWO,
+        )
+    suspect = _suspect(fit.measured_mm / fit.scan_mm)
+    if suspect is None:
+        raise InputError(f"{said} No one of them alone is to blame.", hint="Measure all of them again.")
+    raise InputError(
+        f'{said} Without "{names[suspect]}" the others agree.',
+        hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
+    )
+
+
+def _suspect(ratios: Float) -> int | None:
+    """Return the one length without which the others agree to 1 %; None where none or more than one is."""
+    alone = []
+    for index in range(len(ratios)):
+        others = np.delete(ratios, index)
+        if others.max() / others.min() - 1.0 < 0.01:
+            alone.append(index)
+    return alone[0] if len(alone) == 1 else None
+
+
+def refuse_lone_factor(fit: FitLike, what: str) -> None:
+    """Refuse a large correction that rests on one length alone: a length to the wrong point looks just the same.
+
+    Raises
+    ------
+    InputError
+        With the factor.
+    """
+    if len(fit.names) == 1 and abs(fit.factor - 1.0) > _LONE:
+        raise InputError(
+            f'Check length "{fit.names[0]}" alone would scale the {what} by {fit.factor:.4g}, '
+            f"{100 * (fit.factor - 1.0):+.0f} %. A length to the wrong point looks just the same.",
+            hint="Check its two points, and measure a second distance, best in another direction, to confirm it.",
+        )
+
+
+def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> dict[str, tuple[float, float]]:
+    """Return factor and standard error of the lengths that run along each axis of the file (within 37 degrees)."""
+    along = np.abs(spans) / scan[:, None]
+    found = {}
+    for axis, name in enumerate("xyz"):
+        mine = along[:, axis] >= 0.8
+        if mine.any():
+            weight = sigma[mine] ** -2.0
+            total = float((weight * scan[mine] ** 2).sum())
+            found[name] = (float((weight * scan[mine] * measured[mine]).sum()) / total, 1.0 / math.sqrt(total))
+    return found
+
+
+def disagreement_notes(
+    names: Sequence[str],
+    scan: Float,
+    measured: Float,
+    sigma: Float,
+    axes: Mapping[str, tuple[float, float]],
+    what: str,
+) -> tuple[str, ...]:
+    """Return notes on two or three lengths that disagree, and on axes that do."""
+    notes = []
+    ratio, error = measured / scan, sigma / scan
+    agree = [
+        (first, second)
+        for first, second in itertools.combinations(range(len(names)), 2)
+        if abs(ratio[first] - ratio[second]) <= _DISAGREES * math.hypot(error[first], error[second])
+    ]
+    if len(names) == 2 and not agree:
+        notes.append(
+            f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
+            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. A third length"
+            " would tell which of them is off."
+        )
+    if len(names) == 3 and len(agree) == 1:
+        first, second = agree[0]
+        notes.append(
+            f'Of the three check lengths of the {what} only "{names[first]}" and "{names[second]}" agree.'
+            f' Measure "{names[3 - first - second]}" again.'
+        )
+    if len(names) == 3 and not agree:
+        notes.append(f"No two of the three check lengths of the {what} agree. Measure all of them again.")
+    for (axis, (one, one_error)), (other, (two, two_error)) in itertools.combinations(axes.items(), 2):
+        apart = abs(one / two - 1.0)
+        if apart > _AXIS_SPREAD and abs(one - two) > 2.0 * math.hypot(one_error, two_error):
+            notes.append(
+                f"Along {axis} and {other} of the file the check lengths of the {what} want factors {one:.4f} and"
+                f" {two:.4f}, {apart * 100:.1f} % apart: the scan may be stretched. One factor is applied to all."
+            )
+    return tuple(notes)

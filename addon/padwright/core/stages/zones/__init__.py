@@ -1,0 +1,1 @@
+"""Where the pad is to be firm and where soft."""

@@ -1,0 +1,146 @@
+"""Steps of firmness between two neighbouring zones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ...base.errors import InputError
+from ...base.mesh import Float, Int, TriMesh
+from ...base.slugs import unused_name
+from ...base.text import counted
+from ...geometry.through import BodySide
+
+
+@dataclass(frozen=True)
+class Blend:
+    """A wish for steps between neighbours.
+
+    Attributes
+    ----------
+    steps : int
+        0 for none.
+    width_mm : float
+        Width of all steps together, half of it on either side of the border.
+    between : (str, str), optional
+        The two zones; all neighbours when there is none. What names a pair comes before what names none.
+    """
+
+    steps: int
+    width_mm: float
+    between: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class BlendStep:
+    """One step: its name, its firmness level, and the zones it lies between."""
+
+    name: str
+    level: float
+    between: tuple[str, str]
+
+
+def blended(
+    body: BodySide, weights: Float, names: Sequence[str], levels: Sequence[float], blends: Sequence[Blend]
+) -> tuple[Float, tuple[BlendStep, ...], tuple[str, ...]]:
+    """Return weights with a column more for every step, the steps, and notes.
+
+    Step j of n between the levels a and b has the level a + (b - a) j / (n + 1).
+
+    Parameters
+    ----------
+    body : BodySide
+    weights : (b, k) float
+    names, levels : sequences of k
+    blends : sequence of Blend
+
+    Raises
+    ------
+    InputError
+        When a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
+    """
+    _check(names, blends)
+    label = weights.argmax(axis=1)
+    steps: list[BlendStep] = []
+    columns: list[Float] = []
+    notes: list[str] = []
+    left = np.ones(len(label))
+    edge = body.mesh.edges
+    edge_mm = float(np.linalg.norm(body.mesh.vertices[edge[:, 0]] - body.mesh.vertices[edge[:, 1]], axis=1).mean())
+    for first, second in combinations(range(len(names)), 2):
+        wish = _wish(names[first], names[second], blends)
+        if wish is None or wish.steps == 0 or levels[first] == levels[second]:
+            continue
+        border = border_points(body.mesh, weights, label, first, second)
+        if len(border) == 0:
+            if wish.between is not None:
+                notes.append(f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.')
+            continue
+        own = np.flatnonzero((label == first) | (label == second))
+        reach = 0.5 * wish.width_mm + 2.0 * edge_mm
+        distance, _ = cKDTree(border).query(body.mesh.vertices[own], distance_upper_bound=reach)
+        across = np.where(label[own] == first, -1.0, 1.0) * np.minimum(distance, reach)
+        # how much of each vertex lies beyond each of the steps' limits: a ramp of an edge either way
+        limits = wish.width_mm * (np.arange(wish.steps + 1) / wish.steps - 0.5)
+        beyond = np.clip(0.5 + 0.5 * (across[:, None] - limits) / edge_mm, 0.0, 1.0)
+        taken = np.zeros((len(label), wish.steps))
+        taken[own] = left[own, None] * (beyond[:, :-1] - beyond[:, 1:])
+        left = left - taken.sum(axis=1)
+        for step in range(wish.steps):
+            share = (step + 1) / (wish.steps + 1)
+            columns.append(taken[:, step])
+            steps.append(
+                BlendStep(
+                    unused_name(
+                        f"{names[first]} to {names[second]} {step + 1}", {*names, *(each.name for each in steps)}
+                    ),
+                    levels[first] + (levels[second] - levels[first]) * share,
+                    (names[first], names[second]),
+                )
+            )
+    if not steps:
+        return weights, (), tuple(notes)
+    # The shares themselves, not the labels: they say where between two vertices a border runs.
+    kept = weights * left[:, None]
+    result = np.concatenate([kept, *(column[:, None] for column in columns)], axis=1)
+    largest = result.argmax(axis=1)
+    for column, name in enumerate(names):
+        if not (largest == column).any():
+            raise InputError(
+                f'The blends around the zone "{name}" leave nothing of it.',
+                hint="Make them narrower, or the zone larger.",
+            )
+    return result, tuple(steps), tuple(notes)
+
+
+def border_points(mesh: TriMesh, weights: Float, label: Int, first: int, second: int) -> Float:
+    """Return where the border between two zones crosses the edges of a mesh, (q, 3) mm."""
+    edge = mesh.edges
+    edge = edge[(label[edge[:, 0]] == first) & (label[edge[:, 1]] == second)]
+    lead = weights[:, first] - weights[:, second]
+    here, there = lead[edge[:, 0]], lead[edge[:, 1]]
+    span = here - there
+    share = np.divide(here, span, out=np.full(len(edge), 0.5), where=span > 0)[:, None]
+    return np.asarray(mesh.vertices[edge[:, 0]] * (1 - share) + mesh.vertices[edge[:, 1]] * share)
+
+
+def _wish(first: str, second: str, blends: Sequence[Blend]) -> Blend | None:
+    for blend in blends:
+        if blend.between is not None and set(blend.between) == {first, second}:
+            return blend
+    return next((blend for blend in blends if blend.between is None), None)
+
+
+def _check(names: Sequence[str], blends: Sequence[Blend]) -> None:
+    for blend in blends:
+        if blend.steps < 0 or (blend.steps > 0 and not blend.width_mm > 0):
+            raise InputError(f"A blend of {counted(blend.steps, 'step')} over {blend.width_mm} mm makes no sense.")
+        for name in blend.between or ():
+            if name not in names:
+                raise InputError(
+                    f'A blend names the zone "{name}", which is not there.', hint=f"Zones: {', '.join(names)}."
+                )

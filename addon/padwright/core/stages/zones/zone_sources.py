@@ -1,0 +1,283 @@
+"""Where a zone may come from: load centres, imprint depth, outlines, weights, colour marks, or what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from ...base.errors import InputError
+from ...base.mesh import Bool, Float, TriMesh
+from ...base.text import counted
+from ...geometry.through import BodySide
+from .color_marks import colour_distance, named_colour
+from .outlines import distance_inside_projected, share_inside_drawn_line
+
+
+class LoadCentreLike(Protocol):
+    """What is asked of a load centre."""
+
+    @property
+    def position_mm(self) -> Float:
+        """(3,) place on the body side, mm."""
+
+    @property
+    def name(self) -> str:
+        """The person's own word for it, or nothing."""
+
+
+class ReadingLike(Protocol):
+    """What is asked of the reading of an impression."""
+
+    @property
+    def load_centres(self) -> Sequence[LoadCentreLike]:
+        """The places where the body bears hardest."""
+
+    @property
+    def imprint_depth(self) -> Float:
+        """(n,) mm at every vertex of the aligned impression; NaN where there is none."""
+
+
+@dataclass(frozen=True, eq=False)
+class SourcePlace:
+    """What a source may look at.
+
+    Attributes
+    ----------
+    body : BodySide
+    reading : ReadingLike or None
+    impression : TriMesh or None
+        The aligned impression, part frame, mm.
+    edge_mm : float
+        Mean edge length of the body side.
+    """
+
+    body: BodySide
+    reading: ReadingLike | None
+    impression: TriMesh | None
+    edge_mm: float
+
+
+class ZoneSource(Protocol):
+    """Says how much each vertex of the body side belongs to a zone."""
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return (b,) float between 0 (outside) and 1 (inside)."""
+
+
+def _softened(inside_mm: Float, edge_mm: float) -> Float:
+    """Turn a signed distance (positive inside) into a share; a ramp of two edges keeps the border between vertices."""
+    return np.clip(0.5 + 0.5 * inside_mm / edge_mm, 0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class LoadCentres:
+    """The surroundings of every load centre.
+
+    Attributes
+    ----------
+    radius_mm : float
+        Across the press direction; straight through space for wrap-around parts.
+    names : tuple of str
+        Only the load centres of these names; all where there is none.
+    """
+
+    radius_mm: float
+    names: tuple[str, ...] = ()
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return the share of each vertex.
+
+        Raises
+        ------
+        InputError
+            When the radius is not above 0 mm or there is no such load centre.
+        """
+        if not self.radius_mm > 0:
+            raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
+        if place.reading is None:
+            raise InputError(
+                "Without an impression there are no load centers, and a zone (the part family's own?) asks for them.",
+                hint='Give zones of your own: an outline, weights, or one with the source "rest" for the whole pad.',
+            )
+        found = list(place.reading.load_centres)
+        if not found:
+            raise InputError(
+                "A zone asks for load centers, but the impression shows none that is used.",
+                hint="Give the zone an outline or a band of imprint depth, or scan finer if the scan is coarse.",
+            )
+        for name in self.names:
+            if all(centre.name != name for centre in found):
+                raise InputError(
+                    f'A zone asks for the load center "{name}", but none of that name was found and is used.',
+                    hint="Look at the notes on load centers, or leave the name out.",
+                )
+        centres = [centre.position_mm for centre in found if not self.names or centre.name in self.names]
+        tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
+        distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))
+        return _softened(self.radius_mm - distance, place.edge_mm)
+
+
+@dataclass(frozen=True)
+class DepthBand:
+    """Where the imprint is between two depths.
+
+    Attributes
+    ----------
+    from_mm, to_mm : float
+        `from_mm` belongs to the band, `to_mm` does not.
+    """
+
+    from_mm: float
+    to_mm: float = float("inf")
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return the share of each vertex: that of the nearest vertex of the impression.
+
+        Raises
+        ------
+        InputError
+            When the band is empty or there is no reading and impression.
+        """
+        if not self.from_mm < self.to_mm:
+            raise InputError(f"A band of imprint depth from {self.from_mm} to {self.to_mm} mm is empty.")
+        if place.reading is None or place.impression is None:
+            raise InputError("A zone asks for imprint depth, but there is no impression.")
+        depth = np.asarray(place.reading.imprint_depth, dtype=np.float64)
+        near = _nearest(place.impression.vertices[np.isfinite(depth)], place.body.mesh.vertices)
+        found = depth[np.isfinite(depth)][near]
+        return ((found >= self.from_mm) & (found < self.to_mm)).astype(np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """What a closed line of points surrounds; moved along the press direction, or laid on a wrap-around surface.
+
+    Attributes
+    ----------
+    points : (p, 3) float, mm
+        On or near the body side, in order; the last joins the first.
+    """
+
+    points: Float
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return the share of each vertex.
+
+        Raises
+        ------
+        InputError
+            When there are fewer than three points or, on a wrap-around part, when the line divides nothing.
+        """
+        points = np.asarray(self.points, dtype=np.float64).reshape(-1, 3)
+        if len(points) > 1 and np.allclose(points[0], points[-1]):
+            points = points[:-1]
+        if len(points) < 3:
+            raise InputError(f"An outline needs at least 3 points; got {len(points)}.")
+        if place.body.press_direction is None:
+            return share_inside_drawn_line(place.body.mesh, points, place.edge_mm)
+        return _softened(distance_inside_projected(place.body, points, 2.0 * place.edge_mm), place.edge_mm)
+
+
+_HARDLY = 0.02
+"""Share of the body side below which weights that lie elsewhere are said to; our choice."""
+
+
+@dataclass(frozen=True, eq=False)
+class Weights:
+    """Weights handed in at places of the part frame; carried over by the nearest place, never by order.
+
+    Attributes
+    ----------
+    positions : (p, 3) float, mm
+    weights : (p,) float
+        0 to 1; a vertex belongs where it is 0.5 or more.
+    reach_mm : float
+        A vertex farther than this from every place has no weight.
+    """
+
+    positions: Float
+    weights: Float
+    reach_mm: float = 5.0
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return the share of each vertex.
+
+        Raises
+        ------
+        InputError
+            When the two arrays differ in length, are empty, a weight is not between 0 and 1, or the places lie
+            elsewhere.
+        """
+        positions = np.asarray(self.positions, dtype=np.float64).reshape(-1, 3)
+        weights = np.asarray(self.weights, dtype=np.float64).ravel()
+        if len(positions) != len(weights) or len(weights) == 0:
+            raise InputError(f"{counted(len(weights), 'weight')} for {counted(len(positions), 'place')}.")
+        if not ((weights >= 0) & (weights <= 1)).all():
+            raise InputError(f"Weights must lie between 0 and 1; got {weights.min()} to {weights.max()}.")
+        vertices = place.body.mesh.vertices
+        distance, near = cKDTree(positions).query(vertices)
+        share = np.where(distance <= self.reach_mm, weights[near], 0.0)
+        painted = positions[weights >= 0.5]
+        if len(painted) and (share >= 0.5).mean() < _HARDLY:
+            away = float(np.median(cKDTree(vertices).query(painted)[0]))
+            if away > self.reach_mm:
+                raise InputError(
+                    f"The weights of 0.5 and more lie {away:.0f} mm from the pad's body side (median), and they reach "
+                    f"{self.reach_mm:g} mm.",
+                    hint="Give places on the body side, in the part frame and in mm.",
+                )
+        return share
+
+
+@dataclass(frozen=True)
+class Colour:
+    """Where the impression's vertex colours are close to one colour.
+
+    Attributes
+    ----------
+    colour : str
+        A name ("red", "blue" ...) or "#rrggbb".
+    tolerance : float
+        Greatest distance, as a share of the colour cube's diagonal.
+    reach_mm : float
+        A vertex farther than this from the impression belongs to no mark.
+    """
+
+    colour: str
+    tolerance: float = 0.15
+    reach_mm: float = 5.0
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return the share of each vertex: that of the nearest vertex of the impression.
+
+        Raises
+        ------
+        InputError
+            When the colour is not known or the impression has no colours.
+        """
+        wanted = named_colour(self.colour)
+        if place.impression is None or place.impression.colors is None:
+            raise InputError(f'A zone asks for the color "{self.colour}", but the impression scan has no colors.')
+        is_near: Bool = colour_distance(place.impression.colors[:, :3], wanted) <= self.tolerance
+        distance, near = cKDTree(place.impression.vertices).query(place.body.mesh.vertices)
+        return np.where((distance <= self.reach_mm) & is_near[near], 1.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Everything that no zone before it took."""
+
+    def share(self, place: SourcePlace) -> Float:
+        """Return 1 for each vertex."""
+        return np.ones(len(place.body.mesh.vertices))
+
+
+def _nearest(positions: Float, points: Float) -> NDArray[np.int64]:
+    if len(positions) == 0:
+        raise InputError("The impression has no imprint depth anywhere.")
+    return np.asarray(cKDTree(positions).query(points)[1])

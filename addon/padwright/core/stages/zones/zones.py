@@ -1,0 +1,253 @@
+"""Stage 6: which part of the pad is how firm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ...base.errors import InputError
+from ...base.mesh import Float, Int, TriMesh
+from ...base.slugs import unique_slugs
+from ...geometry.fields import smoothed
+from ...geometry.through import BodySide, PadShape, body_side
+from .blends import Blend, blended
+from .zone_gaps import without_gaps
+from .zone_sources import ReadingLike, Rest, SourcePlace, Weights, ZoneSource
+
+SMOOTHING_MM = 2.5
+"""Borders are rounded over this length: about the print's own resolution of a change in firmness (a few beads);
+common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneRequest:
+    """One firmness wish.
+
+    Attributes
+    ----------
+    name : str
+        The person's own words; two requests of one name and level make one zone.
+    level : float
+        Firmness level.
+    source : ZoneSource
+        Where the zone is; the order of the requests is their priority.
+    """
+
+    name: str
+    level: float
+    source: ZoneSource
+
+
+@dataclass(frozen=True)
+class Zone:
+    """One zone of the plan.
+
+    Attributes
+    ----------
+    id, name : str
+    level : float
+    area_mm2 : float
+        Of the body side, where this zone's weight is the largest.
+    between : (str, str) or None
+        For a blend step, the names of the zones it lies between.
+    """
+
+    id: str
+    name: str
+    level: float
+    area_mm2: float = 0.0
+    between: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class ZonePlan:
+    """What every pad vertex belongs to.
+
+    Attributes
+    ----------
+    zones : tuple of Zone
+    weights : (n, k) float
+        For every pad vertex the share of every zone, 0 to 1, rows sum to 1. Base side and rim carry what the body
+        side has in front of them.
+    label : (n,) int32
+        The zone with the largest weight; of equal ones the first.
+    notes : tuple of str
+    """
+
+    zones: tuple[Zone, ...]
+    weights: Float
+    label: Int
+    notes: tuple[str, ...] = ()
+
+
+def plan_zones(
+    pad: PadShape,
+    reading: ReadingLike | None,
+    requests: Sequence[ZoneRequest],
+    *,
+    impression: TriMesh | None = None,
+    blends: Sequence[Blend] = (),
+    smoothing_mm: float = SMOOTHING_MM,
+) -> ZonePlan:
+    """Say for every pad vertex how much it belongs to which zone.
+
+    Parameters
+    ----------
+    pad : PadShape
+    reading : ReadingLike or None
+        Load centres and imprint depth; None where no request asks for them.
+    requests : sequence of ZoneRequest
+        In order of priority.
+    impression : TriMesh, optional
+        The aligned impression in the part frame, on whose vertices the reading's depths and the colours lie.
+    blends : sequence of Blend
+        Steps of firmness between neighbours.
+    smoothing_mm : float
+        Length over which borders are rounded.
+
+    Returns
+    -------
+    ZonePlan
+
+    Raises
+    ------
+    InputError
+        When there is no request, a level is not a number, one name has two levels, a source asks for what is not
+        there, or a zone covers nothing.
+
+    Notes
+    -----
+    The rule: where two requests claim a place, the earlier has it; a place that none claims (share below one half)
+    goes to "rest" and, without it, to the nearest zone along the surface. Then the shares are smoothed over the body
+    side (`fields.smoothed`) and carried through the thickness (`through.BodySide`).
+    """
+    names, levels = _named(requests)
+    body = body_side(pad)
+    place = SourcePlace(body, reading, impression, _mean_edge(body.mesh))
+    shares = _cascade(requests, names, place)
+    shares, gap_note = without_gaps(body.mesh, shares, _rest_column(requests, names))
+    notes = [gap_note] if gap_note else []
+    is_empty = shares.max(axis=0) < 0.5
+    for column in np.flatnonzero(is_empty):
+        if any(r.name == names[column] and not isinstance(r.source, Rest) for r in requests):
+            raise _covers_nothing(names[column], requests)
+        notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+    kept = np.flatnonzero(~is_empty)
+    names, levels = [names[i] for i in kept], [levels[i] for i in kept]
+    weights = _rounded(body.mesh, _normal(shares[:, kept]), smoothing_mm)
+    between: list[tuple[str, str] | None] = [None] * len(names)
+    if blends:
+        weights, steps, blend_notes = blended(body, weights, names, levels, blends)
+        notes += blend_notes
+        if steps:
+            weights = _rounded(body.mesh, weights, smoothing_mm)
+        names += [step.name for step in steps]
+        levels += [step.level for step in steps]
+        between += [step.between for step in steps]
+    rest = {request.name for request in requests if isinstance(request.source, Rest)}
+    return _plan(body, weights, names, levels, between, rest, notes)
+
+
+def _plan(
+    body: BodySide,
+    weights: Float,
+    names: Sequence[str],
+    levels: Sequence[float],
+    between: Sequence[tuple[str, str] | None],
+    rest: set[str],
+    notes: list[str],
+) -> ZonePlan:
+    area = np.bincount(weights.argmax(axis=1), body.mesh.vertex_areas, len(names))
+    for column in np.flatnonzero(area == 0):
+        if names[column] in rest:
+            notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+            continue
+        if between[column] is None:
+            raise InputError(
+                f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
+                hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
+            )
+        notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.')
+    kept = np.flatnonzero(area > 0)
+    names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
+    area = area[kept]
+    on_pad = _normal(body.on_pad(_normal(weights[:, kept])))
+    zones = tuple(Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True))
+    return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
+
+
+def _covers_nothing(name: str, requests: Sequence[ZoneRequest]) -> InputError:
+    weights = [
+        request.source.weights for request in requests if request.name == name and isinstance(request.source, Weights)
+    ]
+    most = max((float(np.max(each)) for each in weights), default=1.0)
+    if most < 0.5:
+        return InputError(
+            f'The zone "{name}" covers nothing of the pad\'s body side: its largest weight is {most:.2f}.',
+            hint="From 0.5 on a place belongs to it: paint it stronger.",
+        )
+    return InputError(
+        f'The zone "{name}" covers nothing of the pad\'s body side.',
+        hint="Check where it is drawn, or whether zones before it take all of it.",
+    )
+
+
+def _named(requests: Sequence[ZoneRequest]) -> tuple[list[str], list[float]]:
+    """Return the zones' names and levels, in order, checked."""
+    if not requests:
+        raise InputError("There is no zone.", hint='Ask for at least one, such as "rest".')
+    level_of: dict[str, float] = {}
+    for request in requests:
+        if not np.isfinite(request.level):
+            raise InputError(f'The level of the zone "{request.name}" is {request.level}; it must be a number.')
+        if level_of.setdefault(request.name, float(request.level)) != request.level:
+            raise InputError(
+                f'The zone "{request.name}" has two levels, {level_of[request.name]:g} and {request.level:g}.',
+                hint="Give the two zones different names.",
+            )
+    return list(level_of), list(level_of.values())
+
+
+def _rest_column(requests: Sequence[ZoneRequest], names: Sequence[str]) -> int | None:
+    found = [names.index(request.name) for request in requests if isinstance(request.source, Rest)]
+    if len(found) > 1:
+        raise InputError(f'{len(found)} zones have the source "rest".', hint="Keep one of them.")
+    return found[0] if found else None
+
+
+def _cascade(requests: Sequence[ZoneRequest], names: Sequence[str], place: SourcePlace) -> Float:
+    """Return (b, k) shares in which each request takes of what those before it left; what nobody took is missing."""
+    shares = np.zeros((len(place.body.mesh.vertices), len(names)))
+    left = np.ones(len(shares))
+    for request in requests:
+        if not isinstance(request.source, Rest):
+            taken = left * request.source.share(place)
+            shares[:, names.index(request.name)] += taken
+            left = left - taken
+    return shares
+
+
+def _rounded(mesh: TriMesh, weights: Float, length_mm: float) -> Float:
+    """Return the weights smoothed near their borders; beyond five lengths a Gaussian leaves less than 1e-6."""
+    label = weights.argmax(axis=1)
+    edge = mesh.edges
+    border = np.unique(edge[label[edge[:, 0]] != label[edge[:, 1]]])
+    if len(border) == 0 or length_mm == 0:
+        return weights
+    reach = 5.0 * length_mm
+    distance, _ = cKDTree(mesh.vertices[border]).query(mesh.vertices, distance_upper_bound=reach)
+    is_far = ~np.isfinite(distance) & (weights.max(axis=1) == 1.0)
+    return _normal(smoothed(mesh, weights, length_mm, is_fixed=is_far))
+
+
+def _normal(weights: Float) -> Float:
+    weights = np.maximum(weights, 0.0)
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+
+
+def _mean_edge(mesh: TriMesh) -> float:
+    edge = mesh.edges
+    return float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
