@@ -11,6 +11,7 @@ from padwright.core.base.progress import drain
 from padwright.core.job.cards import load_family
 from padwright.core.job.documents import job_from_tables
 from padwright.core.job.schema import FAMILIES
+from padwright.core.run import summary
 from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.run.summary import files_line
 
@@ -47,3 +48,14 @@ def test_in_full_every_note_is_told_and_the_heaviest_come_first(tmp_path):
         assert " ".join(note.split()) in full
     short = [line for line in result.summary if line.startswith("Note: ")]
     assert short == [line for line in result.told_in_full if line.startswith("Note: ")][: len(short)]
+
+
+@pytest.mark.parametrize("room", [-3, 0, 2, 4])
+def test_what_changed_the_part_is_told_however_short_the_room(monkeypatch, room):
+    changed = [f"Change {index} was made. {'Why it was made. ' * 20}" for index in range(3)]
+    weighed = [*((note, "on what changed") for note in changed), ("Known.", "background")]
+    monkeypatch.setattr(summary, "_weighed", lambda part: weighed)
+    lines = summary._notes(None, room)
+    assert lines[:3] == [f"Note: Change {index} was made." for index in range(3)]
+    assert "Note: Known." not in lines and len(lines) == 4
+    assert "1 background" in lines[-1]

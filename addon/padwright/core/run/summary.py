@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +13,7 @@ from .parts import Part
 from .summary_load import firmness_lines, selection_lines
 
 _WIDTH = 110
+_CHANGED = "on what changed"
 _MOST_LINES, _REGIONS_WITHIN = 30, 6  # for so many regions; one line more for each further
 
 
@@ -24,7 +26,8 @@ def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[s
     packed : Packed
     in_full : bool
         Every note whole and all that the load check says. Otherwise, with the line that names the files, at most 30
-        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves.
+        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves. Only
+        notes on what changed the part, which are always told, may need more.
     """
     lines = [_title(part), _scale_line(part)]
     if part.alignment is not None:
@@ -146,24 +149,44 @@ def _weighed(part: Part) -> list[tuple[str, str]]:
     for scan in scans:
         behind += scan.notes if scan is not None else ()
     weighed: dict[str, str] = {}
-    for weight, notes in (("on what changed", changed), ("to look at", look), ("background", behind)):
+    for weight, notes in ((_CHANGED, changed), ("to look at", look), ("background", behind)):
         for note in notes:
             weighed.setdefault(note, weight)
     return list(weighed.items())
 
 
 def _notes(part: Part, room: int | None) -> list[str]:
-    """Return the notes that `room` lines hold, heaviest first, and how many of which weight are left."""
-    wrapped = [(textwrap.wrap(f"Note: {n}", _WIDTH, subsequent_indent="  "), weight) for n, weight in _weighed(part)]
-    lines = [line for note, _ in wrapped for line in note]
-    if room is None or len(lines) <= room:
-        return lines
-    lines = []
+    """Return the notes that `room` lines hold, heaviest first, and how many of which weight are left.
+
+    What changed the part is told in any case: where the room is short by its first sentence, and past the room where
+    even that does not fit. A lighter note is never shown while a heavier one is left out.
+    """
+    weighed = _weighed(part)
+    wrapped = [(_wrapped(note), weight) for note, weight in weighed]
+    if room is None or sum(len(note) for note, _ in wrapped) <= room:
+        return [line for note, _ in wrapped for line in note]
+    changed = sum(len(note) for note, weight in wrapped if weight == _CHANGED)
+    if changed >= room:
+        wrapped = [
+            (_wrapped(_first_sentence(n)) if weight == _CHANGED else _wrapped(n), weight) for n, weight in weighed
+        ]
+    lines: list[str] = []
     left: list[str] = []
     for note, weight in wrapped:
-        if not left and len(lines) + len(note) < room:
+        if weight == _CHANGED or (not left and len(lines) + len(note) < room):
             lines += note
         else:
             left.append(weight)
+    if not left:
+        return lines
     counts = ", ".join(f"{left.count(weight)} {weight}" for weight in dict.fromkeys(left))
     return [*lines, f"({counted(len(left), 'more note')}: {counts}. All with -v, or in the .run.json.)"]
+
+
+def _wrapped(note: str) -> list[str]:
+    return textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
+
+
+def _first_sentence(note: str) -> str:
+    """Return the note up to its first full stop before a capital letter."""
+    return re.split(r"(?<=\.)\s+(?=[A-Z])", note, maxsplit=1)[0]
