@@ -210,16 +210,17 @@ def _check_reliefs(reader: TableReader, job: Job) -> None:
 
 
 def _check_blends(reader: TableReader, job: Job) -> None:
-    names = {zone.name for zone in job.zones}
+    names = [zone.name for zone in job.zones]
+    those = f"The zones are {', '.join(names)}." if names else "The job has no zones."
     for index, between in enumerate(job.blend.between):
         if between.zones[0] == between.zones[1]:
             reader.fault(("blend", "between", index, "zones"), "expected two different zones.")
         for zone in between.zones:
             if zone not in names:
-                reader.fault(("blend", "between", index, "zones"), f'there is no zone "{zone}".')
+                reader.fault(("blend", "between", index, "zones"), f'there is no zone "{zone}". {those}')
     for zone in job.target.relieve:
         if zone not in names:
-            reader.fault(("target", "relieve"), f'there is no zone "{zone}".')
+            reader.fault(("target", "relieve"), f'there is no zone "{zone}". {those}')
 
 
 def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> Target:

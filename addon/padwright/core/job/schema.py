@@ -295,7 +295,7 @@ class Printer:
 class Case:
     """One more load case."""
 
-    name: str = key("text", "posture", count=(1, 1))
+    name: str = key("text", "posture", count=(1, 1), example="leaning forward")
     share: float | None = key("number", "share of body weight", low=0, high=10, default=None)
     force_n: float | None = key("number", "force instead", low=0, high=50_000, default=None)
     point: Point | None = key("point", "where it acts, on the base scan", default=None)

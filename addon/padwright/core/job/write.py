@@ -112,7 +112,7 @@ def _describe(lines: list[str], table: type, path: Path, family: Family, *, is_l
         mark = "" if is_live and is_set else "# "
         lines.append(f"{mark}{name} = {text}  # {_meaning(described)}")
     for name, described, default in inner:
-        if described.table is None or name in ("cases", "places"):
+        if described.table is None or name == "places":
             continue
         here = (*path, name)
         if name == "zones":

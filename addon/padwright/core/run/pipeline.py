@@ -54,7 +54,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Stage:
-    """What the person sees as one stage; `stage_reads.STAGE_READS` says what it takes of the job.
+    """What the person sees as one stage; `reads.STAGE_READS` says what it takes of the job.
 
     Attributes
     ----------
