@@ -27,7 +27,8 @@ from pathlib import Path
 import studying
 
 CORE = "addon/padwright/core/"
-FIRMNESS = CORE + "firmness/"
+MATERIAL = CORE + "stages/material/"
+LOAD = CORE + "stages/load/"
 BY_HAND = "tests/core/test_laws.py"
 FILL = (BY_HAND, "tests/core/test_fill.py", "tests/outside/test_fill_outside.py")
 OUTSIDE = "tests/outside/test_contact_outside.py"
@@ -42,28 +43,28 @@ CARDS = (
     "tests/core/test_families.py",
 )
 LAWS: dict[str, tuple[tuple[str, ...], str]] = {
-    FIRMNESS + "fill.py": (
+    MATERIAL + "fill.py": (
         FILL,
         r"_KNEE|_DENSIFYING|upper_bound|stiffness_ratio|buckling_strain|fill_curve|wrinkle_strain",
     ),
-    FIRMNESS + "fill_geometry.py": (FILL, r"GYROID_AREA|bead_area_mm2|gyroid_density|cell_mm|density_from_cell"),
-    FIRMNESS + "hardness.py": (
+    MATERIAL + "fill_geometry.py": (FILL, r"GYROID_AREA|bead_area_mm2|gyroid_density|cell_mm|density_from_cell"),
+    MATERIAL + "hardness.py": (
         (BY_HAND, "tests/core/test_hardness.py", FILL[2]),
         r".*_kpa|MEASURED_FACTOR|spread_factor",
     ),
-    FIRMNESS + "held.py": (FILL, r".*"),
-    FIRMNESS + "curves.py": (
+    MATERIAL + "coupons/held.py": (FILL, r".*"),
+    MATERIAL + "curves.py": (
         (BY_HAND, "tests/core/test_curves.py", *PLATES),
         r"WALL_POISSON|constrained_ratio|layered_ratio",
     ),
-    FIRMNESS + "blocks.py": ((BY_HAND, *PLATES), r".*"),
-    FIRMNESS + "half_space.py": ((BY_HAND, *PLATES), r".*"),
-    FIRMNESS + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY|tissue_layer"),
-    FIRMNESS + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
-    FIRMNESS + "felt.py": ((BY_HAND, "tests/core/test_felt.py"), r"[A-Z_]+|thumb_mm"),
-    FIRMNESS + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
-    CORE + "printing/shell.py": (PRINT, r".*"),
-    CORE + "units.py": ((BY_HAND,), r".*"),
+    LOAD + "blocks.py": ((BY_HAND, *PLATES), r".*"),
+    LOAD + "half_space.py": ((BY_HAND, *PLATES), r".*"),
+    LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY|tissue_layer"),
+    MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
+    LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py"), r"[A-Z_]+|thumb_mm"),
+    LOAD + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
+    CORE + "stages/printing/shell.py": (PRINT, r".*"),
+    CORE + "base/units.py": ((BY_HAND,), r".*"),
 }
 """File of laws -> its tests, and the names in it that are laws: functions and constants."""
 
@@ -79,29 +80,32 @@ FAMILIES = "shared/families"
 
 WIDER: dict[tuple[str, str], str] = {
     (
-        FIRMNESS + "blocks.py",
+        LOAD + "blocks.py",
         "^COLUMN_LIMIT",
     ): "the column rule ends somewhere between two computed ratios, 0.37 and 0.45",
-    (FIRMNESS + "hardness.py", "low, high = "): "where relations are said to hold is practice, and refuses only",
-    (FIRMNESS + "hardness.py", "brentq"): "a bracket of the search: the root is the same",
-    (FIRMNESS + "fill.py", "np.clip|_STRAIN|min\\(.*0\\.9"): "a guard far from any use",
-    (FIRMNESS + "fill.py", "1e-3"): "a fill of next to nothing, so that contours alone have a curve",
-    (FIRMNESS + "fill.py", "linspace"): "where points of a curve lie, not what it says",
-    (FIRMNESS + "fill_geometry.py", "brentq|0.7"): "a bracket of the search; where walls touch is refused",
-    (FIRMNESS + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
-    (FIRMNESS + "blocks.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
+    (MATERIAL + "hardness.py", "low, high = "): "where relations are said to hold is practice, and refuses only",
+    (MATERIAL + "hardness.py", "brentq"): "a bracket of the search: the root is the same",
+    (MATERIAL + "fill.py", "np.clip|_STRAIN|min\\(.*0\\.9"): "a guard far from any use",
+    (MATERIAL + "fill.py", "1e-3"): "a fill of next to nothing, so that contours alone have a curve",
+    (MATERIAL + "fill.py", "linspace"): "where points of a curve lie, not what it says",
+    (MATERIAL + "fill_geometry.py", "brentq|0.7"): "a bracket of the search; where walls touch is refused",
+    (LOAD + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
+    (LOAD + "blocks.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (
-        FIRMNESS + "felt.py",
+        LOAD + "felt.py",
         "strain = np.minimum",
     ): "never decides: in a pad thinner than a thumb is wide the column is stiffer",
-    (FIRMNESS + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
+    (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
     (
-        FIRMNESS + "fill.py",
+        MATERIAL + "fill.py",
         "density\\*\\*1.52",
     ): "10 % of this exponent are 1 to 3 % of the stiffness from 10 to 30 % of fill",
-    (FIRMNESS + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",
-    (CORE + "printing/shell.py", "is_wall = "): "which faces count as wall: it moves those that lean by 45 degrees",
-    (CORE + "printing/shell.py", "np.clip"): "a guard at corners that turn by more than 170 degrees",
+    (MATERIAL + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",
+    (
+        CORE + "stages/printing/shell.py",
+        "is_wall = ",
+    ): "which faces count as wall: it moves those that lean by 45 degrees",
+    (CORE + "stages/printing/shell.py", "np.clip"): "a guard at corners that turn by more than 170 degrees",
     (FAMILIES, "^target_modulus_kpa"): "our own choice, held through the fill, in whole percents: 5 % of 9 %",
     (
         FAMILIES,
@@ -127,7 +131,11 @@ class Plant:
     @property
     def subject(self) -> str:
         """Return what the table counts it under."""
-        return self.file.rsplit("/", 1)[0] if self.file.endswith(".toml") else self.file.removeprefix(CORE)
+        return (
+            self.file.rsplit("/", 1)[0]
+            if self.file.endswith(".toml")
+            else self.file.removeprefix(CORE).removeprefix("stages/")
+        )
 
     def planted(self, source: str) -> str:
         """Return the file with the number changed."""
