@@ -24,7 +24,7 @@ QUOTED = re.compile(r"`([^`\n]+)`")
 MODULE = re.compile(r"-m padwright (.+)|--command padwright (.+)|^((?:run|look|new|coupons|calibrate) .*)")
 IMPORTED = re.compile(r"from bl_ext\.user_default\.padwright\.([\w.]+) import (\w+)")
 FILE = re.compile(r"(?:[\w-]+/)*[\w-]+\.py")
-MODELLER_ONLY = {"export"}  # its options stand in the modeller's folder; tests/blender asks it itself
+MODELLER_ONLY = {"export"}  # its options stand in the modeller's folder, which only the modeller can load
 LEAST = """
 schema = 1
 [part]

@@ -17,6 +17,7 @@ from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface
 from padwright.core.job.read import read_job
 from padwright.core.run.memory import STAGES, StageMemory
+from padwright.core.stages.scans.read import read_scan
 
 NUMBER = re.compile(r"-?\d+\.\d+")
 
@@ -309,3 +310,12 @@ def test_scans_swapped_without_a_point_to_tell_are_told_when_they_fit_the_other_
     wrong = re.sub(r'"(base|impression)\.ply"', lambda found: f'"{names[found[1]]}.ply"', bare)
     told = desk.told(wrong, capsys)
     assert exchange_scans(wrong, told) == bare
+
+
+def test_a_load_case_off_the_part_is_not_taken_for_swapped_scans_where_the_check_lengths_fit(desk, capsys):
+    """The impression's file lies elsewhere and in a larger frame: a point far off the base may lie on it by chance."""
+    impression = read_scan((desk.folder / "impression.ply").read_bytes(), "impression.ply").mesh
+    on_it = impression.vertices[len(impression.vertices) // 2]
+    point = re.search(r'name = "catch".*?point = (\[.*?\])', desk.good, re.DOTALL)
+    said = desk.told(desk.good.replace(point[1], row(on_it)), capsys)
+    assert "the ends of the check lengths lie on it" in said and "swapped" not in said

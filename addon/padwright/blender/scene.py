@@ -15,10 +15,10 @@ from ..core.base.errors import InputError
 from ..core.base.slugs import slug
 from ..core.base.units import mm_per_unit
 from ..core.job.files import gather_files
+from ..core.job.overrides import Setting
 from ..core.job.read import job_from_tables
 from ..core.job.renames import JOB, renewed
 from ..core.job.schema import Job
-from ..core.job.set import Setting
 from ..core.stages.scans.formats.write_ply import write_ply
 from . import bridge
 from .alignment import poses

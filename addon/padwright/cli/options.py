@@ -9,7 +9,7 @@ from typing import Any
 
 from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named
-from ..core.job.set import read_setting
+from ..core.job.overrides import read_setting
 
 
 def add_command(commands: Any, name: str, about: str, *examples: str) -> argparse.ArgumentParser:

@@ -12,9 +12,9 @@ from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
 from ..base.text import with_article
 from .cards import Family, is_shared_material, load_family, load_material
+from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone
-from .set import Setting, with_settings
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 

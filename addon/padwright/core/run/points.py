@@ -161,6 +161,11 @@ def _refusal(job: Job, group: _Group, reader: PointReader, reading: Reading) -> 
     if group.key[0] == "alignment":
         return InputError(f"{there}.", hint="Exchange base and impression of every pair.")
     assert job.impression is not None
+    if job.base.check_lengths and "check_lengths" not in group.key:  # their ends were found to lie on the base scan
+        return InputError(
+            f"{there}.",
+            hint=f"Pick again on the {scan.name}: the ends of the check lengths lie on it, so it is the right file.",
+        )
     return InputError(
         f"{there}: the scans look swapped.",
         hint=f'Write scan = "{job.impression.scan}" under [base] and scan = "{job.base.scan}" under [impression], each '
@@ -174,7 +179,7 @@ def _groups(job: Job) -> Iterator[_Group]:
         for index, length in enumerate(table.check_lengths if table is not None else ()):
             words = f'The ends of check length "{length.name or index + 1}"'
             ends = [length.from_point, length.to_point]
-            yield _group(("base" if scan == "base" else scan, "check_lengths", index, "from"), scan, ends, words)
+            yield _group((scan, "check_lengths", index, "from"), scan, ends, words)
     if job.alignment.pairs:
         for scan in ("base", "impression"):
             points = [getattr(pair, scan) for pair in job.alignment.pairs]

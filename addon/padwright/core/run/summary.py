@@ -26,8 +26,8 @@ def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[s
     packed : Packed
     in_full : bool
         Every note whole and all that the load check says. Otherwise, with the line that names the files, at most 30
-        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves. Only
-        notes on what changed the part, which are always told, may need more.
+        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves. Notes
+        on what changed the part are always told and may need more, and so may long names with settings all different.
     """
     lines = [_title(part), _scale_line(part)]
     if part.alignment is not None:
@@ -140,8 +140,7 @@ def _weighed(part: Part) -> list[tuple[str, str]]:
         changed += stage.notes if stage is not None else ()
     firmness = part.firmness
     look = list(firmness.notes) if firmness else []
-    for case, result in firmness.loads if firmness else ():
-        look += result.notes if firmness and case is firmness.loads[0][0] else ()
+    look += firmness.loads[0][1].notes if firmness and firmness.loads else ()
     look += firmness.tuning.notes if firmness and firmness.tuning else ()
     for found in (part.alignment, part.zones):
         look += found.notes if found is not None else ()

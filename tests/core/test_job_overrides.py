@@ -6,7 +6,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.job.documents import later_notes, parse_job
-from padwright.core.job.set import read_setting
+from padwright.core.job.overrides import read_setting
 
 JOB = b"""\
 schema = 1
