@@ -10,9 +10,8 @@ import pytest
 from padwright.core.base.errors import InputError
 from padwright.core.base.resources import shared_path
 from padwright.core.base.units import MM_PER_UNIT
+from padwright.core.job.card_sizes import check_like_size, check_plausible_size
 from padwright.core.job.cards import (
-    check_like_size,
-    check_plausible_size,
     load_family,
     load_material,
     material_names,

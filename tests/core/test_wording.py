@@ -11,7 +11,8 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.text import counted, direction_words, figure, fixed, placed, with_article
-from padwright.core.job.cards import check_plausible_size, load_family
+from padwright.core.job.card_sizes import check_plausible_size
+from padwright.core.job.cards import load_family
 from padwright.core.stages.regions.bodies import mirrored
 from support.packing import regions
 

@@ -32,7 +32,8 @@ def in_words(size: tuple[float, float, float]) -> str:
 
 def doubt(part: Any, scan: str) -> str:
     """Return why a scan's size cannot be right for such a part, most likely its unit, or nothing."""
-    from ...core.job.cards import check_plausible_size, load_family
+    from ...core.job.card_sizes import check_plausible_size
+    from ...core.job.cards import load_family
 
     size = size_mm(part, scan)
     if size is None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,9 +10,7 @@ from ..base.errors import InputError
 from ..base.mesh import Float, TriMesh
 from ..base.text import with_article
 from ..base.units import MM_PER_UNIT
-
-if TYPE_CHECKING:
-    from .cards import Family
+from .cards import Family
 
 
 def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: str = "base scan") -> tuple[str, ...]:

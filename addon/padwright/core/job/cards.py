@@ -13,7 +13,6 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.resources import shared_path
-from .card_sizes import check_like_size, check_plausible_size, fitting_units
 from .keys import key, walk_keys
 from .material_cards import MaterialCard, is_shared_material, load_material, material_names, material_of
 from .posture_cards import Posture, posture_for
@@ -29,9 +28,6 @@ __all__ = [
     "MaterialCard",
     "Size",
     "Sourced",
-    "check_like_size",
-    "check_plausible_size",
-    "fitting_units",
     "is_shared_material",
     "load_family",
     "load_material",

@@ -12,7 +12,8 @@ from ..base.errors import InputError
 from ..base.mesh import Float
 from ..base.text import with_article
 from ..base.units import mm_per_unit
-from ..job.cards import Family, fitting_units
+from ..job.card_sizes import fitting_units
+from ..job.cards import Family
 from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job, Point
 from ..job.toml_lines import show_path

@@ -14,7 +14,8 @@ from ..base.mesh import Float, TriMesh
 from ..base.progress import Progress, Steps, nested
 from ..base.units import mm_per_unit
 from ..geometry.subdivide import subdivided
-from ..job.cards import Family, check_like_size, check_plausible_size, fitting_units, load_family, material_of
+from ..job.card_sizes import check_like_size, check_plausible_size, fitting_units
+from ..job.cards import Family, load_family, material_of
 from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job
 from ..stages.alignment.align import Alignment, align_scans
