@@ -242,6 +242,31 @@ def test_a_liner_pad_must_say_that_it_is_for_no_certified_gear():
     assert "certified_gear: it is true" in refusal(TEN_LINES.replace("[base]", "certified_gear = true\n[base]"))
 
 
+def test_a_missing_file_is_never_guessed_to_be_one_the_job_names_already(tmp_path):
+    """ "base.ply" is the nearest name to "bass.ply", but it is the base scan."""
+    path = tmp_path / "job.toml"
+    (tmp_path / "base.ply").write_bytes(b"")
+    path.write_text(TEN_LINES.replace("impression.ply", "bass.ply"))
+    with pytest.raises(InputError, match="is not there") as caught:
+        read_job(path)
+    assert "Did you mean" not in caught.value.message
+    (tmp_path / "brass.ply").write_bytes(b"")
+    with pytest.raises(InputError, match=r'Did you mean "brass\.ply"'):
+        read_job(path)
+
+
+def test_a_material_that_is_no_file_is_told_with_those_that_ship(tmp_path):
+    path = tmp_path / "job.toml"
+    for scan in ("base.ply", "impression.ply"):
+        (tmp_path / scan).write_bytes(b"")
+    path.write_text(TEN_LINES + '\n[material]\ncard = "softish"\n')
+    with pytest.raises(InputError, match=r"What ships: .*tpu_85a"):
+        read_job(path)
+    path.write_text(TEN_LINES + '\n[material]\ncard = "tpu85a"\n')
+    with pytest.raises(InputError, match='Did you mean "tpu_85a"'):
+        read_job(path)
+
+
 def test_files_are_looked_for_beside_the_job(tmp_path):
     path = tmp_path / "job.toml"
     path.write_text(TEN_LINES)

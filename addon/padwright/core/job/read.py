@@ -11,7 +11,7 @@ from typing import Any
 from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
 from ..base.text import with_article
-from .cards import Family, is_shared_material, load_family, load_material
+from .cards import Family, load_family, load_material, material_names
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone
@@ -97,7 +97,7 @@ def job_from_tables(
     reader.outside = frozenset(each.path for each in settings)
     for path, text in now.doubles:
         reader.fault(path, text)
-    reader.shared_files = {("material", "card"): is_shared_material}
+    reader.shared_files = {("material", "card"): material_names()}
     if tables.get("zones") == []:
         del tables["zones"]
     job: Job | None = reader.read(Job, tables)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
@@ -49,7 +49,8 @@ class TableReader:
         self.root = root
         self.faults: list[tuple[int, str]] = []
         self.once: Mapping[Path, str] = {}  # what the file calls a key that it gives under an old name
-        self.shared_files: Mapping[Path, Callable[[str], bool]] = {}
+        self.shared_files: Mapping[Path, Sequence[str]] = {}  # names that stand for files that ship
+        self._found: set[str] = set()  # files that other keys name: never what a missing one was meant to be
         self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
@@ -183,11 +184,13 @@ class TableReader:
 
     def _is_there(self, file: str, path: Path) -> bool:
         plain = tuple(part for part in path if not isinstance(part, int))
-        if self.folder is None or (plain in self.shared_files and self.shared_files[plain](file)):
+        shipped = self.shared_files.get(plain, ())
+        if self.folder is None or file in shipped:
             return True
         place = self.folder / file
         try:
             if place.is_file():
+                self._found.add(place.name)
                 return True
         except OSError as error:
             self.fault(path, f'the file "{file[:60]}" cannot be looked for: {error.strerror}.')
@@ -199,7 +202,8 @@ class TableReader:
         near: list[str] = []
         if place.parent.is_dir():
             names = [item.name for item in place.parent.iterdir() if item.is_file()]
-            near = difflib.get_close_matches(place.name, names, 1, 0.6)
-        hint = f' Did you mean "{near[0]}"?' if near else ""
+            near = difflib.get_close_matches(place.name, [name for name in names if name not in self._found], 1, 0.6)
+        near = near or difflib.get_close_matches(file, shipped, 1, 0.6)
+        hint = f' Did you mean "{near[0]}"?' if near else f" What ships: {', '.join(shipped)}." if shipped else ""
         self.fault(path, f'the file "{file}" is not there (looked in {place.parent}).{hint}')
         return False
