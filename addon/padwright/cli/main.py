@@ -13,11 +13,12 @@ from ..core.base.errors import InputError, PadwrightError
 from ..core.base.progress import Steps, drain
 from ..core.base.resources import version
 from ..core.job.schema import FAMILIES
+from .check import add_check_command
 from .coupons import add_coupon_commands
 from .look import look_at
 from .options import add_command, add_run_options, refuse_other_part
 from .progress import wanted_bar
-from .say import say, say_result
+from .say import say, say_result, tell_error
 
 if TYPE_CHECKING:
     from ..core.run.pipeline import RunResult
@@ -80,12 +81,6 @@ def main(
         return end.code if isinstance(end.code, int) else 0
 
 
-def tell_error(error: PadwrightError, about: str = "") -> None:
-    """Print what went wrong and what to do about it to stderr."""
-    text = f"{error.message} {error.hint}" if error.hint else error.message
-    say(f"error: {about}{text}", sys.stderr)
-
-
 def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argparse.ArgumentParser:
     parser = _Parser(
         prog=program,
@@ -105,6 +100,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     run.add_argument("job", metavar="JOB", help="the job file, TOML")
     add_run_options(run, default="out, beside the job file")
     run.set_defaults(command=_run)
+    add_check_command(commands)
     look = add_command(
         commands,
         "look",

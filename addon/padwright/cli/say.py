@@ -40,6 +40,12 @@ def say_result(text: str, *, end: str = "\n") -> None:
         ) from None
 
 
+def tell_error(error: PadwrightError, about: str = "") -> None:
+    """Print what went wrong and what to do about it to stderr."""
+    text = f"{error.message} {error.hint}" if error.hint else error.message
+    say(f"error: {about}{text}", sys.stderr)
+
+
 def put_raw(text: str, stream: TextIO | None) -> None:
     """Write text as it is, e.g. a progress bar; lost when the stream is closed."""
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
@@ -43,6 +44,20 @@ def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> byt
     InputError
         When there is no such file, it is something else than a file, it is too large, or it cannot be read.
     """
+    # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
+    data, _ = _first_bytes(path, what, lambda size: min(most_bytes, max(size, _UNSTATED)) + 1, most_bytes, hint)
+    if len(data) > most_bytes:  # some files state no size, e.g. those of the system
+        raise _too_large(path, what, len(data), most_bytes)
+    return data
+
+
+def read_head(path: Path, what: str, *, head_bytes: int, most_bytes: int, hint: str = "") -> tuple[bytes, int]:
+    """Return the first bytes of a file, `head_bytes` at most, and its whole size; otherwise as `read_named`."""
+    return _first_bytes(path, what, lambda _: head_bytes, most_bytes, hint)
+
+
+def _first_bytes(path: Path, what: str, wanted: Callable[[int], int], most_bytes: int, hint: str) -> tuple[bytes, int]:
+    """Return as many bytes of a file as are wanted of its size, and that size as the system states it."""
     try:
         found = os.stat(path)
         kind = next((words for is_kind, words in _KINDS if is_kind(found.st_mode)), "")
@@ -51,15 +66,11 @@ def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> byt
         if found.st_size > most_bytes:
             raise _too_large(path, what, found.st_size, most_bytes)
         with path.open("rb") as file:
-            # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
-            data = file.read(min(most_bytes, max(found.st_size, _UNSTATED)) + 1)
+            return file.read(wanted(found.st_size)), found.st_size
     except OSError as error:
         raise InputError(f'{what} "{path}" cannot be read: {error.strerror}.', hint=hint) from None
     except ValueError:  # a name with a zero byte
         raise InputError(f"{what} has a name that no file can have: {str(path)[:60]!r}.", hint=hint) from None
-    if len(data) > most_bytes:  # some files state no size, e.g. those of the system
-        raise _too_large(path, what, len(data), most_bytes)
-    return data
 
 
 def write_new(path: Path, data: bytes, *, hint: str = "") -> None:

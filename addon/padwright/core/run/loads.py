@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from ..base.errors import PadwrightError
-from ..job.schema import Point
+from ..job.schema import Job, Point
 from ..stages.load.load_case import LoadCase, body_force_n
 from .inputs import body_points
 from .parts import Part
@@ -34,7 +34,7 @@ def keyed_cases(part: Part) -> list[tuple[tuple[str | int, ...], LoadCase]]:
         elif load.grip_pressure_kpa > 0.0:
             first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
     else:
-        force = _force(part, load.force_n, load.share)
+        force = _force(part.job, load.force_n, load.share)
         if force:
             first = LoadCase(
                 force_n=force,
@@ -44,13 +44,24 @@ def keyed_cases(part: Part) -> list[tuple[tuple[str | int, ...], LoadCase]]:
             )
     found: list[tuple[tuple[str | int, ...], LoadCase]] = [(("load",), first)] if first else []
     for index, case in enumerate(load.cases):
-        force = _force(part, case.force_n, load.share if case.share is None else case.share)
+        force = _force(part.job, case.force_n, load.share if case.share is None else case.share)
         if force:
             point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
             factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
             of_case = LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor)
             found.append((("load", "cases", index), of_case))
     return found
+
+
+def is_loaded(job: Job) -> bool:
+    """Say if a job has a load to check, before there is a part: whether `keyed_cases` will have any."""
+    load = job.load
+    if job.body.press_direction == "inward":
+        first: float | None = load.squeeze_n or load.grip_pressure_kpa
+    else:
+        first = _force(job, load.force_n, load.share)
+    shares = [(case.force_n, load.share if case.share is None else case.share) for case in load.cases]
+    return bool(first) or any(_force(job, *each) for each in shares)
 
 
 @contextmanager
@@ -72,7 +83,7 @@ def empty_cases(part: Part) -> tuple[str, ...]:
     empty = [
         f'"{case.name}"'
         for case in load.cases
-        if not _force(part, case.force_n, load.share if case.share is None else case.share)
+        if not _force(part.job, case.force_n, load.share if case.share is None else case.share)
     ]
     notes = [
         f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg." for name in empty
@@ -112,8 +123,8 @@ def posture_of(part: Part) -> str:
     return load.posture if share is None else part.family.posture_for(load.posture, share)
 
 
-def _force(part: Part, force_n: float | None, share: float) -> float | None:
-    mass = part.job.load.body_mass_kg
+def _force(job: Job, force_n: float | None, share: float) -> float | None:
+    mass = job.load.body_mass_kg
     if force_n is not None:
         return force_n
     return None if mass is None else body_force_n(mass, share)

@@ -226,9 +226,10 @@ def check_job(job: Job, folder: Path) -> None:
     Raises
     ------
     InputError
-        When the target cannot be tuned to, or the material's card is wrong.
+        When the target cannot be tuned to, the press direction cannot be found, or the material's card is wrong.
     """
     check_wishes(job)
+    stages.check_press(job)
     material_of(job.material, folder)
 
 

@@ -321,18 +321,27 @@ def _turned(part: Part, direction: tuple[float, float, float]) -> Float:
     return np.asarray(vector / np.linalg.norm(vector))
 
 
-def _press_without_impression(part: Part) -> Float | None:
-    """Return the job's press direction where there is no body side to find it from."""
-    press = part.job.body.press_direction
-    if press == "inward":
-        return None
-    if isinstance(press, str):
+def check_press(job: Job) -> None:
+    """Refuse, before any work, to look for the press direction where there is no body side to find it from.
+
+    Raises
+    ------
+    InputError
+        When the job has no impression and gives no direction.
+    """
+    if job.impression is None and job.body.press_direction == "auto":
         with blame_key("body", "press_direction"):
             raise InputError(
                 "Without an impression the press direction cannot be found.",
                 hint="Give three numbers in the base scan's axes.",
             )
-    return _turned(part, press)
+
+
+def _press_without_impression(part: Part) -> Float | None:
+    """Return the job's press direction where there is no body side to find it from."""
+    check_press(part.job)
+    press = part.job.body.press_direction
+    return None if isinstance(press, str) else _turned(part, press)
 
 
 def shape_pad(part: Part, folder: Path) -> Steps[Part]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ...base.errors import ScanError
 from ...base.mesh import TriMesh
 from ...base.text import counted
-from .formats.draft import AGAIN, Draft, check_indices, triangulate
+from .formats.draft import AGAIN, UTF8_MARK, Draft, check_indices, triangulate
 from .formats.glb import read_glb
 from .formats.ply import read_ply
 from .formats.stl import read_binary_stl, read_text_stl
@@ -83,7 +83,7 @@ def read_scan(data: bytes, name: str) -> ReadScan:
         When the file is empty, cut off, of another kind, states other counts than it holds, points past its
         vertices, or holds no triangle; it says what and where (line or byte).
     """
-    data = data.removeprefix(b"\xef\xbb\xbf")
+    data = data.removeprefix(UTF8_MARK)
     kind = sniff_format(data, name)
     try:
         draft = _READERS[kind](data)

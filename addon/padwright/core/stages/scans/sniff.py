@@ -34,22 +34,28 @@ _LOOK = 1 << 16
 _TEXT_BYTES = frozenset([9, 10, 11, 12, 13, *range(32, 127)])
 
 
-def sniff_format(data: bytes, name: str) -> str:
-    """Return "stl binary", "stl text", "ply", "obj", "off" or "glb".
+def sniff_format(data: bytes, name: str, size: int | None = None) -> str:
+    """Return "stl binary", "stl text", "ply", "obj", "off" or "glb"; "" where a head does not tell.
 
     Parameters
     ----------
     data : bytes
-        The whole file.
+        The whole file, or its head where its size is given.
     name : str
         Its name; used only for a binary STL whose length does not fit, which nothing else marks.
+    size : int, optional
+        Of the whole file, bytes.
 
     Raises
     ------
     ScanError
         When the file is empty or of no kind that is read; it says what it looks like instead.
     """
+    size = len(data) if size is None else size
+    is_whole = len(data) == size
     if not data.strip(b"\x00 \t\r\n"):
+        if not is_whole:
+            return ""
         state = "is empty" if not data else f"holds nothing but {len(data)} blank bytes"
         raise ScanError(f'The scan file "{name}" {state}.', hint=AGAIN)
     head = data[:_LOOK]
@@ -62,7 +68,7 @@ def sniff_format(data: bytes, name: str) -> str:
         return "glb"
     if re.match(rb"ply[ \t]*[\r\n]", head):
         return "ply"
-    if fits_binary_stl(data) and len(data) > 84:
+    if fits_binary_stl(data, size) and size > 84:
         return "stl binary"
     if _MARKUP.match(head):
         raise ScanError(
@@ -84,6 +90,8 @@ def sniff_format(data: bytes, name: str) -> str:
             raise ScanError(
                 f'The scan file "{name}" is a glTF in text with its data elsewhere.', hint="Save it as one GLB file."
             )
+        if not is_whole:
+            return ""
         raise ScanError(
             f'The scan file "{name}" is text that begins with {readable(data.lstrip())}, not a mesh.',
             hint="STL, OBJ, PLY, OFF and GLB are read.",

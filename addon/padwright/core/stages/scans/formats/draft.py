@@ -13,6 +13,8 @@ from ....base.errors import ScanError
 from ....base.mesh import Int
 from ....base.text import counted
 
+UTF8_MARK = b"\xef\xbb\xbf"
+"""What some programs write before a text in UTF-8."""
 AGAIN = "Save or copy the scan again; the file is damaged or was cut off."
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -62,18 +63,13 @@ def read_glb(data: bytes) -> Draft:
     """
     scene, binary = _chunks(data)
     try:
-        required = [str(name) for name in _list(scene, "extensionsRequired")]
-        packed = [name for name in required if "draco" in name or "meshopt" in name]
-        if packed:
-            raise ScanError(f"The GLB file's mesh is packed by {packed[0]}.", hint="Save it without mesh compression.")
+        _refuse_packed(scene)
         parts = _placed_parts(scene, binary, _Budget(len(data)))
         notes = list(_picture_notes(scene))
     except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
     if not parts:
-        raise ScanError(
-            "The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points."
-        )
+        raise _nothing_shown()
     offset = np.cumsum([0, *[len(part[0]) for part in parts]])
     points = np.concatenate([part[0] for part in parts])
     corners = np.concatenate([part[1] + start for part, start in zip(parts, offset, strict=False)]).ravel()
@@ -86,6 +82,49 @@ def read_glb(data: bytes) -> Draft:
     notes.append("GLB files are in meters by their standard.")
     declared = {"vertices": len(points), "faces": len(corners) // 3}
     return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
+
+
+def glb_counts(head: bytes, size: int) -> tuple[int, int] | None:
+    """Return how many vertices and faces a GLB file shows by its scene description; None where that goes past the head.
+
+    Raises
+    ------
+    ScanError
+        When lengths disagree, the mesh is packed by an extension, or no triangles are shown.
+    """
+    length = _length(head, size)
+    size_of_first, kind = (int.from_bytes(head[at : at + 4], "little") for at in (12, 16))
+    if kind != _JSON_CHUNK or (20 + size_of_first > len(head) and 20 + size_of_first <= length):
+        return None
+    scene = _scene(head[20 : 20 + size_of_first])
+    vertices = faces = 0
+    try:
+        _refuse_packed(scene)
+        for mesh, _ in _shown_meshes(scene):
+            for primitive in _list(mesh, "primitives"):
+                mode, accessors = primitive.get("mode", _TRIANGLES), _list(scene, "accessors")
+                if mode not in (_TRIANGLES, _STRIP, _FAN):
+                    continue
+                points = _whole(_item(accessors, primitive["attributes"]["POSITION"]), "count")
+                corners = _whole(_item(accessors, primitive["indices"]), "count") if "indices" in primitive else points
+                vertices += points
+                faces += corners // 3 if mode == _TRIANGLES else max(corners - 2, 0)
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
+    if not faces:
+        raise _nothing_shown()
+    return vertices, faces
+
+
+def _nothing_shown() -> ScanError:
+    return ScanError("The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points.")
+
+
+def _refuse_packed(scene: dict[str, Any]) -> None:
+    required = [str(name) for name in _list(scene, "extensionsRequired")]
+    packed = [name for name in required if "draco" in name or "meshopt" in name]
+    if packed:
+        raise ScanError(f"The GLB file's mesh is packed by {packed[0]}.", hint="Save it without mesh compression.")
 
 
 def _in_words(error: Exception) -> str:
@@ -141,13 +180,7 @@ def _picture_notes(scene: dict[str, Any]) -> tuple[str, ...]:
 
 def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
     """Return the scene description and the binary data, their lengths checked."""
-    if len(data) < 20:
-        raise ScanError(f"The GLB file is {len(data)} bytes long; its head alone takes 20.", hint=AGAIN)
-    version, length = (int.from_bytes(data[at : at + 4], "little") for at in (4, 8))
-    if version != 2:
-        raise ScanError(f"The GLB file is of version {version}; version 2 is read.", hint="Save it as glTF 2.0.")
-    if length > len(data):
-        raise ScanError(f"The GLB file states {length} bytes but ends at byte {len(data)}.", hint=AGAIN)
+    length = _length(data, len(data))
     found: dict[int, bytes] = {}
     at = 12
     while at + 8 <= length:
@@ -161,15 +194,31 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
         at += 8 + size
     if _JSON_CHUNK not in found:
         raise ScanError("The GLB file has no scene description.", hint=AGAIN)
+    return _scene(found[_JSON_CHUNK]), found.get(_BINARY_CHUNK, b"")
+
+
+def _length(head: bytes, size: int) -> int:
+    """Return the length a GLB file states, which is no more than its size."""
+    if size < 20:
+        raise ScanError(f"The GLB file is {size} bytes long; its head alone takes 20.", hint=AGAIN)
+    version, length = (int.from_bytes(head[at : at + 4], "little") for at in (4, 8))
+    if version != 2:
+        raise ScanError(f"The GLB file is of version {version}; version 2 is read.", hint="Save it as glTF 2.0.")
+    if length > size:
+        raise ScanError(f"The GLB file states {length} bytes but ends at byte {size}.", hint=AGAIN)
+    return length
+
+
+def _scene(text: bytes) -> dict[str, Any]:
     try:
-        scene = json.loads(found[_JSON_CHUNK].decode("utf-8"), parse_int=_json_whole, parse_constant=_no_number)
+        scene = json.loads(text.decode("utf-8"), parse_int=_json_whole, parse_constant=_no_number)
     except RecursionError:
         raise ScanError("The GLB file's scene description is nested too deeply.", hint=AGAIN) from None
     except ValueError as error:
         raise ScanError(f"The GLB file's scene description cannot be read ({error}).", hint=AGAIN) from None
     if not isinstance(scene, dict):
         raise ScanError("The GLB file's scene description is not an object.", hint=AGAIN)
-    return scene, found.get(_BINARY_CHUNK, b"")
+    return scene
 
 
 def _json_whole(text: str) -> int:
@@ -187,6 +236,12 @@ _Part = tuple[NDArray[np.float64], NDArray[np.int64], "NDArray[np.uint8] | None"
 
 def _placed_parts(scene: dict[str, Any], binary: bytes, budget: _Budget) -> list[_Part]:
     """Return every mesh part of the shown scene, moved to its place."""
+    shown = _shown_meshes(scene)
+    return [part for mesh, matrix in shown for part in _mesh_parts(scene, binary, mesh, matrix, budget)]
+
+
+def _shown_meshes(scene: dict[str, Any]) -> Iterator[tuple[dict[str, Any], NDArray[np.float64]]]:
+    """Yield every mesh that the scene shows and the motion to its place, (4, 4)."""
     nodes = _list(scene, "nodes")
     if scene.get("scenes"):
         roots = _list(_item(_list(scene, "scenes"), scene.get("scene", 0)), "nodes")
@@ -194,9 +249,8 @@ def _placed_parts(scene: dict[str, Any], binary: bytes, budget: _Budget) -> list
         children = {child for node in nodes for child in _list(node, "children")}
         roots = [index for index in range(len(nodes)) if index not in children]
     if not nodes:
-        meshes = _list(scene, "meshes")
-        return [part for mesh in meshes for part in _mesh_parts(scene, binary, mesh, np.eye(4), budget)]
-    parts: list[_Part] = []
+        yield from ((mesh, np.eye(4)) for mesh in _list(scene, "meshes"))
+        return
     todo = [(index, np.eye(4), 0) for index in reversed(roots)]
     met: set[int] = set()
     while todo:
@@ -213,9 +267,8 @@ def _placed_parts(scene: dict[str, Any], binary: bytes, budget: _Budget) -> list
         if not (np.abs(matrix) <= _LARGEST_STEP**2).all():
             raise _BrokenError(f"the place of node {index} is no finite number of a scan")
         if "mesh" in node:
-            parts += _mesh_parts(scene, binary, _item(_list(scene, "meshes"), node["mesh"]), matrix, budget)
+            yield _item(_list(scene, "meshes"), node["mesh"]), matrix
         todo += [(child, matrix, depth + 1) for child in reversed(_list(node, "children"))]
-    return parts
 
 
 def _node_matrix(node: dict[str, Any]) -> NDArray[np.float64]:

@@ -36,15 +36,7 @@ def read_ply(data: bytes) -> Draft:
         When the head is wrong, rows are missing, x, y or z is missing, or there are no faces.
     """
     header = read_ply_header(data)
-    vertex, face = header.element("vertex"), header.element("face")
-    strips = header.element("tristrips")
-    if vertex is None or any(vertex.column(axis) is None for axis in "xyz"):
-        raise ScanError("The PLY file's head names no vertices with x, y and z.", hint=AGAIN)
-    if (face is None or face.count == 0) and strips is None:
-        raise ScanError(
-            f"The PLY file has {counted(vertex.count, 'point')} and no faces.",
-            hint="Make a surface from the points in the scan program, then save it again.",
-        )
+    vertex, face = _needed(header)
     rows, notes = (_read_text if header.is_text else _read_binary)(data, header)
     points = np.stack([rows["vertex"].scalars[axis] for axis in "xyz"], axis=1)
     if not np.issubdtype(points.dtype, np.floating):
@@ -58,6 +50,46 @@ def read_ply(data: bytes) -> Draft:
     colors = _colors(rows["vertex"])
     notes += _texture(header, has_colors=colors is not None)
     return Draft(points, counts, corners, colors, None, declared, tuple(notes))
+
+
+def ply_counts(head: bytes, size: int) -> tuple[int, int | None]:
+    """Return how many vertices and faces a PLY file has by its head; no count of faces where they come as strips.
+
+    Raises
+    ------
+    ScanError
+        When the head is wrong, or the file is smaller than the least its rows take.
+    """
+    header = read_ply_header(head)
+    vertex, face = _needed(header)
+    least = header.body + sum(element.count * _least_bytes(element, header) for element in header.elements)
+    least -= header.is_text  # nothing needs to part the last number from the file's end
+    if size < least:
+        raise ScanError(
+            f"The PLY file ends at byte {size}, but the rows that its head states take {least} bytes or more.",
+            hint=AGAIN,
+        )
+    return vertex.count, face.count if face is not None and face.count else None
+
+
+def _least_bytes(element: Element, header: PlyHeader) -> int:
+    """Return the fewest bytes a row takes: in a text a digit and what parts it from the next; a list may be empty."""
+    if header.is_text:
+        return 2 * len(element.properties)
+    return sum(np.dtype(item.count_type or item.value_type).itemsize for item in element.properties)
+
+
+def _needed(header: PlyHeader) -> tuple[Element, Element | None]:
+    """Return the vertices, and the faces where there are any; without them the file has strips."""
+    vertex, face = header.element("vertex"), header.element("face")
+    if vertex is None or any(vertex.column(axis) is None for axis in "xyz"):
+        raise ScanError("The PLY file's head names no vertices with x, y and z.", hint=AGAIN)
+    if (face is None or face.count == 0) and header.element("tristrips") is None:
+        raise ScanError(
+            f"The PLY file has {counted(vertex.count, 'point')} and no faces.",
+            hint="Make a surface from the points in the scan program, then save it again.",
+        )
+    return vertex, face
 
 
 def _texture(header: PlyHeader, *, has_colors: bool) -> tuple[str, ...]:

@@ -18,9 +18,34 @@ _RECORD = np.dtype([("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("attribute
 unchanged since (cited, not read; every general library reads it so)."""
 
 
-def fits_binary_stl(data: bytes) -> bool:
-    """Return True when the length agrees exactly with the triangle count that a binary STL would state."""
-    return len(data) >= _HEADER and len(data) == _HEADER + 50 * int.from_bytes(data[80:84], "little")
+def fits_binary_stl(head: bytes, size: int) -> bool:
+    """Return True when a file's size agrees exactly with the triangle count that a binary STL would state."""
+    return len(head) >= _HEADER and size == _HEADER + 50 * int.from_bytes(head[80:84], "little")
+
+
+def stl_count(head: bytes, size: int) -> int:
+    """Return how many triangles a binary STL has by its head and its size, leaving out what may follow them.
+
+    Raises
+    ------
+    ScanError
+        When the file ends early or states no triangles.
+    """
+    if size < _HEADER:
+        raise ScanError(f"The STL file is {size} bytes long; its head alone takes {_HEADER}.", hint=AGAIN)
+    declared = int.from_bytes(head[80:84], "little")
+    whole, rest = divmod(size - _HEADER, 50)
+    if declared in (0, 0xFFFFFFFF) and whole and not rest:
+        return whole
+    if declared == 0:
+        raise ScanError(f"The STL file states 0 triangles (byte 80) and {size - _HEADER} bytes follow.", hint=AGAIN)
+    if whole < declared:
+        raise ScanError(
+            f"The STL file states {declared} triangles but ends within triangle {whole + 1}, at byte {size} of "
+            f"{_HEADER + 50 * declared}.",
+            hint=AGAIN,
+        )
+    return declared
 
 
 def read_binary_stl(data: bytes) -> Draft:
@@ -31,26 +56,13 @@ def read_binary_stl(data: bytes) -> Draft:
     ScanError
         When the file ends early, states no triangles, or goes on with something that is no triangle.
     """
-    if len(data) < _HEADER:
-        raise ScanError(f"The STL file is {len(data)} bytes long; its head alone takes {_HEADER}.", hint=AGAIN)
+    count = stl_count(data, len(data))
     declared = int.from_bytes(data[80:84], "little")
     whole, rest = divmod(len(data) - _HEADER, 50)
     notes: list[str] = []
-    if declared in (0, 0xFFFFFFFF) and whole and not rest:
+    if count != declared:
         notes.append(f"The STL file states {declared} triangles; it holds {whole}, and these were read.")
-        count = whole
-    elif declared == 0:
-        raise ScanError(
-            f"The STL file states 0 triangles (byte 80) and {len(data) - _HEADER} bytes follow.", hint=AGAIN
-        )
-    elif whole < declared:
-        raise ScanError(
-            f"The STL file states {declared} triangles but ends within triangle {whole + 1}, at byte {len(data)} of "
-            f"{_HEADER + 50 * declared}.",
-            hint=AGAIN,
-        )
     else:
-        count = declared
         extra = len(data) - _HEADER - 50 * declared
         if extra and not rest and _are_like(data, declared, whole):
             count = whole

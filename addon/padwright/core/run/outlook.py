@@ -1,0 +1,162 @@
+"""What a run will do, told before it: from the job and the heads of its scans, without reading a scan."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..base.errors import InputError, PadwrightError
+from ..base.text import counted
+from ..job.cards import Family, is_shared_material, load_family, material_of
+from ..job.read import blame_key, later_notes
+from ..job.schema import Base, Impression, Job
+from ..stages.packing.names import commit_name
+from ..stages.packing.sidecar import stl_name, threemf_name
+from ..stages.scans.head import ScanHead, read_scan_head
+from ..stages.scans.scale import choose_unit
+from .loads import is_loaded
+from .pipeline import PACKING, STAGES, Step, check_job
+
+_WIDTH = 110
+_MOST_NAMED, _MOST_LINES = 6, 23
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What a run will do.
+
+    Attributes
+    ----------
+    lines : tuple of str
+        For a person.
+    faults : tuple of PadwrightError
+        What the run would stop at, in the order in which it would meet it.
+    """
+
+    lines: tuple[str, ...]
+    faults: tuple[PadwrightError, ...]
+
+
+def outlook(job: Job, folder: Path, out: Path) -> Outlook:
+    """Return what a run of a job will do.
+
+    Parameters
+    ----------
+    job : Job
+    folder : Path
+        Where the job's file names start from. Of a scan only the head is read.
+    out : Path
+        Where the files would go.
+    """
+    family = load_family(job.part.family)
+    faults: list[PadwrightError] = []
+    try:
+        check_job(job, folder)
+    except PadwrightError as error:
+        faults.append(error)
+    lines = [f"Job: {job.part.name} ({job.part.number}, {family.name}{', mirrored' if job.part.mirror else ''})."]
+    for name in ("base", "impression"):
+        given = getattr(job, name)
+        if given is None:
+            lines.append("Impression scan: none; the pad is cut from pad.envelope.")
+            continue
+        try:
+            lines.append(_scan_line(name, given, folder))
+        except PadwrightError as error:
+            lines.append(f"{name.capitalize()} scan: {given.scan}: cannot be used as it is.")
+            faults.append(error)
+    lines += [*_card_lines(job, family, folder), _zone_line(job), *_stage_lines(job), _files_line(job, out)]
+    wrapped = [line for each in lines for line in _wrapped(each)]
+    notes = [_wrapped(f"Note: {note}") for note in later_notes(job)]
+    while notes and len(wrapped) + sum(map(len, notes)) > _MOST_LINES:
+        notes.pop()
+    return Outlook((*wrapped, *(line for note in notes for line in note)), tuple(faults))
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ")
+
+
+def why_not(step: Step, job: Job) -> str:
+    """Return why a run of a job leaves out a step, or finds nothing to do in it; "" where it does its work."""
+    if not step.is_wanted(job):
+        return f'target.goal is "{job.target.goal}"'
+    if step.title in ("align", "read the impression") and job.impression is None:
+        return "there is no impression scan"
+    if step.title == "check the load" and not is_loaded(job):
+        return "no load is given; give load.body_mass_kg"
+    return ""
+
+
+def _scan_line(name: str, given: Base | Impression, folder: Path) -> str:
+    what = f"{name} scan"
+    head = read_scan_head(folder / given.scan, given.scan, what)
+    with blame_key(name, "unit"):
+        unit, notes = choose_unit(head.file_unit, given.unit, what)
+    told = [given.scan, head.file_format.upper() or "a format that only a run will tell", *_size_words(head)]
+    said_by = "as the job says" if given.unit else "as its format states"
+    line = f"{what.capitalize()}: {', '.join(told)}; read in {unit}, {said_by}; {_scale_words(given)}."
+    return " ".join([line, *notes])
+
+
+def _size_words(head: ScanHead) -> Iterator[str]:
+    size = head.size_bytes
+    yield f"{size / 1e6:.1f} MB" if size >= 100_000 else f"{size / 1e3:.1f} kB"
+    if head.vertices is not None:
+        yield counted(head.vertices, "vertex", "vertices")
+    if head.faces is not None:
+        yield counted(head.faces, "face")
+    elif head.vertices is None:
+        yield "its head states no counts"
+
+
+def _scale_words(given: Base | Impression) -> str:
+    if given.check_lengths:
+        return f"corrected by {counted(len(given.check_lengths), 'check length')}"
+    if isinstance(given, Impression) and given.scale != "as file":
+        return "corrected as the base scan"
+    return "its own size is trusted, there is no check length"
+
+
+def _card_lines(job: Job, family: Family, folder: Path) -> Iterator[str]:
+    try:
+        card = material_of(job.material, folder)
+    except InputError:  # told as a fault
+        return
+    kind = "ships with Padwright" if is_shared_material(job.material.card) else "a card file of your own"
+    known = "calibrated by printed blocks" if card.calibration else "not calibrated by printed blocks"
+    printer = f"nozzle {job.printer.nozzle_mm:g} mm, bed {' x '.join(f'{side:g}' for side in job.printer.bed_mm)} mm"
+    yield f"Material: {card.name} ({job.material.card}, {kind}, {known}); {printer}. Other defaults: card {family.id}."
+
+
+def _zone_line(job: Job) -> str:
+    zones = [f"{zone.name} ({zone.source}, level {zone.level:g})" for zone in job.zones[:_MOST_NAMED]]
+    more = len(job.zones) - len(zones)
+    return f"Zones: {', '.join(zones)}{f' and {more} more' if more else ''}."
+
+
+def _stage_lines(job: Job) -> list[str]:
+    steps = [(step.title, why_not(step, job)) for stage in STAGES for step in stage.steps]
+    how = {"align": _alignment_words(job), "tune": f'target.goal is "{job.target.goal}"'}
+    done = [f"{title} ({how[title]})" if title in how else title for title, reason in steps if not reason]
+    left = [f"{title}: {reason}" for title, reason in steps if reason]
+    lines = [f"It will: {'; '.join([*done, PACKING])}."]
+    return [*lines, f"It will not: {'; '.join(left)}."] if left else lines
+
+
+def _alignment_words(job: Job) -> str:
+    if job.alignment.pairs:
+        return f"by {counted(len(job.alignment.pairs), 'pair')} of points"
+    return "by itself" if job.alignment.pose is None else f"by itself, taking pose {job.alignment.pose}"
+
+
+def _files_line(job: Job, out: Path) -> str:
+    number = job.part.number
+    commit = commit_name(number, is_selection=False)
+    files = [threemf_name(number), f"{number}.settings.json", commit]
+    if job.output.stl:
+        files.append(f"{stl_name(number, '<region>')} for each region")
+    again = "; those of the last run there are replaced" if (out / commit).is_file() else ""
+    return f"Files: {', '.join(files)}, in {out}{again}."

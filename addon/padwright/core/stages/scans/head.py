@@ -1,0 +1,77 @@
+"""What the head of a scan file says, without reading the scan: format, size, counts, and if the file is cut off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ...base.errors import ScanError
+from ...base.files import MOST_SCAN_BYTES, read_head
+from .formats.draft import UTF8_MARK
+from .formats.glb import glb_counts
+from .formats.ply import ply_counts
+from .formats.stl import stl_count
+from .sniff import sniff_format
+
+HEAD_BYTES = 1 << 20
+"""As far as the readers look for a head's end and for what tells a format."""
+
+
+@dataclass(frozen=True)
+class ScanHead:
+    """What a scan file states of itself.
+
+    Attributes
+    ----------
+    file_format : str
+        As `read_scan` names it; "" where the head does not tell.
+    file_unit : str or None
+        The unit the format lays down ("m" for GLB).
+    size_bytes : int
+        Of the whole file.
+    vertices, faces : int or None
+        None where the head does not state them.
+    """
+
+    file_format: str
+    file_unit: str | None
+    size_bytes: int
+    vertices: int | None = None
+    faces: int | None = None
+
+
+def read_scan_head(path: Path, name: str, what: str) -> ScanHead:
+    """Return what the first `HEAD_BYTES` of a scan file and its size say.
+
+    Parameters
+    ----------
+    path : Path
+    name : str
+        The file's name, for messages and as a hint.
+    what : str
+        What it is to the person ("base scan").
+
+    Raises
+    ------
+    InputError
+        When the file cannot be opened.
+    ScanError
+        When it is of no kind that is read, or ends before what its head states.
+    """
+    head, size = read_head(path, f"The {what}", head_bytes=HEAD_BYTES, most_bytes=MOST_SCAN_BYTES)
+    whole_size = size
+    if head.startswith(UTF8_MARK):
+        head, size = head.removeprefix(UTF8_MARK), size - len(UTF8_MARK)
+    kind = sniff_format(head, name, size)
+    vertices: int | None = None
+    faces: int | None = None
+    try:
+        if kind == "stl binary":
+            faces = stl_count(head, size)
+        elif kind == "ply":
+            vertices, faces = ply_counts(head, size)
+        elif kind == "glb":
+            vertices, faces = glb_counts(head, size) or (None, None)
+    except ScanError as error:
+        raise ScanError(f'The scan file "{name}": {error.message}', hint=error.hint) from None
+    return ScanHead(kind, "m" if kind == "glb" else None, whole_size, vertices, faces)
