@@ -183,6 +183,14 @@ def lower_the_gap(wrong: str, told: str) -> str:
     return wrong.replace("fit_gap_mm = 20.0", f"fit_gap_mm = {usual}")
 
 
+def leave_out_line(wrong: str, told: str) -> str:
+    """Obey "leave it out": the line that the message names goes."""
+    number = int(re.search(r"wrong\.toml:(\d+)", told)[1])
+    lines = wrong.splitlines()
+    del lines[number - 1]
+    return "\n".join(lines) + "\n"
+
+
 def bare_number(wrong: str, told: str) -> str:
     return wrong.replace('"74 kg"', re.search(r"quotes or unit: ([\d.]+)\.", told)[1])
 
@@ -239,6 +247,18 @@ MISTAKES = {
     "body mass as text": (swap("body_mass_kg = 74.0", 'body_mass_kg = "74 kg"'), bare_number),
     "file misspelt": (swap('scan = "base.ply"', 'scan = "bse.ply"'), did_you_mean("bse.ply")),
     "key misspelt": (swap("fit_gap_mm = 0.4", "fitgap_mm = 0.4"), did_you_mean("fitgap_mm")),
+    "key by a guess": (swap("nozzle_mm = 0.4", "nozzle_diameter = 0.6"), did_you_mean("nozzle_diameter")),
+    "key beside the right one": (
+        swap("nozzle_mm = 0.4", "nozzle_mm = 0.4\nnozzle_diameter = 0.6"),
+        leave_out_line,
+    ),
+    "key in another unit": (swap("fit_gap_mm = 0.4", "fit_gap_cm = 0.04"), write_line),
+    "key in the wrong table": (
+        swap("[printer]\n", "[printer]\nclay_thickness_mm = 30.0\n"),
+        lambda wrong, told: (
+            leave_out_line(wrong, told) if "did you mean impression.clay_thickness_mm?" in told else wrong
+        ),
+    ),
     "family misspelt": (swap('family = "seat_pad"', 'family = "seatpad"'), did_you_mean("seatpad")),
     "unit missing": (swap('scan = "base.ply"\nunit = "m"', 'scan = "base.ply"'), set_unit),
     "unit wrong": (swap('scan = "base.ply"\nunit = "m"', 'scan = "base.ply"\nunit = "mm"'), set_unit),

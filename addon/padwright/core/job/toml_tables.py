@@ -10,10 +10,12 @@ from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
 from ..base.errors import InputError
+from .guesses import has_all_words, in_its_unit, nearest_keys
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .toml_lines import Path, show_path
 
 _MOST_SHOWN = 12
+_MOST_MEANT = 3
 Result = TypeVar("Result")
 
 
@@ -105,27 +107,40 @@ class TableReader:
         return table(**values) if is_whole else None
 
     def _unknown_keys(self, table: type, data: dict[str, Any], path: Path) -> set[str]:
+        """Note every key that is not known, and return those which were meant."""
         keys = keys_of(table)
         suggested = set()
-        for name in data:
+        for name, value in data.items():
             if name in keys:
                 continue
-            near = difflib.get_close_matches(name.lower(), [known for known in keys if known not in data], 1, 0.6)
+            near = nearest_keys(name, keys)
+            away = self._elsewhere(name)
+            if name in {place.rpartition(".")[2] for place in away}:  # a key as it is counts more than one like it
+                near = [key for key in near if has_all_words(name, key)]
             if near:
-                suggested.add(near[0])
-                text = f"there is no such key; did you mean {show_path((*path, near[0]))}?"
+                away = []
+            suggested.update(near)
+            meant = [*(show_path((*path, key)) for key in near), *away]
+            if len(near) == 1 and near[0] in data:
+                text = (
+                    f"there is no such key; {near[0]}, given beside it, is the one that is read. Leave one of them out."
+                )
+            elif meant:
+                there = " here" if away else ""
+                text = f"there is no such key{there}; did you mean {' or '.join(meant[:_MOST_MEANT])}?"
+                text += in_its_unit(name, near[0], value) if len(near) == 1 else ""
             else:
-                text = self._elsewhere(name) or f"there is no such key here; known are {', '.join(keys)}."
+                text = f"there is no such key here; known are {', '.join(keys)}."
             self.fault((*path, name), text)
         return suggested
 
-    def _elsewhere(self, name: str) -> str:
-        """Say where a key belongs that stands in the wrong table or is misspelt there too."""
+    def _elsewhere(self, name: str) -> list[str]:
+        """Return where a key belongs that stands in the wrong table, or is misspelt there too."""
         known: dict[str, list[str]] = {}
         for where, _, _ in walk_keys(self.root):
             known.setdefault(str(where[-1]), []).append(show_path(where))
-        near = [name] if name in known else difflib.get_close_matches(name.lower(), list(known), 1, 0.75)
-        return f"there is no such key here; did you mean {' or '.join(known[near[0]][:3])}?" if near else ""
+        near = [name] if name in known else nearest_keys(name, known, 0.75)
+        return [place for key in near for place in known[key]][:_MOST_MEANT]
 
     def _absent(self, described: Key, default: Any, path: Path, *, is_told: bool) -> Any:
         plain = tuple(part for part in path if not isinstance(part, int))
