@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Callable, Iterable
+import inspect
+from collections.abc import Callable, Container, Iterable
 from functools import cache
 from pathlib import Path
 
@@ -119,6 +120,36 @@ def upward(path: Path) -> list[str]:
     ]
 
 
+def circles(files: Iterable[Path]) -> list[str]:
+    """Name each circle of imports once; imports inside functions and for types alone count as well."""
+    by_name = {parts_of(path): path for path in files}
+    graph = {
+        own: sorted({named for _, _, target in imports(path) if (named := module_of(target, by_name)) is not None})
+        for own, path in by_name.items()
+    }
+    found: list[str] = []
+    finished: set[tuple[str, ...]] = set()
+
+    def visit(own: tuple[str, ...], way: list[tuple[str, ...]]) -> None:
+        if own in way:
+            found.append(" -> ".join(".".join(each) for each in [*way[way.index(own) :], own]))
+        elif own not in finished:
+            for each in graph[own]:
+                visit(each, [*way, own])
+            finished.add(own)
+
+    for own in sorted(graph):
+        visit(own, [])
+    return found
+
+
+def module_of(target: tuple[str, ...] | None, known: Container[tuple[str, ...]]) -> tuple[str, ...] | None:
+    """Return the module that an import reaches: one that is named, or the package in which a name of its own stands."""
+    if target is None:
+        return None
+    return next((each for each in (target, target[:-1]) if each in known), None)
+
+
 def modeller_outside_its_folder(path: Path) -> list[str]:
     if parts_of(path)[:1] == ("blender",):
         return []
@@ -169,6 +200,11 @@ def made_by_layout(node: ast.expr) -> bool:
     return isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in MAKES_LAYOUT
 
 
+def without_room(path: Path) -> list[str]:
+    is_lost = in_core(path) and path.stem != "__init__" and layer_of(parts_of(path)) == OUTERMOST
+    return ["stands in no room"] if is_lost else []
+
+
 def second_door(path: Path) -> list[str]:
     return [f"line {line}: {top}" for line, top, _ in imports(path) if top in DOORS and name_of(path) != DOORS[top]]
 
@@ -212,9 +248,34 @@ def test_a_file_imports_only_its_own_room_and_those_before() -> None:
     assert breaches(upward) == []
 
 
+def test_imports_go_in_no_circle() -> None:
+    assert circles(FILES) == []
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        {"cli/a.py": "from .b import x\n", "cli/b.py": "from .a import x\n"},
+        {"cli/a.py": "from . import b\n", "cli/b.py": "def f():\n    from . import a\n"},
+        {"cli/a.py": "from .b import x\n", "cli/b.py": "if TYPE_CHECKING:\n    from .a import X\n"},
+        {"cli/a.py": "from ..core import b\n", "core/b.py": "from ..cli.c import x\n", "cli/c.py": "from . import a\n"},
+        {"cli/__init__.py": "from .a import x\n", "cli/a.py": "from . import x\n"},
+    ],
+)
+def test_a_circle_is_found(texts: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(globals(), "PACKAGE", tmp_path)
+    for name, text in texts.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text, "utf-8")
+    planted = sorted(tmp_path.rglob("*.py"))
+    assert len(circles(planted)) == 1
+    planted[0].write_text("", "utf-8")
+    tree_of.cache_clear()
+    assert circles(planted) == []
+
+
 def test_every_file_of_the_core_stands_in_a_room() -> None:
-    files = [path for path in FILES if in_core(path) and path.stem != "__init__"]
-    assert [name_of(path) for path in files if layer_of(parts_of(path)) == OUTERMOST] == []
+    assert breaches(without_room) == []
 
 
 def test_only_the_folder_for_the_modeller_knows_it() -> None:
@@ -249,47 +310,13 @@ def test_the_core_says_nothing_itself() -> None:
     assert breaches(prints_in_core) == []
 
 
-def parametrized_over_files(path: Path) -> list[str]:
-    """Name tests that are counted once a file: the suite then grows with the files, and its number says nothing."""
-    tree = ast.parse(path.read_text("utf-8"), str(path))
-    file_lists = {
-        target.id
-        for node in tree.body
-        if isinstance(node, ast.Assign) and lists_files(node.value)
-        for target in node.targets
-        if isinstance(target, ast.Name)
-    }
-    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
-    return [
-        f"{path.name}, line {call.lineno}"
-        for call in calls
-        if ast.unparse(call.func).endswith(("parametrize", "fixture"))
-        for given in (*call.args, *(each.value for each in call.keywords))
-        if lists_files(given) or any(isinstance(n, ast.Name) and n.id in file_lists for n in ast.walk(given))
-    ]
-
-
-def lists_files(node: ast.expr) -> bool:
-    return any(isinstance(each, ast.Attribute) and each.attr in {"glob", "rglob"} for each in ast.walk(node))
-
-
-def test_a_rule_over_all_files_is_one_test(tmp_path: Path) -> None:
-    tests = Path(__file__).resolve().parent
-    assert [found for path in sorted(tests.rglob("*.py")) for found in parametrized_over_files(path)] == []
-    for text in (
-        "PAGES = sorted(ROOT.rglob('*.md'))\n@pytest.mark.parametrize('page', PAGES, ids=str)\ndef test(page): ...\n",
-        "@pytest.mark.parametrize('page', sorted(ROOT.glob('*.md')))\ndef test(page): ...\n",
-        "PAGES = list(ROOT.glob('*.md'))\n@pytest.fixture(params=PAGES)\ndef page(request): ...\n",
-    ):
-        (tmp_path / "test_breach.py").write_text(text, "utf-8")
-        assert len(parametrized_over_files(tmp_path / "test_breach.py")) == 1
-
-
 CORE_FILE, PANEL_FILE = "core/stages/pad/breach.py", "blender/pad/panels_breach.py"
 RULES_BROKEN = [
     (own_name, CORE_FILE, "from padwright.core import mesh\n"),
     (upward, CORE_FILE, "from ..regions import regions\n"),
     (upward, CORE_FILE, "from .... import cli\n"),
+    (without_room, "core/breach.py", "a = 1\n"),
+    (without_room, "core/stages/breach.py", "a = 1\n"),
     (modeller_outside_its_folder, CORE_FILE, "def f():\n    import bpy\n"),
     (modeller_outside_its_folder, "cli_breach.py", "import bpy.types\n"),
     (operators_elsewhere, CORE_FILE, "from ....blender.pad.operators_pad import CLASSES\n"),
@@ -326,3 +353,19 @@ def test_a_panel_may_set_its_layout_and_its_buttons(tmp_path: Path, monkeypatch:
     panel.write_text("def draw(layout):\n    a = layout.row()\n    a.alert = layout.operator('a').b = True\n", "utf-8")
     monkeypatch.setitem(globals(), "PACKAGE", tmp_path / "padwright")
     assert breaches(panel_writes, [panel]) == []
+
+
+def test_every_rule_has_its_breach_and_its_line_in_the_docs() -> None:
+    tests = [each for name, each in globals().items() if name.startswith("test_") and inspect.isfunction(each)]
+    asked = [
+        call.args[0].id
+        for call in ast.walk(ast.parse(Path(__file__).read_text("utf-8")))
+        if isinstance(call, ast.Call) and ast.unparse(call.func) == "breaches" and len(call.args) == 1
+        if isinstance(call.args[0], ast.Name)
+    ]
+    assert len(asked) >= 10
+    assert set(asked) == {rule.__name__ for rule, _, _ in RULES_BROKEN}
+    page = (PACKAGE.parents[1] / "docs" / "architecture.md").read_text("utf-8")
+    rules = {each.__name__ for each in tests if not inspect.signature(each).parameters}
+    rules -= {"test_there_is_something_to_check", "test_every_rule_has_its_breach_and_its_line_in_the_docs"}
+    assert [name for name in sorted(rules) if f"`{name}`" not in page] == []

@@ -13,7 +13,7 @@ def result(part, inside):
     """Return what the core found for the scene, after a stage was done."""
 
     def found(stage):
-        memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+        memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
         job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
         return memory.known(job, scene.work_folder(), stage)
 

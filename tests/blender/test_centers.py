@@ -22,7 +22,7 @@ def marks(part):
 
 
 def used(part, inside):
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
     return memory.known(job, scene.work_folder(), "reading").reading.load_centres
 

@@ -27,7 +27,7 @@ def test_a_job_is_run_as_on_the_command_line(command, inside, job_file, tmp_path
 
 def test_the_part_of_a_saved_scene_is_exported_beside_it(command, part, tmp_path, capsys, inside):
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "seat.blend"))
-    inside("blender.stage_work")._memory = None
+    inside("blender.stage_memory")._memory = None
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "seat.blend"))
     assert command.execute(["export"]) == 0
     said = capsys.readouterr()

@@ -42,7 +42,7 @@ def test_six_points_make_the_frame_that_a_run_without_the_modeller_makes(part, i
     job = inside("blender.scene").read_scene(bpy.context, tmp_path)
     assert np.allclose(job.datum.plane, points[:3]) and np.allclose(job.datum.line, points[3:5])
     assert np.allclose(job.datum.point, points[5])
-    reached = inside("blender.stage_work").memory().known(job, tmp_path, "scans")
+    reached = inside("blender.stage_memory").memory().known(job, tmp_path, "scans")
     assert np.abs(found - np.linalg.inv(reached.to_part)).max() < 1e-3
 
 
@@ -52,7 +52,7 @@ def test_the_pad_lies_on_the_base_whatever_its_frame(part, inside, array_of):
     set_points(part, inside, some_points(part))
     assert inside("blender.state").stale(part, "pad") == "Settings of the scans changed since"
     bpy.ops.padwright.build_pad()
-    assert {"alignment", "pad"} <= set(inside("blender.stage_work").memory().worked_out)
+    assert {"alignment", "pad"} <= set(inside("blender.stage_memory").memory().worked_out)
     moved = array_of(part.pad)
     # Another frame, another grid, the same part: its box agrees to a grid step or so.
     assert np.abs(plain.min(axis=0) - moved.min(axis=0)).max() < 1.5

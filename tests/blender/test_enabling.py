@@ -140,7 +140,7 @@ def test_nothing_is_left_behind_however_often_it_is_enabled(inside, monkeypatch)
 
 @pytest.mark.parametrize("library", ["scipy", "manifold3d", "igl"])
 def test_a_library_that_does_not_load_is_named_with_what_to_do(part, inside, monkeypatch, library) -> None:
-    monkeypatch.setattr(inside("blender.stage_work"), "_memory", None)
+    monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     monkeypatch.setitem(sys.modules, library, None)
     with pytest.raises(RuntimeError, match=rf"cannot be loaded: .*{library}.*Install the Padwright zip"):
         bpy.ops.padwright.prepare_scans()
@@ -149,7 +149,7 @@ def test_a_library_that_does_not_load_is_named_with_what_to_do(part, inside, mon
 def test_an_old_library_of_another_add_on_is_refused(part, inside, monkeypatch) -> None:
     import scipy
 
-    monkeypatch.setattr(inside("blender.stage_work"), "_memory", None)
+    monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     monkeypatch.setattr(scipy, "__version__", "1.9.3")
     with pytest.raises(RuntimeError, match=r"scipy 1\.9\.3; Padwright needs 1\.11"):
         bpy.ops.padwright.prepare_scans()

@@ -142,7 +142,7 @@ def test_changing_the_envelope_makes_the_pad_stale(flat, inside):
     bpy.context.view_layer.update()
     assert state.stale(part, "pad") == "Settings of the pad changed since"
     bpy.ops.padwright.build_pad()
-    assert inside("blender.stage_work").memory().worked_out == ["pad"]
+    assert inside("blender.stage_memory").memory().worked_out == ["pad"]
     assert state.stale(part, "pad") == ""
     for vertex in part.envelope.data.vertices:
         vertex.co.z *= 1.1

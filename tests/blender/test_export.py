@@ -40,7 +40,7 @@ def move_a_vertex(obj) -> None:
 
 def test_export_and_the_saved_job_give_the_same_files(cut, inside, tmp_path):
     bpy.ops.padwright.check_load()
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     assert bpy.ops.padwright.export_part() == {"FINISHED"}
     assert memory.worked_out == []  # all was done before: it only packed
     assert bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml")) == {"FINISHED"}
@@ -55,11 +55,11 @@ def test_export_works_out_what_no_memory_holds(cut, inside, tmp_path):
     bpy.ops.padwright.export_part()
     first = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "seat.blend"))
-    inside("blender.stage_work")._memory = None
+    inside("blender.stage_memory")._memory = None
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "seat.blend"))
     bpy.context.scene.padwright.folder = str(tmp_path / "again")
     assert bpy.ops.padwright.export_part() == {"FINISHED"}
-    assert inside("blender.stage_work").memory().worked_out[0] == "scans"
+    assert inside("blender.stage_memory").memory().worked_out[0] == "scans"
     again = {path.name: path.read_bytes() for path in (tmp_path / "again").iterdir()}
     assert {name for name in first if first[name] != again[name]} == {"SEAT-1.run.json"}  # the seconds
 
@@ -90,7 +90,7 @@ def test_export_into_files_of_others_changes_nothing(cut, tmp_path):
 
 def test_a_folder_that_cannot_be_one_is_told_before_any_work(cut, inside, tmp_path, monkeypatch):
     (tmp_path / "out").write_text("mine")
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     monkeypatch.setattr(memory, "run", lambda *_: pytest.fail("it began to work"))
     with pytest.raises(RuntimeError, match=r"is a file, not a folder\. Choose another folder"):
         bpy.ops.padwright.export_part()

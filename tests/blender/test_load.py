@@ -25,7 +25,7 @@ def run():
 
 
 def core_load(inside):
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder())
     return memory.known(job, scene.work_folder(), "load")
 

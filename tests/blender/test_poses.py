@@ -35,7 +35,7 @@ def unsure(part, inside, monkeypatch):
         )
 
     monkeypatch.setattr(stages, "align_scans", align)
-    monkeypatch.setattr(inside("blender.stage_work"), "_memory", None)
+    monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     return part, asked
 
 

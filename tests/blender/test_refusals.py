@@ -17,7 +17,7 @@ def refused(part, inside, monkeypatch):
         yield
 
     monkeypatch.setattr(stages, "align_scans", align)
-    monkeypatch.setattr(inside("blender.stage_work"), "_memory", None)
+    monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     return part
 
 

@@ -15,7 +15,7 @@ def cut(part):
 
 
 def core_regions(inside):
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder())
     return memory.known(job, scene.work_folder(), "regions")
 
@@ -39,7 +39,7 @@ def test_the_load_check_puts_tuned_settings_into_the_rows(cut, inside):
     bpy.ops.padwright.check_load()
     after = [row.settings for row in cut.found.regions]
     assert after != before
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder())
     firmness = memory.known(job, scene.work_folder(), "load").firmness
     assert set(after) == {each.settings.in_words() for each in firmness.chosen.values()}

@@ -12,7 +12,7 @@ def kinds():
 
 
 def worked_out(inside):
-    return inside("blender.stage_work").memory().worked_out
+    return inside("blender.stage_memory").memory().worked_out
 
 
 @pytest.fixture

@@ -22,9 +22,9 @@ def started(scene):
 
 def test_starting_a_part_takes_the_family_s_defaults(started, inside):
     family = inside("core.job.cards").load_family("seat_pad")
-    scene = inside("blender.scene")
+    as_typed = inside("blender.part_values").as_typed
     for name, path in (("fit_gap_mm", ("pad", "fit_gap_mm")), ("share", ("load", "share"))):
-        assert scene.plain(getattr(started, name)) == family.defaults[path].value
+        assert as_typed(getattr(started, name)) == family.defaults[path].value
     assert [zone.name for zone in started.zones] == [zone["name"] for zone in family.zones]
     assert started.zones[0].radius_mm == family.defaults[("zones", "radius_mm")].value
 
@@ -120,7 +120,7 @@ def test_pairs_from_the_cursor_align_the_scans(part, inside, case):
                 bpy.context.scene.cursor.location = obj.matrix_world @ inside("blender.bridge").Vector(point)
                 bpy.ops.padwright.set_pair_point(scan=scan)
     assert bpy.ops.padwright.align_scans() == {"FINISHED"}
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder())
     found = memory.known(job, scene.work_folder(), "alignment").alignment
     assert found.method == "pairs"

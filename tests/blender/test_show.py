@@ -56,7 +56,7 @@ def test_values_that_are_not_there_yet_are_asked_for(part):
 
 
 def test_colors_on_show_do_not_change_the_part(checked, inside):
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     bpy.ops.padwright.show_values(values="thickness")
     bpy.ops.padwright.check_load()
     assert memory.worked_out == []
@@ -183,7 +183,7 @@ def test_distances_are_shown_on_the_impression_and_its_own_colors_come_back(part
 
 def test_distances_after_a_change_are_those_of_the_new_alignment(part, inside):
     bpy.ops.padwright.align_scans()
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     bpy.ops.padwright.show_values(values="distance")
     assert memory.worked_out == []
     part.lengths[0].measured_mm *= 1.001

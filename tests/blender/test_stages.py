@@ -113,7 +113,7 @@ def test_moving_and_turning_scan_objects_changes_nothing_but_where_the_part_lies
 
 
 def test_only_what_depends_on_a_change_is_done_again(part, inside):
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     run("regions")
     bpy.ops.padwright.cut_regions()
     assert memory.worked_out == []
@@ -179,7 +179,7 @@ def test_tuning_gives_what_a_run_without_the_modeller_gives(part, inside, tmp_pa
     job = read.read_job(tmp_path / "job.toml")
     assert (job.target.goal, job.target.sinkage_limit_mm) == ("even", 8.0)
     alone = progress.drain(pipeline.run_job(job, tmp_path)).part.firmness
-    memory, scene = inside("blender.stage_work").memory(), inside("blender.scene")
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     mine = memory.known(scene.read_scene(bpy.context, scene.work_folder()), scene.work_folder(), "load").firmness
     assert [zone.name for zone in mine.tuning.zones] == [zone.name for zone in alone.tuning.zones]
     assert np.array_equal(mine.loads[0][1].pressure_kpa, alone.loads[0][1].pressure_kpa)

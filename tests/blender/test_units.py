@@ -25,7 +25,7 @@ def unit(request, scene) -> float:
 
 
 def test_a_job_gives_the_same_part_to_the_last_bit(unit, scene, job_file, inside):
-    memory = inside("blender.stage_work").memory()
+    memory = inside("blender.stage_memory").memory()
     scale, scene.unit_settings.scale_length = scene.unit_settings.scale_length, 1.0
     run(job_file)
     scene.unit_settings.scale_length = scale

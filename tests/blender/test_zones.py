@@ -21,7 +21,7 @@ def core(inside):
     def known():
         folder = scene.work_folder()
         job = scene.read_with_zone(bpy.context, folder, None)
-        return progress.drain(inside("blender.stage_work").memory().reach(job, folder, "pad"))
+        return progress.drain(inside("blender.stage_memory").memory().reach(job, folder, "pad"))
 
     return known
 

@@ -1,5 +1,9 @@
 """Where the part's properties stand in a job: from the scene to a job and back, and which stage reads them."""
 
+from __future__ import annotations
+
+from typing import Any
+
 PLAIN = {
     "family": ("part", "family"),
     "part_name": ("part", "name"),
@@ -47,3 +51,10 @@ LISTS = (
     (("target", "relieve"), "zones", ("name", "is_relieved")),
 )
 """Place in a job, list of the part, and the columns that count."""
+
+
+def sub_table(tables: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
+    """Return the table at a path in a job, made where it is not there."""
+    for name in path:
+        tables = tables.setdefault(name, {})
+    return tables

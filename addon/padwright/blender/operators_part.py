@@ -117,7 +117,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
         from ..core.job.read import read_job
-        from . import scene, scene_load, state
+        from . import part_values, scene_load, state
         from .alignment import poses
         from .pad import scene_drawn
         from .scans import scan_objects
@@ -125,7 +125,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
 
         path = Path(self.filepath)
         job = read_job(path)
-        found = [(scan, getattr(job, scan)) for scan in scene.SCANS if getattr(job, scan) is not None]
+        found = [(scan, getattr(job, scan)) for scan in part_values.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
         solid = scene_drawn.read_envelope(job, path.parent)
         stays = _go_to_own_scene(context, job.part.name)

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from ..core.base.errors import PadwrightError
 from . import reporting, state
+from .stage_memory import memory
 
 
 class Poses(NamedTuple):
@@ -53,8 +54,6 @@ def _keep(part: Any, stage: str, message: str, hint: str, poses: Poses | None = 
 
 def _poses(part: Any, error: PadwrightError) -> Poses | None:
     """Return the poses that an error offers, else those offered before: one that was taken may be refused as well."""
-    from .stage_work import memory
-
     candidates, reached = getattr(error, "candidates", ()), memory().reached
     if candidates and reached is not None:
         return Poses(candidates, reached.to_part)

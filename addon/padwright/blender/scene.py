@@ -13,36 +13,23 @@ import numpy as np
 
 from ..core.base.errors import InputError
 from ..core.base.slugs import slug
-from ..core.base.units import mm_per_unit
 from ..core.job.files import gather_files
 from ..core.job.overrides import Setting
 from ..core.job.read import job_from_tables
 from ..core.job.renames import JOB, renewed
 from ..core.job.schema import Job
 from ..core.stages.scans.formats.write_ply import write_ply
-from . import bridge
+from . import bridge, job_words
 from .alignment import poses
-from .job_places import OPTIONAL, PLAIN
+from .job_places import OPTIONAL, PLAIN, sub_table
+from .pad import scene_drawn
+from .part_values import SCANS, as_typed, unit_mm
 from .properties import OWN_CARD
+from .reading import centers
 from .zones import painting
 
-SCANS = ("base", "impression")
 _OURS = "saved from a scene by Padwright"
 BY_SOURCE = {"load_centers": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
-
-
-def unit_mm(part: Any, scan: str) -> float:
-    """Return how many mm one of a scan's own numbers is."""
-    return mm_per_unit(getattr(part, f"{scan}_unit"))
-
-
-def plain(value: Any) -> Any:
-    """Return a property's value as it was typed: the shortest number that the modeller's 32 bits stand for."""
-    if isinstance(value, float):
-        return float(str(np.float32(value)))
-    if isinstance(value, (str, bool, int)):
-        return value
-    return [plain(float(each)) for each in value]
 
 
 def hex_color(color: Any) -> str:
@@ -125,8 +112,6 @@ def _checked_job(
     first_zone: int = 0,
     settings: Sequence[Setting] = (),
 ) -> Job:
-    from . import job_words
-
     for name, data in files.items():
         (folder / name).write_bytes(data)
     said = None if settings else job_words.in_panel_words(context.scene.padwright, first_zone)
@@ -143,8 +128,6 @@ def scene_files(
     InputError
         When something is missing, or a file cannot be read.
     """
-    from .pad import scene_drawn
-
     part = context.scene.padwright
     if not part.number.strip():
         raise InputError("The part has no number.", hint='Type one in the field "Number" of the panel Part.')
@@ -173,8 +156,6 @@ def scan_name(part: Any, scan: str) -> str:
 
 def scene_tables(part: Any) -> dict[str, Any]:
     """Return the part's properties as a job's tables, without its zones."""
-    from .reading import centers
-
     if part.base is None:
         raise InputError("There is no base scan.", hint="Import one, or choose an object as the base scan.")
     # A scene saved by an earlier version keeps the job's keys of that time.
@@ -188,12 +169,13 @@ def scene_tables(part: Any) -> dict[str, Any]:
     for name, path in {**PLAIN, **OPTIONAL}.items():
         if path[0] == "impression" and part.impression is None:
             continue
-        value = plain(getattr(part, name))
+        value = as_typed(getattr(part, name))
         table = sub_table(tables, path[:-1])
         table.pop(path[-1], None)
         if name in PLAIN or value > 0:
             table[path[-1]] = value
-    sub_table(tables, ("body",))["press_direction"] = plain(part.press_vector) if part.press == "given" else part.press
+    press = as_typed(part.press_vector) if part.press == "given" else part.press
+    sub_table(tables, ("body",))["press_direction"] = press
     if part.material != OWN_CARD:
         sub_table(tables, ("material",))["card"] = part.material
     for scan in SCANS[: 1 if part.impression is None else 2]:
@@ -209,27 +191,20 @@ def scene_tables(part: Any) -> dict[str, Any]:
     tables["target"]["relieve"] = [zone.name for zone in part.zones if zone.is_relieved]
     pairs = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
     if pairs:
-        points = [{"base": plain(pair.base), "impression": plain(pair.impression)} for pair in pairs]
+        points = [{"base": as_typed(pair.base), "impression": as_typed(pair.impression)} for pair in pairs]
         tables["alignment"] = {"pairs": points}
     elif poses.taken(part):
         tables["alignment"] = {"pose": poses.taken(part)}
     return tables
 
 
-def sub_table(tables: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
-    """Return the table at a path in a job, made where it is not there."""
-    for name in path:
-        tables = tables.setdefault(name, {})
-    return tables
-
-
 def _length_table(length: Any) -> dict[str, Any]:
     return {
         "name": length.name,
-        "measured_mm": plain(length.measured_mm),
-        "plus_minus_mm": plain(length.plus_minus_mm),
-        "from": plain(length.start),
-        "to": plain(length.end),
+        "measured_mm": as_typed(length.measured_mm),
+        "plus_minus_mm": as_typed(length.plus_minus_mm),
+        "from": as_typed(length.start),
+        "to": as_typed(length.end),
     }
 
 
@@ -247,25 +222,23 @@ def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[di
         packed = io.BytesIO()
         np.savez(packed, positions=place, weights=shares[number])
         files[file] = packed.getvalue()
-        tables.append({"name": zone.name, "level": plain(zone.level), "source": "weights", "file": file})
+        tables.append({"name": zone.name, "level": as_typed(zone.level), "source": "weights", "file": file})
     return tables
 
 
 def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     """Return the table of a zone that is not painted."""
-    from .pad import scene_drawn
-
-    table = {"name": zone.name, "level": plain(zone.level)}
+    table = {"name": zone.name, "level": as_typed(zone.level)}
     if zone.source == "paint":
         raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
     if zone.source == "color_marks":
-        marks = {"color": hex_color(zone.color), "color_tolerance": plain(zone.tolerance)}
+        marks = {"color": hex_color(zone.color), "color_tolerance": as_typed(zone.tolerance)}
         return {**table, "source": zone.source, **marks}
     if zone.source == "outline":
         return {**table, **scene_drawn.zone_table(context, zone)}
     if zone.source == "kept":
         return {**json.loads(zone.kept), **table}
-    return {**table, "source": zone.source, **{key: plain(getattr(zone, key)) for key in BY_SOURCE[zone.source]}}
+    return {**table, "source": zone.source, **{key: as_typed(getattr(zone, key)) for key in BY_SOURCE[zone.source]}}
 
 
 def read_with_zone(context: bpy.types.Context, folder: Path, number: int | None) -> Job:

@@ -11,10 +11,12 @@ from ..core.job.cards import is_shared_material
 from ..core.job.files import with_whole_paths
 from ..core.job.schema import Job
 from ..core.job.write import write_job
+from .job_places import OPTIONAL, PLAIN
 from .pad import scene_drawn
+from .part_values import SCANS
 from .properties import OWN_CARD
 from .reading import centers
-from .scene import BY_SOURCE, OPTIONAL, PLAIN, SCANS
+from .scene import BY_SOURCE
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:

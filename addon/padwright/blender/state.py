@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from typing import Any, NamedTuple
+from zlib import crc32
 
 import bpy
 
@@ -68,8 +69,6 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
-    from .alignment import poses
-
     properties, lists = _read_by_stages()
     found: dict[str, str] = {}
     text = ""
@@ -78,7 +77,7 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
         for rows, columns in lists[name]:
             said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
         if name == stage_of("alignment.pose"):
-            said.append(poses.taken(part, found["scans"]))
+            said.append(taken_pose(part, found["scans"]))
         if name == stage_of("impression.load_centers"):
             said += [
                 [center.name, center.is_used, _plain(center.near), is_unmarked(center)]
@@ -88,6 +87,17 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
         text += repr([*said, *drawn.settings(part, name, is_drawing=bool(_settings_of_now))])
         found[name] = text
     return found
+
+
+def print_of_scans(settings: str) -> str:
+    """Return a short text that changes when the settings of the scans do: poses are numbered for these alone."""
+    return f"{crc32(settings.encode()):08x}"
+
+
+def taken_pose(part: Any, scan_settings: str) -> int:
+    """Return the number of the pose that was taken for scans with these settings, or 0; picked pairs go before it."""
+    is_by_pairs = any(pair.has_base and pair.has_impression for pair in part.pairs)
+    return part.pose if part.pose and not is_by_pairs and part.pose_scans == print_of_scans(scan_settings) else 0
 
 
 @cache

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 from typing import Any
-from zlib import crc32
 
 from .. import state
 
 
-def scans_of(part: Any, settings: str = "") -> str:
-    """Return a short text that changes when the scans or their size do: poses are numbered for these alone.
-
-    Who has the settings of the scans at hand gives them.
-    """
-    return f"{crc32((settings or state.all_settings(part, 'scans')['scans']).encode()):08x}"
+def scans_of(part: Any) -> str:
+    """Return a short text that changes when the scans or their size do."""
+    return state.print_of_scans(state.all_settings(part, "scans")["scans"])
 
 
-def taken(part: Any, settings: str = "") -> int:
+def taken(part: Any) -> int:
     """Return the number of the pose that was taken for the scans of now, or 0; picked pairs go before it."""
-    is_by_pairs = any(pair.has_base and pair.has_impression for pair in part.pairs)
-    return part.pose if part.pose and not is_by_pairs and part.pose_scans == scans_of(part, settings) else 0
+    return state.taken_pose(part, state.all_settings(part, "scans")["scans"])
 
 
 def shown(part: Any) -> int:

@@ -89,7 +89,7 @@ def _export(args: argparse.Namespace) -> int:
     from ...core.base.errors import InputError
     from .. import scene, state
     from ..regions import hand_edits
-    from ..stage_work import memory
+    from ..stage_memory import memory
 
     context = bpy.context
     part = context.scene.padwright

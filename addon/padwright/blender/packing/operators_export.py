@@ -10,7 +10,7 @@ from ...core.base.errors import InputError
 from .. import refusals, reporting, state
 from ..jobs import LongWork
 from ..regions import hand_edits
-from ..stage_work import begun_memory, failing_stage
+from ..stage_memory import begun_memory, failing_stage
 
 
 class _Export(LongWork):

@@ -52,7 +52,7 @@ def _one_selected(context):
     """Return the base scan's one selected vertex in its own numbers, or None."""
     import numpy as np
 
-    from .. import bridge, scene
+    from .. import bridge, part_values
 
     obj = context.scene.padwright.base
     if obj != context.active_object or obj.mode != "EDIT":
@@ -62,7 +62,7 @@ def _one_selected(context):
     obj.data.vertices.foreach_get("select", is_chosen)
     if is_chosen.sum() != 1:
         return None
-    factors = bridge.scan_factors(obj, context.scene, scene.unit_mm(context.scene.padwright, "base"))
+    factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(context.scene.padwright, "base"))
     return np.array(obj.data.vertices[int(np.argmax(is_chosen))].co) * factors
 
 

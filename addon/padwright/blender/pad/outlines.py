@@ -10,7 +10,8 @@ from mathutils import Matrix
 
 from ...core.base.errors import InputError
 from ...core.base.mesh import Float
-from .. import bridge, scene, state
+from .. import bridge, state
+from ..part_values import as_typed, unit_mm
 from . import drawn
 
 COLLECTION = "Outlines"
@@ -35,7 +36,7 @@ def read_points(context: bpy.types.Context, use: drawn.Used) -> tuple[list[list[
     name = drawn.scan_of(part, obj)
     scan = getattr(part, name)
     line = _line(context, obj)
-    factors = bridge.scan_factors(scan, context.scene, scene.unit_mm(part, name))
+    factors = bridge.scan_factors(scan, context.scene, unit_mm(part, name))
     place = drawn.place_on(obj, scan)
     if place != Matrix.Identity(4):
         matrix = np.array(place, dtype=np.float64)
@@ -43,10 +44,10 @@ def read_points(context: bpy.types.Context, use: drawn.Used) -> tuple[list[list[
     points = line * factors
     is_cyclic = obj.data.splines[0].use_cyclic_u
     points = _without_repeats(points, is_cyclic)
-    _check(use, obj, points, scene.unit_mm(part, name))
+    _check(use, obj, points, unit_mm(part, name))
     if is_cyclic and not use.is_closed:
         points = np.concatenate([points, points[:1]])
-    return [scene.plain(point) for point in points.tolist()], name
+    return [as_typed(point) for point in points.tolist()], name
 
 
 def _check(use: drawn.Used, obj: bpy.types.Object, points: Float, mm: float) -> None:
@@ -175,7 +176,7 @@ def curve_of_numbers(
     scan = getattr(part, on)
     if scan is None:
         raise InputError(f"Points of {name} lie on the {on} scan, and there is none.", hint="Mend the job file.")
-    local = np.asarray(points, dtype=np.float64) / bridge.scan_factors(scan, context.scene, scene.unit_mm(part, on))
+    local = np.asarray(points, dtype=np.float64) / bridge.scan_factors(scan, context.scene, unit_mm(part, on))
     return make_curve(context, what, name, local, scan, is_closed=is_closed, is_smooth=False)
 
 

@@ -16,7 +16,9 @@ from ...core.base.units import mm_per_unit
 from ...core.job.schema import Job
 from ...core.stages.scans.formats.write_ply import write_ply
 from ...core.stages.scans.read import ReadScan
-from .. import bridge, scene, state
+from .. import bridge, state
+from ..job_places import sub_table
+from ..part_values import as_typed
 from ..scans import scan_objects
 from . import drawn, outlines
 
@@ -35,7 +37,7 @@ def add_tables(
         When a curve or the envelope cannot be used; the message says why.
     """
     part = context.scene.padwright
-    pad = scene.sub_table(tables, ("pad",))
+    pad = sub_table(tables, ("pad",))
     for name in PAD_KEYS:
         pad.pop(name, None)
     tables["datum"] = _datum_table(part)
@@ -57,7 +59,7 @@ def _relief_table(context: bpy.types.Context, part: Any, index: int) -> dict[str
     points, on = outlines.read_points(context, use)
     table = {"name": relief.name, "kind": relief.kind, "points": points, "points_on": on}
     for name in ("edge_radius_mm",) if is_opening else ("width_mm", "depth_mm", "edge_radius_mm"):
-        table[name] = scene.plain(getattr(relief, name))
+        table[name] = as_typed(getattr(relief, name))
     return table
 
 
@@ -70,7 +72,7 @@ def zone_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
 def _datum_table(part: Any) -> dict[str, Any]:
     if part.datum != "points":
         return {"symmetric": part.datum == "symmetric"}
-    places = [scene.plain(place.numbers) for place in part.datum_places]
+    places = [as_typed(place.numbers) for place in part.datum_places]
     count = sum(place.is_set for place in part.datum_places)
     if count < len(drawn.DATUM_PLACES):
         raise InputError(f"{count} of the 6 points of the part frame are set.", hint="Set the others.")

@@ -13,6 +13,7 @@ from ...core.base.units import mm_per_unit
 from ...core.geometry.frames import inverse_rigid, moved
 from ...core.job.schema import Job
 from .. import bridge, state
+from ..part_values import as_typed
 
 TITLE = "Load Center"
 MARK = "padwright_load_center"
@@ -22,13 +23,11 @@ NAME = "padwright_center_name"
 
 def tables(part: Any) -> list[dict[str, Any]]:
     """Return what a job says of the load centers that the artist has spoken of, or whose mark was deleted."""
-    from ..scene import plain
-
     found = []
     for center in part.centers:
         if center.is_said or state.is_unmarked(center):
             is_used = center.is_used and not state.is_unmarked(center)
-            table = {"near": plain(center.near), "use": is_used, "within_mm": plain(center.within_mm)}
+            table = {"near": as_typed(center.near), "use": is_used, "within_mm": as_typed(center.within_mm)}
             found.append({**table, "name": center.name} if center.name else table)
     return found
 

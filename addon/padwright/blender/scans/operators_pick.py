@@ -58,12 +58,12 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Give the ends to the active length when it has none, else to a new one."""
-        from .. import scene
+        from .. import part_values
 
         part = context.scene.padwright
         if getattr(part, self.scan) is None:
             raise InputError(f"There is no {self.scan} scan.", hint="Import one, or choose an object.")
-        long = math.dist(self.start, self.end) * scene.unit_mm(part, self.scan)
+        long = math.dist(self.start, self.end) * part_values.unit_mm(part, self.scan)
         if long == 0.0:
             raise InputError("Both ends are the same place.", hint="Pick two different places.")
         length = _without(part.lengths, part.length_index, lambda each: tuple(each.start) == tuple(each.end))

@@ -193,7 +193,7 @@ class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
 
 def _write_scans(context, result):
     from ...core.stages.scans.scale_words import scale_facts
-    from .. import bridge, scene
+    from .. import bridge, part_values
     from ..view import viewports
 
     part = context.scene.padwright
@@ -205,7 +205,7 @@ def _write_scans(context, result):
         obj = getattr(part, scan)
         if found is None or obj is None:
             continue
-        bridge.show_at_true_size(obj, context.scene, scene.unit_mm(part, scan), found.factor)
+        bridge.show_at_true_size(obj, context.scene, part_values.unit_mm(part, scan), found.factor)
         after = found.after
         lines.append(
             f"{scan.title()}: {after.triangles} triangles, {state.counted(len(after.holes), 'open border')}, "

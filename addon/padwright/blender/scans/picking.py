@@ -10,7 +10,7 @@ import numpy as np
 from ...core.base.errors import InputError
 from ...core.base.mesh import Float
 from ...core.geometry.views import View, nearest_on_screen
-from .. import bridge, scene
+from .. import bridge, part_values
 from .pick_session import Place
 
 _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.0 * math.pi, 8, endpoint=False))
@@ -53,7 +53,7 @@ def place_under(
     """
     part = context.scene.padwright
     obj = scan_object(part, scan)
-    factors = bridge.scan_factors(obj, context.scene, scene.unit_mm(part, scan))
+    factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
     depsgraph = context.evaluated_depsgraph_get()
     hit = _meet(obj, depsgraph, view, pixel)
     if snap_px > 0.0:
@@ -98,7 +98,7 @@ def _in_scene(obj, local: Float) -> Float:
 def two_selected(context: bpy.types.Context) -> tuple[str, list[float], list[float]] | None:
     """Return the scan and the two selected vertices in its own numbers, or None when there are not exactly two."""
     part = context.scene.padwright
-    for scan in scene.SCANS:
+    for scan in part_values.SCANS:
         obj = getattr(part, scan)
         if obj is None or obj != context.active_object:
             continue
@@ -108,7 +108,7 @@ def two_selected(context: bpy.types.Context) -> tuple[str, list[float], list[flo
         obj.data.vertices.foreach_get("select", is_chosen)
         if is_chosen.sum() != 2:
             return None
-        factors = bridge.scan_factors(obj, context.scene, scene.unit_mm(part, scan))
+        factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
         first, second = (np.array(obj.data.vertices[int(i)].co) * factors for i in np.flatnonzero(is_chosen))
         return scan, first.tolist(), second.tolist()
     return None
@@ -128,5 +128,5 @@ def cursor_on_scan(context: bpy.types.Context, scan: str) -> tuple[list[float], 
     cursor = context.scene.cursor.location
     is_found, near, _, _ = obj.closest_point_on_mesh(obj.matrix_world.inverted_safe() @ cursor)
     off = (obj.matrix_world @ near - cursor).length * bridge.mm_per_scene_unit(context.scene) if is_found else np.inf
-    point = bridge.point_in_scan(obj, cursor, context.scene, scene.unit_mm(part, scan))
+    point = bridge.point_in_scan(obj, cursor, context.scene, part_values.unit_mm(part, scan))
     return point.tolist(), float(off)

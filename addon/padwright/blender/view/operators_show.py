@@ -96,7 +96,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         from ...core.base.scales import in_words, round_ticks
         from ...core.geometry.frames import moved
         from ...core.stages.alignment.distances import distances_to_base
-        from .. import bridge, scene, stage_work
+        from .. import bridge, part_values, stage_memory
         from . import value_colors
 
         part = context.scene.padwright
@@ -104,9 +104,9 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         if obj is None or result.alignment is None or result.impression is None:
             raise InputError("There is no impression to show.", hint="Choose or import the impression scan first.")
         for stage in ("scans", "alignment"):
-            if stage in stage_work.memory().worked_out or state.done(part, stage) is None:
+            if stage in stage_memory.memory().worked_out or state.done(part, stage) is None:
                 self.write_stage(context, result, stage)
-        unit_mm = scene.unit_mm(part, "impression")
+        unit_mm = part_values.unit_mm(part, "impression")
         numbers = bridge.mesh_places(obj) * bridge.scan_factors(obj, context.scene, unit_mm)
         places = moved(result.alignment.matrix, numbers * unit_mm * result.impression.factor)
         found = distances_to_base(result.base.mesh, places, result.alignment)

@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 
 from ..scans import pick_session
-from . import color_ramps, overlay, overlay_items, overlay_layout, value_colors, viewports
+from . import color_ramps, overlay_items, overlay_layout, value_colors, viewports
 
 _FONT_PX = 12.0  # at interface scale 1
 _PLATE, _TEXT, _EDGE = (0.11, 0.11, 0.12, 0.78), (0.95, 0.94, 0.91, 1.0), (0.0, 0.0, 0.0, 0.55)
@@ -92,7 +92,7 @@ def draw(context: bpy.types.Context, brush_of: Any = Brush) -> None:
     """Draw all over the viewport that the context stands for."""
     part = getattr(context.scene, "padwright", None)
     region, area = context.region, context.area
-    if part is None or area is None or region is None or region.data is None or not overlay.is_anything(part):
+    if part is None or area is None or region is None or region.data is None:
         return
     is_off = not context.space_data.overlay.show_overlays
     if is_off and not pick_session.current:

@@ -5,7 +5,8 @@ from bpy.props import EnumProperty, FloatProperty
 
 from ...core.base.errors import InputError
 from .. import reporting, state
-from ..stage_work import StageWork, memory, part_pose
+from ..stage_memory import memory
+from ..stage_work import StageWork, part_pose
 from .zone_needs import ask, is_painted, missing_zone
 
 
