@@ -21,7 +21,9 @@ PACKAGE = ROOT / "addon" / "padwright"
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 FENCE = re.compile(r"^ *```(\w*)\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 QUOTED = re.compile(r"`([^`\n]+)`")
-MODULE = re.compile(r"-m padwright (.+)|--command padwright (.+)|^((?:run|check|look|new|coupons|calibrate) .*)")
+MODULE = re.compile(
+    r"-m padwright (.+)|--command padwright (.+)|^((?:run|check|look|new|schema(?= --)|coupons|calibrate) .*)"
+)
 IMPORTED = re.compile(r"from bl_ext\.user_default\.padwright\.([\w.]+) import (\w+)")
 FILE = re.compile(r"(?:[\w-]+/)*[\w-]+\.py")
 MODELLER_ONLY = {"export"}  # its options stand in the modeller's folder, which only the modeller can load

@@ -386,7 +386,7 @@ def test_keys_set_reach_the_job(job, pipeline, capsys):
     assert "error: --set: pad.fit_gap_mm: expected a number" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", ["run", "check", "look", "new"])
+@pytest.mark.parametrize("command", ["run", "check", "look", "new", "schema"])
 def test_help_has_examples(command, capsys):
     assert cli.main([command, "--help"]) == 0
     said = capsys.readouterr().out

@@ -19,6 +19,7 @@ from .look import look_at
 from .options import add_command, add_run_options, refuse_other_part
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
+from .schema import add_schema_command
 
 if TYPE_CHECKING:
     from ..core.run.pipeline import RunResult
@@ -122,6 +123,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
+    add_schema_command(commands)
     if add_commands is not None:
         add_commands(commands)
     return parser

@@ -80,6 +80,17 @@ def walk_keys(table: type, path: Path = ()) -> list[tuple[Path, Key, Any]]:
     return found
 
 
+SLUG = "[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9_-])?"
+COLOR = "#[0-9A-Fa-f]{6}"
+"""Regular expressions for the whole of a text; JSON Schema takes them too."""
+PRESS_WORDS = ("auto", "inward")
+
+
+def longest_text(described: Key) -> int:
+    """Return how many characters a text may have."""
+    return 500 if described.high is None else int(described.high)
+
+
 def expected(described: Key) -> str:
     """Return what the key expects, as a noun phrase for messages and comments."""
     least, most = described.count
@@ -179,7 +190,7 @@ def _flag(described: Key, value: Any) -> bool:
 def _text(described: Key, value: Any) -> str:
     if not isinstance(value, str):
         raise _fail(value)
-    longest = 500 if described.high is None else int(described.high)
+    longest = longest_text(described)
     if len(value) > longest:
         raise BadValueError(f"got {len(value)} characters, {longest} are the most")
     if not value.isprintable():
@@ -191,7 +202,7 @@ def _text(described: Key, value: Any) -> str:
 
 def _slug(described: Key, value: Any) -> str:
     text = _text(described, value)
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", text) or text.endswith("."):
+    if not re.fullmatch(SLUG, text):
         raise _fail(value)
     if re.fullmatch(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", text):
         raise BadValueError(f'got "{text}", which Windows keeps for a device')
@@ -219,7 +230,7 @@ def _file(described: Key, value: Any) -> str:
 
 
 def _color(described: Key, value: Any) -> str:
-    if not isinstance(value, str) or not re.fullmatch(r"#[0-9A-Fa-f]{6}", value):
+    if not isinstance(value, str) or not re.fullmatch(COLOR, value):
         raise _fail(value)
     return value
 
@@ -257,7 +268,7 @@ def _points(described: Key, value: Any) -> tuple[tuple[float, float, float], ...
 
 def _press(described: Key, value: Any) -> tuple[float, float, float] | str:
     if isinstance(value, str):
-        if value not in ("auto", "inward"):
+        if value not in PRESS_WORDS:
             raise _fail(value)
         return value
     point = _point(described, value)

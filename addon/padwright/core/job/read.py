@@ -20,7 +20,7 @@ from .toml_tables import TableReader
 
 _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
 
-_ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
+ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     # source: keys it must have, keys it may have
     "load_centers": (frozenset(), frozenset({"radius_mm", "load_centers"})),
     "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
@@ -30,7 +30,7 @@ _ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
     "rest": (frozenset(), frozenset()),
 }
-_COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
+COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
 
 
 def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
@@ -250,8 +250,8 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
     zones = []
     for index, (zone, keys) in enumerate(zip(job.zones, given, strict=True)):
         path: Path = ("zones", index)
-        must, may = _ZONE_KEYS[zone.source]
-        for name in sorted(set(keys) - must - may - _COMMON_ZONE_KEYS):
+        must, may = ZONE_KEYS[zone.source]
+        for name in sorted(set(keys) - must - may - COMMON_ZONE_KEYS):
             its = ", ".join(sorted(must | may)) or "no keys of its own"
             reader.fault((*path, name), f'a zone with source "{zone.source}" does not take this key; it takes {its}.')
         if keys:
