@@ -142,7 +142,7 @@ BAD = [
     ),
     (
         "[pad]\nfootprint = [[0,0,0],[1,0,0],[1,1]]",
-        "pad.footprint: expected a list of 3 or more points [x, y, z]; point 3:",
+        "job.toml:11: pad.footprint[3]: expected a point [x, y, z]; got a list of 2",
     ),
     ("[[pad]]\nfit_gap_mm = 1", "job.toml:10: pad: expected a table"),
     ("[zones]\nname = 'x'", "zones: expected a list of tables, [[zones]]"),

@@ -241,6 +241,22 @@ def drop_second(wrong: str, told: str) -> str:
 MISTAKES = {
     "smart quotes": (swap('name = "Test seat"', "name = “Test seat”"), write_line),
     "decimal comma": (swap("clay_thickness_mm = 30.0", "clay_thickness_mm = 30,0"), write_line),
+    "decimal comma in a whole number": (swap("schema = 1\n", "schema = 1,5\n"), write_line),
+    "decimal commas in a point": (
+        swap("from = [0.323230313, -0.347577934, 0.483347658]", "from = [0,323230313, -0,347577934, 0,483347658]"),
+        write_line,
+    ),
+    "decimal commas in a row": (swap("[0.209300, -0.466478, 0.446736]", "[0,209300, -0,466478, 0,446736]"), write_line),
+    "decimal comma in a list": (swap("[printer]\n", "[printer]\nbed_mm = [350,5, 350, 400]\n"), write_line),
+    "thousands": (swap("force_n = 500.0", "force_n = 1,500.0"), write_line),
+    "list without brackets": (swap("[printer]\n", "[printer]\nbed_mm = 350 x 350 x 400\n"), write_line),
+    "blanks between numbers": (swap("[0.209300, -0.466478, 0.446736]", "[0.209300 -0.466478 0.446736]"), write_line),
+    "round brackets": (swap("[0.209300, -0.466478, 0.446736]", "(0.209300, -0.466478, 0.446736)"), write_line),
+    "comma between rows missing": (
+        swap("[0.209300, -0.466478, 0.446736],", "[0.209300, -0.466478, 0.446736]"),
+        write_line,
+    ),
+    "semicolon at the end": (swap("level = 4", "level = 4;"), write_line),
     "unit behind a number": (swap("clay_thickness_mm = 30.0", "clay_thickness_mm = 3 cm"), write_line),
     "no quotes": (swap('scan = "base.ply"', "scan = base.ply"), write_line),
     "backslashes": (swap('scan = "base.ply"', r'scan = ".\base.ply"'), write_path),

@@ -38,6 +38,16 @@ def told(line: str) -> str:
         ("unit : mm", "= between", {"unit": "mm"}),
         ("gap_mm = .4", "digits on both sides", {"gap_mm": 0.4}),
         ("gap_mm = 4.", "digits on both sides", {"gap_mm": 4.0}),
+        ("gap_mm = ,4", "a point, not a comma", {"gap_mm": 0.4}),
+        ("force_n = 1,500.5", "between thousands", {"force_n": 1500.5}),
+        ("force_n = 1.500,5", "between thousands", {"force_n": 1500.5}),
+        ("force_n = 12 500", "between thousands", {"force_n": 12500}),
+        ("bed_mm = 220 x 220 x 250", "a list stands in [ ]", {"bed_mm": [220, 220, 250]}),
+        ("bed_mm = 220,5; 220; 250", "a list stands in [ ]", {"bed_mm": [220.5, 220, 250]}),
+        ("bed_mm = [220 220 250]  # mine", "a list stands in [ ]", {"bed_mm": [220, 220, 250]}),
+        ("share_pct = 5-40", "a list stands in [ ]", {"share_pct": [5, 40]}),
+        ("level = 3,", "without a comma", {"level": 3}),
+        ("two = { a = 1, b_mm = 3,5 }", "a point, not a comma", {"two": {"a": 1, "b_mm": 3.5}}),
         ("level = 04", "digits on both sides", {"level": 4}),
         ("stl = True", "small letters", {"stl": True}),
         ("stl = no", "small letters", {"stl": False}),
@@ -50,6 +60,29 @@ def test_a_slip_is_told_with_the_line_as_it_should_be(line, words, mended):
     text = told(line)
     assert text.startswith("job.toml:3: ") and words in text
     assert tomllib.loads(text.split("Write: ", 1)[1]) == mended
+
+
+def test_a_number_that_may_be_read_in_two_ways_is_told_with_both():
+    assert "Write: force_n = 1.500 (or 1500 without a sign" in told("force_n = 1,500")
+
+
+def test_a_whole_number_with_a_decimal_comma_leads_to_a_whole_number():
+    with pytest.raises(InputError, match=r"Write: schema = 1$"):
+        parse_job(b"schema = 1,5\n", "job.toml", None)
+
+
+@pytest.mark.parametrize(
+    ("rows", "line", "mended"),
+    [
+        ("[0,05, 1, 2],\n[1, 1, 1],", 4, "[0.05, 1, 2],"),
+        ("(0, 1, 2),\n[1, 1, 1],", 4, "[0, 1, 2],"),
+        ("[0, 1, 2]\n[1, 1, 1],", 4, "[0, 1, 2],"),
+        ("[0, 1, 2],  # one\n\n[1 1 1],", 6, "[1, 1, 1],"),
+    ],
+)
+def test_a_row_of_a_longer_list_is_told_as_it_should_be(rows, line, mended):
+    text = told(f"points = [\n{rows}\n]")
+    assert text.startswith(f"job.toml:{line}: ") and text.endswith(f"Write: {mended}")
 
 
 def test_a_list_that_is_not_closed_is_told_where_it_begins():
@@ -70,7 +103,12 @@ def test_what_no_slip_explains_keeps_line_and_column():
     [
         (r'scan = "scans\base.ply"', r'a path is written with /.* Write: "scans/base\.ply"'),
         ('[load]\nbody_mass_kg = "74 kg"', r'got "74 kg", a text; write the number alone, without quotes or unit: 74'),
-        ("[load]\npoint = [0,1, 0,2, 0,3]", "a decimal point is a point, not a comma"),
+        ("[load]\npoint = [0,1, 0,2, 0,3]", "a decimal point is a point, not a comma. Write: point"),
+        ("[printer]\nbed_mm = [220,5, 220, 250]", r"got a list of 4. Write: bed_mm = \[220.5, 220, 250\]"),
+        (
+            "[pad]\nfootprint = [\n[0, 1, 2],\n[1, 0,5, 1],\n[2, 2, 2]\n]",
+            r"job.toml:6: pad.footprint\[2\]: .*Write: \[1, 0.5, 1\],",
+        ),
     ],
 )
 def test_values_that_are_toml_but_not_meant_so_are_told_with_what_to_write(line, says):

@@ -11,7 +11,15 @@ from .toml_lines import Path
 
 
 class BadValueError(ValueError):
-    """A value is not what the key expects; the text says what is."""
+    """A value is not what the key expects; the text says what is.
+
+    Attributes
+    ----------
+    at : int or None
+        Which element of a list it is, from 0.
+    """
+
+    at: int | None = None
 
 
 @dataclass(frozen=True)
@@ -241,7 +249,7 @@ FARTHEST = 1e12
 
 def _point(described: Key, value: Any) -> tuple[float, float, float]:
     if isinstance(value, list) and len(value) == 6 and not any(isinstance(part, float) for part in value):
-        raise BadValueError("got 6 whole numbers: a decimal point is a point, not a comma; write [0.5, 1.5, 2.5]")
+        raise BadValueError("got 6 whole numbers: a decimal point is a point, not a comma")
     if not isinstance(value, list) or len(value) != 3:
         raise _fail(value)
     plain = Key("number", "", low=-FARTHEST, high=FARTHEST)
@@ -262,7 +270,8 @@ def _points(described: Key, value: Any) -> tuple[tuple[float, float, float], ...
         try:
             points.append(_point(described, point))
         except BadValueError as error:
-            raise BadValueError(f"point {index + 1}: {error}") from None
+            error.at = index
+            raise
     return tuple(points)
 
 

@@ -12,6 +12,7 @@ from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
+from .keys import walk_keys
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone
@@ -31,6 +32,12 @@ ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "rest": (frozenset(), frozenset()),
 }
 COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
+
+_WHOLE = {
+    str(path[-1]): f"{key.low:g}" if key.low is not None and key.low == key.high else ""
+    for path, key, _ in walk_keys(Job)
+    if key.kind == "integer"
+}
 
 
 def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
@@ -55,8 +62,9 @@ def parse_job(data: bytes, name: str, folder: FilePath | None, settings: Sequenc
     InputError
         When anything in it is wrong.
     """
-    tables, lines = parse_toml(data, name)
-    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings)
+    tables, lines = parse_toml(data, name, _WHOLE)
+    text = data.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
+    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings, text=text)
 
 
 def job_from_tables(
@@ -67,6 +75,7 @@ def job_from_tables(
     folder: FilePath | None = None,
     said: Callable[[Path, str], str] | None = None,
     settings: Sequence[Setting] = (),
+    text: Sequence[str] = (),
 ) -> Job:
     """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
 
@@ -78,6 +87,8 @@ def job_from_tables(
         How a screen words a fault, from its place and text; else it is told as one of a file.
     settings : sequence of Setting
         Keys set from outside, e.g. on the command line.
+    text : sequence of str
+        The lines of the file, to write one of them as it should be.
 
     Raises
     ------
@@ -93,7 +104,7 @@ def job_from_tables(
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
-    reader.said, reader.once = said, now.once
+    reader.said, reader.once, reader.text = said, now.once, text
     reader.outside = frozenset(each.path for each in settings)
     for path, text in now.doubles:
         reader.fault(path, text)

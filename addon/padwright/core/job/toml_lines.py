@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 from ..base.errors import InputError
@@ -31,7 +33,9 @@ def show_path(path: Path) -> str:
     return text
 
 
-def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]:
+def parse_toml(
+    data: bytes, name: str, whole: Mapping[str, str] = MappingProxyType({})
+) -> tuple[dict[str, Any], dict[Path, int]]:
     """Return the tables of a TOML file and the line of every key.
 
     Parameters
@@ -40,6 +44,8 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
         UTF-8, with or without a byte order mark.
     name : str
         The file's name for messages.
+    whole : mapping of key to text
+        For messages: keys that take whole numbers alone, and the one that they take; "" where there is more than one.
 
     Raises
     ------
@@ -60,9 +66,9 @@ def parse_toml(data: bytes, name: str) -> tuple[dict[str, Any], dict[Path, int]]
         found = _PLACE.match(str(error))
         what = found.group(1) if found else str(error)
         line = int(found.group(2)) if found and found.group(2) else text.count("\n") + 1
-        slip = explain(text, line, str(error))
+        slip = explain(text, line, str(error), whole)
         if slip:
-            raise InputError(f"{name}:{line}: {slip}") from None
+            raise InputError(f"{name}:{slip[0]}: {slip[1]}") from None
         column = f", column {found.group(3)}" if found and found.group(3) else ""
         raise InputError(
             f"{name}:{line}{column}: this is not valid TOML: {what}.",

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
+from functools import partial
+from types import MappingProxyType
 
 from ..base.units import MM_PER_UNIT
+from .toml_numbers import is_two_readings, list_of_numbers, mended_row, with_point, without_groups
 
 _DOUBLE, _SINGLE = "\u201c\u201d\u201e\u201f\u00ab\u00bb\u2033", "\u2018\u2019\u201a\u201b\u2039\u203a\u2032"
 _QUOTES = str.maketrans({**dict.fromkeys(_DOUBLE, '"'), **dict.fromkeys(_SINGLE, "'")})
@@ -13,8 +17,8 @@ _QUOTES = str.maketrans({**dict.fromkeys(_DOUBLE, '"'), **dict.fromkeys(_SINGLE,
 _PAIR = re.compile(r"^(?P<key>\s*[A-Za-z0-9_.\"'-]+\s*=\s*)(?P<value>[^#]*?)(?P<rest>\s*(?:#.*)?)$")
 _COLON = re.compile(r"^(\s*[A-Za-z0-9_.-]+)\s*:\s*(?!/)(.+)$")
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
-_COMMA = re.compile(r"(?<![\d.])([+-]?\d+),(\d+)$")
 _MEASURED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-zµ°%\"][A-Za-z0-9µ°%/²³]*)$")
+_FIGURES = re.compile(r"[\d.,;:+\s-]+")  # no text, whatever it was meant to be
 _SPOKEN = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
 _UNITS = {'"': "in", "inch": "in", "inches": "in", "meter": "m", "meters": "m"}
 
@@ -22,8 +26,8 @@ _LONGEST = 300
 """Of a line that is looked at; one typed by hand is shorter, and it is shown."""
 
 
-def explain(text: str, line: int, what: str) -> str:
-    """Return what is wrong with a line of a text that is no TOML, and how to write it; empty where no slip is known.
+def explain(text: str, line: int, what: str, whole: Mapping[str, str] = MappingProxyType({})) -> tuple[int, str] | None:
+    """Return the line of a text that is no TOML, and what is wrong with it and how to write it; None for no known slip.
 
     Parameters
     ----------
@@ -33,20 +37,25 @@ def explain(text: str, line: int, what: str) -> str:
         From 1, where the standard reader stopped.
     what : str
         Its own words.
+    whole : mapping of key to text
+        Keys that take whole numbers alone, and the one that they take; "" where there is more than one.
     """
     lines = text.splitlines()
     given = lines[line - 1] if 0 < line <= len(lines) else ""
     if len(given) > _LONGEST:
-        return ""
-    if _is_toml(given):  # what comes before it, or stands elsewhere, is to blame
+        return None
+    if _is_toml(given) or _is_row(given):  # what comes before it, or stands elsewhere, is to blame
         return _of_many_lines(lines, line, what)
     said: list[str] = []
     mended = given
     for words, repaired in (
         ("text stands in straight quotes", _straight),
         ("a key and its value have = between them", _with_equals),
+        ("a line ends without a comma or semicolon", _ended),
         ('a path is written with /, as \\ has a meaning of its own inside "..."', _with_slashes),
-        ("a decimal point is a point, not a comma", _with_point),
+        ("a decimal point is a point, not a comma", partial(_with_point, whole=whole)),
+        ("nothing stands between thousands", _ungrouped),
+        ("a list stands in [ ], with a comma and a blank between its numbers", _listed),
         ("a number stands alone, its unit is in the key's name", _without_unit),
         ("the closing quote is missing", _closed),
         ("a number has digits on both sides of its point and no needless zeros before it", _full_number),
@@ -57,30 +66,53 @@ def explain(text: str, line: int, what: str) -> str:
         if better != mended:
             said.append(words)
             mended = better
-            if _is_toml(mended) and _with_slashes(mended) == mended:
-                return f"{'; '.join(said)}. Write: {mended.strip()}"
+            if (_is_toml(mended) or _is_row(mended)) and _with_slashes(mended) == mended:
+                return line, f"{'; '.join(said)}. Write: {mended.strip()}{_or_else(given, mended)}"
     return _of_many_lines(lines, line, what)
 
 
-def _of_many_lines(lines: list[str], line: int, what: str) -> str:
+def _or_else(given: str, mended: str) -> str:
+    """Return what else a number with one comma may have been."""
+    found = _PAIR.match(given)
+    if found is None or not is_two_readings(found["value"]) or "." not in mended.split("=")[1]:
+        return ""
+    return f" (or {found['value'].replace(',', '')} without a sign, if the comma stood between thousands)"
+
+
+def _of_many_lines(lines: list[str], line: int, what: str) -> tuple[int, str] | None:
     """Return what is wrong where more than the one line is to blame."""
+    before = next(
+        (number for number in range(min(line - 1, len(lines)), 0, -1) if lines[number - 1].split("#")[0].strip()), 0
+    )
+    if 0 < before < line <= len(lines) and lines[line - 1].lstrip().startswith(("[", "{")):
+        row = lines[before - 1].split("#")[0].strip()
+        if "nclosed" in what and row.endswith(("]", "}")) and "," in row:
+            return before, f"the comma between this and the next line is missing. Write: {row},"
     if "nclosed array" in what or "nclosed inline table" in what or "end of document" in what:
         for number in range(min(line, len(lines)), 0, -1):
             said = lines[number - 1].split("#")[0]
             for opens, closes in ("[]", "{}"):
                 if "=" in said and said.count(opens) > said.count(closes):
-                    return f"the list or table that begins on line {number} is not closed: its {closes} is missing."
+                    return (
+                        line,
+                        f"the list or table that begins on line {number} is not closed: its {closes} is missing.",
+                    )
     found = re.search(r"[Cc]annot declare \((.*?),?\) twice", what)
     if found:
         name = ".".join(re.findall(r"'([^']*)'", found[1]))
-        return (
+        return line, (
             f"the table [{name}] stands twice. Put its keys together under one [{name}]; of what there may be several, "
             f"each begins with [[{name}]]."
         )
     if "overwrite a value" in what or "uplicate" in what:
         key = lines[line - 1].split("=")[0].strip() if 0 < line <= len(lines) else ""
-        return f"the key {key} stands twice in this table. Leave one of the two out." if key else ""
-    return ""
+        return (line, f"the key {key} stands twice in this table. Leave one of the two out.") if key else None
+    return None
+
+
+def _is_row(line: str) -> bool:
+    """Say if a line is a list by itself, as it stands within a longer one."""
+    return line.lstrip().startswith(("[", "{")) and _is_toml(f"row = [{line}\n]")
 
 
 def _is_toml(line: str) -> bool:
@@ -123,8 +155,32 @@ def _closed(line: str) -> str:
     return line
 
 
-def _with_point(line: str) -> str:
-    return _value(line, _COMMA, r"\1.\2")
+def _with_point(line: str, whole: Mapping[str, str]) -> str:
+    found = _PAIR.match(line)
+    if found is None:
+        return line
+    key = found["key"].split("=")[0].strip()
+    return found["key"] + with_point(found["value"], key, whole) + found["rest"]
+
+
+def _ungrouped(line: str) -> str:
+    found = _PAIR.match(line)
+    return line if found is None else found["key"] + without_groups(found["value"]) + found["rest"]
+
+
+def _ended(line: str) -> str:
+    """Take a comma or semicolon away that ends a line with a key."""
+    found = _PAIR.match(line)
+    return line if found is None else found["key"] + found["value"].rstrip(";, ") + found["rest"]
+
+
+def _listed(line: str) -> str:
+    row = mended_row(line)
+    found = _PAIR.match(line)
+    if row is None and found is not None:
+        value = list_of_numbers(found["value"])
+        row = None if value is None else f"{found['key']}{value}{found['rest']}"
+    return row or line
 
 
 def _without_unit(line: str) -> str:
@@ -157,6 +213,6 @@ def _spoken(line: str) -> str:
 
 def _quoted(line: str) -> str:
     found = _PAIR.match(line)
-    if found is None or not found["value"] or found["value"][0] in "\"'[{":
+    if found is None or not found["value"] or found["value"][0] in "\"'[{" or _FIGURES.fullmatch(found["value"]):
         return line
     return f'{found["key"]}"{found["value"]}"{found["rest"]}'

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import tomllib
 import types
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING
@@ -13,6 +14,7 @@ from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .toml_lines import Path, show_path
+from .toml_numbers import mended_row
 
 _MOST_SHOWN = 12
 _MOST_MEANT = 3
@@ -53,6 +55,7 @@ class TableReader:
         self.once: Mapping[Path, str] = {}  # what the file calls a key that it gives under an old name
         self.shared_files: Mapping[Path, Sequence[str]] = {}  # names that stand for files that ship
         self._found: set[str] = set()  # files that other keys name: never what a missing one was meant to be
+        self.text: Sequence[str] = ()  # the file's lines, where there is a file
         self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
@@ -174,11 +177,30 @@ class TableReader:
             if described.choices and isinstance(value, str):
                 found = difflib.get_close_matches(value.lower(), described.choices, 1, 0.5)
                 near = f' Did you mean "{found[0]}"?' if found else ""
-            self.fault(path, f"expected {expected(described)}; {error}.{near}")
+            if error.at is None:
+                self.fault(path, f"expected {expected(described)}; {error}.{near}{self._as_meant(described, path)}")
+            else:
+                at, point = (*path, error.at), Key("point", "")
+                self.fault(at, f"expected {expected(point)}; {error}.{self._as_meant(point, at)}")
             return MISSING
         if described.kind == "file" and not self._is_there(checked, path):
             return MISSING
         return checked
+
+    def _as_meant(self, described: Key, path: Path) -> str:
+        """Return the line of a list with decimal commas as it should be; "" where that is not what is wrong with it."""
+        line = self.lines.get(path, 0)
+        given = self.text[line - 1] if 0 < line <= len(self.text) else ""
+        mended = mended_row(given) if described.kind in ("point", "numbers", "press") else None
+        if mended is None or mended == given.strip():
+            return ""
+        is_pair = not mended.startswith("[")
+        try:
+            found = tomllib.loads(mended if is_pair else f"row = [{mended}\n]").popitem()[1]
+            check_value(described, found if is_pair else found[0])
+        except (ValueError, tomllib.TOMLDecodeError):
+            return ""
+        return f" Write: {mended}" if is_pair else f" So with each row like it. Write: {mended}"
 
     def check(self, described: Key, value: Any, path: Path) -> bool:
         """Say if a single value is what a key expects; a fault is noted if not."""
