@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -21,8 +21,9 @@ from padwright.core.base.progress import drain
 from padwright.core.geometry.through import PadShape
 from padwright.core.job.documents import parse_job
 from padwright.core.run import pipeline
-from padwright.core.run import stages as run_stages
 from padwright.core.run.parts import Part
+from padwright.core.run.stages import STAGES
+from padwright.core.stages.alignment.placed import PlacedScans
 from padwright.core.stages.regions.regions import VOLUME_TOLERANCE, RegionCut, cut_regions
 from padwright.core.stages.zones.zone_sources import Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
@@ -78,12 +79,14 @@ def planned(case: Case, folder: Path) -> Part:
     """Return the part up to its zones, those the family asks for, with both scans in their true pose."""
     path = write_job(case, folder)
     job = parse_job(path.read_bytes(), path.name, folder)
-    part = drain(run_stages.capture(job, folder))
-    part = replace(part, aligned=part.impression.mesh.transformed(case.impression_to_base))
-    for stage in pipeline.STAGES[2:]:
+    part = drain(pipeline.do_stage(STAGES[0], Part(job), folder))
+    aligned = part.impression.mesh.transformed(case.impression_to_base)
+    placed = PlacedScans(part.base, part.impression, part.to_part, None, aligned)
+    part = part.having("alignment", placed, ())
+    for stage in STAGES[2:]:
         if stage.name == "regions":
             return part
-        part = drain(pipeline.do_stage(stage, part, job, folder))
+        part = drain(pipeline.do_stage(stage, part, folder))
     raise AssertionError("no stage is called regions")
 
 

@@ -21,6 +21,7 @@ ROOMS = [
     "core.base",
     "core.geometry",
     "core.job",
+    "core.stages",
     "core.stages.scans.formats",
     "core.stages.scans",
     "core.stages.alignment",

@@ -11,7 +11,7 @@ from tests.support.slabs import reading_of, sheet
 
 from padwright.core.base.progress import drain
 from padwright.core.geometry.pad_length import edge_distance
-from padwright.core.run.load import contact_patch
+from padwright.core.stages.load.bearing import contact_patch
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.pad.pad import PadSettings, build_pad

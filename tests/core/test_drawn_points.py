@@ -12,9 +12,10 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
 from padwright.core.job.schema import Pad, Relief
-from padwright.core.run.inputs import body_points, pad_settings
+from padwright.core.stages.alignment.placed import body_points
 from padwright.core.stages.pad.pad import build_pad
 from padwright.core.stages.pad.pad_settings import PadSettings
+from padwright.core.stages.pad.work import pad_settings
 
 
 def part(**pad) -> SimpleNamespace:
@@ -26,6 +27,10 @@ def part(**pad) -> SimpleNamespace:
                            job=SimpleNamespace(pad=Pad(**wishes)))  # fmt: skip
 
 
+def _settings(asked: SimpleNamespace) -> PadSettings:
+    return pad_settings(asked, asked)[0]
+
+
 NEAR = ((0.0, 0.0, 0.0), (50.0, 0.0, 0.0), (50.0, 150.0, 30.0))
 
 
@@ -34,14 +39,14 @@ def test_points_on_and_beside_the_scans_are_taken():
 
 
 @pytest.mark.parametrize("far", [1e9, 400.0])
-def test_points_far_away_are_refused_with_key_and_number(far, tmp_path):
+def test_points_far_away_are_refused_with_key_and_number(far):
     points = (*NEAR[:2], (0.0, far, 0.0))
     with pytest.raises(InputError, match=r"Point 3 at .* mm away from the base scan") as caught:
-        pad_settings(part(footprint=points), tmp_path)
+        _settings(part(footprint=points))
     assert caught.value.key == ("pad", "footprint")
     relief = Relief(kind="channel", points=points, width_mm=5.0, depth_mm=2.0, edge_radius_mm=1.0)
     with pytest.raises(InputError, match="Point 3 at") as caught:
-        pad_settings(part(reliefs=(relief,)), tmp_path)
+        _settings(part(reliefs=(relief,)))
     assert caught.value.key == ("pad", "reliefs", 0, "points")
 
 

@@ -14,10 +14,12 @@ from padwright.core.base.errors import SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
 from padwright.core.job.documents import parse_job
-from padwright.core.run.evidence_load import firmness_evidence
-from padwright.core.run.parts import Firmness, Part
-from padwright.core.run.pipeline import STAGES, do_stage
+from padwright.core.run.parts import Part
+from padwright.core.run.pipeline import do_stage
+from padwright.core.run.stages import STAGES
 from padwright.core.stages.load.contact import LoadResult, check_load
+from padwright.core.stages.load.evidence import firmness_evidence
+from padwright.core.stages.load.firmness import Firmness
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase, tissue_layer
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve
@@ -126,10 +128,9 @@ def cut_seat(tmp_path_factory) -> tuple[Part, str, Path]:
     """Return a seat as far as its regions, its job without a load, and its folder."""
     folder = tmp_path_factory.mktemp("seat")
     text = write_job(make_case("seat", triangles=12_000), folder).read_text("utf-8")
-    job, part = parse_job(text.encode(), "job.toml", folder), None
+    part = Part(parse_job(text.encode(), "job.toml", folder))
     for stage in STAGES[:-1]:
-        part = drain(do_stage(stage, part, job, folder))
-    assert part is not None
+        part = drain(do_stage(stage, part, folder))
     return part, text, folder
 
 
@@ -144,7 +145,7 @@ def test_invariants_hold_over_random_loads_and_targets_of_a_job(cut_seat, seed):
     target += f"relieve = ['rest']\nrelief_share = {rng.uniform(0.2, 0.95):.2f}\n" if goal == "relieve" else ""
     job = parse_job((text + load + target).encode(), "job.toml", folder)
     try:
-        done = drain(do_stage(STAGES[-1], replace(part, job=job), job, folder))
+        done = drain(do_stage(STAGES[-1], replace(part, job=job), folder))
     except SolveError as error:
         assert error.hint
         return

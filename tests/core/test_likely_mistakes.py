@@ -16,7 +16,8 @@ from padwright.core.base.errors import PadwrightError
 from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface
 from padwright.core.job.read import read_job
-from padwright.core.run.memory import STAGES, StageMemory
+from padwright.core.run.memory import StageMemory
+from padwright.core.run.stages import STAGES
 from padwright.core.stages.scans.read import read_scan
 
 NUMBER = re.compile(r"-?\d+\.\d+")
@@ -68,7 +69,7 @@ class Desk:
         """Bring a job to its last stage."""
         job = self.folder / "mended.toml"
         job.write_text(text, "utf-8")
-        part = drain(self.memory.reach(read_job(job), self.folder, STAGES[-1]))
+        part = drain(self.memory.reach(read_job(job), self.folder, STAGES[-1].name))
         assert part.firmness is not None and part.firmness.loads
 
 

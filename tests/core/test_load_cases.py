@@ -9,9 +9,9 @@ import pytest
 
 from padwright.core.job.cards import load_family
 from padwright.core.job.schema import FAMILIES
-from padwright.core.run.load import tune_zones
-from padwright.core.run.loads import load_cases
-from padwright.core.run.parts import Firmness
+from padwright.core.stages.load.cases import load_cases
+from padwright.core.stages.load.firmness import Firmness
+from padwright.core.stages.load.zone_tuning import tune_zones
 
 
 def insole(**load) -> SimpleNamespace:

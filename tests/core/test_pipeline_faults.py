@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,12 +14,14 @@ from tests.support.writers import write_job
 from padwright.cli.main import main
 from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
-from padwright.core.job.cards import load_family
 from padwright.core.job.read import parse_job
-from padwright.core.run.inputs import pad_settings
-from padwright.core.run.parts import Part
-from padwright.core.run.stages import capture_base
+from padwright.core.job.schema import Job
+from padwright.core.stages.alignment.placed import PlacedScans
+from padwright.core.stages.pad.work import pad_settings
 from padwright.core.stages.reading.impression import read_impression
+from padwright.core.stages.scans.captured import Scan
+from padwright.core.stages.scans.work import capture
+from padwright.core.stages.stage import Given
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +83,15 @@ def test_pairs_picked_the_wrong_way_round_are_refused(job, capsys):
     )
 
 
+def captured_base(job: Job, folder: Path) -> Scan:
+    given = Given([each.name for each in fields(Job)], replace(job, impression=None), {}, folder)
+    return drain(capture(given)).base
+
+
+def asked_of_pad(job: Job, base: Scan, folder: Path) -> None:
+    pad_settings(Given(["pad"], job, {}, folder), PlacedScans(base, None, np.eye(4)))
+
+
 @pytest.mark.parametrize(
     ("table", "place"),
     [
@@ -96,24 +107,19 @@ def test_points_far_from_the_scan_are_refused_before_memory_goes(table, place, j
     text = job.read_text("utf-8")
     text = text.replace("[pad]\n", f"[pad]\n{table}", 1) if table.startswith("footprint") else f"{text}\n{table}"
     given = parse_job(text.encode(), job.name, job.parent)
-    family = load_family(given.part.family)
-    base = drain(capture_base(given, family, job.parent))
-    part = Part(job=given, family=family, base=base, impression=None, to_part=np.eye(4))
     with pytest.raises(InputError, match=r"Point [123] at .* lies .* mm away from the base scan") as caught:
-        pad_settings(part, job.parent)
+        asked_of_pad(given, captured_base(given, job.parent), job.parent)
     assert ".".join(str(each) for each in caught.value.key) == place
 
 
 def test_a_footprint_of_no_size_is_told(job):
     text = job.read_text("utf-8").replace("[pad]\n", "[pad]\nfootprint = [[0,0,0], [1e-9,0,0], [0,1e-9,0]]\n", 1)
     given = parse_job(text.encode(), job.name, job.parent)
-    base = drain(capture_base(given, load_family(given.part.family), job.parent))
+    base = captured_base(given, job.parent)
     start = base.mesh.vertices[0]
     near = replace(given, pad=replace(given.pad, footprint=tuple(map(tuple, start + 1e-3 * np.eye(3)))))
-    family, base = load_family(given.part.family), replace(base, factor=1.0)
-    part = Part(job=near, family=family, base=base, impression=None, to_part=np.eye(4))
     with pytest.raises(InputError, match=r"footprint is 0\.001 mm across; 5 mm is the least") as caught:
-        pad_settings(part, job.parent)
+        asked_of_pad(near, replace(base, factor=1.0), job.parent)
     assert caught.value.key == ("pad", "footprint")
 
 

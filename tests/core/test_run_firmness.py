@@ -17,7 +17,7 @@ from padwright.cli.main import main
 from padwright.core.base.errors import InputError
 from padwright.core.job.documents import parse_job
 from padwright.core.job.schema import Job
-from padwright.core.run.load import check_wishes, print_limits
+from padwright.core.stages.load.wishes import check_wishes, print_limits
 
 EXTRA = """
 [load]

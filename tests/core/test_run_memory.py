@@ -12,11 +12,13 @@ import pytest
 from padwright.core.base.mesh import TriMesh
 from padwright.core.job.read import parse_job
 from padwright.core.job.schema import Job
-from padwright.core.run.memory import STAGES, StageMemory
+from padwright.core.run import stages
+from padwright.core.run.memory import StageMemory
 from padwright.core.stages.scans.formats.write_ply import write_ply
 from padwright.core.stages.scans.read import read_scan
 from support.scanned import sphere
 
+STAGES = [stage.name for stage in stages.STAGES]
 TEXT = b"""schema = 1
 [part]
 name = "Pad"

@@ -20,7 +20,8 @@ from padwright.cli.main import main
 from padwright.core.base.progress import Progress, drain
 from padwright.core.job.documents import read_job
 from padwright.core.run.memory import StageMemory
-from padwright.core.run.pipeline import PACKING, STAGES
+from padwright.core.run.pipeline import PACKING
+from padwright.core.run.stages import STAGES
 from padwright.core.stages.packing.bundle import listed_files
 from padwright.core.stages.packing.sidecar import sidecar_faults
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -21,14 +21,15 @@ from padwright.core.base.progress import drain
 from padwright.core.base.resources import shared_path
 from padwright.core.job import schema as job_schema
 from padwright.core.job.keys import keys_of
-from padwright.core.job.read import read_job
+from padwright.core.job.read import parse_job, read_job
 from padwright.core.job.schema import CheckLength, Job
-from padwright.core.run import inputs as run_inputs
-from padwright.core.run import pipeline
-from padwright.core.run import reads as stage_reads
-from padwright.core.run import stages as run_stages
 from padwright.core.run.parts import Part
-from padwright.core.run.reads import STAGE_READS, Reads
+from padwright.core.run.pipeline import do_stage
+from padwright.core.run.stages import STAGES, stage_of
+from padwright.core.stages.alignment.placed import PlacedScans
+from padwright.core.stages.pad.work import pad_settings
+from padwright.core.stages.scans.work import capture
+from padwright.core.stages.stage import Given, Stage, known_places
 
 # Names that go into records and texts and change no result; a part that is recalled gets them anew.
 NAMES_ONLY = {"base.scan", "impression.scan"}
@@ -54,8 +55,8 @@ class Recorder:
 
     def __init__(self, folder: Path) -> None:
         self.stage = ""
-        self.places: dict[str, set[str]] = {name: set() for name in STAGE_READS}
-        self.files: dict[str, set[str]] = {name: set() for name in STAGE_READS}
+        self.places: dict[str, set[str]] = {stage.name: set() for stage in STAGES}
+        self.files: dict[str, set[str]] = {stage.name: set() for stage in STAGES}
         self.folder = folder
 
     @contextmanager
@@ -178,15 +179,15 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
     case = make_case("seat", triangles=12_000, noise_mm=0.05, pose="small", turntable=False, debris=False)
     job = job_in(folder, case)
     found = Recorder(folder)
-    part: Part | None = None
     assert job.impression is not None
     of_own_size = replace(job, impression=replace(job.impression, check_lengths=_lengths_of_impression(case)))
     with found.recording():
         with found.during("scans"):
-            drain(run_stages.capture(of_own_size, folder))
-        for stage in pipeline.STAGES:
+            drain(capture(Given(known_places(STAGES, STAGES[0]), of_own_size, {}, folder)))
+        part = Part(job)
+        for stage in STAGES:
             with found.during(stage.name):
-                part = drain(pipeline.do_stage(stage, part, job, folder))
+                part = drain(do_stage(stage, part, folder))
             if stage.name == "pad":
                 _read_an_envelope(found, part, job, folder)
                 _paint(part, folder / "painted.csv")
@@ -216,27 +217,25 @@ def _read_an_envelope(found: Recorder, part: Part, job: Job, folder: Path) -> No
     sides = [(0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5)]
     faces = np.array([each for a, b, c, d in sides for each in ((a, b, c), (a, c, d))])
     write_ply(TriMesh(corners, faces), folder / "solid.ply")
-    with_envelope = replace(part, job=replace(job, pad=replace(job.pad, envelope="solid.ply")))
+    given = Given(["pad"], replace(job, pad=replace(job.pad, envelope="solid.ply")), part.found, folder)
     with found.during("pad"):
         try:
-            run_inputs.pad_settings(with_envelope, folder)
+            pad_settings(given, part.of(PlacedScans))
         except InputError:
             pass
 
 
-def unlisted(found: Recorder, listed: dict[str, Reads]) -> list[str]:
-    """Return what stages read that neither they nor those before them list."""
-    known: list[Reads] = []
+def unlisted(found: Recorder, stages: Sequence[Stage]) -> list[str]:
+    """Return what stages read that neither they nor those whose results they take list."""
     wrong = []
-    for stage, reads in listed.items():
-        known.append(reads)
+    for stage in stages:
+        known = known_places(stages, stage)
         wrong += [
-            f"{stage}: {place}"
-            for place in sorted(found.places[stage] - NAMES_ONLY)
-            if not any(each.holds(place) for each in known)
+            f"{stage.name}: {place}"
+            for place in sorted(found.places[stage.name] - NAMES_ONLY)
+            if not any(place == each or place.startswith(f"{each}.") for each in known)
         ]
-        files = {name for each in known for name in each.files}
-        wrong += [f"{stage}: file {name}" for name in found.files[stage] if not files & _FILE_PLACES[name]]
+        wrong += [f"{stage.name}: file {name}" for name in found.files[stage.name] if not known & _FILE_PLACES[name]]
     return wrong
 
 
@@ -250,34 +249,56 @@ _FILE_PLACES = {
 
 
 def test_what_a_stage_reads_is_listed(recorder: Recorder) -> None:
-    assert unlisted(recorder, STAGE_READS) == []
+    assert unlisted(recorder, STAGES) == []
 
 
 def test_every_kind_of_file_was_read(recorder: Recorder) -> None:
     assert set().union(*recorder.files.values()) == set(_FILE_PLACES)
 
 
-ENTRIES = [(stage, place) for stage, reads in STAGE_READS.items() for place in (*reads.places, *reads.files)]
+ENTRIES = [(stage.name, place) for stage in STAGES for place in (*stage.reads, *stage.files)]
 
 
 @pytest.mark.parametrize(("stage", "place"), ENTRIES, ids=[f"{stage}-{place}" for stage, place in ENTRIES])
 def test_no_entry_can_be_left_out(recorder: Recorder, stage: str, place: str) -> None:
-    reads = STAGE_READS[stage]
-    less = Reads(*(tuple(each for each in listed if each != place) for listed in reads))
-    assert unlisted(recorder, {**STAGE_READS, stage: less}) != []
+    def less(one: Stage) -> Stage:
+        reads, files = (tuple(each for each in listed if each != place) for listed in (one.reads, one.files))
+        return replace(one, reads=reads, files=files) if one.name == stage else one
+
+    assert unlisted(recorder, [less(each) for each in STAGES]) != []
 
 
-def test_the_list_has_the_stages_and_places_that_there_are() -> None:
-    assert list(STAGE_READS) == [stage.name for stage in pipeline.STAGES]
+def test_a_stage_cannot_read_what_it_does_not_list(tmp_path: Path) -> None:
+    (tmp_path / "a.ply").touch()
+    job = parse_job(
+        b'schema = 1\n[part]\nname = "A"\nnumber = "A-1"\nfamily = "seat_pad"\n[base]\nscan = "a.ply"\n',
+        "job.toml",
+        tmp_path,
+    )
+    given = Given(["pad", "part.family"], job, {}, tmp_path)
+    assert (given.job.pad.fit_gap_mm, given.job.part.family) == (job.pad.fit_gap_mm, "seat_pad")
+    with pytest.raises(LookupError, match=r"base\.unit of the job is read"):
+        _ = given.job.base.unit
+    with pytest.raises(LookupError, match=r"part\.name of the job is read"):
+        _ = given.job.part.name
+    with pytest.raises(LookupError, match="no Part among the results of"):
+        given.of(Part)
+
+
+def test_the_records_name_places_results_and_functions_that_there_are() -> None:
     tables = {place: table for table, place in _TABLES.items()}
     for stage, place in ENTRIES:
         table, _, name = place.rpartition(".")
         assert place in tables or name in keys_of(tables[table]) or name in keys_of(job_schema.Job), (stage, place)
+    for number, stage in enumerate(STAGES):
+        assert set(stage.after) <= {each.name for each in STAGES[:number]}
+        for name in (*(step.work for step in stage.steps), stage.evidence, stage.recalled):
+            assert not name or callable(stage.function(name)), (stage.name, name)
 
 
 def test_a_place_belongs_to_the_first_stage_that_reads_it() -> None:
-    assert stage_reads.stage_of("impression.scale") == "scans"
-    assert stage_reads.stage_of("impression.clay_thickness_mm") == "reading"
-    assert stage_reads.stage_of("printer.nozzle_mm") == "load"
-    assert stage_reads.stage_of("printer.bead_width_mm") == "regions"
-    assert stage_reads.stage_of("output.stl") is None and stage_reads.stage_of("part.name") is None
+    assert stage_of("impression.scale") == "scans"
+    assert stage_of("impression.clay_thickness_mm") == "reading"
+    assert stage_of("printer.nozzle_mm") == "load"
+    assert stage_of("printer.bead_width_mm") == "regions"
+    assert stage_of("output.stl") is None and stage_of("part.name") is None

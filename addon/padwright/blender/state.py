@@ -11,7 +11,8 @@ from zlib import crc32
 
 import bpy
 
-from ..core.run.reads import STAGE_READS, stage_of
+from ..core.run import stages
+from ..core.run.stages import stage_of
 from . import job_places, reporting
 from .pad import drawn
 
@@ -31,16 +32,8 @@ at_work: list[str] = []  # the stage it is for, or "export"
 shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 _settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
-STAGES = tuple(STAGE_READS)
-TITLES = {
-    "scans": "the scans",
-    "alignment": "the alignment",
-    "reading": "the reading",
-    "pad": "the pad",
-    "zones": "the zones",
-    "regions": "the regions",
-    "load": "the load",
-}
+STAGES = tuple(stage.name for stage in stages.STAGES)
+TITLES = {stage.name: stage.title for stage in stages.STAGES}
 
 
 def counted(count: int, thing: str) -> str:

@@ -112,7 +112,9 @@ def show_material_colors(context, is_on):
 
 
 def _write_regions(context, result):
-    from ...core.run.stages import choose_firmness
+    from ...core.base.progress import drain
+    from ...core.run.pipeline import do_stage
+    from ...core.run.stages import STAGES
     from .. import bridge, scene
     from ..load import load_view
     from ..view import value_colors
@@ -141,9 +143,9 @@ def _write_regions(context, result):
         row.level = row.wished_level = region.firmness_level
         row.volume_cm3 = region.volume_cm3
         row.level_name = result.family.level_name(region.firmness_level)
-    load_view.write_settings(
-        part, result if result.firmness is not None else choose_firmness(result, scene.work_folder())
-    )
+    if result.firmness is None:  # the settings by level are known before any load is
+        result = drain(do_stage(STAGES[-1], result, scene.work_folder(), steps=1))
+    load_view.write_settings(part, result)
     part.found.region_index = min(part.found.region_index, max(0, len(part.found.regions) - 1))
     show_material_colors(context, True)
     state.hide(part.pad, True)

@@ -6,6 +6,7 @@ import os
 import stat
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from .errors import ExportError, InputError
@@ -24,6 +25,32 @@ _KINDS = (
     (stat.S_ISCHR, "a device, which may never end"),
     (stat.S_ISBLK, "a device"),
 )
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """A file the part was made from.
+
+    Attributes
+    ----------
+    role : str
+        base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other.
+    file : str
+        Relative path; of an absolute path only the last step is kept, so that no user name travels along.
+    sha256 : str
+    size : int, optional
+        Bytes.
+    unit : str, optional
+        Unit the scan was read in.
+    triangles : int, optional
+    """
+
+    role: str
+    file: str
+    sha256: str
+    size: int | None = None
+    unit: str | None = None
+    triangles: int | None = None
 
 
 def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> bytes:

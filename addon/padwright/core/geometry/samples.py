@@ -12,6 +12,11 @@ from ..base.mesh import Float, TriMesh
 
 _NEAR = 9.0
 """Within this many widths of the box triangles are cut to one width: three times the reach of the widest kernel."""
+_FINEST = 200.0
+"""Widths along the part's diagonal: keeps the grid near two million points."""
+_COARSEST = 50.0
+_MOST_WIDTH_MM = 2.0
+"""However coarse a scan is, the pad is made to a fiftieth of its own size and to 2 mm (our choice)."""
 
 
 def smoothed_normals(mesh: TriMesh, rounds: int = 4) -> Float:
@@ -42,6 +47,22 @@ def median_edge(mesh: TriMesh) -> float:
     """Return the median length of the mesh's edges, mm, over 20,000 of them at the most."""
     edge = mesh.edges[:: max(1, len(mesh.edges) // 20000)]
     return float(np.median(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)))
+
+
+def averaging_width(spacing_mm: float, diagonal_mm: float) -> float:
+    """Return the averaging kernel's width, mm, for scans with edges of `spacing_mm` and a part of `diagonal_mm`.
+
+    Wider than the scan's spacing, so that noise is averaged over several points, but never so wide that the fineness
+    of the scan sets the accuracy of the pad: triangles longer than that are sampled within (`surface_samples`).
+    """
+    finest = diagonal_mm / _FINEST
+    coarsest = max(finest, min(_MOST_WIDTH_MM, diagonal_mm / _COARSEST))
+    return min(max(1.2 * spacing_mm, finest), coarsest)
+
+
+def averaging_width_of(scan: TriMesh) -> float:
+    """Return the kernel's width, mm, that a scan by itself asks for; its bounds stand for the part's."""
+    return averaging_width(median_edge(scan), float(np.linalg.norm(np.ptp(scan.bounds, axis=0))))
 
 
 @dataclass(frozen=True)

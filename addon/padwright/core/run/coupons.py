@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ..base.errors import InputError
+from ..base.files import InputFile
 from ..base.mesh import TriMesh
 from ..base.resources import version
 from ..job.keys import keys_of
@@ -23,7 +24,7 @@ from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.coupon_sheet import coupon_sheet, readings_form
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
-from ..stages.packing.sidecar_parts import InputFile, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
+from ..stages.packing.sidecar_parts import MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png

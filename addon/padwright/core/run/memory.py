@@ -5,28 +5,25 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Collection
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from ..base.progress import Progress, Steps, nested
 from ..job.schema import Job
-from . import pipeline
-from .parts import Part, Scan
+from ..stages.stage import Stage
+from .parts import Part, StageTime
 from .pipeline import RunResult, check_job, do_stage, pack_part
 from .points import check_points
+from .stages import STAGES
 
-STAGES = tuple(stage.name for stage in pipeline.STAGES)
-"""In the order in which each needs the ones before it."""
-
-_MOST_KEPT = 3 * len(STAGES)  # three whole parts; the stages of one share their arrays
+_MOST_KEPT = 3 * len(STAGES)  # of three whole parts
 
 
 class StageMemory:
-    """Remembers the part after each stage, by everything that the stage and those before it depend on."""
+    """Remembers each stage's result by all it was worked out from: places of the job, files, stages before it."""
 
     def __init__(self) -> None:
-        self._parts: OrderedDict[str, Part] = OrderedDict()
+        self._results: OrderedDict[str, tuple[object, tuple[StageTime, ...]]] = OrderedDict()
         self.worked_out: list[str] = []
         self.at = ""  # the stage in work; after an error the one that raised it
         self.reached: Part | None = None  # the part before that stage
@@ -40,13 +37,17 @@ class StageMemory:
         folder : Path
             Where the job's file names start from; the files' contents count, not their names' dates.
         stage : str
-            One of `STAGES`.
+            Name of one of `STAGES`.
         """
         return self._keys(job, folder, stage)[stage]
 
     def known(self, job: Job, folder: Path, stage: str) -> Part | None:
         """Return the part after a stage when it is remembered, with this job's own words in it."""
-        return self._recall(self.key(job, folder, stage), job)
+        part: Part | None = Part(job)
+        keys = self._keys(job, folder, stage)
+        for each in STAGES[: len(keys)]:
+            part = self._recall(keys[each.name], each, part) if part is not None else None
+        return part
 
     def reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
         """Bring the part to a stage by the same functions as a whole run; what is remembered is not done again.
@@ -56,7 +57,7 @@ class StageMemory:
         job : Job
         folder : Path
         stage : str
-            One of `STAGES`.
+            Name of one of `STAGES`.
 
         Raises
         ------
@@ -72,21 +73,20 @@ class StageMemory:
         check_job(job, folder)
         self.worked_out = []
         keys = self._keys(job, folder, stage)
-        wanted = pipeline.STAGES[: len(keys)]
+        wanted = STAGES[: len(keys)]
         whole, done = sum(each.share for each in wanted), 0.0
-        part: Part | None = None
+        part = Part(job)
         for each in wanted:
-            found = self._recall(keys[each.name], job)
+            found = self._recall(keys[each.name], each, part)
             if found is None:
                 self.at = each.name
-                steps = do_stage(each, part, job, folder, partial(check_points, job) if part is None else None)
+                steps = do_stage(each, part, folder, partial(check_points, job))
                 found = yield from nested(steps, done / whole, (done + each.share) / whole)
-                self._keep(keys[each.name], found)
+                self._keep(keys[each.name], found.found[each.name], found.times[len(part.times) :])
                 self.worked_out.append(each.name)
             done += each.share
             part = self.reached = found
         self.at = ""
-        assert part is not None
         return part
 
     def run(self, job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
@@ -95,9 +95,9 @@ class StageMemory:
         The evidence gives the seconds each stage took when it was worked out.
         """
         # Where nothing is left to work out, the whole of the progress is for packing.
-        is_known = self.key(job, folder, STAGES[-1]) in self._parts
-        until = 0.0 if is_known else sum(each.share for each in pipeline.STAGES)
-        part = yield from nested(self._reach(job, folder, STAGES[-1]), 0.0, until)
+        is_known = self.known(job, folder, STAGES[-1].name) is not None
+        until = 0.0 if is_known else sum(each.share for each in STAGES)
+        part = yield from nested(self._reach(job, folder, STAGES[-1].name), 0.0, until)
         result = yield from nested(pack_part(part, only), until, 1.0)
         yield Progress(1.0, "done")
         return result
@@ -105,33 +105,30 @@ class StageMemory:
     @staticmethod
     def _keys(job: Job, folder: Path, last: str) -> dict[str, str]:
         """Return the key of every stage up to the last."""
-        digest = hashlib.sha256()
         keys: dict[str, str] = {}
-        for stage in pipeline.STAGES[: STAGES.index(last) + 1]:
-            for each in stage.depends_on(job, folder):
+        for stage in STAGES[: _place(last) + 1]:
+            digest = hashlib.sha256(stage.name.encode())
+            for each in (*(keys[name] for name in stage.after), *stage.depends_on(job, folder)):
                 digest.update(each if isinstance(each, bytes) else repr(each).encode())
                 digest.update(b"\0")
-            keys[stage.name] = digest.copy().hexdigest()
+            keys[stage.name] = digest.hexdigest()
         return keys
 
-    def _recall(self, key: str, job: Job) -> Part | None:
-        found = self._parts.get(key)
-        if found is None:
+    def _recall(self, key: str, stage: Stage, part: Part) -> Part | None:
+        """Return the part with a stage's remembered result, or None where there is none."""
+        if key not in self._results:
             return None
-        self._parts.move_to_end(key)
-        return replace(
-            found,
-            job=job,
-            base=_named(found.base, job.base.scan),
-            impression=_named(found.impression, job.impression.scan) if found.impression and job.impression else None,
-        )
+        self._results.move_to_end(key)
+        result, times = self._results[key]
+        if stage.recalled:
+            result = stage.function(stage.recalled)(result, part.job)
+        return part.having(stage.name, result, times)
 
-    def _keep(self, key: str, part: Part) -> None:
-        self._parts[key] = part
-        while len(self._parts) > _MOST_KEPT:
-            self._parts.popitem(last=False)
+    def _keep(self, key: str, result: object, times: tuple[StageTime, ...]) -> None:
+        self._results[key] = (result, times)
+        while len(self._results) > _MOST_KEPT:
+            self._results.popitem(last=False)
 
 
-def _named(scan: Scan, name: str) -> Scan:
-    """Return a scan with the name that its file has now: the same content may have been read under another one."""
-    return scan if scan.record.file == name else replace(scan, record=replace(scan.record, file=name))
+def _place(stage: str) -> int:
+    return [each.name for each in STAGES].index(stage)

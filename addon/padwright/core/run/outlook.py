@@ -16,8 +16,10 @@ from ..stages.packing.names import commit_name
 from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit
-from .loads import is_loaded
-from .pipeline import PACKING, STAGES, Step, check_job
+from ..stages.load.cases import is_loaded
+from ..stages.stage import Step
+from .pipeline import PACKING, check_job
+from .stages import STAGES
 
 _WIDTH = 110
 _MOST_NAMED, _MOST_LINES = 6, 23

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,6 +11,7 @@ from ..base.errors import SolveError
 from ..base.mesh import Float
 from ..base.progress import Progress, Steps
 from ..base.resources import version
+from ..geometry.through import BODY_SIDE
 from ..job.schema import CheckLength, Job
 from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
@@ -19,10 +20,10 @@ from ..stages.packing.sidecar_parts import Contact, MaterialRecord, PartRecord, 
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
-from ..stages.printing.print_plan import PrintPlan
+from ..stages.printing.print_plan import PrintPlan, plan_print
 from ..stages.regions.bodies import Body, Mirror, mirrored, pack_bodies, rounded_mesh
-from .load import plan_the_print
-from .parts import Part, Scan
+from ..stages.scans.captured import CapturedScans, Scan
+from .parts import Part
 from .predicted import predicted_part, predicted_region
 from .selection import Selection, selected
 
@@ -101,7 +102,7 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
         mirror = mirror and replace(mirror, regions=tuple(regions))
     bodies = pack_bodies(mirror.regions if mirror else regions)
     settings = {body.id: firmness.chosen[zone_of[body.id]].settings for body in bodies}
-    plan = plan_the_print(part, bodies, settings, mirror)
+    plan = _plan_the_print(part, bodies, settings, mirror)
     if selection is not None:
         plan = selection.planned(plan)
     to_bed = to_bed_matrix(bodies, plan.orientation.turn)
@@ -141,6 +142,29 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
     )
 
 
+def _plan_the_print(
+    part: Part, bodies: Sequence[Body], settings: Mapping[str, RegionSettings], mirror: Mirror | None
+) -> PrintPlan:
+    """Plan the print of the part as it is packed (stage 11)."""
+    pad, job = part.pad, part.job
+    assert pad is not None
+    # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
+    mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
+    bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
+    return plan_print(
+        bodies,
+        settings,
+        mesh,
+        density_g_cm3=part.material.density_g_cm3,
+        bed_mm=job.printer.bed_mm,
+        press_direction=pad.press_direction,
+        is_body_face=bodies_side,
+        least_wall_mm=pad.least_thickness_mm,
+        filament_diameter_mm=job.printer.filament_diameter_mm,
+        price_per_kg=job.material.price_per_kg,
+    )
+
+
 def _union_cm3(part: Part) -> float | None:
     """Return the volume that overlapping regions fill together, the pad's on the files' grid; None where they touch."""
     assert part.pad is not None and part.regions is not None
@@ -165,7 +189,6 @@ def _sidecar_parts(
     amount = job.regions.overlap_mm if joint == "overlap" else 0.0
     impression_scale = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
     alignment = part.alignment
-    inputs = [part.base.record, *([part.impression.record] if part.impression else []), *part.inputs]
     answered = {}
     if job.part.certified_gear is False:
         answered = {
@@ -187,7 +210,7 @@ def _sidecar_parts(
             to_bed,
             family=part.family.id,
             description=job.part.note,
-            **({} if part.on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
+            **({} if part.of(CapturedScans).on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
             mirror=mirror,
             volume_cm3=_union_cm3(part),
         ),
@@ -198,7 +221,7 @@ def _sidecar_parts(
         provenance=Provenance(
             version(),
             created,
-            tuple(inputs),
+            part.inputs,
             _scale_record(part.base, job.base.check_lengths) or ScaleRecord(1.0, 0.0, "unknown", "none"),
             impression_scale,
             {"rms_mm": alignment.rms_mm, "p95_mm": alignment.p95_mm, "overlap": alignment.overlap}

@@ -10,10 +10,13 @@ import numpy as np
 from ..base.errors import InputError, SolveError
 from ..base.mesh import Float
 from ..geometry.symmetry import mesh_mid_plane
+from ..stages import zones
 from ..stages.reading.symmetry import SidePlane
+from ..stages.stage import Given, known_places
 from ..stages.zones.paint import source_share
-from .inputs import zone_requests
+from ..stages.zones.work import zone_requests
 from .parts import Part
+from .stages import STAGES
 
 PLANES = ("found", "x", "y", "z")
 
@@ -69,5 +72,6 @@ def zone_data(part: Part, number: int, folder: Path) -> Float:
         As `source_share`.
     """
     assert part.pad is not None
-    requests, _ = zone_requests(part, folder)
+    given = Given(known_places(STAGES, zones.STAGE), part.job, part.found, folder)
+    requests, _ = zone_requests(given)
     return source_share(part.pad, part.reading, requests[number].source, part.aligned)

@@ -4,63 +4,24 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-import numpy as np
-
+from ..base.files import InputFile
 from ..base.mesh import Float, TriMesh
 from ..job.cards import Family, MaterialCard
 from ..job.schema import Job
 from ..stages.alignment.align import Alignment
-from ..stages.load.contact import LoadResult
-from ..stages.load.load_case import ContactPatch, LoadCase
-from ..stages.load.tuning import Tuning
-from ..stages.material.choosing import Chosen
-from ..stages.material.curves import CurveBand
-from ..stages.packing.sidecar_parts import InputFile
+from ..stages.alignment.placed import PlacedScans
+from ..stages.load.firmness import Firmness
 from ..stages.pad.pad import Pad
+from ..stages.pad.work import ShapedPad
 from ..stages.reading.impression_reading import ImpressionReading
+from ..stages.reading.work import BodySide
 from ..stages.regions.regions import RegionCut
-from ..stages.scans.facts import ScanFacts
-from ..stages.scans.read import ReadScan
-from ..stages.scans.scale import ScaleFit
+from ..stages.scans.captured import CapturedScans, Scan
+from ..stages.stage import Results
+from ..stages.zones.work import PlannedZones
 from ..stages.zones.zones import ZonePlan
-
-
-@dataclass(frozen=True, eq=False)
-class Scan:
-    """A scan after reading, cleaning and scaling.
-
-    Attributes
-    ----------
-    mesh : TriMesh
-        mm, scale corrected.
-    unit : str
-        Of the file.
-    factor : float
-        The file's mm were multiplied by it.
-    fit : ScaleFit or None
-        None where the factor was taken over.
-    record : InputFile
-    read : ReadScan
-    before, after : ScanFacts
-        Of the scan before and after cleaning.
-    notes : tuple of str
-    """
-
-    mesh: TriMesh
-    unit: str
-    factor: float
-    fit: ScaleFit | None
-    record: InputFile
-    read: ReadScan
-    before: ScanFacts
-    after: ScanFacts
-    notes: tuple[str, ...]
-
-    def moved(self, matrix: Float) -> Scan:
-        """Return the scan moved by a rigid 4x4."""
-        return replace(self, mesh=self.mesh.transformed(matrix))
 
 
 @dataclass(frozen=True)
@@ -81,75 +42,110 @@ class StageTime:
 
 
 @dataclass(frozen=True, eq=False)
-class Firmness:
-    """How firm the part will be: settings, load checks, tuning.
+class Part(Results):
+    """Everything known about the part so far: what each stage left, and the words that run and packing add.
+
+    What is asked for most has a name of its own here; any other result is asked for by its type (`find`, `of`).
 
     Attributes
     ----------
-    chosen : mapping of zone number to Chosen
-        One choice a zone; a zone in several pieces is printed alike.
-    curves : mapping of region id to CurveBand
-        Of each region by its own size.
-    patch : ContactPatch or None
-        Where the body bears; its zones are those of the plan.
-    loads : tuple of (LoadCase, LoadResult)
-        The job's load first, then its further cases.
-    felt : tuple of str
-        What the first load means to the person.
-    tuning : Tuning or None
-    notes : tuple of str
-    """
-
-    chosen: Mapping[int, Chosen]
-    curves: Mapping[str, CurveBand]
-    patch: ContactPatch | None = None
-    loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
-    felt: tuple[str, ...] = ()
-    tuning: Tuning | None = None
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, eq=False)
-class Part:
-    """Everything known about the part so far; each stage returns it with its own result added.
-
-    Attributes
-    ----------
-    to_part : (4, 4) float
-        From the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum.
-    aligned : TriMesh or None
-        The impression in the part frame.
-    card : MaterialCard or None
-        As read for the choice of the settings: no stage before depends on it.
+    job : Job
+    found : mapping of stage name to result
+    times : tuple of StageTime
+    said : tuple of str
+        Notes of no stage's own.
     """
 
     job: Job
-    family: Family
-    base: Scan
-    impression: Scan | None
-    to_part: Float
-    alignment: Alignment | None = None
-    aligned: TriMesh | None = None
-    reading: ImpressionReading | None = None
-    pad: Pad | None = None
-    zones: ZonePlan | None = None
-    regions: RegionCut | None = None
-    card: MaterialCard | None = None
-    firmness: Firmness | None = None
-    inputs: tuple[InputFile, ...] = ()
+    found: Mapping[str, object] = field(default_factory=dict)
     times: tuple[StageTime, ...] = ()
-    notes: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
+
+    def having(self, stage: str, result: object, times: tuple[StageTime, ...]) -> Part:
+        """Return the part with a stage's result and its seconds added."""
+        return replace(self, found={**self.found, stage: result}, times=(*self.times, *times))
+
+    @property
+    def family(self) -> Family:
+        """The card of its family."""
+        return self.of(CapturedScans).family
+
+    @property
+    def base(self) -> Scan:
+        """In the part frame."""
+        return self.of(CapturedScans).base
+
+    @property
+    def impression(self) -> Scan | None:
+        """In its own frame."""
+        return self.of(CapturedScans).impression
+
+    @property
+    def to_part(self) -> Float:
+        """The 4x4 from the base scan's frame (mm, scale corrected) to the part frame."""
+        return self.of(CapturedScans).to_part
+
+    @property
+    def alignment(self) -> Alignment | None:
+        """How the impression lies on the base."""
+        scans = self.find(PlacedScans)
+        return None if scans is None else scans.alignment
+
+    @property
+    def aligned(self) -> TriMesh | None:
+        """The impression in the part frame, as the last stage that changes it left it."""
+        side, scans = self.find(BodySide), self.find(PlacedScans)
+        if side is not None and side.mesh is not None:
+            return side.mesh
+        return None if scans is None else scans.aligned
+
+    @property
+    def reading(self) -> ImpressionReading | None:
+        """What the body left in the clay."""
+        side = self.find(BodySide)
+        return None if side is None else side.reading
+
+    @property
+    def pad(self) -> Pad | None:
+        """The pad, uncut."""
+        shaped = self.find(ShapedPad)
+        return None if shaped is None else shaped.pad
+
+    @property
+    def zones(self) -> ZonePlan | None:
+        """How firm it is to be, and where."""
+        planned = self.find(PlannedZones)
+        return None if planned is None else planned.plan
+
+    @property
+    def regions(self) -> RegionCut | None:
+        """The pad cut up."""
+        return self.find(RegionCut)
+
+    @property
+    def firmness(self) -> Firmness | None:
+        """Settings, load checks, tuning."""
+        return self.find(Firmness)
 
     @property
     def material(self) -> MaterialCard:
         """What it is printed from; known from the choice of the settings on."""
-        assert self.card is not None
-        return self.card
+        card = self.of(Firmness).card
+        assert card is not None
+        return card
 
     @property
-    def on_base_frame(self) -> bool:
-        """Whether the part frame is the base scan's own."""
-        return bool(np.array_equal(self.to_part, np.eye(4)))
+    def inputs(self) -> tuple[InputFile, ...]:
+        """The files it was made from."""
+        scans = self.of(CapturedScans)
+        both = [scan.record for scan in (scans.base, scans.impression) if scan is not None]
+        return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Notes on the part as a whole."""
+        side = self.find(BodySide)
+        return (*(side.notes if side is not None else ()), *self.said)
 
 
 def peak_memory_mb() -> float | None:

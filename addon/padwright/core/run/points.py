@@ -10,16 +10,13 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.mesh import Float
-from ..base.text import with_article
 from ..base.units import mm_per_unit
-from ..job.card_sizes import fitting_units
-from ..job.cards import Family
 from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job, Point
 from ..job.toml_lines import show_path
+from ..stages.alignment.placed import refuse_far_points
 from ..stages.scans.point_readings import PointReader, Reading, Seen
 from ..stages.scans.scale import fit_scale
-from .inputs import refuse_far_points
 
 _MOST_NAMED = 6
 _CORRECTED = 0.005
@@ -107,37 +104,9 @@ def _factor(table: Base | Impression, seen: Seen) -> float:
     return 1.0
 
 
-def refuse_swapped_sizes(base: Seen, impression: Seen, family: Family) -> None:
-    """Refuse two scans of which each has a plausible size in the other's unit alone.
-
-    Raises
-    ------
-    InputError
-        When they look swapped.
-    """
-    if base.unit == impression.unit:
-        return
-    of_base, of_impression = (fitting_units(_bounds(seen), family) for seen in (base, impression))
-    is_crossed = impression.unit in of_base and base.unit in of_impression
-    if is_crossed and base.unit not in of_base and impression.unit not in of_impression:
-        with blame_key("base", "scan"):
-            raise InputError(
-                f"The scans look swapped: read in {base.unit} the base scan, and read in {impression.unit} the "
-                f"impression scan, have no size that {with_article(family.name.lower())} can have, but each has one in "
-                "the other's unit.",
-                hint="Exchange the file names of base.scan and impression.scan, and leave the units where they are.",
-            )
-
-
-def _bounds(seen: Seen) -> Float:
-    points = seen.mesh.vertices
-    points = points[np.isfinite(points).all(axis=1)]
-    return np.stack([points.min(axis=0), points.max(axis=0)])
-
-
 def _refusal(job: Job, group: _Group, reader: PointReader, reading: Reading) -> InputError:
     scan = reader.scan
-    length = float(np.ptp(_bounds(scan), axis=0).max()) * mm_per_unit(scan.unit)
+    length = float(np.ptp(scan.bounds, axis=0).max()) * mm_per_unit(scan.unit)
     is_one = len(group.points) == 1
     said = (
         f"{group.words} {'lies' if is_one else 'lie'} {reader.away(group.points) * length:.4g} mm away from the "

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from ..base.estimate import Estimate, told
-from ..stages.load.contact import LoadResult, ZoneLoad
+from ..stages.load.contact import ZoneLoad
+from ..stages.load.evidence import load_numbers
 from ..stages.printing.print_plan import WEIGHED, PrintPlan
 from .parts import Part
 
@@ -45,14 +46,3 @@ def predicted_part(part: Part, plan: PrintPlan) -> dict[str, Any]:
         found["bottoming_margin_pct"] = result.bottoming_margin.scaled(100.0).as_json()
         del found["bottoming_margin"]
     return found
-
-
-def load_numbers(result: LoadResult) -> dict[str, dict[str, Any]]:
-    """Return what a load check found for the part as a whole."""
-    return {
-        "peak_pressure_kPa": result.peak_pressure_kpa.as_json(),
-        "mean_pressure_kPa": result.mean_pressure_kpa.as_json(),
-        "sinkage_mm": result.sinkage_mm.as_json(),
-        "contact_area_cm2": result.contact_area_cm2.as_json(),
-        "bottoming_margin": result.bottoming_margin.as_json(),
-    }

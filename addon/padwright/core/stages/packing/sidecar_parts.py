@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from ...base.files import InputFile
 from ...base.mesh import Float
 from ..printing.level_settings import RegionSettings
 from ..regions.bodies import Body, Mirror
@@ -33,32 +34,6 @@ class ScaleLevelLike(Protocol):
     def target_modulus_kpa(self) -> float: ...  # noqa: D102
     @property
     def display_color(self) -> str: ...  # noqa: D102
-
-
-@dataclass(frozen=True)
-class InputFile:
-    """A file the part was made from.
-
-    Attributes
-    ----------
-    role : str
-        base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other.
-    file : str
-        Relative path; of an absolute path only the last step is kept, so that no user name travels along.
-    sha256 : str
-    size : int, optional
-        Bytes.
-    unit : str, optional
-        Unit the scan was read in.
-    triangles : int, optional
-    """
-
-    role: str
-    file: str
-    sha256: str
-    size: int | None = None
-    unit: str | None = None
-    triangles: int | None = None
 
 
 @dataclass(frozen=True)

@@ -39,6 +39,12 @@ class Seen:
     mesh: TriMesh
     unit: str
 
+    @property
+    def bounds(self) -> Float:
+        """Of its finite points, (2, 3), in the file's own numbers."""
+        points = self.mesh.vertices[np.isfinite(self.mesh.vertices).all(axis=1)]
+        return np.stack([points.min(axis=0), points.max(axis=0)])
+
 
 @dataclass(frozen=True)
 class Reading:

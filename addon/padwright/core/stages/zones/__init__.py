@@ -1,1 +1,13 @@
 """Where the pad is to be firm and where soft."""
+
+from ..stage import Stage, Step
+
+STAGE = Stage(
+    __name__,
+    title="the zones",
+    after=("scans", "alignment", "reading", "pad"),
+    reads=("zones", "blend"),
+    files=("zones.file",),
+    steps=(Step("plan the zones", 0.05, "work.plan"),),
+    evidence="evidence.zones_evidence",
+)

@@ -1,17 +1,21 @@
-"""The evidence of settings, load check, tuning and print plan."""
+"""What the evidence tells of settings, load check and tuning."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from ..stages.load.contact import LoadResult
-from ..stages.load.load_case import LoadCase
-from ..stages.load.pressure_lines import pressure_lines
-from ..stages.load.tuning import Tuning
-from ..stages.printing.orientation import Orientation
-from ..stages.printing.print_plan import PrintPlan
-from .parts import Firmness
-from .predicted import load_numbers
+from ..scans.captured import CapturedScans
+from ..stage import Results
+from .contact import LoadResult
+from .firmness import Firmness
+from .load_case import LoadCase
+from .pressure_lines import pressure_lines
+from .tuning import Tuning
+
+
+def load_evidence(results: Results) -> dict[str, Any]:
+    """Return the entries of `firmness_evidence` for what the stage found."""
+    return firmness_evidence(results.of(Firmness), results.of(CapturedScans).family.id)
 
 
 def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
@@ -105,42 +109,12 @@ def _tuning(found: Tuning) -> dict[str, Any]:
     }
 
 
-def print_evidence(plan: PrintPlan) -> dict[str, Any]:
-    """Return the entry `print` of the evidence."""
-
-    def way(each: Orientation) -> dict[str, Any]:
-        return {
-            "name": each.name,
-            "size_mm": each.size_mm,
-            "fits": each.fits,
-            "stands": each.stands,
-            "support_cm2": each.support_cm2,
-            "body_support_cm2": each.body_support_cm2,
-        }
-
+def load_numbers(result: LoadResult) -> dict[str, dict[str, Any]]:
+    """Return what a load check found for the part as a whole."""
     return {
-        "mass_g": plan.mass_g.as_json(),
-        "filament_m": plan.filament_m.as_json(),
-        "time_h": plan.time_h.as_json(),
-        "flow_limit_h": plan.flow_limit_h,
-        "cost": plan.cost.as_json() if plan.cost is not None else None,
-        "orientation": way(plan.orientation),
-        "looked_at": [way(each) for each in plan.looked_at],
-        "hollows": [{"volume_mm3": volume, "place_mm": place} for volume, place in plan.hollows],
-        "least_wall_mm": plan.least_wall_mm,
-        "regions": [
-            {
-                "id": each.id,
-                "shell_g": each.shell_g,
-                "core_g": each.core_g,
-                "filament_m": each.filament_m,
-                "bead_area_mm2": each.bead_area_mm2,
-                "speed_mm_s": each.speed_mm_s,
-                "flow_speed_mm_s": each.flow_speed_mm_s,
-                "time_h": each.time_h,
-                "flow_limit_h": each.flow_limit_h,
-            }
-            for each in plan.regions
-        ],
-        "notes": list(plan.notes),
+        "peak_pressure_kPa": result.peak_pressure_kpa.as_json(),
+        "mean_pressure_kPa": result.mean_pressure_kpa.as_json(),
+        "sinkage_mm": result.sinkage_mm.as_json(),
+        "contact_area_cm2": result.contact_area_cm2.as_json(),
+        "bottoming_margin": result.bottoming_margin.as_json(),
     }

@@ -6,27 +6,26 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from ..base.errors import PadwrightError
-from ..job.schema import Job, Point
-from ..stages.load.load_case import LoadCase, body_force_n
-from .inputs import body_points
-from .parts import Part
+from ...base.errors import PadwrightError
+from ...job.schema import Job, Point
+from ..alignment.placed import body_points
+from .firmness import Ground
+from .load_case import LoadCase, body_force_n
 
 _SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
 """How well a share of the body's weight, and a grip, are known, nine times in ten: assumed. A stated force is taken as
 it is."""
 
 
-def load_cases(part: Part) -> tuple[LoadCase, ...]:
+def load_cases(ground: Ground) -> tuple[LoadCase, ...]:
     """Return the job's load and its further cases; none where the job says nothing of the load."""
-    return tuple(case for _, case in keyed_cases(part))
+    return tuple(case for _, case in keyed_cases(ground))
 
 
-def keyed_cases(part: Part) -> list[tuple[tuple[str | int, ...], LoadCase]]:
+def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
     """Return the load cases, each with the key of the job it comes from."""
-    assert part.pad is not None
-    load = part.job.load
-    wrapped = part.pad.press_direction is None
+    load = ground.job.load
+    wrapped = ground.pad.press_direction is None
     first: LoadCase | None = None
     if wrapped:
         if load.squeeze_n:
@@ -34,19 +33,19 @@ def keyed_cases(part: Part) -> list[tuple[tuple[str | int, ...], LoadCase]]:
         elif load.grip_pressure_kpa > 0.0:
             first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
     else:
-        force = _force(part.job, load.force_n, load.share)
+        force = _force(ground.job, load.force_n, load.share)
         if force:
             first = LoadCase(
                 force_n=force,
-                point_mm=_point(part, load.point),
-                posture=posture_of(part),
+                point_mm=_point(ground, load.point),
+                posture=posture_of(ground),
                 load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
             )
     found: list[tuple[tuple[str | int, ...], LoadCase]] = [(("load",), first)] if first else []
     for index, case in enumerate(load.cases):
-        force = _force(part.job, case.force_n, load.share if case.share is None else case.share)
+        force = _force(ground.job, case.force_n, load.share if case.share is None else case.share)
         if force:
-            point = None if wrapped else _point(part, case.point if case.point is not None else load.point)
+            point = None if wrapped else _point(ground, case.point if case.point is not None else load.point)
             factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
             of_case = LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor)
             found.append((("load", "cases", index), of_case))
@@ -77,13 +76,13 @@ def blaming_case(key: tuple[str | int, ...], case: LoadCase) -> Iterator[None]:
         raise
 
 
-def empty_cases(part: Part) -> tuple[str, ...]:
+def empty_cases(ground: Ground) -> tuple[str, ...]:
     """Return what to say of loads that press nothing."""
-    load = part.job.load
+    load = ground.job.load
     empty = [
         f'"{case.name}"'
         for case in load.cases
-        if not _force(part.job, case.force_n, load.share if case.share is None else case.share)
+        if not _force(ground.job, case.force_n, load.share if case.share is None else case.share)
     ]
     notes = [
         f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg." for name in empty
@@ -93,11 +92,10 @@ def empty_cases(part: Part) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def left_aside(part: Part) -> tuple[str, ...]:
+def left_aside(ground: Ground) -> tuple[str, ...]:
     """Return what to say of a load that was given, but is not one for a part of this kind."""
-    assert part.pad is not None
-    load = part.job.load
-    if part.pad.press_direction is None:
+    load = ground.job.load
+    if ground.pad.press_direction is None:
         if load.force_n is None:
             return ()
         used = f"{load.squeeze_n:g} N of squeeze" if load.squeeze_n else f"{load.grip_pressure_kpa:g} kPa"
@@ -112,15 +110,15 @@ def left_aside(part: Part) -> tuple[str, ...]:
     )
 
 
-def posture_of(part: Part) -> str:
+def posture_of(ground: Ground) -> str:
     """Return the posture's name that goes with the load: a share of the weight has one, whatever the card's default."""
-    load = part.job.load
+    load = ground.job.load
     share: float | None = load.share
-    if part.pad is None or part.pad.press_direction is None:
+    if ground.pad.press_direction is None:
         share = None
     elif load.force_n is not None:
         share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
-    return load.posture if share is None else part.family.posture_for(load.posture, share)
+    return load.posture if share is None else ground.family.posture_for(load.posture, share)
 
 
 def _force(job: Job, force_n: float | None, share: float) -> float | None:
@@ -130,5 +128,5 @@ def _force(job: Job, force_n: float | None, share: float) -> float | None:
     return None if mass is None else body_force_n(mass, share)
 
 
-def _point(part: Part, point: Point | None) -> Any:
-    return None if point is None else body_points(part, [point], "base")[0]
+def _point(ground: Ground, point: Point | None) -> Any:
+    return None if point is None else body_points(ground.scans, [point], "base")[0]

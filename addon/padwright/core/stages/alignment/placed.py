@@ -1,0 +1,93 @@
+"""Both scans in one frame, and the job's points on either of them brought into it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.mesh import Float, TriMesh
+from ...base.units import mm_per_unit
+from ...geometry.frames import moved
+from ...job.schema import Point
+from ..scans.captured import Scan
+from .align import Alignment
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedScans:
+    """What the stage gives; without an impression there is nothing in it but the base.
+
+    Attributes
+    ----------
+    base : Scan
+        In the part frame.
+    impression : Scan or None
+        In its own frame.
+    to_part : (4, 4) float
+        From the base scan's frame (mm, scale corrected) to the part frame.
+    alignment : Alignment or None
+    aligned : TriMesh or None
+        The impression in the part frame.
+    """
+
+    base: Scan
+    impression: Scan | None
+    to_part: Float
+    alignment: Alignment | None = None
+    aligned: TriMesh | None = None
+
+
+def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:
+    """Return points in a scan file's own numbers in the part frame, (k, 3), mm.
+
+    Raises
+    ------
+    InputError
+        When they lie on an impression that there is not, or farther from the scan than it is long.
+    """
+    place = np.asarray(points, dtype=np.float64)
+    if on == "base":
+        placed = moved(scans.to_part, place * mm_per_unit(scans.base.unit) * scans.base.factor)
+        refuse_far_points(place, placed, scans.base.mesh, "base scan")
+        return placed
+    if scans.impression is None or scans.alignment is None:
+        raise InputError("Points are said to lie on the impression scan, but the job has none.")
+    scaled = place * mm_per_unit(scans.impression.unit) * scans.impression.factor
+    refuse_far_points(place, scaled, scans.impression.mesh, "impression scan")
+    return moved(scans.alignment.matrix, scaled)
+
+
+def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> None:
+    """Refuse points that lie farther from a scan than it is long.
+
+    Such a point belongs to another scan or unit, and what is built to reach it grows beyond all memory.
+
+    Parameters
+    ----------
+    given : (k, 3) float
+        In the file's own numbers, to name them.
+    placed : (k, 3) float, mm
+        In the mesh's frame.
+    mesh : TriMesh, mm
+    what : str
+        Name of the scan for messages.
+
+    Raises
+    ------
+    InputError
+        With the farthest point, its distance and the scan's length.
+    """
+    low, high = mesh.bounds
+    length = float((high - low).max())
+    beyond = np.maximum(low - placed, placed - high).max(axis=1)
+    worst = int(np.argmax(beyond))
+    if beyond[worst] > length:
+        at = ", ".join(f"{value:.6g}" for value in given[worst])
+        raise InputError(
+            f"Point {worst + 1} at ({at}) lies {beyond[worst]:.4g} mm away from the {what}, which is {length:.4g} mm "
+            "long.",
+            hint="Give points in that scan file's own numbers. Is it a point of the other scan?",
+        )

@@ -1,0 +1,81 @@
+"""How firm a part will be, and what the load check is worked out from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ...base.mesh import TriMesh
+from ...job.cards import Family, MaterialCard
+from ...job.schema import Job
+from ..alignment.placed import PlacedScans
+from ..material.choosing import Chosen
+from ..material.curves import CurveBand
+from ..pad.pad import Pad
+from ..reading.impression_reading import ImpressionReading
+from ..regions.regions import RegionCut
+from ..zones.zones import ZonePlan
+from .contact import LoadResult
+from .load_case import ContactPatch, LoadCase
+from .tuning import Tuning
+
+
+@dataclass(frozen=True, eq=False)
+class Firmness:
+    """How firm the part will be: settings, load checks, tuning.
+
+    Attributes
+    ----------
+    chosen : mapping of zone number to Chosen
+        One choice a zone; a zone in several pieces is printed alike.
+    curves : mapping of region id to CurveBand
+        Of each region by its own size.
+    patch : ContactPatch or None
+        Where the body bears; its zones are those of the plan.
+    loads : tuple of (LoadCase, LoadResult)
+        The job's load first, then its further cases.
+    felt : tuple of str
+        What the first load means to the person.
+    tuning : Tuning or None
+    notes : tuple of str
+    card : MaterialCard or None
+        Of the material the settings were chosen for.
+    """
+
+    chosen: Mapping[int, Chosen]
+    curves: Mapping[str, CurveBand]
+    patch: ContactPatch | None = None
+    loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
+    felt: tuple[str, ...] = ()
+    tuning: Tuning | None = None
+    notes: tuple[str, ...] = ()
+    card: MaterialCard | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What bears the load, and what the job says of load and print.
+
+    Attributes
+    ----------
+    job : Job
+    family : Family
+    card : MaterialCard
+    scans : PlacedScans
+    reading : ImpressionReading or None
+    aligned : TriMesh or None
+        The body side, part frame.
+    pad : Pad
+    zones : ZonePlan
+    regions : RegionCut
+    """
+
+    job: Job
+    family: Family
+    card: MaterialCard
+    scans: PlacedScans
+    reading: ImpressionReading | None
+    aligned: TriMesh | None
+    pad: Pad
+    zones: ZonePlan
+    regions: RegionCut

@@ -1,0 +1,101 @@
+"""The stage: choose every zone's settings, tune them to the target, press the body on the pad."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ...base.progress import Progress, Steps
+from ...job.cards import MaterialCard, material_of
+from ..alignment.placed import PlacedScans
+from ..material.choosing import Chosen
+from ..material.curves import CurveBand
+from ..pad.work import ShapedPad
+from ..reading.work import BodySide
+from ..regions.regions import RegionCut
+from ..scans.captured import CapturedScans
+from ..stage import Given
+from ..zones.work import PlannedZones
+from .bearing import contact_patch
+from .cases import blaming_case, empty_cases, keyed_cases, left_aside, posture_of
+from .contact import check_load
+from .felt import felt
+from .firmness import Firmness, Ground
+from .tuning_notes import beyond
+from .zone_settings import zone_settings
+from .zone_tuning import goal_of, tune_zones
+
+
+def choose(given: Given, _: None = None) -> Steps[Firmness]:
+    """Choose the settings of every zone by the modulus of its level, in the job's material (stage 7)."""
+    yield Progress(0.0, "choosing the settings")
+    return zone_settings(_ground(given, material_of(given.job.material, given.folder)))
+
+
+def tune(given: Given, chosen: Firmness) -> Steps[Firmness]:
+    """Tune the zones to the job's target (stage 9)."""
+    yield Progress(0.0, "tuning the zones to the load")
+    assert chosen.card is not None
+    return tune_zones(_ground(given, chosen.card), chosen)
+
+
+def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
+    """Press the body on the pad (stage 8)."""
+    yield Progress(0.0, "checking the load")
+    assert chosen.card is not None
+    return _pressed(_ground(given, chosen.card), chosen)
+
+
+def _ground(given: Given, card: MaterialCard) -> Ground:
+    side = given.of(BodySide)
+    return Ground(
+        given.job,
+        given.of(CapturedScans).family,
+        card,
+        given.of(PlacedScans),
+        side.reading,
+        side.mesh,
+        given.of(ShapedPad).pad,
+        given.of(PlannedZones).plan,
+        given.of(RegionCut),
+    )
+
+
+def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
+    """Press the body on the pad (stage 8)."""
+    keyed = keyed_cases(ground)
+    cases = tuple(case for _, case in keyed)
+    if not cases:
+        note = "No load is given, so what it will feel like was not computed: give load.body_mass_kg."
+        return replace(firmness, notes=(*firmness.notes, *empty_cases(ground), note))
+    patch = firmness.patch
+    notes: tuple[str, ...] = ()
+    if patch is None:
+        patch, notes = contact_patch(ground, sorted(firmness.chosen))
+    notes += (*left_aside(ground), *empty_cases(ground))
+    stated, meant = ground.job.load.posture, posture_of(ground)
+    if stated != meant and stated != ground.family.defaults["load", "posture"].value:
+        notes += (
+            f'The posture "{stated}" does not go with the load, {cases[0].force_n:.0f} N, which is that of "{meant}": '
+            "it is called so. Change load.share or load.posture so that both say the same.",
+        )
+    bands, names = _bands(ground, firmness.chosen)
+    checked = []
+    for key, case in keyed:
+        with blaming_case(key, case):
+            checked.append((case, check_load(case, patch, bands, zone_names=names)))
+    loads = tuple(checked)
+    said = felt(loads[0][1], cases[0], patch, bands)
+    tuning = firmness.tuning
+    if tuning is not None:
+        goal = goal_of(ground)
+        told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
+        tuning = replace(tuning, beyond=told)
+    return replace(firmness, patch=patch, loads=loads, felt=said, tuning=tuning, notes=(*firmness.notes, *notes))
+
+
+def _bands(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:
+    """Return a curve and a name for every zone of the plan; a zone without a region bears nothing."""
+    some = next(iter(chosen.values())).curve
+    zones = ground.zones.zones
+    return [chosen[n].curve if n in chosen else some for n in range(len(zones))], [zone.name for zone in zones]

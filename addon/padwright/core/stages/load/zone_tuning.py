@@ -1,0 +1,71 @@
+"""The zones tuned to the job's target."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from .bearing import contact_patch
+from .cases import blaming_case, keyed_cases
+from .firmness import Firmness, Ground
+from .tuning import TunableZone, tune
+from .tuning_goal import Goal
+from .zone_settings import between_of, chooser, firmness_of
+
+
+def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
+    """Tune the zones to the target, where the job has one (stage 9)."""
+    job, plan = ground.job, ground.zones
+    keyed = keyed_cases(ground)
+    cases = tuple(case for _, case in keyed)
+    if job.target.goal == "levels" or not cases:
+        return firmness
+    present = sorted(firmness.chosen)
+    place = {number: index for index, number in enumerate(present)}
+    by_name = {plan.zones[number].name: place[number] for number in present}
+    target = job.target
+    wished = target.relieve if target.goal == "relieve" else ()
+    gone = [name for name in wished if name not in by_name]
+    missing = tuple(f'"{name}" has no region of its own on this pad, so it cannot be relieved.' for name in gone)
+    if wished and len(gone) == len(wished):
+        return replace(firmness, notes=(*firmness.notes, *missing))
+    patch, notes = contact_patch(ground, present)
+    own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
+    zones = [
+        TunableZone(
+            plan.zones[number].name,
+            ground.family.target_modulus_kpa(plan.zones[number].level),
+            chooser(ground, number, is_tuned=True),
+            between_of(ground, number, by_name),
+            firmness.chosen[number],
+        )
+        for number in present
+    ]
+    goal = goal_of(ground, tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name))
+    with blaming_case(*keyed[0]):
+        found = tune(cases[0], own, zones, _neighbors(ground, present), goal)
+    chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
+    tuned = firmness_of(ground, chosen, patch=patch, tuning=found)
+    return replace(tuned, notes=(*tuned.notes, *missing, *notes))
+
+
+def goal_of(ground: Ground, relieve: tuple[int, ...] = ()) -> Goal:
+    """Return the job's limits, with the zones to relieve by their place among those present."""
+    target = ground.job.target
+    return Goal(
+        relieve,
+        target.relief_share,
+        target.sinkage_limit_mm,
+        target.least_bottoming_margin,
+        target.greatest_modulus_ratio,
+        target.level_step_limit,
+        tuple(level.target_modulus_kpa for level in ground.family.levels),
+    )
+
+
+def _neighbors(ground: Ground, present: list[int]) -> list[tuple[int, int]]:
+    zone = np.argmax(ground.zones.weights[:, present], axis=1)
+    pair = np.sort(zone[ground.pad.mesh.edges], axis=1)
+    found = np.unique(pair[pair[:, 0] != pair[:, 1]], axis=0)
+    return [(int(first), int(second)) for first, second in found]

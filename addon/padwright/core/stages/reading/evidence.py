@@ -1,0 +1,46 @@
+"""What the evidence tells of the impression."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+from ...base.units import mm_per_unit
+from ...geometry.frames import inverse_rigid, moved
+from ..alignment.placed import PlacedScans
+from ..stage import Results
+from .impression_reading import ImpressionReading
+from .load_centers import LoadCentre
+from .work import BodySide
+
+
+def reading_evidence(results: Results) -> dict[str, Any]:
+    """Return the entry `impression`; none without one."""
+    reading = results.of(BodySide).reading
+    return {} if reading is None else {"impression": _impression(reading, results.of(PlacedScans))}
+
+
+def _impression(reading: ImpressionReading, scans: PlacedScans) -> dict[str, Any]:
+    return {
+        "press_direction": reading.press_direction,
+        "press_basis": reading.press.basis,
+        "press_plus_minus_deg": reading.press.plus_minus_deg,
+        "press_off_deg": reading.press.off_deg,
+        "load_centres": [_center(center, scans) for center in reading.load_centres],
+        "other_load_centres": [_center(center, scans) for center in reading.other_load_centres],
+        "spacing_mm": reading.spacing_mm,
+        "spacing_plus_minus_mm": reading.spacing_plus_minus_mm,
+        "measured_spacing_mm": reading.measured_spacing_mm,
+        "contact_area_cm2": reading.contact_area_cm2,
+        "clay_area_cm2": reading.clay_area_cm2,
+        "undisturbed_basis": reading.undisturbed.basis,
+        "noise_mm": reading.noise_mm,
+        "notes": list(reading.notes),
+    }
+
+
+def _center(center: LoadCentre, scans: PlacedScans) -> dict[str, Any]:
+    """Return a load center with its place in the base scan's own numbers, as a job takes it."""
+    in_mm = moved(inverse_rigid(scans.to_part), center.position_mm[None])[0]
+    near = in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor)
+    return {**{field.name: getattr(center, field.name) for field in dataclasses.fields(center)}, "near": near}

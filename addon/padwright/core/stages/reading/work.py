@@ -1,0 +1,117 @@
+"""The stage: measure what the body left in the clay."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.mesh import Float, TriMesh
+from ...base.progress import Progress, Steps
+from ...geometry.samples import averaging_width_of
+from ...geometry.subdivide import subdivided
+from ...job.read import blame_key
+from ...job.schema import Impression, Point
+from ..alignment.placed import PlacedScans, body_points
+from ..scans.captured import CapturedScans
+from ..stage import Given
+from .center_choice import CentreMark
+from .impression import read_impression
+from .impression_reading import ImpressionReading
+from .seat_on_base import average_left_right, smooth_body_side
+
+
+@dataclass(frozen=True, eq=False)
+class BodySide:
+    """What the stage gives; nothing without an impression.
+
+    Attributes
+    ----------
+    reading : ImpressionReading or None
+    mesh : TriMesh or None
+        The impression in the part frame as it was read: between large triangles' corners too, smoothed and averaged
+        where the job asks for it.
+    notes : tuple of str
+    """
+
+    reading: ImpressionReading | None = None
+    mesh: TriMesh | None = None
+    notes: tuple[str, ...] = ()
+
+
+def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
+    """Measure what the body left in the clay (stage 4)."""
+    yield Progress(0.0, "reading the impression")
+    scans, asked, body = given.of(PlacedScans), given.job.impression, given.job.body
+    if scans.aligned is None or asked is None:
+        return BodySide()
+    # Places between the corners of large triangles are read as well; what was scanned keeps its numbers.
+    aligned = subdivided(scans.aligned, 2.0 * averaging_width_of(scans.aligned))
+    press: Any = body.press_direction
+    if not isinstance(press, str):
+        press = turned(scans.to_part, press)
+    with blame_key("body", "press_direction"):
+        reading = read_impression(
+            scans.base.mesh,
+            aligned,
+            press_direction=press,
+            clay_thickness_mm=asked.clay_thickness_mm,
+            load_center_spacing_mm=body.load_center_spacing_mm,
+            contact_depth_mm=asked.contact_depth_mm,
+            smoothing_mm=asked.smoothing_mm,
+            # A load center stands out by half of what counts as contact at all (common practice, no source).
+            least_prominence_mm=0.5 * asked.contact_depth_mm,
+            centre_marks=_center_marks(scans, asked),
+            expected_centres=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
+            compare_sides=given.of(CapturedScans).family.is_left_right or asked.average_sides,
+            scanned_count=len(scans.aligned.vertices),
+        )
+    _refuse_clay(reading)
+    return _faired(BodySide(reading, aligned), asked)
+
+
+def _refuse_clay(reading: ImpressionReading) -> None:
+    """Refuse a thickness of the clay that its rim contradicts: clay does not double, nor lose most of its height."""
+    before = reading.undisturbed
+    if before.basis != "measured" or before.typical_mm / 3.0 < before.rim_mm < 2.0 * before.typical_mm:
+        return
+    with blame_key("impression", "clay_thickness_mm"):
+        raise InputError(
+            f"The clay is said to be {before.typical_mm:.3g} mm thick as laid, but in the scans its untouched rim is "
+            f"{before.rim_mm:.1f} mm thick.",
+            hint=f"Write clay_thickness_mm = {before.rim_mm:.1f}, or what you measured, in mm; or leave the key out.",
+        )
+
+
+def _faired(found: BodySide, asked: Impression) -> BodySide:
+    """Smooth marks and wrinkles away and average left and right, where the job asks for it."""
+    reading, mesh = found.reading, found.mesh
+    assert reading is not None and mesh is not None
+    notes: tuple[str, ...] = ()
+    if asked.body_side_smoothing_mm > 0.0:
+        smoothed = smooth_body_side(mesh, reading, asked.body_side_smoothing_mm)
+        mesh, notes = smoothed.mesh, smoothed.notes
+    if asked.average_sides:
+        with blame_key("impression", "average_sides"):
+            if reading.left_right is None:
+                raise InputError("No mid-plane of the base was found.", hint="Turn average_sides off.")
+            averaged = average_left_right(mesh, reading, reading.left_right.plane)
+        mesh, notes = averaged.mesh, (*notes, *averaged.notes)
+    return replace(found, mesh=mesh, notes=notes)
+
+
+def turned(to_part: Float, direction: Point) -> Float:
+    """Return a direction in the base scan's axes as a unit vector of the part frame, (3,)."""
+    vector = to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def _center_marks(scans: PlacedScans, asked: Impression) -> tuple[CentreMark, ...]:
+    """Return what the job says of single load centers, in the part frame."""
+    with blame_key("impression", "load_centers"):
+        return tuple(
+            CentreMark(body_points(scans, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name)
+            for mark in asked.load_centers
+        )

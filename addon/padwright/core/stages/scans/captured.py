@@ -1,0 +1,90 @@
+"""Both scans as later stages take them: read, cleaned, scaled, in the part frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ...base.files import InputFile
+from ...base.mesh import Float, TriMesh
+from ...job.cards import Family
+from ...job.schema import Job
+from .facts import ScanFacts
+from .read import ReadScan
+from .scale import ScaleFit
+
+
+@dataclass(frozen=True, eq=False)
+class Scan:
+    """A scan after reading, cleaning and scaling.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        mm, scale corrected.
+    unit : str
+        Of the file.
+    factor : float
+        The file's mm were multiplied by it.
+    fit : ScaleFit or None
+        None where the factor was taken over.
+    record : InputFile
+    read : ReadScan
+    before, after : ScanFacts
+        Of the scan before and after cleaning.
+    notes : tuple of str
+    """
+
+    mesh: TriMesh
+    unit: str
+    factor: float
+    fit: ScaleFit | None
+    record: InputFile
+    read: ReadScan
+    before: ScanFacts
+    after: ScanFacts
+    notes: tuple[str, ...]
+
+    def moved(self, matrix: Float) -> Scan:
+        """Return the scan moved by a rigid 4x4."""
+        return replace(self, mesh=self.mesh.transformed(matrix))
+
+
+@dataclass(frozen=True, eq=False)
+class CapturedScans:
+    """What the stage gives.
+
+    Attributes
+    ----------
+    family : Family
+        The part's.
+    base : Scan
+        In the part frame.
+    impression : Scan or None
+        In its own frame.
+    to_part : (4, 4) float
+        From the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum.
+    """
+
+    family: Family
+    base: Scan
+    impression: Scan | None
+    to_part: Float
+
+    @property
+    def on_base_frame(self) -> bool:
+        """Whether the part frame is the base scan's own."""
+        return bool(np.array_equal(self.to_part, np.eye(4)))
+
+
+def named(scans: CapturedScans, job: Job) -> CapturedScans:
+    """Return the scans with the names that their files have now: the same content may have been read under others."""
+    impression = scans.impression
+    if impression is not None and job.impression is not None:
+        impression = _named(impression, job.impression.scan)
+    return replace(scans, base=_named(scans.base, job.base.scan), impression=impression)
+
+
+def _named(scan: Scan, name: str) -> Scan:
+    return scan if scan.record.file == name else replace(scan, record=replace(scan.record, file=name))

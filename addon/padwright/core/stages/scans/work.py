@@ -1,0 +1,142 @@
+"""The stage: read, clean and scale both scans and lay the base on its datum."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ...base.files import InputFile
+from ...base.progress import Progress, Steps, nested
+from ...base.units import mm_per_unit
+from ...job.card_sizes import check_like_size, check_plausible_size, fitting_units
+from ...job.cards import Family, load_family
+from ...job.read import blame_key
+from ...job.schema import Base, Impression
+from ..stage import Given
+from .captured import CapturedScans, Scan
+from .clean import clean_scan
+from .datum import job_datum
+from .point_readings import Seen
+from .read import ReadScan, read_scan
+from .scale import ScaleFit, choose_unit, fit_scale
+from .scale_checks import refuse_lone_factor, refuse_unsure
+from .scale_points import check_ends
+from .swapped import refuse_swapped_sizes
+
+
+@dataclass(frozen=True, eq=False)
+class _File:
+    """A scan file as it was read, before any work.
+
+    Attributes
+    ----------
+    read : ReadScan
+    record : InputFile
+    seen : Seen
+    fitting : tuple of str
+        The units in which it has a size that the family's base can have.
+    notes : tuple of str
+    table : str
+        Of the job: "base" or "impression".
+    """
+
+    read: ReadScan
+    record: InputFile
+    seen: Seen
+    fitting: tuple[str, ...]
+    notes: tuple[str, ...]
+    table: str
+
+
+def capture(given: Given, _: None = None) -> Steps[CapturedScans]:
+    """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2)."""
+    job = given.job
+    family = load_family(job.part.family)
+    yield Progress(0.0, "reading the base scan")
+    base_file = _read(given, job.base, family, "base")
+    impression_file = None
+    if job.impression is not None:
+        yield Progress(0.05, "reading the impression scan")
+        impression_file = _read(given, job.impression, family, "impression")
+        refuse_swapped_sizes(base_file.seen, impression_file.seen, family)
+    yield Progress(0.1, "looking at the job's points")
+    given.look(base_file.seen, impression_file.seen if impression_file else None)
+    base = yield from nested(_capture_base(job.base, family, base_file), 0.15, 0.5)
+    impression = None
+    if job.impression is not None and impression_file is not None:
+        impression = yield from nested(_capture_impression(job.impression, base, impression_file), 0.5, 1.0)
+    to_part = job_datum(job, base)
+    if not np.array_equal(to_part, np.eye(4)):
+        base = base.moved(to_part)
+    return CapturedScans(family, base, impression, to_part)
+
+
+def _capture_base(given: Base, family: Family, file: _File) -> Steps[Scan]:
+    scan = yield from _capture(given, file, None)
+    with blame_key("base", "unit"):
+        sizes = check_plausible_size(scan.mesh.bounds, family, unit=scan.unit)
+    return replace(scan, notes=(*scan.notes, *sizes))
+
+
+def _capture_impression(given: Impression, base: Scan, file: _File) -> Steps[Scan]:
+    """Clean and scale the impression scan; its factor is its own, the base's, or the file's."""
+    taken = None
+    if not given.check_lengths:
+        taken = 1.0 if given.scale == "as file" else base.factor
+    scan = yield from _capture(given, file, taken)
+    with blame_key("impression", "unit"):
+        sizes = check_like_size(scan.mesh, base.mesh, scan.unit)
+    return replace(scan, notes=(*scan.notes, *sizes))
+
+
+def _read(given: Given, asked: Base | Impression, family: Family, table: str) -> _File:
+    what = f"{table} scan"
+    data, record = given.read(asked.scan, what, f"{table}_scan")
+    read = read_scan(data, asked.scan)
+    points = read.mesh.vertices[np.isfinite(read.mesh.vertices).all(axis=1)]
+    fitting = fitting_units(np.stack([points.min(axis=0), points.max(axis=0)]), family) if len(points) else ()
+    with blame_key(table, "unit"):
+        unit, notes = choose_unit(read.file_unit, asked.unit, what, fitting)
+    return _File(read, record, Seen(what, read.mesh, unit), fitting, notes, table)
+
+
+def _capture(given: Base | Impression, file: _File, taken_factor: float | None) -> Steps[Scan]:
+    read, record, unit, what, table = file.read, file.record, file.seen.unit, file.seen.name, file.table
+    yield Progress(0.0, f"measuring the {what}")
+    fit: ScaleFit | None = None
+    factor = taken_factor
+    if factor is None:  # before cleaning, whose sizes in mm mean nothing when the unit is wrong
+        with blame_key(table, "check_lengths"):
+            fit = fit_scale(
+                given.check_lengths,
+                mm_per_unit(unit),
+                pick_error_mm=given.pick_error_mm,
+                what=what,
+                fitting=file.fitting,
+            )
+            refuse_unsure(fit, what)
+        factor = fit.factor
+    yield Progress(0.4, f"cleaning the {what}")
+    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
+    length = float(np.ptp(cleaned.mesh.bounds, axis=0).max())
+    ends = check_ends(
+        given.check_lengths,
+        read.mesh.scaled(mm_per_unit(unit)),
+        mm_per_unit(unit),
+        pick_error_mm=given.pick_error_mm,
+        edge_mm=cleaned.before.edge_length,
+        length_mm=length,
+        table=table,
+    )
+    if fit:
+        with blame_key(table, "check_lengths"):
+            refuse_lone_factor(fit, what)
+    notes = (*read.notes, *file.notes, *cleaned.notes, *ends, *(fit.notes if fit else ()))
+    if fit and fit.standard_error is not None:
+        notes += (fit.note_on(length * fit.factor, what),)
+    record = replace(record, unit=unit, triangles=len(read.mesh.faces))
+    mesh = cleaned.mesh.scaled(factor)
+    # New vertices of filled holes come from sums whose last bits hang on the number of threads.
+    mesh = replace(mesh, vertices=np.round(mesh.vertices, 9))
+    return Scan(mesh, unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)

@@ -1,0 +1,94 @@
+"""The stage: say which part of the pad is how firm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.files import InputFile
+from ...base.progress import Progress, Steps
+from ...job.read import blame_key
+from ...job.schema import Job, Zone
+from ..alignment.placed import PlacedScans, body_points
+from ..pad.work import ShapedPad
+from ..reading.work import BodySide
+from ..stage import Given
+from .blends import Blend
+from .pressure_grid import grid_weights, read_grid
+from .weights_file import read_weights
+from .zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
+from .zones import ZonePlan, ZoneRequest, plan_zones
+
+
+@dataclass(frozen=True, eq=False)
+class PlannedZones:
+    """What the stage gives.
+
+    Attributes
+    ----------
+    plan : ZonePlan
+    inputs : tuple of InputFile
+    """
+
+    plan: ZonePlan
+    inputs: tuple[InputFile, ...] = ()
+
+
+def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
+    """Say which part of the pad is how firm (stage 6)."""
+    yield Progress(0.0, "planning the zones")
+    pad, side = given.of(ShapedPad).pad, given.of(BodySide)
+    requests, records = zone_requests(given)
+    zones = plan_zones(pad, side.reading, requests, impression=side.mesh, blends=blends_of(given.job))
+    return PlannedZones(zones, records)
+
+
+def zone_requests(given: Given) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:
+    """Return the job's zones as requests, and the records of files they were read from."""
+    requests, records = [], []
+    for index, zone in enumerate(given.job.zones):
+        with blame_key("zones", index):
+            source, record = _zone_source(given, zone)
+        requests.append(ZoneRequest(zone.name, zone.level, source))
+        records += [record] if record is not None else []
+    return tuple(requests), tuple(records)
+
+
+def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None]:
+    on = zone.points_on or "base"
+    if zone.source == "load_centers":
+        return LoadCentres(float(zone.radius_mm or 0.0), zone.load_centers or ()), None
+    if zone.source == "imprint_depth":
+        low = -np.inf if zone.from_mm is None else zone.from_mm
+        return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None
+    if zone.source == "outline":
+        return Outline(body_points(given.of(PlacedScans), zone.points or (), on)), None
+    if zone.source == "color_marks":
+        tolerance = {} if zone.color_tolerance is None else {"tolerance": zone.color_tolerance}
+        return Colour(str(zone.color), **tolerance), None
+    if zone.source == "weights":
+        data, record = given.read(str(zone.file), f'weights of zone "{zone.name}"')
+        return Weights(*read_weights(data, str(zone.file))), record
+    if zone.source == "pressure_grid":
+        data, record = given.read(str(zone.file), f'pressure grid of zone "{zone.name}"')
+        cells = np.array([place.cell for place in zone.places], dtype=np.float64)
+        points = body_points(given.of(PlacedScans), [place.point for place in zone.places], on)
+        positions, weights = grid_weights(
+            read_grid(data, str(zone.file)), cells, points, given.of(ShapedPad).pad, zone.from_kpa, zone.to_kpa
+        )
+        return Weights(positions, weights), record
+    return Rest(), None
+
+
+def blends_of(job: Job) -> tuple[Blend, ...]:
+    """Return the job's blends: single pairs first, then the one for all other neighbours."""
+    pairs = tuple(
+        Blend(
+            job.blend.steps if each.steps is None else each.steps,
+            job.blend.width_mm if each.width_mm is None else each.width_mm,
+            (each.zones[0], each.zones[1]),
+        )
+        for each in job.blend.between
+    )
+    return (*pairs, Blend(job.blend.steps, job.blend.width_mm))
