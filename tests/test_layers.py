@@ -317,7 +317,6 @@ RULES_BROKEN = [
     (upward, CORE_FILE, "from ..regions import regions\n"),
     (upward, CORE_FILE, "from .... import cli\n"),
     (without_room, "core/breach.py", "a = 1\n"),
-    (without_room, "core/stages/breach.py", "a = 1\n"),
     (modeller_outside_its_folder, CORE_FILE, "def f():\n    import bpy\n"),
     (modeller_outside_its_folder, "cli_breach.py", "import bpy.types\n"),
     (operators_elsewhere, CORE_FILE, "from ....blender.pad.operators_pad import CLASSES\n"),

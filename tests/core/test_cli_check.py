@@ -14,9 +14,9 @@ from padwright.cli import main as cli
 from padwright.core.job.documents import parse_job, read_job
 from padwright.core.job.schema import Case
 from padwright.core.run import outlook as outlook_module
-from padwright.core.run.loads import is_loaded, keyed_cases
 from padwright.core.run.outlook import outlook, why_not
 from padwright.core.run.pipeline import PACKING, STAGES
+from padwright.core.stages.load.cases import is_loaded, keyed_cases
 from padwright.core.stages.scans.head import HEAD_BYTES
 from support.scan_files import binary_stl, glb
 
@@ -148,7 +148,7 @@ def test_no_more_than_the_heads_of_large_scans_is_read(job, monkeypatch):
     def no_whole_scan(*_: object, **named: object) -> bytes:
         raise AssertionError("a scan was read")
 
-    monkeypatch.setattr("padwright.core.run.inputs.read_named", no_whole_scan)
+    monkeypatch.setattr("padwright.core.stages.stage.read_named", no_whole_scan)
     monkeypatch.setattr(outlook_module, "read_scan_head", lambda *each: asked.append(1) or real(*each))
     found = outlook(read_job(job), job.parent, job.parent / "out")
     assert "100.0 MB, 2000000 faces" in " ".join(found.lines) and len(asked) == 2 and HEAD_BYTES <= 1 << 20

@@ -17,6 +17,7 @@ from ..job.cards import material_of
 from ..job.read import later_notes
 from ..job.schema import Job
 from ..stages.load.wishes import check_wishes
+from ..stages.pad.work import check_press
 from ..stages.stage import Given, Stage, known_places
 from .evidence import run_evidence, selection_evidence
 from .packing import pack_files
@@ -88,7 +89,7 @@ def check_job(job: Job, folder: Path) -> None:
         When the target cannot be tuned to, the press direction cannot be found, or the material's card is wrong.
     """
     check_wishes(job)
-    stages.check_press(job)
+    check_press(job)
     material_of(job.material, folder)
 
 

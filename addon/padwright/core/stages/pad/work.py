@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from ...base.errors import InputError
 from ...base.files import InputFile
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import TriMesh
 from ...base.progress import Steps, drain
 from ...base.text import counted
 from ...base.units import mm_per_unit
 from ...job.read import blame_key
+from ...job.schema import Job
 from ...job.schema import Relief as AskedRelief
 from ..alignment.placed import PlacedScans, body_points
 from ..reading.work import BodySide, turned
@@ -47,7 +48,8 @@ def shape_pad(given: Given, _: None = None) -> Steps[ShapedPad]:
     """Build the pad (stage 5)."""
     scans, side = given.of(PlacedScans), given.of(BodySide)
     settings, records = pad_settings(given, scans)
-    reading = side.reading or BaseOnly(_press_without_impression(scans, given.job.body.press_direction))
+    press = given.job.body.press_direction
+    reading = side.reading or BaseOnly(None if isinstance(press, str) else turned(scans.to_part, press))
     scanned = None
     if scans.impression is not None and scans.alignment is not None:
         scanned = scans.impression.mesh.transformed(scans.alignment.matrix)
@@ -55,17 +57,20 @@ def shape_pad(given: Given, _: None = None) -> Steps[ShapedPad]:
     return ShapedPad(pad, records)
 
 
-def _press_without_impression(scans: PlacedScans, press: Any) -> Float | None:
-    """Return the job's press direction where there is no body side to find it from."""
-    if press == "inward":
-        return None
-    if isinstance(press, str):
+def check_press(job: Job) -> None:
+    """Refuse, before any work, to look for the press direction where there is no body side to find it from.
+
+    Raises
+    ------
+    InputError
+        When the job has no impression and gives no direction.
+    """
+    if job.impression is None and job.body.press_direction == "auto":
         with blame_key("body", "press_direction"):
             raise InputError(
                 "Without an impression the press direction cannot be found.",
                 hint="Give three numbers in the base scan's axes.",
             )
-    return turned(scans.to_part, press)
 
 
 def pad_settings(given: Given, scans: PlacedScans) -> tuple[PadSettings, tuple[InputFile, ...]]:
