@@ -21,9 +21,8 @@ PACKAGE = ROOT / "addon" / "padwright"
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 FENCE = re.compile(r"^ *```(\w*)\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 QUOTED = re.compile(r"`([^`\n]+)`")
-MODULE = re.compile(
-    r"-m padwright (.+)|--command padwright (.+)|^((?:run|check|look|new|schema(?= --)|coupons|calibrate) .*)"
-)
+COMMANDS = r"run|check|look|new|schema(?= --)|completion|coupons|calibrate"
+MODULE = re.compile(rf"-m padwright (.+)|--command padwright (.+)|^((?:{COMMANDS}) .*)")
 IMPORTED = re.compile(r"from bl_ext\.user_default\.padwright\.([\w.]+) import (\w+)")
 FILE = re.compile(r"(?:[\w-]+/)*[\w-]+\.py")
 MODELLER_ONLY = {"export"}  # its options stand in the modeller's folder, which only the modeller can load
@@ -90,6 +89,7 @@ def refused_tables(block: str) -> str:
 
 def refused_command(command: str) -> str:
     words = shlex.split(command, comments=True)
+    words = words[: words.index(">")] if ">" in words else words  # where the shell sends what is printed
     try:
         _parser("padwright", None).parse_args(words)
     except (PadwrightError, SystemExit) as error:

@@ -384,10 +384,3 @@ def test_keys_set_reach_the_job(job, pipeline, capsys):
     assert read_job(job).part.number == "PAD-1"
     assert cli.main(["run", str(job), "--set", "pad.fit_gap_mm=wide"]) == 2
     assert "error: --set: pad.fit_gap_mm: expected a number" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("command", ["run", "check", "look", "new", "schema"])
-def test_help_has_examples(command, capsys):
-    assert cli.main([command, "--help"]) == 0
-    said = capsys.readouterr().out
-    assert said.split("examples:\n")[1].count(f"padwright {command} ") >= 2

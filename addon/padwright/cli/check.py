@@ -18,7 +18,7 @@ def add_check_command(commands: Any) -> None:
         commands,
         "check",
         "say what a run of a job will do, without doing it",
-        "job.toml  # which scans, which stages, which files; scans are not read beyond their heads",
+        "job.toml  # its scans, stages and files; what is missing",
         "job.toml --set target.goal=even  # a variant",
     )
     check.add_argument("job", metavar="JOB", help="the job file, TOML")

@@ -12,6 +12,7 @@ from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
 from ..core.job.schema import LONGEST_NAME
 from .numbers import number, numbers
+from .options import add_command
 
 _ONCE = {"densities": "shares", "patterns": "structures"}
 """Options of earlier versions and what they are called now."""
@@ -19,7 +20,13 @@ _ONCE = {"densities": "shares", "patterns": "structures"}
 
 def add_coupon_commands(commands: Any) -> None:
     """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
-    make = commands.add_parser("coupons", help="make printable blocks that tell what a filament does")
+    make = add_command(
+        commands,
+        "coupons",
+        "make printable blocks that tell what a filament does",
+        "--material tpu_85a --nozzle 0.4 --out blocks  # the sheet there says how to press them",
+        "--shares 15,30 --structures gyroid --out few  # fewer blocks",
+    )
     make.add_argument(
         "--material",
         metavar="CARD",
@@ -69,7 +76,13 @@ def add_coupon_commands(commands: Any) -> None:
     )
     make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
-    fit = commands.add_parser("calibrate", help="turn what was read on printed blocks into a material card")
+    fit = add_command(
+        commands,
+        "calibrate",
+        "turn what was read on printed blocks into a material card",
+        "blocks/readings.csv --out my-tpu.toml  # a job names it: material.card",
+        'blocks/readings.csv --name "Red spool" --out red.toml  # say which it is',
+    )
     fit.add_argument("readings", metavar="READINGS", help="the filled-in readings.csv")
     fit.add_argument(
         "--coupons", metavar="FILE", help="COUPONS-....run.json of the blocks (default: the one beside READINGS)"

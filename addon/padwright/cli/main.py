@@ -14,6 +14,7 @@ from ..core.base.progress import Steps, drain
 from ..core.base.resources import version
 from ..core.job.schema import FAMILIES
 from .check import add_check_command
+from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
 from .options import add_command, add_run_options, refuse_other_part
@@ -124,6 +125,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
     add_schema_command(commands)
+    add_completion_command(commands, parser)
     if add_commands is not None:
         add_commands(commands)
     return parser

@@ -18,7 +18,7 @@ def add_schema_command(commands: Any) -> None:
         commands,
         "schema",
         "write the keys of a job as a JSON Schema, for editors that check and complete TOML",
-        "--out job.schema.json  # then tell the editor, or begin the job with: #:schema job.schema.json",
+        "--out job.schema.json  # the editor takes it from there",
         "# print it",
     )
     schema.add_argument("--out", metavar="FILE", help="the file to write; never overwrites one (default: print it)")
