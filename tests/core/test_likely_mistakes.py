@@ -3,240 +3,40 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 
-import numpy as np
 import pytest
-from tests.support.cases import make_case
-from tests.support.writers import write_job
+from tests.support.desk import Desk, ends_times, off_the_patch, points_times, row, swap, times
+from tests.support.obeying import (
+    bare_number,
+    did_you_mean,
+    drop_second,
+    exchange_scans,
+    leave_out_line,
+    leave_out_the_point,
+    less_force,
+    lower_the_gap,
+    multiply_ends,
+    multiply_lengths,
+    multiply_points,
+    say_points_on,
+    set_impression_unit,
+    set_unit,
+    thinner_layers,
+    within_limits,
+    write_key,
+    write_line,
+    write_path,
+)
 
 from padwright.cli.main import main
 from padwright.core.base.errors import PadwrightError
-from padwright.core.base.progress import drain
-from padwright.core.geometry.query import NearestSurface
-from padwright.core.job.read import read_job
-from padwright.core.run.memory import StageMemory
-from padwright.core.run.stages import STAGES
 from padwright.core.stages.scans.read import read_scan
-
-NUMBER = re.compile(r"-?\d+\.\d+")
-
-
-class Desk:
-    """A folder with two coarse scans and a job that makes a part; what was worked out is not worked out again."""
-
-    def __init__(self, folder: Path) -> None:
-        case = make_case("seat", triangles=8_000, unit="m", base_scale_error=1.02)
-        text = write_job(case, folder).read_text("utf-8")
-        in_file = case.mm_per_unit * case.base_factor
-        base = NearestSurface(case.base_mm)
-        middle = base.find(case.load_centres_in_base.mean(axis=0)[None]).point[0]
-        press = case.press_direction_in_base
-        across = np.cross(press, np.eye(3)[0])
-        across /= np.linalg.norm(across)
-        turns = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)[:, None]
-        ring = base.find(middle + 18.0 * (np.cos(turns) * across + np.sin(turns) * np.cross(press, across))).point
-        rows = "".join(f"    {row(point)},\n" for point in ring / in_file)
-        relief = (
-            f'[[zones]]\nname = "relief"\nlevel = 1\nsource = "outline"\npoints_on = "base"\npoints = [\n{rows}]\n\n'
-        )
-        text = text.replace("[[zones]]", f"{relief}[[zones]]", 1)
-        text = text.replace('scale = "as base"', 'scale = "as base"\nclay_thickness_mm = 30.0')
-        cases = (
-            "\n[load]\nbody_mass_kg = 74.0\nshare = 0.6\n\n"
-            f'[[load.cases]]\nname = "catch"\nforce_n = 500.0\npoint = {row(middle / in_file)}\n'
-        )
-        self.folder = folder
-        self.good = text + cases
-        self.true_mm = in_file
-        start, end = case.lengths[0].base_from, case.lengths[1].base_to
-        self.third = (
-            '[[base.check_lengths]]\nname = "third"\nplus_minus_mm = 0.1\n'
-            f"measured_mm = {np.linalg.norm(end - start) * in_file:.2f}\nfrom = {row(start)}\nto = {row(end)}\n\n"
-        )
-        self.memory = StageMemory()
-
-    def told(self, text: str, capsys: pytest.CaptureFixture[str]) -> str:
-        """Run a job that is wrong, as a person does, and return what is said; nothing may be written."""
-        job = self.folder / "wrong.toml"
-        job.write_text(text, "utf-8")
-        assert main(["run", str(job), "--out", str(self.folder / "out")]) in (2, 3, 4)
-        assert not (self.folder / "out").exists()
-        return capsys.readouterr().err
-
-    def makes_a_part(self, text: str) -> None:
-        """Bring a job to its last stage."""
-        job = self.folder / "mended.toml"
-        job.write_text(text, "utf-8")
-        part = drain(self.memory.reach(read_job(job), self.folder, STAGES[-1].name))
-        assert part.firmness is not None and part.firmness.loads
-
-
-def row(point: np.ndarray) -> str:
-    return "[" + ", ".join(f"{value:.6f}" for value in point) + "]"
 
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     yield Desk(tmp_path_factory.mktemp("desk"))
-
-
-def swap(old: str, new: str) -> Callable[[Desk], str]:
-    """Return what puts one text in the place of another in the good job."""
-
-    def changed(desk: Desk) -> str:
-        assert old in desk.good
-        return desk.good.replace(old, new, 1)
-
-    return changed
-
-
-def times(text: str, factor: float) -> str:
-    return NUMBER.sub(lambda number: f"{float(number[0]) * factor:.12g}", text)
-
-
-def points_times(factor: float | None) -> Callable[[Desk], str]:
-    def changed(desk: Desk) -> str:
-        by = desk.true_mm if factor is None else factor
-        return re.sub(r"(?s)points = \[\n.*?\n\]", lambda found: times(found[0], by), desk.good)
-
-    return changed
-
-
-def ends_times(text: str, factor: float) -> str:
-    return re.sub(r"(?m)^(from|to) = .*$", lambda found: times(found[0], factor), text)
-
-
-def write_line(wrong: str, told: str) -> str:
-    """Obey "Write: LINE": it stands for the line that the message names."""
-    number = int(re.search(r"wrong\.toml:(\d+)", told)[1])
-    lines = wrong.splitlines()
-    lines[number - 1] = re.search(r"Write: (.*)", told)[1]
-    return "\n".join(lines) + "\n"
-
-
-def write_path(wrong: str, told: str) -> str:
-    return wrong.replace(r"\base.ply", "/base.ply").replace(r"scans/", "") if "Write:" in told else wrong
-
-
-def set_unit(wrong: str, told: str) -> str:
-    unit = re.search(r'set unit = "(\w+)"', told)[1]
-    head, tail = wrong.split("[impression]", 1)
-    if "unit =" not in head:
-        return head.replace('scan = "base.ply"', f'scan = "base.ply"\nunit = "{unit}"') + "[impression]" + tail
-    return re.sub(r'unit = "\w+"', f'unit = "{unit}"', head) + "[impression]" + tail
-
-
-def set_impression_unit(wrong: str, told: str) -> str:
-    unit = re.search(r'unit is likely "(\w+)"', told, re.IGNORECASE)[1]
-    head, tail = wrong.split("[impression]", 1)
-    return head + "[impression]" + re.sub(r'unit = "\w+"', f'unit = "{unit}"', tail, count=1)
-
-
-def multiply_points(wrong: str, told: str) -> str:
-    by = float(re.search(r"multiply by ([\d.e-]+),", told)[1])
-    return re.sub(r"(?s)points = \[\n.*?\n\]", lambda found: times(found[0], by), wrong)
-
-
-def multiply_ends(wrong: str, told: str) -> str:
-    assert "The same holds for base.check_lengths[2].from" in told
-    return ends_times(wrong, float(re.search(r"multiply by ([\d.e-]+),", told)[1]))
-
-
-def multiply_lengths(wrong: str, told: str) -> str:
-    by = float(re.search(r"multiply each measured_mm by ([\d.]+)\.", told)[1])
-    return re.sub(r"(?m)^measured_mm = .*$", lambda found: times(found[0], by), wrong)
-
-
-def write_key(key: str, was: str) -> Callable[[str, str], str]:
-    """Obey "write KEY = VALUE"."""
-
-    def mended(wrong: str, told: str) -> str:
-        value = re.search(rf"[Ww]rite {key} = ([\d.]+\d)", told)[1]
-        assert was in wrong
-        return wrong.replace(was, f"{key} = {value}")
-
-    return mended
-
-
-def exchange_scans(wrong: str, told: str) -> str:
-    assert "look swapped" in told
-    for table in ("base", "impression"):
-        name = re.search(rf'scan = "(\w+\.ply)" under \[{table}\]', told)[1]
-        wrong = re.sub(rf'(?s)(\[{table}\]\nscan = )"\w+\.ply"', rf'\1"{name}"', wrong)
-    return wrong
-
-
-def did_you_mean(old: str) -> Callable[[str, str], str]:
-    """Obey "did you mean X?": the last name of the key, or the text in quotes."""
-
-    def mended(wrong: str, told: str) -> str:
-        found = re.search(r"[Dd]id you mean \"?([\w.]+?)\"?\?", told)[1]
-        return wrong.replace(old, found if found.endswith(".ply") else found.rpartition(".")[2])
-
-    return mended
-
-
-def lower_the_gap(wrong: str, told: str) -> str:
-    """Obey "Lower pad.fit_gap_mm (LOW to HIGH mm is usual)"."""
-    usual = re.search(r"pad\.fit_gap_mm: .* Lower pad\.fit_gap_mm \([\d.]+ to ([\d.]+) mm", told)[1]
-    return wrong.replace("fit_gap_mm = 20.0", f"fit_gap_mm = {usual}")
-
-
-def leave_out_line(wrong: str, told: str) -> str:
-    """Obey "leave it out": the line that the message names goes."""
-    number = int(re.search(r"wrong\.toml:(\d+)", told)[1])
-    lines = wrong.splitlines()
-    del lines[number - 1]
-    return "\n".join(lines) + "\n"
-
-
-def bare_number(wrong: str, told: str) -> str:
-    return wrong.replace('"74 kg"', re.search(r"quotes or unit: ([\d.]+)\.", told)[1])
-
-
-def within_limits(old: str, key: str) -> Callable[[str, str], str]:
-    """Obey "expected a number from LOW to HIGH": the end that is nearer."""
-
-    def mended(wrong: str, told: str) -> str:
-        low, high = map(float, re.search(r"expected a number from ([\d.]+) to ([\d.]+);", told).groups())
-        was = float(old.split("=")[1])
-        return wrong.replace(old, f"{key} = {min(max(was, low), high)}")
-
-    return mended
-
-
-def leave_out_the_point(wrong: str, told: str) -> str:
-    assert 'load.cases[1]: In the load case "catch"' in told and "or leave it out" in told
-    return re.sub(r"(?m)^point = .*\n", "", wrong)
-
-
-def less_force(wrong: str, told: str) -> str:
-    assert 'load.cases[1]: In the load case "catch"' in told
-    return wrong.replace("50000.0", re.search(r"holds up to (\d+) N", told)[1])
-
-
-def thinner_layers(wrong: str, told: str) -> str:
-    assert "printer.layer_thickness_mm: Layers of 0.8 mm" in told
-    return wrong.replace("_mm = 0.8", f"_mm = {re.search(r'to ([0-9.]+) or less', told)[1]}")
-
-
-def say_points_on(wrong: str, told: str) -> str:
-    return wrong.replace('points_on = "impression"', re.search(r'Set (points_on = "\w+")', told)[1])
-
-
-def off_the_patch(desk: Desk) -> str:
-    def moved(found: re.Match[str]) -> str:
-        return f"point = {row(np.array([float(each) for each in found[1].split(',')]) + 0.15)}"
-
-    return re.sub(r"(?m)^point = \[(.*)\]$", moved, desk.good)
-
-
-def drop_second(wrong: str, told: str) -> str:
-    """Obey "it takes": a key that a zone of this source does not take goes."""
-    assert "does not take this key" in told
-    return wrong.replace('source = "rest"\nradius_mm = 10', 'source = "rest"')
 
 
 MISTAKES = {
@@ -263,6 +63,9 @@ MISTAKES = {
     "backslashes": (swap('scan = "base.ply"', r'scan = ".\base.ply"'), write_path),
     "body mass as text": (swap("body_mass_kg = 74.0", 'body_mass_kg = "74 kg"'), bare_number),
     "file misspelt": (swap('scan = "base.ply"', 'scan = "bse.ply"'), did_you_mean("bse.ply")),
+    "both scans one file": (swap('scan = "impression.ply"', 'scan = "./base.ply"'), did_you_mean("./base.ply")),
+    "a job for a scan": (swap('scan = "base.ply"', 'scan = "wrong.toml"'), did_you_mean("wrong.toml")),
+    "a folder for a scan": (swap('scan = "base.ply"', 'scan = "."'), did_you_mean('"."', '"')),
     "key misspelt": (swap("fit_gap_mm = 0.4", "fitgap_mm = 0.4"), did_you_mean("fitgap_mm")),
     "key by a guess": (swap("nozzle_mm = 0.4", "nozzle_diameter = 0.6"), did_you_mean("nozzle_diameter")),
     "key beside the right one": (
@@ -329,6 +132,27 @@ def test_a_message_obeyed_to_the_letter_ends_in_a_part(mistake, desk, capsys):
         desk.makes_a_part(obey(wrong, told))
     except PadwrightError as error:
         pytest.fail(f"told: {told}\nthen: {error}")
+
+
+def test_a_file_that_is_no_job_is_told_with_the_job_to_run(desk, capsys, tmp_path):
+    for name in ("base.ply", "impression.ply"):
+        (tmp_path / name).write_bytes((desk.folder / name).read_bytes())
+    (tmp_path / "my.toml").write_text(desk.good, "utf-8")
+    (tmp_path / "run.json").write_text('{"part": 1}', "utf-8")
+    for wrong in ("base.ply", "run.json", "."):
+        assert main(["run", str(tmp_path / wrong)]) == 2
+        told = capsys.readouterr().err.strip()
+        assert re.search(r"python -m padwright run (\S+)$", told)[1] == str(tmp_path / "my.toml")
+    (tmp_path / "my.toml").unlink()
+    assert main(["run", str(tmp_path / "base.ply")]) == 2
+    assert "python -m padwright new --family seat_pad --out job.toml" in capsys.readouterr().err
+
+
+def test_a_copy_of_the_base_scan_is_not_taken_for_the_impression(desk, capsys):
+    (desk.folder / "copy.ply").write_bytes((desk.folder / "base.ply").read_bytes())
+    told = desk.told(desk.good.replace('scan = "impression.ply"', 'scan = "copy.ply"'), capsys)
+    (desk.folder / "copy.ply").unlink()
+    assert 'impression.scan: "copy.ply" holds the same as the base scan' in told
 
 
 def test_of_two_check_lengths_that_disagree_a_third_tells_which_is_wrong(desk, capsys):

@@ -13,6 +13,7 @@ from ..base.files import read_named
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
 from .keys import walk_keys
+from .mixed_up import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone
@@ -50,7 +51,11 @@ def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
     """
     path = FilePath(path)
     start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
+    refuse_folder(path)
+    if path.is_file():
+        refuse_no_job(b"", path)  # by its name, before a large file is read
     data = read_named(path, "The job file", most_bytes=_MOST_BYTES, hint=start)
+    refuse_no_job(data, path)
     return parse_job(data, path.name, path.parent, settings)
 
 
@@ -159,6 +164,9 @@ def _check_rules(
         )
     if job.impression is None and job.pad.envelope is None:
         reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
+    same = same_scan(job, folder)
+    if same:
+        reader.fault(("impression", "scan"), same)
     if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:
         reader.fault(("impression", "scale"), "give either scale or check lengths of its own, not both.")
     if job.alignment.pose is not None and job.alignment.pairs:
@@ -297,11 +305,11 @@ def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
 
 
 @contextmanager
-def blame_key(*key: str | int) -> Iterator[None]:
-    """Let an InputError raised inside name the job's key it comes from, unless it names one already."""
+def blame_key(*key: str | int, of: type[PadwrightError] = InputError) -> Iterator[None]:
+    """Let an error of a kind, raised inside, name the job's key it comes from, unless it names one already."""
     try:
         yield
-    except InputError as error:
+    except of as error:
         error.key = error.key or key
         raise
 

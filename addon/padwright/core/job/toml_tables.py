@@ -13,11 +13,13 @@ from typing import Any, TypeVar
 from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
+from .mixed_up import no_scan
 from .toml_lines import Path, show_path
 from .toml_numbers import mended_row
 
 _MOST_SHOWN = 12
 _MOST_MEANT = 3
+_SCANS = ("scan", "envelope")  # keys that name a mesh
 Result = TypeVar("Result")
 
 
@@ -93,6 +95,12 @@ class TableReader:
         if not isinstance(data, dict):
             self.fault(path, "expected a table ([...] or { ... }).")
             return None
+        if not path:  # files that any key names: never what a missing one was meant to be
+            self._found |= {
+                FilePath(each["scan"]).name
+                for each in data.values()
+                if isinstance(each, dict) and isinstance(each.get("scan"), str)
+            }
         keys = keys_of(table)
         suggested = self._unknown_keys(table, data, path)
         values: dict[str, Any] = {}
@@ -226,6 +234,10 @@ class TableReader:
             return True
         place = self.folder / file
         try:
+            what = no_scan(file, self.folder, self._found) if path[-1] in _SCANS else ""
+            if what:
+                self.fault(path, what)
+                return False
             if place.is_file():
                 self._found.add(place.name)
                 return True

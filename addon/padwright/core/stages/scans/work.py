@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ...base.errors import ScanError
 from ...base.files import InputFile
 from ...base.progress import Progress, Steps, nested
 from ...base.units import mm_per_unit
@@ -22,7 +23,7 @@ from .read import ReadScan, read_scan
 from .scale import ScaleFit, choose_unit, fit_scale
 from .scale_checks import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
-from .swapped import refuse_swapped_sizes
+from .swapped import refuse_same_bytes, refuse_swapped_sizes
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +66,7 @@ def capture(given: Given, _: None = None) -> Steps[CapturedScans]:
     base = yield from nested(_capture_base(job.base, family, base_file), 0.15, 0.5)
     impression = None
     if job.impression is not None and impression_file is not None:
+        refuse_same_bytes(job.base, job.impression, base_file.record, impression_file.record)
         impression = yield from nested(_capture_impression(job.impression, base, impression_file), 0.5, 1.0)
     to_part = job_datum(job, base)
     if not np.array_equal(to_part, np.eye(4)):
@@ -93,7 +95,8 @@ def _capture_impression(given: Impression, base: Scan, file: _File) -> Steps[Sca
 def _read(given: Given, asked: Base | Impression, family: Family, table: str) -> _File:
     what = f"{table} scan"
     data, record = given.read(asked.scan, what, f"{table}_scan")
-    read = read_scan(data, asked.scan)
+    with blame_key(table, "scan", of=ScanError):
+        read = read_scan(data, asked.scan)
     points = read.mesh.vertices[np.isfinite(read.mesh.vertices).all(axis=1)]
     fitting = fitting_units(np.stack([points.min(axis=0), points.max(axis=0)]), family) if len(points) else ()
     with blame_key(table, "unit"):
