@@ -76,3 +76,17 @@ def test_a_file_from_outside_that_is_gone_stops_the_save(scene, job_with_files, 
     with pytest.raises(RuntimeError, match=r"seat\.csv.* cannot be read"):
         bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
     assert not (tmp_path / "saved").exists()
+
+
+def test_a_field_counts_as_the_persons_once_it_differs_from_the_card_or_the_opened_job_gave_it(part, inside, tmp_path):
+    read = inside("core.job.read").read_job
+
+    def saved() -> set[str]:
+        assert bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml")) == {"FINISHED"}
+        return set(read(tmp_path / "job.toml").given)
+
+    before = saved()
+    assert "load.body_mass_kg" in before  # the job that was opened gave it
+    assert not {"printer.nozzle_mm", "printer.bed_mm", "material.card", "pad.fit_gap_mm"} & before
+    part.nozzle_mm = 0.6
+    assert saved() == before | {"printer.nozzle_mm"}

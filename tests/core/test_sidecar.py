@@ -52,7 +52,7 @@ def test_a_whole_document_has_no_fault_and_says_what_it_was_given():
     assert arch["volume_cm3"] == pytest.approx(0.02 * side * 9, rel=1e-9)
     assert heel["settings"]["solid_share_pct"] == 35.0
     assert set(heel["settings"]) == set(heel["settings_basis"])
-    assert set(heel["settings_basis"].values()) == {"assumed", "user"}
+    assert set(heel["settings_basis"].values()) == {"assumed", "model"}  # the speed is held by the flow
     assert GOOD["materials"][0]["hardness"] == {"scale": "shore_a", "value": 85.0}
     assert GOOD["coordinate_frame"]["to_bed"] == sidecar_parts().part.to_bed.ravel().tolist()
 
@@ -186,7 +186,7 @@ def test_a_level_of_the_card_is_taken_as_it_is_and_marked_assumed():
     assert settings.solid_share_pct == 20.0
     assert settings.contour_count == 2
     assert settings.basis["solid_share_pct"] == "assumed"
-    assert settings.basis["nozzle_diameter_mm"] == "user"
+    assert set(settings.basis.values()) == {"assumed"}
     assert settings.notes == ()
 
 
@@ -203,9 +203,9 @@ def test_the_speed_is_held_under_the_materials_flow_and_the_printers_limit():
     assert held.max_speed_mm_s == 10.63
     assert held.max_speed_mm_s * 0.47 * 0.2 <= 1.0
     assert "10.63 mm/s instead of 40" in held.notes[0]
-    assert held.basis["bead_width_mm"] == "user"
+    assert held.basis["max_speed_mm_s"] == "model"
     limited = settings_for_level(4, LEVELS, Printer(max_speed_mm_s=20.0), Material())
-    assert (limited.max_speed_mm_s, limited.basis["max_speed_mm_s"]) == (20.0, "user")
+    assert (limited.max_speed_mm_s, limited.basis["max_speed_mm_s"]) == (20.0, "assumed")
 
 
 @pytest.mark.parametrize(

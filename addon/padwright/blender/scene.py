@@ -161,6 +161,8 @@ def scene_tables(part: Any) -> dict[str, Any]:
     # A scene saved by an earlier version keeps the job's keys of that time.
     tables: dict[str, Any] = renewed(json.loads(part.kept) if part.kept else {}, {}, JOB).tables
     tables["schema"] = 1
+    # A scene gives every key a value: the person's own are those that an opened job gave, and those changed.
+    tables.setdefault("given", [])
     sub_table(tables, ("base",))["scan"] = scan_name(part, "base")
     if part.impression is None:
         tables.pop("impression", None)

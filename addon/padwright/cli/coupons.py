@@ -30,23 +30,20 @@ def add_coupon_commands(commands: Any) -> None:
     make.add_argument(
         "--material",
         metavar="CARD",
-        default="tpu_85a",
         help="material card or a card file of your own (default: tpu_85a)",
     )
-    make.add_argument("--nozzle", metavar="MM", type=number(0.1, 3), default=0.4, help="nozzle diameter (default: 0.4)")
+    make.add_argument("--nozzle", metavar="MM", type=number(0.1, 3), help="nozzle diameter (default: 0.4)")
     make.add_argument("--bead", metavar="MM", type=number(0.1, 5), help="bead width (default: 1.125 nozzles)")
     make.add_argument("--layer", metavar="MM", type=number(0.02, 2), help="layer thickness (default: half a nozzle)")
     make.add_argument(
         "--shares",
         metavar="LIST",
         type=numbers(3, 50),
-        default="10,15,25",
         help="fill shares of the blocks, percent (default: 10,15,25)",
     )
     make.add_argument(
         "--structures",
         metavar="LIST",
-        default="gyroid,honeycomb",
         help="fill structures, of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
     )
     for old, now in _ONCE.items():
@@ -56,7 +53,6 @@ def add_coupon_commands(commands: Any) -> None:
         "--contours",
         metavar="LIST",
         type=numbers(0, 6, whole=True),
-        default="0,2",
         help="closed beads along the outline (default: 0,2)",
     )
     make.add_argument("--no-solid", action="store_true", help="leave the solid block out")
@@ -115,18 +111,24 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
         if getattr(args, old) is not None:
             setattr(args, now, getattr(args, old))
             notes.append(f"Read under its old name: --{old}; it is --{now} now.")
+    structures = None if args.structures is None else tuple(each.strip() for each in args.structures.split(","))
+    asked: dict[str, Any] = {
+        "structures": structures,
+        "solid_shares_pct": None if args.shares is None else tuple(args.shares),
+        "contours": None if args.contours is None else tuple(int(count) for count in args.contours),
+        "nozzle_mm": args.nozzle,
+        "bead_width_mm": args.bead,
+        "layer_thickness_mm": args.layer,
+    }
+    asked = {name: value for name, value in asked.items() if value is not None}
     wish = CouponWish(
-        tuple(each.strip() for each in args.structures.split(",")),
-        tuple(args.shares),
-        tuple(int(count) for count in args.contours),
-        not args.no_solid,
-        args.nozzle,
-        args.bead,
-        args.layer,
-        args.body_mass,
-        (args.bed[0], args.bed[1]),
+        **asked,
+        has_solid=not args.no_solid,
+        body_mass_kg=args.body_mass,
+        bed_mm=(args.bed[0], args.bed[1]),
+        stated=frozenset(asked) | ({"material"} if args.material else frozenset()),
     )
-    packed = pack_coupons(load_material(args.material), wish)
+    packed = pack_coupons(load_material(args.material or "tpu_85a"), wish)
     commit = f"{packed.number}.run.json"
     out = Path(args.out)
     bundle = write_bundle(

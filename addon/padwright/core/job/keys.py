@@ -68,6 +68,11 @@ def key(kind: str, about: str, *, default: Any = MISSING, **limits: Any) -> Any:
     return field(default=default, kw_only=True, metadata={"key": Key(kind, about, **limits)})
 
 
+def listed(about: str) -> Any:
+    """Return the field of a list of keys: what is said of a job, no part of it, so jobs with others may be equal."""
+    return field(default=(), compare=False, kw_only=True, metadata={"key": Key("texts", about)})
+
+
 def keys_of(table: type) -> dict[str, tuple[str, Key, Any]]:
     """Return name in the file -> (field name, key, default or MISSING) of a table's dataclass."""
     found = {}

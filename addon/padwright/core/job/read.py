@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import MISSING, fields, is_dataclass, replace
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -12,6 +12,7 @@ from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
+from .given import changed_keys, given_keys
 from .keys import walk_keys
 from .mixed_up import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
@@ -118,9 +119,10 @@ def job_from_tables(
         del tables["zones"]
     job: Job | None = reader.read(Job, tables)
     if job is not None:
-        given = dict.fromkeys(each.text for each in settings)
+        outside = tuple(dict.fromkeys(each.text for each in settings))
         job = _check_rules(reader, job, tables, family, folder)
-        job = replace(job, retired=retired, renamed=now.notes, set_outside=tuple(given))
+        given = given_keys(job, tables, reader.outside)
+        job = replace(job, retired=retired, renamed=now.notes, set_outside=outside, given=given)
     return reader.finish(job)
 
 
@@ -331,31 +333,10 @@ def tell_place(error: PadwrightError, job_file: str | FilePath, settings: Sequen
 def later_notes(job: Job) -> tuple[str, ...]:
     """Return notes of the keys that the job sets and that no stage uses yet, or any more, and of old names."""
     family = load_family(job.part.family)
-    unused: list[str] = []
-
-    def walk(table: Any, path: Path) -> None:
-        for item in fields(table):
-            described = item.metadata.get("key")
-            if described is None:
-                continue
-            value = getattr(table, item.name)
-            here = (*path, described.toml or item.name)
-            if is_dataclass(value):
-                walk(value, here)
-            elif described.later:
-                card = family.defaults.get(here)
-                default = _frozen(card.value) if card else None if item.default is MISSING else item.default
-                if value != default:
-                    unused.append(show_path(here))
-
-    walk(job, ())
+    unused = [show_path(place) for place, described in changed_keys(job, family) if described.later]
     notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
     instead = {show_path(path): text for path, text in RETIRED.items()}
     notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
     if job.set_outside:
         notes.insert(0, f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}.")
     return (*notes, *job.renamed, *family.renamed)
-
-
-def _frozen(value: Any) -> Any:
-    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from .keys import key
+from .keys import key, listed
 
 Point = tuple[float, float, float]
 
@@ -372,6 +372,7 @@ class Job:
     """Everything about one part."""
 
     schema: int = key("integer", "version of this list of keys", low=SCHEMA, high=SCHEMA, example=SCHEMA)
+    given: tuple[str, ...] = listed("the keys you set yourself, in a file that writes out the others too")
     seed: int = key("integer", "starts every random choice", low=0, high=2**31, default=0)
     part: Part = key("table", "who the part is", table=Part)
     base: Base = key("table", "the base scan", table=Base)

@@ -6,9 +6,10 @@ from dataclasses import MISSING
 from typing import Any
 
 from .cards import Family, load_family, material_names
+from .given import changed_keys, frozen
 from .keys import Key, expected, keys_of
 from .schema import Job
-from .toml_lines import Path
+from .toml_lines import Path, show_path
 from .toml_values import toml_value
 
 __all__ = ["new_job", "toml_value", "write_job"]
@@ -21,22 +22,31 @@ def write_job(job: Job, *, full: bool = False) -> str:
     ----------
     job : Job
     full : bool
-        Also write the keys that have their default, so that a later change of a card does not change the job.
+        Also write the keys that have their default, so that a later change of a card does not change the job, and
+        `given`, the list of those that the person set; else of these only the ones that the person set.
     """
     family = load_family(job.part.family)
     lines: list[str] = []
-    _write_table(lines, job, (), family, full)
+    # What differs without being given, as a goal that follows from other keys, would count as given once read again.
+    changed = (show_path(place) for place, _ in changed_keys(job, family)) if full else ()
+    _write_table(lines, job, (), family, full, tuple(sorted({*job.given, *changed})))
     return "\n".join(lines).strip() + "\n"
 
 
-def _write_table(lines: list[str], table: Any, path: Path, family: Family, full: bool) -> None:
+def _write_table(lines: list[str], table: Any, path: Path, family: Family, full: bool, given: tuple[str, ...]) -> None:
     later: list[tuple[str, Key, Any]] = []
     plain_path = tuple(part for part in path if not isinstance(part, int))
     for name, (field_name, described, default) in keys_of(type(table)).items():
         value = getattr(table, field_name)
         if described.kind in ("table", "tables"):
             later.append((name, described, value))
-        elif value is not None and (full or not _is_default(described, default, value, (*plain_path, name), family)):
+        elif name == "given" and not path:
+            lines += [f"given = {toml_value(given)}"] if full else []
+        elif value is not None and (
+            full
+            or show_path((*plain_path, name)) in given
+            or not _is_default(described, default, value, (*plain_path, name), family)
+        ):
             lines.append(f"{name} = {toml_value(value)}")
     for name, described, value in later:
         header = ".".join(str(part) for part in (*plain_path, name))
@@ -44,7 +54,7 @@ def _write_table(lines: list[str], table: Any, path: Path, family: Family, full:
             if value is None:
                 continue
             inner: list[str] = []
-            _write_table(inner, value, (*path, name), family, full)
+            _write_table(inner, value, (*path, name), family, full, given)
             if inner and header == "target" and not any(line.startswith("goal = ") for line in inner):
                 inner.insert(0, f"goal = {toml_value(value.goal)}")  # a target without it would be read as a wish
             if inner:
@@ -52,14 +62,14 @@ def _write_table(lines: list[str], table: Any, path: Path, family: Family, full:
         elif full or not _are_card_zones(plain_path, name, value, family):
             for index, item in enumerate(value):
                 lines += ["", f"[[{header}]]"]
-                _write_table(lines, item, (*path, name, index), family, full)
+                _write_table(lines, item, (*path, name, index), family, full, given)
 
 
 def _is_default(described: Key, default: Any, value: Any, path: Path, family: Family) -> bool:
     if path[0] == "zones":
         return False  # their defaults depend on the source; few keys, so all are written
     if described.card and path in family.defaults:
-        return bool(_frozen(family.defaults[path].value) == value)
+        return bool(frozen(family.defaults[path].value) == value)
     return default is not MISSING and bool(default == value)
 
 
@@ -76,10 +86,6 @@ def _are_card_zones(path: Path, name: str, value: Any, family: Family) -> bool:
         "impression": {"scan": "-"},
     }
     return bool(job_from_tables(bare).zones == value)
-
-
-def _frozen(value: Any) -> Any:
-    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
 
 
 def new_job(family_id: str) -> str:
@@ -108,6 +114,8 @@ def _describe(lines: list[str], table: type, path: Path, family: Family, *, is_l
         if described.kind in ("table", "tables"):
             inner.append((name, described, default))
             continue
+        if name == "given":
+            continue  # for files that write out every key
         text, is_set = _sample(name, described, default, (*path, name), family)
         mark = "" if is_live and is_set else "# "
         lines.append(f"{mark}{name} = {text}  # {_meaning(described)}")

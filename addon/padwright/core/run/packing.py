@@ -26,6 +26,7 @@ from ..stages.scans.captured import CapturedScans, Scan
 from .parts import Part
 from .predicted import predicted_part, predicted_region
 from .selection import Selection, selected
+from .settings_basis import with_persons_basis
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +102,7 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
         regions = [each for each in (mirror.regions if mirror else regions) if each.id in selection.ids]
         mirror = mirror and replace(mirror, regions=tuple(regions))
     bodies = pack_bodies(mirror.regions if mirror else regions)
-    settings = {body.id: firmness.chosen[zone_of[body.id]].settings for body in bodies}
+    settings = {body.id: with_persons_basis(firmness.chosen[zone_of[body.id]].settings, job) for body in bodies}
     plan = _plan_the_print(part, bodies, settings, mirror)
     if selection is not None:
         plan = selection.planned(plan)

@@ -172,7 +172,7 @@ def choose_settings(
     curve = region_curve(best.settings, model, geometry)
     reached = curve.value.secant_kpa()
     binding = None if met else "too soft to print" if reached > target_secant_kpa else "too firm to print"
-    settings = replace(best.settings, basis=_basis(best.settings))
+    settings = replace(best.settings, basis=_basis(best.settings, limits, wished))
     notes = [f"{name}: {note}" for note in curve.notes]
     if binding:
         notes.insert(0, _miss_note(name, target_secant_kpa, reached, best.settings, limits, model, geometry))
@@ -228,14 +228,16 @@ def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, se
     return _Candidate(settings, reached, abs(reached / target - 1.0) <= NEAR, has_cells)
 
 
-def _basis(settings: RegionSettings) -> dict[str, str]:
-    """Return what each setting rests on: the model for those it chose, else what `wished` said."""
-    chosen = {"bead_width_mm", "fill_structure", "solid_share_pct", "contour_count", "max_speed_mm_s"}
-    basis = {}
-    for key in settings.as_json():
-        given = settings.basis.get(key, "assumed")
-        basis[key] = "model" if key in chosen and given != "user" else given
-    return basis
+def _basis(settings: RegionSettings, limits: PrintLimits, wished: RegionSettings) -> dict[str, str]:
+    """Return what each setting rests on: the model where it had a choice, else what `wished` said."""
+    free = {
+        "bead_width_mm": len(set(limits.beads_for(settings.layer_thickness_mm))) > 1,
+        "fill_structure": len(set(limits.fill_structures)) > 1,
+        "solid_share_pct": limits.solid_share_pct[0] < limits.solid_share_pct[1],
+        "contour_count": limits.contour_counts[0] < limits.contour_counts[1],
+        "max_speed_mm_s": settings.max_speed_mm_s != wished.max_speed_mm_s,  # held lower by the flow of a wider bead
+    }
+    return {key: "model" if free.get(key) else wished.basis.get(key, "assumed") for key in settings.as_json()}
 
 
 def _miss_note(

@@ -65,7 +65,9 @@ class MaterialLike(Protocol):
 def settings_for_level(
     level: float, levels: Sequence[LevelLike], printer: PrinterLike, material: MaterialLike
 ) -> RegionSettings:
-    """Return the settings of a firmness level from the family card, marked "assumed".
+    """Return the settings of a firmness level from the family card, marked "assumed"; a speed under the flow, "model".
+
+    Whose the job's own values are, the person's or the card's, they do not show: whoever has the job tells that.
 
     A blend step (2.5) lies between two levels: widths, fill shares and speeds are interpolated straight, counts too and
     then rounded (half goes up), the structure is that of the nearer level (of the softer at half) but never "solid" or
@@ -126,11 +128,7 @@ def settings_for_level(
         bed_temperature_degC=material.bed_temperature_degc,
         notes=notes,
     )
-    from_job = {"material_id", "nozzle_diameter_mm"}
-    from_job |= {"bead_width_mm"} if printer.bead_width_mm else set()
-    from_job |= {"layer_thickness_mm"} if printer.layer_thickness_mm else set()
-    from_job |= {"max_speed_mm_s"} if speed == printer.max_speed_mm_s else set()
-    basis = {name: "user" if name in from_job else "assumed" for name in result.as_json()}
+    basis = {name: "model" if name == "max_speed_mm_s" and notes else "assumed" for name in result.as_json()}
     return replace(result, basis=basis)
 
 

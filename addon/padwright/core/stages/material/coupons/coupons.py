@@ -66,6 +66,8 @@ class CouponWish:
     body_mass_kg : float
         Of who presses.
     bed_mm : (x, y) float
+    stated : frozenset of str
+        Which of these the person named, and "material" where the filament was; the others are our own.
     """
 
     structures: tuple[str, ...] = ("gyroid", "honeycomb")
@@ -77,6 +79,7 @@ class CouponWish:
     layer_thickness_mm: float | None = None
     body_mass_kg: float = 70.0
     bed_mm: tuple[float, float] = (220.0, 220.0)
+    stated: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -228,6 +231,13 @@ def _layer(wish: CouponWish) -> float:
     return round(0.5 * wish.nozzle_mm, 3) if wish.layer_thickness_mm is None else wish.layer_thickness_mm
 
 
+_ASKED = {
+    "material_id": "material", "nozzle_diameter_mm": "nozzle_mm", "bead_width_mm": "bead_width_mm",
+    "layer_thickness_mm": "layer_thickness_mm", "contour_count": "contours",
+}  # fmt: skip
+"""Settings of every block and the wish that names them; the solid block's fill is its own."""
+
+
 def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
     shares, least = sorted(wish.solid_shares_pct), min(wish.contours)
     middle = shares[len(shares) // 2]
@@ -246,8 +256,9 @@ def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
             filament.id, wish.nozzle_mm, bead, layer, structure, share, contours, 2, 2, float(speed),
             filament.max_volume_flow_mm3_s, None, filament.nozzle_temperature_degc, filament.bed_temperature_degc,
         )  # fmt: skip
-        from_wish = {"nozzle_diameter_mm", "fill_structure", "solid_share_pct", "contour_count", "material_id"}
-        basis = {name: "user" if name in from_wish else "assumed" for name in settings.as_json()}
+        own = {} if structure == "solid" else {"fill_structure": "structures", "solid_share_pct": "solid_shares_pct"}
+        asked = {**_ASKED, **own}
+        basis = {name: "user" if asked.get(name) in wish.stated else "assumed" for name in settings.as_json()}
         made.append(replace(settings, basis=basis))
     return made
 
