@@ -103,7 +103,7 @@ def draw(name: str, layout=None) -> list[str]:
 
 def _bound(kind, layout):
     """Stand in for the panel the modeller would make: its methods with our layout."""
-    panel = SimpleNamespace(layout=layout, stage=getattr(kind, "stage", ""))
+    panel = SimpleNamespace(layout=layout, stage=getattr(kind, "stage", ""), does=getattr(kind, "does", ""))
     for each in reversed(kind.__mro__[:-1]):
         if not each.__module__.startswith("bpy"):
             for name, method in vars(each).items():

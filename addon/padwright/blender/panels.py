@@ -57,6 +57,16 @@ def draw_legend(context, layout, part):
         layout.operator("padwright.clear_colors")
 
 
+def draw_other_ways(layout, part):
+    """Draw what opens the ways to set points without clicking; return whether it is open."""
+    row = layout.row()
+    row.use_property_split = False
+    row.alignment = "LEFT"
+    is_open = part.view.shows_other_ways
+    row.prop(part.view, "shows_other_ways", icon="TRIA_DOWN" if is_open else "TRIA_RIGHT", emboss=False)
+    return is_open
+
+
 def draw_progress(context, layout):
     """Draw how far the long work is."""
     for fraction, text in state.running:
@@ -86,6 +96,7 @@ class StagePanel:
     bl_category = CATEGORY
     bl_options = {"DEFAULT_CLOSED"}  # one open panel a time leaves the list of stages in sight
     stage = ""
+    does = ""  # the operator of the stage's button
 
     @classmethod
     def poll(cls, context):
@@ -149,6 +160,13 @@ class StagePanel:
 
     def draw_button(self, layout, part):
         """Draw what does the stage."""
+        if self.does:
+            layout.operator(self.does)
 
     def draw_more(self, context, layout, part):
         """Draw what stands between the button and the result."""
+
+
+def buttons():
+    """Return stage -> the operator that does it, as the stages' panels say."""
+    return {kind.stage: kind.does for kind in StagePanel.__subclasses__() if kind.does}

@@ -3,25 +3,17 @@
 import bpy
 
 from . import refusals, state
-from .panels import StagePanel, SubPanel, card, draw_progress, wrapped
-
-BUTTONS = {
-    "scans": "Clean and Scale Scans",
-    "alignment": "Align Scans",
-    "reading": "Read Impression",
-    "pad": "Build Pad",
-    "zones": "Plan Zones",
-    "regions": "Cut Regions",
-    "load": "Check Load",
-}
+from .panels import StagePanel, SubPanel, buttons, card, draw_progress, wrapped
 
 
 def next_step(part):
     """Return what the artist does next, in words."""
     settings = state.all_settings(part)
-    for stage, button in BUTTONS.items():
+    does = buttons()
+    for stage in (each for each in state.STAGES if each in does):
         if stage in ("alignment", "reading") and part.impression is None and part.envelope is not None:
             continue
+        button = _label(does[stage])
         lacking = state.missing(part, stage)
         if lacking:
             return f"Next: {lacking.replace(' first', '', 1)}" + ("; or export without it" if stage == "load" else "")
@@ -34,6 +26,11 @@ def next_step(part):
         if behind:
             return f"Next: {button} again. {behind}"
     return "Next: Export Part, or change a value and do its stage again"
+
+
+def _label(operator):
+    """Return what stands on an operator's button."""
+    return getattr(bpy.types, f"PADWRIGHT_OT_{operator.split('.')[1]}").bl_label
 
 
 class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):

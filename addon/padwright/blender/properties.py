@@ -15,15 +15,10 @@ from bpy.props import (
 )
 
 from ..core.base.resources import shared_path
-from . import properties_lists
-from .load import properties_load
 from .load.properties_load import PADWRIGHT_PG_found
-from .pad import properties_drawn
 from .pad.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
-from .reading import properties_centers
 from .reading.properties_centers import PADWRIGHT_PG_center
-from .view import properties_view
 from .view.properties_view import PADWRIGHT_PG_view
 
 # As in core.job.schema, whose many tables would take longer to load than all the rest here; a test compares the two.
@@ -182,11 +177,4 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
 
 
-CLASSES = (
-    *properties_centers.CLASSES,
-    *properties_drawn.CLASSES,
-    *properties_lists.CLASSES,
-    *properties_load.CLASSES,
-    *properties_view.CLASSES,
-    PADWRIGHT_PG_part,
-)
+CLASSES = (PADWRIGHT_PG_part,)

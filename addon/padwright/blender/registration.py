@@ -1,46 +1,57 @@
-"""What the modeller is told of on enabling, and takes back on disabling."""
+"""What the modeller is told of on enabling, and takes back on disabling: what the folders of the stages hold.
+
+Each file called `properties_*`, `operators_*` or `panels_*` lists its classes as `CLASSES`; nothing else names it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from importlib import import_module
+from pkgutil import iter_modules
+from types import ModuleType
+from typing import Any
+
 import bpy
 
-from . import mesh_prints, operators_part, panels_part, properties
-from .alignment import operators_align, operators_poses
-from .load import operators_load, panels_load
-from .packing import command, operators_export
-from .packing import panels_packing as panels_output
-from .pad import operators_datum, operators_outlines, operators_pad
-from .pad import panels_pad as panels_shape
-from .regions import operators_regions
-from .scans import operators_pick, operators_scans
-from .scans import panels_scans as panels_capture
-from .view import operators_show, overlay
-from .zones import operators_paint, operators_zones
-from .zones import panels_zones as panels_firmness
+from . import mesh_prints, properties
+from .packing import command
+from .state import STAGES
+from .view import overlay
 
-CLASSES = (
-    *properties.CLASSES,
-    *operators_part.CLASSES,
-    *operators_scans.CLASSES,
-    *operators_align.CLASSES,
-    *operators_poses.CLASSES,
-    *operators_pick.CLASSES,
-    *operators_datum.CLASSES,
-    *operators_outlines.CLASSES,
-    *operators_pad.CLASSES,
-    *operators_zones.CLASSES,
-    *operators_paint.CLASSES,
-    *operators_regions.CLASSES,
-    *operators_load.CLASSES,
-    *operators_show.CLASSES,
-    *operators_export.CLASSES,
-    *panels_part.CLASSES,
-    *panels_capture.CLASSES,
-    *panels_shape.CLASSES,
-    *panels_firmness.CLASSES,
-    *panels_load.CLASSES,
-    *panels_output.CLASSES,
-)
+_KINDS = ("properties", "operators", "panels")  # each may name what those before it brought
+
+
+def modules(kind: str) -> list[ModuleType]:
+    """Return the files of one kind: those of this folder, then of the stages in their order, then of all others."""
+    package, _, _ = __name__.rpartition(".")
+    return [
+        import_module(f"{name}.{file}")
+        for name, path in [(package, _path(package)), *_folders(package)]
+        for file in sorted(each.name for each in iter_modules(path))
+        if file.split("_")[0] == kind
+    ]
+
+
+def _path(package: str) -> Any:
+    return import_module(package).__path__
+
+
+def _folders(package: str) -> Iterator[tuple[str, Any]]:
+    """Give (name, path) of the folders, those of stages first; so a file is found in a zip as well as on the disk."""
+    found = [each.name for each in iter_modules(_path(package)) if each.ispkg]
+    for name in sorted(found, key=lambda each: (STAGES.index(each) if each in STAGES else len(STAGES), each)):
+        yield f"{package}.{name}", _path(f"{package}.{name}")
+
+
+def classes() -> tuple[type, ...]:
+    """Return the classes of all files, in the order in which the modeller takes them."""
+    found = {kind: [each for module in modules(kind) for each in getattr(module, "CLASSES", ())] for kind in _KINDS}
+    found["properties"].sort(key=lambda each: each is properties.PADWRIGHT_PG_part)  # it points to all others
+    found["panels"].sort(key=lambda each: hasattr(each, "bl_parent_id"))  # a panel comes before those inside it
+    return tuple(each for kind in _KINDS for each in found[kind])
+
+
+CLASSES = classes()
 
 
 def register() -> None:

@@ -102,5 +102,21 @@ def pose_in_scene(context: bpy.types.Context, to_part: Any) -> Any:
     return bridge.pose_of(base) @ bridge.scene_matrix(np.linalg.inv(to_part), context.scene)
 
 
+def result_object(
+    context: bpy.types.Context, current: bpy.types.Object | None, name: str, mesh: Any, pose: Any
+) -> bpy.types.Object:
+    """Return the object that shows a mesh of the part, mm, made or filled anew."""
+    from . import bridge
+
+    factor = 1.0 / bridge.mm_per_scene_unit(context.scene)
+    if current is None or current.name not in context.scene.objects:
+        current = bpy.data.objects.new(name, bridge.new_mesh(name, mesh, factor))
+        state.collection(context.scene).objects.link(current)
+    else:
+        bridge.refill(current, mesh, factor)
+    current.matrix_world = pose
+    return current
+
+
 WRITERS: dict[str, Any] = {}
 """Stage -> function (context, part) that writes its result and returns (sentence, notes); each file adds its own."""

@@ -28,6 +28,7 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     bl_label = "Load"
     bl_order = 70
     stage = "load"
+    does = "padwright.check_load"
 
     def draw_settings(self, context, layout, part):
         """Draw who bears on it and what is aimed for."""
@@ -48,7 +49,7 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     def draw_button(self, layout, part):
         """Draw what does it."""
         text = "Check Load" if part.goal == "levels" else "Tune and Check Load"
-        layout.operator("padwright.check_load", text=text)
+        layout.operator(self.does, text=text)
 
     def draw_more(self, context, layout, part):
         """Draw what was found."""

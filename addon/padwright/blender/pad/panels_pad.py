@@ -1,8 +1,7 @@
-"""What the body left in the clay, and the pad."""
+"""The pad, what is cut into it, and its own axes."""
 
 import bpy
 
-from .. import state
 from ..panels import StagePanel, SubPanel, draw_legend, wrapped
 from . import drawn
 
@@ -15,21 +14,6 @@ class PADWRIGHT_UL_reliefs(bpy.types.UIList):
         row = layout.row(align=True)
         row.prop(item, "name", text="", emboss=False, icon="MESH_CIRCLE" if item.kind == "opening" else "IPO_SINE")
         row.label(text="Opening" if item.kind == "opening" else f"{item.width_mm:.3g} x {item.depth_mm:.3g} mm")
-
-
-class PADWRIGHT_UL_centers(bpy.types.UIList):
-    """Load centers."""
-
-    def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
-        """Draw one: whether it counts, its name, how deep it is."""
-        layout.use_property_split = False
-        split = layout.split(factor=0.66, align=True)
-        row = split.row(align=True)
-        row.prop(item, "is_used", text="")
-        row.prop(item, "name", text="", emboss=False, placeholder=f"load center {item.number or index + 1}")
-        split.label(
-            text="deleted" if state.is_unmarked(item) else f"{item.depth_mm:.1f} mm" if item.number else "not found"
-        )
 
 
 class PADWRIGHT_PT_datum(SubPanel, bpy.types.Panel):
@@ -58,41 +42,6 @@ class PADWRIGHT_PT_datum(SubPanel, bpy.types.Panel):
         layout.operator("padwright.lay_on_datum")
 
 
-class PADWRIGHT_PT_impression(StagePanel, bpy.types.Panel):
-    """Impression"""
-
-    bl_idname = "PADWRIGHT_PT_impression"
-    bl_label = "Impression"
-    bl_order = 30
-    stage = "reading"
-
-    def draw_settings(self, context, layout, part):
-        """Draw how it is read."""
-        layout.prop(part, "press")
-        if part.press == "given":
-            layout.prop(part, "press_vector")
-        layout.prop(part, "clay_thickness_mm")
-        layout.prop(part, "spacing_mm")
-        layout.prop(part, "body_side_smoothing_mm")
-        layout.prop(part, "average_sides")
-
-    def draw_button(self, layout, part):
-        """Draw what does it."""
-        layout.operator("padwright.read_impression")
-
-    def draw_more(self, context, layout, part):
-        """Draw the load centers, to name them and to switch off what is none."""
-        if not len(part.centers):
-            return
-        layout.label(text="Load Centers")
-        layout.template_list("PADWRIGHT_UL_centers", "", part, "centers", part, "center_index", rows=3)
-        wrapped(layout, context, "Switch off what is none, then read again.", "INFO")
-        if 0 <= part.center_index < len(part.centers):
-            center = part.centers[part.center_index]
-            if center.why and not center.is_used:
-                wrapped(layout, context, f"Not used: {center.why}.", "DOT")
-
-
 class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
     """Pad"""
 
@@ -100,6 +49,7 @@ class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
     bl_label = "Pad"
     bl_order = 40
     stage = "pad"
+    does = "padwright.build_pad"
 
     def draw_settings(self, context, layout, part):
         """Draw its shape."""
@@ -112,10 +62,6 @@ class PADWRIGHT_PT_pad(StagePanel, bpy.types.Panel):
             layout.operator("padwright.edit_curve", text="Edit Footprint").what = "footprint"
         if context.mode == "EDIT_CURVE":
             wrapped(layout, context, "Move the curve's points, then press Tab to go on.", "INFO")
-
-    def draw_button(self, layout, part):
-        """Draw what does it."""
-        layout.operator("padwright.build_pad")
 
     def draw_more(self, context, layout, part):
         """Draw how its thickness is seen."""
@@ -164,10 +110,8 @@ class PADWRIGHT_PT_reliefs(SubPanel, bpy.types.Panel):
 
 
 CLASSES = (
-    PADWRIGHT_UL_centers,
     PADWRIGHT_UL_reliefs,
     PADWRIGHT_PT_datum,
-    PADWRIGHT_PT_impression,
     PADWRIGHT_PT_pad,
     PADWRIGHT_PT_reliefs,
 )

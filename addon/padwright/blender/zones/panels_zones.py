@@ -52,6 +52,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     bl_label = "Zones"
     bl_order = 50
     stage = "zones"
+    does = "padwright.plan_zones"
 
     def draw_settings(self, context, layout, part):
         """Draw the list and the zone in work."""
@@ -118,10 +119,6 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
         row.operator_menu_enum("padwright.mirror_zone", "way", text="Mirror")
         if zone.is_painted:
             column.operator("padwright.drop_paint")
-
-    def draw_button(self, layout, part):
-        """Draw what does it."""
-        layout.operator("padwright.plan_zones")
 
     def draw_more(self, context, layout, part):
         """Draw the way to see the plan, and what the family's card says of where to be soft."""

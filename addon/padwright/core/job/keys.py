@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import MISSING, dataclass, field, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from .toml_lines import Path
+if TYPE_CHECKING:
+    from .toml_lines import Path
 
 
 class BadValueError(ValueError):

@@ -1,0 +1,56 @@
+"""What the body left in the clay."""
+
+import bpy
+
+from .. import state
+from ..panels import StagePanel, wrapped
+
+
+class PADWRIGHT_UL_centers(bpy.types.UIList):
+    """Load centers."""
+
+    def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
+        """Draw one: whether it counts, its name, how deep it is."""
+        layout.use_property_split = False
+        split = layout.split(factor=0.66, align=True)
+        row = split.row(align=True)
+        row.prop(item, "is_used", text="")
+        row.prop(item, "name", text="", emboss=False, placeholder=f"load center {item.number or index + 1}")
+        split.label(
+            text="deleted" if state.is_unmarked(item) else f"{item.depth_mm:.1f} mm" if item.number else "not found"
+        )
+
+
+class PADWRIGHT_PT_impression(StagePanel, bpy.types.Panel):
+    """Impression"""
+
+    bl_idname = "PADWRIGHT_PT_impression"
+    bl_label = "Impression"
+    bl_order = 30
+    stage = "reading"
+    does = "padwright.read_impression"
+
+    def draw_settings(self, context, layout, part):
+        """Draw how it is read."""
+        layout.prop(part, "press")
+        if part.press == "given":
+            layout.prop(part, "press_vector")
+        layout.prop(part, "clay_thickness_mm")
+        layout.prop(part, "spacing_mm")
+        layout.prop(part, "body_side_smoothing_mm")
+        layout.prop(part, "average_sides")
+
+    def draw_more(self, context, layout, part):
+        """Draw the load centers, to name them and to switch off what is none."""
+        if not len(part.centers):
+            return
+        layout.label(text="Load Centers")
+        layout.template_list("PADWRIGHT_UL_centers", "", part, "centers", part, "center_index", rows=3)
+        wrapped(layout, context, "Switch off what is none, then read again.", "INFO")
+        if 0 <= part.center_index < len(part.centers):
+            center = part.centers[part.center_index]
+            if center.why and not center.is_used:
+                wrapped(layout, context, f"Not used: {center.why}.", "DOT")
+
+
+CLASSES = (PADWRIGHT_UL_centers, PADWRIGHT_PT_impression)
