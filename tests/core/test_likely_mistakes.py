@@ -102,6 +102,10 @@ MISTAKES = {
         swap("measured_mm = 224.000", "measured_mm = 22.4"),
         write_key("measured_mm", "measured_mm = 22.4"),
     ),
+    "one check length mistyped": (
+        swap("measured_mm = 224.000", "measured_mm = 21"),
+        write_key("measured_mm", "measured_mm = 21"),
+    ),
     "ends in mm": (lambda desk: ends_times(desk.good, 1000.0), multiply_ends),
     "outline in mm": (points_times(1000.0), multiply_points),
     "outline in true mm": (points_times(None), multiply_points),
@@ -161,6 +165,12 @@ def test_of_two_check_lengths_that_disagree_a_third_tells_which_is_wrong(desk, c
     assert "One was measured, typed or picked wrong. To find which, measure a third distance" in told
     told = desk.told(wrong.replace("[impression]", f"{desk.third}[impression]", 1), capsys)
     assert 'Without "screw to screw, left side, front to rear" the others agree' in told
+
+
+def test_a_mistyped_check_length_is_told_by_name_with_what_the_scan_says(desk, capsys):
+    told = desk.told(desk.good.replace("measured_mm = 224.000", "measured_mm = 21"), capsys)
+    assert 'measured_mm: Check length "screw to screw, front" of the base scan looks mistyped (21 for 210?)' in told
+    assert re.search(r"its ends lie 228\.\d* mm apart on the scan", told)
 
 
 def test_scans_swapped_without_a_point_to_tell_are_told_when_they_fit_the_other_way_alone(desk, capsys):

@@ -24,10 +24,13 @@ class PadwrightError(Exception):
     ----------
     key : tuple of str and int
         Path of the job's key that is to blame, where one is; who knows it sets it on the way out.
+    within : tuple of str and int
+        Where below that key, for who raises the error and knows no more than what was handed to it.
     """
 
     exit_code: ClassVar[int] = 4
     key: tuple[str | int, ...] = ()
+    within: tuple[str | int, ...] = ()
 
     def __init__(self, message: str, *, hint: str = "", faces: np.ndarray | None = None) -> None:
         super().__init__(message if not hint else f"{message} {hint}")

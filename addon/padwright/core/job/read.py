@@ -312,7 +312,7 @@ def blame_key(*key: str | int, of: type[PadwrightError] = InputError) -> Iterato
     try:
         yield
     except of as error:
-        error.key = error.key or key
+        error.key = error.key or (*key, *error.within)
         raise
 
 

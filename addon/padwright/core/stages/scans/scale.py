@@ -230,7 +230,7 @@ def fit_scale(
         raise InputError(f"A check length of the {what} cannot be free of error.", hint="State its plus_minus_mm.")
     refuse_slips(names, measured / scan, measured, what)
     ratios = measured / scan
-    refuse_far_apart(names, ratios, np.hypot(limits / scan, ratios * pick_error_mm / scan), what)
+    refuse_far_apart(names, ratios, np.hypot(limits / scan, ratios * pick_error_mm / scan), measured, what)
     rough = float(scan @ measured / (scan @ scan))
     refuse_unit_factor(rough, mm_per_unit, what, fitting)
     sigma = np.sqrt(limits**2 / 3.0 + (rough * pick_error_mm) ** 2)

@@ -133,7 +133,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
     is_sane = np.abs(np.log(ratios)) < math.log(_MOST_OFF)
     is_told = len(names) > 2 or int(is_sane.sum()) == 1
     middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[is_sane][0] if is_told else ratios[0])
-    for name, ratio, length in zip(names, ratios, measured, strict=True):
+    for index, (name, ratio, length) in enumerate(zip(names, ratios, measured, strict=True)):
         times = float(ratio) / middle
         for unit_ratio in (*_UNIT_RATIOS, *(1.0 / each for each in _UNIT_RATIOS)):
             if abs(math.log(times / unit_ratio)) >= math.log(1.05):
@@ -151,19 +151,29 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
                 if typed
                 else f"Check its two points and its measured_mm, {length:.5g}: by {against} it is {length / times:.5g}."
             )
-            raise InputError(
-                f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.', hint=hint
+            raise _of_length(
+                index, f'Check length "{name}" of the {what} is {times:.4g} times what {against} would make it.', hint
             )
 
 
-def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: str) -> None:
+def _of_length(index: int, text: str, hint: str) -> InputError:
+    """Return an error that blames what was measured of one length."""
+    error = InputError(text, hint=hint)
+    error.within = (index, "measured_mm")
+    return error
+
+
+def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured: Float, what: str) -> None:
     """Refuse lengths that want factors more than a tenth apart: one of them is a slip, and the mean would hide it.
+
+    Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
 
     Parameters
     ----------
     names : sequence of str
     ratios, sigma : (n,) float
         What each length would scale the scan by, and the standard deviation of that; three times it is allowed beside.
+    measured : (n,) float, mm
     what : str
         Name of the scan for messages.
 
@@ -183,11 +193,31 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, what: st
     )
     suspect = _suspect(ratios) if len(names) > 2 else None
     if suspect is not None:
-        raise InputError(
+        raise _of_length(
+            suspect,
             f'{said} Without "{names[suspect]}" the others agree.',
-            hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
+            f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
+        )
+    is_sane = np.abs(np.log(ratios)) < math.log(_MOST_OFF)
+    if len(names) == 2 and int(is_sane.sum()) == 1:
+        wrong, right = int(np.argmin(is_sane)), int(np.argmax(is_sane))
+        should = measured[wrong] * ratios[right] / ratios[wrong]
+        raise _of_length(
+            wrong,
+            f'Check length "{names[wrong]}" of the {what} looks mistyped{_shifted(measured[wrong], should)}: it is '
+            f"{measured[wrong]:.5g} mm, but its ends lie {measured[wrong] / ratios[wrong]:.5g} mm apart on the scan, "
+            f'and by "{names[right]}", which leaves the scan near its size, it is {should:.5g} mm.',
+            f"Measure it again and check its two points; if that is confirmed write measured_mm = {should:.5g}. Or "
+            "leave this check length out.",
         )
     raise InputError(f"{said} One was measured, typed or picked wrong.", hint=_WHICH_OF_TWO)
+
+
+def _shifted(typed: float, should: float) -> str:
+    """Return a question for a zero or a place of the point, where that accounts for a wrong length; "" elsewhere."""
+    places = round(math.log10(should / typed))
+    meant = typed * 10.0**places
+    return f" ({typed:.5g} for {meant:.5g}?)" if places and abs(meant / should - 1.0) < _MOST_APART else ""
 
 
 def refuse_unsure(fit: FitLike, what: str) -> None:
