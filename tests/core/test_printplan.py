@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from padwright.core.stages.material.region_settings import RegionSettings
 from padwright.core.stages.printing.orientation import choose_orientation, lying
 from padwright.core.stages.printing.print_plan import PrintPlan, plan_print
 from padwright.core.stages.printing.shell import shell_and_core
+from padwright.core.stages.printing.support_words import support_words
 from support.packing import block
 from support.pad_shapes import DOWN, seat_pad, sleeve_pad
 
@@ -164,6 +166,41 @@ def test_what_leans_by_45_degrees_needs_no_support_and_a_little_more_does() -> N
     for lean, area in ((45.0, 0.0), (46.0, 2 * 10.0 * np.tan(np.radians(46.0)) * 20.0 / 100.0)):
         found, _ = choose_orientation(flared(lean), none, BED, np.eye(3), "up")
         assert found.support_cm2 == pytest.approx(area, abs=1e-9)
+
+
+def arch(rise_mm: float) -> TriMesh:
+    """A block of 60 x 40 x 20 mm on a grid of 1 mm, its underside raised to rise (1 - (x/30)^2): a hollow base side."""
+    mesh = block((-30.0, -20.0, 0.0), (30.0, 20.0, 20.0), 60)
+    vertices = np.array(mesh.vertices)
+    x, z = vertices[:, 0], vertices[:, 2]
+    vertices[:, 2] = z + (1.0 - z / 20.0) * rise_mm * (1.0 - (x / 30.0) ** 2)
+    return TriMesh(vertices, mesh.faces)
+
+
+def test_a_hollow_base_side_is_told_with_its_area_and_its_height_above_the_bed() -> None:
+    found = plan(arch(6.0), DOWN)
+    way = found.orientation
+    # By calculus: mean height of the arch 2/3 of its rise; it lies within 0.3 mm of the bed beyond x = 30 sqrt(.95).
+    on_bed = 2 * 30.0 * (1.0 - np.sqrt(0.95)) * 40.0 / 100.0
+    assert way.name == "base side down" and way.under_cm2 == pytest.approx(24.0)
+    assert way.support_cm2 == pytest.approx(24.0 - on_bed, abs=2 * 40.0 / 100.0)  # to a face of 1 mm at either end
+    assert way.support_mean_mm == pytest.approx(4.0, rel=0.05)  # of what is supported, so a little above
+    assert way.support_most_mm == pytest.approx(6.0)
+    (note,) = found.notes
+    assert re.fullmatch(
+        r"The base side is not flat: 2[34] of 24 cm2 need support, up to 6\.0 mm high, the body side none\.", note
+    )
+    flat = plan(arch(0.0), DOWN)
+    assert flat.notes == () and flat.orientation.support_most_mm == 0.0
+
+
+def test_supports_on_the_body_side_are_told_with_the_marks_they_leave() -> None:
+    mesh = arch(6.0)
+    down = mesh.face_normals[:, 2] < -0.5
+    way = plan(mesh, None, is_body_face=down).looked_at[0]
+    assert way.body_support_cm2 == way.support_cm2 > 20.0
+    (words,) = support_words(way)
+    assert words.startswith("The underside is not flat") and "cm2 of it on the body side, where supports leave" in words
 
 
 def test_a_tall_leaning_part_does_not_stand_as_it_is() -> None:

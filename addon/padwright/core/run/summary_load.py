@@ -122,4 +122,5 @@ def _print(packed: Packed, *, in_full: bool) -> list[str]:
         f"{figure(plan.filament_m.value)} m of filament, never under {figure(plan.flow_limit_h, 1)} h, about "
         f"{figure(plan.time_h.value, 1)} to {figure(plan.time_h.high, 1)} h{cost}."
     )
-    return _whole([text, *plan.notes], None if in_full else _PRINT_LINES)
+    most = _PRINT_LINES + (plan.cost is not None)  # a cost that was asked for takes no place from what to look at
+    return _whole([text, *plan.notes], None if in_full else most)

@@ -19,6 +19,9 @@ def print_evidence(plan: PrintPlan) -> dict[str, Any]:
             "stands": each.stands,
             "support_cm2": each.support_cm2,
             "body_support_cm2": each.body_support_cm2,
+            "under_cm2": each.under_cm2,
+            "support_mean_mm": each.support_mean_mm,
+            "support_most_mm": each.support_most_mm,
         }
 
     return {

@@ -13,13 +13,15 @@ from ...base.text import figure
 OVERHANG_DEG = 45.0
 """Faces that lean out further from the upright than this need a support: common practice, no source."""
 
+BASE_SIDE_DOWN = "base side down"
+
 _FOOT_MM = 1.0
 """Points within so much of the lowest count as standing: a few first layers (common practice, no source)."""
 
 _ON_BED_MM = 0.3
 """Faces wholly within so much of the bed are printed on it: about a first layer (common practice, no source)."""
 
-_SPOT_CM2 = 0.1
+SPOT_CM2 = 0.1
 """Supported area below which a support does not matter: smaller than its own foot (our own choice)."""
 
 _MOST = 12
@@ -45,6 +47,10 @@ class Orientation:
         Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
     body_support_cm2 : float
         How much of that is the body side.
+    under_cm2 : float
+        Area seen from above of all that faces down: what lies on the bed, what needs support, and steep faces.
+    support_mean_mm, support_most_mm : float
+        How high above the bed the supported area is, averaged over it and at most; 0 where there is none.
     """
 
     turn: Float
@@ -54,11 +60,14 @@ class Orientation:
     stands: bool
     support_cm2: float
     body_support_cm2: float
+    under_cm2: float = 0.0
+    support_mean_mm: float = 0.0
+    support_most_mm: float = 0.0
 
     @property
     def is_good(self) -> bool:
         """Stands, fits, and keeps supports off the body side."""
-        return self.fits and self.stands and self.body_support_cm2 <= _SPOT_CM2
+        return self.fits and self.stands and self.body_support_cm2 <= SPOT_CM2
 
 
 def lying(up: Float) -> Float:
@@ -111,14 +120,20 @@ def choose_orientation(
     looked = []
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
-        support, body, held = _support(mesh, is_body, turn[2])
-        looked.append(Orientation(turn, name, size, fits, _stands(corners, held, centre, turn), support, body))
+        found = _support(mesh, is_body, turn[2])
+        stands = _stands(corners, found.held, centre, turn)
+        looked.append(
+            Orientation(
+                turn, name, size, fits, stands, found.area_cm2, found.body_cm2, found.under_cm2, found.mean_mm,
+                found.most_mm,
+            )
+        )  # fmt: skip
     first = looked[0]
     if first.is_good:
         return first, tuple(looked)
 
     def rank(each: Orientation) -> tuple[float, ...]:
-        body = each.body_support_cm2 if each.body_support_cm2 > _SPOT_CM2 else 0.0
+        body = each.body_support_cm2 if each.body_support_cm2 > SPOT_CM2 else 0.0
         # Rounded, so that a tie does not fall to the last bit.
         return (round(body, 1), round(each.support_cm2, 1), round(float(each.size_mm[2]), 1))
 
@@ -197,16 +212,34 @@ def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
     return bool((outline.equations[:, :2] @ (turn @ centre)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
-def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[float, float, Float]:
-    """Return the area to be supported, how much of it is the body side, cm2 seen from above, and what holds the part.
+@dataclass(frozen=True, eq=False)
+class _Support:
+    """What hangs free, cm2 seen from above and mm above the bed, and the middles (k, 3) of it off the body side."""
 
-    The last are the middles (k, 3) of the supported faces off the body side: supports there hold the part too.
-    """
+    area_cm2: float
+    body_cm2: float
+    under_cm2: float
+    mean_mm: float
+    most_mm: float
+    held: Float  # supports there hold the part too
+
+
+def _support(mesh: TriMesh, is_body: Bool, up: Float) -> _Support:
     rise = along(mesh.face_normals, up)
+    seen = -mesh.face_areas * np.minimum(rise, 0.0) / 100.0
     leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
     height = along(mesh.vertices, up)
+    height -= height.min()
     # What lies on the bed needs none: its farthest corner is within a first layer or two.
-    leans = leans[height[mesh.faces[leans]].max(axis=1) > height.min() + _ON_BED_MM]
-    area = -mesh.face_areas[leans] * rise[leans] / 100.0
+    leans = leans[height[mesh.faces[leans]].max(axis=1) > _ON_BED_MM]
+    area, corner = seen[leans], height[mesh.faces[leans]]
     is_body = is_body[leans]
-    return float(area.sum()), float(area[is_body].sum()), mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)
+    total = float(area.sum())
+    return _Support(
+        total,
+        float(area[is_body].sum()),
+        float(seen.sum()),
+        float((area * corner.mean(axis=1)).sum()) / total if total > 0.0 else 0.0,
+        float(corner.max(initial=0.0)),
+        mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3),
+    )

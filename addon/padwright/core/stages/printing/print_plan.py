@@ -14,8 +14,9 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...base.text import placed
 from ..material.fill_geometry import bead_area_mm2, relative_density
 from ..material.region_settings import RegionSettings
-from .orientation import Orientation, choose_orientation, lying
+from .orientation import BASE_SIDE_DOWN, Orientation, choose_orientation, lying
 from .shell import shell_and_core
+from .support_words import support_words
 
 WEIGHED = 0.05
 """A weighed part lies within 5 % of the sum over shell and core (common practice, no source)."""
@@ -181,7 +182,7 @@ def plan_print(
     if density_g_cm3 <= 0.0 or filament_diameter_mm <= 0.0:
         raise InputError(f"A filament of {density_g_cm3:g} g/cm3 and {filament_diameter_mm:g} mm is none.")
     default = np.eye(3) if press_direction is None else lying(-np.asarray(press_direction, dtype=np.float64))
-    name = "as it was scanned" if press_direction is None else "base side down"
+    name = "as it was scanned" if press_direction is None else BASE_SIDE_DOWN
     is_body = np.zeros(len(part.faces), dtype=bool) if is_body_face is None else is_body_face
     best, looked = choose_orientation(part, is_body, bed_mm, default, name)
     regions = tuple(
@@ -273,14 +274,7 @@ def _notes(
         )
     if not best.stands:
         notes.append("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
-    if best.body_support_cm2 > 0.1:
-        notes.append(
-            f"Supports would touch {best.body_support_cm2:.1f} cm2 of the body side and leave marks the body feels."
-        )
-    elif best.support_cm2 > 1.0:
-        notes.append(
-            f"{best.support_cm2:.0f} cm2 lean out by more than 45 degrees and need support, none on the body side."
-        )
+    notes += support_words(best)
     for volume, place in hollows:
         at = placed(place)
         notes.append(f"A closed hollow of {volume / 1000.0:.2f} cm3 at {at} mm would trap its support.")
