@@ -11,11 +11,13 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, fields
 from importlib import import_module
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from ..base.errors import InputError
 from ..base.files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, InputFile, read_named
-from ..job.schema import Job
+
+if TYPE_CHECKING:  # its many tables take longer to load than the modeller may take to enable the add-on
+    from ..job.schema import Job
 
 Kind = TypeVar("Kind")
 
@@ -170,7 +172,7 @@ class Given(Results):
         folder: Path,
         look: Callable[..., None] | None = None,
     ) -> None:
-        self.job = cast(Job, _Only(job, "", tuple(places)))
+        self.job = cast("Job", _Only(job, "", tuple(places)))
         self.found = found
         self.folder = folder
         self.look = look or (lambda *_: None)
