@@ -127,7 +127,8 @@ def _fill_settings(pattern: str, density: float, contours: int) -> Any:
 def fill_curves(figure: Any) -> None:
     """Draw the curves of fills without contours, with low and high, and the small-strain law under its bound."""
     from padwright.core.job.material_cards import load_material
-    from padwright.core.stages.material.fill import RegionGeometry, region_curve, stiffness_ratio, upper_bound
+    from padwright.core.stages.material.fill import RegionGeometry, region_curve, stiffness_ratio
+    from padwright.core.stages.material.lattices import upper_bound
     from padwright.core.stages.material.material_model import model_from_card
 
     model = model_from_card(load_material("tpu_85a"))

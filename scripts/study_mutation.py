@@ -45,9 +45,10 @@ CARDS = (
 LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     MATERIAL + "fill.py": (
         FILL,
-        r"_KNEE|_DENSIFYING|upper_bound|stiffness_ratio|buckling_strain|fill_curve|wrinkle_strain",
+        r"_DENSIFYING|stiffness_ratio|fill_curve|wrinkle_strain",
     ),
-    MATERIAL + "fill_geometry.py": (FILL, r"GYROID_AREA|bead_area_mm2|gyroid_density|cell_mm|density_from_cell"),
+    MATERIAL + "lattices.py": (FILL, r"_KNEE|GYROID_AREA|upper_bound|gyroid|buckling|_upright|LATTICES"),
+    MATERIAL + "fill_geometry.py": (FILL, r"bead_area_mm2|cell_mm|density_from_cell"),
     MATERIAL + "hardness.py": (
         (BY_HAND, "tests/core/test_hardness.py", FILL[2]),
         r".*_kpa|MEASURED_FACTOR|spread_factor",
@@ -88,7 +89,9 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "fill.py", "np.clip|_STRAIN|min\\(.*0\\.9"): "a guard far from any use",
     (MATERIAL + "fill.py", "1e-3"): "a fill of next to nothing, so that contours alone have a curve",
     (MATERIAL + "fill.py", "linspace"): "where points of a curve lie, not what it says",
-    (MATERIAL + "fill_geometry.py", "brentq|0.7"): "a bracket of the search; where walls touch is refused",
+    (MATERIAL + "lattices.py", "brentq"): "a bracket of the search",
+    (MATERIAL + "lattices.py", "checked="): "where a note is told, not a law",
+    (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
     (LOAD + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "blocks.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (
@@ -97,7 +100,7 @@ WIDER: dict[tuple[str, str], str] = {
     ): "never decides: in a pad thinner than a thumb is wide the column is stiffer",
     (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
     (
-        MATERIAL + "fill.py",
+        MATERIAL + "lattices.py",
         "density\\*\\*1.52",
     ): "10 % of this exponent are 1 to 3 % of the stiffness from 10 to 30 % of fill",
     (MATERIAL + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",

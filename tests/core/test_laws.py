@@ -18,8 +18,9 @@ from padwright.core.stages.load.blocks import COLUMN_LIMIT, disc_ratio, solid_ra
 from padwright.core.stages.material import material_model
 from padwright.core.stages.material.coupons.held import held_ratio
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
-from padwright.core.stages.material.fill import buckling_strain, fill_curve, stiffness_ratio
+from padwright.core.stages.material.fill import fill_curve, stiffness_ratio
 from padwright.core.stages.material.hardness import MEASURED_FACTOR
+from padwright.core.stages.material.lattices import LATTICES
 from padwright.core.stages.material.material_model import NINETY
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
@@ -44,7 +45,7 @@ def test_a_fills_curve_by_hand(pattern: str, density: float) -> None:
     modulus = 1000.0 * stiffness_ratio(pattern, density, 0.48)
     assert curve.densification == pytest.approx(shut, rel=1e-12)
     assert curve.poisson == (0.37 if pattern == "gyroid" else 0.0)
-    give = 0.10 if pattern == "gyroid" else min(buckling_strain(pattern, density, 0.48), shut)
+    give = 0.10 if pattern == "gyroid" else min(LATTICES[pattern].gives_at(density, 0.48), shut)
     for strain in (0.01, 0.05, 0.15, 0.3, 0.6, 0.9):
         first = give * (1 - np.exp(-strain / give)) if pattern == "gyroid" else min(strain, give)
         rise = give * ((strain / (1 - strain)) / (shut / (1 - shut))) ** 2.5
@@ -61,8 +62,8 @@ def test_a_solid_is_all_solid() -> None:
 
 def test_walls_of_a_grid_buckle_like_long_plates() -> None:
     """4 pi^2 / (12 (1 - nu^2)) (t/s)^2 with t/s = rho/2: 2.4 % at 15 %, four times that at 30 %."""
-    assert buckling_strain("square_grid", 0.15, 0.48) == pytest.approx(0.02405, rel=2e-3)
-    assert buckling_strain("square_grid", 0.30, 0.0) == pytest.approx(np.pi**2 / 3 * 0.15**2, rel=1e-12)
+    assert LATTICES["square_grid"].gives_at(0.15, 0.48) == pytest.approx(0.02405, rel=2e-3)
+    assert LATTICES["square_grid"].gives_at(0.30, 0.0) == pytest.approx(np.pi**2 / 3 * 0.15**2, rel=1e-12)
 
 
 def test_bounds_of_a_solid_region_are_two_discs() -> None:

@@ -7,9 +7,9 @@ import pytest
 from scipy.spatial import cKDTree
 
 from padwright.core.stages.material.coupons.held import held_ratio
-from padwright.core.stages.material.fill import stiffness_ratio, upper_bound
-from padwright.core.stages.material.fill_geometry import GYROID_AREA, gyroid_density
+from padwright.core.stages.material.fill import stiffness_ratio
 from padwright.core.stages.material.hardness import gent_kpa, spread_factor
+from padwright.core.stages.material.lattices import GYROID_AREA, gyroid_density, upper_bound
 from support.block_elements import held_block
 
 VOXEL_RUNS = [

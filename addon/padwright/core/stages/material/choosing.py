@@ -12,7 +12,8 @@ from scipy.optimize import brentq
 from ...base.errors import InputError
 from .curves import CurveBand
 from .fill import RegionGeometry, middle_curve, region_curve
-from .fill_geometry import STRUCTURES, bead_area_mm2, bead_wall_mm, cell_mm
+from .fill_geometry import bead_area_mm2, bead_wall_mm, cell_mm
+from .lattices import LATTICES
 from .material_model import MaterialModel
 from .region_settings import RegionSettings, speed_under_flow
 
@@ -55,7 +56,7 @@ class PrintLimits:
             raise InputError("Contours from {} to {} leave nothing to choose.".format(*self.contour_counts))
         if not self.bead_widths_mm or min(self.bead_widths_mm) <= 0.0:
             raise InputError("No bead width is allowed.", hint="Give at least one, in mm.")
-        unknown = [name for name in self.fill_structures if name not in STRUCTURES or name == "none"]
+        unknown = [name for name in self.fill_structures if name != "solid" and name not in LATTICES]
         if unknown or not self.fill_structures:
             raise InputError(
                 f"Fill structures {list(self.fill_structures)} leave nothing to choose.", hint="Use gyroid."
@@ -252,15 +253,16 @@ def _miss_note(
     ratio = reached / target
     solid = model.solid.value / 1000.0
     if ratio > 1.0:
+        structure = settings.fill_structure
         cure = [f"a softer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
         sparser = replace(settings, solid_share_pct=0.5 * limits.solid_share_pct[0])
-        if settings.fill_structure != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
+        if structure != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
             cure.append(f"a fill sparser than {limits.solid_share_pct[0]:g} %")
         if settings.contour_count > 0:
             bare = middle_curve(replace(settings, contour_count=0), model, geometry).secant_kpa()
             if bare < 0.95 * reached:
                 cure.append(f"no contours ({bare:.0f} kPa without them)")
-        if settings.fill_structure in ("gyroid", "solid"):
+        if structure == "solid" or (structure in LATTICES and LATTICES[structure].is_thicker_softer):
             cure.append("a thicker pad, which gives more under the same load")
         said = f"{100.0 * (ratio - 1.0):.0f} % firmer than wished"
     else:

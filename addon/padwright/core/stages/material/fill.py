@@ -12,13 +12,11 @@ from ...base.estimate import weaker
 from ...base.mesh import Float
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
+from .lattices import lattice_of
 from .material_model import NINETY, OWN_OUTSIDE, OWN_SPREAD, OWN_UNFITTED, UNKNOWNS, MaterialModel
 
 _STRAIN = np.concatenate([np.linspace(0.0, 0.2, 81), np.linspace(0.21, 0.98, 78)])
 """Fine where walls buckle, to 98 %."""
-
-_KNEE = 0.10
-"""Strain over which a gyroid sheet gives way. Assumed: no measurement on flexible filament was found; coupons tell."""
 
 _DENSIFYING = 2.5
 """How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, cited, not read)."""
@@ -54,59 +52,13 @@ class RegionGeometry:
     perimeter_mm: float
 
 
-def upper_bound(density: float, poisson: float) -> float:
-    """Return the largest E/E_solid an isotropic porous solid can have (Hashin & Shtrikman 1963).
-
-    Notes
-    -----
-    With void share f: K = Ks + f / (-1/Ks + 3 (1-f)/(3 Ks + 4 Gs)), G = Gs + f / (-1/Gs + 6 (1-f)(Ks + 2 Gs) /
-    (5 Gs (3 Ks + 4 Gs))), E = 9 K G / (3 K + G).
-    """
-    bulk, shear, void = 1.0 / (3.0 * (1.0 - 2.0 * poisson)), 1.0 / (2.0 * (1.0 + poisson)), 1.0 - density
-    if density <= 0.0:
-        return 0.0
-    k = bulk + void / (-1.0 / bulk + 3.0 * density / (3.0 * bulk + 4.0 * shear))
-    g = shear + void / (
-        -1.0 / shear + 6.0 * density * (bulk + 2.0 * shear) / (5.0 * shear * (3.0 * bulk + 4.0 * shear))
-    )
-    return 9.0 * k * g / (3.0 * k + g)
-
-
 def stiffness_ratio(structure: str, density: float, poisson: float) -> float:
-    """Return E/E_solid of a fill structure along the layers' normal, small strain.
-
-    Notes
-    -----
-    Vertical walls (honeycomb, square grid): the solid share itself (Voigt; Gibson & Ashby 1997, chapter 4, cited, not
-    read), exact until they buckle. Gyroid sheet: the bound times a + (1 - a) rho^p, a = 0.505, p = 1.52, which meets
-    the solid at full density and lies within 2 % of our own periodic finite elements at 10, 20 and 30 % (Poisson's
-    ratio 0.48: 0.028, 0.064, 0.108; at 0.30 it is 7 to 9 % under them); outside 10 to 30 % it is an interpolation.
-    """
+    """Return E/E_solid of a fill structure along the layers' normal, small strain, by its record in `lattices`."""
     if structure == "solid":
         return 1.0
     if structure == "none":
         return 0.0
-    if structure == "gyroid":
-        return upper_bound(density, poisson) * (0.505 + 0.495 * density**1.52)
-    if structure in ("honeycomb", "square_grid"):
-        return density
-    raise InputError(
-        f'There is no model for the structure "{structure}".', hint="Use gyroid, honeycomb or square_grid."
-    )
-
-
-def buckling_strain(structure: str, density: float, poisson: float) -> float:
-    """Return the strain at which vertical walls buckle under load along them.
-
-    Notes
-    -----
-    Honeycomb: stress 4.619 / (1 - nu^2) (t/l)^3 E_solid with rho = (2/sqrt 3) t/l (Gibson & Ashby 1997, 4.3, cited,
-    not read). Square grid: long simply supported plates, kc = 4, stress kc pi^2 E / (12 (1 - nu^2)) (t/s)^2 with
-    rho = 2 t/s (Timoshenko, cited, not read). Over E = rho E_solid (honeycomb) and per wall (grid).
-    """
-    if structure == "honeycomb":
-        return 4.619 / (1.0 - poisson**2) * (0.5 * np.sqrt(3.0)) ** 3 * density**2
-    return float(4.0 * np.pi**2 / (12.0 * (1.0 - poisson**2)) * (0.5 * density) ** 2)
+    return lattice_of(structure).stiffness(density, poisson)
 
 
 def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: float, knee: float = 1.0) -> StressCurve:
@@ -125,11 +77,9 @@ def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: floa
     Notes
     -----
     Solid: neo-Hookean, sigma = (E/3)(1/L^2 - L), L = 1 - strain (Treloar, cited, not read); free to spread sideways.
-    Gyroid: Avalle's form (2007), E k (1 - exp(-e/k)) + B (e/(1-e))^n, with the knee k and B so that the second term
-    equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby 1997, cited, not read). Honeycomb and grid:
-    linear to the buckling strain, then level, then the same rise. Poisson's ratio of the whole: gyroid 0.37 (own
-    finite elements; measured 0.34 +/- 0.06: DeValk & Lakes 2021), vertical walls 0 (they swell into their cells;
-    assumed).
+    What gives way little by little: Avalle's form (2007), E k (1 - exp(-e/k)) + B (e/(1-e))^n, with the knee k and B
+    so that the second term equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby 1997, cited, not
+    read). Walls that buckle: linear to that strain, then level, then the same rise.
     """
     if structure == "solid":
         strain = np.linspace(0.0, 0.7, 141)
@@ -137,17 +87,16 @@ def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: floa
         return StressCurve(strain, modulus_kpa / 3.0 * (stretch**-2 - stretch), 0.6, poisson)
     modulus = modulus_kpa * stiffness_ratio(structure, density, poisson)
     shut = float(np.clip(1.0 - 1.4 * density, 0.1, 0.95))
-    if structure == "gyroid":
-        give = _KNEE * knee
+    lattice = lattice_of(structure)
+    give = lattice.gives_at(density, poisson) * knee
+    if lattice.is_smooth:
         stress = modulus * give * -np.expm1(-_STRAIN / give)
-        level, whole = modulus * give, 0.37
     else:
-        give = min(buckling_strain(structure, density, poisson) * knee, shut)
+        give = min(give, shut)
         stress = modulus * np.minimum(_STRAIN, give)
-        level, whole = modulus * give, 0.0
     odds = _STRAIN / (1.0 - _STRAIN)
-    stress = stress + level * (odds * (1.0 - shut) / shut) ** _DENSIFYING
-    return StressCurve(_STRAIN, stress, shut, whole)
+    stress = stress + modulus * give * (odds * (1.0 - shut) / shut) ** _DENSIFYING
+    return StressCurve(_STRAIN, stress, shut, lattice.poisson)
 
 
 def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> float:
@@ -252,10 +201,8 @@ def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometr
         bare = fill_curve("gyroid", 1e-3, solid, model.poisson, knee)
         fill = StressCurve(bare.strain, bare.stress_kpa, bare.densification, 0.0)
     else:
-        # No factor may lift an isotropic structure over its bound. Along vertical walls the law is exact, and the
-        # factor says how much more or less wall was printed than asked, so there only the solid is the limit.
         law = stiffness_ratio(structure, density, model.poisson)
-        ceiling = upper_bound(density, model.poisson) if structure == "gyroid" else 1.0
+        ceiling = lattice_of(structure).ceiling(density, model.poisson)
         fill = fill_curve(structure, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
     give = wrinkle_strain(max(fill.small_strain_kpa, 1e-6 * solid), solid, fill.poisson) * wrinkle
     stress = share * solid * np.minimum(fill.strain, give) + (1.0 - share) * fill.stress_kpa
@@ -281,7 +228,11 @@ def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str,
             f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls "
             "will be felt, and the computed stiffness is an average."
         )
-    is_outside = structure == "gyroid" and not 0.1 <= density <= 0.3
+    low, high = lattice_of(structure).checked
+    is_outside = not low <= density <= high
     if is_outside:
-        notes.append(f"A gyroid of {100 * density:.0f} % lies outside 10 to 30 %, where the stiffness law was checked.")
+        notes.append(
+            f"A {structure} of {100 * density:.0f} % lies outside {100 * low:g} to {100 * high:g} %, "
+            "where the stiffness law was checked."
+        )
     return tuple(notes), is_outside

@@ -3,15 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import brentq
 
 from ...base.errors import InputError
-
-GYROID_AREA = 3.0915
-"""Area of the gyroid in a cubic cell of edge 1 (Schoen 1970, NASA TN D-5541, and Grosse-Brauckmann 1997, cited, not
-read)."""
-
-STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
+from .lattices import lattice_of
 
 
 def bead_area_mm2(width: float, layer: float) -> float:
@@ -32,46 +26,27 @@ def _check_bead(width: float, layer: float) -> None:
         )
 
 
-def gyroid_density(wall_to_cell: float) -> float:
-    """Return the solid share of a gyroid sheet of thickness t in cells of edge L: 3.0915 t/L - (4 pi / 3)(t/L)^3.
-
-    Notes
-    -----
-    Steiner's formula for the parallel surfaces of a minimal surface with Euler characteristic -8 per cell [own
-    derivation]; valid up to t/L = 0.3, where the sheet begins to touch itself.
-    """
-    return GYROID_AREA * wall_to_cell - 4.0 * np.pi / 3.0 * wall_to_cell**3
-
-
 def cell_mm(structure: str, density: float, wall: float) -> float:
     """Return the edge of the repeating cell whose walls of thickness `wall` fill the share `density`, mm.
-
-    Gyroid: the cubic cell. Square grid: the distance between walls, both directions in every layer, density 2 t/s.
-    Honeycomb: the distance between opposite walls of a hexagon of side l, sqrt(3) l, with density (2/sqrt 3) t/l
-    (Gibson & Ashby 1997, chapter 4, cited, not read).
 
     Raises
     ------
     InputError
         When the structure has no cells or the density is outside what its walls can fill.
     """
-    if structure not in ("gyroid", "square_grid", "honeycomb"):
-        raise InputError(f'The structure "{structure}" has no cells.')
+    lattice = lattice_of(structure)
     if not 0.0 < density <= 0.7:
         raise InputError(
             f"{structure} of {100 * density:g} % cannot be made of cells.", hint="Use up to 70 %, or solid."
         )
-    if structure == "gyroid":
-        ratio = float(brentq(lambda x: gyroid_density(x) - density, 1e-9, 0.35))
-        return wall / ratio
-    return 2.0 * wall / density
+    return wall / lattice.wall_to_cell(density)
 
 
 def density_from_cell(structure: str, cell: float, wall: float) -> float:
     """Return the solid share of a structure with a given cell and wall; the inverse of `cell_mm`."""
-    if cell <= 0.0 or structure not in ("gyroid", "square_grid", "honeycomb"):
+    if cell <= 0.0:
         raise InputError(f'The structure "{structure}" with cells of {cell:g} mm has no solid share.')
-    return min(gyroid_density(wall / cell) if structure == "gyroid" else 2.0 * wall / cell, 1.0)
+    return min(lattice_of(structure).density(wall / cell), 1.0)
 
 
 def relative_density(structure: str, density_pct: float, cell: float | None, width: float, layer: float) -> float:

@@ -16,6 +16,7 @@ from ....geometry.solids import extruded
 from ..curves import LEVEL_STRAIN, CurveBand, StressCurve
 from ..fill import RegionGeometry, region_curve
 from ..fill_geometry import bead_wall_mm, cell_mm, relative_density
+from ..lattices import LATTICES
 from ..material_model import MaterialModel
 from ..region_settings import RegionSettings, speed_under_flow
 from .coupon_outline import MOST_BLOCKS, area_of, notched_square, perimeter_of
@@ -204,9 +205,9 @@ def _check(wish: CouponWish) -> None:
     lists = (wish.structures, wish.solid_shares_pct, wish.contours)
     if not all(lists) or any(len(set(each)) != len(each) for each in lists):
         raise InputError("Structures, fill shares and contours each need at least one value, none twice.")
-    unknown = [name for name in wish.structures if name not in ("gyroid", "honeycomb", "square_grid")]
+    unknown = [name for name in wish.structures if name not in LATTICES]
     if unknown:
-        raise InputError(f'There is no model for "{unknown[0]}".', hint="Use gyroid, honeycomb or square_grid.")
+        raise InputError(f'There is no model for "{unknown[0]}".', hint=f"Use {', '.join(LATTICES)}.")
     if not all(3.0 <= value <= 50.0 for value in wish.solid_shares_pct):
         raise InputError(f"Fill shares of blocks go from 3 to 50 %; got {wish.solid_shares_pct}.")
     if not all(0 <= value <= 6 for value in wish.contours):
