@@ -12,7 +12,7 @@ from padwright.core.job.cards import load_family
 from padwright.core.job.documents import job_from_tables
 from padwright.core.job.schema import FAMILIES
 from padwright.core.run.pipeline import run_job
-from padwright.core.run.summary import _WIDTH
+from padwright.core.run.summary_room import WIDTH
 
 
 @pytest.mark.parametrize("selected", [None, ["rest"]], ids=["whole", "selection"])
@@ -27,7 +27,7 @@ def test_a_run_shows_all_cautions_once_each_in_a_line(tmp_path, family, selected
     assert {each.code for each in cautions} >= {"SKIN_CONTACT", "HYGIENE", "NUMBNESS", "LICENSED_HELP", "LOAD_PATH"}
     lines = [line for line in result.summary if line.startswith("Caution: ")]
     assert lines == [f"Caution: {each.brief}" for each in cautions]
-    assert max(map(len, lines)) <= _WIDTH
+    assert max(map(len, lines)) <= WIDTH
     told = result.evidence["cautions"]
     assert [(each["brief"], each["text"], each["source"]) for each in told] == [
         (each.brief, each.text, each.source) for each in cautions

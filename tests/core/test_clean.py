@@ -59,7 +59,7 @@ def test_a_bare_hollow_and_a_flat_sheet_keep_the_side_of_the_file_and_say_so() -
         scan = cleaned(sheet)
         assert triangle_set(scan.mesh) == triangle_set(sheet)
         assert not scan.outside_is_sure
-        assert said(scan, "does not tell its outside")
+        assert said(scan, "its outer side is not sure")
 
 
 def test_turn_over_can_be_asked_for() -> None:

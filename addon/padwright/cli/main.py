@@ -157,7 +157,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     out : Path
     steps : generator of Progress that returns a RunResult
     """
-    from ..core.run.summary import files_line
+    from ..core.run.summary import files_lines
     from ..core.stages.alignment.candidates import UnsurePoseError
     from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
     from ..core.stages.packing.names import commit_name
@@ -184,7 +184,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
         say_result(json.dumps(result.evidence, indent=1, allow_nan=False))
     else:
         told = result.told_in_full if args.verbose else result.summary
-        say_result("\n".join([*told, files_line(bundle.folder, bundle.names, in_full=args.verbose)]))
+        say_result("\n".join([*told, *files_lines(bundle.folder, bundle.names, in_full=args.verbose)]))
     return 0
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.mesh import Float, TriMesh
+from ..base.notes import to_act_on
 from ..base.text import with_article
 from ..base.units import MM_PER_UNIT
 from .cards import Family
@@ -51,7 +52,7 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
         middle = np.sqrt(longest.low_mm * longest.high_mm)
         likely = _nearest_unit({each: extents[0] * _times(unit, each) / middle for each in fitting})
         raise InputError(said, hint=f'The unit is likely "{likely}": set unit = "{likely}" for this scan.')
-    return (f"{said} Check its unit and what else was scanned.",)
+    return (to_act_on(f"{said} Check its unit and what else was scanned."),)
 
 
 def fitting_units(bounds: Float, family: Family) -> tuple[str, ...]:
@@ -106,7 +107,7 @@ def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> tuple[str,
     if likely != unit and not 1.0 / 3.0 < ratio < 3.0 and 1.0 / 3.0 < ratios[likely] < 3.0:
         raise InputError(said, hint=f'Its unit is likely "{likely}".')
     doubt = f' In "{likely}" it would be {ratios[likely]:.2g} times.' if likely != unit else ""
-    return (f"{said}{doubt} Check its unit and what else was scanned.",)
+    return (to_act_on(f"{said}{doubt} Check its unit and what else was scanned."),)
 
 
 def _fits(extents: Float, family: Family) -> bool:

@@ -10,6 +10,7 @@ from typing import Any
 
 from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
+from ..base.notes import on_change
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
 from .given import changed_keys, given_keys
@@ -334,9 +335,9 @@ def later_notes(job: Job) -> tuple[str, ...]:
     """Return notes of the keys that the job sets and that no stage uses yet, or any more, and of old names."""
     family = load_family(job.part.family)
     unused = [show_path(place) for place, described in changed_keys(job, family) if described.later]
-    notes = [f"Read and kept, but not used by this version: {', '.join(unused)}."] if unused else []
+    notes = [on_change(f"Read and kept, but not used by this version: {', '.join(unused)}.")] if unused else []
     instead = {show_path(path): text for path, text in RETIRED.items()}
-    notes += [f"Read and left out, no longer a key: {name}; {instead[name]}." for name in job.retired]
+    notes += [on_change(f"Read and left out, no longer a key: {name}; {instead[name]}.") for name in job.retired]
     if job.set_outside:
-        notes.insert(0, f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}.")
+        notes.insert(0, on_change(f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}."))
     return (*notes, *job.renamed, *family.renamed)

@@ -15,6 +15,7 @@ from ..stages.printing.evidence import print_evidence
 from .packing import Packed
 from .parts import Part
 from .stages import STAGES
+from .summary_notes import acting_notes
 
 _PRINT_SUMS = ("mass_g", "filament_m", "time_h", "flow_limit_h", "cost", "regions", "notes")
 
@@ -33,6 +34,7 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
             "mirrored": packed.mirror is not None,
         },
         "set_on_command_line": list(part.job.set_outside),
+        "before_printing": acting_notes(part, packed),
         "notes": list(part.notes),
         "cautions": [
             {name: getattr(each, name) for name in ("code", "severity", "brief", "text", "source")}
@@ -78,6 +80,7 @@ def selection_evidence(part: Part, packed: Packed) -> dict[str, Any]:
             each for each in whole["region_cut"]["contacts"] if set(each["between"]) <= set(packed.selection.ids)
         ],
         "print": {name: whole["print"][name] for name in _PRINT_SUMS},
+        "before_printing": whole["before_printing"],
         "notes": whole["notes"],
         "cautions": whole["cautions"],
         "stages": whole["stages"],

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..base.errors import InputError
+from ..base.notes import as_heavy
 from ..job.schema import Part as PartWords
 from ..stages.packing.names import selection_number
 from ..stages.packing.sidecar_parts import SidecarParts
@@ -56,7 +57,7 @@ class Selection:
     def planned(self, plan: PrintPlan) -> PrintPlan:
         """Return the print plan of the selected regions: the sums are theirs, what is said of the lie the part's."""
         first = "The selection lies on the bed as it does in the whole part."
-        return replace(plan, notes=(first, *(f"Of the whole part: {note}" for note in plan.notes)))
+        return replace(plan, notes=(first, *(as_heavy(f"Of the whole part: {note}", note) for note in plan.notes)))
 
     def told(self, parts: SidecarParts) -> SidecarParts:
         """Return what the settings document is made of, without what holds for the whole part alone."""

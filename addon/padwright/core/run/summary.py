@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
+import itertools
 from collections.abc import Sequence
 from pathlib import Path
 
+from ..base.notes import Weight, heaviest_first, sentences, weight_of, weight_words
 from ..base.text import counted, figure
 from .packing import Packed
 from .parts import Part
-from .summary_load import firmness_lines, selection_lines
+from .summary_load import firmness_paragraphs, selection_lines
+from .summary_notes import acting_notes, notes_of
+from .summary_room import WIDTH, Paragraph, fitted, growing, wrapped
 
-_WIDTH = 110
-_CHANGED = "on what changed"
 _MOST_LINES, _REGIONS_WITHIN = 30, 6  # for so many regions; one line more for each further
+_ORDER = {Weight.ACT: 1, Weight.CHANGED: 4, Weight.LOOK: 8, Weight.BACKGROUND: 9}
+_FACTS = 7
+"""Order in which the lines grow where there is room; `summary_load` has that of its own."""
 
 
 def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
@@ -25,48 +28,98 @@ def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[s
     part : Part
     packed : Packed
     in_full : bool
-        Every note whole and all that the load check says. Otherwise, with the line that names the files, at most 30
-        lines for up to 6 regions and one more for each further: the heaviest notes fill what the rest leaves. Notes
-        on what changed the part are always told and may need more, and so may long names with settings all different.
+        Every note whole and all that the load check says. Otherwise, with the lines that name the files, at most 30
+        lines for up to 6 regions and one more for each further. Told in any case are the part, the regions with their
+        settings, the load and the print in a sentence, the cautions and what must be acted on before printing; that
+        alone, as of many such notes, may take more lines.
     """
-    lines = [_title(part), _scale_line(part)]
-    if part.alignment is not None:
-        found = part.alignment
-        lines.append(
-            f"Alignment: the scans agree to {found.rms_mm:.2f} mm over the {100 * found.overlap:.0f} % of the "
-            f"impression that shows the base."
-        )
-    lines += _body_lines(part)
-    if part.pad is not None:
-        lines += _pad_lines(part, packed)
-    lines = [line for each in lines for line in textwrap.wrap(each, _WIDTH, subsequent_indent="  ")]
-    lines += firmness_lines(part, packed, in_full=in_full)
+    title = Paragraph((wrapped(_title(part)),))
+    facts = [growing([line], _FACTS, "scans", least=least) for line, least in _facts(part, packed)]
+    body = [title, *facts, *firmness_paragraphs(part, packed, in_full=in_full)]
+    notes = heaviest_first([*acting_notes(part, packed), *notes_of(part)])
+    told = [_note(note) for note in notes]
     cautions = _cautions(part)
-    most = _MOST_LINES + max(0, len(packed.bodies) - _REGIONS_WITHIN)
-    room = None if in_full else most - len(lines) - len(cautions) - 1  # 1: where the files are
-    return tuple([*lines, *_notes(part, room), *cautions])
-
-
-def files_line(folder: Path, names: Sequence[str], *, in_full: bool = False) -> str:
-    """Return where the files are: the one to open by name, the others counted, or all of them in full."""
     if in_full:
-        return f"Written to {folder}: {', '.join(names)}"
+        return tuple([*_lines([*body, *told], None), *cautions])
+    most = _MOST_LINES + max(0, len(packed.bodies) - _REGIONS_WITHIN)
+    room = most - len(cautions) - len(files_lines(Path("/" * WIDTH), _named(part, packed)))
+    paragraphs = [*body, *told]
+    for kept in itertools.count():  # lines to say what is left: the fewer there are, the less is left
+        taken = fitted(paragraphs, room - kept)
+        left = _left_lines(paragraphs, taken, len(body), notes)
+        if len(left) <= kept:
+            break
+    return tuple([*_lines(paragraphs, room - kept), *left, *cautions])
+
+
+def files_lines(folder: Path, names: Sequence[str], *, in_full: bool = False) -> tuple[str, ...]:
+    """Return where the files are: the one to open by name, the others by what follows its number, or all in full.
+
+    A folder whose name is longer than a line is not cut.
+    """
+    if in_full:
+        return wrapped(f"Written to {folder}: {', '.join(names)}")
     shapes = sum(name.endswith(".stl") for name in names)
     others = [name for name in names if not name.endswith(".stl")]
+    model = next((name for name in others if name.endswith(".3mf")), "")
+    number = model.removesuffix(".3mf").removesuffix(".project")
+    shown = [name if name == model else name.removeprefix(number) if number else name for name in others]
     stl = [f"{counted(shapes, 'STL')} (as scanned, not on the bed)"] if shapes else []
-    return f"Written to {folder}: {', '.join([*others, *stl])}"
+    told = ", ".join([*shown, *stl])
+    in_one = f"Written to {folder}: {told}"
+    return (in_one,) if len(in_one) <= WIDTH else (f"Written to {folder}:", *wrapped(f"  {told}"))
 
 
 def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     """Return the lines for a selection of the part's regions: which they are, how firm, what they take to print."""
     assert packed.selection is not None
-    lines = [_title(part)]
-    lines += textwrap.wrap(packed.selection.sentence, _WIDTH, subsequent_indent="  ")
-    lines += selection_lines(part, packed)
-    for note in part.notes:
-        lines += textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
-    lines += _cautions(part)
-    return tuple(lines)
+    lines = [*wrapped(_title(part)), *wrapped(packed.selection.sentence), *selection_lines(part, packed)]
+    for note in heaviest_first([*acting_notes(part, packed), *part.notes]):
+        lines += _note(note).versions[-1]
+    return tuple([*lines, *_cautions(part)])
+
+
+def _named(part: Part, packed: Packed) -> list[str]:
+    """Return the names of the files that a run writes, for the room they take."""
+    number = part.job.part.number
+    shapes = [f"{body.id}.stl" for body in packed.bodies] if part.job.output.stl else []
+    return [f"{number}.{end}" for end in ("project.3mf", "settings.json", "run.json", *shapes)]
+
+
+def _lines(paragraphs: Sequence[Paragraph], room: int | None) -> list[str]:
+    taken = fitted(paragraphs, room)
+    return [line for each, version in zip(paragraphs, taken, strict=True) for line in each.versions[version]]
+
+
+def _is_told(paragraph: Paragraph, version: int) -> bool:
+    return paragraph.is_whole and version == len(paragraph.versions) - 1
+
+
+def _left_lines(
+    paragraphs: Sequence[Paragraph], taken: Sequence[int], bodies: int, notes: Sequence[str]
+) -> tuple[str, ...]:
+    """Return what is left to the run in full: how many notes of each weight, and what else there is more of."""
+    cut = [not _is_told(each, version) for each, version in zip(paragraphs, taken, strict=True)]
+    about = dict.fromkeys(each.about for each, is_cut in zip(paragraphs, cut, strict=True) if is_cut and each.about)
+    left = [weight_of(note) for note, is_cut in zip(notes, cut[bodies:], strict=True) if is_cut]
+    left = [weight for weight in left if weight is not Weight.ACT]  # told above, if not to the end
+    parts: list[str] = []
+    if left:
+        counts = [f"{left.count(weight)} {weight_words(weight)}" for weight in dict.fromkeys(left)]
+        parts.append(f"{counted(len(left), 'more note')} ({', '.join(counts)})")
+    if about:
+        parts.append(f"more on {', '.join(about)}")
+    return wrapped(f"(-v: {', '.join(parts)}.)") if parts else ()
+
+
+def _note(note: str) -> Paragraph:
+    """Return a note as it is told: what must be acted on by its first sentence at least, others whole or not at all."""
+    weight = weight_of(note)
+    if weight is not Weight.ACT:
+        return Paragraph(((), wrapped(f"Note: {note}")), _ORDER[weight])
+    said = sentences(f"Before you print: {note}")
+    shorter = [wrapped(f"{' '.join(said[:count])} (-v: more)") for count in range(1, len(said))]
+    return Paragraph((*shorter, wrapped(" ".join(said))), _ORDER[weight])
 
 
 def _title(part: Part) -> str:
@@ -81,111 +134,65 @@ def _cautions(part: Part) -> list[str]:
     return [f"Caution: {caution.brief}" for caution in part.family.cautions]
 
 
-def _pad_lines(part: Part, packed: Packed) -> list[str]:
+def _facts(part: Part, packed: Packed) -> list[tuple[str, int]]:
+    """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
+    found = [(_scale_line(part), 1)]
+    if part.alignment is not None:
+        pose = part.alignment
+        found.append(
+            (
+                f"Scans: laid on each other they agree to {pose.rms_mm:.2f} mm where both show the bare base "
+                f"({100 * pose.overlap:.0f} % of the scan with clay).",
+                0,
+            )
+        )
+    found += [(line, 0) for line in _body_lines(part)]
     pad = part.pad
-    assert pad is not None
+    if pad is None:
+        return found
     line = f"Pad: {figure(packed.volume_cm3, 1)} cm3 over {figure(pad.footprint_cm2)} cm2"
     if pad.least_thickness_mm is not None:
         line += f", at least {pad.least_thickness_mm:.1f} mm thick"
         if pad.rim_thickness_mm is not None:
             line += f" ({pad.rim_thickness_mm:.1f} mm within its rounded rim)"
-    lines = [line + "."]
+    found.append((line + ".", 0))
     if pad.base_gap_mm is not None:
         low, _, high = pad.base_gap_mm
-        lines.append(
-            f"Fit: the base side lies {low:.2f} to {high:.2f} mm off the base scan's own surface (5th to 95th "
-            f"percentile; {part.job.pad.fit_gap_mm:g} asked)."
+        found.append(
+            (
+                f"Fit: between pad and scanned base are {low:.2f} to {high:.2f} mm at nine places in ten "
+                f"({part.job.pad.fit_gap_mm:g} asked).",
+                0,
+            )
         )
-    return lines
+    return found
 
 
 def _scale_line(part: Part) -> str:
     fit = part.base.fit
     if fit is None or not fit.names:
-        return "Scale: no check length was given; the sizes are the scan's own, unchecked."
+        return "Size: no check length was given, so the part is as large as the scan says; nothing checks that."
     length = max(part.base.after.size)
     half = fit.half_width_mm(length)
-    error = f", good to {half:.2f} mm on {length:.0f} mm" if half is not None else ""
+    error = f", now right to {half:.2f} mm over its {length:.0f} mm" if half is not None else ""
     off = 100.0 * (1.0 / part.base.factor - 1.0)
     if abs(off) < 0.005:
-        return f"Scale: the base scan's own size is right{error}."
-    return f"Scale: the base scan was {off:+.2f} % off and was corrected{error}."
+        return f"Size: the base scan's own size is right{error.replace(', now right', '')}."
+    return f"Size: the base scan was {abs(off):.2f} % too {'large' if off > 0.0 else 'small'}; it was corrected{error}."
 
 
 def _body_lines(part: Part) -> list[str]:
     reading = part.reading
     if reading is None:
         return []
-    lines = [f"Body: bears on {figure(reading.contact_area_cm2)} cm2"]
+    line = f"Body: it pressed {figure(reading.contact_area_cm2)} cm2 of the clay"
     centres = reading.load_centres
     if centres:
         depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres)
-        lines[0] += f", hardest at {counted(len(centres), 'place')} ({depths} mm deep)"
+        line += f", deepest at {counted(len(centres), 'place')} ({depths} mm)"
     # Of more than two places it would not be said between which.
     if reading.spacing_mm is not None and (len(centres) == 2 or reading.measured_spacing_mm is not None):
-        lines[0] += f", {reading.spacing_mm:.1f} mm apart"
+        line += f", {reading.spacing_mm:.1f} mm apart"
         if reading.measured_spacing_mm is not None:
-            lines[0] += f" (by hand {reading.measured_spacing_mm:.0f})"
-    lines[0] += "."
-    return lines
-
-
-def _weighed(part: Part) -> list[tuple[str, str]]:
-    """Return all notes with their weight, heaviest first: what changed the part, what to look at, background."""
-    # What the check lengths have to say weighs most: every other number rests on the scale.
-    scans = (part.base, part.impression)
-    scale = [note for scan in scans if scan and scan.fit and scan.fit.names for note in scan.fit.notes]
-    changed = [*scale, *part.notes]
-    for stage in (part.pad, part.regions):
-        changed += stage.notes if stage is not None else ()
-    firmness = part.firmness
-    look = list(firmness.notes) if firmness else []
-    look += firmness.loads[0][1].notes if firmness and firmness.loads else ()
-    look += firmness.tuning.notes if firmness and firmness.tuning else ()
-    for found in (part.alignment, part.zones):
-        look += found.notes if found is not None else ()
-    behind = list(part.reading.notes) if part.reading else []
-    for scan in scans:
-        behind += scan.notes if scan is not None else ()
-    weighed: dict[str, str] = {}
-    for weight, notes in ((_CHANGED, changed), ("to look at", look), ("background", behind)):
-        for note in notes:
-            weighed.setdefault(note, weight)
-    return list(weighed.items())
-
-
-def _notes(part: Part, room: int | None) -> list[str]:
-    """Return the notes that `room` lines hold, heaviest first, and how many of which weight are left.
-
-    What changed the part is told in any case: where the room is short by its first sentence, and past the room where
-    even that does not fit. A lighter note is never shown while a heavier one is left out.
-    """
-    weighed = _weighed(part)
-    wrapped = [(_wrapped(note), weight) for note, weight in weighed]
-    if room is None or sum(len(note) for note, _ in wrapped) <= room:
-        return [line for note, _ in wrapped for line in note]
-    changed = sum(len(note) for note, weight in wrapped if weight == _CHANGED)
-    if changed >= room:
-        wrapped = [
-            (_wrapped(_first_sentence(n)) if weight == _CHANGED else _wrapped(n), weight) for n, weight in weighed
-        ]
-    lines: list[str] = []
-    left: list[str] = []
-    for note, weight in wrapped:
-        if weight == _CHANGED or (not left and len(lines) + len(note) < room):
-            lines += note
-        else:
-            left.append(weight)
-    if not left:
-        return lines
-    counts = ", ".join(f"{left.count(weight)} {weight}" for weight in dict.fromkeys(left))
-    return [*lines, f"({counted(len(left), 'more note')}: {counts}. All with -v, or in the .run.json.)"]
-
-
-def _wrapped(note: str) -> list[str]:
-    return textwrap.wrap(f"Note: {note}", _WIDTH, subsequent_indent="  ")
-
-
-def _first_sentence(note: str) -> str:
-    """Return the note up to its first full stop before a capital letter."""
-    return re.split(r"(?<=\.)\s+(?=[A-Z])", note, maxsplit=1)[0]
+            line += f" (by hand {reading.measured_spacing_mm:.0f})"
+    return [f"{line}."]

@@ -2,96 +2,134 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from ..base.estimate import Estimate
-from ..base.text import figure
+from ..base.notes import Weight, weight_of
+from ..base.text import counted, figure
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
+from ..stages.load.load_words import percent
 from .packing import Packed
 from .parts import Part
+from .summary_room import Paragraph, growing, wrapped
 
-_WIDTH = 110
-_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 3, 2, 2
+_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2
+REGIONS, LOAD, CASES, PRINT, TUNING = 0, 2, 3, 5, 6
+"""Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
 
-def firmness_lines(part: Part, packed: Packed, *, in_full: bool = False) -> list[str]:
-    """Return the lines: how firm each region gets, what it will feel like, what was tuned, what the print takes."""
-    tuning = _whole(_tuning(part), None if in_full else _TUNING_LINES)
-    return [*_regions(part, packed), *_load(part, in_full=in_full), *tuning, *_print(packed, in_full=in_full)]
+def firmness_paragraphs(part: Part, packed: Packed, *, in_full: bool = False) -> list[Paragraph]:
+    """Return how firm each region gets, what it will feel like, what was tuned, what the print takes."""
+    found = [_regions(part, packed), *_load(part, in_full=in_full)]
+    tuned = _tuning(part)
+    if tuned:
+        assert part.firmness is not None and part.firmness.tuning is not None
+        least = 0 if part.firmness.tuning.unmet else 1  # what is not met stands among what to act on
+        found.append(growing(tuned, TUNING, "tuning", least=least, most_lines=None if in_full else _TUNING_LINES))
+    most = _PRINT_LINES + (packed.plan.cost is not None)  # a cost takes no place from what to look at
+    found.append(growing(_print(packed), PRINT, "print", most_lines=None if in_full else most))
+    return found
 
 
 def selection_lines(part: Part, packed: Packed) -> list[str]:
     """Return the lines that hold for a selection of regions: how firm each gets, what its print takes."""
-    return [*_regions(part, packed), *_print(packed, in_full=True)]
+    return [*_regions(part, packed).versions[-1], *wrapped(" ".join(_print(packed)))]
 
 
-def _whole(sentences: Sequence[str], most: int | None) -> list[str]:
-    """Return as many whole sentences, in their order, as so many lines hold; the first in any case."""
-    told: list[str] = []
-    for sentence in sentences:
-        lines = textwrap.wrap(" ".join([*told, sentence]), _WIDTH, subsequent_indent="  ")
-        if not told or most is None or len(lines) <= most:
-            told.append(sentence)
-    return textwrap.wrap(" ".join(told), _WIDTH, subsequent_indent="  ")
+def _regions(part: Part, packed: Packed) -> Paragraph:
+    """Return a line for each kind of settings: the regions printed so, all there is to type in, their stiffness.
 
-
-def _regions(part: Part, packed: Packed) -> list[str]:
-    """Return a line for each kind of settings: the regions printed so, their stiffness, all there is to type in."""
+    What all regions have alike is said once, above. The shorter versions have names and settings alone, at the
+    shortest one behind the other.
+    """
     assert part.firmness is not None
-    measured = part.material.calibration is not None
-    basis = "by your coupons" if measured else "by hardness alone: coupons would narrow it"
-    lines = [
-        f"Regions, softest first, kPa at 10 % strain ({basis}).",
-        "  Closed layers: body side + base side. Bead: width x layer height.",
-    ]
+    basis = "by your coupons" if part.material.calibration is not None else "guessed from hardness: coupons narrow it"
     curves = part.firmness.curves
-    alike: dict[tuple[str, str], list[str]] = {}
+    alike: dict[tuple[tuple[str, ...], str], list[str]] = {}
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
         level, wished = body.firmness_level, packed.wished[body.id]
         off = "" if level == wished else f" (level {level:.3g}, wished {wished:.3g})"
-        alike.setdefault((packed.settings[body.id].in_words(), off), []).append(body.id)
+        alike.setdefault((packed.settings[body.id].pieces(), off), []).append(body.id)
+    columns = list(zip(*(pieces for pieces, _ in alike), strict=True))
+    is_common = [len(alike) > 1 and len(set(column)) == 1 for column in columns]
+    shared = ", ".join(column[0] for column, same in zip(columns, is_common, strict=True) if same)
     names = {body.id: body.name for body in packed.bodies}
-    for (settings, off), ids in alike.items():
+    full: list[str] = []
+    plain: list[str] = []
+    said: list[str] = []
+    for (pieces, off), ids in alike.items():
+        own = ", ".join(piece for piece, same in zip(pieces, is_common, strict=True) if not same)
+        told = f"{', '.join(names[each] for each in ids)}: {own or 'as all'}"
         low = min(curves[each].low.secant_kpa() for each in ids)
         value = sum(curves[each].value.secant_kpa() for each in ids) / len(ids)
         high = max(curves[each].high.secant_kpa() for each in ids)
-        text = f"{', '.join(names[each] for each in ids)}: {settings}; {value:.0f} kPa ({low:.0f} to {high:.0f}){off}"
-        lines += textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="    ", break_long_words=False)
-    return lines
+        full += wrapped(f"{told}; {value:.0f} kPa ({low:.0f} to {high:.0f}){off}", "    ", "  ")
+        plain += wrapped(told, "    ", "  ")
+        said.append(told)
+    key = f"Closed layers: body side + base side. Bead: width x layer height.{f' All: {shared}.' if shared else ''}"
+    stiffness = f"Regions, softest first. kPa: stiffness; a tenth of it squeezes the region by 10 % ({basis})."
+    head = wrapped(f"Regions, softest first. {key}")
+    versions = (
+        wrapped(f"Regions, softest first. {key} {'; '.join(said)}."),
+        (*head, *plain),
+        (*wrapped(stiffness), *wrapped(key, "    ", "  "), *full),
+    )
+    return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
 
 
-def _load(part: Part, *, in_full: bool) -> list[str]:
+def _load(part: Part, *, in_full: bool) -> list[Paragraph]:
     firmness = part.firmness
     if firmness is None or not firmness.loads:
         return []
     case, result = firmness.loads[0]
-    first, *felt = firmness.felt
-    further = [
-        f'Under "{other.posture}", {figure(found.force_n)} N, the body sinks {_span(found.sinkage_mm)} mm. '
-        f"{_pressed(other, found)}"
-        for other, found in firmness.loads[1:]
-    ]
-    shut = [text for text, (_, found) in zip(further, firmness.loads[1:], strict=True) if _is_shut(found)]
-    open_ = [text for text in further if text not in shut]
-    sentences = [f"Load: {first}", _pressed(case, result), *shut, *felt, *open_]
-    return _whole(sentences, None if in_full else _LOAD_LINES)
+    first, *felt = (each for each in firmness.felt if in_full or weight_of(each) is not Weight.ACT)
+    said = [f"Load: {first}", _pressed(case, result), *felt]
+    paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else _LOAD_LINES)]
+    further = firmness.loads[1:]
+    if not further:
+        return paragraphs
+    each_line = tuple(line for other, found in further for line in wrapped(_case(other, found), "    ", "  "))
+    versions: tuple[tuple[str, ...], ...] = (each_line,)
+    if not in_full and len(further) > 1:
+        folded = wrapped(_folded([found for _, found in further]), "    ", "  ")
+        versions = (folded, each_line) if len(folded) < len(each_line) else versions
+    return [*paragraphs, Paragraph(versions, CASES, "load")]
 
 
-def _is_shut(result: LoadResult) -> bool:
-    return result.bottoming_margin.value < 0.0
+def _case(case: LoadCase, result: LoadResult) -> str:
+    """Return one further load case in a line."""
+    return (
+        f'"{case.posture}", {figure(result.force_n)} N: gives {_span(result.sinkage_mm)} mm; at most '
+        f"{_span(result.peak_pressure_kpa)} kPa; {_left(result)}."
+    )
+
+
+def _folded(found: Sequence[LoadResult]) -> str:
+    """Return all further load cases in one sentence."""
+    gives = sorted(each.sinkage_mm.value for each in found)
+    worst = min(found, key=lambda each: each.bottoming_margin.value)
+    return (
+        f"Under the {counted(len(found), 'further load')} it gives {figure(gives[0], 1)} to {figure(gives[-1], 1)} mm; "
+        f"at the worst {_left(worst)}."
+    )
+
+
+def _left(result: LoadResult) -> str:
+    """Return how much of the way to a fill that is pressed shut is left."""
+    if result.bottoming_margin.value < 0.0:
+        return "in places it is pressed shut and feels hard"
+    return f"{percent(result.bottoming_margin)} of its give is left"
 
 
 def _pressed(case: LoadCase, result: LoadResult) -> str:
     """Return the pressure under one load, and what is left until the fill is shut."""
-    peak, mean, margin = result.peak_pressure_kpa, result.mean_pressure_kpa, result.bottoming_margin
-    far = "Far from bottoming out" if margin.low > 0.5 else "Bottoming out" if margin.value < 0.0 else "Give left"
-    below = "; below 0 it is squeezed past shut" if margin.low < 0.0 else ""
+    peak, mean = result.peak_pressure_kpa, result.mean_pressure_kpa
     rigid = " if the body gave nothing" if case.tissue is None else ""
+    shut = " before it is pressed shut" if result.bottoming_margin.value >= 0.0 else ""
     return (
-        f"Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid}. "
-        f"{far}: margin {margin.value:.2f} ({margin.low:.2f} to {margin.high:.2f}{below})."
+        f"Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid} (10 kPa: 1 kg on 10 cm2). "
+        f"Where it is pressed most, {_left(result).removeprefix('in places ')}{shut}."
     )
 
 
@@ -110,17 +148,21 @@ def _tuning(part: Part) -> list[str]:
         met += ", but not under every load"
     binding = [f"What binds: {', '.join(found.binding)}."] if found.binding else []
     traded = f"Changed: {'; '.join(found.traded)}." if found.traded else "Nothing to change."
-    return [f"Tuning: target {met}.", *found.unmet, *found.beyond, traded, *binding, *found.unsure]
+    return [f"Tuning: target {met}.", traded, *binding, *found.unsure]
 
 
-def _print(packed: Packed, *, in_full: bool) -> list[str]:
+def _print(packed: Packed) -> list[str]:
     plan = packed.plan
     mass = plan.mass_g
     cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""
     text = (
         f"Print {plan.orientation.name}: {figure(mass.value)} g ({figure(mass.low)} to {figure(mass.high)}), "
-        f"{figure(plan.filament_m.value)} m of filament, never under {figure(plan.flow_limit_h, 1)} h, about "
-        f"{figure(plan.time_h.value, 1)} to {figure(plan.time_h.high, 1)} h{cost}."
+        f"{figure(plan.filament_m.value)} m of filament, {_hours(plan.time_h)}{cost}."
     )
-    most = _PRINT_LINES + (plan.cost is not None)  # a cost that was asked for takes no place from what to look at
-    return _whole([text, *plan.notes], None if in_full else most)
+    return [text, *(note for note in plan.notes if weight_of(note) is not Weight.ACT)]
+
+
+def _hours(time: Estimate) -> str:
+    """Return how long it prints as one range: from what the filament's flow allows to what travel and cooling add."""
+    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (time.low, time.high))
+    return f"about {low} h" if low == high else f"{low} to {high} h"

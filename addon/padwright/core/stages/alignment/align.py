@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import SolveError
 from ...base.mesh import Float, TriMesh
+from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps, nested
 from ...geometry.frames import moved, rigid
 from .candidates import Candidate, UnsurePoseError, taken, turn_words
@@ -255,8 +256,10 @@ def _weakest(pinned: Pinned) -> tuple[str, ...]:
         return ()
     unit = "degrees" if least.name.startswith("turn") else "mm"
     return (
-        f"The scans' noise leaves the pose known to {2.0 * pinned.standard_error_mm:.2f} mm; the least firm is the "
-        f"{least.name}, known to {2.0 * least.standard_error:.2f} {unit} ({least.reach_mm:.2f} mm on the clay).",
+        to_look_at(
+            f"The scans' noise leaves the pose known to {2.0 * pinned.standard_error_mm:.2f} mm; the least firm is the "
+            f"{least.name}, known to {2.0 * least.standard_error:.2f} {unit} ({least.reach_mm:.2f} mm on the clay)."
+        ),
     )
 
 
@@ -269,7 +272,7 @@ def _no_fit(score: float) -> SolveError:
 
 def lopsided_note(found: Alignment) -> str:
     """Return what is said of a pose whose gaps are lopsided."""
-    return (
+    return to_act_on(
         f"In this pose the gaps are lopsided, {found.rms_mm:.2f} mm over all and {found.noise_mm:.2f} mm on the base's "
         "side, as where clay feathers out: look at it closely, and at the scale of both scans."
     )

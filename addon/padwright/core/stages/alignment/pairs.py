@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
+from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted
 from ...geometry.frames import fit_similarity, is_collinear, moved, rigid
 from .align import IMPOSSIBLE, LEAST_SCORE, Alignment, judged, lopsided_note
@@ -93,7 +94,9 @@ def align_by_pairs(
     implied = scale_of_pairs(base_points, impression_points, PICKING_MM)
     notes = []
     if closed.would_mirror:
-        notes.append("A mirror image would fit the pairs better than any turn: check the order of the pairs.")
+        notes.append(
+            to_act_on("A mirror image would fit the pairs better than any turn: check the order of the pairs.")
+        )
     scans = prepare(base, impression, seed)
     spread = max(PICKING_MM, float(np.sqrt(np.square(misses).mean())))
     pinned = (base_points - scans.base_middle, impression_points - scans.impression_middle, spread)
@@ -135,18 +138,23 @@ def align_by_pairs(
             "clay, where none can be.",
             hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
         )
-    doubts = []
+    doubts: list[str] = []
     if result.loosest:
-        doubts.append(f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm).")
+        doubts.append(to_look_at(f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm)."))
     if result.score < LEAST_SCORE:
         doubts.append(
-            f"In this pose the scans hardly meet ({100 * max(0.0, result.score):.0f} % explained): look at it closely."
+            to_act_on(
+                f"In this pose the scans hardly meet ({100 * max(0.0, result.score):.0f} % explained): look at it "
+                "closely."
+            )
         )
     elif refined and result.is_lopsided:
         doubts.append(lopsided_note(result))
     if result.check.share_inside > IMPOSSIBLE:
         doubts.append(
-            f"In this pose {100 * result.check.share_inside:.0f} % of the held-back points lie inside the base or "
-            "outside the clay: look at it closely."
+            to_act_on(
+                f"In this pose {100 * result.check.share_inside:.0f} % of the held-back points lie inside the base or "
+                "outside the clay: look at it closely."
+            )
         )
     return replace(result, notes=(*result.notes, *doubts))

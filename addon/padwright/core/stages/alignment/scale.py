@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
+from ...base.notes import to_act_on
 from ...geometry.frames import fit_similarity, moved, rigid, rotations_from_vectors
 from .noise import gap_noise
 from .refine import Fit, Ready, gap_rows, match_both
@@ -49,7 +50,7 @@ class ImpliedScale:
         """Return what picked pairs say of a part of that length; surfaces are held against each other in every run."""
         off = 100.0 * (self.factor - 1.0)
         more = "larger" if off > 0 else "smaller"
-        return (
+        return to_act_on(
             f"The picked pairs fit best with the impression {abs(off):.2f} % {more} (standard error "
             f"{100.0 * self.standard_error:.2f} %), {abs(off) * length_mm / 100.0:.1f} mm on {length_mm:.0f} mm: its "
             "scale contradicts the base's. Give the impression check lengths of its own, or check those of the base."

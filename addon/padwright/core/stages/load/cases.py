@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from ...base.errors import PadwrightError
+from ...base.notes import on_change
 from ...job.schema import Job, Point
 from ..alignment.placed import body_points
 from .firmness import Ground
@@ -85,10 +86,11 @@ def empty_cases(ground: Ground) -> tuple[str, ...]:
         if not _force(ground.job, case.force_n, load.share if case.share is None else case.share)
     ]
     notes = [
-        f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg." for name in empty
+        on_change(f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg.")
+        for name in empty
     ]
     if load.force_n == 0.0:
-        notes.insert(0, "The load of 0 N (load.force_n) was left out: it presses nothing.")
+        notes.insert(0, on_change("The load of 0 N (load.force_n) was left out: it presses nothing."))
     return tuple(notes)
 
 
@@ -100,13 +102,17 @@ def left_aside(ground: Ground) -> tuple[str, ...]:
             return ()
         used = f"{load.squeeze_n:g} N of squeeze" if load.squeeze_n else f"{load.grip_pressure_kpa:g} kPa"
         return (
-            f"The force of {load.force_n:g} N was not used: no one force acts on a part that is gripped all around. "
-            f"It was checked under {used}; give load.squeeze_n or load.grip_pressure_kpa.",
+            on_change(
+                f"The force of {load.force_n:g} N was not used: no one force acts on a part that is gripped all "
+                f"around. It was checked under {used}; give load.squeeze_n or load.grip_pressure_kpa."
+            ),
         )
     if load.squeeze_n is None:
         return ()
     return (
-        f"The squeeze of {load.squeeze_n:g} N was not used: this part is pressed from one side. Give load.force_n.",
+        on_change(
+            f"The squeeze of {load.squeeze_n:g} N was not used: this part is pressed from one side. Give load.force_n."
+        ),
     )
 
 

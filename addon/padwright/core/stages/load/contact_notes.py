@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...base.mesh import Bool
+from ...base.notes import to_look_at
 from ..material.curves import CurveBand, constrained_ratio
 from .blocks import COLUMN_LIMIT, Bounds
 from .contact_pieces import Piece
@@ -62,8 +63,10 @@ def contact_notes(
         if piece.width_mm < piece.thickness_mm:
             place = ", ".join(f"{value:.0f}" for value in piece.centre_mm)
             notes.append(
-                f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
-                "thick: the pad around it helps to carry, so the real sinkage is less, by up to a third."
+                to_look_at(
+                    f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
+                    "thick: the pad around it helps to carry, so the real sinkage is less, by up to a third."
+                )
             )
     for number, name in enumerate(names):
         is_zone = patch.zone == number
@@ -74,16 +77,22 @@ def contact_notes(
         cell = cells[number]
         if cell is not None and cell * 2.0 > thickness:
             notes.append(
-                f'The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "{name}": '
-                "below two, single walls are felt and the pressure there is an average."
+                to_look_at(
+                    f"The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "
+                    f'"{name}": '
+                    "below two, single walls are felt and the pressure there is an average."
+                )
             )
         poisson, ratio = bands[number].value.poisson, ratios[number]
         if poisson > COLUMN_LIMIT:
             column = float(constrained_ratio(poisson))
             notes.append(
-                f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and {ratio.high:.1f} '
-                f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at "
-                "all). The bounds hold that."
+                to_look_at(
+                    f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and '
+                    f"{ratio.high:.1f} "
+                    f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at "
+                    "all). The bounds hold that."
+                )
             )
     said = _range(stiffer, names)
     if said:
@@ -91,13 +100,15 @@ def contact_notes(
     expected, least = margins
     if gone_mm2[0] > 0.0:
         notes.append(
-            f"Over {gone_mm2[0]:.2g} mm2 the pad is so thin that it is pressed to nothing, as at a rim; the bottoming "
-            "margin is that place's."
+            to_look_at(
+                f"Over {gone_mm2[0]:.2g} mm2 the pad is so thin that it is pressed to nothing, as at a rim; the "
+                "bottoming margin is that place's."
+            )
         )
     elif max(gone_mm2) > 0.0:
-        notes.append("If the material is as soft as it may be, the pad is pressed to nothing somewhere.")
+        notes.append(to_look_at("If the material is as soft as it may be, the pad is pressed to nothing somewhere."))
     elif least < 0.0 <= expected:
-        notes.append("If the material is as soft as it may be, the pad bottoms out at its worst place.")
+        notes.append(to_look_at("If the material is as soft as it may be, the pad bottoms out at its worst place."))
     for band in bands:
         notes += [note for note in band.notes if note not in notes]
     return tuple(notes)
@@ -116,8 +127,11 @@ def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:
     spared = float(area[~is_loaded & (patch.gaps >= IMPRINT_MM)].sum())
     if spared > SPARED_SHARE * whole:
         said.append(
-            f"Over {spared / 100.0:.1f} of the {whole / 100.0:.0f} cm2 that the body covers the pad lies deeper than "
-            "the body sinks (a groove, a rounded edge, or beside a place that was made thicker): nothing bears there."
+            to_look_at(
+                f"Over {spared / 100.0:.1f} of the {whole / 100.0:.0f} cm2 that the body covers the pad lies deeper "
+                "than the body sinks (a groove, a rounded edge, or beside a place that was made thicker): nothing "
+                "bears there."
+            )
         )
     return said
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.errors import SolveError
 from ...base.estimate import Estimate
+from ...base.notes import to_act_on
 from ...base.text import figure
 from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .contact import LoadResult, check_load
@@ -158,8 +159,10 @@ def _bottoming(result: LoadResult) -> list[str]:
     if margin.value < 0.0:
         left = _mm(result.least_pad_left_mm.value)
         return [
-            f"It bottoms out at ({place}) mm: there you feel the hard base. Of the pad {left} mm are left there. "
-            "Thicker or firmer there helps."
+            to_act_on(
+                f"It bottoms out at ({place}) mm: there you feel the hard base. Of the pad {left} mm are left there. "
+                "Thicker or firmer there helps."
+            )
         ]
     if margin.low < 0.0:
         return [f"If the material is as soft as it may be, you feel the hard base at ({place}) mm."]
@@ -174,8 +177,10 @@ def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
     if near <= 0.5 * float(patch.area_mm2.sum()) or share >= _TIPS_PCT:
         return []
     return [
-        f"The load lies so near the edge that the body tips: only {share:.0f} % of the patch bears. "
-        "Check the load's point."
+        to_act_on(
+            f"The load lies so near the edge that the body tips: only {share:.0f} % of the patch bears. "
+            "Check the load's point."
+        )
     ]
 
 

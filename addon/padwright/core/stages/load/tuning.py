@@ -10,6 +10,7 @@ import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float
+from ...base.notes import to_look_at
 from ..material.choosing import Chosen
 from ..material.step_moduli import choose_all
 from .contact import LoadResult, check_load
@@ -216,8 +217,9 @@ def tune(
     after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
     tuned = _zones(zones, own, chosen, before, after, even)
     over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbours, goal, kept)
-    said = [] if before is not None else ["With the zones' own levels the pad could not carry the load at all."]
-    said += [note for each in chosen for note in each.notes]
+    said = [note for each in chosen for note in each.notes]
+    if before is None:
+        said.insert(0, to_look_at("With the zones' own levels the pad could not carry the load at all."))
     return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, said)
 
 

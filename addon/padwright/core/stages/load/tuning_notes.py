@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from ...base.mesh import Float
+from ...base.notes import on_change, to_act_on
 from .contact import LoadResult
 from .load_case import LoadCase
 from .tuning_goal import Goal, TunedZone
@@ -27,7 +28,7 @@ UNCHANGED = "The relief holds with the zones' levels as they are, and so does ev
 def beside(tuned: Sequence[TunedZone], goal: Goal) -> tuple[str, ...]:
     """Return which zones to relieve the body does not touch."""
     spared = [tuned[number].name for number in goal.relieve if tuned[number].share_even <= 0.0]
-    return tuple(f"{name} does not lie under the body: there is nothing to relieve." for name in spared)
+    return tuple(on_change(f"{name} does not lie under the body: there is nothing to relieve.") for name in spared)
 
 
 def _ends(tuned: Sequence[TunedZone], reach: tuple[Float, Float]) -> tuple[list[str], list[str]]:
@@ -83,13 +84,18 @@ def unmet(
     if over["sinkage"] > SLACK:
         help_ = "a firmer filament or a denser fill" if firm else "a wider relief share or a greater level step"
         said.append(
-            f"The body sinks {after.sinkage_mm.value:.2f} mm, {100 * over['sinkage']:.0f} % more than the limit of "
-            f"{goal.sinkage_limit_mm:g} mm. What would have to change: {help_}, a thinner pad, or the limit."
+            to_act_on(
+                f"The body sinks {after.sinkage_mm.value:.2f} mm, {100 * over['sinkage']:.0f} % more than the limit of "
+                f"{goal.sinkage_limit_mm:g} mm. What would have to change: {help_}, a thinner pad, or the limit."
+            )
         )
     if over["margin"] > SLACK:
         said.append(
-            f"The least bottoming margin is {after.bottoming_margin.value:.2f}, not {goal.least_bottoming_margin:g}. "
-            "What would have to change: a firmer filament, a denser fill, or a thicker pad where it is thinnest."
+            to_act_on(
+                f"The least bottoming margin is {after.bottoming_margin.value:.2f}, not "
+                f"{goal.least_bottoming_margin:g}. What would have to change: a firmer filament, a denser fill, or a "
+                "thicker pad where it is thinnest."
+            )
         )
     worst = max(
         neighbours, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
@@ -98,8 +104,11 @@ def unmet(
         one, two = tuned[worst[0]], tuned[worst[1]]
         ratio = max(one.after_kpa / two.after_kpa, two.after_kpa / one.after_kpa)
         said.append(
-            f"{one.name} and {two.name} differ by {ratio:.2f} times in modulus, more than the limits allow. What would "
-            "have to change: settings that reach further for the smaller of the two, blend steps, or the limit."
+            to_act_on(
+                f"{one.name} and {two.name} differ by {ratio:.2f} times in modulus, more than the limits allow. What "
+                "would have to change: settings that reach further for the smaller of the two, blend steps, or the "
+                "limit."
+            )
         )
     for number in goal.relieve:
         zone = tuned[number]
@@ -108,15 +117,21 @@ def unmet(
                 "a greater level step or modulus ratio between neighbors, or blend steps around it"
             )  # fmt: skip
             said.append(
-                f"{zone.name} carries {100 * zone.share_after:.1f} % of the load; asked was at most "
-                f"{100 * goal.relief_share * zone.share_even:.1f} % ({goal.relief_share:g} of an even pad's "
-                f"{100 * zone.share_even:.1f} %). What would have to change: {help_}, an opening or a channel there."
+                to_act_on(
+                    f"{zone.name} carries {100 * zone.share_after:.1f} % of the load; asked was at most "
+                    f"{100 * goal.relief_share * zone.share_even:.1f} % ({goal.relief_share:g} of an even pad's "
+                    f"{100 * zone.share_even:.1f} %). What would have to change: {help_}, an opening or a channel "
+                    "there."
+                )
             )
         elif over.get(f"spared {number}", 0.0) > SLACK and zone.share_before is not None:
             said.append(
-                f"{zone.name} carries {100 * zone.share_after:.1f} % of the load, more than the "
-                f"{100 * zone.share_before:.1f} % it carries with the levels as they are, because other limits change "
-                "its neighbors. What would have to change: a greater level step or modulus ratio between neighbors."
+                to_act_on(
+                    f"{zone.name} carries {100 * zone.share_after:.1f} % of the load, more than the "
+                    f"{100 * zone.share_before:.1f} % it carries with the levels as they are, because other limits "
+                    "change its neighbors. What would have to change: a greater level step or modulus ratio between "
+                    "neighbors."
+                )
             )
     return tuple(said)
 
@@ -152,8 +167,11 @@ def beyond(case: LoadCase, first: LoadCase, result: LoadResult, goal: Goal) -> t
     if not said:
         return ()
     return (
-        f'Tuned under "{first.posture}" alone: under "{case.posture}", {result.force_n:.0f} N, {" and ".join(said)}. '
-        f'To tune for it, make it the first load under [load] and "{first.posture}" a further case.',
+        to_act_on(
+            f'Tuned under "{first.posture}" alone: under "{case.posture}", {result.force_n:.0f} N, '
+            f'{" and ".join(said)}. To tune for it, make it the first load under [load] and "{first.posture}" a '
+            "further case."
+        ),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...job.cards import MaterialCard, material_of
 from ..alignment.placed import PlacedScans
@@ -66,7 +67,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     keyed = keyed_cases(ground)
     cases = tuple(case for _, case in keyed)
     if not cases:
-        note = "No load is given, so what it will feel like was not computed: give load.body_mass_kg."
+        note = to_look_at("No load is given, so what it will feel like was not computed: give load.body_mass_kg.")
         return replace(firmness, notes=(*firmness.notes, *empty_cases(ground), note))
     patch = firmness.patch
     notes: tuple[str, ...] = ()
@@ -76,8 +77,10 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     stated, meant = ground.job.load.posture, posture_of(ground)
     if stated != meant and stated != ground.family.defaults["load", "posture"].value:
         notes += (
-            f'The posture "{stated}" does not go with the load, {cases[0].force_n:.0f} N, which is that of "{meant}": '
-            "it is called so. Change load.share or load.posture so that both say the same.",
+            on_change(
+                f'The posture "{stated}" does not go with the load, {cases[0].force_n:.0f} N, which is that of '
+                f'"{meant}": it is called so. Change load.share or load.posture so that both say the same.'
+            ),
         )
     bands, names = _bands(ground, firmness.chosen)
     checked = []

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ...base.notes import to_act_on
 from .bearing import contact_patch
 from .cases import blaming_case, keyed_cases
 from .firmness import Firmness, Ground
@@ -27,7 +28,9 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     target = job.target
     wished = target.relieve if target.goal == "relieve" else ()
     gone = [name for name in wished if name not in by_name]
-    missing = tuple(f'"{name}" has no region of its own on this pad, so it cannot be relieved.' for name in gone)
+    missing = tuple(
+        to_act_on(f'"{name}" has no region of its own on this pad, so it cannot be relieved.') for name in gone
+    )
     if wished and len(gone) == len(wished):
         return replace(firmness, notes=(*firmness.notes, *missing))
     patch, notes = contact_patch(ground, present)

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from ...base.errors import InputError
+from ...base.notes import as_heavy, on_change
 from .curves import CurveBand
 from .fill import RegionGeometry, middle_curve, region_curve
 from .fill_geometry import bead_area_mm2, bead_wall_mm, cell_mm
@@ -174,7 +175,7 @@ def choose_settings(
     reached = curve.value.secant_kpa()
     binding = None if met else "too soft to print" if reached > target_secant_kpa else "too firm to print"
     settings = replace(best.settings, basis=_basis(best.settings, limits, wished))
-    notes = [f"{name}: {note}" for note in curve.notes]
+    notes: list[str] = [as_heavy(f"{name}: {note}", note) for note in curve.notes]
     if binding:
         notes.insert(0, _miss_note(name, target_secant_kpa, reached, best.settings, limits, model, geometry))
     return Chosen(settings, curve, target_secant_kpa, reached, binding, tuple(notes), name)
@@ -271,7 +272,7 @@ def _miss_note(
         if settings.contour_count >= limits.contour_counts[1]:
             cure.append(f"more than {limits.contour_counts[1]} contours")
         said = f"{100.0 * (1.0 - ratio):.0f} % softer than wished"
-    return (
+    return on_change(
         f"{name}: {reached:.0f} kPa is the nearest to {target:.0f} kPa that the allowed settings reach, {said}. "
         f"What would help: {', '.join(cure)}."
     )

@@ -10,6 +10,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.estimate import weaker
 from ...base.mesh import Float
+from ...base.notes import to_look_at
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
 from .lattices import lattice_of
@@ -225,14 +226,18 @@ def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str,
     cell = settings.fill_cell_mm or cell_mm(structure, density, wall)
     if cell * 2.0 > geometry.thickness_mm:
         notes.append(
-            f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls "
-            "will be felt, and the computed stiffness is an average."
+            to_look_at(
+                f"Cells of {cell:.0f} mm are more than half the {geometry.thickness_mm:.0f} mm thickness: single walls "
+                "will be felt, and the computed stiffness is an average."
+            )
         )
     low, high = lattice_of(structure).checked
     is_outside = not low <= density <= high
     if is_outside:
         notes.append(
-            f"A {structure} of {100 * density:.0f} % lies outside {100 * low:g} to {100 * high:g} %, "
-            "where the stiffness law was checked."
+            to_look_at(
+                f"A {structure} of {100 * density:.0f} % lies outside {100 * low:g} to {100 * high:g} %, "
+                "where the stiffness law was checked."
+            )
         )
     return tuple(notes), is_outside

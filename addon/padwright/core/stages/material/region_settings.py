@@ -68,7 +68,14 @@ class RegionSettings:
 
     def in_words(self) -> str:
         """Return all that is typed in for a region; closed layers as body side + base side, the bead with its layer."""
-        fill = "solid" if self.fill_structure == "solid" else f"{self.fill_structure} {self.solid_share_pct:.1f} %"
-        closed = f"closed {self.body_side_layer_count} + {self.base_side_layer_count}"
-        bead = f"bead {self.bead_width_mm:g} x {self.layer_thickness_mm:g} mm"
-        return f"{fill}, {counted(self.contour_count, 'contour')}, {closed}, {bead}, {self.max_speed_mm_s:.3g} mm/s"
+        return ", ".join(self.pieces())
+
+    def pieces(self) -> tuple[str, str, str, str, str]:
+        """Return what `in_words` joins: fill, contours, closed layers, bead, speed."""
+        return (
+            "solid" if self.fill_structure == "solid" else f"{self.fill_structure} {self.solid_share_pct:.1f} %",
+            counted(self.contour_count, "contour"),
+            f"closed {self.body_side_layer_count} + {self.base_side_layer_count}",
+            f"bead {self.bead_width_mm:g} x {self.layer_thickness_mm:g} mm",
+            f"{self.max_speed_mm_s:.3g} mm/s",
+        )

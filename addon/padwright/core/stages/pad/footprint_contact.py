@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import SolveError
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.notes import on_change, to_act_on
 from ...geometry.implicit import Field, Grid
 from .footprint import Footprint
 from .pad_settings import PadSettings
@@ -50,7 +51,7 @@ def missed_contact(
         error = SolveError(text, hint=f"Lower pad.{greater}{usual}, or draw the pad's outline (pad.footprint).")
         error.key = ("pad", greater)
         raise error
-    return f"{text} Lower pad.least_thickness_mm if the pad should go on there."
+    return to_act_on(f"{text} Lower pad.least_thickness_mm if the pad should go on there.")
 
 
 def ends_around_contact(
@@ -93,7 +94,7 @@ def ends_around_contact(
         area = footprint.area_mm2 * float((inside > 0.0).sum()) / max(float(shell.sum()), 1.0)
     if area <= 0.0 or (settings.footprint_from == "auto" and footprint.area_mm2 <= _FAR * area):
         return footprint
-    note = (
+    note = on_change(
         f"The clay covers {footprint.area_mm2 / 100.0:.0f} cm2; the pad ends {settings.contact_margin_mm:g} mm around "
         f"what the body pressed and covers {area / 100.0:.0f} cm2. For all of the clay set footprint_from to clay."
     )

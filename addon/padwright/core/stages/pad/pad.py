@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ...geometry.pad_length import pad_length
@@ -333,19 +334,25 @@ def _notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...
     notes = [note for note in told if note]
     if pad.left_out_cm3 > 0.0005:
         notes.append(
-            f"Pieces of {pad.left_out_cm3:.3g} cm3 in all hang together with nothing and were left out; the main body "
-            f"has {pad.volume_cm3:.1f} cm3."
+            on_change(
+                f"Pieces of {pad.left_out_cm3:.3g} cm3 in all hang together with nothing and were left out; the main "
+                f"body has {pad.volume_cm3:.1f} cm3."
+            )
         )
     if pad.thickened_cm2 > 0.05:
         notes.append(
-            f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so the "
-            "body presses deeper than it did in the clay."
+            on_change(
+                f"Over {pad.thickened_cm2:.1f} cm2 the clay was thinner than asked; the pad was thickened there, so "
+                "the body presses deeper than it did in the clay."
+            )
         )
     for name, fine in coarse.items():
         notes.append(
-            f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
-            f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
-            f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+            to_look_at(
+                f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
+                f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
+                f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+            )
         )
     if pad.base_noise_mm < 0.005:
         notes.append(

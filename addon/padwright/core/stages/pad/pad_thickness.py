@@ -7,6 +7,7 @@ from scipy import ndimage
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.notes import to_act_on
 from ...base.text import placed
 from ...geometry.implicit import Field, Grid
 from .pad_settings import PadSettings
@@ -80,7 +81,7 @@ def thin_note(
     at = int(np.argmin(np.where(is_thin, thickness, np.inf)))
     x, y, z = mesh.vertices[at]
     over = f"{area:.1f}" if area >= 0.05 else "less than 0.1"
-    return (
+    return to_act_on(
         f"Over {over} cm2 the pad is thinner than the {asked:g} mm asked, at least {thickness[at]:.1f} mm, at "
         f"{placed((x, y, z))} mm."
     )

@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float
+from ...base.notes import to_act_on
 from ...geometry.implicit import Field, Grid, rounded_max
 from .drawn_outline import dense, outline_inside, plane_points
 
@@ -129,7 +130,7 @@ def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: f
     gone_mm2 = float((was & ~still).sum()) * step**2
     if gone_mm2 < _LEAST_HOLE_STEPS * step**2:
         return None
-    return (
+    return to_act_on(
         f"A channel goes right through the pad over {gone_mm2 / 100.0:.1f} cm2: it is deeper than the pad is "
         "thick there. Make it shallower where a floor should be left."
     )

@@ -11,6 +11,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.estimate import Estimate
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.notes import to_act_on
 from ...base.text import placed
 from ..material.fill_geometry import bead_area_mm2, relative_density
 from ..material.region_settings import RegionSettings
@@ -240,7 +241,7 @@ def _notes(
     bed_mm: Sequence[float],
     is_pressed: bool,
 ) -> tuple[str, ...]:
-    notes = []
+    notes: list[str] = []
     first = looked[0]
     if not best.fits:
         size, bed = (" x ".join(f"{value:.0f}" for value in values) for values in (best.size_mm, bed_mm))
@@ -255,7 +256,7 @@ def _notes(
                 f"{least.name.capitalize()} it would fit, with supports on {least.body_support_cm2:.0f} cm2 of the "
                 f"body side{'' if least.stands else ' and without standing by itself'}. "
             )
-        notes.append(text + "Better: a larger bed (printer.bed_mm) or a smaller footprint.")
+        notes.append(to_act_on(text + "Better: a larger bed (printer.bed_mm) or a smaller footprint."))
     if best is not first:
         why = [] if first.fits else ["it does not fit the bed"]
         why += [] if first.stands else ["it would rock"]
@@ -264,8 +265,10 @@ def _notes(
         notes.append(f"Print it {best.name}, not {first.name}: {', '.join(why) or 'it needs less support'}.")
         if is_pressed and abs(float(best.turn[2] @ first.turn[2])) < 0.9:
             notes.append(
-                "Layers then run along the press, not across it: contours and closed layers change places, and the "
-                "firmness figures no longer hold." + ("" if first.fits else " A larger bed keeps them.")
+                to_act_on(
+                    "Layers then run along the press, not across it: contours and closed layers change places, and the "
+                    "firmness figures no longer hold." + ("" if first.fits else " A larger bed keeps them.")
+                )
             )
     if not is_pressed:
         notes.append(
@@ -273,13 +276,17 @@ def _notes(
             "the firmness figures take them to lie across everywhere."
         )
     if not best.stands:
-        notes.append("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
+        notes.append(
+            to_act_on("The part does not stand by itself on the bed; give it a brim or supports under its edges.")
+        )
     notes += support_words(best)
     for volume, place in hollows:
         at = placed(place)
-        notes.append(f"A closed hollow of {volume / 1000.0:.2f} cm3 at {at} mm would trap its support.")
+        notes.append(to_act_on(f"A closed hollow of {volume / 1000.0:.2f} cm3 at {at} mm would trap its support."))
     if least_wall_mm is not None:
         two = 2.0 * max(each.bead_width_mm for each in settings)
         if least_wall_mm < two:
-            notes.append(f"The thinnest place is {least_wall_mm:.1f} mm, less than two beads ({two:.1f} mm).")
+            notes.append(
+                to_act_on(f"The thinnest place is {least_wall_mm:.1f} mm, less than two beads ({two:.1f} mm).")
+            )
     return tuple(notes)

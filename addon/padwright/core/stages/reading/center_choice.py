@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...base.mesh import Float
+from ...base.notes import on_change, to_act_on
 from ...base.text import placed
 from .load_centers import LoadCentre
 
@@ -96,11 +97,13 @@ def choose_centres(
     if expected is not None and beyond:
         places = "; ".join(_place(centre) for centre in beyond)
         notes.append(
-            f"{len(found)} load centers were found and such a part has {_range(expected)}: the strongest are used. "
-            f"Also found, not used: {places}. Say which count with [[impression.load_centers]]."
+            to_act_on(
+                f"{len(found)} load centers were found and such a part has {_range(expected)}: the strongest are used. "
+                f"Also found, not used: {places}. Say which count with [[impression.load_centers]]."
+            )
         )
     if expected is not None and len(used) < expected[0]:
-        notes.append(f"Such a part has {_range(expected)} load centers; {len(used)} {_is(len(used))} used.")
+        notes.append(to_act_on(f"Such a part has {_range(expected)} load centers; {len(used)} {_is(len(used))} used."))
     return CentreChoice(used, others, tuple(notes))
 
 
@@ -130,10 +133,12 @@ def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float |
     what = f'"{mark.name}"' if mark.name else f"{placed(mark.near)} mm"
     nearest = min((_distance(mark, centre, direction) for centre in found), default=None)
     if nearest is None:
-        return f"No load center was found, so none is {what} of [[impression.load_centers]]."
+        return on_change(f"No load center was found, so none is {what} of [[impression.load_centers]].")
     if nearest <= mark.within_mm:
-        return f"Two of [[impression.load_centers]] mean the same load center; {what} is the farther and is left out."
-    return (
+        return on_change(
+            f"Two of [[impression.load_centers]] mean the same load center; {what} is the farther and is left out."
+        )
+    return on_change(
         f"No load center was found within {mark.within_mm:g} mm of {what} of [[impression.load_centers]]; the nearest "
         f"is {nearest:.0f} mm away."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted, direction_words
 from .impression_reading import ImpressionReading
 from .press import TELL_OFF_DEG
@@ -26,8 +27,10 @@ def _spacing(reading: ImpressionReading) -> list[str]:
         return []
     if spacing is None or plus_minus is None:
         return [
-            f"You measured a spacing of {measured:.1f} mm, but the clay shows "
-            f"{counted(len(reading.load_centres), 'load center')}: there is nothing to compare it with."
+            to_look_at(
+                f"You measured a spacing of {measured:.1f} mm, but the clay shows "
+                f"{counted(len(reading.load_centres), 'load center')}: there is nothing to compare it with."
+            )
         ]
     difference = spacing - measured
     found = f"The load centers lie {spacing:.1f} +/- {plus_minus:.1f} mm apart; measured by hand {measured:.1f} mm"
@@ -35,24 +38,30 @@ def _spacing(reading: ImpressionReading) -> list[str]:
         return [f"{found}. They agree within what posture and hand can tell ({difference:+.1f} mm)."]
     more = "wider" if difference > 0 else "narrower"
     return [
-        f"{found}: the clay's are {abs(difference):.1f} mm {more}. Which point of a bone is taken (inner edge, lowest "
-        "point, outer edge), how far the body leaned, a wrong scale or other load centers than the ones measured can "
-        "do that. Measure again, or look at where the load centers were found."
+        to_act_on(
+            f"{found}: the clay's are {abs(difference):.1f} mm {more}. Which point of a bone is taken (inner edge, "
+            "lowest point, outer edge), how far the body leaned, a wrong scale or other load centers than the ones "
+            "measured can do that. Measure again, or look at where the load centers were found."
+        )
     ]
 
 
 def _centres(reading: ImpressionReading) -> list[str]:
     if not reading.is_contact.any():
         return [
-            "No place was pressed deep enough to be called contact: "
-            "the imprint is shallower than the least depth asked."
+            to_act_on(
+                "No place was pressed deep enough to be called contact: "
+                "the imprint is shallower than the least depth asked."
+            )
         ]
     if not reading.load_centres:
-        return ["No load center stands out: the clay left is even, or slopes to the edge of the contact patch."]
+        return [
+            to_look_at("No load center stands out: the clay left is even, or slopes to the edge of the contact patch.")
+        ]
     loose = [k + 1 for k, centre in enumerate(reading.load_centres) if centre.plus_minus_mm > 5.0]
     if not loose:
         return []
-    return [f"Load center {', '.join(map(str, loose))}: in a shallow hollow, known to no better than 5 mm."]
+    return [to_look_at(f"Load center {', '.join(map(str, loose))}: in a shallow hollow, known to no better than 5 mm.")]
 
 
 def _thickness(reading: ImpressionReading) -> list[str]:
@@ -62,19 +71,25 @@ def _thickness(reading: ImpressionReading) -> list[str]:
         if abs(off) <= 0.2 * before.typical_mm:  # squeezed-up clay and a hand-laid slab explain that much
             return []
         return [
-            f"You say the clay was laid {before.typical_mm:.1f} mm thick, but its rim is {before.rim_mm:.1f} mm: "
-            "check that number, all imprint depths move with it."
+            to_act_on(
+                f"You say the clay was laid {before.typical_mm:.1f} mm thick, but its rim is {before.rim_mm:.1f} mm: "
+                "check that number, all imprint depths move with it."
+            )
         ]
-    notes = [
-        "How thick the clay was laid is assumed from its rim: "
-        f"{before.typical_mm:.1f} +/- {before.plus_minus_mm:.1f} mm. Clay squeezed up beside the body "
-        "makes that too large rather than too small; all imprint depths move with it. The clay left, the load centers "
-        "and their spacing do not."
+    notes: list[str] = [
+        to_look_at(
+            "How thick the clay was laid is assumed from its rim: "
+            f"{before.typical_mm:.1f} +/- {before.plus_minus_mm:.1f} mm. Clay squeezed up beside the body "
+            "makes that too large rather than too small; all imprint depths move with it. The clay left, the load "
+            "centers and their spacing do not."
+        )
     ]
     if before.rim_share < 0.05:
         notes.append(
-            f"Only {100 * before.rim_share:.0f} % of the clay looks untouched: "
-            "the imprint depths are little more than a guess."
+            to_look_at(
+                f"Only {100 * before.rim_share:.0f} % of the clay looks untouched: "
+                "the imprint depths are little more than a guess."
+            )
         )
     return notes
 
@@ -83,15 +98,19 @@ def _press(reading: ImpressionReading) -> list[str]:
     off = reading.press.off_deg
     if off is not None and off >= TELL_OFF_DEG:
         return [
-            f"The press direction given is {off:.0f} degrees off the way the clay's body side faces: every thickness "
-            "and the load are taken along it. If the body did not lean so, check its axes."
+            to_act_on(
+                f"The press direction given is {off:.0f} degrees off the way the clay's body side faces: every "
+                "thickness and the load are taken along it. If the body did not lean so, check its axes."
+            )
         ]
     if reading.press.basis != "auto":
         return []
     vector = reading.press.vector if reading.press.vector is not None else (0.0, 0.0, 0.0)
     return [
-        f"The press direction was found from the clay's side: {direction_words(vector)} "
-        f"+/- {reading.press.plus_minus_deg:.0f} degrees in the base scan's axes."
+        to_look_at(
+            f"The press direction was found from the clay's side: {direction_words(vector)} "
+            f"+/- {reading.press.plus_minus_deg:.0f} degrees in the base scan's axes."
+        )
     ]
 
 

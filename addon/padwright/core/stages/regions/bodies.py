@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ...base.errors import ExportError
 from ...base.mesh import Float, Int, TriMesh
+from ...base.notes import on_change
 from ...base.text import counted, direction_words, placed
 from .collapse import is_flat, without_degenerate
 
@@ -236,8 +237,10 @@ def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:
         normal,
         middle,
         (
-            f"The part is mirrored, for the other side: across the plane with normal {direction_words(normal)} through "
-            "its middle.",
+            on_change(
+                f"The part is mirrored, for the other side: across the plane with normal {direction_words(normal)} "
+                "through its middle."
+            ),
         ),
     )
 

@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.notes import on_change, to_look_at
 from ...base.text import counted
 from ...geometry.fields import chains, smoothed
 from ...geometry.through import BodySide
@@ -98,24 +99,28 @@ def tidied(
     is_given = (times > 0) & (current.argmax(axis=1) != was)
     given = np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1])
     notes = [
-        f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
-        "its neighbors."
+        on_change(
+            f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
+            "its neighbors."
+        )
         for column, area in enumerate(given)
         if area > 0
     ]
     notes += [
-        f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.'
+        on_change(f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.')
         for column in sorted(widened)
     ]
     crumbs, crumbs_mm2 = swept.count + last.count, swept.given_mm2 + last.given_mm2
     if crumbs:
         of = ", ".join(f'"{names[column]}"' for column in np.flatnonzero(crumbs_mm2))
         notes.append(
-            f"{counted(crumbs, 'crumb')} of {of}, {crumbs_mm2.sum():.1f} mm2 in all and each below a disc of "
-            f"{LEAST_WIDTHS * least_width_mm:.1f} mm, went to the zones around them."
+            on_change(
+                f"{counted(crumbs, 'crumb')} of {of}, {crumbs_mm2.sum():.1f} mm2 in all and each below a disc of "
+                f"{LEAST_WIDTHS * least_width_mm:.1f} mm, went to the zones around them."
+            )
         )
     if not is_done or left > least_width_mm**2:
-        notes.append(f"Some places may still be narrower than {least_width_mm:.2f} mm.")
+        notes.append(to_look_at(f"Some places may still be narrower than {least_width_mm:.2f} mm."))
     return Tidied(current, current is not given_in, tuple(notes))
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import InputError, SolidError
 from ...base.mesh import Int, TriMesh
+from ...base.notes import to_act_on
 from ...base.progress import Progress, Steps
 from ...base.slugs import unique_slugs, unused_name
 from ...base.text import counted
@@ -164,11 +165,11 @@ def _regions(plan: ZonePlan, pieces: list[Piece]) -> tuple[Region, ...]:
 
 
 def _piece_notes(plan: ZonePlan, regions: tuple[Region, ...]) -> list[str]:
-    notes = []
+    notes: list[str] = []
     for column, zone in enumerate(plan.zones):
         count = sum(region.zone == column for region in regions)
         if count == 0:
-            notes.append(f'Nothing is left of the zone "{zone.name}": it was too narrow to print.')
+            notes.append(to_act_on(f'Nothing is left of the zone "{zone.name}": it was too narrow to print.'))
         elif count > 1:
             notes.append(f'The zone "{zone.name}" is in {count} pieces, one region each.')
     return notes

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.errors import SolidError
 from ...base.mesh import Float, TriMesh
+from ...base.notes import on_change
 from ...base.text import counted, placed
 from ...geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from .easing import EASINGS, eased, lost, moved
@@ -164,8 +165,10 @@ def _notes(seen: list[Fault], names: tuple[str, ...], shift_mm: float, place: Fl
     if not seen:
         return ()
     return (
-        f"The border of {_zones_of(seen, names)} could not be cut through the pad as it lay and was smoothed "
-        f"{_places(seen)}; it moved by up to {shift_mm:.1f} mm, most near {placed(place)} mm.",
+        on_change(
+            f"The border of {_zones_of(seen, names)} could not be cut through the pad as it lay and was smoothed "
+            f"{_places(seen)}; it moved by up to {shift_mm:.1f} mm, most near {placed(place)} mm."
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ...base.errors import ScanError
 from ...base.mesh import Float, Int, TriMesh
+from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
 from ...base.text import counted
 from .facts import ScanFacts, Survey, survey
@@ -128,7 +129,9 @@ def clean_scan(
         vectors = face_vectors(points, faces)
         notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
     if parted:
-        notes.append(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
+        notes.append(
+            to_look_at(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
+        )
     yield Progress(0.65, "Telling the part from debris")
     if labels is None or parted:
         piece_count, piece = face_pieces(len(faces), pairs)
@@ -277,7 +280,7 @@ def _outside_out(
         notes.append(f"{named} inside out ({pieces_over[0]}); turned over.")
     if not is_sure:
         notes.append(
-            f"The shape of the {role} does not tell its outside from its inside; the side the file gives was kept."
+            to_act_on(f"By the shape of the {role} its outer side is not sure; the side its file gives was kept.")
         )
     turned = over[small]
     if not turned.any():
@@ -341,7 +344,7 @@ def _fill(
         )
     if refused or left > 0:
         still = counted(refused + max(left, 0), "small hole")
-        notes.append(f"{still} left open, for folding over themselves or being too many.")
+        notes.append(to_look_at(f"{still} left open, for folding over themselves or being too many."))
     if not filled:
         return nothing
     return np.concatenate(new_points), np.concatenate(new_faces), filled

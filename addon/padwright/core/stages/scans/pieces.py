@@ -14,6 +14,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, Int
+from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted
 
 _CRUMB_SHARE = 0.01
@@ -159,8 +160,10 @@ def choose_pieces(
     if loose:
         sizes = ", ".join(f"{value / 100:.3g}" for value in np.sort(area[is_large])[::-1][:3])
         notes.append(
-            f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
-            f"({area[main] / 100:.3g} cm2); remove by hand what is not the part."
+            to_act_on(
+                f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
+                f"({area[main] / 100:.3g} cm2); remove by hand what is not the part."
+            )
         )
     dropped = is_loose & ~is_large
     if dropped.any():
@@ -238,8 +241,10 @@ def _not_the_table(
         looks_at_it = plane.one_way * float(np.median(height)) > 0
         if looks_at_it and _lies_beside(plane, cloud) and not _is_flat(_flatness(cloud, vectors[faces_of(label)])):
             notes.append(
-                f"The largest piece ({area[main] / 100:.0f} cm2) is flat and faces a body of {area[label] / 100:.0f} "
-                "cm2 on one side of it; it was taken for the table and dropped."
+                to_look_at(
+                    f"The largest piece ({area[main] / 100:.0f} cm2) is flat and faces a body of "
+                    f"{area[label] / 100:.0f} cm2 on one side of it; it was taken for the table and dropped."
+                )
             )
             return label
     return main

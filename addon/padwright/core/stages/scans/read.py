@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ...base.errors import ScanError
 from ...base.mesh import TriMesh
+from ...base.notes import to_look_at
 from ...base.text import counted
 from .formats.draft import AGAIN, UTF8_MARK, Draft, check_indices, triangulate
 from .formats.glb import read_glb
@@ -93,7 +94,9 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     faces, notes = triangulate(draft)
     is_text = kind in ("obj", "off") or data[:64].split(b"element")[0].find(b"format ascii") > 0
     if is_text and not data.endswith((b"\n", b"\r")):
-        notes += ("The file's last line has no line end; if the file was cut off there, this is the only sign.",)
+        notes += (
+            to_look_at("The file's last line has no line end; if the file was cut off there, this is the only sign."),
+        )
     all_notes = list(draft.notes) + list(notes)
     if len(faces) == 0:
         held = counted(len(draft.points), "vertex", "vertices")
@@ -102,7 +105,7 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     extension = name.rsplit(".", 1)[-1].lower() if "." in name else ""
     if extension and not kind.startswith(extension):
         all_notes.append(
-            f'The name ends in ".{extension}", but the content is {kind.upper()}; the content was believed.'
+            to_look_at(f'The name ends in ".{extension}", but the content is {kind.upper()}; the content was believed.')
         )
     real = {"vertices": len(draft.points), "faces": len(faces), "not_finite": not_finite}
     mesh = TriMesh(points, faces, draft.colors)
@@ -143,5 +146,5 @@ def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) ->
             hint = "Move the scan to the origin in the scan program, then save it again."
             if step > _TOO_COARSE * size:
                 raise ScanError(f"{text}: its shape is lost.", hint=hint)
-            notes.append(f"{text}: detail finer than that is lost. {hint}")
+            notes.append(to_look_at(f"{text}: detail finer than that is lost. {hint}"))
     return points, unusable

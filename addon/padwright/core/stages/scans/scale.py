@@ -11,6 +11,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
+from ...base.notes import to_act_on, to_look_at
 from ...base.units import MM_PER_UNIT
 from .scale_checks import axis_factors, disagreement_notes, refuse_far_apart, refuse_slips, refuse_unit_factor
 
@@ -253,9 +254,11 @@ def fit_scale(
     notes = (*_error_notes(fit, part_length_mm, what), *disagreement_notes(names, scan, measured, sigma, axes, what))
     if outlier is not None:
         notes += (
-            f'Check length "{names[outlier]}" of the {what} does not fit the other {len(names) - 1}: it is off by'
-            f" {measured[outlier] - (without or factor) * scan[outlier]:+.2f} mm from what they say. Measure it again;"
-            f" without it the factor would be {without:.5f} instead of {factor:.5f}.",
+            to_act_on(
+                f'Check length "{names[outlier]}" of the {what} does not fit the other {len(names) - 1}: it is off by'
+                f" {measured[outlier] - (without or factor) * scan[outlier]:+.2f} mm from what they say. Measure it "
+                f"again; without it the factor would be {without:.5f} instead of {factor:.5f}."
+            ),
         )
     return ScaleFit(**{**vars(fit), "notes": notes})
 
@@ -266,8 +269,10 @@ def _unmeasured(what: str) -> ScaleFit:
         1.0, None, None, None, (), none, none, none, none, None, None, {},
         (
             # Farhan et al. 2023, doi 10.1097/pxr.0000000000000230: seven scanners on lower legs, up to 31 % off.
-            f"No check length for the {what}: its file's size is trusted. Scans can be off by several percent, phone"
-            " scans by 30 %: measure at least one long distance by hand.",
+            to_look_at(
+                f"No check length for the {what}: its file's size is trusted. Scans can be off by several percent, "
+                "phone scans by 30 %: measure at least one long distance by hand."
+            ),
         ),
     )  # fmt: skip
 
@@ -312,11 +317,17 @@ def _error_notes(fit: ScaleFit, part_length_mm: float | None, what: str) -> tupl
     if part_length_mm is not None:
         notes.append(fit.note_on(part_length_mm * fit.factor, what))
     if len(fit.names) == 1:
-        notes.append(f"Only one check length for the {what}: a slip in it can't be seen. Two more would show it.")
+        notes.append(
+            to_look_at(f"Only one check length for the {what}: a slip in it can't be seen. Two more would show it.")
+        )
     if not 0.65 <= fit.factor <= 1.5:  # Farhan et al. 2023: phone scans up to 31 % off, rounded outwards
-        notes.append(f"The {what} is scaled by {fit.factor:.4g}, far from 1: check its unit and its check lengths.")
+        notes.append(
+            to_act_on(f"The {what} is scaled by {fit.factor:.4g}, far from 1: check its unit and its check lengths.")
+        )
     elif abs(fit.factor - 1.0) > 0.05:
-        notes.append(f"The {what} was off by {(1 / fit.factor - 1) * 100:+.1f} %; its check lengths correct that.")
+        notes.append(
+            to_look_at(f"The {what} was off by {(1 / fit.factor - 1) * 100:+.1f} %; its check lengths correct that.")
+        )
     return tuple(notes)
 
 
@@ -346,6 +357,8 @@ def choose_unit(
         )
     if job_unit is not None and file_unit is not None and job_unit != file_unit:
         return job_unit, (
-            f"The {what}'s file states {file_unit} by its format, the job says {job_unit}; the job's word is taken.",
+            to_look_at(
+                f"The {what}'s file states {file_unit} by its format, the job says {job_unit}; the job's word is taken."
+            ),
         )
     return job_unit or file_unit or "mm", ()

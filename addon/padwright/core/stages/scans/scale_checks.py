@@ -11,6 +11,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
+from ...base.notes import to_act_on
 from ...base.units import MM_PER_UNIT
 
 _UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
@@ -322,23 +323,29 @@ def disagreement_notes(
     ]
     if len(names) == 2 and not agree:
         notes.append(
-            f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
-            f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. A third length"
-            " would tell which of them is off."
+            to_act_on(
+                f'The two check lengths of the {what}, "{names[0]}" and "{names[1]}", disagree by'
+                f" {abs(ratio[0] / ratio[1] - 1) * 100:.2f} %, more than their errors allow. A third length"
+                " would tell which of them is off."
+            )
         )
     if len(names) == 3 and len(agree) == 1:
         first, second = agree[0]
         notes.append(
-            f'Of the three check lengths of the {what} only "{names[first]}" and "{names[second]}" agree.'
-            f' Measure "{names[3 - first - second]}" again.'
+            to_act_on(
+                f'Of the three check lengths of the {what} only "{names[first]}" and "{names[second]}" agree.'
+                f' Measure "{names[3 - first - second]}" again.'
+            )
         )
     if len(names) == 3 and not agree:
-        notes.append(f"No two of the three check lengths of the {what} agree. Measure all of them again.")
+        notes.append(to_act_on(f"No two of the three check lengths of the {what} agree. Measure all of them again."))
     for (axis, (one, one_error)), (other, (two, two_error)) in itertools.combinations(axes.items(), 2):
         apart = abs(one / two - 1.0)
         if apart > _AXIS_SPREAD and abs(one - two) > 2.0 * math.hypot(one_error, two_error):
             notes.append(
-                f"Along {axis} and {other} of the file the check lengths of the {what} want factors {one:.4f} and"
-                f" {two:.4f}, {apart * 100:.1f} % apart: the scan may be stretched. One factor is applied to all."
+                to_act_on(
+                    f"Along {axis} and {other} of the file the check lengths of the {what} want factors {one:.4f} and"
+                    f" {two:.4f}, {apart * 100:.1f} % apart: the scan may be stretched. One factor is applied to all."
+                )
             )
     return tuple(notes)

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import TriMesh
+from ...base.notes import to_act_on
 from ...geometry.query import NearestSurface
 from .scale import CheckLengthLike
 
@@ -75,5 +76,5 @@ def check_ends(
             )
             error.key = (table, "check_lengths", index, end)
             raise error
-        notes.append(f"{said}. Is that meant, e.g. the middle of a hole?")
+        notes.append(to_act_on(f"{said}. Is that meant, e.g. the middle of a hole?"))
     return tuple(notes)

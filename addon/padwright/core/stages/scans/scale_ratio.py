@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...base.mesh import Float, TriMesh
+from ...base.notes import to_act_on
 from ...geometry.query import NearestSurface
 
 _MOST_POINTS = 6_000
@@ -115,7 +116,7 @@ def size_note(ratio: SizeRatio, length_mm: float, *, is_taken_over: bool) -> str
         if is_taken_over
         else "Check the lengths of both scans."
     )
-    return (
+    return to_act_on(
         f"Where both scans show the same surface, the impression would fit the base better {abs(percent):.1f} % "
         f"{'larger' if percent > 0 else 'smaller'} (standard error {100 * ratio.standard_error:.1f} %): "
         f"{abs(percent) / 100 * length_mm:.1f} mm on {length_mm:.0f} mm. {advice}"

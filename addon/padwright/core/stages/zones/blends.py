@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, Int, TriMesh
+from ...base.notes import on_change
 from ...base.slugs import unused_name
 from ...base.text import counted
 from ...geometry.through import BodySide
@@ -78,7 +79,11 @@ def blended(
         border = border_points(body.mesh, weights, label, first, second)
         if len(border) == 0:
             if wish.between is not None:
-                notes.append(f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.')
+                notes.append(
+                    on_change(
+                        f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.'
+                    )
+                )
             continue
         own = np.flatnonzero((label == first) | (label == second))
         reach = 0.5 * wish.width_mm + 2.0 * edge_mm

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...base.mesh import Float, TriMesh
+from ...base.notes import on_change
 from ...geometry.fields import harmonic
 
 
@@ -42,6 +43,8 @@ def without_gaps(mesh: TriMesh, shares: Float, rest_column: int | None) -> tuple
     result[is_gap] = np.eye(shares.shape[1])[filled[is_gap].argmax(axis=1)]
     area = float(mesh.vertex_areas[is_gap].sum()) / 100.0
     return result, (
-        f"{area:.1f} cm2 of the body side belonged to no zone and went to the zones around it "
-        f'(a zone with the source "rest" would take them).'
+        on_change(
+            f"{area:.1f} cm2 of the body side belonged to no zone and went to the zones around it "
+            f'(a zone with the source "rest" would take them).'
+        )
     )

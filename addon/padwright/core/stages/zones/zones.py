@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, Int, TriMesh
+from ...base.notes import on_change, to_act_on
 from ...base.slugs import unique_slugs
 from ...geometry.fields import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
@@ -134,7 +135,9 @@ def plan_zones(
     for column in np.flatnonzero(is_empty):
         if any(r.name == names[column] and not isinstance(r.source, Rest) for r in requests):
             raise _covers_nothing(names[column], requests)
-        notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+        notes.append(
+            to_act_on(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+        )
     kept = np.flatnonzero(~is_empty)
     names, levels = [names[i] for i in kept], [levels[i] for i in kept]
     weights = _rounded(body.mesh, _normal(shares[:, kept]), smoothing_mm)
@@ -163,14 +166,16 @@ def _plan(
     area = np.bincount(weights.argmax(axis=1), body.mesh.vertex_areas, len(names))
     for column in np.flatnonzero(area == 0):
         if names[column] in rest:
-            notes.append(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+            notes.append(
+                to_act_on(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
+            )
             continue
         if between[column] is None:
             raise InputError(
                 f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
                 hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
             )
-        notes.append(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.')
+        notes.append(on_change(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.'))
     kept = np.flatnonzero(area > 0)
     names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
     area = area[kept]

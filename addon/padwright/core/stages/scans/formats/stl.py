@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....base.errors import ScanError
+from ....base.notes import to_look_at
 from ....geometry.matching import weld_exactly
 from .draft import AGAIN, Draft
 from .textnumbers import normal_line_ends, number_lines, readable
@@ -61,7 +62,7 @@ def read_binary_stl(data: bytes) -> Draft:
     whole, rest = divmod(len(data) - _HEADER, 50)
     notes: list[str] = []
     if count != declared:
-        notes.append(f"The STL file states {declared} triangles; it holds {whole}, and these were read.")
+        notes.append(to_look_at(f"The STL file states {declared} triangles; it holds {whole}, and these were read."))
     else:
         extra = len(data) - _HEADER - 50 * declared
         if extra and not rest and _are_like(data, declared, whole):
