@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 import studying
-from padwright.core.stages.scans.scale import CheckLength, ScaleFit, fit_scale
+from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.scale import ScaleFit, fit_scale
 
 FACTOR = 0.99
 PICK_SD_MM = 0.3  # of the two points picked on the scan
@@ -78,7 +79,13 @@ def fitted(kind: Sets, seed: int) -> ScaleFit:
     scan = true / FACTOR + rng.normal(0.0, PICK_SD_MM, kind.count)
     measured = true + rng.uniform(-kind.hand_mm, kind.hand_mm, kind.count)
     lengths = [
-        CheckLength(f"l{i}", float(y), (3.0 * i, 0.0, 0.0), (3.0 * i + float(x), 0.0, 0.0), kind.stated_mm)
+        CheckLength(
+            name=f"l{i}",
+            measured_mm=float(y),
+            plus_minus_mm=kind.stated_mm,
+            from_point=(3.0 * i, 0.0, 0.0),
+            to_point=(3.0 * i + float(x), 0.0, 0.0),
+        )
         for i, (x, y) in enumerate(zip(scan, measured, strict=True))
     ]
     options = {} if kind.pick_stated_mm is None else {"pick_error_mm": kind.pick_stated_mm}

@@ -40,7 +40,7 @@ def thick(mm):
     ids=["hardly gives", "gives way within the spread", "bottoms out within the spread"],
 )  # fmt: skip
 def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(hardness, mpa, densities, mm, force_n):
-    card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48)
+    card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None)
     model = model_from_card(card)
     sizes = [RegionGeometry(mm, 2827.0, 188.0), RegionGeometry(mm, 30_000.0, 900.0), RegionGeometry(mm, 3000.0, 250.0)]
     asked = [settings(density, contours) for density, contours in zip(densities, (2, 1, 1), strict=True)]
@@ -120,7 +120,7 @@ def test_bounds_on_many_points_are_those_on_few():
 
 
 def test_no_bound_passes_what_a_pad_can_do():
-    card = SimpleNamespace(hardness="60A", modulus_mpa=3.6, modulus_spread=0.5, poisson=0.48)
+    card = SimpleNamespace(hardness="60A", modulus_mpa=3.6, modulus_spread=0.5, poisson=0.48, calibration=None)
     band = region_curve(settings(5.0, 0), model_from_card(card), RegionGeometry(20.0, 30_000.0, 900.0))
     on = patch(sheet(200, 150, 8.0), thickness=thick(20.0))
     result = check_load(LoadCase(force_n=500.0, load_factor=1.15), on, [band])
@@ -129,7 +129,7 @@ def test_no_bound_passes_what_a_pad_can_do():
 
 
 def test_a_region_outside_the_laws_data_is_less_certain_by_itself():
-    card = SimpleNamespace(hardness="85A", modulus_mpa=13.0, modulus_spread=0.5, poisson=0.48)
+    card = SimpleNamespace(hardness="85A", modulus_mpa=13.0, modulus_spread=0.5, poisson=0.48, calibration=None)
     size = RegionGeometry(40.0, 30_000.0, 900.0)
     inside, outside = (region_curve(settings(d, 1), model_from_card(card), size).own_factor for d in (20.0, 5.0))
     assert np.exp(NINETY * OWN_SPREAD) < inside < 1.25 < outside

@@ -10,7 +10,7 @@ from tests.support.slabs import sheet, tube
 
 from padwright.core.base.errors import SolveError
 from padwright.core.base.progress import drain
-from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_settings import PadSettings
 from padwright.core.stages.reading.impression import read_impression
 from padwright.core.stages.reading.impression_reading import ImpressionReading
@@ -36,7 +36,7 @@ def read() -> tuple:
     return base, impression, read_impression(base, impression, press_direction=(0, 0, -1.0), compare_sides=False)
 
 
-def made(read, margin: float = 8.0, **settings) -> Pad:
+def made(read, margin: float = 8.0, **settings) -> BuiltPad:
     return drain(build_pad(*read, PadSettings(contact_margin_mm=margin, **settings)))
 
 

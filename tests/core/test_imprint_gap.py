@@ -10,7 +10,7 @@ from tests.support.slabs import reading_of, sheet, tube
 from padwright.core.base.progress import drain
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase, patch_of
-from padwright.core.stages.pad.pad import Pad, PadSettings, build_pad
+from padwright.core.stages.pad.pad import BuiltPad, PadSettings, build_pad
 from padwright.core.stages.pad.relief import Relief
 
 DOWN = (0.0, 0.0, -1.0)
@@ -24,16 +24,16 @@ def clay(x, y):
     return np.clip(edge / 1.5 + 0.5, 0.0, 1.0) * (12.0 - 5.0 * np.exp(-(x**2 + y**2) / 200.0))
 
 
-def pad_of(**settings) -> Pad:
+def pad_of(**settings) -> BuiltPad:
     base, impression = sheet(lambda x, y: 0 * x, HALF, 1.2), sheet(clay, HALF, 1.2)
     return drain(build_pad(base, impression, reading_of(base, impression, DOWN), PadSettings(**settings)))
 
 
-def inner(pad: Pad) -> np.ndarray:
+def inner(pad: BuiltPad) -> np.ndarray:
     return pad.is_through & (np.abs(pad.mesh.vertices[:, :2]) < (30.0, 20.0)).all(axis=1)
 
 
-def pressed(pad: Pad, force_n: float = 60.0) -> tuple[ContactPatch, LoadResult]:
+def pressed(pad: BuiltPad, force_n: float = 60.0) -> tuple[ContactPatch, LoadResult]:
     in_tail = (np.abs(pad.mesh.vertices[:, :2] - (0.0, 8.0)) < (24.0, 8.0)).all(axis=1)
     is_contact = pad.is_through & (np.abs(pad.mesh.vertices[:, :2]) < (34.0, 24.0)).all(axis=1)
     patch, _ = patch_of(
@@ -43,7 +43,7 @@ def pressed(pad: Pad, force_n: float = 60.0) -> tuple[ContactPatch, LoadResult]:
 
 
 @pytest.fixture(scope="module")
-def plain() -> Pad:
+def plain() -> BuiltPad:
     return pad_of()
 
 

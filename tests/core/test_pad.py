@@ -9,7 +9,7 @@ from tests.support.slabs import noisy, punched, reading_of, sheet, tube
 from padwright.core.base.errors import InputError, SolveError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
-from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BASE, BODY
 from padwright.core.stages.pad.relief import Relief
@@ -31,7 +31,7 @@ def clay(x, y):
     return np.clip(edge / FLANK + 0.5, 0.0, 1.0) * (12.0 - dent)
 
 
-def made(base: TriMesh, impression: TriMesh, press=DOWN, **settings) -> Pad:
+def made(base: TriMesh, impression: TriMesh, press=DOWN, **settings) -> BuiltPad:
     return drain(build_pad(base, impression, reading_of(base, impression, press), PadSettings(**settings)))
 
 
@@ -53,7 +53,7 @@ def slab() -> tuple[TriMesh, TriMesh]:
 
 
 @pytest.fixture(scope="module")
-def slab_pad(slab) -> Pad:
+def slab_pad(slab) -> BuiltPad:
     return made(noisy(slab[0], 0.3, 1), noisy(slab[1], 0.3, 2), least_thickness_mm=4.0)
 
 

@@ -11,7 +11,7 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
 from padwright.core.geometry.samples import surface_samples
-from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_evidence import surface_gap
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BASE, BODY, extract_surface
@@ -40,7 +40,7 @@ def box(half, low, high) -> TriMesh:
 
 
 @pytest.fixture(scope="module")
-def coarse() -> tuple[Pad, TriMesh]:
+def coarse() -> tuple[BuiltPad, TriMesh]:
     base, impression = sheet(flat, HALF, 7.5), sheet(clay, HALF, 7.5)
     reading = read_impression(base, impression, press_direction=DOWN, compare_sides=False)
     return drain(build_pad(base, impression, reading, PadSettings())), impression
@@ -126,7 +126,7 @@ def test_the_field_is_nowhere_thinner_than_asked(seed):
     assert 8.0 <= pad.least_thickness_mm < 8.3
 
 
-def envelope_pad(least: float, **settings) -> Pad:
+def envelope_pad(least: float, **settings) -> BuiltPad:
     wanted = PadSettings(envelope=box((20.0, 15.0), -5.0, 22.4), rim_radius_mm=0.0, base_edge_radius_mm=0.0,
                          least_thickness_mm=least, **settings)  # fmt: skip
     return drain(build_pad(sheet(flat, HALF, 2.0), None, BaseOnly(DOWN), wanted))

@@ -13,7 +13,8 @@ from scipy.spatial.transform import Rotation
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.units import MM_PER_UNIT
-from padwright.core.stages.scans.scale import CheckLength, choose_unit, fit_scale
+from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.scale import choose_unit, fit_scale
 
 
 def lengths(scan, measured, *, limits=0.1, directions=None):
@@ -21,7 +22,13 @@ def lengths(scan, measured, *, limits=0.1, directions=None):
     directions = np.tile([1.0, 0.0, 0.0], (len(scan), 1)) if directions is None else np.asarray(directions, dtype=float)
     starts = np.arange(len(scan))[:, None] * [3.0, -2.0, 7.0]
     return [
-        CheckLength(f"l{i}", float(y), tuple(start), tuple(start + x * way), limits)
+        CheckLength(
+            name=f"l{i}",
+            measured_mm=float(y),
+            plus_minus_mm=limits,
+            from_point=tuple(start),
+            to_point=tuple(start + x * way),
+        )
         for i, (x, y, start, way) in enumerate(zip(scan, measured, starts, directions, strict=True))
     ]
 

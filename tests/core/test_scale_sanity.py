@@ -9,8 +9,9 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import TriMesh
-from padwright.core.stages.scans.scale import CheckLength, fit_scale
-from padwright.core.stages.scans.scale_checks import refuse_lone_factor, refuse_unsure
+from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.scale import fit_scale
+from padwright.core.stages.scans.scale_doubts import refuse_lone_factor, refuse_unsure
 from padwright.core.stages.scans.scale_points import check_ends
 from padwright.core.stages.scans.scale_ratio import size_note, size_ratio
 from support.scanned import board, grid
@@ -19,7 +20,7 @@ BOARD = board()  # 240 x 180 mm, edges of 3 mm
 
 
 def ends(start, end, *, unit_mm=1.0, mesh=BOARD, pick=0.3):
-    length = CheckLength("screws", 100.0, tuple(start), tuple(end))
+    length = CheckLength(name="screws", measured_mm=100.0, from_point=tuple(start), to_point=tuple(end))
     return check_ends(
         [length], mesh, unit_mm, pick_error_mm=pick, edge_mm=3.0, length_mm=240.0, table="base"
     )  # fmt: skip
@@ -59,7 +60,13 @@ def test_a_wide_picking_error_and_vertices_that_are_no_numbers_are_heeded():
 
 def lengths(scan, measured, limits=0.2):
     return [
-        CheckLength(f"l{i}", float(hand), (0.0, 10.0 * i, 0.0), (float(x), 10.0 * i, 0.0), limits)
+        CheckLength(
+            name=f"l{i}",
+            measured_mm=float(hand),
+            plus_minus_mm=limits,
+            from_point=(0.0, 10.0 * i, 0.0),
+            to_point=(float(x), 10.0 * i, 0.0),
+        )
         for i, (x, hand) in enumerate(zip(scan, measured, strict=True))
     ]
 

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from padwright.core.stages.scans.scale import CheckLength, fit_scale
+from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.scale import fit_scale
 from padwright.core.stages.scans.scale_words import scale_facts
 
 
 def lengths(*measured: float) -> list[CheckLength]:
     return [
-        CheckLength(f"l{number}", by_hand, (0.0, 0.0, 0.0), (100.0 * number, 0.0, 0.0))
+        CheckLength(
+            name=f"l{number}",
+            measured_mm=by_hand,
+            from_point=(0.0, 0.0, 0.0),
+            to_point=(100.0 * number, 0.0, 0.0),
+        )
         for number, by_hand in enumerate(measured, 1)
     ]
 

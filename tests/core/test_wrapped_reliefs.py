@@ -8,7 +8,7 @@ from scipy.integrate import quad
 from tests.support.slabs import reading_of, sheet, tube
 
 from padwright.core.base.progress import drain
-from padwright.core.stages.pad.pad import Pad, build_pad
+from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BODY
 from padwright.core.stages.pad.relief import Relief
@@ -26,14 +26,14 @@ def clay(z, a):
     return ROD + (CLAY - ROD) * np.clip(z - 15.0, 0, 1) * np.clip(75.0 - z, 0, 1)
 
 
-def made(**settings) -> Pad:
+def made(**settings) -> BuiltPad:
     base, impression = tube(rod, 90, 1.2), tube(clay, 90, 1.2)
     asked = PadSettings(least_thickness_mm=3.0, rim_radius_mm=1.0, base_edge_radius_mm=1.0, **settings)
     return drain(build_pad(base, impression, reading_of(base, impression, None), asked))
 
 
 @pytest.fixture(scope="module")
-def plain() -> Pad:
+def plain() -> BuiltPad:
     return made()
 
 
@@ -53,7 +53,7 @@ def within(across_mm: float, along_mm: float) -> float:
     return float(quad(slice_mm2, -across_mm, across_mm)[0])
 
 
-def handles(pad: Pad) -> int:
+def handles(pad: BuiltPad) -> int:
     return 1 - (len(pad.mesh.vertices) - len(pad.mesh.faces) // 2) // 2
 
 

@@ -8,7 +8,8 @@ from scipy.odr import ODR, Model, RealData
 from scipy.optimize import curve_fit
 from scipy.stats import t
 
-from padwright.core.stages.scans.scale import CheckLength, fit_scale
+from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.scale import fit_scale
 
 SCAN = np.array([50.6, 101.1, 152.0, 202.3])
 HAND = np.array([50.0, 100.0, 150.2, 200.1])
@@ -16,7 +17,7 @@ HAND = np.array([50.0, 100.0, 150.2, 200.1])
 
 def lengths(scan, hand, limits):
     return [
-        CheckLength(f"l{i}", y, (0, 0, 0), (0, x, 0), limit)
+        CheckLength(name=f"l{i}", measured_mm=y, plus_minus_mm=limit, from_point=(0, 0, 0), to_point=(0, x, 0))
         for i, (x, y, limit) in enumerate(zip(scan, hand, limits, strict=True))
     ]
 

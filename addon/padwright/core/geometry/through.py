@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,20 +24,23 @@ STEEP = 0.3
 counts as rim, and carries what lies beside it."""
 
 
-class PadShape(Protocol):
-    """What is asked of a pad: a closed mesh, the side of its vertices, the way it is loaded."""
+@dataclass(frozen=True, eq=False)
+class PadShape:
+    """A pad as its zones and regions see it.
 
-    @property
-    def mesh(self) -> TriMesh:
-        """Closed mesh, mm."""
+    Attributes
+    ----------
+    mesh : TriMesh
+        Closed, part frame, mm.
+    side : (n,) int
+        1 body side, 2 base side, 0 rim, for each vertex.
+    press_direction : (3,) float or None
+        Unit vector from the body into the part; None for a wrap-around part.
+    """
 
-    @property
-    def side(self) -> NDArray[Any]:
-        """(n,) int: 1 body side, 2 base side, 0 rim."""
-
-    @property
-    def press_direction(self) -> Float | None:
-        """(3,) unit vector from the body into the part; None for wrap-around parts."""
+    mesh: TriMesh
+    side: NDArray[Any]
+    press_direction: Float | None
 
 
 @dataclass(frozen=True, eq=False)

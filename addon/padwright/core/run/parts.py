@@ -13,7 +13,7 @@ from ..job.schema import Job
 from ..stages.alignment.align import Alignment
 from ..stages.alignment.placed import PlacedScans
 from ..stages.load.firmness import Firmness
-from ..stages.pad.pad import Pad
+from ..stages.pad.pad import BuiltPad
 from ..stages.pad.work import ShapedPad
 from ..stages.reading.impression_reading import ImpressionReading
 from ..stages.reading.work import BodySide
@@ -106,7 +106,7 @@ class Part(Results):
         return None if side is None else side.reading
 
     @property
-    def pad(self) -> Pad | None:
+    def pad(self) -> BuiltPad | None:
         """The pad, uncut."""
         shaped = self.find(ShapedPad)
         return None if shaped is None else shaped.pad

@@ -11,7 +11,7 @@ from ...job.schema import Job
 from ..alignment.placed import PlacedScans
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
-from ..pad.pad import Pad
+from ..pad.pad import BuiltPad
 from ..reading.impression_reading import ImpressionReading
 from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
@@ -65,7 +65,7 @@ class Ground:
     reading : ImpressionReading or None
     aligned : TriMesh or None
         The body side, part frame.
-    pad : Pad
+    pad : BuiltPad
     zones : ZonePlan
     regions : RegionCut
     """
@@ -76,6 +76,6 @@ class Ground:
     scans: PlacedScans
     reading: ImpressionReading | None
     aligned: TriMesh | None
-    pad: Pad
+    pad: BuiltPad
     zones: ZonePlan
     regions: RegionCut

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -15,33 +14,13 @@ from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
 from .lattices import lattice_of
 from .material_model import NINETY, OWN_OUTSIDE, OWN_SPREAD, OWN_UNFITTED, UNKNOWNS, MaterialModel
+from .region_settings import RegionSettings
 
 _STRAIN = np.concatenate([np.linspace(0.0, 0.2, 81), np.linspace(0.21, 0.98, 78)])
 """Fine where walls buckle, to 98 %."""
 
 _DENSIFYING = 2.5
 """How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, cited, not read)."""
-
-
-class SettingsLike(Protocol):
-    """The settings that stiffness depends on."""
-
-    @property
-    def bead_width_mm(self) -> float: ...  # noqa: D102
-    @property
-    def layer_thickness_mm(self) -> float: ...  # noqa: D102
-    @property
-    def fill_structure(self) -> str: ...  # noqa: D102
-    @property
-    def solid_share_pct(self) -> float: ...  # noqa: D102
-    @property
-    def fill_cell_mm(self) -> float | None: ...  # noqa: D102
-    @property
-    def contour_count(self) -> int: ...  # noqa: D102
-    @property
-    def body_side_layer_count(self) -> int: ...  # noqa: D102
-    @property
-    def base_side_layer_count(self) -> int: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -111,7 +90,7 @@ def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> fl
     return float(0.5 * np.cbrt(solid_kpa * fill_kpa * shear) / solid_kpa)
 
 
-def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry) -> CurveBand:
+def region_curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry) -> CurveBand:
     """Return the stress-strain curve of a region as printed, with low and high from the spread of what it rests on.
 
     Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); closed layers lie on it
@@ -147,7 +126,7 @@ def region_curve(settings: SettingsLike, model: MaterialModel, geometry: RegionG
     )
 
 
-def _own_sd(settings: SettingsLike, model: MaterialModel, *, is_beyond: bool) -> float:
+def _own_sd(settings: RegionSettings, model: MaterialModel, *, is_beyond: bool) -> float:
     """Return the standard deviation of the logarithm of what a region has of its own."""
     parts = [OWN_SPREAD]
     if settings.fill_structure not in ("solid", "none"):
@@ -157,7 +136,7 @@ def _own_sd(settings: SettingsLike, model: MaterialModel, *, is_beyond: bool) ->
 
 
 def _shared(
-    settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry
+    settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry
 ) -> tuple[tuple[StressCurve, StressCurve], ...]:
     """Return the curve at both ends of each principal axis of the covariance, softer modulus first."""
     variance, axes = np.linalg.eigh(model.covariance)
@@ -172,7 +151,7 @@ def _shared(
 
 
 def middle_curve(
-    settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float | None = None
+    settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, unknowns: Float | None = None
 ) -> StressCurve:
     """Return `region_curve`'s middle curve alone, several times as fast: for a search that asks again and again.
 
@@ -181,7 +160,7 @@ def middle_curve(
     return _curve(settings, model, geometry, model.unknowns if unknowns is None else unknowns)
 
 
-def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
+def _curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
     modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns)
     solid = model.modulus_kpa * modulus_factor
     structure = settings.fill_structure
@@ -214,7 +193,7 @@ def _curve(settings: SettingsLike, model: MaterialModel, geometry: RegionGeometr
     return StressCurve(strain, stress, (1.0 - series) * fill.densification, fill.poisson, walls)
 
 
-def _notes(settings: SettingsLike, geometry: RegionGeometry) -> tuple[tuple[str, ...], bool]:
+def _notes(settings: RegionSettings, geometry: RegionGeometry) -> tuple[tuple[str, ...], bool]:
     structure = settings.fill_structure
     if structure in ("solid", "none"):
         return (), False

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
 
 import numpy as np
 
 from ...base.errors import InputError
 from ...base.estimate import Estimate
 from ...base.mesh import Float
+from ...job.material_cards import MaterialCard
 from .hardness import spread_factor
 
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
@@ -37,28 +37,6 @@ law lies within 15 % of our own finite elements, high at one share and low at an
 
 OWN_OUTSIDE = 0.15
 """The same of a fill outside the fill shares its law was checked at, or with cells wider than half the pad. Assumed."""
-
-
-class CalibrationLike(Protocol):
-    """What a card holds that was calibrated on printed blocks."""
-
-    @property
-    def unknowns(self) -> tuple[float, ...]: ...  # noqa: D102
-    @property
-    def covariance(self) -> tuple[float, ...]: ...  # noqa: D102
-
-
-class CardLike(Protocol):
-    """What is needed of a material card; a `calibration` (CalibrationLike) is taken where it has one."""
-
-    @property
-    def hardness(self) -> str: ...  # noqa: D102
-    @property
-    def modulus_mpa(self) -> float: ...  # noqa: D102
-    @property
-    def modulus_spread(self) -> float: ...  # noqa: D102
-    @property
-    def poisson(self) -> float: ...  # noqa: D102
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +90,7 @@ class MaterialModel:
         return Estimate(value, value / factor, value * factor, self.basis)
 
 
-def model_from_card(card: CardLike) -> MaterialModel:
+def model_from_card(card: MaterialCard) -> MaterialModel:
     """Return what is known of a card's material.
 
     A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
@@ -125,7 +103,7 @@ def model_from_card(card: CardLike) -> MaterialModel:
         When the card's hardness is unknown or the numbers of its calibration are no covariance.
     """
     modulus, size = card.modulus_mpa * 1000.0, len(UNKNOWNS)
-    found: CalibrationLike | None = getattr(card, "calibration", None)
+    found = card.calibration
     if found is not None:
         covariance = np.reshape(np.array(found.covariance), (size, size))
         return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..stage import Results
-from .pad import Pad
+from .pad import BuiltPad
 from .work import ShapedPad
 
 
@@ -17,7 +17,7 @@ def pad_evidence(results: Results) -> dict[str, Any]:
     return {"pad": _pad(results.of(ShapedPad).pad)}
 
 
-def _pad(pad: Pad) -> dict[str, Any]:
+def _pad(pad: BuiltPad) -> dict[str, Any]:
     found = {f.name: getattr(pad, f.name) for f in dataclasses.fields(pad) if f.name not in ("mesh", "notes")}
     numbers = {name: value for name, value in found.items() if not isinstance(value, np.ndarray)}
     return {

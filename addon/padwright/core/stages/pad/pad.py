@@ -15,20 +15,21 @@ from ...base.progress import Progress, Steps
 from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ...geometry.pad_length import pad_length
 from ...geometry.samples import Fineness, fineness, median_edge
+from ...geometry.through import PadShape
 from .drawn_outline import outline_inside
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .footprint_contact import ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, inner_points, to_grid_frame
-from .pad_settings import PadSettings, Reading
+from .pad_settings import ClayReading, PadSettings
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
 from .relief import carve, channel_note
 
 
-@dataclass(frozen=True)
-class Pad:
+@dataclass(frozen=True, eq=False)
+class BuiltPad(PadShape):
     """The flexible part as one closed solid, with the evidence for its fit.
 
     Attributes
@@ -68,10 +69,7 @@ class Pad:
     notes : tuple of str
     """
 
-    mesh: TriMesh
-    side: NDArray[np.int8]
     thickness: Float
-    press_direction: Float | None
     volume_cm3: float
     footprint_cm2: float
     least_thickness_mm: float | None
@@ -94,17 +92,17 @@ class Pad:
 def build_pad(
     base: TriMesh,
     impression: TriMesh | None,
-    reading: Reading,
+    reading: ClayReading,
     settings: PadSettings,
     scanned: TriMesh | None = None,
-) -> Steps[Pad]:
+) -> Steps[BuiltPad]:
     """Build the pad between the base and the impression; both may be open and noisy.
 
     Parameters
     ----------
     base, impression : TriMesh
         Cleaned scans in the part frame, mm. Without an impression the settings must hold an envelope.
-    reading : Reading
+    reading : ClayReading
         Press direction, clay thickness and clay mask of the impression; `BaseOnly` where there is none.
     settings : PadSettings
     scanned : TriMesh, optional
@@ -112,7 +110,7 @@ def build_pad(
 
     Returns
     -------
-    Pad
+    BuiltPad
 
     Raises
     ------
@@ -183,7 +181,7 @@ def build_pad(
     found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
     thickness = found.length_mm
     is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
-    pad = Pad(
+    pad = BuiltPad(
         mesh=mesh.transformed(turn.T),
         side=side,
         thickness=thickness,
@@ -251,7 +249,7 @@ def _footprint(
     base: TriMesh,
     settings: PadSettings,
     turn: Float,
-    reading: Reading,
+    reading: ClayReading,
     inner: Int | None,
 ) -> Footprint:
     raw = np.maximum(above, below)
@@ -322,12 +320,12 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
     return closed
 
 
-def _notes_on(pad: Pad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
+def _notes_on(pad: BuiltPad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, what changes the part first.
 
     Parameters
     ----------
-    pad : Pad
+    pad : BuiltPad
     coarse : what a coarse scan is called -> how fine it is
     told : what footprint, channels and `thin_note` have to say, if anything
     """

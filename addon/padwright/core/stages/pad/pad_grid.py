@@ -9,7 +9,7 @@ from ...base.mesh import Float, Int, TriMesh
 from ...base.text import counted
 from ...geometry.implicit import Grid
 from ...geometry.samples import averaging_width, median_edge, smoothed_normals
-from .pad_settings import PadSettings, Reading
+from .pad_settings import ClayReading, PadSettings
 
 
 def to_grid_frame(press_direction: Float | None) -> Float:
@@ -26,7 +26,7 @@ def to_grid_frame(press_direction: Float | None) -> Float:
 
 
 def choose_grid(
-    impression: TriMesh | None, base: TriMesh, reading: Reading, settings: PadSettings, turn: Float
+    impression: TriMesh | None, base: TriMesh, reading: ClayReading, settings: PadSettings, turn: Float
 ) -> tuple[Grid, float]:
     """Return the grid that holds the clay, or the envelope, and the width of the averaging kernel, mm."""
     if settings.envelope is not None:
@@ -45,7 +45,7 @@ def choose_grid(
     return Grid.around(low - margin, high + margin, step), width
 
 
-def _clay_box(impression: TriMesh, reading: Reading) -> Float:
+def _clay_box(impression: TriMesh, reading: ClayReading) -> Float:
     """Return the clay's points and their feet on the base, (n, 3)."""
     clay = impression.vertices[reading.is_clay]
     if len(clay) < 10:
@@ -56,7 +56,7 @@ def _clay_box(impression: TriMesh, reading: Reading) -> Float:
     return np.concatenate([clay, below_clay(impression, reading, 1.0)])
 
 
-def below_clay(impression: TriMesh, reading: Reading, share: float) -> Float:
+def below_clay(impression: TriMesh, reading: ClayReading, share: float) -> Float:
     """Return the points under the clay's surface by a share of its thickness, (n, 3)."""
     lift = np.array([0.0, 0.0, 1.0])
     if reading.press_direction is None:
@@ -64,7 +64,7 @@ def below_clay(impression: TriMesh, reading: Reading, share: float) -> Float:
     return impression.vertices[reading.is_clay] - share * reading.thickness[reading.is_clay][:, None] * lift
 
 
-def inner_points(impression: TriMesh | None, reading: Reading, grid: Grid) -> Int | None:
+def inner_points(impression: TriMesh | None, reading: ClayReading, grid: Grid) -> Int | None:
     """Return the grid indices half way through the clay, (k, 3): they tell the clay from anything else."""
     if impression is None:
         return None

@@ -52,8 +52,8 @@ class PadSettings:
     resolution_mm: float | None = None
 
 
-class Reading(Protocol):
-    """What the pad needs of the impression stage's result."""
+class ClayReading(Protocol):
+    """What the pad needs of the reading: `ImpressionReading` has it, and `BaseOnly` where there is no impression."""
 
     @property
     def press_direction(self) -> Float | None:

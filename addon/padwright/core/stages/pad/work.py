@@ -22,7 +22,7 @@ from ..scans.clean import clean_scan
 from ..scans.read import read_scan
 from ..stage import Given
 from .envelope import check_envelope
-from .pad import Pad, build_pad
+from .pad import BuiltPad, build_pad
 from .pad_settings import BaseOnly, PadSettings
 from .relief import Relief
 
@@ -36,11 +36,11 @@ class ShapedPad:
 
     Attributes
     ----------
-    pad : Pad
+    pad : BuiltPad
     inputs : tuple of InputFile
     """
 
-    pad: Pad
+    pad: BuiltPad
     inputs: tuple[InputFile, ...] = ()
 
 

@@ -5,65 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Protocol
 
 from ...base.errors import InputError
+from ...job.cards import Level, MaterialCard
+from ...job.schema import Printer
 from ..material.region_settings import BASES, RegionSettings, speed_under_flow
 
 __all__ = ["BASES", "RegionSettings", "settings_for_level"]
 
 
-class LevelLike(Protocol):
-    """One firmness level of a family card, with the settings assumed for it."""
-
-    @property
-    def level(self) -> int: ...
-    @property
-    def bead_width_mm(self) -> float: ...
-    @property
-    def layer_thickness_mm(self) -> float: ...
-    @property
-    def fill_structure(self) -> str: ...
-    @property
-    def solid_share_pct(self) -> float: ...
-    @property
-    def contour_count(self) -> int: ...
-    @property
-    def body_side_layer_count(self) -> int: ...
-    @property
-    def base_side_layer_count(self) -> int: ...
-    @property
-    def max_speed_mm_s(self) -> float: ...
-
-
-class PrinterLike(Protocol):
-    """What the job says about the printer; None where it leaves the card's value."""
-
-    @property
-    def nozzle_mm(self) -> float: ...
-    @property
-    def bead_width_mm(self) -> float | None: ...
-    @property
-    def layer_thickness_mm(self) -> float | None: ...
-    @property
-    def max_speed_mm_s(self) -> float | None: ...
-
-
-class MaterialLike(Protocol):
-    """What a material card must hold for the settings."""
-
-    @property
-    def id(self) -> str: ...
-    @property
-    def max_volume_flow_mm3_s(self) -> float: ...
-    @property
-    def nozzle_temperature_degc(self) -> float | None: ...
-    @property
-    def bed_temperature_degc(self) -> float | None: ...
-
-
 def settings_for_level(
-    level: float, levels: Sequence[LevelLike], printer: PrinterLike, material: MaterialLike
+    level: float, levels: Sequence[Level], printer: Printer, material: MaterialCard
 ) -> RegionSettings:
     """Return the settings of a firmness level from the family card, marked "assumed"; a speed under the flow, "model".
 
@@ -77,10 +29,10 @@ def settings_for_level(
     Parameters
     ----------
     level : float
-    levels : sequence of LevelLike
+    levels : sequence of Level
         The card's levels, softest first.
-    printer : PrinterLike
-    material : MaterialLike
+    printer : Printer
+    material : MaterialCard
 
     Raises
     ------
@@ -132,7 +84,7 @@ def settings_for_level(
     return replace(result, basis=basis)
 
 
-def _structure(below: LevelLike, above: LevelLike, share: float) -> str:
+def _structure(below: Level, above: Level, share: float) -> str:
     """Return the structure between two levels; only a level itself is all solid or all empty."""
     near, far = (below, above) if share <= 0.5 else (above, below)
     if 0.0 < share < 1.0 and near.fill_structure in ("solid", "none") and far.fill_structure not in ("solid", "none"):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
@@ -13,57 +13,13 @@ from ...base.errors import InputError
 from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
 from ...base.units import MM_PER_UNIT
+from ...job.schema import CheckLength
 from .scale_checks import axis_factors, disagreement_notes, refuse_far_apart, refuse_slips, refuse_unit_factor
 
 _LONGEST_MM = 1e6
 """No hand measures a longer distance on a part than a kilometre."""
 PICK_ERROR_MM = 0.3
 """Standard deviation of a length from picking its two points on a scan; common practice, no source."""
-
-
-class CheckLengthLike(Protocol):
-    """What `fit_scale` asks of a check length; `CheckLength` here and in the job both have it."""
-
-    @property
-    def name(self) -> str:
-        """What was measured."""
-
-    @property
-    def measured_mm(self) -> float:
-        """By hand, mm."""
-
-    @property
-    def plus_minus_mm(self) -> float:
-        """Limits of the hand measurement, mm."""
-
-    @property
-    def from_point(self) -> tuple[float, float, float]:
-        """One end, in the file's numbers."""
-
-    @property
-    def to_point(self) -> tuple[float, float, float]:
-        """The other end."""
-
-
-@dataclass(frozen=True)
-class CheckLength:
-    """A distance measured by hand and the two scan points it belongs to.
-
-    Attributes
-    ----------
-    name : str
-    measured_mm : float, mm
-    from_point, to_point : (3,) float
-        In the scan file's own numbers.
-    plus_minus_mm : float, mm
-        Limits of the hand measurement.
-    """
-
-    name: str
-    measured_mm: float
-    from_point: tuple[float, float, float]
-    to_point: tuple[float, float, float]
-    plus_minus_mm: float = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +126,7 @@ class ScaleFit:
 
 
 def fit_scale(
-    lengths: Sequence[CheckLengthLike],
+    lengths: Sequence[CheckLength],
     mm_per_unit: float,
     *,
     pick_error_mm: float = PICK_ERROR_MM,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Collection, Mapping, Sequence
-from typing import Protocol
 
 import numpy as np
 
@@ -15,37 +14,14 @@ from ...base.notes import to_act_on
 from ...base.units import MM_PER_UNIT
 
 _UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
-_MOST_UNSURE = 0.03  # of the size, 95 %: a seat of 300 mm good to 9 mm is no fit; a choice of ours, no source
-_MOST_SHIFT = 0.01  # of the size, by one length that does not fit; 3 mm on 300 mm; a choice of ours, no source
-_LONE = 0.10  # scanners are off by some percent, phones by more (Farhan et al. 2023): more asks for a second witness
 _MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
 _MOST_OFF = 1.5  # phone scans are up to 31 % off (Farhan et al. 2023), rounded outwards
-_WHICH_OF_TWO = (
+WHICH_OF_TWO = (
     "To find which, measure a third distance between other points and add it: the length it agrees with is right. Then "
     "measure the other one again and check its from, to and measured_mm."
 )
 _AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
 _DISAGREES = 2.5758  # two-sided 1 % of the normal law
-
-
-class FitLike(Protocol):
-    """What is asked of a fitted scale; `scale.ScaleFit` has it."""
-
-    @property
-    def factor(self) -> float: ...  # noqa: D102
-    @property
-    def names(self) -> tuple[str, ...]: ...  # noqa: D102
-    @property
-    def scan_mm(self) -> Float: ...  # noqa: D102
-    @property
-    def measured_mm(self) -> Float: ...  # noqa: D102
-    @property
-    def outlier(self) -> int | None: ...  # noqa: D102
-    @property
-    def factor_without_outlier(self) -> float | None: ...  # noqa: D102
-    @property
-    def contradicts(self) -> bool: ...  # noqa: D102
-    def half_width_mm(self, length_mm: float) -> float | None: ...  # noqa: D102
 
 
 def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Collection[str] = ()) -> None:
@@ -143,7 +119,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
                 raise InputError(
                     f'Check lengths "{names[0]}" and "{names[1]}" of the {what} would scale it by {ratios[0]:.4g} and '
                     f"{ratios[1]:.4g}: one of the two is wrong, likely typed in another unit than mm.",
-                    hint=_WHICH_OF_TWO,
+                    hint=WHICH_OF_TWO,
                 )
             against = "the others" if len(names) > 2 else f'"{names[int(np.argmax(is_sane))]}"'
             typed = _typed_in(times, 1.05)
@@ -192,7 +168,7 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
         f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
         f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}."
     )
-    suspect = _suspect(ratios) if len(names) > 2 else None
+    suspect = odd_one_out(ratios) if len(names) > 2 else None
     if suspect is not None:
         raise _of_length(
             suspect,
@@ -211,7 +187,7 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
             f"Measure it again and check its two points; if that is confirmed write measured_mm = {should:.5g}. Or "
             "leave this check length out.",
         )
-    raise InputError(f"{said} One was measured, typed or picked wrong.", hint=_WHICH_OF_TWO)
+    raise InputError(f"{said} One was measured, typed or picked wrong.", hint=WHICH_OF_TWO)
 
 
 def _shifted(typed: float, should: float) -> str:
@@ -221,52 +197,7 @@ def _shifted(typed: float, should: float) -> str:
     return f" ({typed:.5g} for {meant:.5g}?)" if places and abs(meant / should - 1.0) < _MOST_APART else ""
 
 
-def refuse_unsure(fit: FitLike, what: str) -> None:
-    """Refuse a scale that is known no better than to some percent, and one that a single wrong length has shifted.
-
-    Raises
-    ------
-    InputError
-        With the lengths to measure again: the one that does not fit the others, where three or more tell.
-    """
-    half = fit.half_width_mm(1.0)
-    if half is None:
-        return
-    names = fit.names
-    worst = fit.outlier
-    if worst is not None and fit.factor_without_outlier is not None:
-        shift = fit.factor / fit.factor_without_outlier - 1.0
-        if abs(shift) > _MOST_SHIFT:
-            raise InputError(
-                f'Check length "{names[worst]}" of the {what} does not fit the other {len(names) - 1} and would change '
-                f"its size by {100 * shift:+.1f} %.",
-                hint=f'Measure "{names[worst]}" again, check its two points, or leave it out.',
-            )
-    if half <= _MOST_UNSURE * fit.factor:
-        return
-    longest = float(fit.measured_mm.max())
-    said = (
-        f"The check lengths of the {what} leave its size open by +/- {100 * half / fit.factor:.3g} %, which is "
-        f"{half / fit.factor * longest:.3g} mm on the longest, {longest:.4g} mm."
-    )
-    if not fit.contradicts:
-        raise InputError(said, hint="Measure longer distances, and more exactly; state plus_minus_mm as it is.")
-    if len(names) == 2:
-        raise InputError(
-            f'{said} "{names[0]}" and "{names[1]}" want factors {fit.measured_mm[0] / fit.scan_mm[0]:.4f} and '
-            f"{fit.measured_mm[1] / fit.scan_mm[1]:.4f}: one of the two is wrong.",
-            hint=_WHICH_OF_TWO,
-        )
-    suspect = _suspect(fit.measured_mm / fit.scan_mm)
-    if suspect is None:
-        raise InputError(f"{said} No one of them alone is to blame.", hint="Measure all of them again.")
-    raise InputError(
-        f'{said} Without "{names[suspect]}" the others agree.',
-        hint=f'Measure "{names[suspect]}" again and check its two points, or leave it out.',
-    )
-
-
-def _suspect(ratios: Float) -> int | None:
+def odd_one_out(ratios: Float) -> int | None:
     """Return the one length without which the others agree to 1 %; None where none or more than one is."""
     alone = []
     for index in range(len(ratios)):
@@ -274,22 +205,6 @@ def _suspect(ratios: Float) -> int | None:
         if others.max() / others.min() - 1.0 < 0.01:
             alone.append(index)
     return alone[0] if len(alone) == 1 else None
-
-
-def refuse_lone_factor(fit: FitLike, what: str) -> None:
-    """Refuse a large correction that rests on one length alone: a length to the wrong point looks just the same.
-
-    Raises
-    ------
-    InputError
-        With the factor.
-    """
-    if len(fit.names) == 1 and abs(fit.factor - 1.0) > _LONE:
-        raise InputError(
-            f'Check length "{fit.names[0]}" alone would scale the {what} by {fit.factor:.4g}, '
-            f"{100 * (fit.factor - 1.0):+.0f} %. A length to the wrong point looks just the same.",
-            hint="Check its two points, and measure a second distance, best in another direction, to confirm it.",
-        )
 
 
 def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> dict[str, tuple[float, float]]:

@@ -10,7 +10,7 @@ from ...base.errors import InputError
 from ...base.mesh import TriMesh
 from ...base.notes import to_act_on
 from ...geometry.query import NearestSurface
-from .scale import CheckLengthLike
+from ...job.schema import CheckLength
 
 _OFF_SHARE = 0.02
 """Of the scan's length: so far an end may lie beside the surface, e.g. in the middle of a screw hole (6 mm on 300 mm).
@@ -18,7 +18,7 @@ The distance is said all the same. A choice of ours, no source."""
 
 
 def check_ends(
-    lengths: Sequence[CheckLengthLike],
+    lengths: Sequence[CheckLength],
     mesh: TriMesh,
     mm_per_unit: float,
     *,

@@ -21,7 +21,7 @@ from .datum import job_datum
 from .point_readings import Seen
 from .read import ReadScan, read_scan
 from .scale import ScaleFit, choose_unit, fit_scale
-from .scale_checks import refuse_lone_factor, refuse_unsure
+from .scale_doubts import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
 from .swapped import refuse_same_bytes, refuse_swapped_sizes
 

@@ -11,8 +11,9 @@ from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...geometry.fields import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
+from ..reading.impression_reading import ImpressionReading
 from ..reading.symmetry import SidePlane, mirrored
-from .zone_sources import ReadingLike, Rest, SourcePlace, ZoneSource
+from .zone_sources import Rest, SourcePlace, ZoneSource
 
 WAYS = ("fuller", "positive", "negative", "apart")
 """Which side is kept: the one with more of the zone, the one the plane's normal points to, the other; or the whole
@@ -110,7 +111,9 @@ def smoothed_share(pad: PadShape, share: Float, length_mm: float) -> Float:
     return _on_pad(body, np.clip(smoothed(body.mesh, own, length_mm), 0.0, 1.0))
 
 
-def source_share(pad: PadShape, reading: ReadingLike | None, source: ZoneSource, impression: TriMesh | None) -> Float:
+def source_share(
+    pad: PadShape, reading: ImpressionReading | None, source: ZoneSource, impression: TriMesh | None
+) -> Float:
     """Return the share of every pad vertex, (n,), that one source gives by itself, whatever other zones claim.
 
     Raises

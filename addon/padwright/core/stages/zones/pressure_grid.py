@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import numpy as np
 from scipy import ndimage
 
@@ -11,21 +9,11 @@ from ...base.errors import InputError
 from ...base.mesh import Float
 from ...base.text import counted
 from ...geometry.frames import fit_similarity
+from ...geometry.through import PadShape
 from ..pad.pad_surface import BODY
 
 _GREATEST_KPA = 1e6
 """A body's pressures are hundreds of kPa; beyond this the numbers are none. A choice of ours."""
-
-
-class PadLike(Protocol):
-    """What the grid is laid on."""
-
-    @property
-    def mesh(self): ...  # type: ignore[no-untyped-def]  # noqa: D102
-    @property
-    def side(self): ...  # type: ignore[no-untyped-def]  # noqa: D102
-    @property
-    def press_direction(self) -> Float | None: ...  # noqa: D102
 
 
 def read_grid(data: bytes, name: str) -> Float:
@@ -58,7 +46,7 @@ def read_grid(data: bytes, name: str) -> Float:
 
 
 def grid_weights(
-    grid: Float, cells: Float, points: Float, pad: PadLike | None, low: float | None, high: float | None
+    grid: Float, cells: Float, points: Float, pad: PadShape | None, low: float | None, high: float | None
 ) -> tuple[Float, Float]:
     """Return body-side positions (b, 3) of the pad and 1 where the pressure there lies between `low` and `high`.
 
@@ -69,7 +57,7 @@ def grid_weights(
         Row and column, from 0, of the places that are known.
     points : (2 or 3, 3) float, mm
         Those places, part frame.
-    pad : PadLike
+    pad : PadShape
         With a press direction; the grid lies across it.
     low, high : float or None, kPa
         An open end where None.

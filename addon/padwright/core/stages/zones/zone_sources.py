@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -14,32 +13,9 @@ from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
 from ...base.text import counted
 from ...geometry.through import BodySide
+from ..reading.impression_reading import ImpressionReading
 from .color_marks import colour_distance, named_colour
 from .outlines import distance_inside_projected, share_inside_drawn_line
-
-
-class LoadCentreLike(Protocol):
-    """What is asked of a load centre."""
-
-    @property
-    def position_mm(self) -> Float:
-        """(3,) place on the body side, mm."""
-
-    @property
-    def name(self) -> str:
-        """The person's own word for it, or nothing."""
-
-
-class ReadingLike(Protocol):
-    """What is asked of the reading of an impression."""
-
-    @property
-    def load_centres(self) -> Sequence[LoadCentreLike]:
-        """The places where the body bears hardest."""
-
-    @property
-    def imprint_depth(self) -> Float:
-        """(n,) mm at every vertex of the aligned impression; NaN where there is none."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +25,7 @@ class SourcePlace:
     Attributes
     ----------
     body : BodySide
-    reading : ReadingLike or None
+    reading : ImpressionReading or None
     impression : TriMesh or None
         The aligned impression, part frame, mm.
     edge_mm : float
@@ -57,13 +33,13 @@ class SourcePlace:
     """
 
     body: BodySide
-    reading: ReadingLike | None
+    reading: ImpressionReading | None
     impression: TriMesh | None
     edge_mm: float
 
 
 class ZoneSource(Protocol):
-    """Says how much each vertex of the body side belongs to a zone."""
+    """Says how much each vertex of the body side belongs to a zone: each kind of source below is one."""
 
     def share(self, place: SourcePlace) -> Float:
         """Return (b,) float between 0 (outside) and 1 (inside)."""

@@ -14,9 +14,10 @@ from ...base.notes import on_change, to_act_on
 from ...base.slugs import unique_slugs
 from ...geometry.fields import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
+from ..reading.impression_reading import ImpressionReading
 from .blends import Blend, blended
 from .zone_gaps import without_gaps
-from .zone_sources import ReadingLike, Rest, SourcePlace, Weights, ZoneSource
+from .zone_sources import Rest, SourcePlace, Weights, ZoneSource
 
 SMOOTHING_MM = 2.5
 """Borders are rounded over this length: about the print's own resolution of a change in firmness (a few beads);
@@ -86,7 +87,7 @@ class ZonePlan:
 
 def plan_zones(
     pad: PadShape,
-    reading: ReadingLike | None,
+    reading: ImpressionReading | None,
     requests: Sequence[ZoneRequest],
     *,
     impression: TriMesh | None = None,
@@ -98,7 +99,7 @@ def plan_zones(
     Parameters
     ----------
     pad : PadShape
-    reading : ReadingLike or None
+    reading : ImpressionReading or None
         Load centres and imprint depth; None where no request asks for them.
     requests : sequence of ZoneRequest
         In order of priority.
