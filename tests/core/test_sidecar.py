@@ -25,9 +25,9 @@ from padwright.core.stages.packing.sidecar import (
 from padwright.core.stages.packing.sidecar_parts import Contact, InputFile
 from padwright.core.stages.printing.level_settings import settings_for_level
 from padwright.core.stages.regions.bodies import mirrored, pack_bodies
-from support.packing import LEVELS, Caution, Level, Material, Printer, changed, regions, sidecar_parts
+from support.packing import LEVELS, Caution, Level, Material, Printer, changed, pack_files, regions, sidecar_parts
 
-GOOD = json.loads(write_sidecar(sidecar_parts()))
+GOOD = json.loads(pack_files(sidecar_parts())["PAD-1.settings.json"])
 
 
 def edited(*path, value):
@@ -81,6 +81,10 @@ def test_a_whole_document_has_no_fault_and_says_what_it_was_given():
         (("cautions", 0, "severity"), "stop", "SKIN stops the export"),
         (("cautions", 0, "region_ids"), ["toe"], "SKIN: region toe is not there"),
         (("files", 0, "region_id"), "heel", "one region needs its region_id"),
+        (("files", 1, "part_to_mesh"), None, "on the bed it needs part_to_mesh"),
+        (("files", 1, "part_to_mesh", 0), 1.0, "part_to_mesh is not a turn and a shift"),
+        (("files", 1, "part_to_mesh", 3), 1.0, "their regions do not fit each other"),
+        (("files", 0, "part_to_mesh"), [0.0] * 16, "in the part frame none"),
     ],
 )
 def test_each_rule_beyond_the_schema_is_named(path, value, words):

@@ -207,7 +207,9 @@ def test_indices_are_written_as_python_would_write_them():
 
 def test_stl_is_binary_with_its_unit_in_the_header_and_read_back_by_hand():
     body = pack_bodies(regions())[0]
-    data = write_stl(body, "solid-1")
+    to_bed = to_bed_matrix([body], TURN)
+    data = write_stl(body, "solid-1", to_bed)
+    laid = body.mesh.triangles @ to_bed[:3, :3].T + to_bed[:3, 3]
     assert not data.startswith(b"solid")
     assert b"heel mm" in data[:80]
     (count,) = struct.unpack("<I", data[80:84])
@@ -215,7 +217,7 @@ def test_stl_is_binary_with_its_unit_in_the_header_and_read_back_by_hand():
     for index in (0, count - 1):
         values = struct.unpack("<12fH", data[84 + 50 * index : 134 + 50 * index])
         corner = np.array(values[3:12]).reshape(3, 3)
-        assert np.allclose(corner, body.mesh.triangles[index], atol=1e-5)
+        assert np.allclose(corner, laid[index], atol=1e-5)
         normal = np.cross(corner[1] - corner[0], corner[2] - corner[0])
         assert np.allclose(values[:3], normal / np.linalg.norm(normal), atol=1e-5)
 

@@ -158,7 +158,7 @@ def pack_files(parts: SidecarParts, *, stl: bool = True, color_by_firmness: bool
     number = parts.part.number
     files: dict[str, bytes] = {}
     if stl:
-        files = {stl_name(number, body.id): write_stl(body, number) for body in parts.bodies}
+        files = {stl_name(number, body.id): write_stl(body, number, parts.part.to_bed) for body in parts.bodies}
         digests = {body.id: hashlib.sha256(files[stl_name(number, body.id)]).hexdigest() for body in parts.bodies}
         parts = replace(parts, stl_sha256=digests)
     sidecar = write_sidecar(parts)

@@ -108,7 +108,7 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
     bodies = pack_bodies(regions)
     to_bed = to_bed_matrix(bodies)
     created = run_time_utc()
-    files: dict[str, bytes] = {stl_name(number, body.id): write_stl(body, number) for body in bodies}
+    files: dict[str, bytes] = {stl_name(number, body.id): write_stl(body, number, to_bed) for body in bodies}
     solid = model.solid
     card_bytes = json.dumps(_card_record(card), sort_keys=True).encode()
     down = np.array([0.0, 0.0, -1.0])

@@ -98,24 +98,27 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
     ]
     press = part.pad.press_direction
     mirror = mirrored(regions, press) if job.part.mirror else None
+    whole = bodies = pack_bodies(mirror.regions if mirror else regions)
     if selection is not None:  # the mirror's plane is that of the whole part
-        regions = [each for each in (mirror.regions if mirror else regions) if each.id in selection.ids]
-        mirror = mirror and replace(mirror, regions=tuple(regions))
-    bodies = pack_bodies(mirror.regions if mirror else regions)
+        bodies = tuple(each for each in whole if each.id in selection.ids)
+        mirror = mirror and replace(mirror, regions=tuple(each for each in mirror.regions if each.id in selection.ids))
     settings = {body.id: with_persons_basis(firmness.chosen[zone_of[body.id]].settings, job) for body in bodies}
     plan = _plan_the_print(part, bodies, settings, mirror)
     if selection is not None:
         plan = selection.planned(plan)
     to_bed = to_bed_matrix(bodies, plan.orientation.turn)
+    # STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
+    laid = to_bed_matrix(whole, plan.orientation.turn)
     created = run_time_utc()
     files: dict[str, bytes] = {}
     if job.output.stl:
         for done, body in enumerate(bodies):
             yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
-            files[stl_name(number, body.id)] = write_stl(body, number)
+            files[stl_name(number, body.id)] = write_stl(body, number, laid)
     yield Progress(0.4, "writing the settings")
     parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
     parts = replace(parts, wished={body.id: wished[body.id] for body in bodies}, is_tuned=firmness.tuning is not None)
+    parts = replace(parts, stl_from_part=laid)
     if selection is not None:
         parts = selection.told(parts)
     sidecar = write_sidecar(parts)
@@ -214,6 +217,7 @@ def _sidecar_parts(
             **({} if part.of(CapturedScans).on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
             mirror=mirror,
             volume_cm3=_union_cm3(part),
+            orientation=plan.orientation.name,
         ),
         bodies=bodies,
         settings=settings,

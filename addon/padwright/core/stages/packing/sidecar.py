@@ -23,7 +23,7 @@ from .sidecar_parts import CautionLike, Contact, MaterialRecord, Provenance, Sca
 from .sidecar_rules import rule_faults
 from .threemf import rigid_matrix
 
-SCHEMA_VERSION = "1.2.0"
+SCHEMA_VERSION = "1.3.0"
 TOOL = "Padwright"
 _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",
@@ -113,7 +113,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
             "origin": part.origin,
             "bounding_box_mm": _box(np.stack([bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)])),
             "press_direction": None if part.press_direction is None else _vector(part.press_direction, 9),
-            "to_bed": [float(value) for value in rigid_matrix(part.to_bed).ravel()],
+            "to_bed": _motion(part.to_bed),
         },
         "files": _files(parts),
         "materials": [_material(parts.material)],
@@ -177,10 +177,17 @@ def _region(parts: SidecarParts, order: int, body: Body) -> dict[str, Any]:
 
 def _files(parts: SidecarParts) -> list[dict[str, Any]]:
     number = parts.part.number
+    way = f"on the bed, {parts.part.orientation}" if parts.part.orientation else "on the bed"
+    moved = parts.part.to_bed if parts.stl_from_part is None else parts.stl_from_part
+    beside = "in its place among the other regions; load the STLs of a part together as one object, or they lose it"
+    if parts.selection is not None:
+        beside = f"where it lies in the whole part; {beside.split('; ')[1]}"
     first = {
         "file": threemf_name(number),
         "media_type": "model/3mf",
         "holds": "all_regions",
+        "opens": f"{way}, every region in its place: open this one where your program reads 3MF",
+        "mesh_frame": "part",
         "coordinate_step_mm": 1.0 / COUNTS_PER_MM,
     }
     return [first] + [
@@ -189,6 +196,9 @@ def _files(parts: SidecarParts) -> list[dict[str, Any]]:
             "media_type": "model/stl",
             "holds": "one_region",
             "region_id": body.id,
+            "opens": f"{way}, {beside}",
+            "mesh_frame": "bed",
+            "part_to_mesh": _motion(moved),
             "sha256": parts.stl_sha256[body.id],
         }
         for body in parts.bodies
@@ -291,6 +301,10 @@ def _finite(predicted: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, A
         for name, entry in predicted.items()
         if all(math.isfinite(value) for value in entry.values() if isinstance(value, float))
     }
+
+
+def _motion(matrix: Float) -> list[float]:
+    return [float(value) for value in rigid_matrix(matrix).ravel()]
 
 
 def _vector(values: Float, decimals: int) -> list[float]:

@@ -101,6 +101,8 @@ class PartRecord:
         Set when the part was mirrored.
     volume_cm3 : float, optional
         Of regions that overlap, the volume of their union; left out, it is the sum of the regions.
+    orientation : str
+        How `to_bed` lays it, in words ("base side down"); empty where there is only one way.
     """
 
     name: str
@@ -113,6 +115,7 @@ class PartRecord:
     origin: str = "axes and origin of the base scan, in mm after unit and scale"
     mirror: Mirror | None = None
     volume_cm3: float | None = None
+    orientation: str = ""
 
 
 @dataclass(frozen=True)
@@ -180,6 +183,8 @@ class SidecarParts:
     predicted_part : mapping
     stl_sha256 : mapping of region id to SHA-256
         For the regions that have an STL file.
+    stl_from_part : (4, 4) float, optional
+        The motion from the part frame to the STLs' own numbers; left out, it is the part's `to_bed`.
     wished : mapping of region id to float
         The firmness level asked for, where the body's own is that of the region as printed.
     is_tuned : bool
@@ -200,6 +205,7 @@ class SidecarParts:
     predicted: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     predicted_part: Mapping[str, Any] = field(default_factory=dict)
     stl_sha256: Mapping[str, str] = field(default_factory=dict)
+    stl_from_part: Float | None = None
     wished: Mapping[str, float] = field(default_factory=dict)
     is_tuned: bool = False
     selection: Mapping[str, Any] | None = None

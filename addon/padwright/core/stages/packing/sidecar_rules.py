@@ -23,6 +23,7 @@ def rule_faults(document: Mapping[str, Any]) -> list[str]:
         *_estimates(document, ""),
         *_boxes(document),
         *_frame(document["coordinate_frame"]),
+        *_meshes(document["files"]),
         *_levels(document),
         *(fault for region in regions for fault in _settings(region)),
         *_stops(document["cautions"]),
@@ -91,11 +92,27 @@ def _frame(frame: Mapping[str, Any]) -> Iterator[str]:
     press = frame["press_direction"]
     if press is not None and abs(np.linalg.norm(press) - 1.0) > 1e-6:
         yield f"press_direction has length {np.linalg.norm(press):.6f}, not 1"
-    matrix = np.asarray(frame["to_bed"]).reshape(4, 4)
-    turn = matrix[:3, :3]
-    is_rigid = np.abs(turn @ turn.T - np.eye(3)).max() <= 1e-6 and np.linalg.det(turn) > 0
-    if not is_rigid or not np.array_equal(matrix[3], [0, 0, 0, 1]):
+    if not _is_rigid(frame["to_bed"]):
         yield "to_bed is not a turn and a shift"
+
+
+def _is_rigid(values: list[float]) -> bool:
+    matrix = np.asarray(values).reshape(4, 4)
+    turn = matrix[:3, :3]
+    is_turn = np.abs(turn @ turn.T - np.eye(3)).max() <= 1e-6 and np.linalg.det(turn) > 0
+    return bool(is_turn and np.array_equal(matrix[3], [0, 0, 0, 1]))
+
+
+def _meshes(files: list[Mapping[str, Any]]) -> Iterator[str]:
+    """Find files that do not say how their own numbers follow from the part frame."""
+    for each in files:
+        motion = each.get("part_to_mesh")
+        if (each.get("mesh_frame") == "bed") != (motion is not None):
+            yield f"file {each['file']}: on the bed it needs part_to_mesh, in the part frame none"
+        elif motion is not None and not _is_rigid(motion):
+            yield f"file {each['file']}: part_to_mesh is not a turn and a shift"
+    if len({tuple(each["part_to_mesh"]) for each in files if "part_to_mesh" in each}) > 1:
+        yield "the files' part_to_mesh differ, so their regions do not fit each other"
 
 
 def _levels(document: Mapping[str, Any]) -> Iterator[str]:
