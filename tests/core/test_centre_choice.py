@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import re
+from functools import partial
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from tests.support.cases import make_case
 
+from padwright.core.stages.alignment.placed import PlacedScans, body_points, typed_point
 from padwright.core.stages.reading.center_choice import BEYOND, OFF, CentreMark, choose_centres
 from padwright.core.stages.reading.impression import read_impression
 from padwright.core.stages.reading.load_centers import LoadCentre
@@ -30,8 +36,21 @@ def test_the_strongest_are_used_and_the_rest_is_told():
     assert numbers(choice.used) == [1, 2] and numbers(choice.others) == [3, 4]
     assert {each.unused_because for each in choice.others} == {BEYOND}
     assert "4 load centers were found and such a part has 2" in choice.notes[0]
-    assert "number 3 at (50, 0, 11) mm" in choice.notes[0]
+    assert "number 3, 8.0 mm deep, at (50, 0, 11) mm" in choice.notes[0]
     assert numbers(choose_centres(FOUND, (), None, DOWN).used) == [1, 2, 3, 4]
+
+
+def test_what_the_note_says_to_write_means_that_load_center():
+    """Typed as the note has it, a base scan in meters, 2 % too large, on a datum of its own."""
+    to_part = np.array([[0.0, -1.0, 0.0, 40.0], [1.0, 0.0, 0.0, -7.0], [0.0, 0.0, 1.0, 3.0], [0.0, 0.0, 0.0, 1.0]])
+    base = SimpleNamespace(unit="m", factor=0.98, mesh=SimpleNamespace(bounds=np.array([[-1e3] * 3, [1e3] * 3])))
+    scans = PlacedScans(base, None, to_part)
+    (note, *_) = choose_centres(FOUND, (), (2, 2), DOWN, partial(typed_point, scans)).notes
+    for number in (3, 4):
+        (words,) = re.findall(rf"number {number}, 8.0 mm deep, near = (\[.*?\])", note)
+        mark = CentreMark(body_points(scans, [tuple(json.loads(words))], "base")[0])
+        assert np.abs(mark.near - PLACES[number - 1]).max() < 0.01  # five digits of 70 mm
+        assert numbers(choose_centres(FOUND, (mark,), (2, 2), DOWN).used) == [1, 2, number]
 
 
 def test_what_the_person_says_of_each_holds():

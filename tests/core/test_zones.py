@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from scipy.integrate import quad
 from scipy.spatial.transform import Rotation
 from scipy.stats import norm
@@ -29,6 +30,8 @@ class Centre:
 class Reading:
     load_centres: tuple[Centre, ...] = ()
     imprint_depth: Float = field(default_factory=lambda: np.zeros(0))
+    other_load_centres: tuple[Centre, ...] = ()
+    is_contact: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
 REST = ZoneRequest("rest", 2.0, Rest())
@@ -72,9 +75,18 @@ def test_a_circle_around_each_load_centre_has_its_area():
     assert fine_area(box(), plan, 0) == pytest.approx(truth, rel=0.01)
 
 
-def test_load_centres_where_the_impression_shows_none_are_refused():
-    with pytest.raises(InputError, match="shows none"):
-        plan_zones(box(), Reading(), [ZoneRequest("bones", 4, LoadCentres(13.0)), REST])
+@pytest.mark.parametrize(
+    ("reading", "says", "do"),
+    [
+        (Reading(other_load_centres=(Centre(np.zeros(3)),)), "of the 1 load center found none is used", "use = false"),
+        (Reading(imprint_depth=np.array([1.5, np.nan, -3.0])), "the deepest imprint is 1.5 mm", "contact_depth_mm"),
+        (Reading(is_contact=np.ones(1, dtype=bool)), "none stands out where the body pressed", "scan finer"),
+    ],
+)
+def test_no_load_center_for_a_zone_is_told_with_its_reason(reading, says, do):
+    with pytest.raises(InputError, match=says) as caught:
+        plan_zones(box(), reading, [ZoneRequest("bones", 4, LoadCentres(13.0)), REST])
+    assert do in caught.value.hint and "outline" in caught.value.hint.lower()
 
 
 def test_an_outline_has_its_area_whichever_way_it_runs_and_however_high_it_lies():

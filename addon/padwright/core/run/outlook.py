@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..base.errors import InputError, PadwrightError
+from ..base.errors import InputError, PadwrightError, ScanError
 from ..base.text import counted
 from ..job.cards import Family, is_shared_material, load_family, material_of
 from ..job.read import blame_key, later_notes
@@ -94,7 +94,8 @@ def why_not(step: Step, job: Job) -> str:
 
 def _scan_line(name: str, given: Base | Impression, folder: Path) -> str:
     what = f"{name} scan"
-    head = read_scan_head(folder / given.scan, given.scan, what)
+    with blame_key(name, "scan", of=ScanError):
+        head = read_scan_head(folder / given.scan, given.scan, what)
     with blame_key(name, "unit"):
         unit, notes = choose_unit(head.file_unit, given.unit, what)
     told = [given.scan, head.file_format.upper() or "a format that only a run will tell", *_size_words(head)]

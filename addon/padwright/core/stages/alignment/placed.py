@@ -10,7 +10,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...base.units import mm_per_unit
-from ...geometry.frames import moved
+from ...geometry.frames import inverse_rigid, moved
 from ...job.schema import Point
 from ..scans.captured import Scan
 from .align import Alignment
@@ -58,6 +58,12 @@ def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:
     scaled = place * mm_per_unit(scans.impression.unit) * scans.impression.factor
     refuse_far_points(place, scaled, scans.impression.mesh, "impression scan")
     return moved(scans.alignment.matrix, scaled)
+
+
+def typed_point(scans: PlacedScans, place: Float) -> Float:
+    """Return a place of the part frame in the base scan file's own numbers, (3,), as a job takes it."""
+    in_mm = moved(inverse_rigid(scans.to_part), place[None])[0]
+    return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
 
 
 def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> None:

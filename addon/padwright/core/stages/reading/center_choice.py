@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,6 +59,7 @@ def choose_centres(
     marks: Sequence[CentreMark],
     expected: tuple[int, int] | None,
     direction: Float | None,
+    as_typed: Callable[[Float], Float] | None = None,
 ) -> CentreChoice:
     """Say which load centres are used.
 
@@ -71,6 +72,8 @@ def choose_centres(
         How many such a part has; None for any number.
     direction : (3,) unit vector or None
         Press direction; None for wrap-around parts, where distances are straight.
+    as_typed : callable (position) -> three numbers, optional
+        What a person types in a job for a place of the part frame; without it notes give the place itself.
 
     Notes
     -----
@@ -95,11 +98,11 @@ def choose_centres(
     others = tuple(centre for centre in chosen if centre.unused_because)
     beyond = [centre for centre in others if centre.unused_because == BEYOND]
     if expected is not None and beyond:
-        places = "; ".join(_place(centre) for centre in beyond)
+        places = "; ".join(_place(centre, as_typed) for centre in beyond)
         notes.append(
             to_act_on(
                 f"{len(found)} load centers were found and such a part has {_range(expected)}: the strongest are used. "
-                f"Also found, not used: {places}. Say which count with [[impression.load_centers]]."
+                f"Also found, not used: {places}. To use one, write [[impression.load_centers]] and its line below."
             )
         )
     if expected is not None and len(used) < expected[0]:
@@ -144,9 +147,11 @@ def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float |
     )
 
 
-def _place(centre: LoadCentre) -> str:
-    x, y, z = centre.position_mm
-    return f"number {centre.number} at {placed((x, y, z))} mm, {centre.depth_mm:.1f} mm deep"
+def _place(centre: LoadCentre, as_typed: Callable[[Float], Float] | None) -> str:
+    number = f"number {centre.number}, {centre.depth_mm:.1f} mm deep"
+    if as_typed is None:
+        return f"{number}, at {placed(centre.position_mm)} mm"
+    return f"{number}, near = [{', '.join(f'{value:.5g}' for value in as_typed(centre.position_mm))}]"
 
 
 def _range(expected: tuple[int, int]) -> str:

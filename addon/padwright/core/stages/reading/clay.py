@@ -49,6 +49,11 @@ class BaseSurface:
         How far the base's normals are smoothed, so that scan noise does not tilt them.
     settle_width : float, mm
         How far its points are smoothed, for distances in any direction; 0 for none.
+
+    Notes
+    -----
+    The nearest point of a noisy surface is nearer than the surface. On a generated grip with 0.3 mm noise smoothing its
+    points took the mean error of the thickness from -0.40 mm to +0.02 mm.
     """
 
     def __init__(self, base: TriMesh, normal_width: float, settle_width: float = 0.0) -> None:

@@ -5,9 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from ...base.units import mm_per_unit
-from ...geometry.frames import inverse_rigid, moved
-from ..alignment.placed import PlacedScans
+from ..alignment.placed import PlacedScans, typed_point
 from ..stage import Results
 from .impression_reading import ImpressionReading
 from .load_centers import LoadCentre
@@ -41,6 +39,5 @@ def _impression(reading: ImpressionReading, scans: PlacedScans) -> dict[str, Any
 
 def _center(center: LoadCentre, scans: PlacedScans) -> dict[str, Any]:
     """Return a load center with its place in the base scan's own numbers, as a job takes it."""
-    in_mm = moved(inverse_rigid(scans.to_part), center.position_mm[None])[0]
-    near = in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor)
-    return {**{field.name: getattr(center, field.name) for field in dataclasses.fields(center)}, "near": near}
+    values = {field.name: getattr(center, field.name) for field in dataclasses.fields(center)}
+    return {**values, "near": typed_point(scans, center.position_mm)}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -39,6 +39,7 @@ def read_impression(
     least_prominence_mm: float = 1.0,
     centre_marks: Sequence[CentreMark] = (),
     expected_centres: tuple[int, int] | None = None,
+    as_typed: Callable[[Float], Float] | None = None,
     compare_sides: bool = True,
     scanned_count: int | None = None,
 ) -> ImpressionReading:
@@ -66,6 +67,8 @@ def read_impression(
         Which load centres are used or not, and their names.
     expected_centres : (least, most), optional
         How many load centres such a part has: of more that are found the strongest are used.
+    as_typed : callable, optional
+        As for `choose_centres`.
     compare_sides : bool
         Look for the base's mid-plane and compare the two sides.
     scanned_count : int, optional
@@ -163,7 +166,7 @@ def read_impression(
         ),
         least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, cell, width)),
     )
-    choice = choose_centres(found, centre_marks, expected_centres, press.vector)
+    choice = choose_centres(found, centre_marks, expected_centres, press.vector, as_typed)
     centres = choice.used
     spacing, spacing_error = _spacing(centres, press.vector)
     settled = smoother.smooth(impression.vertices, light)

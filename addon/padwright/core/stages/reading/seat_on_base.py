@@ -9,9 +9,13 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
+from ...base.text import placed
 from .impression_reading import ImpressionReading
 from .smoothing import SurfaceSmoother
 from .symmetry import SidePlane, opposite
+
+_TOLD_WHERE_MM = 0.5
+"""A change of a fit gap or more is looked for by the person, so its place is told: a choice of ours."""
 
 
 @dataclass(frozen=True)
@@ -123,13 +127,16 @@ def _moved(
     share = np.clip((facing - 0.2) / 0.3, 0.0, 1.0) * (reading.is_clay & ~reading.is_wall)
     change = share * (target - reading.thickness)
     mesh = replace(impression, vertices=impression.vertices - change[:, None] * reading.inward)
-    inside = np.abs(shift)[reading.is_contact & ~reading.is_wall]
-    largest = float(inside.max()) if len(inside) else 0.0
+    # A move that takes noise off leaves the smooth thickness as it is, and where nothing was moved nothing changed.
+    altered = np.where(reading.is_contact, np.minimum(np.abs(share * shift), np.abs(change)), 0.0)
+    worst = int(np.argmax(altered))
+    largest = float(altered[worst])
     at_centre = 0.0
     if reading.load_centres:
         at = np.stack([centre.position_mm for centre in reading.load_centres])
         nearest = cKDTree(impression.vertices).query(at)[1]
-        at_centre = float(np.abs(shift)[nearest].max())
+        at_centre = float(altered[nearest].max())
     note = f"{what} changes the imprint's depth by at most {largest:.2f} mm"
+    note += f" at {placed(impression.vertices[worst])} mm" if largest >= _TOLD_WHERE_MM else ""
     note += f", at the load centers by at most {at_centre:.2f} mm." if reading.load_centres else "."
     return SettledImpression(mesh, change, largest, at_centre, (note,))

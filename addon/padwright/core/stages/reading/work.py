@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from ...geometry.samples import averaging_width_of
 from ...geometry.subdivide import subdivided
 from ...job.read import blame_key
 from ...job.schema import Impression, Point
-from ..alignment.placed import PlacedScans, body_points
+from ..alignment.placed import PlacedScans, body_points, typed_point
 from ..scans.captured import CapturedScans
 from ..stage import Given
 from .center_choice import CentreMark
@@ -65,6 +66,7 @@ def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
             least_prominence_mm=0.5 * asked.contact_depth_mm,
             centre_marks=_center_marks(scans, asked),
             expected_centres=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
+            as_typed=partial(typed_point, scans),
             compare_sides=given.of(CapturedScans).family.is_left_right or asked.average_sides,
             scanned_count=len(scans.aligned.vertices),
         )

@@ -82,10 +82,7 @@ class LoadCentres:
             )
         found = list(place.reading.load_centres)
         if not found:
-            raise InputError(
-                "A zone asks for load centers, but the impression shows none that is used.",
-                hint="Give the zone an outline or a band of imprint depth, or scan finer if the scan is coarse.",
-            )
+            raise _no_centers(place.reading)
         for name in self.names:
             if all(centre.name != name for centre in found):
                 raise InputError(
@@ -96,6 +93,27 @@ class LoadCentres:
         tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
         distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))
         return _softened(self.radius_mm - distance, place.edge_mm)
+
+
+def _no_centers(reading: ImpressionReading) -> InputError:
+    """Return why there is no load center to lay a zone around, and what to do about it."""
+    found = len(reading.other_load_centres)
+    other = "give the zone an outline or a band of imprint depth"
+    if found:
+        return InputError(
+            f"A zone asks for load centers, but of the {counted(found, 'load center')} found none is used.",
+            hint=f"Take use = false away under [[impression.load_centers]], or {other}.",
+        )
+    if not reading.is_contact.any():
+        deepest = float(np.nan_to_num(reading.imprint_depth).max(initial=0.0))
+        return InputError(
+            f"A zone asks for load centers, but no place counts as pressed: the deepest imprint is {deepest:.1f} mm.",
+            hint=f"Give a smaller impression.contact_depth_mm than that, press the clay deeper, or {other}.",
+        )
+    return InputError(
+        "A zone asks for load centers, but none stands out where the body pressed.",
+        hint=f"{other[0].upper()}{other[1:]}, or scan finer if the scan is coarse.",
+    )
 
 
 @dataclass(frozen=True)
