@@ -114,6 +114,18 @@ MISTAKES = {
         swap("clay_thickness_mm = 30.0", "clay_thickness_mm = 3.0"),
         write_key("clay_thickness_mm", "clay_thickness_mm = 3.0"),
     ),
+    "contact deeper than any imprint": (
+        swap('scale = "as base"', 'scale = "as base"\ncontact_depth_mm = 40'),
+        write_key("contact_depth_mm", "contact_depth_mm = 40"),
+    ),
+    "contact too deep for a load center": (
+        swap('scale = "as base"', 'scale = "as base"\ncontact_depth_mm = 15'),
+        write_key("contact_depth_mm", "contact_depth_mm = 15"),
+    ),
+    "least thickness above the clay": (
+        swap("least_thickness_mm = 4.0", "least_thickness_mm = 60"),
+        write_key("least_thickness_mm", "least_thickness_mm = 60"),
+    ),
     "fit gap too big": (swap("fit_gap_mm = 0.4", "fit_gap_mm = 20.0"), lower_the_gap),
     "share above one": (swap("share = 0.6", "share = 60.0"), within_limits("share = 60.0", "share")),
     "layers thicker than the bead": (

@@ -53,7 +53,7 @@ def write_key(key: str, was: str) -> Callable[[str, str], str]:
     """Obey "write KEY = VALUE"."""
 
     def mended(wrong: str, told: str) -> str:
-        value = re.search(rf"[Ww]rite {key} = ([\d.]+\d)", told)[1]
+        value = re.search(rf"[Ww]rite {key} = (\d+(?:\.\d+)?)", told)[1]
         assert was in wrong
         return wrong.replace(was, f"{key} = {value}")
 

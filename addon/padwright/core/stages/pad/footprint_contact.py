@@ -21,8 +21,16 @@ _FAR = 2.0
 _BAY_MM = 20.0
 """Half of the widest bay that is closed."""
 
-_NEARLY_ALL, _LEAST_CONTACT = 0.8, 0.5
+NEARLY_ALL, _LEAST_CONTACT = 0.8, 0.5
 """A pad with less of the contact is told, with less than half of it refused: not where the body is (our choice)."""
+
+
+def contact_share(footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool) -> float:
+    """Return how much of what the body pressed lies within the footprint, 0 to 1; 1 where it pressed nothing."""
+    area = np.where(is_contact, impression.vertex_areas, 0.0)
+    if not area.any():
+        return 1.0
+    return float(area[grid.sample(footprint.inside, impression.vertices) > 0.0].sum() / area.sum())
 
 
 def missed_contact(
@@ -35,11 +43,8 @@ def missed_contact(
     SolveError
         When it leaves out more than half.
     """
-    area = np.where(is_contact, impression.vertex_areas, 0.0)
-    if not area.any():
-        return None
-    has = float(area[grid.sample(footprint.inside, impression.vertices) > 0.0].sum() / area.sum())
-    if has >= _NEARLY_ALL:
+    has = contact_share(footprint, grid, impression, is_contact)
+    if has >= NEARLY_ALL:
         return None
     text = (
         f"Only {100.0 * has:.0f} % of what the body pressed lies on the pad: elsewhere the clay, less the fit gap of "
@@ -81,10 +86,12 @@ def ends_around_contact(
     if not is_contact.any():
         if settings.footprint_from == "auto":
             return footprint
-        raise SolveError(
+        error = SolveError(
             "The pad is to end around what the body pressed, but no place was pressed deep enough.",
-            hint='Lower contact_depth_mm, or set footprint_from = "clay".',
+            hint='Set footprint_from = "clay", or lower impression.contact_depth_mm.',
         )
+        error.key = ("pad", "footprint_from")
+        raise error
     around = _around(grid, impression.vertices[is_contact], settings.contact_margin_mm, is_press)
     inside = np.minimum(footprint.inside, around)
     if is_press:

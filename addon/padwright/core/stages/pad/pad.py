@@ -18,7 +18,7 @@ from ...geometry.samples import Fineness, fineness, median_edge
 from ...geometry.through import PadShape
 from .drawn_outline import outline_inside
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
-from .footprint_contact import ends_around_contact, missed_contact
+from .footprint_contact import contact_share, ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, inner_points, to_grid_frame
@@ -26,6 +26,7 @@ from .pad_settings import ClayReading, PadSettings
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
 from .relief import carve, channel_note
+from .thinner import with_what_works
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,12 +146,7 @@ def build_pad(
     covered = above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
     is_press = reading.press_direction is not None
     inner = inner_points(impression, reading, grid)
-    footprint = _footprint(above, below, grid, base, settings, turn, reading, inner)
-    if settings.outline is None and settings.envelope is None and impression is not None:
-        footprint = ends_around_contact(footprint, grid, impression, reading.is_contact, settings, is_press)
-    missed = None
-    if settings.outline is None and settings.envelope is None and impression is not None:
-        missed = missed_contact(footprint, grid, impression, reading.is_contact, settings)
+    footprint, missed = _footprint_of_contact(above, below, grid, base, settings, turn, reading, inner, impression)
     uncut = _thickened(above, below, footprint, grid, settings, is_press)
     above, inside = carve(
         uncut,
@@ -240,6 +236,41 @@ def _check(settings: PadSettings, impression: TriMesh | None) -> None:
             f"{settings.least_thickness_mm:g} mm thick.",
             hint="Together they may be as large as the least thickness.",
         )
+
+
+def _footprint_of_contact(
+    above: Field,
+    below: Field,
+    grid: Grid,
+    base: TriMesh,
+    settings: PadSettings,
+    turn: Float,
+    reading: ClayReading,
+    inner: Int | None,
+    impression: TriMesh | None,
+) -> tuple[Footprint, str | None]:
+    """Return the footprint, and what to say of the contact that it misses."""
+
+    def found(asked: PadSettings) -> Footprint:
+        return _footprint(above, below, grid, base, asked, turn, reading, inner)
+
+    if settings.outline is not None or settings.envelope is not None or impression is None:
+        return found(settings), None
+    try:
+        whole = found(settings)
+        is_press = reading.press_direction is not None
+        footprint = ends_around_contact(whole, grid, impression, reading.is_contact, settings, is_press)
+        return footprint, missed_contact(footprint, grid, impression, reading.is_contact, settings)
+    except SolveError as error:
+        if error.key == ("pad", "footprint_from"):
+            raise
+        raise with_what_works(
+            error,
+            settings,
+            lambda least: contact_share(
+                found(replace(settings, least_thickness_mm=least)), grid, impression, reading.is_contact
+            ),
+        ) from error
 
 
 def _footprint(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -11,8 +12,10 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...base.progress import Progress, Steps
+from ...base.text import counted, with_article
 from ...geometry.samples import averaging_width_of
 from ...geometry.subdivide import subdivided
+from ...job.cards import Family
 from ...job.read import blame_key
 from ...job.schema import Impression, Point
 from ..alignment.placed import PlacedScans, body_points, typed_point
@@ -22,6 +25,20 @@ from .center_choice import CentreMark
 from .impression import read_impression
 from .impression_reading import ImpressionReading
 from .seat_on_base import average_left_right, smooth_body_side
+
+
+@dataclass(frozen=True)
+class TooDeep:
+    """The depth asked of a contact is one that no imprint has; what to say of it, as an error has it."""
+
+    message: str
+    hint: str
+
+    def error(self) -> InputError:
+        """Return the error to raise; each time a new one, as its place is written into it on its way out."""
+        error = InputError(self.message, hint=self.hint)
+        error.key = ("impression", "contact_depth_mm")
+        return error
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,11 +52,14 @@ class BodySide:
         The impression in the part frame as it was read: between large triangles' corners too, smoothed and averaged
         where the job asks for it.
     notes : tuple of str
+    too_deep : TooDeep or None
+        What to say to who asks for load centers, where none counts as one for the depth asked of a contact alone.
     """
 
     reading: ImpressionReading | None = None
     mesh: TriMesh | None = None
     notes: tuple[str, ...] = ()
+    too_deep: TooDeep | None = None
 
 
 def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
@@ -53,25 +73,52 @@ def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
     press: Any = body.press_direction
     if not isinstance(press, str):
         press = turned(scans.to_part, press)
-    with blame_key("body", "press_direction"):
-        reading = read_impression(
+
+    def read(contact_depth_mm: float) -> ImpressionReading:
+        return read_impression(
             scans.base.mesh,
             aligned,
             press_direction=press,
             clay_thickness_mm=asked.clay_thickness_mm,
             load_center_spacing_mm=body.load_center_spacing_mm,
-            contact_depth_mm=asked.contact_depth_mm,
+            contact_depth_mm=contact_depth_mm,
             smoothing_mm=asked.smoothing_mm,
             # A load center stands out by half of what counts as contact at all (common practice, no source).
-            least_prominence_mm=0.5 * asked.contact_depth_mm,
-            centre_marks=_center_marks(scans, asked),
+            least_prominence_mm=0.5 * contact_depth_mm,
+            centre_marks=marks,
             expected_centres=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
             as_typed=partial(typed_point, scans),
-            compare_sides=given.of(CapturedScans).family.is_left_right or asked.average_sides,
-            scanned_count=len(scans.aligned.vertices),
+            compare_sides=family.is_left_right or asked.average_sides,
+            scanned_count=len(scans.aligned.vertices) if scans.aligned is not None else None,
         )
+
+    family, marks = given.of(CapturedScans).family, _center_marks(scans, asked)
+    with blame_key("body", "press_direction"):
+        reading = read(asked.contact_depth_mm)
     _refuse_clay(reading)
-    return _faired(BodySide(reading, aligned), asked)
+    too_deep = _contact_too_deep(reading, asked.contact_depth_mm, family, read)
+    if too_deep is not None and not reading.is_contact.any():
+        raise too_deep.error()
+    return replace(_faired(BodySide(reading, aligned), asked), too_deep=too_deep)
+
+
+def _contact_too_deep(
+    reading: ImpressionReading, asked: float, family: Family, read: Callable[[float], ImpressionReading]
+) -> TooDeep | None:
+    """Return what to say where the depth asked of a contact leaves no load center, and the family's own leaves some."""
+    usual = family.defaults[("impression", "contact_depth_mm")].value
+    if reading.load_centres or asked <= usual:
+        return None
+    other = read(usual)
+    if not other.load_centres and (reading.is_contact.any() or not other.is_contact.any()):
+        return None
+    deepest = float(reading.imprint_depth[reading.is_clay].max())
+    stand = f"{counted(len(other.load_centres), 'load center')} stand{'s' * (len(other.load_centres) == 1)} out then."
+    return TooDeep(
+        f"Nothing counts as a load center with a least imprint depth of {asked:g} mm: the deepest imprint is "
+        f"{deepest:.1f} mm, and a load center stands out by half of the least depth.",
+        f"Write contact_depth_mm = {usual:g}, as {with_article(family.name.lower())} has it, or leave it out: {stand}",
+    )
 
 
 def _refuse_clay(reading: ImpressionReading) -> None:

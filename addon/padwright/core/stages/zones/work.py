@@ -40,6 +40,8 @@ def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
     yield Progress(0.0, "planning the zones")
     pad, side = given.of(ShapedPad).pad, given.of(BodySide)
     requests, records = zone_requests(given)
+    if side.too_deep is not None and any(isinstance(each.source, LoadCentres) for each in requests):
+        raise side.too_deep.error()
     zones = plan_zones(pad, side.reading, requests, impression=side.mesh, blends=blends_of(given.job))
     return PlannedZones(zones, records)
 
