@@ -153,3 +153,10 @@ def test_what_is_said_in_the_hand_rests_on_what_the_page_states() -> None:
 
 class _Card:
     hardness, modulus_mpa, modulus_spread, poisson, calibration = "60A", 3.62, 0.5, 0.48, None
+
+
+def test_no_factor_lifts_a_fill_over_what_its_solid_can_carry():
+    # Walls along the load carry at most what the solid does (Voigt), an isotropic fill its bound (Hashin-Shtrikman).
+    for structure in ("honeycomb", "square_grid"):
+        assert LATTICES[structure].ceiling(0.2, 0.48) == 1.0
+    assert LATTICES["gyroid"].ceiling(0.2, 0.48) == pytest.approx(0.11452, rel=1e-4)
