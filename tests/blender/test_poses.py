@@ -14,8 +14,8 @@ from tests.blender.test_panels import draw
 @pytest.fixture
 def unsure(part, inside, monkeypatch):
     """Align as ever, and then say that a pose turned by half a turn fits as well."""
-    stages, candidates = inside("core.run.stages"), inside("core.stages.alignment.candidates")
-    truly = stages.align_scans
+    work, candidates = inside("core.stages.alignment.work"), inside("core.stages.alignment.candidates")
+    truly = work.align_scans
     asked = []
 
     def align(base, impression, *, seed, pose):
@@ -34,7 +34,7 @@ def unsure(part, inside, monkeypatch):
             "2 poses fit.", hint="Take one, or pick pairs.", candidates=tuple(offered), base=base, impression=impression
         )
 
-    monkeypatch.setattr(stages, "align_scans", align)
+    monkeypatch.setattr(work, "align_scans", align)
     monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     return part, asked
 
@@ -142,13 +142,13 @@ def test_a_pose_that_is_refused_itself_is_not_taken_and_the_others_stay(unsure, 
     part, _ = unsure
     refused("align_scans")
     bpy.ops.padwright.show_pose()
-    stages, errors = inside("core.run.stages"), inside("core.base.errors")
+    work, errors = inside("core.stages.alignment.work"), inside("core.base.errors")
 
     def align(*_, **__):
         raise errors.SolveError("No real fit.", hint="Pick pairs.")
         yield
 
-    monkeypatch.setattr(stages, "align_scans", align)
+    monkeypatch.setattr(work, "align_scans", align)
     with pytest.raises(RuntimeError, match="No real fit"):
         bpy.ops.padwright.use_pose()
     assert part.pose == 0 and part.pose_scans == ""

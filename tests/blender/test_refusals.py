@@ -10,13 +10,13 @@ from tests.blender.test_panels import draw
 @pytest.fixture
 def refused(part, inside, monkeypatch):
     """The scans cannot be aligned by themselves."""
-    stages, errors = inside("core.run.stages"), inside("core.base.errors")
+    work, errors = inside("core.stages.alignment.work"), inside("core.base.errors")
 
     def align(*_, **__):
         raise errors.SolveError("Two poses fit alike.", hint="Pick three or more point pairs.")
         yield
 
-    monkeypatch.setattr(stages, "align_scans", align)
+    monkeypatch.setattr(work, "align_scans", align)
     monkeypatch.setattr(inside("blender.stage_memory"), "_memory", None)
     return part
 

@@ -24,7 +24,10 @@ def test_rows_name_the_objects_and_say_what_is_printed(cut, inside):
     known = core_regions(inside)
     assert [row.name for row in cut.found.regions] == [each.name for each in known.regions.regions]
     folder = inside("blender.scene").work_folder()
-    chosen = inside("core.run.stages").choose_firmness(known, folder).firmness
+    load = inside("core.run.stages").STAGES[-1]
+    chosen = (
+        inside("core.base.progress").drain(inside("core.run.pipeline").do_stage(load, known, folder, steps=1)).firmness
+    )
     for row, region in zip(cut.found.regions, known.regions.regions, strict=True):
         assert row.obj.name == f"{cut.number} {region.name}"
         assert row.volume_cm3 == pytest.approx(region.volume_cm3, rel=1e-6)
