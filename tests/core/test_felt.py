@@ -112,10 +112,24 @@ def test_nothing_said_is_long_or_a_verdict_on_health():
         assert not any(word in said.lower() for word in ("safe", "healthy", "danger", "injur", "harm", "risk"))
 
 
+def test_blocks_are_advised_only_to_who_has_pressed_none():
+    middle = avalle(10.0)
+    wide = CurveBand(
+        middle, StressCurve(middle.strain, middle.stress_kpa / 20, 0.9, 0.3), middle.scaled(4.0), "assumed"
+    )
+    on, case = patch(sheet(200, 200, 10.0), thickness=20.0), LoadCase(force_n=530.0)
+    result = check_load(case, on, [wide])
+    told = {known: " ".join(felt(result, case, on, [wide], has_coupons=known)) for known in (False, True)}
+    assert "coupon" in told[False] and "coupon" not in told[True]
+    assert told[True] == told[False].replace("; printed coupons narrow that", "")
+
+
 def test_a_wide_spread_says_both_words_and_a_thumb_both_depths():
     middle = avalle(10.0)
     wide = CurveBand(
         middle, StressCurve(middle.strain, middle.stress_kpa / 20, 0.9, 0.3), middle.scaled(4.0), "literature"
     )
     said, _ = say(wide, LoadCase(force_n=530.0))
-    assert "anything from nearly rigid to" in said and re.search(r"sinks in about [\d.]+ mm \([\d.]+ to [\d.]+\)", said)
+    assert "anything from nearly rigid (under 1 mm) to" in said and re.search(
+        r"sinks in about [\d.]+ mm \([\d.]+ to [\d.]+\)", said
+    )

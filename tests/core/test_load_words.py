@@ -48,7 +48,7 @@ def test_rows_of_an_even_pad_are_those_of_a_spring():
 @pytest.mark.parametrize(
     ("margin", "kind", "said"),
     [
-        ((0.9, 0.8, 0.95), "far", "Far from bottoming out"),
+        ((0.9, 0.8, 0.95), "far", "90 % of the give is left: plenty"),
         ((0.6, 0.3, 0.8), "some", "60 % of the give is left"),
         ((0.2, -0.1, 0.5), "doubtful", "may bottom out"),
         ((-0.1, -0.4, 0.1), "out", 'bottoms out in "right"'),
@@ -61,6 +61,9 @@ def test_bottoming_is_said_plainly_with_what_to_do(margin, kind, said):
     found = bottoming(replace(result, bottoming_margin=estimate(*margin), zones=zones))
     assert found[0] == kind and said in found[1]
     assert np.isfinite(result.pressure_kpa).all()
+    known = bottoming(replace(result, bottoming_margin=estimate(*margin), zones=zones), has_coupons=True)
+    assert known[0] == kind and "oupons" not in known[1]
+    assert ("oupons" in found[1]) == (kind == "doubtful")
 
 
 def test_no_less_than_nothing_is_left():

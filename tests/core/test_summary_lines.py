@@ -140,7 +140,7 @@ def test_even_a_crowded_summary_keeps_to_its_lines(tmp_path, zones, length):
     for acting in (note for note in notes_of(part) if weight_of(note) is Weight.ACT):
         assert f"Before you print: {sentences(acting)[0]}" in shown
     assert "carries 40 % of the load; asked was 20 %." in shown
-    assert "(-v: " in shown and " to look at, " in shown
+    assert "(With -v: " in shown and " to look at, " in shown
     assert all(f"Caution: {caution.brief}".strip() in shown for caution in part.family.cautions)
     full = _joined(run_summary(part, packed, in_full=True))
     assert all(" ".join(note.split()) in full for note in notes_of(part))
@@ -167,7 +167,7 @@ def test_what_must_be_acted_on_is_told_however_many_there_are_and_first(tmp_path
     for number in range(40):
         assert f"Before you print: Length {number} is wrong by 3 mm. (-v: more)" in told
     assert not any(line.startswith("Note: ") for line in told)  # the room is gone
-    assert any(line.startswith("(-v: ") and " on changes, " in line for line in lines)
+    assert any(line.startswith("(With -v: ") and " on changes, " in line for line in lines)
 
 
 def test_what_comes_first_grows_first_and_never_past_the_room():

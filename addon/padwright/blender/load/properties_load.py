@@ -4,7 +4,7 @@ import bpy
 from bpy.props import CollectionProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
 
 BOTTOMING_ITEMS = [
-    ("far", "Far", "Far from bottoming out"),
+    ("far", "Far", "Plenty of give left"),
     ("some", "Some Left", "Some of the give is left"),
     ("doubtful", "Doubtful", "It may bottom out"),
     ("out", "Bottoms Out", "The hard base is felt"),

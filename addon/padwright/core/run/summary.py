@@ -109,7 +109,7 @@ def _left_lines(
         parts.append(f"{counted(len(left), 'more note')} ({', '.join(counts)})")
     if about:
         parts.append(f"more on {', '.join(about)}")
-    return wrapped(f"(-v: {', '.join(parts)}.)") if parts else ()
+    return wrapped(f"(With -v: {', '.join(parts)}.)") if parts else ()
 
 
 def _note(note: str) -> Paragraph:

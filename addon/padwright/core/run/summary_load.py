@@ -9,7 +9,7 @@ from ..base.notes import Weight, weight_of
 from ..base.text import counted, figure
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
-from ..stages.load.load_words import percent
+from ..stages.load.load_words import percent, span
 from .packing import Packed
 from .parts import Part
 from .summary_room import Paragraph, growing, wrapped
@@ -44,7 +44,7 @@ def _regions(part: Part, packed: Packed) -> Paragraph:
     shortest one behind the other.
     """
     assert part.firmness is not None
-    basis = "by your coupons" if part.material.calibration is not None else "guessed from hardness: coupons narrow it"
+    basis = "by your coupons" if part.material.calibration is not None else "guessed; coupons narrow it"
     curves = part.firmness.curves
     alike: dict[tuple[tuple[str, ...], str], list[str]] = {}
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
@@ -68,7 +68,7 @@ def _regions(part: Part, packed: Packed) -> Paragraph:
         plain += wrapped(told, "    ", "  ")
         said.append(told)
     key = f"Closed layers: body side + base side. Bead: width x layer height.{f' All: {shared}.' if shared else ''}"
-    stiffness = f"Regions, softest first. kPa: stiffness; a tenth of it squeezes the region by 10 % ({basis})."
+    stiffness = f"Regions, softest first. kPa: stiffness; a tenth of it squeezes one by 10 % ({basis})."
     head = wrapped(f"Regions, softest first. {key}")
     versions = (
         wrapped(f"Regions, softest first. {key} {'; '.join(said)}."),
@@ -84,7 +84,7 @@ def _load(part: Part, *, in_full: bool) -> list[Paragraph]:
         return []
     case, result = firmness.loads[0]
     first, *felt = (each for each in firmness.felt if in_full or weight_of(each) is not Weight.ACT)
-    said = [f"Load: {first}", _pressed(case, result), *felt]
+    said = [f"Load: {first[:1].lower()}{first[1:]}", *_pressed(case, result), *felt]
     paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else _LOAD_LINES)]
     further = firmness.loads[1:]
     if not further:
@@ -100,8 +100,8 @@ def _load(part: Part, *, in_full: bool) -> list[Paragraph]:
 def _case(case: LoadCase, result: LoadResult) -> str:
     """Return one further load case in a line."""
     return (
-        f'"{case.posture}", {figure(result.force_n)} N: gives {_span(result.sinkage_mm)} mm; at most '
-        f"{_span(result.peak_pressure_kpa)} kPa; {_left(result)}."
+        f'"{case.posture}", {figure(result.force_n)} N: gives {span(result.sinkage_mm)} mm, at most '
+        f"{figure(result.peak_pressure_kpa.value)} kPa; {_left(result)}."
     )
 
 
@@ -122,15 +122,14 @@ def _left(result: LoadResult) -> str:
     return f"{percent(result.bottoming_margin)} of its give is left"
 
 
-def _pressed(case: LoadCase, result: LoadResult) -> str:
+def _pressed(case: LoadCase, result: LoadResult) -> tuple[str, str]:
     """Return the pressure under one load, and what is left until the fill is shut."""
     peak, mean = result.peak_pressure_kpa, result.mean_pressure_kpa
     rigid = " if the body gave nothing" if case.tissue is None else ""
-    shut = " before it is pressed shut" if result.bottoming_margin.value >= 0.0 else ""
-    return (
-        f"Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid} (10 kPa: 1 kg on 10 cm2). "
-        f"Where it is pressed most, {_left(result).removeprefix('in places ')}{shut}."
-    )
+    left = f"At the worst place {_left(result)}."
+    if result.bottoming_margin.value < 0.0:
+        left = "In places it is pressed shut and feels hard."
+    return f"Pressure {_span(mean)} kPa on average, {_span(peak)} at the peak{rigid} (10 kPa: 1 kg on 10 cm2).", left
 
 
 def _span(each: Estimate) -> str:

@@ -15,6 +15,7 @@ from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .contact import LoadResult, check_load
 from .half_space import plane_modulus, punch_force_mn
 from .load_case import ContactPatch, LoadCase, tissue_layer
+from .load_words import worst_zone
 
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
@@ -44,9 +45,14 @@ source."""
 
 
 def felt(
-    result: LoadResult, case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand | StressCurve]
+    result: LoadResult,
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand | StressCurve],
+    *,
+    has_coupons: bool = False,
 ) -> tuple[str, ...]:
-    """Say what the person will feel, and what would change it.
+    """Say what the person will feel, what matters most first, and what would change it.
 
     Parameters
     ----------
@@ -55,6 +61,8 @@ def felt(
     patch : ContactPatch
     bands : sequence of CurveBand or StressCurve
         As given to `check_load`.
+    has_coupons : bool
+        Whether printed blocks were pressed already: then none are advised.
     """
     curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
     give = result.sinkage_mm
@@ -64,19 +72,22 @@ def felt(
         if patch.press_direction is not None
         else f"Under {_kpa(result.mean_pressure_kpa.value)} kPa all round"
     )
-    word = feel_word(give.value) if result.bottoming_margin.value >= 0.0 else "down to the hard base in places"
-    said = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
-    if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
-        is_guessed = any(isinstance(band, CurveBand) and band.basis not in ("model", "measured") for band in bands)
-        said.append(
-            f"What is not known may make it anything from {feel_word(give.low)} to {feel_word(give.high)}"
-            f"{'; printed coupons narrow that' if is_guessed else ''}."
-        )
+    word = "down to the hard base in places"
+    if result.bottoming_margin.value >= 0.0:
+        word = feel_word(give.value)
+        word += f" (a cushion gives some {CUSHION_MM:.0f} mm)" if give.value < STEPS_MM[1][0] else ""
+    said: list[str] = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
-    said += _zones(result, case, patch, curves)
     said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
+    said += _zones(result, case, patch, curves)
+    if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
+        is_guessed = any(isinstance(band, CurveBand) and band.basis not in ("model", "measured") for band in bands)
+        said.append(
+            f"What is not known may make it anything from {_feel(give.low)} to {_feel(give.high)}"
+            f"{'; printed coupons narrow that' if is_guessed and not has_coupons else ''}."
+        )
     if give.value < STEPS_MM[0][0]:
         said += _softer(main, give.value, thickness)
     return tuple(said)
@@ -85,6 +96,17 @@ def felt(
 def feel_word(give_mm: float) -> str:
     """Return our word for a pad that gives so much."""
     return next((word for limit, word in STEPS_MM if give_mm < limit), "soft")
+
+
+def _feel(give_mm: float) -> str:
+    """Return the word for a pad that gives so much, with how much that is."""
+    over = [0.0, *(limit for limit, _ in STEPS_MM)]
+    word = feel_word(give_mm)
+    least = max(limit for limit in over if limit <= give_mm)
+    most = min((limit for limit in over if limit > give_mm), default=None)
+    if most is None:
+        return f"{word} (over {least:g} mm)"
+    return f"{word} (under {most:g} mm)" if least == 0.0 else f"{word} ({least:g} to {most:g} mm)"
 
 
 def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
@@ -115,10 +137,7 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: 
         deep = f"and presses it nearly shut ({_mm(least)} to {_mm(most)} of {thickness:.0f} mm)"
     else:
         deep = f"about {deep}"
-    return [
-        f'A thumb pressed hard on "{place}" ({THUMB_N:.0f} N on {THUMB_CM2:.0f} cm2) sinks in {deep}: far softer than '
-        "under the body, which spreads its load."
-    ]
+    return [f'A thumb pressed on "{place}" with {THUMB_N:.0f} N sinks in {deep}: the body spreads its load.']
 
 
 def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequence[StressCurve]) -> list[str]:
@@ -148,8 +167,8 @@ def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequ
     pressure = " to ".join(dict.fromkeys(f"{zone.mean_pressure_kpa.value:.0f}" for zone in fleshy))
     part = " to ".join(dict.fromkeys(f"{100 * zone.share.value:.0f}" for zone in fleshy))
     return [
-        f'{said}: if the body gave nothing. With {FLESH_MM:.0f} mm of flesh between, "{firm.name}" bears {pressure} '
-        f"kPa and {part} %."
+        f"{said}: if the body gave nothing.",
+        f'With {FLESH_MM:.0f} mm of flesh between, "{firm.name}" bears {pressure} kPa and {part} %.',
     ]
 
 
@@ -160,8 +179,8 @@ def _bottoming(result: LoadResult) -> list[str]:
         left = _mm(result.least_pad_left_mm.value)
         return [
             to_act_on(
-                f"It bottoms out at ({place}) mm: there you feel the hard base. Of the pad {left} mm are left there. "
-                "Thicker or firmer there helps."
+                f'It bottoms out in "{worst_zone(result).name}", at ({place}) mm: there you feel the hard '
+                f"base, with {left} mm of pad left. Thicker or firmer there helps."
             )
         ]
     if margin.low < 0.0:

@@ -51,6 +51,11 @@ class Firmness:
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None
 
+    @property
+    def has_coupons(self) -> bool:
+        """Whether the material was measured on printed blocks."""
+        return self.card is not None and self.card.calibration is not None
+
 
 @dataclass(frozen=True, eq=False)
 class Ground:

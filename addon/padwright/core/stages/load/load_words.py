@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...base.estimate import Estimate
-from .contact import LoadResult
+from .contact import LoadResult, ZoneLoad
 from .tuning import Tuning
 
 FAR, SOME, DOUBTFUL, OUT = "far", "some", "doubtful", "out"
@@ -94,18 +94,31 @@ def _short(value: float) -> str:
     return f"{value:.{0 if abs(value) >= 9.5 else 1 if abs(value) >= 0.95 else 2}f}"
 
 
-def bottoming(result: LoadResult) -> tuple[str, str]:
-    """Return how near the pad is to its end, one of `FAR`, `SOME`, `DOUBTFUL`, `OUT`, and what that means."""
+def worst_zone(result: LoadResult) -> ZoneLoad:
+    """Return the zone under the load that has the least of its give left."""
+    return min((zone for zone in result.zones if zone.share.value > 0.0), key=lambda z: z.bottoming_margin.value)
+
+
+def bottoming(result: LoadResult, *, has_coupons: bool = False) -> tuple[str, str]:
+    """Return how near the pad is to its end, one of `FAR`, `SOME`, `DOUBTFUL`, `OUT`, and what that means.
+
+    Parameters
+    ----------
+    result : LoadResult
+    has_coupons : bool
+        Whether printed blocks were pressed already: then none are advised.
+    """
     margin = result.bottoming_margin
     if margin.value < 0.0:
-        zone = min((zone for zone in result.zones if zone.share.value > 0.0), key=lambda z: z.bottoming_margin.value)
         return OUT, (
-            f'It bottoms out in "{zone.name}": the hard base is felt. Make the pad thicker there, or the zone firmer.'
+            f'It bottoms out in "{worst_zone(result).name}": the hard base is felt. Make the pad thicker there, or the '
+            "zone firmer."
         )
     if margin.low < 0.0:
         return DOUBTFUL, (
-            "It may bottom out, if the material is as soft as it may be. Print coupons to know, or make it firmer."
+            "It may bottom out, if the material is as soft as it may be. "
+            f"{'Make' if has_coupons else 'Print coupons to know, or make'} it firmer or thicker."
         )
     if margin.low < _FAR_MARGIN:
         return SOME, f"At the worst place {100.0 * margin.value:.0f} % of the give is left."
-    return FAR, "Far from bottoming out."
+    return FAR, f"At the worst place {100.0 * margin.value:.0f} % of the give is left: plenty."

@@ -146,12 +146,12 @@ def doubts(after: LoadResult, goal: Goal) -> tuple[str, ...]:
         )
         said.append(
             f"The sinkage limit of {goal.sinkage_limit_mm:g} mm holds for the material expected ({sinkage.value:.2f} "
-            f"mm{within}); as soft as it may be, the body sinks {sinkage.high:.1f} mm. Printed coupons would tell."
+            f"mm{within}); as soft as it may be, the body sinks {sinkage.high:.1f} mm."
         )
     if margin.low < goal.least_bottoming_margin <= margin.value + SLACK:
         said.append(
             f"The bottoming margin of {goal.least_bottoming_margin:g} holds for the material expected "
-            f"({margin.value:.2f}); as soft as it may be, {margin.low:.2f} is left. Printed coupons would tell."
+            f"({margin.value:.2f}); as soft as it may be, {margin.low:.2f} is left."
         )
     return tuple(said)
 

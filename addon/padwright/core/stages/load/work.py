@@ -88,7 +88,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         with blaming_case(key, case):
             checked.append((case, check_load(case, patch, bands, zone_names=names)))
     loads = tuple(checked)
-    said = felt(loads[0][1], cases[0], patch, bands)
+    said = felt(loads[0][1], cases[0], patch, bands, has_coupons=ground.card.calibration is not None)
     tuning = firmness.tuning
     if tuning is not None:
         goal = goal_of(ground)

@@ -48,6 +48,8 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     goal = goal_of(ground, tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name))
     with blaming_case(*keyed[0]):
         found = tune(cases[0], own, zones, _neighbors(ground, present), goal)
+    if ground.card.calibration is None:
+        found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     tuned = firmness_of(ground, chosen, patch=patch, tuning=found)
     return replace(tuned, notes=(*tuned.notes, *missing, *notes))
