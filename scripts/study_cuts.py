@@ -21,7 +21,7 @@ from padwright.core.base.progress import drain
 from padwright.core.geometry.through import PadShape
 from padwright.core.job.documents import parse_job
 from padwright.core.run import pipeline
-from padwright.core.run.parts import Part
+from padwright.core.run.parts import MadePart
 from padwright.core.run.stages import STAGES
 from padwright.core.stages.alignment.placed import PlacedScans
 from padwright.core.stages.regions.regions import VOLUME_TOLERANCE, RegionCut, cut_regions
@@ -75,11 +75,11 @@ def made(kind: str, seed: int) -> Case:
     return make_case(kind, seed=seed, triangles=triangles, pose="none")
 
 
-def planned(case: Case, folder: Path) -> Part:
+def planned(case: Case, folder: Path) -> MadePart:
     """Return the part up to its zones, those the family asks for, with both scans in their true pose."""
     path = write_job(case, folder)
     job = parse_job(path.read_bytes(), path.name, folder)
-    part = drain(pipeline.do_stage(STAGES[0], Part(job), folder))
+    part = drain(pipeline.do_stage(STAGES[0], MadePart(job), folder))
     aligned = part.impression.mesh.transformed(case.impression_to_base)
     placed = PlacedScans(part.base, part.impression, part.to_part, None, aligned)
     part = part.having("alignment", placed, ())

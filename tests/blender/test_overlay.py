@@ -230,11 +230,11 @@ def test_with_overlays_off_nothing_is_drawn_but_what_is_picked(colored, inside, 
     pick_session.Looks(context).only(context, colored.base)
     pick_session.current[:] = [session]
     try:
-        session.hover = pick_session.Place("base", list(colored.lengths[0].start), True)
+        session.hover = pick_session.PickedPlace("base", list(colored.lengths[0].start), True)
         draw(inside, context)
         assert [text for _, _, text in screen.texts] == ["From, vertex"]
         session.take(session.hover)
-        session.hover = pick_session.Place("base", list(colored.lengths[0].end), False)
+        session.hover = pick_session.PickedPlace("base", list(colored.lengths[0].end), False)
         draw(inside, context)
         words = screen.texts[-1][2]
         assert words.startswith("To: ") and words.endswith(" mm")
@@ -263,7 +263,7 @@ def test_while_pairs_are_picked_only_the_marks_of_the_scan_that_is_shown_are_dra
             screen.texts.clear()
             draw(inside, context)
             assert sorted(text for _, _, text in screen.texts) == numbers
-            session.take(pick_session.Place(scan, on[scan], True))
+            session.take(pick_session.PickedPlace(scan, on[scan], True))
     finally:
         pick_session.stop()
 

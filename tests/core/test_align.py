@@ -11,7 +11,7 @@ from padwright.core.base.errors import InputError, ScanError, SolveError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import Progress, drain
 from padwright.core.geometry.frames import motion_between, moved, rigid, rotation_angle_deg, rotations_from_vectors
-from padwright.core.stages.alignment.align import BELIEVED, Alignment, align_scans, lopsided_note, refuse_if_unsure
+from padwright.core.stages.alignment.align import BELIEVED, FoundAlignment, align_scans, lopsided_note, refuse_if_unsure
 from padwright.core.stages.alignment.pairs import PICKING_MM, align_by_pairs
 from padwright.core.stages.alignment.scale import scale_of_pairs
 from padwright.core.stages.alignment.search import even_rotations
@@ -50,11 +50,11 @@ def seat() -> Case:
 
 
 @pytest.fixture(scope="module")
-def seat_found(seat: Case) -> Alignment:
+def seat_found(seat: Case) -> FoundAlignment:
     return drain(align_scans(seat.base_mm, seat.impression_mm))
 
 
-def test_a_seat_is_found_from_any_pose_to_the_project_s_aim(seat: Case, seat_found: Alignment) -> None:
+def test_a_seat_is_found_from_any_pose_to_the_project_s_aim(seat: Case, seat_found: FoundAlignment) -> None:
     distance, angle = errors(seat_found.matrix, seat)
     assert distance < 0.3
     assert angle < 0.1
@@ -62,7 +62,7 @@ def test_a_seat_is_found_from_any_pose_to_the_project_s_aim(seat: Case, seat_fou
     assert seat_found.margin > 0.05
 
 
-def test_the_evidence_agrees_with_the_truth(seat: Case, seat_found: Alignment) -> None:
+def test_the_evidence_agrees_with_the_truth(seat: Case, seat_found: FoundAlignment) -> None:
     # Overlap leaves out hole rims and clay's edge, the truth does not: a tenth of the surface at most.
     assert seat_found.overlap == pytest.approx(seat.truth.overlap_share, abs=0.1)
     # Each scan has 0.3 mm of noise; averaging takes some of it off, never adds to it.
@@ -75,7 +75,7 @@ def test_the_evidence_agrees_with_the_truth(seat: Case, seat_found: Alignment) -
     assert len({motion.name for motion in seat_found.motions}) == 6
 
 
-def test_held_back_points_agree_with_the_pose_and_not_with_a_wrong_one(seat: Case, seat_found: Alignment) -> None:
+def test_held_back_points_agree_with_the_pose_and_not_with_a_wrong_one(seat: Case, seat_found: FoundAlignment) -> None:
     assert seat_found.check.share_on == pytest.approx(seat_found.overlap, abs=0.1)
     assert seat_found.check.share_inside < 0.005
     # Points stand off triangles with the noise of both scans at most: the median of a half normal is 0.6745 sigma.
@@ -85,7 +85,7 @@ def test_held_back_points_agree_with_the_pose_and_not_with_a_wrong_one(seat: Cas
 
 @pytest.mark.slow
 def test_lopsided_gaps_are_told_where_much_is_explained_and_refused_where_little_is(
-    seat: Case, seat_found: Alignment
+    seat: Case, seat_found: FoundAlignment
 ) -> None:
     # Clay that feathers out over 13 mm of an insole: 0.15 mm over all, 0.02 mm on the base's side, 59 % explained.
     feathered = replace(seat_found, rms_mm=0.15, noise_mm=0.02, expected_noise_mm=0.054, score=0.59)
@@ -116,7 +116,7 @@ def test_two_scans_of_different_things_are_refused() -> None:
         drain(align_scans(base.base_mm, other.impression_mm))
 
 
-def test_picked_pairs_are_refined_to_the_same_pose(seat: Case, seat_found: Alignment) -> None:
+def test_picked_pairs_are_refined_to_the_same_pose(seat: Case, seat_found: FoundAlignment) -> None:
     pairs = landmark_pairs(seat, wobble=1.0)
     rough = align_by_pairs(seat.base_mm, seat.impression_mm, *pairs, refined=False)
     fine = align_by_pairs(seat.base_mm, seat.impression_mm, *pairs)
@@ -143,7 +143,7 @@ def test_same_scans_same_answer(seat: Case) -> None:
     np.testing.assert_array_equal(first.matrix, second.matrix)
 
 
-def test_pairs_and_surfaces_tell_a_scale_that_contradicts_the_one_taken(seat: Case, seat_found: Alignment) -> None:
+def test_pairs_and_surfaces_tell_a_scale_that_contradicts_the_one_taken(seat: Case, seat_found: FoundAlignment) -> None:
     on_base, on_impression = landmark_pairs(seat)
     too_small = seat.impression_mm.scaled(1.0 / 1.006)
     found = align_by_pairs(seat.base_mm, too_small, on_base, on_impression / 1.006)

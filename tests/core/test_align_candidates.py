@@ -18,7 +18,7 @@ from padwright.core.geometry.frames import motion_between, rigid, rotations_from
 from padwright.core.run.pipeline import RunResult
 from padwright.core.stages.alignment.align import align_scans
 from padwright.core.stages.alignment.candidates import Candidate, UnsurePoseError, taken, turn_words
-from padwright.core.stages.alignment.refine import Explained, Fit
+from padwright.core.stages.alignment.refine import Explained, RefinedPose
 from padwright.core.stages.alignment.rivals import Found, compared
 from support.cases import Case, make_case
 from support.scanned import board, sphere
@@ -30,7 +30,9 @@ def turned(vector: tuple[float, float, float]) -> np.ndarray:
 
 def found(values: np.ndarray, is_judged: np.ndarray | None = None) -> Found:
     judged = np.ones(len(values), dtype=bool) if is_judged is None else is_judged
-    return Found(Fit(np.eye(4), 0.1, 1.0, 0.0), Explained(float(values.sum()), 0.3, values, judged), (None, None))  # type: ignore[arg-type]
+    return Found(
+        RefinedPose(np.eye(4), 0.1, 1.0, 0.0), Explained(float(values.sum()), 0.3, values, judged), (None, None)
+    )  # type: ignore[arg-type]
 
 
 BLOCKS = np.repeat(np.arange(40, dtype=np.int32), 10)

@@ -15,7 +15,7 @@ from padwright.core.stages.load.bearing import contact_patch
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.pad.pad import PadSettings, build_pad
-from padwright.core.stages.pad.relief import Relief
+from padwright.core.stages.pad.relief import PlacedRelief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (50.0, 40.0)
@@ -33,7 +33,7 @@ def part() -> SimpleNamespace:
     reading = reading_of(base, impression, DOWN)
     reading.is_contact = clay(*impression.vertices[:, :2].T) > 1.0
     ring = np.stack([6.0 * np.cos(np.arange(48) / 7.64), 6.0 * np.sin(np.arange(48) / 7.64), np.full(48, 15.0)], axis=1)
-    settings = PadSettings(reliefs=[Relief("opening", ring, edge_radius_mm=1.0)])
+    settings = PadSettings(reliefs=[PlacedRelief("opening", ring, edge_radius_mm=1.0)])
     pad = drain(build_pad(base, impression, reading, settings))
     zones = SimpleNamespace(weights=np.ones((len(pad.side), 1)))
     job = SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=settings.rim_radius_mm))

@@ -11,11 +11,11 @@ from padwright.core.base.progress import drain
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase, patch_of
 from padwright.core.stages.pad.pad import BuiltPad, PadSettings, build_pad
-from padwright.core.stages.pad.relief import Relief
+from padwright.core.stages.pad.relief import PlacedRelief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (48.0, 38.0)
-GROOVE = Relief("channel", np.array([[-20.0, 8.0, 12.0], [20.0, 8.0, 12.0]]), width_mm=6.0, depth_mm=4.0)
+GROOVE = PlacedRelief("channel", np.array([[-20.0, 8.0, 12.0], [20.0, 8.0, 12.0]]), width_mm=6.0, depth_mm=4.0)
 
 
 def clay(x, y):
@@ -89,7 +89,7 @@ def test_around_a_grip_the_gap_is_the_distance():
     impression = tube(outside, 80.0, 1.2)
     ring = np.array([[16.0 * np.cos(a), 16.0 * np.sin(a), 40.0] for a in np.linspace(0, 2 * np.pi, 90)])
     settings = PadSettings(
-        least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[Relief("channel", ring, width_mm=5.0, depth_mm=2.0)]
+        least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[PlacedRelief("channel", ring, width_mm=5.0, depth_mm=2.0)]
     )
     pad = drain(build_pad(base, impression, reading_of(base, impression, None), settings))
     z = pad.mesh.vertices[:, 2]
@@ -113,6 +113,6 @@ def test_a_groove_takes_pressure_off(plain):
 def test_the_deeper_and_wider_the_groove_the_less_its_zone_bears():
     shares = []
     for width, depth in ((3.0, 1.0), (6.0, 3.0), (10.0, 5.0)):
-        relief = Relief("channel", GROOVE.points, width_mm=width, depth_mm=depth)
+        relief = PlacedRelief("channel", GROOVE.points, width_mm=width, depth_mm=depth)
         shares.append(pressed(pad_of(reliefs=[relief]))[1].zones[1].share.value)
     assert shares[0] > shares[1] > shares[2]

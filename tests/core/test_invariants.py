@@ -14,7 +14,7 @@ from padwright.core.base.errors import SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
 from padwright.core.job.documents import parse_job
-from padwright.core.run.parts import Part
+from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES
 from padwright.core.stages.load.contact import LoadResult, check_load
@@ -124,11 +124,11 @@ def test_bounds_worked_out_by_logarithms_do_not_cross_their_value_in_the_last_di
 
 
 @pytest.fixture(scope="module")
-def cut_seat(tmp_path_factory) -> tuple[Part, str, Path]:
+def cut_seat(tmp_path_factory) -> tuple[MadePart, str, Path]:
     """Return a seat as far as its regions, its job without a load, and its folder."""
     folder = tmp_path_factory.mktemp("seat")
     text = write_job(make_case("seat", triangles=12_000), folder).read_text("utf-8")
-    part = Part(parse_job(text.encode(), "job.toml", folder))
+    part = MadePart(parse_job(text.encode(), "job.toml", folder))
     for stage in STAGES[:-1]:
         part = drain(do_stage(stage, part, folder))
     return part, text, folder

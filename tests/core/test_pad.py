@@ -12,7 +12,7 @@ from padwright.core.base.progress import drain
 from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BASE, BODY
-from padwright.core.stages.pad.relief import Relief
+from padwright.core.stages.pad.relief import PlacedRelief
 
 DOWN = (0.0, 0.0, -1.0)
 HALF = (48.0, 38.0)
@@ -134,7 +134,7 @@ def test_opening_goes_through_and_channel_does_not(slab):
     plain = made(*slab, least_thickness_mm=4.0)
     angle = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     ring = np.stack([20 + 8 * np.cos(angle), 8 * np.sin(angle), np.full(40, 12.0)], axis=1)
-    opened = made(*slab, least_thickness_mm=4.0, reliefs=[Relief("opening", ring, edge_radius_mm=1.0)])
+    opened = made(*slab, least_thickness_mm=4.0, reliefs=[PlacedRelief("opening", ring, edge_radius_mm=1.0)])
     euler = len(opened.mesh.vertices) - len(opened.mesh.faces) // 2
     assert euler == 0  # a torus: one hole goes through
     # The opening takes its area times the thickness there, and the rounding of two edges.
@@ -142,7 +142,9 @@ def test_opening_goes_through_and_channel_does_not(slab):
     assert np.hypot(x, y).min() > 8.0 - 0.5
     line = np.array([[-25.0, -20.0, 12.0], [-25.0, 20.0, 12.0]])
     grooved = made(
-        *slab, least_thickness_mm=4.0, reliefs=[Relief("channel", line, width_mm=6.0, depth_mm=4.0, edge_radius_mm=1.0)]
+        *slab,
+        least_thickness_mm=4.0,
+        reliefs=[PlacedRelief("channel", line, width_mm=6.0, depth_mm=4.0, edge_radius_mm=1.0)],
     )
     taken = plain.mesh.volume - grooved.mesh.volume
     # Between the half round (half of width 3 radius) and the full rectangle of the groove.
@@ -153,7 +155,7 @@ def test_opening_goes_through_and_channel_does_not(slab):
 @pytest.mark.parametrize(("depth", "is_through"), [(4.0, False), (30.0, True)])
 def test_a_channel_deeper_than_the_pad_is_said_to_go_through(slab, depth, is_through):
     line = np.array([[-25.0, -20.0, 12.0], [-25.0, 20.0, 12.0]])
-    groove = Relief("channel", line, width_mm=6.0, depth_mm=depth, edge_radius_mm=1.0)
+    groove = PlacedRelief("channel", line, width_mm=6.0, depth_mm=depth, edge_radius_mm=1.0)
     notes = [
         note for note in made(*slab, least_thickness_mm=4.0, reliefs=[groove]).notes if "goes right through" in note
     ]
@@ -166,7 +168,7 @@ def test_a_channel_deeper_than_the_pad_is_said_to_go_through(slab, depth, is_thr
 def test_an_opening_that_cuts_the_pad_in_two_is_refused(slab):
     ring = np.array([[-4.0, -40.0, 10.0], [4.0, -40.0, 10.0], [4.0, 40.0, 10.0], [-4.0, 40.0, 10.0]])
     with pytest.raises(SolveError, match=r"cut the pad into pieces: \d+\.\d of \d+\.\d cm3") as caught:
-        made(*slab, least_thickness_mm=4.0, reliefs=[Relief("opening", ring)])
+        made(*slab, least_thickness_mm=4.0, reliefs=[PlacedRelief("opening", ring)])
     parted, whole = (float(word) for word in caught.value.message.split(": ")[1].split(" cm3")[0].split(" of "))
     assert parted == pytest.approx(0.5 * whole, rel=0.05)
 
@@ -224,7 +226,7 @@ def test_reliefs_of_a_wrap_around_part_are_cut_wherever_their_points_lie(radius)
     base, impression = round_sleeve()
     plain = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0)
     line = np.array([[radius, 0.0, z] for z in (28.0, 40.0, 52.0)])
-    groove = Relief("channel", line, width_mm=5.0, depth_mm=4.0, edge_radius_mm=1.0)
+    groove = PlacedRelief("channel", line, width_mm=5.0, depth_mm=4.0, edge_radius_mm=1.0)
     cut = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[groove])
     # Under the line's middle the body side lies 4 mm deeper, and all around the part it is what it was.
     x, y, z = cut.mesh.vertices.T
@@ -237,7 +239,7 @@ def test_reliefs_of_a_wrap_around_part_are_cut_wherever_their_points_lie(radius)
     angle = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     ring = np.stack([5.0 * np.cos(angle), 40.0 + 5.0 * np.sin(angle)], axis=1)
     ring = np.stack([np.sqrt(radius**2 - ring[:, 0] ** 2), ring[:, 0], ring[:, 1]], axis=1)
-    hole = Relief("opening", ring, edge_radius_mm=1.0)
+    hole = PlacedRelief("opening", ring, edge_radius_mm=1.0)
     opened = made(base, impression, None, least_thickness_mm=3.0, rim_radius_mm=1.0, reliefs=[hole])
     assert len(opened.mesh.vertices) - len(opened.mesh.faces) // 2 == -2  # one hole through one wall of the tube
     x, y, z = opened.mesh.vertices.T
@@ -248,7 +250,7 @@ def test_reliefs_of_a_wrap_around_part_are_cut_wherever_their_points_lie(radius)
     ("kind", "points"), [("opening", [[60, 0, 5], [70, 0, 5], [65, 9, 5]]), ("channel", [[60, -9, 5], [60, 9, 5]])]
 )
 def test_a_relief_beside_the_pad_is_refused(slab, kind, points):
-    relief = Relief(kind, np.array(points, dtype=float), width_mm=5.0, depth_mm=3.0)
+    relief = PlacedRelief(kind, np.array(points, dtype=float), width_mm=5.0, depth_mm=3.0)
     with pytest.raises(InputError, match=f"Relief 1, an? {kind}, lies beside the pad"):
         made(*slab, least_thickness_mm=4.0, reliefs=[relief])
 
@@ -286,7 +288,7 @@ def test_no_clay_is_told(slab):
 )
 def test_reliefs_that_make_no_sense_are_refused(relief, message):
     with pytest.raises(InputError, match=message):
-        Relief(**relief)
+        PlacedRelief(**relief)
 
 
 def test_envelope_without_an_impression_is_cut_by_the_base_alone(slab):

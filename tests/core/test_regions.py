@@ -16,7 +16,7 @@ from padwright.core.stages.regions.least_width import tidied
 from padwright.core.stages.regions.regions import RegionCut, cut_regions
 from padwright.core.stages.regions.surface_cut import cut_surface
 from padwright.core.stages.regions.walls import UnpairedBorderError, build_walls
-from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.blends import BlendWish
 from padwright.core.stages.zones.zone_sources import Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
@@ -94,7 +94,7 @@ SCENES = {
 
 
 @pytest.mark.parametrize("scene", SCENES)
-@pytest.mark.parametrize("blends", [(), (Blend(1, 7.0),)])
+@pytest.mark.parametrize("blends", [(), (BlendWish(1, 7.0),)])
 def test_regions_are_closed_and_share_their_faces_exactly(scene: str, blends):
     pad, requests = SCENES[scene]
     check_sound(pad(), cut(pad(), requests, blends=blends))

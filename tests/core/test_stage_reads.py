@@ -23,7 +23,7 @@ from padwright.core.job import schema as job_schema
 from padwright.core.job.keys import keys_of
 from padwright.core.job.read import parse_job, read_job
 from padwright.core.job.schema import CheckLength, Job
-from padwright.core.run.parts import Part
+from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES, stage_of
 from padwright.core.stages.alignment.placed import PlacedScans
@@ -184,7 +184,7 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
     with found.recording():
         with found.during("scans"):
             drain(capture(Given(known_places(STAGES, STAGES[0]), of_own_size, {}, folder)))
-        part = Part(job)
+        part = MadePart(job)
         for stage in STAGES:
             with found.during(stage.name):
                 part = drain(do_stage(stage, part, folder))
@@ -203,7 +203,7 @@ def _lengths_of_impression(case: Case) -> tuple[CheckLength, ...]:
     )
 
 
-def _paint(part: Part, path: Path) -> None:
+def _paint(part: MadePart, path: Path) -> None:
     """Paint the half of the pad that lies along x."""
     assert part.pad is not None
     places = part.pad.mesh.vertices[::7]
@@ -211,7 +211,7 @@ def _paint(part: Part, path: Path) -> None:
     path.write_text("\n".join(["x,y,z,weight", *rows]))
 
 
-def _read_an_envelope(found: Recorder, part: Part, job: Job, folder: Path) -> None:
+def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
     """Let the settings of the pad read an envelope's file; that it does not fit matters to no one here."""
     corners = np.array([[x, y, z] for z in (0.0, 1.0) for y in (0.0, 1.0) for x in (0.0, 1.0)]) * 50.0
     sides = [(0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5)]
@@ -279,8 +279,8 @@ def test_a_stage_cannot_read_what_it_does_not_list(tmp_path: Path) -> None:
         _ = given.job.base.unit
     with pytest.raises(LookupError, match=r"part\.name of the job is read"):
         _ = given.job.part.name
-    with pytest.raises(LookupError, match="no Part among the results of"):
-        given.of(Part)
+    with pytest.raises(LookupError, match="no MadePart among the results of"):
+        given.of(MadePart)
 
 
 def test_the_records_name_places_results_and_functions_that_there_are() -> None:

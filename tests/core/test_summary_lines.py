@@ -17,7 +17,7 @@ from padwright.core.job.cards import load_family
 from padwright.core.job.documents import job_from_tables
 from padwright.core.job.schema import FAMILIES
 from padwright.core.run.packing import Packed, pack_files
-from padwright.core.run.parts import Part
+from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.run.summary import files_lines, run_summary
 from padwright.core.run.summary_notes import notes_of
@@ -40,7 +40,7 @@ def _joined(lines: Iterable[str]) -> str:
     return " ".join(" ".join(lines).split())
 
 
-def _assert_typed_in(part: Part, shown: str) -> None:
+def _assert_typed_in(part: MadePart, shown: str) -> None:
     """Hold that all that is typed in of every region, and its name, stands in the text."""
     firmness, regions = part.firmness, part.regions
     assert firmness is not None and regions is not None
@@ -68,7 +68,7 @@ def _long(word: str, length: int = 80) -> str:
     return f"{word} of the part that is called by a name as long as the job takes for a zone of it"[:length].strip()
 
 
-def _crowded(tmp_path: Path, zones: int, length: int) -> tuple[Part, Packed, list[str]]:
+def _crowded(tmp_path: Path, zones: int, length: int) -> tuple[MadePart, Packed, list[str]]:
     """Return a pad in strips, each with a long name and settings of its own, tuned, under six loads, much to note.
 
     The run is a real one under one load; tuning, five loads more and the notes are made of its results.
@@ -118,7 +118,7 @@ def _crowded(tmp_path: Path, zones: int, length: int) -> tuple[Part, Packed, lis
     return part, packed, [*files, f"{part.job.part.number}.run.json"]
 
 
-def _noted(part: Part, acting: int) -> Part:
+def _noted(part: MadePart, acting: int) -> MadePart:
     """Return a part with many notes more, some of which must be acted on."""
     told = [to_act_on(f"Length {n} is wrong by 3 mm. Measure it again. {'So it is. ' * 20}") for n in range(acting)]
     told += [on_change(f"Place {n} was thickened. {'So it is. ' * 20}") for n in range(6)]

@@ -11,7 +11,7 @@ from padwright.core.base.progress import drain
 from padwright.core.stages.pad.pad import BuiltPad, build_pad
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BODY
-from padwright.core.stages.pad.relief import Relief
+from padwright.core.stages.pad.relief import PlacedRelief
 from padwright.core.stages.reading.starts import across, laid_on, line_within
 
 ROD, CLAY, GAP = 14.0, 24.0, 0.4
@@ -69,7 +69,7 @@ def handles(pad: BuiltPad) -> int:
     ],
 )
 def test_an_opening_goes_through_one_side_whole(plain, across_mm, along_mm, radius):
-    pad = made(reliefs=[Relief("opening", ring(across_mm, along_mm, radius), edge_radius_mm=1.0)])
+    pad = made(reliefs=[PlacedRelief("opening", ring(across_mm, along_mm, radius), edge_radius_mm=1.0)])
     assert handles(plain) == 1 and handles(pad) == 2  # a sleeve, and a sleeve with one hole
     # Rounding of two edges takes at most (1 - pi / 4) mm2 each along the ellipse's girth; the grid a hundredth.
     girth = 2.0 * np.pi * max(across_mm, along_mm)
@@ -82,7 +82,7 @@ def test_an_opening_goes_through_one_side_whole(plain, across_mm, along_mm, radi
 @pytest.mark.parametrize("radius", [22.0, CLAY, 26.0])
 def test_a_channel_is_as_deep_and_wide_as_asked_wherever_near_the_surface_it_was_drawn(plain, width, depth, radius):
     line = np.stack([np.full(5, radius), np.zeros(5), np.linspace(30.0, 60.0, 5)], axis=1)
-    pad = made(reliefs=[Relief("channel", line, width_mm=width, depth_mm=depth, edge_radius_mm=1.0)])
+    pad = made(reliefs=[PlacedRelief("channel", line, width_mm=width, depth_mm=depth, edge_radius_mm=1.0)])
     x, y, z = pad.mesh.vertices.T
     floor = np.hypot(x, y)[(np.abs(y) < 1.0) & (x > ROD + 1.0) & (np.abs(z - 45.0) < 10.0)]
     assert floor.mean() == pytest.approx(CLAY - depth, abs=0.5)  # a third of a grid step
@@ -96,7 +96,7 @@ def test_a_channel_through_a_sleeve_is_told():
     notes = [
         note
         for depth in (4.0, 14.0)
-        for note in made(reliefs=[Relief("channel", line, width_mm=8.0, depth_mm=depth)]).notes
+        for note in made(reliefs=[PlacedRelief("channel", line, width_mm=8.0, depth_mm=depth)]).notes
         if "goes right through" in note
     ]
     assert len(notes) == 1
@@ -133,7 +133,7 @@ def test_a_channel_is_cut_into_an_envelope_that_no_body_meets(press):
     )
     assert solid.is_closed and solid.volume > 0.0
     line = np.array([[-10.0, 0.0, 12.0], [10.0, 0.0, 12.0]])
-    reliefs = [Relief("channel", line, width_mm=6.0, depth_mm=4.0, edge_radius_mm=1.0)]
+    reliefs = [PlacedRelief("channel", line, width_mm=6.0, depth_mm=4.0, edge_radius_mm=1.0)]
     reading = BaseOnly(press_direction=None if press is None else np.array(press))
     pads = [
         drain(build_pad(base, None, reading, PadSettings(envelope=solid, resolution_mm=0.8, reliefs=asked)))

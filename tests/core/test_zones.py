@@ -14,7 +14,7 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.through import body_side
 from padwright.core.stages.regions.surface_cut import cut_surface
-from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.blends import BlendWish
 from padwright.core.stages.zones.color_marks import colour_distance, named_colour
 from padwright.core.stages.zones.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
@@ -199,7 +199,9 @@ def test_the_base_side_carries_what_lies_in_front_of_it():
 
 
 def test_weights_are_shares():
-    plan = plan_zones(seat(), None, [ZoneRequest("mid", 4, Outline(circle(5, 5, 30))), REST], blends=[Blend(2, 9.0)])
+    plan = plan_zones(
+        seat(), None, [ZoneRequest("mid", 4, Outline(circle(5, 5, 30))), REST], blends=[BlendWish(2, 9.0)]
+    )
     assert plan.weights.shape == (len(seat().mesh.vertices), 4)
     assert plan.weights.min() >= 0
     assert plan.weights.sum(axis=1) == pytest.approx(1.0, abs=1e-12)
@@ -208,7 +210,7 @@ def test_weights_are_shares():
 
 def test_blend_steps_lie_between_their_zones_in_level_and_place():
     wishes = [ZoneRequest("left", 4, Outline(np.array([[-99.0, -99, 0], [0, -99, 0], [0, 99, 0], [-99, 99, 0]]))), REST]
-    plan = plan_zones(box(), None, wishes, blends=[Blend(3, 24.0)])
+    plan = plan_zones(box(), None, wishes, blends=[BlendWish(3, 24.0)])
     assert [zone.level for zone in plan.zones] == [4.0, 2.0, 3.5, 3.0, 2.5]
     assert [zone.id for zone in plan.zones[2:]] == ["left-to-rest-1", "left-to-rest-2", "left-to-rest-3"]
     assert plan.zones[3].between == ("left", "rest")
@@ -223,9 +225,9 @@ def test_a_blend_for_one_pair_leaves_the_others_sharp():
         ZoneRequest("b", 1, Outline(circle(20, 0, 10))),
         REST,
     ]
-    plan = plan_zones(box(), None, wishes, blends=[Blend(1, 6.0, ("b", "rest"))])
+    plan = plan_zones(box(), None, wishes, blends=[BlendWish(1, 6.0, ("b", "rest"))])
     assert [zone.between for zone in plan.zones] == [None, None, None, ("b", "rest")]
-    plan = plan_zones(box(), None, wishes, blends=[Blend(1, 6.0), Blend(0, 1.0, ("a", "rest"))])
+    plan = plan_zones(box(), None, wishes, blends=[BlendWish(1, 6.0), BlendWish(0, 1.0, ("a", "rest"))])
     assert [zone.between for zone in plan.zones] == [None, None, None, ("b", "rest")]
 
 
@@ -235,7 +237,7 @@ def test_a_blend_between_zones_that_do_not_touch_is_told():
         ZoneRequest("b", 1, Outline(circle(20, 0, 10))),
         REST,
     ]
-    plan = plan_zones(box(), None, wishes, blends=[Blend(1, 6.0, ("a", "b"))])
+    plan = plan_zones(box(), None, wishes, blends=[BlendWish(1, 6.0, ("a", "b"))])
     assert plan.notes == ('"a" and "b" do not touch, so there is no blend between them.',)
 
 
@@ -247,10 +249,10 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
     move[:3, :3] = Rotation.random(random_state=seed).as_matrix()
     move[:3, 3] = random.uniform(-300, 300, 3)
     points = circle(4, -3, 14, count=24)
-    plan = plan_zones(box(), None, [ZoneRequest("mid", 4, Outline(points)), REST], blends=[Blend(1, 5.0)])
+    plan = plan_zones(box(), None, [ZoneRequest("mid", 4, Outline(points)), REST], blends=[BlendWish(1, 5.0)])
     moved, new = box().moved(move).shuffled(seed)
     there = points @ move[:3, :3].T + move[:3, 3]
-    other = plan_zones(moved, None, [ZoneRequest("mid", 4, Outline(there)), REST], blends=[Blend(1, 5.0)])
+    other = plan_zones(moved, None, [ZoneRequest("mid", 4, Outline(there)), REST], blends=[BlendWish(1, 5.0)])
     # the solver stops at 1e-6, and rounding of positions 300 mm away moves a weight by far less
     assert np.abs(other.weights[new] - plan.weights).max() < 1e-4
 
@@ -272,9 +274,9 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
         ([ZoneRequest("a", 1, Weights(circle(0, 0, 9, 42), np.ones(60))), REST], (), r"lie 30 mm from the pad"),
         ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
-        ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(-1, 5.0)], "-1 steps over 5.0 mm"),
-        ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [Blend(1, 5.0, ("a", "c"))], 'names the zone "c"'),
-        ([ZoneRequest("a", 1, Outline(circle(0, 0, 5))), REST], [Blend(1, 14.0)], "leave nothing of it"),
+        ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(-1, 5.0)], "-1 steps over 5.0 mm"),
+        ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(1, 5.0, ("a", "c"))], 'names the zone "c"'),
+        ([ZoneRequest("a", 1, Outline(circle(0, 0, 5))), REST], [BlendWish(1, 14.0)], "leave nothing of it"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(requests, blends, message: str):
@@ -287,7 +289,7 @@ def test_a_round_zone_keeps_a_smooth_border_whatever_blends_are_asked(steps):
     pad = box()
     reading = Reading((Centre(np.zeros(3)),))
     requests = [ZoneRequest("firm", 4, LoadCentres(14.0)), ZoneRequest("rest", 2, Rest())]
-    plan = plan_zones(pad, reading, requests, blends=[Blend(steps, 8.0)])
+    plan = plan_zones(pad, reading, requests, blends=[BlendWish(steps, 8.0)])
     cut = cut_surface(pad.mesh, plan.label.astype(np.int64), plan.weights)
     outermost = plan.zones.index(next(zone for zone in plan.zones if zone.name == "rest"))
     segments = (cut.left == outermost) | (cut.right == outermost)

@@ -18,7 +18,7 @@ from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface, winding_numbers
 from padwright.core.geometry.solids import to_manifold
 from padwright.core.stages.regions.regions import RegionCut, cut_regions
-from padwright.core.stages.zones.blends import Blend
+from padwright.core.stages.zones.blends import BlendWish
 from padwright.core.stages.zones.zone_sources import Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad
@@ -77,8 +77,8 @@ def overlapping_scenes() -> list[RegionCut]:
     beside = [ZoneRequest("a", 4, Outline(circle(12, 3, 18))), ZoneRequest("b", 1, Outline(circle(-50, 20, 30))), REST]
     return [
         seat_cut(),
-        drain(cut_regions(sleeve, plan_zones(sleeve, None, wishes, blends=[Blend(1, 5.0)]), least_width_mm=1.0)),
-        drain(cut_regions(opening, plan_zones(opening, None, beside, blends=[Blend(2, 9.0)]), least_width_mm=1.0)),
+        drain(cut_regions(sleeve, plan_zones(sleeve, None, wishes, blends=[BlendWish(1, 5.0)]), least_width_mm=1.0)),
+        drain(cut_regions(opening, plan_zones(opening, None, beside, blends=[BlendWish(2, 9.0)]), least_width_mm=1.0)),
     ]
 
 

@@ -12,7 +12,7 @@ from . import reporting, state
 from .stage_memory import memory
 
 
-class Poses(NamedTuple):
+class RivalPoses(NamedTuple):
     """The poses between which the scans cannot tell.
 
     Attributes
@@ -32,7 +32,7 @@ class Refusal(NamedTuple):
     message: str
     hint: str
     inputs: str
-    poses: Poses | None = None
+    poses: RivalPoses | None = None
 
 
 _kept: dict[tuple[int, str], Refusal] = {}
@@ -47,21 +47,21 @@ def note(part: Any, stage: str, error: PadwrightError, at_fault: str = "") -> No
         _keep(part, stage, error.message, error.hint, _poses(part, error) if stage == "alignment" else None)
 
 
-def _keep(part: Any, stage: str, message: str, hint: str, poses: Poses | None = None) -> None:
+def _keep(part: Any, stage: str, message: str, hint: str, poses: RivalPoses | None = None) -> None:
     message, hint = reporting.in_window(message), reporting.in_window(hint)
     _kept[part.id_data.session_uid, stage] = Refusal(message, hint, _inputs(part, stage), poses)
 
 
-def _poses(part: Any, error: PadwrightError) -> Poses | None:
+def _poses(part: Any, error: PadwrightError) -> RivalPoses | None:
     """Return the poses that an error offers, else those offered before: one that was taken may be refused as well."""
     candidates, reached = getattr(error, "candidates", ()), memory().reached
     if candidates and reached is not None:
-        return Poses(candidates, reached.to_part)
+        return RivalPoses(candidates, reached.to_part)
     before = of(part, "alignment")
     return before.poses if before is not None else None
 
 
-def poses(part: Any) -> Poses | None:
+def poses(part: Any) -> RivalPoses | None:
     """Return the poses to choose between, as long as the scans are those they are of."""
     found = of(part, "alignment")
     return found.poses if found is not None else None

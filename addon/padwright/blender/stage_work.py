@@ -12,7 +12,7 @@ from .jobs import LongWork
 from .stage_memory import begun_memory, failing_stage, memory
 
 if TYPE_CHECKING:
-    from ..core.run.parts import Part
+    from ..core.run.parts import MadePart
 
 
 class StageWork(LongWork):
@@ -31,7 +31,7 @@ class StageWork(LongWork):
         """Return the stage that raised the error: an earlier one may be worked out on the way."""
         return failing_stage()
 
-    def steps(self, context: bpy.types.Context) -> Steps[Part]:
+    def steps(self, context: bpy.types.Context) -> Steps[MadePart]:
         """Read the scene and return the work up to the stage."""
         from . import scene
         from .regions import hand_edits
@@ -87,7 +87,7 @@ class StageWork(LongWork):
             state.mark(context.scene.padwright, stage, [done, *notes])
 
 
-def part_pose(context: bpy.types.Context, result: Part) -> Any:
+def part_pose(context: bpy.types.Context, result: MadePart) -> Any:
     """Return where the part frame lies in the scene: with the base scan."""
     return pose_in_scene(context, result.to_part)
 

@@ -21,7 +21,7 @@ _FACING = 0.3  # a mean normal shorter than this says nothing of where the part 
 
 
 @dataclass(frozen=True)
-class Ground:
+class DrawingGround:
     """What is drawn on: points of the part's upper side with their normals, mm in the scene."""
 
     points: Float
@@ -62,7 +62,7 @@ def figure_on_part(
     return _curve(context, what, name, line, is_closed=not is_line), long_mm
 
 
-def _amid(ground: Ground, up: Float) -> Float:
+def _amid(ground: DrawingGround, up: Float) -> Float:
     """Return the middle of what faces up."""
     facing = ground.normals @ up > 0.5
     return np.asarray(ground.points[facing].mean(axis=0) if facing.any() else ground.points.mean(axis=0))
@@ -78,7 +78,7 @@ def _lift(context: bpy.types.Context) -> float:
     return 0.0 if context.scene.padwright.press == "inward" else _LIFT_MM
 
 
-def _ground(context: bpy.types.Context) -> Ground:
+def _ground(context: bpy.types.Context) -> DrawingGround:
     part = context.scene.padwright
     context.view_layer.update()
     for obj, what in ((part.pad, "pad"), (part.body, "clay"), (part.base, "base")):
@@ -90,7 +90,7 @@ def _ground(context: bpy.types.Context) -> Ground:
         placed = mesh.transformed(matrix)
         is_used = _upper_side(part, obj, what, len(mesh.vertices))
         if is_used.sum() >= 20:
-            return Ground(placed.vertices[is_used], placed.vertex_normals[is_used], what)
+            return DrawingGround(placed.vertices[is_used], placed.vertex_normals[is_used], what)
     raise InputError("There are fewer than 20 points of a part to draw around.", hint="Choose another base scan.")
 
 
@@ -105,7 +105,7 @@ def _upper_side(part: bpy.types.PropertyGroup, obj: bpy.types.Object, what: str,
     return every
 
 
-def _up(context: bpy.types.Context, ground: Ground, normal: Float | None) -> Float:
+def _up(context: bpy.types.Context, ground: DrawingGround, normal: Float | None) -> Float:
     """Return where the part faces: against the press direction, or as its surface does, or towards the viewer."""
     part = context.scene.padwright
     if part.press == "given":

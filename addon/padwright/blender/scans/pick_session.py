@@ -13,7 +13,7 @@ current: list[Session] = []  # none or one; the overlay and the panels read it
 
 
 @dataclass(frozen=True)
-class Place:
+class PickedPlace:
     """A place on a scan.
 
     Attributes
@@ -54,9 +54,9 @@ class Session:
         "length" or "pair".
     first : int
         Number of the first one made.
-    places : list of Place
+    places : list of PickedPlace
         What was clicked.
-    hover : Place, optional
+    hover : PickedPlace, optional
         What a click would take now.
     is_snapping : bool
         Clicks take the nearest vertex; with Ctrl held, the place itself. Else the other way round.
@@ -66,8 +66,8 @@ class Session:
     is_repeated: bool
     thing: str
     first: int = 1
-    places: list[Place] = field(default_factory=list)
-    hover: Place | None = None
+    places: list[PickedPlace] = field(default_factory=list)
+    hover: PickedPlace | None = None
     is_snapping: bool = False
 
     @property
@@ -78,7 +78,7 @@ class Session:
         return self.clicks[len(self.places) % len(self.clicks)]
 
     @property
-    def finished(self) -> list[tuple[Place, ...]]:
+    def finished(self) -> list[tuple[PickedPlace, ...]]:
         """Return the places of each length or pair that is whole."""
         count = len(self.clicks)
         return [tuple(self.places[i : i + count]) for i in range(0, len(self.places) - count + 1, count)]
@@ -87,7 +87,7 @@ class Session:
         """Return the number of the length or pair that a place belongs to."""
         return self.first + index // len(self.clicks)
 
-    def take(self, place: Place) -> None:
+    def take(self, place: PickedPlace) -> None:
         """Add a place."""
         self.places.append(place)
         self.hover = None

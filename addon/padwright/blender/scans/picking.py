@@ -11,7 +11,7 @@ from ...core.base.errors import InputError
 from ...core.base.mesh import Float
 from ...core.geometry.views import View, nearest_on_screen
 from .. import bridge, part_values
-from .pick_session import Place
+from .pick_session import PickedPlace
 
 _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.0 * math.pi, 8, endpoint=False))
 
@@ -34,7 +34,7 @@ def scan_object(part: bpy.types.PropertyGroup, scan: str) -> bpy.types.Object:
 
 def place_under(
     context: bpy.types.Context, scan: str, view: View, pixel: tuple[float, float], snap_px: float = 0.0
-) -> Place | None:
+) -> PickedPlace | None:
     """Return the place on a scan that is seen at a pixel, or None; no other object counts.
 
     Parameters
@@ -67,8 +67,8 @@ def place_under(
         corners = _corners(obj, depsgraph, {each[1] for each in hits if each is not None})
         best = nearest_on_screen(view, _in_scene(obj, corners), pixel, snap_px)
         if best is not None:
-            return Place(scan, (corners[best] * factors).tolist(), True)
-    return None if hit is None else Place(scan, (hit[0] * factors).tolist(), False)
+            return PickedPlace(scan, (corners[best] * factors).tolist(), True)
+    return None if hit is None else PickedPlace(scan, (hit[0] * factors).tolist(), False)
 
 
 def _meet(obj, depsgraph, view: View, pixel: tuple[float, float]) -> tuple[Float, int] | None:

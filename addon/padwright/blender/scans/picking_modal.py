@@ -29,7 +29,7 @@ class Picks:
         """Return what is to be clicked."""
         raise NotImplementedError
 
-    def keep(self, context: bpy.types.Context, places: tuple[pick_session.Place, ...]) -> set[str]:
+    def keep(self, context: bpy.types.Context, places: tuple[pick_session.PickedPlace, ...]) -> set[str]:
         """Write one finished length or pair."""
         raise NotImplementedError
 
@@ -113,7 +113,7 @@ class Picks:
         self._ask(context)
         return {"RUNNING_MODAL"}
 
-    def _place(self, context: bpy.types.Context, event: bpy.types.Event, found: Any) -> pick_session.Place | None:
+    def _place(self, context: bpy.types.Context, event: bpy.types.Event, found: Any) -> pick_session.PickedPlace | None:
         from ..view import viewports
         from . import picking
 

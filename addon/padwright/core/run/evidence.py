@@ -13,14 +13,14 @@ from ..base.resources import version
 from ..stages.packing.sidecar import TOOL
 from ..stages.printing.evidence import print_evidence
 from .packing import Packed
-from .parts import Part
+from .parts import MadePart
 from .stages import STAGES
 from .summary_notes import acting_notes
 
 _PRINT_SUMS = ("mass_g", "filament_m", "time_h", "flow_limit_h", "cost", "regions", "notes")
 
 
-def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
+def run_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
     """Return everything the run found out, as plain data; lengths are mm in the part frame unless a name says else."""
     document: dict[str, Any] = {
         "tool": {"name": TOOL, "version": version()},
@@ -66,7 +66,7 @@ def run_evidence(part: Part, packed: Packed) -> dict[str, Any]:
     return result
 
 
-def selection_evidence(part: Part, packed: Packed) -> dict[str, Any]:
+def selection_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
     """Return what holds for a selection of the part's regions; the evidence of the whole part is not repeated."""
     assert packed.selection is not None
     whole = run_evidence(part, packed)

@@ -11,7 +11,7 @@ from pathlib import Path
 from ..base.progress import Progress, Steps, nested
 from ..job.schema import Job
 from ..stages.stage import Stage
-from .parts import Part, StageTime
+from .parts import MadePart, StageTime
 from .pipeline import RunResult, check_job, do_stage, pack_part
 from .points import check_points
 from .stages import STAGES
@@ -26,7 +26,7 @@ class StageMemory:
         self._results: OrderedDict[str, tuple[object, tuple[StageTime, ...]]] = OrderedDict()
         self.worked_out: list[str] = []
         self.at = ""  # the stage in work; after an error the one that raised it
-        self.reached: Part | None = None  # the part before that stage
+        self.reached: MadePart | None = None  # the part before that stage
 
     def key(self, job: Job, folder: Path, stage: str) -> str:
         """Return a text that changes when, and only when, something the stage depends on changes.
@@ -41,15 +41,15 @@ class StageMemory:
         """
         return self._keys(job, folder, stage)[stage]
 
-    def known(self, job: Job, folder: Path, stage: str) -> Part | None:
+    def known(self, job: Job, folder: Path, stage: str) -> MadePart | None:
         """Return the part after a stage when it is remembered, with this job's own words in it."""
-        part: Part | None = Part(job)
+        part: MadePart | None = MadePart(job)
         keys = self._keys(job, folder, stage)
         for each in STAGES[: len(keys)]:
             part = self._recall(keys[each.name], each, part) if part is not None else None
         return part
 
-    def reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
+    def reach(self, job: Job, folder: Path, stage: str) -> Steps[MadePart]:
         """Bring the part to a stage by the same functions as a whole run; what is remembered is not done again.
 
         Parameters
@@ -68,14 +68,14 @@ class StageMemory:
         yield Progress(1.0, "done")
         return part
 
-    def _reach(self, job: Job, folder: Path, stage: str) -> Steps[Part]:
+    def _reach(self, job: Job, folder: Path, stage: str) -> Steps[MadePart]:
         self.at = ""
         check_job(job, folder)
         self.worked_out = []
         keys = self._keys(job, folder, stage)
         wanted = STAGES[: len(keys)]
         whole, done = sum(each.share for each in wanted), 0.0
-        part = Part(job)
+        part = MadePart(job)
         for each in wanted:
             found = self._recall(keys[each.name], each, part)
             if found is None:
@@ -114,7 +114,7 @@ class StageMemory:
             keys[stage.name] = digest.hexdigest()
         return keys
 
-    def _recall(self, key: str, stage: Stage, part: Part) -> Part | None:
+    def _recall(self, key: str, stage: Stage, part: MadePart) -> MadePart | None:
         """Return the part with a stage's remembered result, or None where there is none."""
         if key not in self._results:
             return None

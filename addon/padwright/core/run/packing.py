@@ -23,7 +23,7 @@ from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.printing.print_plan import PrintPlan, plan_print
 from ..stages.regions.bodies import Body, Mirror, mirrored, pack_bodies, rounded_mesh
 from ..stages.scans.captured import CapturedScans, Scan
-from .parts import Part
+from .parts import MadePart
 from .predicted import predicted_part, predicted_region
 from .selection import Selection, selected
 from .settings_basis import with_persons_basis
@@ -62,12 +62,12 @@ class Packed:
     selection: Selection | None = None
 
 
-def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
+def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
     """Return the part's files by name, and what they hold.
 
     Parameters
     ----------
-    part : Part
+    part : MadePart
     only : collection of region id, optional
         Pack these alone. They keep their places and shapes; names, numbers and sums are the selection's own.
 
@@ -147,7 +147,7 @@ def pack_files(part: Part, only: Collection[str] | None = None) -> Steps[tuple[d
 
 
 def _plan_the_print(
-    part: Part, bodies: Sequence[Body], settings: Mapping[str, RegionSettings], mirror: Mirror | None
+    part: MadePart, bodies: Sequence[Body], settings: Mapping[str, RegionSettings], mirror: Mirror | None
 ) -> PrintPlan:
     """Plan the print of the part as it is packed (stage 11)."""
     pad, job = part.pad, part.job
@@ -169,7 +169,7 @@ def _plan_the_print(
     )
 
 
-def _union_cm3(part: Part) -> float | None:
+def _union_cm3(part: MadePart) -> float | None:
     """Return the volume that overlapping regions fill together, the pad's on the files' grid; None where they touch."""
     assert part.pad is not None and part.regions is not None
     if not part.regions.is_overlapping or not part.regions.contacts:
@@ -178,7 +178,7 @@ def _union_cm3(part: Part) -> float | None:
 
 
 def _sidecar_parts(
-    part: Part,
+    part: MadePart,
     bodies: tuple[Body, ...],
     settings: Mapping[str, RegionSettings],
     plan: PrintPlan,
@@ -245,7 +245,7 @@ def _sidecar_parts(
     )
 
 
-def _material(part: Part) -> MaterialRecord:
+def _material(part: MadePart) -> MaterialRecord:
     card = part.material
     solid = model_from_card(card).solid
     return MaterialRecord(

@@ -15,18 +15,18 @@ from ..stages.reading.symmetry import SidePlane
 from ..stages.stage import Given, known_places
 from ..stages.zones.paint import source_share
 from ..stages.zones.work import zone_requests
-from .parts import Part
+from .parts import MadePart
 from .stages import STAGES
 
 PLANES = ("found", "x", "y", "z")
 
 
-def mirror_plane(part: Part, name: str = "found") -> SidePlane:
+def mirror_plane(part: MadePart, name: str = "found") -> SidePlane:
     """Return the plane to mirror in, part frame, mm.
 
     Parameters
     ----------
-    part : Part
+    part : MadePart
         With its base, and its reading where there is an impression.
     name : str
         "found": the base's mid-plane; "x", "y", "z": across that axis of the base scan, through the middle of its box.
@@ -50,20 +50,20 @@ def mirror_plane(part: Part, name: str = "found") -> SidePlane:
     return _turned_to_plus(part, SidePlane(plane.point, plane.normal, plane.rms_mm))
 
 
-def side_name(part: Part, plane: SidePlane) -> str:
+def side_name(part: MadePart, plane: SidePlane) -> str:
     """Return which axis of the base scan a plane lies across, in words."""
     along = part.to_part[:3, :3].T @ np.asarray(plane.normal)
     return f"the mid-plane along {'XYZ'[int(np.abs(along).argmax())]}"
 
 
-def _turned_to_plus(part: Part, plane: SidePlane) -> SidePlane:
+def _turned_to_plus(part: MadePart, plane: SidePlane) -> SidePlane:
     """Return the plane with its normal along, not against, the axis of the base scan that is nearest to it."""
     along = part.to_part[:3, :3].T @ np.asarray(plane.normal)
     is_against = along[int(np.abs(along).argmax())] < 0.0
     return replace(plane, normal=-np.asarray(plane.normal)) if is_against else plane
 
 
-def zone_data(part: Part, number: int, folder: Path) -> Float:
+def zone_data(part: MadePart, number: int, folder: Path) -> Float:
     """Return the share of every pad vertex, (n,), that the data of one of the job's zones gives by itself.
 
     Raises

@@ -10,13 +10,13 @@ from ..base.files import InputFile
 from ..base.mesh import Float, TriMesh
 from ..job.cards import Family, MaterialCard
 from ..job.schema import Job
-from ..stages.alignment.align import Alignment
+from ..stages.alignment.align import FoundAlignment
 from ..stages.alignment.placed import PlacedScans
 from ..stages.load.firmness import Firmness
 from ..stages.pad.pad import BuiltPad
 from ..stages.pad.work import ShapedPad
 from ..stages.reading.impression_reading import ImpressionReading
-from ..stages.reading.work import BodySide
+from ..stages.reading.work import ReadBodySide
 from ..stages.regions.regions import RegionCut
 from ..stages.scans.captured import CapturedScans, Scan
 from ..stages.stage import Results
@@ -42,7 +42,7 @@ class StageTime:
 
 
 @dataclass(frozen=True, eq=False)
-class Part(Results):
+class MadePart(Results):
     """Everything known about the part so far: what each stage left, and the words that run and packing add.
 
     What is asked for most has a name of its own here; any other result is asked for by its type (`find`, `of`).
@@ -61,7 +61,7 @@ class Part(Results):
     times: tuple[StageTime, ...] = ()
     said: tuple[str, ...] = ()
 
-    def having(self, stage: str, result: object, times: tuple[StageTime, ...]) -> Part:
+    def having(self, stage: str, result: object, times: tuple[StageTime, ...]) -> MadePart:
         """Return the part with a stage's result and its seconds added."""
         return replace(self, found={**self.found, stage: result}, times=(*self.times, *times))
 
@@ -86,7 +86,7 @@ class Part(Results):
         return self.of(CapturedScans).to_part
 
     @property
-    def alignment(self) -> Alignment | None:
+    def alignment(self) -> FoundAlignment | None:
         """How the impression lies on the base."""
         scans = self.find(PlacedScans)
         return None if scans is None else scans.alignment
@@ -94,7 +94,7 @@ class Part(Results):
     @property
     def aligned(self) -> TriMesh | None:
         """The impression in the part frame, as the last stage that changes it left it."""
-        side, scans = self.find(BodySide), self.find(PlacedScans)
+        side, scans = self.find(ReadBodySide), self.find(PlacedScans)
         if side is not None and side.mesh is not None:
             return side.mesh
         return None if scans is None else scans.aligned
@@ -102,7 +102,7 @@ class Part(Results):
     @property
     def reading(self) -> ImpressionReading | None:
         """What the body left in the clay."""
-        side = self.find(BodySide)
+        side = self.find(ReadBodySide)
         return None if side is None else side.reading
 
     @property
@@ -144,7 +144,7 @@ class Part(Results):
     @property
     def notes(self) -> tuple[str, ...]:
         """Notes on the part as a whole."""
-        side = self.find(BodySide)
+        side = self.find(ReadBodySide)
         return (*(side.notes if side is not None else ()), *self.said)
 
 

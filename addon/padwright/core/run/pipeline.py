@@ -21,7 +21,7 @@ from ..stages.pad.work import check_press
 from ..stages.stage import Given, Stage, known_places
 from .evidence import run_evidence, selection_evidence
 from .packing import pack_files
-from .parts import Part, StageTime, peak_memory_mb
+from .parts import MadePart, StageTime, peak_memory_mb
 from .points import check_points
 from .stages import STAGES
 from .summary import run_summary, selection_summary
@@ -43,7 +43,7 @@ class RunResult:
         Lines a person reads in one screen.
     told_in_full : tuple of str
         The same without a limit: every note and all that the load check says.
-    part : Part
+    part : MadePart
         The stages' results, for a program that goes on from here.
     """
 
@@ -51,7 +51,7 @@ class RunResult:
     evidence: dict[str, Any]
     summary: tuple[str, ...]
     told_in_full: tuple[str, ...]
-    part: Part
+    part: MadePart
 
 
 def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
@@ -71,7 +71,7 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
         What is wrong, with a number and a place, and what to do; nothing was written.
     """
     check_job(job, folder)
-    part, done = Part(job), 0.0
+    part, done = MadePart(job), 0.0
     for stage in STAGES:
         part = yield from nested(do_stage(stage, part, folder, partial(check_points, job)), done, done + stage.share)
         done += stage.share
@@ -94,15 +94,15 @@ def check_job(job: Job, folder: Path) -> None:
 
 
 def do_stage(
-    stage: Stage, part: Part, folder: Path, look: Callable[..., None] | None = None, *, steps: int | None = None
-) -> Steps[Part]:
+    stage: Stage, part: MadePart, folder: Path, look: Callable[..., None] | None = None, *, steps: int | None = None
+) -> Steps[MadePart]:
     """Take the part through one stage and note the seconds of its steps.
 
     Parameters
     ----------
     stage : Stage
         Handed to its work are the results of the stages it comes after, its places of the job and its files alone.
-    part : Part
+    part : MadePart
         Before the first stage it holds nothing but the job.
     folder : Path
     look : callable (base, impression or None), optional
@@ -125,12 +125,12 @@ def do_stage(
     return part.having(stage.name, result, tuple(times))
 
 
-def pack_part(part: Part, only: Collection[str] | None = None) -> Steps[RunResult]:
+def pack_part(part: MadePart, only: Collection[str] | None = None) -> Steps[RunResult]:
     """Make the files, the evidence and the summary of a part that went through all stages (stages 11 and 12).
 
     Parameters
     ----------
-    part : Part
+    part : MadePart
     only : collection of region id, optional
         As for `run_job`.
     """

@@ -15,7 +15,7 @@ from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job, Point
 from ..job.toml_lines import show_path
 from ..stages.alignment.placed import refuse_far_points
-from ..stages.scans.point_readings import PointReader, Reading, Seen
+from ..stages.scans.point_readings import PointReader, PointReading, Seen
 from ..stages.scans.scale import fit_scale
 
 _MOST_NAMED = 6
@@ -104,7 +104,7 @@ def _factor(table: Base | Impression, seen: Seen) -> float:
     return 1.0
 
 
-def _refusal(job: Job, group: _Group, reader: PointReader, reading: Reading) -> InputError:
+def _refusal(job: Job, group: _Group, reader: PointReader, reading: PointReading) -> InputError:
     scan = reader.scan
     length = float(np.ptp(scan.bounds, axis=0).max()) * mm_per_unit(scan.unit)
     is_one = len(group.points) == 1

@@ -8,10 +8,10 @@ from ..base.estimate import Estimate, told
 from ..stages.load.contact import ZoneLoad
 from ..stages.load.evidence import load_numbers
 from ..stages.printing.print_plan import WEIGHED, PrintPlan
-from .parts import Part
+from .parts import MadePart
 
 
-def predicted_region(part: Part, region_id: str, plan: PrintPlan) -> dict[str, dict[str, Any]]:
+def predicted_region(part: MadePart, region_id: str, plan: PrintPlan) -> dict[str, dict[str, Any]]:
     """Return a region's modulus as printed, what its zone bears under the first load case, and its mass."""
     assert part.firmness is not None and part.regions is not None
     band = part.firmness.curves[region_id]
@@ -29,7 +29,7 @@ def predicted_region(part: Part, region_id: str, plan: PrintPlan) -> dict[str, d
     return found
 
 
-def predicted_part(part: Part, plan: PrintPlan) -> dict[str, Any]:
+def predicted_part(part: MadePart, plan: PrintPlan) -> dict[str, Any]:
     """Return what the whole part weighs, takes to print, and how it bears the first load case."""
     assert part.firmness is not None and part.pad is not None
     found: dict[str, Any] = {

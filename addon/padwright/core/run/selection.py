@@ -8,11 +8,11 @@ from typing import Any
 
 from ..base.errors import InputError
 from ..base.notes import as_heavy
-from ..job.schema import Part as PartWords
+from ..job.schema import Part
 from ..stages.packing.names import selection_number
 from ..stages.packing.sidecar_parts import SidecarParts
 from ..stages.printing.print_plan import PrintPlan
-from .parts import Part
+from .parts import MadePart
 
 _LONGEST = 200  # characters of a name in the settings document
 
@@ -47,7 +47,7 @@ class Selection:
         """Return it as plain data."""
         return {"of": self.number, "regions": list(self.ids), "left_out": list(self.left_out), "text": self.sentence}
 
-    def named(self, words: PartWords) -> PartWords:
+    def named(self, words: Part) -> Part:
         """Return the part's words for the selection: a number of its own, so that no file claims the part's."""
         name = f"{words.name[: _LONGEST - 12]} (selection)"
         return replace(
@@ -71,7 +71,7 @@ class Selection:
         )
 
 
-def selected(part: Part, only: Collection[str]) -> Selection:
+def selected(part: MadePart, only: Collection[str]) -> Selection:
     """Return the selection of some regions by their ids.
 
     Raises

@@ -9,7 +9,7 @@ from pathlib import Path
 from ..base.notes import Weight, heaviest_first, sentences, weight_of, weight_words
 from ..base.text import counted, figure
 from .packing import Packed
-from .parts import Part
+from .parts import MadePart
 from .summary_load import firmness_paragraphs, selection_lines
 from .summary_notes import acting_notes, notes_of
 from .summary_room import WIDTH, Paragraph, fitted, growing, wrapped
@@ -20,12 +20,12 @@ _FACTS = 7
 """Order in which the lines grow where there is room; `summary_load` has that of its own."""
 
 
-def run_summary(part: Part, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
+def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
     """Return the lines: what was made, how it fits, how it is printed, what to watch.
 
     Parameters
     ----------
-    part : Part
+    part : MadePart
     packed : Packed
     in_full : bool
         Every note whole and all that the load check says. Otherwise, with the lines that name the files, at most 30
@@ -70,7 +70,7 @@ def files_lines(folder: Path, names: Sequence[str], *, in_full: bool = False) ->
     return (in_one,) if len(in_one) <= WIDTH else (f"Written to {folder}:", *wrapped(f"  {told}"))
 
 
-def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
+def selection_summary(part: MadePart, packed: Packed) -> tuple[str, ...]:
     """Return the lines for a selection of the part's regions: which they are, how firm, what they take to print."""
     assert packed.selection is not None
     lines = [*wrapped(_title(part)), *wrapped(packed.selection.sentence), *selection_lines(part, packed)]
@@ -79,7 +79,7 @@ def selection_summary(part: Part, packed: Packed) -> tuple[str, ...]:
     return tuple([*lines, *_cautions(part)])
 
 
-def _named(part: Part, packed: Packed) -> list[str]:
+def _named(part: MadePart, packed: Packed) -> list[str]:
     """Return the names of the files that a run writes, for the room they take."""
     number = part.job.part.number
     shapes = [f"{body.id}.stl" for body in packed.bodies] if part.job.output.stl else []
@@ -122,19 +122,19 @@ def _note(note: str) -> Paragraph:
     return Paragraph((*shorter, wrapped(" ".join(said))), _ORDER[weight])
 
 
-def _title(part: Part) -> str:
+def _title(part: MadePart) -> str:
     words = part.job.part
     side = "; mirrored: this is the part for the other side" if words.mirror else ""
     seconds = sum(each.seconds for each in part.times)
     return f"{words.name} ({words.number}, {part.family.name}{side}), made in {seconds:.1f} s"
 
 
-def _cautions(part: Part) -> list[str]:
+def _cautions(part: MadePart) -> list[str]:
     """Return all that the family's card has, a line each; settings.json and the run document have the whole texts."""
     return [f"Caution: {caution.brief}" for caution in part.family.cautions]
 
 
-def _facts(part: Part, packed: Packed) -> list[tuple[str, int]]:
+def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
     """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
     found = [(_scale_line(part), 1)]
     if part.alignment is not None:
@@ -168,7 +168,7 @@ def _facts(part: Part, packed: Packed) -> list[tuple[str, int]]:
     return found
 
 
-def _scale_line(part: Part) -> str:
+def _scale_line(part: MadePart) -> str:
     fit = part.base.fit
     if fit is None or not fit.names:
         return "Size: no check length was given, so the part is as large as the scan says; nothing checks that."
@@ -181,7 +181,7 @@ def _scale_line(part: Part) -> str:
     return f"Size: the base scan was {abs(off):.2f} % too {'large' if off > 0.0 else 'small'}; it was corrected{error}."
 
 
-def _body_lines(part: Part) -> list[str]:
+def _body_lines(part: MadePart) -> list[str]:
     reading = part.reading
     if reading is None:
         return []

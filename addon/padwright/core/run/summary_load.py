@@ -11,7 +11,7 @@ from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
 from ..stages.load.load_words import percent, span
 from .packing import Packed
-from .parts import Part
+from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
 
 _LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2
@@ -19,7 +19,7 @@ REGIONS, LOAD, CASES, PRINT, TUNING = 0, 2, 3, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
 
-def firmness_paragraphs(part: Part, packed: Packed, *, in_full: bool = False) -> list[Paragraph]:
+def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False) -> list[Paragraph]:
     """Return how firm each region gets, what it will feel like, what was tuned, what the print takes."""
     found = [_regions(part, packed), *_load(part, in_full=in_full)]
     tuned = _tuning(part)
@@ -32,12 +32,12 @@ def firmness_paragraphs(part: Part, packed: Packed, *, in_full: bool = False) ->
     return found
 
 
-def selection_lines(part: Part, packed: Packed) -> list[str]:
+def selection_lines(part: MadePart, packed: Packed) -> list[str]:
     """Return the lines that hold for a selection of regions: how firm each gets, what its print takes."""
     return [*_regions(part, packed).versions[-1], *wrapped(" ".join(_print(packed)))]
 
 
-def _regions(part: Part, packed: Packed) -> Paragraph:
+def _regions(part: MadePart, packed: Packed) -> Paragraph:
     """Return a line for each kind of settings: the regions printed so, all there is to type in, their stiffness.
 
     What all regions have alike is said once, above. The shorter versions have names and settings alone, at the
@@ -78,7 +78,7 @@ def _regions(part: Part, packed: Packed) -> Paragraph:
     return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
 
 
-def _load(part: Part, *, in_full: bool) -> list[Paragraph]:
+def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
     firmness = part.firmness
     if firmness is None or not firmness.loads:
         return []
@@ -138,7 +138,7 @@ def _span(each: Estimate) -> str:
     return value if low == high else f"{value} ({low} to {high})"
 
 
-def _tuning(part: Part) -> list[str]:
+def _tuning(part: MadePart) -> list[str]:
     if part.firmness is None or part.firmness.tuning is None:
         return []
     found = part.firmness.tuning

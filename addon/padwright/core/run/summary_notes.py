@@ -9,10 +9,10 @@ from ..base.notes import Weight, as_heavy, heaviest_first, weight_of
 
 if TYPE_CHECKING:
     from .packing import Packed
-    from .parts import Part
+    from .parts import MadePart
 
 
-def acting_notes(part: Part, packed: Packed) -> list[str]:
+def acting_notes(part: MadePart, packed: Packed) -> list[str]:
     """Return all that must be acted on before printing, also what load check, tuning and print plan say of it."""
     said: list[str] = [*packed.plan.notes]
     firmness = part.firmness
@@ -22,7 +22,7 @@ def acting_notes(part: Part, packed: Packed) -> list[str]:
     return [each for each in heaviest_first([*said, *notes_of(part)]) if weight_of(each) is Weight.ACT]
 
 
-def notes_of(part: Part) -> list[str]:
+def notes_of(part: MadePart) -> list[str]:
     """Return the notes of all stages; those of one weight are in the order in which they matter to a reader."""
     scans = [scan for scan in (part.base, part.impression) if scan is not None]
     # What the check lengths have to say comes first: every other number rests on the size.
@@ -36,7 +36,7 @@ def notes_of(part: Part) -> list[str]:
     return found
 
 
-def _of_firmness(part: Part) -> Iterable[str]:
+def _of_firmness(part: MadePart) -> Iterable[str]:
     firmness = part.firmness
     if firmness is None:
         return

@@ -15,7 +15,7 @@ from .candidates import Candidate, UnsurePoseError, taken, turn_words
 from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
 from .poses import likely_poses
 from .ready import Scans, prepare
-from .refine import ROUGHER, Fit, expected_noise, explained, match_both
+from .refine import ROUGHER, RefinedPose, expected_noise, explained, match_both
 from .rivals import Found, weigh
 from .samples import Cloud
 from .scale import ImpliedScale, scale_of_surfaces
@@ -40,7 +40,7 @@ _ADVICE = "Pick three or more point pairs on both scans (screw heads, corners, p
 
 
 @dataclass(frozen=True, eq=False)
-class Alignment:
+class FoundAlignment:
     """Where the impression lies on the base, with the evidence.
 
     Attributes
@@ -118,7 +118,7 @@ class Alignment:
         return 1.0 - max(0.0, self.others[0].score) / self.score
 
 
-def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int | None = None) -> Steps[Alignment]:
+def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int | None = None) -> Steps[FoundAlignment]:
     """Find the pose of the impression scan on the base scan from nothing.
 
     Parameters
@@ -133,7 +133,7 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int 
 
     Returns
     -------
-    Alignment
+    FoundAlignment
 
     Raises
     ------
@@ -187,7 +187,7 @@ def judged(
     base: TriMesh,
     impression: TriMesh,
     scans: Scans,
-    fit: Fit,
+    fit: RefinedPose,
     bare: tuple[Cloud, Cloud],
     tolerance: float,
     *,
@@ -197,7 +197,7 @@ def judged(
     pair_misses: tuple[float, ...] = (),
     scale_of_pairs: tuple[ImpliedScale, ...] = (),
     notes: tuple[str, ...] = (),
-) -> Alignment:
+) -> FoundAlignment:
     """Return the alignment of a refined pose with all its evidence."""
     sample = scans.base_fit, scans.impression_fit
     gap = np.abs(
@@ -223,7 +223,7 @@ def judged(
     matrix = scans.in_scans(fit.matrix)
     # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
     check = check_held_back(base, impression, matrix, held[0], held[1], 2.0 * tolerance)
-    return Alignment(
+    return FoundAlignment(
         matrix=matrix,
         rms_mm=float(np.sqrt(np.square(gap).mean())) if len(gap) else float("inf"),
         p95_mm=float(np.quantile(gap, 0.95)) if len(gap) else float("inf"),
@@ -270,7 +270,7 @@ def _no_fit(score: float) -> SolveError:
     )
 
 
-def lopsided_note(found: Alignment) -> str:
+def lopsided_note(found: FoundAlignment) -> str:
     """Return what is said of a pose whose gaps are lopsided."""
     return to_act_on(
         f"In this pose the gaps are lopsided, {found.rms_mm:.2f} mm over all and {found.noise_mm:.2f} mm on the base's "
@@ -278,12 +278,12 @@ def lopsided_note(found: Alignment) -> str:
     )
 
 
-def refuse_if_unsure(found: Alignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
+def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
     """Refuse a pose that the scans do not tell for certain.
 
     Parameters
     ----------
-    found : Alignment
+    found : FoundAlignment
     base, impression : TriMesh
         The scans as they were aligned, to show the poses that fit.
     is_chosen : bool

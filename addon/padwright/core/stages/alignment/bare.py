@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
-from .refine import ROUGHER, Fit, Matches, Ready, expected_noise, match_both, refine
+from .refine import ROUGHER, Matches, Ready, RefinedPose, expected_noise, match_both, refine
 from .samples import Cloud
 
 NEIGHBOURS = 16
@@ -30,21 +30,21 @@ LEAST_KEPT = 0.3
 def refine_bare(
     base: Ready,
     impression: Ready,
-    fit: Fit,
+    fit: RefinedPose,
     size: float,
     *,
     base_at: Cloud,
     impression_at: Cloud,
     rounds: int = 2,
     pinned: tuple[Float, Float, float] | None = None,
-) -> tuple[Fit, Cloud, Cloud]:
+) -> tuple[RefinedPose, Cloud, Cloud]:
     """Return the pose refined on bare base only, and the two samples that took part.
 
     Parameters
     ----------
     base, impression, size, base_at, impression_at, pinned
         As `refine`.
-    fit : Fit
+    fit : RefinedPose
         Where to start: within a few tenths of a millimetre.
     rounds : int
         How often the clay is told apart anew.

@@ -11,7 +11,7 @@ from ...base.mesh import Float, TriMesh
 from ...geometry.frames import inverse_rigid, moved
 from ...geometry.query import NearestSurface
 from .noise import gap_noise
-from .refine import Fit, Ready, gap_rows, held_directions, match_both
+from .refine import Ready, RefinedPose, gap_rows, held_directions, match_both
 from .samples import Cloud
 
 LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
@@ -114,7 +114,7 @@ def part_axes(cloud: Cloud) -> Float:
 
 
 def pinned_motions(
-    base: Ready, impression: Ready, fit: Fit, size: float, base_at: Cloud, impression_at: Cloud
+    base: Ready, impression: Ready, fit: RefinedPose, size: float, base_at: Cloud, impression_at: Cloud
 ) -> Pinned:
     """Return how well each motion about the base's middle is pinned down.
 

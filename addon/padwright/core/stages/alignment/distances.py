@@ -9,7 +9,7 @@ import numpy as np
 from ...base.mesh import Bool, Float, TriMesh
 from ...base.scales import round_up
 from ...geometry.query import signed_distances
-from .align import Alignment
+from .align import FoundAlignment
 
 _FLAT = 0.5  # cosine: what lies further aside of the nearest face's normal than 60 degrees lies beyond the border
 _LEAST_LIMIT_MM = 0.5
@@ -42,7 +42,7 @@ class Distances:
     notes: tuple[str, ...]
 
 
-def distances_to_base(base: TriMesh, points: Float, found: Alignment) -> Distances:
+def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Distances:
     """Measure how far points of the impression, laid on the base, stand off it.
 
     Parameters
@@ -51,7 +51,7 @@ def distances_to_base(base: TriMesh, points: Float, found: Alignment) -> Distanc
         Turned outward, mm.
     points : (n, 3) float, mm
         In the base's frame.
-    found : Alignment
+    found : FoundAlignment
         Its agreement sets the limit.
 
     Raises

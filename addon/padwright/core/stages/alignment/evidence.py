@@ -7,7 +7,7 @@ from typing import Any
 from ...base.mesh import Float
 from ...geometry.frames import inverse_rigid
 from ..stage import Results
-from .align import Alignment
+from .align import FoundAlignment
 from .placed import PlacedScans
 
 
@@ -20,7 +20,7 @@ def alignment_evidence(results: Results) -> dict[str, Any]:
     return {"alignment": _alignment(scans.alignment, scans.to_part, pose_chosen)}
 
 
-def _alignment(found: Alignment, to_part: Float, pose_chosen: bool) -> dict[str, Any]:
+def _alignment(found: FoundAlignment, to_part: Float, pose_chosen: bool) -> dict[str, Any]:
     return {
         "impression_to_base": inverse_rigid(to_part) @ found.matrix,
         "impression_to_part": found.matrix,

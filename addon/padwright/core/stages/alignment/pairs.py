@@ -11,7 +11,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted
 from ...geometry.frames import fit_similarity, is_collinear, moved, rigid
-from .align import IMPOSSIBLE, LEAST_SCORE, Alignment, judged, lopsided_note
+from .align import IMPOSSIBLE, LEAST_SCORE, FoundAlignment, judged, lopsided_note
 from .bare import refine_bare
 from .ready import prepare
 from .refine import refine
@@ -37,7 +37,7 @@ def align_by_pairs(
     *,
     refined: bool = True,
     seed: int = 0,
-) -> Alignment:
+) -> FoundAlignment:
     """Align by three or more picked pairs, then refine on what both scans show.
 
     Parameters

@@ -13,7 +13,7 @@ from ...base.units import mm_per_unit
 from ...geometry.frames import inverse_rigid, moved
 from ...job.schema import Point
 from ..scans.captured import Scan
-from .align import Alignment
+from .align import FoundAlignment
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +28,7 @@ class PlacedScans:
         In its own frame.
     to_part : (4, 4) float
         From the base scan's frame (mm, scale corrected) to the part frame.
-    alignment : Alignment or None
+    alignment : FoundAlignment or None
     aligned : TriMesh or None
         The impression in the part frame.
     """
@@ -36,7 +36,7 @@ class PlacedScans:
     base: Scan
     impression: Scan | None
     to_part: Float
-    alignment: Alignment | None = None
+    alignment: FoundAlignment | None = None
     aligned: TriMesh | None = None
 
 

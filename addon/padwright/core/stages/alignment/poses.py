@@ -10,7 +10,7 @@ from ...base.text import counted
 from ...geometry.frames import rigid
 from .ready import Scans
 from .samples import make_grid
-from .search import Pair, Poses, descend, distinct, even_rotations, score
+from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, score
 
 STARTS = 1500
 """Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/03-align.md)."""
@@ -30,7 +30,7 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     """
     yield Progress(0.0, "Building the nearest-point grids")
     size, margin = scans.size, 0.25 * scans.size
-    pair = Pair(
+    pair = SearchPair(
         make_grid(scans.base.cloud, 500_000, margin),
         make_grid(scans.impression.cloud, 500_000, margin),
         scans.base_fit.taken(slice(0, 3000)),
@@ -39,11 +39,11 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     )
     points = scans.impression_fit.points[:100]
     turns = even_rotations(STARTS)
-    found: Poses | None = None
+    found: SearchPoses | None = None
     for part in range(ROUNDS):
         yield Progress(0.1 + 0.7 * part / ROUNDS, "Trying poses from everywhere")
         some = turns[part::ROUNDS]
-        start = Poses(some, np.zeros((len(some), 3), np.float32))
+        start = SearchPoses(some, np.zeros((len(some), 3), np.float32))
         ran = descend(pair, start, 120, 120, 12, 0.18 * size, 0.03 * size)
         found = ran if found is None else found.joined(ran)
     if found is None:
@@ -68,5 +68,5 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     ]
 
 
-def _ranked(pair: Pair, poses: Poses, count: int, tolerance: float) -> Poses:
+def _ranked(pair: SearchPair, poses: SearchPoses, count: int, tolerance: float) -> SearchPoses:
     return poses.taken(np.argsort(-score(pair, poses, count, count, tolerance), kind="stable"))

@@ -157,7 +157,7 @@ def noise_inside(matches: list[Matches], within: float) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class RefinedPose:
     """A refined pose in centred frames.
 
     Attributes
@@ -188,7 +188,7 @@ def refine(
     steps: int = 30,
     settled: float = 1e-3,
     pinned: tuple[Float, Float, float] | None = None,
-) -> Fit:
+) -> RefinedPose:
     """Return the pose refined on the surfaces both scans show.
 
     Parameters
@@ -242,7 +242,7 @@ def refine(
         last = float(np.linalg.norm(motion[:3]) * size + np.linalg.norm(motion[3:]))
         if last < settled and width <= TUKEY * noise * 1.01:
             break
-    return Fit(_orthogonal(matrix), noise, width, last)
+    return RefinedPose(_orthogonal(matrix), noise, width, last)
 
 
 def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, Float, Float]:

@@ -11,7 +11,7 @@ from ...base.progress import Progress, Steps
 from ...geometry.frames import motion_between, rotation_angle_deg
 from .bare import refine_bare
 from .ready import Scans
-from .refine import ROUGHER, Explained, Fit, expected_noise, explained, refine
+from .refine import ROUGHER, Explained, RefinedPose, expected_noise, explained, refine
 from .samples import Cloud
 
 SURE = 3.0
@@ -38,7 +38,7 @@ class Found:
 
     Attributes
     ----------
-    fit : Fit
+    fit : RefinedPose
     explained : Explained
     bare : (Cloud, Cloud)
         The points of both scans that took part in its last fit.
@@ -50,7 +50,7 @@ class Found:
         From the best pose.
     """
 
-    fit: Fit
+    fit: RefinedPose
     explained: Explained
     bare: tuple[Cloud, Cloud]
     is_rival: bool = False

@@ -11,7 +11,7 @@ from ...base.mesh import Float
 from ...base.notes import to_act_on
 from ...geometry.frames import fit_similarity, moved, rigid, rotations_from_vectors
 from .noise import gap_noise
-from .refine import Fit, Ready, gap_rows, match_both
+from .refine import Ready, RefinedPose, gap_rows, match_both
 from .samples import Cloud
 
 CLEAR_ERRORS = 3.0
@@ -74,14 +74,16 @@ def scale_of_pairs(base_points: Float, impression_points: Float, picking_mm: flo
     return ImpliedScale(fit.scale, float(error / np.sqrt(np.square(centred).sum())), "pairs")
 
 
-def scale_of_surfaces(base: Ready, impression: Ready, fit: Fit, size: float, bare: tuple[Cloud, Cloud]) -> ImpliedScale:
+def scale_of_surfaces(
+    base: Ready, impression: Ready, fit: RefinedPose, size: float, bare: tuple[Cloud, Cloud]
+) -> ImpliedScale:
     """Return the scale that the surfaces both scans show imply.
 
     Parameters
     ----------
     base, impression : Ready
         Centred.
-    fit : Fit
+    fit : RefinedPose
     size : float, mm
     bare : (Cloud, Cloud)
         What of the base and of the impression took part in the fit.

@@ -19,7 +19,7 @@ BATCH = 128
 
 
 @dataclass(frozen=True, eq=False)
-class Poses:
+class SearchPoses:
     """Poses of the impression's centred cloud in the base's centred frame.
 
     Attributes
@@ -34,19 +34,19 @@ class Poses:
     def __len__(self) -> int:
         return len(self.rotation)
 
-    def taken(self, index) -> Poses:  # type: ignore[no-untyped-def]  # any numpy index
+    def taken(self, index) -> SearchPoses:  # type: ignore[no-untyped-def]  # any numpy index
         """Return the poses of `index` alone."""
-        return Poses(self.rotation[index], self.translation[index])
+        return SearchPoses(self.rotation[index], self.translation[index])
 
-    def joined(self, other: Poses) -> Poses:
+    def joined(self, other: SearchPoses) -> SearchPoses:
         """Return these poses and then the `other` ones."""
-        return Poses(
+        return SearchPoses(
             np.concatenate([self.rotation, other.rotation]), np.concatenate([self.translation, other.translation])
         )
 
 
 @dataclass(frozen=True, eq=False)
-class Pair:
+class SearchPair:
     """Both scans ready for the search: grids, and the sample of each that is asked for its place on the other.
 
     Attributes
@@ -111,7 +111,7 @@ def steps_down(own: Float | Float32, cross: Float | Float32, right_side: Float |
     return motion
 
 
-def _gaps(pair: Pair, poses: Poses, base_at, impression_at):  # type: ignore[no-untyped-def]
+def _gaps(pair: SearchPair, poses: SearchPoses, base_at, impression_at):  # type: ignore[no-untyped-def]
     """Return, for both directions, gap, distance, agreement, is_edge, point, normal, own normal, in the base frame.
 
     A gap is positive where the impression lies outside the base, in both directions.
@@ -153,15 +153,15 @@ def _gaps(pair: Pair, poses: Poses, base_at, impression_at):  # type: ignore[no-
 
 
 def descend(
-    pair: Pair,
-    poses: Poses,
+    pair: SearchPair,
+    poses: SearchPoses,
     base_count: int,
     impression_count: int,
     steps: int,
     wide: float,
     narrow: float,
     is_close: bool = False,
-) -> Poses:
+) -> SearchPoses:
     """Return the poses after `steps` one-sided point-to-plane steps.
 
     Parameters
@@ -210,12 +210,14 @@ def descend(
             vector *= np.minimum(1.0, 0.35 / np.maximum(angle, 1e-9))
             slide = np.clip(motion[:, 3:], -0.4 * pair.size, 0.4 * pair.size)
             turn = rotations_from_vectors(vector)
-            current = Poses(turn @ current.rotation, np.einsum("sij,sj->si", turn, current.translation) + slide)
+            current = SearchPoses(turn @ current.rotation, np.einsum("sij,sj->si", turn, current.translation) + slide)
         done.append(current)
-    return Poses(np.concatenate([part.rotation for part in done]), np.concatenate([part.translation for part in done]))
+    return SearchPoses(
+        np.concatenate([part.rotation for part in done]), np.concatenate([part.translation for part in done])
+    )
 
 
-def score(pair: Pair, poses: Poses, base_count: int, impression_count: int, tolerance: float) -> Float:
+def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_count: int, tolerance: float) -> Float:
     """Return how well each pose explains both scans, (s,): shares on the other, less shares that cannot lie there.
 
     Parameters
@@ -238,7 +240,7 @@ def score(pair: Pair, poses: Poses, base_count: int, impression_count: int, tole
     return np.concatenate(result)
 
 
-def distinct(poses: Poses, points: Float, apart: float, most: int) -> list[int]:
+def distinct(poses: SearchPoses, points: Float, apart: float, most: int) -> list[int]:
     """Return the indices of poses, best first, that put `points` more than `apart` mm (mean) from every better one."""
     sample = points.astype(np.float32)
     kept: list[int] = []

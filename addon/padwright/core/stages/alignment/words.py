@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from .align import Alignment
+from .align import FoundAlignment
 
 _CLEAR = 0.15  # share that the next best pose must fall behind to be called clearly worse; common practice, no source
 
 
-def alignment_facts(found: Alignment) -> tuple[str, ...]:
+def alignment_facts(found: FoundAlignment) -> tuple[str, ...]:
     """Return how far gaps reach, which motions are loose, and how sure the pose is; one sentence each."""
     lines = [f"95 % of the gaps between them are below {found.p95_mm:.2f} mm."]
     loose = [motion for motion in found.motions if motion.is_loose]
@@ -26,7 +26,7 @@ def alignment_facts(found: Alignment) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _how_sure(found: Alignment) -> str:
+def _how_sure(found: FoundAlignment) -> str:
     if found.method == "pairs":
         misses = found.pair_misses_mm
         return f"How sure: by {len(misses)} picked pairs, at most {max(misses, default=0.0):.2f} mm left at one."

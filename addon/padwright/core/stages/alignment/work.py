@@ -14,7 +14,7 @@ from ...job.read import blame_key
 from ..scans.captured import CapturedScans, Scan
 from ..scans.scale_ratio import MOST_APART, size_note, size_ratio
 from ..stage import Given
-from .align import Alignment, align_scans
+from .align import FoundAlignment, align_scans
 from .candidates import UnsurePoseError
 from .pairs import align_by_pairs
 from .placed import PlacedScans, body_points, refuse_far_points
@@ -28,7 +28,7 @@ def align(given: Given, _: None = None) -> Steps[PlacedScans]:
         return placed
     asked, seed = given.job.alignment, given.job.seed
     base, impression = scans.base.mesh, scans.impression.mesh
-    found: Alignment
+    found: FoundAlignment
     if asked.pairs:
         yield Progress(0.0, "aligning by the picked pairs")
         picked = np.array([pair.impression for pair in asked.pairs], dtype=np.float64)
@@ -72,7 +72,7 @@ def _refuse_swapped(scans: CapturedScans, seed: int, error: SolveError) -> Steps
     raise told from error
 
 
-def _size_notes(impression: Scan, base: TriMesh, aligned: TriMesh, found: Alignment) -> tuple[str, ...]:
+def _size_notes(impression: Scan, base: TriMesh, aligned: TriMesh, found: FoundAlignment) -> tuple[str, ...]:
     """Hold the sizes of both scans against each other where they show the same surface."""
     ratio = size_ratio(base, aligned, max(3.0 * found.rms_mm, 1.0))
     if ratio is None or not ratio.is_off:

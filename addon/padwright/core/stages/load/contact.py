@@ -13,8 +13,8 @@ from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from .blocks import Bounds
 from .contact_notes import contact_notes
-from .contact_pieces import Piece, contact_pieces
-from .contact_solve import MN_PER_N, Run, Setting, layer_ratio, make_setting, refuse_impossible, solve
+from .contact_pieces import ContactPiece, contact_pieces
+from .contact_solve import MN_PER_N, Run, SolveInput, layer_ratio, make_setting, refuse_impossible, solve
 from .contact_spread import Spread, moves, spread
 from .load_case import ContactPatch, LoadCase
 
@@ -81,7 +81,7 @@ class LoadResult:
     least_pad_left_mm : Estimate
         Thickness left where that is least.
     zones : tuple of ZoneLoad
-    pieces : tuple of Piece
+    pieces : tuple of ContactPiece
         Separate contacts.
     imbalance : float
         Largest unbalanced force or moment (over the patch's half-width), share of the load.
@@ -108,7 +108,7 @@ class LoadResult:
     margin_place_mm: Float
     least_pad_left_mm: Estimate
     zones: tuple[ZoneLoad, ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[ContactPiece, ...]
     imbalance: float
     basis: str
     notes: tuple[str, ...]
@@ -183,7 +183,7 @@ def _percentile(value: Float, area: Float, percent: float) -> float:
     return float(np.interp(percent / 100.0 * reached[-1], reached - 0.5 * area, value))
 
 
-def _measures(setting: Setting, run: Run) -> dict[str, float]:
+def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
     patch, pressure = setting.patch, run.pressure
     is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
     load = pressure * patch.area_mm2
@@ -236,7 +236,7 @@ def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> flo
 
 
 def _result(
-    setting: Setting,
+    setting: SolveInput,
     middle: Run,
     spreads: Spread,
     bands: Sequence[CurveBand],

@@ -8,7 +8,7 @@ from ...base.mesh import Bool
 from ...base.notes import to_look_at
 from ..material.curves import CurveBand, constrained_ratio
 from .blocks import COLUMN_LIMIT, Bounds
-from .contact_pieces import Piece
+from .contact_pieces import ContactPiece
 from .load_case import ContactPatch, LoadCase
 
 IMPRINT_MM = 0.05
@@ -25,7 +25,7 @@ def contact_notes(
     ratios: Sequence[Bounds],
     cells: Sequence[float | None],
     names: Sequence[str],
-    pieces: Sequence[Piece],
+    pieces: Sequence[ContactPiece],
     *,
     margins: tuple[float, float],
     gone_mm2: Sequence[float],
@@ -39,7 +39,7 @@ def contact_notes(
     case : LoadCase
     patch : ContactPatch
     bands, ratios, cells, names : sequences, one entry a zone
-    pieces : sequence of Piece
+    pieces : sequence of ContactPiece
     margins : (float, float)
         Bottoming margin expected, and the least within the spread.
     gone_mm2 : sequence of float

@@ -16,7 +16,7 @@ _LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class ContactPiece:
     """One separate contact.
 
     Attributes
@@ -35,7 +35,7 @@ class Piece:
     thickness_mm: float
 
 
-def contact_pieces(patch: ContactPatch, is_loaded: Bool) -> tuple[Piece, ...]:
+def contact_pieces(patch: ContactPatch, is_loaded: Bool) -> tuple[ContactPiece, ...]:
     """Return the separate contacts, largest first; without faces all points make one."""
     label = np.zeros(len(is_loaded), dtype=np.int32)
     if patch.faces is not None:
@@ -52,7 +52,7 @@ def contact_pieces(patch: ContactPatch, is_loaded: Bool) -> tuple[Piece, ...]:
             break
         weight = np.where(label == number, area, 0.0) / sums[number]
         found.append(
-            Piece(
+            ContactPiece(
                 weight @ patch.position,
                 float(sums[number]) / 100.0,
                 float(2.0 * np.sqrt(sums[number] / np.pi)),

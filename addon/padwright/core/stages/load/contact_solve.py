@@ -34,7 +34,7 @@ _WARM_START = 4000
 
 
 @dataclass(frozen=True, eq=False)
-class Setting:
+class SolveInput:
     """What every solve of one check shares; the arrays are sorted by zone.
 
     Attributes
@@ -77,7 +77,7 @@ class Run:
     strain: Float
 
 
-def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> Setting:
+def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> SolveInput:
     """Lay the patch out for the solver.
 
     Raises
@@ -104,7 +104,7 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
         lever = np.concatenate([np.ones((len(area), 1)), turns], axis=1)
     force = case.force_n * MN_PER_N if case.force_n is not None else float(case.mean_pressure_kpa or 0.0) * total
     order = np.argsort(patch.zone, kind="stable")
-    return Setting(
+    return SolveInput(
         case=case,
         patch=patch,
         order=order,
@@ -133,7 +133,7 @@ def layer_ratio(patch: ContactPatch, number: int, curve: StressCurve) -> Bounds:
     return solid_ratio(curve.poisson, thickness, area, outline_mm(patch, is_zone))
 
 
-def solve(setting: Setting, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
+def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
     """Balance the body on the columns with one set of curves.
 
     Raises
@@ -153,7 +153,7 @@ def solve(setting: Setting, curves: Sequence[StressCurve], ratios: Float, start:
     return Run(found, pressure, strain)
 
 
-def _first_guess(setting: Setting, columns: Columns) -> Float:
+def _first_guess(setting: SolveInput, columns: Columns) -> Float:
     """Return the motion at which linear columns would carry the load, bettered on some of the points."""
     pairs = zip(columns.ratios, columns.curves, strict=True)
     kpa = np.array([r * max(c.secant_kpa(), c.secant_kpa(float(c.strain[-1]))) for r, c in pairs])
@@ -174,7 +174,7 @@ def _first_guess(setting: Setting, columns: Columns) -> Float:
     return rough.motion if rough.is_balanced else start
 
 
-def _no_balance(setting: Setting, found: Balance) -> SolveError:
+def _no_balance(setting: SolveInput, found: Balance) -> SolveError:
     if setting.lever.shape[1] == 3 and not is_inside(setting.lever[:, 1:], setting.area > 0.0):
         off = float(np.linalg.norm(setting.lever[:, 1:], axis=1).min() * setting.reach_mm)
         return SolveError(
@@ -189,7 +189,7 @@ def _no_balance(setting: Setting, found: Balance) -> SolveError:
 
 
 def refuse_impossible(
-    setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float, *, is_explained: bool = True
+    setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Float, *, is_explained: bool = True
 ) -> None:
     """Refuse an answer in which the pad has nothing left to give.
 
@@ -212,7 +212,7 @@ def refuse_impossible(
         raise SolveError(why, hint=_what_holds(setting, run, curves, ratios) if is_explained else "")
 
 
-def _impossible(setting: Setting, run: Run) -> str:
+def _impossible(setting: SolveInput, run: Run) -> str:
     """Return why there is no answer; nothing when there is one."""
     patch = setting.patch
     shut = setting.densification[patch.zone]
@@ -243,7 +243,7 @@ def _impossible(setting: Setting, run: Run) -> str:
     return ""
 
 
-def _what_holds(setting: Setting, run: Run, curves: Sequence[StressCurve], ratios: Float) -> str:
+def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Float) -> str:
     """Return up to what load the pad holds, and how much firmer its zones would have to be for this one.
 
     A load times a factor and curves times its inverse are the same balance of a pad under a rigid body, so one search

@@ -12,7 +12,7 @@ from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY
 from .blocks import Bounds
-from .contact_solve import Run, Setting, make_setting, solve
+from .contact_solve import Run, SolveInput, make_setting, solve
 from .load_case import ContactPatch
 
 _POINTS = 4000
@@ -144,12 +144,12 @@ class Spread:
 
 
 def spread(
-    setting: Setting,
+    setting: SolveInput,
     middle: Run,
     bands: Sequence[CurveBand],
     ratios: Float,
     pairs: Sequence[tuple[Move, Move]],
-    measure: Callable[[Setting, Run], dict[str, float]],
+    measure: Callable[[SolveInput, Run], dict[str, float]],
 ) -> Spread:
     """Solve again at both ends of every source, or for draws where those do not add, and measure.
 
@@ -160,7 +160,7 @@ def spread(
     """
     gone: list[float] = []
 
-    def push(few: Setting, motion: Float, move: Move) -> dict[str, float]:
+    def push(few: SolveInput, motion: Float, move: Move) -> dict[str, float]:
         pushed = replace(few, force_mn=few.force_mn * move.load)
         found = solve(pushed, move.curves, move.ratios, motion)
         gone.append(float(few.patch.area_mm2[found.strain >= 1.0].sum()))
@@ -218,7 +218,9 @@ class _Joint:
         return Move(curves, ratios, float(np.exp((far * self.load).sum())))
 
 
-def _fewer(setting: Setting, middle: Run, bands: Sequence[CurveBand], ratios: Float, most: int) -> tuple[Setting, Run]:
+def _fewer(
+    setting: SolveInput, middle: Run, bands: Sequence[CurveBand], ratios: Float, most: int
+) -> tuple[SolveInput, Run]:
     """Return a setting of fewer points, the most strained, most pressed and thinnest among them, and its solve."""
     patch = setting.patch
     count = len(patch.area_mm2)

@@ -12,7 +12,7 @@ from ..alignment.placed import PlacedScans
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..pad.work import ShapedPad
-from ..reading.work import BodySide
+from ..reading.work import ReadBodySide
 from ..regions.regions import RegionCut
 from ..scans.captured import CapturedScans
 from ..stage import Given
@@ -48,7 +48,7 @@ def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
 
 
 def _ground(given: Given, card: MaterialCard) -> Ground:
-    side = given.of(BodySide)
+    side = given.of(ReadBodySide)
     return Ground(
         given.job,
         given.of(CapturedScans).family,

@@ -116,7 +116,7 @@ class Chosen:
 
 
 @dataclass(frozen=True)
-class _Candidate:
+class _Choice:
     settings: RegionSettings
     reached: float
     is_met: bool
@@ -161,7 +161,7 @@ def choose_settings(
     """
     if not (math.isfinite(target_secant_kpa) and target_secant_kpa > 0.0):
         raise InputError(f"A region cannot be aimed at {target_secant_kpa:g} kPa.")
-    found: list[_Candidate] = []
+    found: list[_Choice] = []
     for base in _variants(limits, wished):
         candidate = _best_share(target_secant_kpa, limits, model, geometry, base)
         found.append(candidate)
@@ -202,7 +202,7 @@ def flow_speed(bead: float, layer: float, flow: float) -> float:
 
 def _best_share(
     target: float, limits: PrintLimits, model: MaterialModel, geometry: RegionGeometry, base: RegionSettings
-) -> _Candidate:
+) -> _Choice:
     if base.fill_structure == "solid":
         return _candidate(target, model, geometry, replace(base, solid_share_pct=100.0))
     low, high = limits.solid_share_pct
@@ -220,14 +220,14 @@ def _best_share(
     return _candidate(target, model, geometry, replace(base, solid_share_pct=share))
 
 
-def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings) -> _Candidate:
+def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings) -> _Choice:
     reached = middle_curve(settings, model, geometry).secant_kpa()
     has_cells = True
     if settings.fill_structure != "solid":
         wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
         cell = cell_mm(settings.fill_structure, settings.solid_share_pct / 100.0, wall)
         has_cells = cell * _CELLS_THROUGH <= geometry.thickness_mm
-    return _Candidate(settings, reached, abs(reached / target - 1.0) <= NEAR, has_cells)
+    return _Choice(settings, reached, abs(reached / target - 1.0) <= NEAR, has_cells)
 
 
 def _basis(settings: RegionSettings, limits: PrintLimits, wished: RegionSettings) -> dict[str, str]:

@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from ...base.mesh import Bool, Float, TriMesh
-from .relief import Relief
+from .relief import PlacedRelief
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class PadSettings:
         A closed curve, part frame, that bounds the footprint; the clay's own edge when there is none.
     envelope : TriMesh, optional
         The artist's own solid, in the part frame; the pad is this less base and body.
-    reliefs : sequence of Relief
+    reliefs : sequence of PlacedRelief
     footprint_from : str
         Without an outline or envelope: "clay" to the clay's own edge; "contact" no farther than `contact_margin_mm`
         from what the body pressed; "auto" so where the clay covers more than twice that.
@@ -46,7 +46,7 @@ class PadSettings:
     cover_mm: float = 0.0
     outline: Float | None = None
     envelope: TriMesh | None = None
-    reliefs: Sequence[Relief] = ()
+    reliefs: Sequence[PlacedRelief] = ()
     footprint_from: str = "clay"
     contact_margin_mm: float = 10.0
     resolution_mm: float | None = None

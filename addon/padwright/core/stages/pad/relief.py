@@ -26,7 +26,7 @@ _FOOT_ROUNDS = 2
 
 
 @dataclass(frozen=True)
-class Relief:
+class PlacedRelief:
     """A place where the body must not be pressed.
 
     Attributes
@@ -60,7 +60,7 @@ class Relief:
             raise InputError(f"A relief edge radius of {self.edge_radius_mm:g} mm is too sharp.", hint="Use 1 or more.")
         object.__setattr__(self, "points", points)
 
-    def moved(self, matrix: Float) -> Relief:
+    def moved(self, matrix: Float) -> PlacedRelief:
         """Return the relief moved by a rigid 4x4 matrix."""
         return replace(self, points=self.points @ matrix[:3, :3].T + matrix[:3, 3])
 
@@ -70,7 +70,7 @@ def carve(
     below: Field,
     inside: Field,
     grid: Grid,
-    reliefs: Sequence[Relief],
+    reliefs: Sequence[PlacedRelief],
     *,
     is_press: bool,
     rim_radius: float,
@@ -136,7 +136,7 @@ def channel_note(uncut: Field, cut: Field, below: Field, outside: Field, step: f
     )
 
 
-def _line_distance(relief: Relief, grid: Grid, is_press: bool, top: Field, below: Field) -> Field:
+def _line_distance(relief: PlacedRelief, grid: Grid, is_press: bool, top: Field, below: Field) -> Field:
     """Return the distance across the pad's upper surface from a line, (nx, ny, nz), mm; far off where nothing is cut.
 
     With a press direction seen along it. Else between the feet of both on that surface, so that a groove is as wide

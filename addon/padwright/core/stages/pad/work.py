@@ -14,17 +14,16 @@ from ...base.progress import Steps, drain
 from ...base.text import counted
 from ...base.units import mm_per_unit
 from ...job.read import blame_key
-from ...job.schema import Job
-from ...job.schema import Relief as AskedRelief
+from ...job.schema import Job, Relief
 from ..alignment.placed import PlacedScans, body_points
-from ..reading.work import BodySide, turned
+from ..reading.work import ReadBodySide, turned
 from ..scans.clean import clean_scan
 from ..scans.read import read_scan
 from ..stage import Given
 from .envelope import check_envelope
 from .pad import BuiltPad, build_pad
 from .pad_settings import BaseOnly, PadSettings
-from .relief import Relief
+from .relief import PlacedRelief
 
 _LEAST_FOOTPRINT_MM = 5.0
 """No part is smaller, the pads of a nose among them: such an outline is a slip of units. A choice of ours."""
@@ -46,7 +45,7 @@ class ShapedPad:
 
 def shape_pad(given: Given, _: None = None) -> Steps[ShapedPad]:
     """Build the pad (stage 5)."""
-    scans, side = given.of(PlacedScans), given.of(BodySide)
+    scans, side = given.of(PlacedScans), given.of(ReadBodySide)
     settings, records = pad_settings(given, scans)
     press = given.job.body.press_direction
     reading = side.reading or BaseOnly(None if isinstance(press, str) else turned(scans.to_part, press))
@@ -118,9 +117,9 @@ def pad_settings(given: Given, scans: PlacedScans) -> tuple[PadSettings, tuple[I
     ), tuple(records)
 
 
-def _relief(scans: PlacedScans, index: int, asked: AskedRelief) -> Relief:
+def _relief(scans: PlacedScans, index: int, asked: Relief) -> PlacedRelief:
     with blame_key("pad", "reliefs", index, "points"):
         points = body_points(scans, asked.points, asked.points_on)
     with blame_key("pad", "reliefs", index):
         kind: Literal["opening", "channel"] = "opening" if asked.kind == "opening" else "channel"
-        return Relief(kind, points, asked.width_mm or 0.0, asked.depth_mm or 0.0, asked.edge_radius_mm)
+        return PlacedRelief(kind, points, asked.width_mm or 0.0, asked.depth_mm or 0.0, asked.edge_radius_mm)

@@ -9,12 +9,12 @@ from ..alignment.placed import PlacedScans, typed_point
 from ..stage import Results
 from .impression_reading import ImpressionReading
 from .load_centers import LoadCentre
-from .work import BodySide
+from .work import ReadBodySide
 
 
 def reading_evidence(results: Results) -> dict[str, Any]:
     """Return the entry `impression`; none without one."""
-    reading = results.of(BodySide).reading
+    reading = results.of(ReadBodySide).reading
     return {} if reading is None else {"impression": _impression(reading, results.of(PlacedScans))}
 
 

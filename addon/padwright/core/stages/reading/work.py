@@ -42,7 +42,7 @@ class TooDeep:
 
 
 @dataclass(frozen=True, eq=False)
-class BodySide:
+class ReadBodySide:
     """What the stage gives; nothing without an impression.
 
     Attributes
@@ -62,12 +62,12 @@ class BodySide:
     too_deep: TooDeep | None = None
 
 
-def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
+def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
     """Measure what the body left in the clay (stage 4)."""
     yield Progress(0.0, "reading the impression")
     scans, asked, body = given.of(PlacedScans), given.job.impression, given.job.body
     if scans.aligned is None or asked is None:
-        return BodySide()
+        return ReadBodySide()
     # Places between the corners of large triangles are read as well; what was scanned keeps its numbers.
     aligned = subdivided(scans.aligned, 2.0 * averaging_width_of(scans.aligned))
     press: Any = body.press_direction
@@ -99,7 +99,7 @@ def read_body_side(given: Given, _: None = None) -> Steps[BodySide]:
     too_deep = _contact_too_deep(reading, asked.contact_depth_mm, family, read)
     if too_deep is not None and not reading.is_contact.any():
         raise too_deep.error()
-    return replace(_faired(BodySide(reading, aligned), asked), too_deep=too_deep)
+    return replace(_faired(ReadBodySide(reading, aligned), asked), too_deep=too_deep)
 
 
 def _contact_too_deep(
@@ -134,7 +134,7 @@ def _refuse_clay(reading: ImpressionReading) -> None:
         )
 
 
-def _faired(found: BodySide, asked: Impression) -> BodySide:
+def _faired(found: ReadBodySide, asked: Impression) -> ReadBodySide:
     """Smooth marks and wrinkles away and average left and right, where the job asks for it."""
     reading, mesh = found.reading, found.mesh
     assert reading is not None and mesh is not None

@@ -47,7 +47,7 @@ class Seen:
 
 
 @dataclass(frozen=True)
-class Reading:
+class PointReading:
     """Another way to read points.
 
     Attributes
@@ -93,7 +93,7 @@ class PointReader:
         """Return how far the farthest of the points (k, 3) lies outside the scan's box, over the scan's length."""
         return self._surface[self.scan.name].beyond(points)
 
-    def other_reading(self, points: Float, factor: float = 1.0) -> Reading | None:
+    def other_reading(self, points: Float, factor: float = 1.0) -> PointReading | None:
         """Return what points are where they do not lie on the scan; None where they do or nothing fits.
 
         Parameters
@@ -107,7 +107,7 @@ class PointReader:
         found = []
         if as_given > _TRUE_BESIDE and abs(factor - 1.0) > 1e-3:
             times = 1.0 / (MM_PER_UNIT[self.scan.unit] * factor)
-            true = Reading("true mm", self.scan.name, times, own.away(points * times))
+            true = PointReading("true mm", self.scan.name, times, own.away(points * times))
             if own.is_spread(points * times):
                 if true.away < min(_TRUE_ON_IT, 0.25 * as_given):
                     return true
@@ -115,7 +115,7 @@ class PointReader:
         if as_given <= _BESIDE:
             return None
         found += [
-            Reading(unit, name, times, surface.away(points * times))
+            PointReading(unit, name, times, surface.away(points * times))
             for name, surface in self._surface.items()
             for unit, times in _times(surface.scan.unit)
             if (name != self.scan.name or times != 1.0) and surface.is_spread(points * times)

@@ -18,7 +18,7 @@ from ...geometry.through import BodySide
 
 
 @dataclass(frozen=True)
-class Blend:
+class BlendWish:
     """A wish for steps between neighbours.
 
     Attributes
@@ -46,7 +46,7 @@ class BlendStep:
 
 
 def blended(
-    body: BodySide, weights: Float, names: Sequence[str], levels: Sequence[float], blends: Sequence[Blend]
+    body: BodySide, weights: Float, names: Sequence[str], levels: Sequence[float], blends: Sequence[BlendWish]
 ) -> tuple[Float, tuple[BlendStep, ...], tuple[str, ...]]:
     """Return weights with a column more for every step, the steps, and notes.
 
@@ -57,7 +57,7 @@ def blended(
     body : BodySide
     weights : (b, k) float
     names, levels : sequences of k
-    blends : sequence of Blend
+    blends : sequence of BlendWish
 
     Raises
     ------
@@ -133,14 +133,14 @@ def border_points(mesh: TriMesh, weights: Float, label: Int, first: int, second:
     return np.asarray(mesh.vertices[edge[:, 0]] * (1 - share) + mesh.vertices[edge[:, 1]] * share)
 
 
-def _wish(first: str, second: str, blends: Sequence[Blend]) -> Blend | None:
+def _wish(first: str, second: str, blends: Sequence[BlendWish]) -> BlendWish | None:
     for blend in blends:
         if blend.between is not None and set(blend.between) == {first, second}:
             return blend
     return next((blend for blend in blends if blend.between is None), None)
 
 
-def _check(names: Sequence[str], blends: Sequence[Blend]) -> None:
+def _check(names: Sequence[str], blends: Sequence[BlendWish]) -> None:
     for blend in blends:
         if blend.steps < 0 or (blend.steps > 0 and not blend.width_mm > 0):
             raise InputError(f"A blend of {counted(blend.steps, 'step')} over {blend.width_mm} mm makes no sense.")

@@ -12,9 +12,9 @@ from ...job.read import blame_key
 from ...job.schema import Job, Zone
 from ..alignment.placed import PlacedScans, body_points
 from ..pad.work import ShapedPad
-from ..reading.work import BodySide
+from ..reading.work import ReadBodySide
 from ..stage import Given
-from .blends import Blend
+from .blends import BlendWish
 from .pressure_grid import grid_weights, read_grid
 from .weights_file import read_weights
 from .zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
@@ -38,7 +38,7 @@ class PlannedZones:
 def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
     """Say which part of the pad is how firm (stage 6)."""
     yield Progress(0.0, "planning the zones")
-    pad, side = given.of(ShapedPad).pad, given.of(BodySide)
+    pad, side = given.of(ShapedPad).pad, given.of(ReadBodySide)
     requests, records = zone_requests(given)
     if side.too_deep is not None and any(isinstance(each.source, LoadCentres) for each in requests):
         raise side.too_deep.error()
@@ -83,14 +83,14 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
     return Rest(), None
 
 
-def blends_of(job: Job) -> tuple[Blend, ...]:
+def blends_of(job: Job) -> tuple[BlendWish, ...]:
     """Return the job's blends: single pairs first, then the one for all other neighbours."""
     pairs = tuple(
-        Blend(
+        BlendWish(
             job.blend.steps if each.steps is None else each.steps,
             job.blend.width_mm if each.width_mm is None else each.width_mm,
             (each.zones[0], each.zones[1]),
         )
         for each in job.blend.between
     )
-    return (*pairs, Blend(job.blend.steps, job.blend.width_mm))
+    return (*pairs, BlendWish(job.blend.steps, job.blend.width_mm))

@@ -15,7 +15,7 @@ from ...base.slugs import unique_slugs
 from ...geometry.fields import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
 from ..reading.impression_reading import ImpressionReading
-from .blends import Blend, blended
+from .blends import BlendWish, blended
 from .zone_gaps import without_gaps
 from .zone_sources import Rest, SourcePlace, Weights, ZoneSource
 
@@ -44,7 +44,7 @@ class ZoneRequest:
 
 
 @dataclass(frozen=True)
-class Zone:
+class PlanZone:
     """One zone of the plan.
 
     Attributes
@@ -70,7 +70,7 @@ class ZonePlan:
 
     Attributes
     ----------
-    zones : tuple of Zone
+    zones : tuple of PlanZone
     weights : (n, k) float
         For every pad vertex the share of every zone, 0 to 1, rows sum to 1. Base side and rim carry what the body
         side has in front of them.
@@ -79,7 +79,7 @@ class ZonePlan:
     notes : tuple of str
     """
 
-    zones: tuple[Zone, ...]
+    zones: tuple[PlanZone, ...]
     weights: Float
     label: Int
     notes: tuple[str, ...] = ()
@@ -91,7 +91,7 @@ def plan_zones(
     requests: Sequence[ZoneRequest],
     *,
     impression: TriMesh | None = None,
-    blends: Sequence[Blend] = (),
+    blends: Sequence[BlendWish] = (),
     smoothing_mm: float = SMOOTHING_MM,
 ) -> ZonePlan:
     """Say for every pad vertex how much it belongs to which zone.
@@ -105,7 +105,7 @@ def plan_zones(
         In order of priority.
     impression : TriMesh, optional
         The aligned impression in the part frame, on whose vertices the reading's depths and the colours lie.
-    blends : sequence of Blend
+    blends : sequence of BlendWish
         Steps of firmness between neighbours.
     smoothing_mm : float
         Length over which borders are rounded.
@@ -181,7 +181,9 @@ def _plan(
     names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
     area = area[kept]
     on_pad = _normal(body.on_pad(_normal(weights[:, kept])))
-    zones = tuple(Zone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True))
+    zones = tuple(
+        PlanZone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True)
+    )
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
 
 

@@ -147,7 +147,7 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
     SolveError
         When the fit does not end.
     """
-    fit = _Fit(coupons, readings, prior)
+    fit = _Posterior(coupons, readings, prior)
     point = fit.solve()
     scale = fit.noise_scale(point)
     notes = list(readings.notes)
@@ -200,7 +200,7 @@ def _secant(coupon: Coupon, model: MaterialModel) -> Estimate:
     return Estimate(band.value.secant_kpa(), band.low.secant_kpa(), band.high.secant_kpa(), band.basis)
 
 
-class _Fit:
+class _Posterior:
     """The posterior of one set of readings.
 
     A point holds the four unknowns, the hold of the plates, each print's own factor (logarithm), each block's height
