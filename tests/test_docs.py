@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
+
+from padwright.core.run.summary import _body_lines
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
@@ -31,3 +34,31 @@ def test_pages_cited_in_code_exist() -> None:
         for page in CITED.findall(path.read_text("utf-8"))
     }
     assert sorted((path, page) for path, page in cited if not (ROOT / page).exists()) == []
+
+
+SAID = re.compile(r"^\| ([*][^|]*[*][^|]*) \|", re.MULTILINE)
+
+
+def unsaid(text: str, code: str) -> list[str]:
+    """Return what the tables of messages on a page quote (*in italics*, with ... for what differs) and no code says."""
+    quoted = [each for row in SAID.findall(text) for each in re.findall(r"\*([^*]+)\*", row)]
+    parts = [part.strip(" ,.") for each in quoted for part in each.split("...")]
+    return [part for part in parts if part and part not in code]
+
+
+def test_messages_that_a_page_explains_are_said() -> None:
+    source = "".join(path.read_text("utf-8") for path in (ROOT / "addon" / "padwright" / "core").rglob("*.py"))
+    joined = re.sub(r'"\s*\n\s*f?"', "", source)  # a sentence goes on in the next piece of text
+    page = (ROOT / "docs" / "04-read-the-impression.md").read_text("utf-8")
+    assert len(SAID.findall(page)) >= 8
+    assert unsaid(page, joined) == []
+    assert unsaid("| *No clay was lost* | look |", joined) == ["No clay was lost"]
+
+
+def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
+    depths = [SimpleNamespace(depth_mm=depth) for depth in (20.68, 20.65)]
+    reading = SimpleNamespace(
+        contact_area_cm2=245.39, load_centres=depths, spacing_mm=117.39, measured_spacing_mm=118.0
+    )
+    (line,) = _body_lines(SimpleNamespace(reading=reading))
+    assert f"\n{line}\n" in (ROOT / "docs" / "04-read-the-impression.md").read_text("utf-8")
