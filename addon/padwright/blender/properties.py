@@ -14,16 +14,16 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..core.base.resources import shared_path
+from ..core.base.resources import family_places, shared_path
 from .load.properties_load import PADWRIGHT_PG_found
 from .pad.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
 from .reading.properties_centers import PADWRIGHT_PG_center
 from .view.properties_view import PADWRIGHT_PG_view
 
-# As in core.job.schema, whose many tables would take longer to load than all the rest here; a test compares the two.
-FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
-FAMILY_ITEMS = [(each, each.replace("_", " ").title(), "Part family") for each in FAMILIES]
+FAMILY_ITEMS = [
+    (each, each.replace("_", " ").title(), "Part family", place - 1) for each, place in family_places().items()
+]
 UNIT_ITEMS = [
     ("mm", "Millimeters", "One unit of the scan is a millimeter"),
     ("cm", "Centimeters", "One unit of the scan is a centimeter"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from functools import cache
 from pathlib import Path
 
 from .errors import InputError
@@ -22,6 +24,20 @@ def shared_path(*parts: str) -> Path:
         if path.exists():
             return path
     raise InputError(f'Shared data "{"/".join(parts)}" is not there.', hint="Reinstall Padwright.")
+
+
+@cache
+def family_places() -> dict[str, int]:
+    """Return the part families that there are, a card each, by their place in lists.
+
+    Only that line of a card is looked for: the modeller's panels ask before anything else is loaded.
+    """
+    found = {}
+    for card in shared_path("families").glob("*.toml"):
+        place = re.search(r"^place *= *(\d+)", card.read_text("utf-8"), re.MULTILINE)
+        if place:  # a card without it is refused when it is read
+            found[card.stem] = int(place[1])
+    return dict(sorted(found.items(), key=lambda each: each[1]))
 
 
 def version() -> str:

@@ -124,6 +124,7 @@ class Sourced:
 class _Card:
     schema: int = key("integer", "", low=1, high=1)
     id: str = key("choice", "", choices=FAMILIES)
+    place: int = key("integer", "in lists of families; saved scenes hold it, so it never changes", low=1, high=999)
     name: str = key("text", "", count=(1, 1))
     about: str = key("text", "", count=(1, 1))
     wraps: bool = key("flag", "wraps around its base")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from ..base.resources import family_places
 from .keys import key, listed
 
 Point = tuple[float, float, float]
 
 SCHEMA = 1
-FAMILIES = ("seat_pad", "insole", "grip", "liner_pad", "nose_pad")
+FAMILIES = tuple(family_places())
 SOURCES = ("load_centers", "imprint_depth", "outline", "color_marks", "weights", "pressure_grid", "rest")
 STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
 LONGEST_NAME = 200  # the settings document takes no longer one
