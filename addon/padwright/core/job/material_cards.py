@@ -70,6 +70,8 @@ class MaterialCard:
         Small-strain modulus of the solid; from hardness it is good to about +/- 50 %.
     density_g_cm3 : float
     max_volume_flow_mm3_s : float, mm3/s
+    nozzle_temperature_degc, bed_temperature_degc, drying_temperature_degc : float, optional
+    drying_hours : float, optional
     sources : str
     """
 
@@ -90,6 +92,9 @@ class MaterialCard:
     nozzle_temperature_degc: float | None = key("number", "", low=0, high=500, default=None)
     bed_temperature_degc: float | None = key("number", "", low=0, high=200, default=None)
     temperature_source: str = key("text", "", default="")
+    drying_temperature_degc: float | None = key("number", "", low=20, high=200, default=None)
+    drying_hours: float | None = key("number", "", low=0, above=True, high=100, default=None)
+    drying_source: str = key("text", "", default="")
     calibration: Calibration | None = key("table", "from printed blocks", table=Calibration, default=None)  # noqa: RUF009
 
 

@@ -21,6 +21,7 @@ from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.printing.print_plan import PrintPlan, plan_print
+from ..stages.printing.print_record import print_record
 from ..stages.regions.bodies import Body, Mirror, mirrored, pack_bodies, rounded_mesh
 from ..stages.scans.captured import CapturedScans, Scan
 from .parts import MadePart
@@ -118,7 +119,8 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     yield Progress(0.4, "writing the settings")
     parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
     parts = replace(parts, wished={body.id: wished[body.id] for body in bodies}, is_tuned=firmness.tuning is not None)
-    parts = replace(parts, stl_from_part=laid)
+    printing = print_record(plan, job.printer.bed_mm, is_bed_given="printer.bed_mm" in job.given, card=part.material)
+    parts = replace(parts, stl_from_part=laid, printing=printing)
     if selection is not None:
         parts = selection.told(parts)
     sidecar = write_sidecar(parts)

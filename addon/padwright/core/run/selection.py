@@ -68,6 +68,7 @@ class Selection:
             contacts=[each for each in parts.contacts if {each.first, each.second} <= set(self.ids)],
             predicted_part={name: parts.predicted_part[name] for name in keeps},
             selection=self.as_json(),
+            printing=parts.printing and {"of": "the whole part", **parts.printing},
         )
 
 

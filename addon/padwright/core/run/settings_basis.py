@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from ..job.material_cards import is_shared_material
 from ..job.schema import Job
 from ..stages.material.region_settings import RegionSettings
 
@@ -30,6 +31,9 @@ def _given(settings: RegionSettings, job: Job) -> Iterator[str]:
     yield from (name for name, place in _KEYS.items() if place in job.given)
     if "printer.max_speed_mm_s" in job.given and settings.max_speed_mm_s == job.printer.max_speed_mm_s:
         yield "max_speed_mm_s"
+    if "material.card" in job.given and not is_shared_material(job.material.card):
+        # No card that ships names a temperature: what a card of the person's own does is theirs.
+        yield from (name for name in ("nozzle_temperature_degC", "bed_temperature_degC") if name in settings.basis)
     limits = job.limits
     for key, name, allowed in (
         ("bead_widths_mm", "bead_width_mm", limits.bead_widths_mm or ()),

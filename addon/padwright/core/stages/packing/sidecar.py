@@ -133,6 +133,8 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
             "plane_normal": _vector(part.mirror.plane_normal, 9),
             "plane_point_mm": _vector(part.mirror.plane_point_mm, 4),
         }
+    if parts.printing is not None:
+        document["print"] = dict(parts.printing)
     if parts.selection is not None:
         document["x_selection"] = dict(parts.selection)
     if parts.contacts:
@@ -141,7 +143,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
         document["predicted"] = _finite(parts.predicted_part)
     document["provenance"] = _provenance(parts.provenance)
     document["cautions"] = [_caution(caution, parts.stops_answered) for caution in parts.cautions]
-    first = ("$schema", "schema_version", "part", "regions", "predicted", "cautions", "materials", "files")
+    first = ("$schema", "schema_version", "part", "print", "regions", "predicted", "cautions", "materials", "files")
     return {name: document[name] for name in first if name in document} | document
 
 

@@ -189,6 +189,8 @@ class SidecarParts:
         The firmness level asked for, where the body's own is that of the region as printed.
     is_tuned : bool
         Whether the moduli were tuned to a load.
+    printing : mapping, optional
+        How the part lies, bed, supports, heat: `printing.print_record`.
     selection : mapping, optional
         Set when these are some of a part's regions: of which part, which, and which are left out.
     """
@@ -209,3 +211,4 @@ class SidecarParts:
     wished: Mapping[str, float] = field(default_factory=dict)
     is_tuned: bool = False
     selection: Mapping[str, Any] | None = None
+    printing: Mapping[str, Any] | None = None
