@@ -151,7 +151,7 @@ def made_pad(case: Any) -> tuple[float, Any]:
 
 def pad_against_subtraction(size: float) -> Row:
     """Measure building the pad beside one subtraction of the same two scans, closed at their undersides."""
-    from padwright.core.geometry.solids import to_manifold
+    from support.solids import to_manifold
 
     case = seat(size, holes=False, debris=False, turntable=False, pose="none")
     seconds, pad = made_pad(case)
@@ -195,10 +195,10 @@ def regions_against_cuts(size: float) -> Row:
     """Measure cutting five regions beside four bare cuts of the same pad along the same lines."""
     import manifold3d
 
-    from padwright.core.geometry.solids import to_manifold
     from padwright.core.stages.regions.regions import cut_regions
     from padwright.core.stages.zones.zone_sources import Outline, Rest
     from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
+    from support.solids import to_manifold
 
     case = seat(size, pose="none")
     _, pad = made_pad(case)

@@ -9,7 +9,6 @@ from padwright.core.geometry.fields import (
     chains,
     face_gradients,
     harmonic,
-    iso_lines,
     pieces,
     smoothed,
     stiffness,
@@ -104,27 +103,6 @@ def test_gradients_of_a_linear_field_are_exact():
     across = slope - mesh.face_normals * (mesh.face_normals @ slope)[:, None]
     assert face_gradients(mesh, mesh.vertices @ slope) == pytest.approx(across, abs=1e-10)
     assert vertex_gradients(mesh, mesh.vertices @ slope) == pytest.approx(np.tile(across[0], (41**2, 1)), abs=1e-10)
-
-
-def test_iso_lines_of_a_cone_approach_circles_with_the_square_of_the_spacing():
-    errors = []
-    for count in (41, 81):
-        mesh = TriMesh(plane(count).vertices * (1, 1, 0), plane(count).faces)
-        (line,) = iso_lines(mesh, -np.linalg.norm(mesh.vertices, axis=1), -12.3)
-        assert (line[0] == line[-1]).all()
-        assert np.abs(np.linalg.norm(line, axis=1) - 12.3).max() < (40 / (count - 1)) ** 2 / (2 * 12.3)
-        turn = np.cross(line[:-1], line[1:])[:, 2]
-        assert (turn > 0).all(), "the higher side lies on the left"
-        errors.append(2 * np.pi * 12.3 - np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
-    assert 3.0 < errors[0] / errors[1] < 5.5
-
-
-def test_iso_lines_end_on_the_border_of_the_mesh():
-    mesh = plane(21)
-    (line,) = iso_lines(mesh, mesh.vertices[:, 1], 0.5)
-    assert sorted(line[[0, -1], 0]) == pytest.approx([-20.0, 20.0])
-    assert line[0, 0] < line[-1, 0]
-    assert iso_lines(mesh, mesh.vertices[:, 1], 100.0) == ()
 
 
 def test_chains_join_links_into_open_and_closed_paths():

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from padwright.core.base.errors import InputError
-from padwright.core.stages.material.coupons.held import held_ratio, middle_grip
+from padwright.core.stages.material.coupons.held import middle_grip
 from padwright.core.stages.material.curves import StressCurve
 from padwright.core.stages.material.fill import (
     RegionGeometry,
@@ -29,6 +29,7 @@ from padwright.core.stages.material.fill_geometry import (
 )
 from padwright.core.stages.material.lattices import LATTICES, gyroid_density, upper_bound
 from padwright.core.stages.material.material_model import MaterialModel
+from support.block_elements import held_ratio
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from padwright.core.base.errors import InputError
 from padwright.core.geometry.frames import (
     datum_frame,
-    fit_rigid,
     fit_similarity,
     inverse_rigid,
     motion_between,
@@ -34,7 +33,8 @@ def test_fit_finds_any_motion_exactly_in_any_order_of_points(turn: np.ndarray, s
     truth = rigid(rotations_from_vectors(turn), shift)
     points = cloud(seed)
     order = np.random.default_rng(seed).permutation(len(points))
-    found = fit_rigid(points[order], moved(truth, points)[order])
+    fit = fit_similarity(points[order], moved(truth, points)[order], with_scale=False)
+    found = rigid(fit.rotation, fit.translation)
     # 500 mm with 53 bits leaves 1e-13 mm a number; a thousand roundings of that are 1e-10.
     assert motion_between(found, truth, points) < 1e-10
     assert np.linalg.det(found[:3, :3]) == pytest.approx(1.0, abs=1e-12)
@@ -69,7 +69,9 @@ def test_weights_of_nothing_take_a_wrong_pair_out() -> None:
     target[3] += 100.0
     weights = np.ones(len(points))
     weights[3] = 0.0
-    np.testing.assert_allclose(fit_rigid(points, target, weights=weights), rigid(np.eye(3), np.full(3, 5.0)), atol=1e-9)
+    fit = fit_similarity(points, target, weights=weights, with_scale=False)
+    np.testing.assert_allclose(fit.rotation, np.eye(3), atol=1e-11)  # a point lies up to 250 mm from the middle
+    np.testing.assert_allclose(fit.translation, 5.0, atol=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -16,12 +16,12 @@ from padwright.core.base import units
 from padwright.core.stages.load import felt, load_case
 from padwright.core.stages.load.blocks import COLUMN_LIMIT, disc_ratio, solid_ratio
 from padwright.core.stages.material import material_model
-from padwright.core.stages.material.coupons.held import held_ratio
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
 from padwright.core.stages.material.fill import fill_curve, stiffness_ratio
 from padwright.core.stages.material.hardness import MEASURED_FACTOR
 from padwright.core.stages.material.lattices import LATTICES
 from padwright.core.stages.material.material_model import NINETY
+from support.block_elements import held_ratio
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 

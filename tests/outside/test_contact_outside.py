@@ -8,11 +8,17 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize
 
-from padwright.core.stages.load.blocks import disc_ratio, incompressible_layer, shape_factor_modulus, solid_ratio
+from padwright.core.stages.load.blocks import disc_ratio, solid_ratio
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.half_space import line_contact, paraboloid_contact, plane_modulus, punch_force_mn
+from padwright.core.stages.load.half_space import plane_modulus, punch_force_mn
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
+from support.contact_formulas import (
+    incompressible_layer,
+    line_contact,
+    paraboloid_contact,
+    shape_factor_modulus,
+)
 from support.layer_elements import pressed_layer
 from support.patches import avalle, disc, linear, patch, planar, sheet
 

@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 
-from padwright.core.stages.material.coupons.held import held_ratio
 from padwright.core.stages.material.fill import stiffness_ratio
 from padwright.core.stages.material.hardness import gent_kpa, spread_factor
 from padwright.core.stages.material.lattices import GYROID_AREA, gyroid_density, upper_bound
-from support.block_elements import held_block
+from support.block_elements import held_block, held_ratio
 
 VOXEL_RUNS = [
     (0.1, 0.30, 0.030), (0.2, 0.30, 0.067), (0.3, 0.30, 0.111),

@@ -16,12 +16,12 @@ import trimesh
 from padwright.core.base.mesh import Float
 from padwright.core.base.progress import drain
 from padwright.core.geometry.query import NearestSurface, winding_numbers
-from padwright.core.geometry.solids import to_manifold
 from padwright.core.stages.regions.regions import RegionCut, cut_regions
 from padwright.core.stages.zones.blends import BlendWish
 from padwright.core.stages.zones.zone_sources import Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad
+from support.solids import to_manifold
 
 REST = ZoneRequest("rest", 2.0, Rest())
 

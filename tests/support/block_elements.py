@@ -6,6 +6,9 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.linalg import cg
 
+from padwright.core.stages.material.coupons.held import held_excess
+from padwright.core.stages.material.curves import StressCurve
+
 CORNERS = np.array([[a, b, c] for c in (-1, 1) for b in (-1, 1) for a in (-1, 1)], dtype=float)
 
 
@@ -65,3 +68,9 @@ def held_block(width: float, height: float, poisson: float, count: int = 8) -> f
     assert failed == 0
     moved[free] = solution
     return float(-(stiffness @ moved)[3 * top + 2].sum() / (0.5 * width) ** 2)
+
+
+def held_ratio(poisson: float, width_over_height: float) -> float:
+    """Return what the product says of a block that is all fill: apparent over Young's modulus, its ends held."""
+    fill = StressCurve(np.array([0.0, 0.5]), np.array([0.0, 100.0]), 0.8, poisson)
+    return 1.0 + held_excess(fill, width_over_height)

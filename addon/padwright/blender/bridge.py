@@ -199,11 +199,6 @@ def point_in_scan(obj: bpy.types.Object, world: Vector, scene: bpy.types.Scene, 
     return np.array(local) * scan_factors(obj, scene, mm_per_number)
 
 
-def point_in_scene(obj: bpy.types.Object, numbers: Float, scene: bpy.types.Scene, mm_per_number: float) -> Vector:
-    """Return a place in a scan object's own numbers as a place in the scene."""
-    return obj.matrix_world @ Vector(np.asarray(numbers) / scan_factors(obj, scene, mm_per_number))
-
-
 def write_colors(mesh: bpy.types.Mesh, colors: Float) -> None:
     """Put a color a vertex that shows a value, (n, 4) sRGB 0 to 1, on a mesh; its own colors stay behind it."""
     active = mesh.color_attributes.active_color

@@ -205,45 +205,6 @@ def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
     return np.divide(total, area, out=np.zeros_like(total), where=area > 0)
 
 
-def iso_lines(mesh: TriMesh, values: Float, level: float = 0.0) -> tuple[Float, ...]:
-    """Return the lines on which a piecewise linear field equals `level`.
-
-    Parameters
-    ----------
-    mesh : TriMesh
-        Manifold edges (each on one or two faces), turned alike.
-    values : (n,) float
-    level : float
-        A vertex exactly on the level counts as above it.
-
-    Returns
-    -------
-    tuple of (k, 3) float, mm
-        One polyline each, the higher side on its left seen from outside; a closed one repeats its first point.
-    """
-    offset = np.asarray(values, dtype=np.float64) - level
-    is_above = offset >= 0
-    count = np.int64(len(mesh.vertices))
-    start, end = [], []
-    for tip in range(3):
-        here, after, before = (mesh.faces[:, (tip + turn) % 3].astype(np.int64) for turn in range(3))
-        for sign in (True, False):
-            lone = (is_above[here] == sign) & (is_above[after] != sign) & (is_above[before] != sign)
-            out = np.minimum(here, after)[lone] * count + np.maximum(here, after)[lone]
-            back = np.minimum(here, before)[lone] * count + np.maximum(here, before)[lone]
-            start.append(out if sign else back)
-            end.append(back if sign else out)
-    keys, index = np.unique(np.concatenate([*start, *end]), return_inverse=True)
-    if len(keys) == 0:
-        return ()
-    low, high = keys // count, keys % count
-    share = (offset[low] / (offset[low] - offset[high]))[:, None]
-    points = mesh.vertices[low] * (1.0 - share) + mesh.vertices[high] * share
-    index = index.reshape(-1)
-    half = len(index) // 2
-    return tuple(points[path] for path in chains(index[:half], index[half:]))
-
-
 def chains(start: NDArray[np.integer[Any]], end: NDArray[np.integer[Any]]) -> list[list[int]]:
     """Join directed links into paths; a closed one ends with its first node.
 

@@ -154,18 +154,6 @@ def fit_similarity(
     return Similarity(scale, rotation, translation, rms, would_mirror and not is_flat)
 
 
-def fit_rigid(source: Float, target: Float, *, weights: Float | None = None) -> Float:
-    """Return the rigid (4, 4) matrix that carries `source` to `target`, both (n, 3), by least squares; never a mirror.
-
-    Raises
-    ------
-    InputError
-        As `fit_similarity`.
-    """
-    fit = fit_similarity(source, target, weights=weights, with_scale=False)
-    return rigid(fit.rotation, fit.translation)
-
-
 def spread_across_line(points: Float) -> tuple[float, float]:
     """Return the root-mean-square spread of points, (n, 3), along their best line and the next one across it, mm."""
     centred = points - points.mean(axis=0)

@@ -135,13 +135,6 @@ class BodySide:
             return self.flat(self.pad_mesh.vertices)
         return self.on_pad(self.mesh.vertices)
 
-    @cached_property
-    def is_outline(self) -> Bool:
-        """(b,) bool: vertices on the open border of the body side."""
-        result = np.zeros(len(self.mesh.vertices), dtype=bool)
-        result[self.mesh.boundary_edges.ravel()] = True
-        return result
-
 
 def body_side(pad: PadShape) -> BodySide:
     """Return the body side of a pad: the faces marked so, less those too steep to be seen along the press direction.

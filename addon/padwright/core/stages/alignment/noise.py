@@ -24,15 +24,12 @@ class GapNoise:
 
     Attributes
     ----------
-    standard_deviation : float, mm
-        Of what neighbours share.
     reach_mm : float
         Distance over which the shared part falls to 1/e.
     of_sum : (k, k) float
         Covariance of the weighted sum of rows times gaps; zero with no more gaps than unknowns.
     """
 
-    standard_deviation: float
     reach_mm: float
     of_sum: Float
 
@@ -61,7 +58,7 @@ def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_pat
     of many wave lengths does, too.
     """
     if len(gaps) <= rows.shape[1]:
-        return GapNoise(0.0, least_patch, np.zeros((rows.shape[1], rows.shape[1])))
+        return GapNoise(least_patch, np.zeros((rows.shape[1], rows.shape[1])))
     edge = least_patch
     while True:
         _, number = np.unique(np.floor(places / edge).astype(np.int64), axis=0, return_inverse=True)
@@ -82,17 +79,17 @@ def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_pat
     rank = min(pull.shape[1], count - 1)  # in few patches the fit can take off all there is
     basis = np.linalg.svd(pull, full_matrices=False)[0][:, :rank]
     furthest = max(0.25 * float(apart.max()), edge)
-    best: tuple[float, float, Float, float] | None = None
+    best: tuple[float, float, Float] | None = None
     for reach in np.geomspace(0.3 * edge, furthest, _REACHES):
         shared = np.exp(-apart / reach)
         for white in _WHITE:
             covariance = (1.0 - white) * shared + np.diag(white / points)
             unlikely, variance = _restricted(covariance, basis, level)
             if best is None or unlikely < best[0]:
-                best = unlikely, float(reach), variance * covariance, variance * (1.0 - white)
+                best = unlikely, float(reach), variance * covariance
     assert best is not None  # for the type checker: something was tried
     sums = pull * total[:, None]
-    return GapNoise(float(np.sqrt(best[3])), best[1], sums.T @ best[2] @ sums)
+    return GapNoise(best[1], sums.T @ best[2] @ sums)
 
 
 def _restricted(covariance: Float, basis: Float, level: Float) -> tuple[float, float]:

@@ -167,13 +167,11 @@ class RefinedPose:
         Standard deviation of one gap between averaged points.
     width_mm : float
         Gaps beyond it took no part.
-    last_step_mm : float
     """
 
     matrix: Float
     noise_mm: float
     width_mm: float
-    last_step_mm: float
 
 
 def refine(
@@ -214,7 +212,7 @@ def refine(
     10.1145/3306346.3323037), with Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
     """
     expected = expected_noise(base, impression)
-    width, noise, last = start_width, start_width / 2.0, np.inf
+    width, noise = start_width, start_width / 2.0
     scale = np.array([1.0 / size] * 3 + [1.0] * 3)
     for _ in range(steps):
         matches = match_both(base, impression, matrix, width + base.cloud.cell * 2.0, base_at, impression_at)
@@ -239,10 +237,10 @@ def refine(
         motion = steps_down(normal_matrix, 0.5 * (cross + cross.T), right_side) * scale
         turn = rotations_from_vectors(motion[:3])
         matrix = rigid(turn @ matrix[:3, :3], turn @ matrix[:3, 3] + motion[3:])
-        last = float(np.linalg.norm(motion[:3]) * size + np.linalg.norm(motion[3:]))
-        if last < settled and width <= TUKEY * noise * 1.01:
+        step = float(np.linalg.norm(motion[:3]) * size + np.linalg.norm(motion[3:]))
+        if step < settled and width <= TUKEY * noise * 1.01:
             break
-    return RefinedPose(_orthogonal(matrix), noise, width, last)
+    return RefinedPose(_orthogonal(matrix), noise, width)
 
 
 def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, Float, Float]:

@@ -9,9 +9,6 @@ from typing import Any
 
 from ...base.text import counted
 
-BASES = ("measured", "model", "literature", "user", "assumed")
-"""What a number rests on, from the strongest to the weakest but for "user", which the person answers for."""
-
 
 def speed_under_flow(bead_mm: float, layer_mm: float, wished_mm_s: float, flow_mm3_s: float | None) -> float:
     """Return the speed, rounded down to 0.01 mm/s, at which a bead taken as a rectangle stays under the flow.
@@ -40,7 +37,7 @@ class RegionSettings:
     body_side_layer_count, base_side_layer_count : int
         Closed layers, by side of the part, whichever way up it is printed.
     basis : mapping of str to str
-        For each setting one of `BASES`.
+        For each setting as in `estimate.BASES`.
     notes : tuple of str
     """
 

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 from ...base.files import InputFile
 from ...base.mesh import Float
-from ..printing.level_settings import RegionSettings
+from ..material.region_settings import RegionSettings
 from ..regions.bodies import Body, Mirror
 
 

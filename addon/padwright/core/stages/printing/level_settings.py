@@ -9,9 +9,7 @@ from dataclasses import replace
 from ...base.errors import InputError
 from ...job.cards import Level, MaterialCard
 from ...job.schema import Printer
-from ..material.region_settings import BASES, RegionSettings, speed_under_flow
-
-__all__ = ["BASES", "RegionSettings", "settings_for_level"]
+from ..material.region_settings import RegionSettings, speed_under_flow
 
 
 def settings_for_level(

@@ -38,11 +38,6 @@ class ScanNoise:
     waves: Float
     lengths: Float
 
-    @property
-    def sigma_mm(self) -> float:
-        """Standard deviation at one place, mm."""
-        return float(np.sqrt(self.white + self.bumps.sum() + self.waves.sum()))
-
     def propagated(self, rows: Float, places: Float, cell_mm: float) -> Float:
         """Return the covariance, (m, m), of m sums of the noise over n places: rows C rows^T.
 

@@ -49,8 +49,6 @@ class LeftRight:
         Mean imprint depth of the first side less that of the second, over contact that has contact opposite.
     rms_mm : float
         Root mean square of the same difference.
-    compared_share : float
-        Share of the contact patch that has contact opposite.
     centre_depth_mm : float or None
         Imprint depth of the strongest load centre on the first side less that on the second.
     centre_offset_mm : float or None
@@ -60,7 +58,6 @@ class LeftRight:
     plane: SidePlane
     mean_mm: float
     rms_mm: float
-    compared_share: float
     centre_depth_mm: float | None
     centre_offset_mm: float | None
 
@@ -139,7 +136,7 @@ def left_right(
     if ones and twos:
         deeper = centres[ones[0]].depth_mm - centres[twos[0]].depth_mm
         offset = 0.5 * (away[ones[0]] + away[twos[0]])
-    return LeftRight(plane, mean, rms, share, deeper, offset)
+    return LeftRight(plane, mean, rms, deeper, offset)
 
 
 def opposite(impression: TriMesh, values: Float, is_in: Bool, plane: SidePlane, direction: Float) -> tuple[Float, Bool]:
