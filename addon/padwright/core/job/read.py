@@ -14,6 +14,7 @@ from ..base.notes import on_change
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
 from .given import changed_keys, given_keys
+from .idle import idle_notes
 from .keys import walk_keys
 from .mixed_up import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
@@ -332,7 +333,7 @@ def tell_place(error: PadwrightError, job_file: str | FilePath, settings: Sequen
 
 
 def later_notes(job: Job) -> tuple[str, ...]:
-    """Return notes of the keys that the job sets and that no stage uses yet, or any more, and of old names."""
+    """Return notes of the keys that the job sets and that no stage uses, yet or any more or here, and of old names."""
     family = load_family(job.part.family)
     unused = [show_path(place) for place, described in changed_keys(job, family) if described.later]
     notes = [on_change(f"Read and kept, but not used by this version: {', '.join(unused)}.")] if unused else []
@@ -340,4 +341,4 @@ def later_notes(job: Job) -> tuple[str, ...]:
     notes += [on_change(f"Read and left out, no longer a key: {name}; {instead[name]}.") for name in job.retired]
     if job.set_outside:
         notes.insert(0, on_change(f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}."))
-    return (*notes, *job.renamed, *family.renamed)
+    return (*notes, *idle_notes(job), *job.renamed, *family.renamed)

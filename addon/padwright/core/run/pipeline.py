@@ -20,6 +20,7 @@ from ..stages.load.wishes import check_wishes
 from ..stages.pad.work import check_press
 from ..stages.stage import Given, Stage, known_places
 from .evidence import run_evidence, selection_evidence
+from .odd_keys import odd_key_notes
 from .packing import pack_files
 from .parts import MadePart, StageTime, peak_memory_mb
 from .points import check_points
@@ -136,7 +137,11 @@ def pack_part(part: MadePart, only: Collection[str] | None = None) -> Steps[RunR
     """
     start = time.perf_counter()
     files, packed = yield from pack_files(part, only)
-    part = replace(part, times=(*part.times, _timed(PACKING, start)), said=(*later_notes(part.job), *packed.notes))
+    part = replace(
+        part,
+        times=(*part.times, _timed(PACKING, start)),
+        said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes),
+    )
     if packed.selection is not None:
         told = selection_summary(part, packed)
         return RunResult(files, selection_evidence(part, packed), told, told, part)

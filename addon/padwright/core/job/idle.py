@@ -1,0 +1,83 @@
+"""Keys that the person gave a job and that change nothing in it, because another key says so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..base.notes import Note, on_change
+from .schema import Job
+
+
+def idle_notes(job: Job) -> tuple[Note, ...]:
+    """Return a note for each key that was given and changes nothing, with the key it hangs on."""
+    given = set(job.given)
+    return tuple(idle_note(key, why) for key, why in _idle(job) if key in given)
+
+
+def idle_note(key: str, why: str) -> Note:
+    """Return what to say of a key that was given and changes nothing.
+
+    Parameters
+    ----------
+    key : str
+        With dots, "blend.width_mm".
+    why : str
+        A clause without its full stop.
+    """
+    return on_change(f"{key} changes nothing: {why}.")
+
+
+def _idle(job: Job) -> Iterator[tuple[str, str]]:
+    yield from _idle_of_shape(job)
+    yield from _idle_of_settings(job)
+    yield from _idle_of_load(job)
+
+
+def _idle_of_shape(job: Job) -> Iterator[tuple[str, str]]:
+    """Yield keys of scans, pad, zones and regions."""
+    pad, blend = job.pad, job.blend
+    if job.alignment.pairs:
+        yield "alignment.pose", "the scans are aligned by alignment.pairs"
+    if job.impression is None:
+        yield "body.load_center_spacing_mm", "without an impression there are no load centers to compare it with"
+    if pad.envelope is None:
+        yield "pad.envelope_unit", "no pad.envelope is given"
+    if pad.footprint is None:
+        yield "pad.footprint_on", "no pad.footprint is given"
+    edge = "pad.envelope" if pad.envelope is not None else "pad.footprint" if pad.footprint is not None else ""
+    if edge:
+        yield "pad.footprint_from", f"{edge} says where the pad ends"
+        yield "pad.contact_margin_mm", f"{edge} says where the pad ends"
+    elif pad.footprint_from == "clay":
+        yield "pad.contact_margin_mm", 'with pad.footprint_from = "clay" the pad ends at the edge of the clay'
+    if len(job.zones) < 2:
+        yield "blend.steps", "a blend lies between two zones, and there is one"
+        yield "blend.width_mm", "a blend lies between two zones, and there is one"
+    elif blend.steps == 0 and not any(each.steps and each.width_mm is None for each in blend.between):
+        yield "blend.width_mm", "blend.steps is 0, so zones meet without a blend"
+    if job.regions.contact != "overlapping":
+        yield "regions.overlap_mm", f'regions.contact is "{job.regions.contact}"'
+
+
+def _idle_of_settings(job: Job) -> Iterator[tuple[str, str]]:
+    """Yield keys of what may be chosen and of tuning."""
+    target = job.target
+    if job.printer.bead_width_mm is not None:
+        yield "limits.bead_widths_mm", "printer.bead_width_mm is taken for all regions"
+    if target.goal != "relieve":
+        for name in ("relieve", "relief_share"):
+            yield f"target.{name}", f'target.goal is "{target.goal}", and only "relieve" relieves zones'
+    if target.goal == "levels":
+        for name in ("sinkage_limit_mm", "least_bottoming_margin", "level_step_limit", "greatest_modulus_ratio"):
+            yield f"target.{name}", 'target.goal is "levels", so nothing is tuned'
+
+
+def _idle_of_load(job: Job) -> Iterator[tuple[str, str]]:
+    """Yield keys of the load."""
+    load = job.load
+    if load.body_mass_kg is None:
+        yield "load.share", "it is a share of load.body_mass_kg, which is not given"
+    if job.body.press_direction != "inward":
+        yield "load.grip_pressure_kpa", "only parts that wrap around their base are gripped; give load.force_n"
+    elif load.squeeze_n:
+        yield "load.grip_pressure_kpa", "load.squeeze_n is taken instead"
