@@ -11,10 +11,10 @@ from dataclasses import MISSING, is_dataclass
 from typing import Any
 
 from .keys import COLOR, FARTHEST, PRESS_WORDS, SLUG, Key, keys_of, longest_text
-from .read import COMMON_ZONE_KEYS, ZONE_KEYS
 from .renames import JOB
 from .schema import RETIRED, Job
 from .toml_lines import Path
+from .zone_keys import COMMON_ZONE_KEYS, ZONE_KEYS
 
 DRAFT = "http://json-schema.org/draft-07/schema#"
 _UNITS = {

@@ -22,20 +22,9 @@ from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
+from .zone_keys import COMMON_ZONE_KEYS, ZONE_KEYS
 
 _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
-
-ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
-    # source: keys it must have, keys it may have
-    "load_centers": (frozenset(), frozenset({"radius_mm", "load_centers"})),
-    "imprint_depth": (frozenset(), frozenset({"from_mm", "to_mm"})),
-    "outline": (frozenset({"points"}), frozenset({"points_on"})),
-    "color_marks": (frozenset({"color"}), frozenset({"color_tolerance"})),
-    "weights": (frozenset({"file"}), frozenset()),
-    "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
-    "rest": (frozenset(), frozenset()),
-}
-COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
 
 _WHOLE = {
     str(path[-1]): f"{key.low:g}" if key.low is not None and key.low == key.high else ""

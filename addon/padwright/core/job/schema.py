@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 from ..base.resources import family_places
 from .keys import key, listed
+from .zone_keys import SOURCES
 
 Point = tuple[float, float, float]
 
 SCHEMA = 1
 FAMILIES = tuple(family_places())
-SOURCES = ("load_centers", "imprint_depth", "outline", "color_marks", "weights", "pressure_grid", "rest")
 STRUCTURES = ("solid", "gyroid", "honeycomb", "square_grid", "none")
 LONGEST_NAME = 200  # the settings document takes no longer one
 _LONGEST_ZONE = 80  # "<one> to <other> 8, 12" names a piece of a blend step between two zones, within LONGEST_NAME
