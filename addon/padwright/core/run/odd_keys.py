@@ -9,26 +9,26 @@ from ..base.text import counted
 from ..job.idle import idle_note
 from ..stages.material.fill_geometry import relative_density
 from ..stages.material.lattices import lattice_of
-from .parts import Part
+from .parts import MadePart
 
 _SLOW = 5.0
 """Times slower than the card prints, from which the speed is asked about: our choice."""
 
 
-def odd_key_notes(part: Part) -> tuple[Note, ...]:
+def odd_key_notes(part: MadePart) -> tuple[Note, ...]:
     """Return what to say of the keys that the person gave."""
     given = set(part.job.given)
     return tuple(note for key, note in _odd(part) if key in given)
 
 
-def _odd(part: Part) -> Iterator[tuple[str, Note]]:
+def _odd(part: MadePart) -> Iterator[tuple[str, Note]]:
     yield from _centers(part)
     yield from _blend(part)
     yield from _speed(part)
     yield from _share(part)
 
 
-def _centers(part: Part) -> Iterator[tuple[str, Note]]:
+def _centers(part: MadePart) -> Iterator[tuple[str, Note]]:
     job, reading = part.job, part.reading
     if job.impression is None or reading is None:
         return
@@ -45,7 +45,7 @@ def _centers(part: Part) -> Iterator[tuple[str, Note]]:
         yield key, idle_note(key, f"{found}, which the card's {card[0]} to {card[1]} use as well")
 
 
-def _blend(part: Part) -> Iterator[tuple[str, Note]]:
+def _blend(part: MadePart) -> Iterator[tuple[str, Note]]:
     job, plan = part.job, part.zones
     if plan is None or len(job.zones) < 2 or job.blend.steps == 0 or job.blend.between:
         return
@@ -54,7 +54,7 @@ def _blend(part: Part) -> Iterator[tuple[str, Note]]:
             yield key, idle_note(key, "no two zones of different levels meet on this pad")
 
 
-def _speed(part: Part) -> Iterator[tuple[str, Note]]:
+def _speed(part: MadePart) -> Iterator[tuple[str, Note]]:
     limit = part.job.printer.max_speed_mm_s
     usual = min(level.max_speed_mm_s for level in part.family.levels)
     if limit is not None and limit * _SLOW <= usual:
@@ -68,7 +68,7 @@ def _speed(part: Part) -> Iterator[tuple[str, Note]]:
         )
 
 
-def _share(part: Part) -> Iterator[tuple[str, Note]]:
+def _share(part: MadePart) -> Iterator[tuple[str, Note]]:
     firmness = part.firmness
     if firmness is None:
         return
