@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from tests.support.desk import Desk, ends_times, off_the_patch, points_times, row, swap, times
+from tests.support.desk import Desk, drawn_beside, ends_times, off_the_patch, points_times, row, swap, times
 from tests.support.obeying import (
     bare_number,
     did_you_mean,
@@ -16,6 +16,7 @@ from tests.support.obeying import (
     leave_out_the_point,
     less_force,
     lower_the_gap,
+    move_points,
     multiply_ends,
     multiply_lengths,
     multiply_points,
@@ -109,6 +110,9 @@ MISTAKES = {
     "ends in mm": (lambda desk: ends_times(desk.good, 1000.0), multiply_ends),
     "outline in mm": (points_times(1000.0), multiply_points),
     "outline in true mm": (points_times(None), multiply_points),
+    "outline beside the pad": (drawn_beside("zones"), move_points),
+    "footprint beside the clay": (drawn_beside("footprint"), move_points),
+    "opening beside the pad": (drawn_beside("opening"), move_points),
     "outline on the other scan": (swap('points_on = "base"', 'points_on = "impression"'), say_points_on),
     "clay a tenth": (
         swap("clay_thickness_mm = 30.0", "clay_thickness_mm = 3.0"),

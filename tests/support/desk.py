@@ -107,3 +107,24 @@ def off_the_patch(desk: Desk) -> str:
         return f"point = {row(np.array([float(each) for each in found[1].split(',')]) + 0.15)}"
 
     return re.sub(r"(?m)^point = \[(.*)\]$", moved, desk.good)
+
+
+def drawn_beside(what: str) -> Callable[[Desk], str]:
+    """Return what draws a zone, a footprint or an opening 0.2 (the file's m) beside the clay, across the press."""
+
+    def changed(desk: Desk) -> str:
+        rows = re.search(r"(?s)points = \[\n(.*?)\n\]", desk.good)[1]
+        points = np.array([[float(each) for each in NUMBER.findall(line)] for line in rows.splitlines()])
+        press = re.search(r"press_direction = \[(.*)\]", desk.good)[1]
+        across = np.cross([float(each) for each in press.split(",")], np.eye(3)[0])
+        middle = points.mean(axis=0)
+        size = {"zones": 1.0, "footprint": 3.5, "opening": 0.5}[what]
+        moved = middle + size * (points - middle) + 0.25 * across / np.linalg.norm(across)
+        drawn = "[\n" + "".join(f"    {row(point)},\n" for point in moved) + "]"
+        if what == "zones":
+            return desk.good.replace(f"[\n{rows}\n]", drawn)
+        if what == "footprint":
+            return desk.good.replace("[pad]\n", f"[pad]\nfootprint = {drawn}\n")
+        return desk.good.replace("[material]", f'[[pad.reliefs]]\nkind = "opening"\npoints = {drawn}\n\n[material]')
+
+    return changed

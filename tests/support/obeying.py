@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from .desk import ends_times, times
+from .desk import NUMBER, ends_times, times
 
 
 def write_line(wrong: str, told: str) -> str:
@@ -131,3 +131,15 @@ def drop_second(wrong: str, told: str) -> str:
     """Obey "it takes": a key that a zone of this source does not take goes."""
     assert "does not take this key" in told
     return wrong.replace('source = "rest"\nradius_mm = 10', 'source = "rest"')
+
+
+def move_points(wrong: str, told: str) -> str:
+    """Obey "add [x, y, z] to each": to the points of the list that begins on the line that the message names."""
+    first = int(re.search(r"wrong\.toml:(\d+)", told)[1])
+    shift = [float(each) for each in re.search(r"add \[(.*?)\] to each", told)[1].split(",")]
+    lines = wrong.splitlines()
+    last = next(number for number in range(first, len(lines)) if lines[number].startswith("]"))
+    for number in range(first, last):
+        point = [float(each) + by for each, by in zip(NUMBER.findall(lines[number]), shift, strict=True)]
+        lines[number] = f"    [{', '.join(f'{each:.6f}' for each in point)}],"
+    return "\n".join(lines) + "\n"

@@ -295,10 +295,12 @@ def _footprint(
         inside = outline_inside(settings.outline @ turn[:3, :3].T, grid, is_press, above, below)
         if not ((inside > 0.0) & (raw < 0.0)).any():
             x, y, z = settings.outline.mean(axis=0)
-            raise InputError(
+            error = InputError(
                 f"The footprint around ({x:.0f}, {y:.0f}, {z:.0f}) mm lies beside the clay: nothing is left.",
                 hint="Draw it over the clay; its points are in the numbers of the scan it lies on.",
             )
+            error.key = ("pad", "footprint")
+            raise error
         return Footprint(inside, float((inside > 0).any(axis=2).sum() * grid.step**2), 0.0)
     if is_press:
         return press_footprint(raw, grid, least)

@@ -108,10 +108,12 @@ def carve(
             above = rounded_max(above, -cut, relief.edge_radius_mm, grid.step)
         if not ((cut < 0.0) & (solid < 0.0)).any():
             what = "an opening" if relief.kind == "opening" else "a channel"
-            raise InputError(
+            error = InputError(
                 f"Relief {number}, {what}, lies beside the pad: it cuts nothing.",
                 hint="Draw it over the pad, in the numbers of the scan that points_on names, or leave it out.",
             )
+            error.key = ("pad", "reliefs", number - 1, "points")
+            raise error
     return above, inside
 
 

@@ -14,7 +14,8 @@ from ...base.progress import Steps, drain
 from ...base.text import counted
 from ...base.units import mm_per_unit
 from ...job.read import blame_key
-from ...job.schema import Job, Relief
+from ...job.schema import Job, Pad, Relief
+from ..alignment.beside import way_onto
 from ..alignment.placed import PlacedScans, body_points
 from ..reading.work import ReadBodySide, turned
 from ..scans.clean import clean_scan
@@ -52,8 +53,28 @@ def shape_pad(given: Given, _: None = None) -> Steps[ShapedPad]:
     scanned = None
     if scans.impression is not None and scans.alignment is not None:
         scanned = scans.impression.mesh.transformed(scans.alignment.matrix)
-    pad = yield from build_pad(scans.base.mesh, side.mesh, reading, settings, scanned)
+    try:
+        pad = yield from build_pad(scans.base.mesh, side.mesh, reading, settings, scanned)
+    except InputError as error:
+        raise _shown_the_way(error, given.job.pad, scans, side) from error
     return ShapedPad(pad, records)
+
+
+def _shown_the_way(error: InputError, asked: Pad, scans: PlacedScans, side: ReadBodySide) -> InputError:
+    """Return the error of points beside the clay with where that lies in the person's own numbers."""
+    if side.reading is None or side.mesh is None:
+        return error
+    clay = side.mesh.vertices[side.reading.is_clay & ~side.reading.is_wall]
+    if error.key == ("pad", "footprint") and asked.footprint is not None:
+        points, on = asked.footprint, asked.footprint_on
+    elif error.key[:2] == ("pad", "reliefs") and len(error.key) > 3:
+        relief = asked.reliefs[int(error.key[2])]
+        points, on = relief.points, relief.points_on
+    else:
+        return error
+    told = InputError(error.message, hint=way_onto(scans, points, on, clay, "the clay"))
+    told.key = error.key
+    return told
 
 
 def check_press(job: Job) -> None:

@@ -6,11 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...base.errors import InputError
 from ...base.files import InputFile
 from ...base.progress import Progress, Steps
+from ...geometry.through import BODY_SIDE
 from ...job.read import blame_key
 from ...job.schema import Job, Zone
+from ..alignment.beside import way_onto
 from ..alignment.placed import PlacedScans, body_points
+from ..pad.pad import BuiltPad
 from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
 from ..stage import Given
@@ -42,8 +46,24 @@ def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
     requests, records = zone_requests(given)
     if side.too_deep is not None and any(isinstance(each.source, LoadCentres) for each in requests):
         raise side.too_deep.error()
-    zones = plan_zones(pad, side.reading, requests, impression=side.mesh, blends=blends_of(given.job))
+    try:
+        with blame_key("zones"):
+            zones = plan_zones(pad, side.reading, requests, impression=side.mesh, blends=blends_of(given.job))
+    except InputError as error:
+        raise _shown_the_way(error, given, pad) from error
     return PlannedZones(zones, records)
+
+
+def _shown_the_way(error: InputError, given: Given, pad: BuiltPad) -> InputError:
+    """Return the error of a drawn zone that covers nothing with where the pad lies in the person's own numbers."""
+    zone = given.job.zones[int(error.within[0])] if error.within else None
+    if zone is None or not zone.points or "covers nothing" not in error.message:
+        return error
+    body = pad.mesh.vertices[pad.side == BODY_SIDE]
+    way = way_onto(given.of(PlacedScans), zone.points, zone.points_on or "base", body, "the pad")
+    told = InputError(error.message, hint=f"{way} If it lies on the pad, zones before it take all of it: move it up.")
+    told.key = (*error.key, "points")
+    return told
 
 
 def zone_requests(given: Given) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -135,7 +136,8 @@ def plan_zones(
     is_empty = shares.max(axis=0) < 0.5
     for column in np.flatnonzero(is_empty):
         if any(r.name == names[column] and not isinstance(r.source, Rest) for r in requests):
-            raise _covers_nothing(names[column], requests)
+            with _of_request(next(i for i, request in enumerate(requests) if request.name == names[column])):
+                raise _covers_nothing(names[column], requests)
         notes.append(
             to_act_on(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
         )
@@ -153,6 +155,16 @@ def plan_zones(
         between += [step.between for step in steps]
     rest = {request.name for request in requests if isinstance(request.source, Rest)}
     return _plan(body, weights, names, levels, between, rest, notes)
+
+
+@contextmanager
+def _of_request(index: int) -> Iterator[None]:
+    """Let an error raised inside say which request it comes from, by its number."""
+    try:
+        yield
+    except InputError as error:
+        error.within = error.within or (index,)
+        raise
 
 
 def _plan(
@@ -230,9 +242,10 @@ def _cascade(requests: Sequence[ZoneRequest], names: Sequence[str], place: Sourc
     """Return (b, k) shares in which each request takes of what those before it left; what nobody took is missing."""
     shares = np.zeros((len(place.body.mesh.vertices), len(names)))
     left = np.ones(len(shares))
-    for request in requests:
+    for index, request in enumerate(requests):
         if not isinstance(request.source, Rest):
-            taken = left * request.source.share(place)
+            with _of_request(index):
+                taken = left * request.source.share(place)
             shares[:, names.index(request.name)] += taken
             left = left - taken
     return shares

@@ -1,0 +1,56 @@
+"""Points that a job gives beside the part: where that lies in the same numbers, and how far to move them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ...base.mesh import Float
+from ...base.units import mm_per_unit
+from ...geometry.frames import inverse_rigid, moved
+from ...job.schema import Point
+from .placed import PlacedScans
+
+
+def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float, what: str) -> str:
+    """Return where a part of the pad lies in a scan file's own numbers, and what to add to points to bring them there.
+
+    Parameters
+    ----------
+    scans : PlacedScans
+    points : sequence of (3,) float
+        As the job gives them, in the numbers of that file.
+    on : str
+        "base" or "impression".
+    places : (k, 3) float, mm
+        Of the part frame: what the points should have been drawn on.
+    what : str
+        Its name, with its article.
+    """
+    there = _typed(scans, places, on)
+    scan = scans.base if on == "base" or scans.impression is None else scans.impression
+    middle = there[np.argmin(np.linalg.norm(there - there.mean(axis=0), axis=1))]
+    given = np.asarray(points, dtype=np.float64)
+    low, high, at, shift = (
+        _row(each, scan.unit)
+        for each in (there.min(axis=0), there.max(axis=0), given.mean(axis=0), middle - given.mean(axis=0))
+    )
+    return (
+        f'In the numbers of the {on} scan\'s file ("{scan.unit}") {what} lies from {low} to {high}, the points around '
+        f"{at}: pick them again on it, or add {shift} to each, which brings them to its middle."
+    )
+
+
+def _typed(scans: PlacedScans, places: Float, on: str) -> Float:
+    if on == "base" or scans.impression is None or scans.alignment is None:
+        in_mm = moved(inverse_rigid(scans.to_part), places)
+        return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
+    in_mm = moved(inverse_rigid(scans.alignment.matrix), places)
+    return np.asarray(in_mm / (mm_per_unit(scans.impression.unit) * scans.impression.factor))
+
+
+def _row(point: Float, unit: str) -> str:
+    """Return a point as a job has it, to a tenth of a mm."""
+    decimals = max(0, round(np.log10(mm_per_unit(unit))) + 1)
+    return "[" + ", ".join(f"{value + 0.0:.{decimals}f}" for value in np.round(point, decimals)) + "]"
