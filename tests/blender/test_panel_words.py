@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import bpy
 import pytest
 
@@ -88,3 +90,14 @@ def test_export_without_zones_does_not_take_those_of_the_family(part, tmp_path):
 )  # fmt: skip
 def test_keys_of_a_job_are_fields_of_the_window(inside, said, shown):
     assert inside("blender.reporting").in_window(said) == shown
+
+
+def test_what_must_be_acted_on_is_always_told(inside):
+    notes = inside("core.base.notes")
+    said = []
+    operator = SimpleNamespace(report=lambda kind, text: said.append((*kind, text)))
+    known = [f"Known {number}." for number in range(9)]
+    acting = [notes.to_act_on(f"Do {number} first.") for number in range(7)]
+    inside("blender.reporting").tell(operator, "Done", [*known, *acting])
+    assert said[:7] == [("WARNING", note) for note in acting]
+    assert said[7:] == [("INFO", "9 more notes stand in the panel's result"), ("INFO", "Done")]

@@ -79,13 +79,13 @@ def test_zones_are_told_apart_only_for_a_body_that_gives_nothing():
         LoadCase(force_n=100.0, tilt="held", tissue=tissue_layer(5.0, 200.0)),
     )
     said = [" ".join(felt(check_load(case, on, curves), case, on, curves)) for case in (rigid, fleshy)]
-    assert "if the body gave nothing. With 15 mm of flesh between, " in said[0]
+    assert "if the body were as hard as stone. With 15 mm of flesh between, " in said[0]
     # Springs in series: 20 mm of 300 and 900 kPa (columns, nu 0) with 15 mm of 30 and of 300 kPa flesh.
     half = [float(on.area_mm2[on.zone == number].sum()) for number in (0, 1)]
     give = [[20 / kpa + 15 / flesh for kpa in (300.0, 900.0)] for flesh in (30.0, 300.0)]
     share = [half[1] / g[1] / (half[0] / g[0] + half[1] / g[1]) for g in give]
     assert f"and {100 * share[0]:.0f} to {100 * share[1]:.0f} %." in said[0]
-    assert "bears hardest" in said[1] and "gave nothing" not in said[1]
+    assert "bears hardest" in said[1] and "as hard as stone" not in said[1]
 
 
 def test_flesh_brings_peak_towards_mean():

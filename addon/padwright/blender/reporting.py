@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 
 from ..core.base.errors import PadwrightError
+from ..core.base.notes import Weight, heaviest_first, weight_of
 
 _MOST_NOTES = 5
 
@@ -46,12 +47,16 @@ def or_none(function: Callable[..., Any], *arguments: Any) -> Any:
 
 
 def tell(operator: bpy.types.Operator, done: str, notes: Iterable[str] = ()) -> None:
-    """Say in one sentence what was done, and each note once; the first few as warnings, the rest counted."""
-    unique = [in_window(note) for note in dict.fromkeys(notes)]
-    for note in unique[:_MOST_NOTES]:
-        operator.report({"WARNING"}, note)
-    if len(unique) > _MOST_NOTES:
-        operator.report({"INFO"}, f"{len(unique) - _MOST_NOTES} more notes stand in the panel's result")
+    """Say in one sentence what was done, and each note once; the heaviest few as warnings, the rest counted.
+
+    What must be acted on before printing is always a warning.
+    """
+    unique = heaviest_first(notes)
+    most = max(_MOST_NOTES, sum(weight_of(note) is Weight.ACT for note in unique))
+    for note in unique[:most]:
+        operator.report({"WARNING"}, in_window(note))
+    if len(unique) > most:
+        operator.report({"INFO"}, f"{len(unique) - most} more notes stand in the panel's result")
     operator.report({"INFO"}, done)
 
 

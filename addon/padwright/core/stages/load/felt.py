@@ -156,18 +156,18 @@ def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequ
     if case.tissue is not None:
         return [f"{said}."]
     if patch.press_direction is None:
-        return [f"{said}: if the body gave nothing. Flesh makes them more alike."]
+        return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]
     at = next(number for number, zone in enumerate(result.zones) if zone is firm)
     try:
         fleshy = [
             check_load(replace(case, tissue=tissue_layer(FLESH_MM, kpa)), patch, curves).zones[at] for kpa in FLESH_KPA
         ]
     except SolveError:  # a pad near its end: then only the rigid body's answer is known
-        return [f"{said}: if the body gave nothing. Flesh makes them more alike."]
+        return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]
     pressure = " to ".join(dict.fromkeys(f"{zone.mean_pressure_kpa.value:.0f}" for zone in fleshy))
     part = " to ".join(dict.fromkeys(f"{100 * zone.share.value:.0f}" for zone in fleshy))
     return [
-        f"{said}: if the body gave nothing.",
+        f"{said}, if the body were as hard as stone.",
         f'With {FLESH_MM:.0f} mm of flesh between, "{firm.name}" bears {pressure} kPa and {part} %.',
     ]
 

@@ -81,7 +81,7 @@ def _thickness(reading: ImpressionReading) -> list[str]:
             "How thick the clay was laid is assumed from its rim: "
             f"{before.typical_mm:.1f} +/- {before.plus_minus_mm:.1f} mm. Clay squeezed up beside the body "
             "makes that too large rather than too small; all imprint depths move with it. The clay left, the load "
-            "centers and their spacing do not."
+            "centers and their spacing do not. Measured it? Give impression.clay_thickness_mm."
         )
     ]
     if before.rim_share < 0.05:

@@ -280,7 +280,10 @@ def _outside_out(
         notes.append(f"{named} inside out ({pieces_over[0]}); turned over.")
     if not is_sure:
         notes.append(
-            to_act_on(f"By the shape of the {role} its outer side is not sure; the side its file gives was kept.")
+            to_act_on(
+                f"By the shape of the {role} its outer side is not sure; the side its file gives was kept. See that "
+                "the pad lies on that side."
+            )
         )
     turned = over[small]
     if not turned.any():
