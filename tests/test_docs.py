@@ -26,6 +26,23 @@ def test_the_index_names_every_page() -> None:
     assert [page.name for page in sorted((ROOT / "docs").rglob("*.md")) if page != index and page not in linked] == []
 
 
+def headless_rows(text: str) -> list[int]:
+    """Return the lines where rows of a table begin without a head: a blank line above cut them off from it."""
+    lines = re.sub(r"^ *```.*?^ *```", lambda code: "\n" * code[0].count("\n"), text, flags=re.M | re.S).split("\n")
+    return [
+        number
+        for number, (before, line, after) in enumerate(zip(["", *lines], lines, [*lines[1:], ""], strict=False), 1)
+        if line.lstrip().startswith("|")
+        and not before.lstrip().startswith("|")
+        and not re.fullmatch(r" *\|[-| :]+", after)
+    ]
+
+
+def test_no_table_is_cut_in_two() -> None:
+    assert [(page.name, rows) for page in PAGES if (rows := headless_rows(page.read_text("utf-8")))] == []
+    assert headless_rows("| a |\n|---|\n| 1 |\n\n| 2 |\n") == [5]
+
+
 def test_pages_cited_in_code_exist() -> None:
     cited = {
         (path.relative_to(ROOT).as_posix(), page)
