@@ -46,6 +46,7 @@ PANELS_KNOW = {
     "blender.pad.drawn",
     "blender.panels",
     "core.job.cards",
+    "core.base.text",
 }
 MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator", "operator_menu_enum"}
 DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}

@@ -7,6 +7,7 @@ from bpy.props import BoolProperty, EnumProperty, StringProperty
 from bpy_extras.io_utils import ImportHelper
 
 from ..core.base.errors import InputError
+from ..core.base.text import counted
 from . import reporting
 from .panels import wrapped
 from .properties import FAMILY_ITEMS, UNIT_ITEMS
@@ -139,7 +140,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         scene_drawn.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
         viewports.frame(context, [getattr(part, scan) for scan, _ in found])
-        counts = f"{state.counted(len(found), 'scan')} and {state.counted(len(part.zones), 'zone')}"
+        counts = f"{counted(len(found), 'scan')} and {counted(len(part.zones), 'zone')}"
         reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)
         return {"FINISHED"}
 

@@ -3,6 +3,7 @@
 import textwrap
 from functools import lru_cache
 
+from ..core.base.text import counted
 from . import refusals, state
 
 CATEGORY = "Padwright"
@@ -151,7 +152,7 @@ class StagePanel:
             row = layout.row()
             row.use_property_split = False
             row.alignment = "LEFT"
-            row.prop(found, "is_open", text=state.counted(len(notes), "Note"), icon=icon, emboss=False)
+            row.prop(found, "is_open", text=counted(len(notes), "Note"), icon=icon, emboss=False)
         for note in notes if found.is_open else ():
             wrapped(layout, context, note, "DOT")
 

@@ -11,6 +11,7 @@ from zlib import crc32
 
 import bpy
 
+from ..core.base.text import counted
 from ..core.run import stages
 from ..core.run.stages import stage_of
 from . import job_places, reporting
@@ -29,16 +30,10 @@ class Written(NamedTuple):
 running: list[tuple[float, str]] = []  # share done and what is being done, of the long work in the window
 written: list[Written] = []  # of the part that was exported last
 at_work: list[str] = []  # the stage it is for, or "export"
-shading_before: list[dict[str, Any]] = []  # of the viewport before values were shown; undo leaves it
 _settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
 STAGES = tuple(stage.name for stage in stages.STAGES)
 TITLES = {stage.name: stage.title for stage in stages.STAGES}
-
-
-def counted(count: int, thing: str) -> str:
-    """Return "1 pair", "2 pairs"."""
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 @contextmanager
@@ -66,14 +61,14 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
     found: dict[str, str] = {}
     text = ""
     for name in STAGES[: STAGES.index(last) + 1]:
-        said = [_plain(getattr(part, each)) for each in properties[name]]
+        said = [_compared(getattr(part, each)) for each in properties[name]]
         for rows, columns in lists[name]:
-            said += [[_plain(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
+            said += [[_compared(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
         if name == stage_of("alignment.pose"):
             said.append(taken_pose(part, found["scans"]))
         if name == stage_of("impression.load_centers"):
             said += [
-                [center.name, center.is_used, _plain(center.near), is_unmarked(center)]
+                [center.name, center.is_used, _compared(center.near), is_unmarked(center)]
                 for center in part.centers
                 if center.is_said or is_unmarked(center)
             ]
@@ -109,7 +104,7 @@ def _read_by_stages() -> tuple[dict[str, list[str]], dict[str, list[tuple[str, t
     return properties, lists
 
 
-def _plain(value: Any) -> Any:
+def _compared(value: Any) -> Any:
     return tuple(value) if not isinstance(value, (str, bool, int, float, type(None))) else value
 
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ..core.base.files import MOST_SCAN_BYTES, read_named
+from ..core.base.plain import plain
 from ..core.base.units import MM_PER_UNIT
 
 
@@ -35,7 +32,7 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         "format": scan.file_format,
         "unit": scan.file_unit,
         "has_colors": scan.mesh.colors is not None,
-        **_plain(measured),
+        **plain(measured),
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
     lines = [
@@ -57,18 +54,3 @@ def _size_lines(extents: Sequence[float], unit: str | None) -> list[str]:
     for name, mm in MM_PER_UNIT.items():
         lines.append(f"  in {name:2} that is " + " x ".join(f"{extent * mm:.4g}" for extent in extents) + " mm")
     return lines
-
-
-def _plain(value: Any) -> Any:
-    """Return dataclasses and arrays as what JSON takes; a number that is not finite becomes null."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {item.name: _plain(getattr(value, item.name)) for item in fields(value)}
-    if isinstance(value, (np.ndarray, np.generic)):
-        return _plain(value.tolist())
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    if isinstance(value, dict):
-        return {str(name): _plain(item) for name, item in value.items()}
-    return value

@@ -7,6 +7,7 @@ from bpy.props import StringProperty
 from bpy_extras.io_utils import ExportHelper
 
 from ...core.base.errors import InputError
+from ...core.base.text import counted
 from .. import refusals, reporting, state
 from ..jobs import LongWork
 from ..regions import hand_edits
@@ -65,7 +66,7 @@ class _Export(LongWork):
         if old:
             why = f"{self._stale}: " if self._stale else ""
             notes.append(
-                f"{why}the files have {state.counted(len(old), 'region')} as of now, the scene as before; "
+                f"{why}the files have {counted(len(old), 'region')} as of now, the scene as before; "
                 "press Cut Regions to see them"
             )
         refusals.drop(context.scene.padwright, "export")
@@ -120,7 +121,7 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
             notes.append(f"The selection of before had {len(bundle.removed)} more files; they were taken away")
         regions = result.part.regions.regions
         written = len(result.evidence["regions"])
-        done = f"{written} of {state.counted(len(regions), 'region')} in {len(bundle.names)} files"
+        done = f"{written} of {counted(len(regions), 'region')} in {len(bundle.names)} files"
         done = f"{done} named {self._number}.selection are in {bundle.folder}"
         state.note_written(context.scene.padwright, done)
         reporting.tell(self, done, notes)
@@ -158,7 +159,7 @@ class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):
             f'"{obj.name}" was changed by hand; a job does not hold that, only how the part is made'
             for obj, _ in hand_edits.edited(context.scene)
         ]
-        done = f"{path.name} is saved with {state.counted(len(files), 'file')} beside it"
+        done = f"{path.name} is saved with {counted(len(files), 'file')} beside it"
         reporting.tell(self, f"{done}; run it with: python -m padwright run {path.name}", [*notes, *bundle.notes])
         return {"FINISHED"}
 

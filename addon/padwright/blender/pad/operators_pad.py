@@ -2,6 +2,7 @@
 
 import bpy
 
+from ...core.base.text import counted
 from .. import state
 from ..stage_work import WRITERS, StageWork, part_pose, result_object
 
@@ -36,7 +37,7 @@ def _write_pad(context, result):
     if pad.least_thickness_mm is not None:
         done += f" and is at least {pad.least_thickness_mm:.1f} mm thick"
     if kept:
-        done += f"; the paint of {state.counted(len(kept), 'zone')} was carried over"
+        done += f"; the paint of {counted(len(kept), 'zone')} was carried over"
     return done, pad.notes
 
 

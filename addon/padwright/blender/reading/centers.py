@@ -45,7 +45,7 @@ def write(context: bpy.types.Context, result: Any, pose: Any) -> None:
     part = context.scene.padwright
     found = sorted((*result.reading.load_centres, *result.reading.other_load_centres), key=lambda each: each.number)
     _note_deleted_marks(part)
-    said = [_plain(center) for center in part.centers if center.is_said]
+    said = [_said(center) for center in part.centers if center.is_said]
     owner = _owners(result, found, said)
     _remove_marks(context, part)
     part.centers.clear()
@@ -68,7 +68,7 @@ def _note_deleted_marks(part: Any) -> None:
             center.is_used = False
 
 
-def _plain(center: Any) -> dict[str, Any]:
+def _said(center: Any) -> dict[str, Any]:
     return {"name": center.name, "is_used": center.is_used, "near": list(center.near), "within_mm": center.within_mm}
 
 

@@ -2,6 +2,7 @@
 
 import bpy
 
+from ...core.base.text import counted
 from .. import state
 from ..stage_work import WRITERS, StageWork, part_pose, result_object
 
@@ -32,7 +33,7 @@ def _write_reading(context, result):
     centers.write(context, result, pose)
     apart = "" if reading.spacing_mm is None else f", {reading.spacing_mm:.1f} mm apart"
     depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centres[:4])
-    count = state.counted(len(reading.load_centres), "load center")
+    count = counted(len(reading.load_centres), "load center")
     done = f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {count}" + (
         f" ({depths} mm deep{apart})" if depths else ""
     )

@@ -3,8 +3,10 @@
 import bpy
 from bpy.props import EnumProperty, IntProperty
 
+from ...core.base.text import counted
 from .. import reporting, state
 from ..stage_work import WRITERS, StageWork, part_pose
+from ..view import shading
 from .hand_edits import COLLECTION
 
 LEVEL = "padwright_level"
@@ -95,7 +97,6 @@ class PADWRIGHT_OT_show_regions(bpy.types.Operator):
         return {"FINISHED"}
 
 
-_shading_before: list[str] = []  # of the viewport; no part of the scene, so undo keeps it
 _COLORLESS = {"SINGLE", "RANDOM", "VERTEX"}
 
 
@@ -105,10 +106,9 @@ def show_material_colors(context, is_on):
     if space is None or space.type != "VIEW_3D":
         return
     if is_on and space.shading.color_type in _COLORLESS:
-        _shading_before[:] = [space.shading.color_type]
-        space.shading.color_type = "MATERIAL"
-    elif not is_on and _shading_before:
-        space.shading.color_type = _shading_before.pop()
+        shading.change("regions", space.shading, {"color_type": "MATERIAL"})
+    elif not is_on:
+        shading.put_back("regions", [space.shading])
 
 
 def _write_regions(context, result):
@@ -151,7 +151,7 @@ def _write_regions(context, result):
     state.hide(part.pad, True)
     state.show_scans(part, base=False, impression=False)
     volumes = ", ".join(f"{each.name} {each.volume_cm3:.1f} cm3" for each in result.regions.regions)
-    return f"{state.counted(len(result.regions.regions), 'region')}: {volumes}", result.regions.notes
+    return f"{counted(len(result.regions.regions), 'region')}: {volumes}", result.regions.notes
 
 
 WRITERS["regions"] = _write_regions

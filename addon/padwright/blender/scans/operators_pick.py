@@ -6,7 +6,8 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty, FloatVectorProperty, StringProperty
 
 from ...core.base.errors import InputError
-from .. import reporting, state
+from ...core.base.text import counted
+from .. import reporting
 from ..properties_lists import SCAN_ITEMS
 from . import pick_session
 from .picking_modal import Picks
@@ -130,8 +131,8 @@ class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
         pair.has_base = pair.has_impression = True
         pair.is_fitted = False
         complete = sum(each.has_base and each.has_impression for each in part.pairs)
-        say = "; now align the scans" if complete >= 3 else f"; {state.counted(3 - complete, 'more pair')} to go"
-        reporting.tell(self, f"{state.counted(complete, 'pair')} set{say}")
+        say = "; now align the scans" if complete >= 3 else f"; {counted(3 - complete, 'more pair')} to go"
+        reporting.tell(self, f"{counted(complete, 'pair')} set{say}")
         return {"FINISHED"}
 
 

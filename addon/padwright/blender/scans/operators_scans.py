@@ -7,6 +7,7 @@ from bpy.props import EnumProperty, StringProperty
 from bpy_extras.io_utils import ImportHelper
 
 from ...core.base.errors import InputError
+from ...core.base.text import counted
 from .. import reporting, state
 from ..properties import UNIT_ITEMS
 from ..properties_lists import SCAN_ITEMS
@@ -208,7 +209,7 @@ def _write_scans(context, result):
         bridge.show_at_true_size(obj, context.scene, part_values.unit_mm(part, scan), found.factor)
         after = found.after
         lines.append(
-            f"{scan.title()}: {after.triangles} triangles, {state.counted(len(after.holes), 'open border')}, "
+            f"{scan.title()}: {after.triangles} triangles, {counted(len(after.holes), 'open border')}, "
             f"{max(after.size) * found.factor:.1f} mm long, scaled by {found.factor:.5f}"
         )
         notes += found.notes

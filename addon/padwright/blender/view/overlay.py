@@ -9,6 +9,7 @@ from bpy.app.handlers import persistent
 
 from .. import refusals, state
 from ..scans import pick_session
+from . import shading
 
 _handle: list[Any] = []
 
@@ -37,7 +38,7 @@ def _on_draw() -> None:
 @persistent
 def _on_load(*_: Any) -> None:
     pick_session.stop()
-    state.shading_before.clear()
+    shading.forget()
     state.written.clear()
     refusals.forget()
 

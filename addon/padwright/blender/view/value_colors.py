@@ -15,12 +15,12 @@ import numpy as np
 
 from ...core.base.errors import InputError
 from ...core.base.scales import in_words, round_step, round_ticks, shares_between
-from .. import bridge, state
-from . import color_ramps
+from .. import bridge
+from . import color_ramps, shading
 
 _REGIONS = "Regions"
 # Flat light shows the very colors of the bar; dark and bright edges keep the shape readable.
-_SHADING = {"color_type": "VERTEX", "light": "FLAT", "show_cavity": True, "cavity_type": "SCREEN"}
+_SHADING = {"type": "SOLID", "color_type": "VERTEX", "light": "FLAT", "show_cavity": True, "cavity_type": "SCREEN"}
 _PLAIN = {"color_type": "MATERIAL", "light": "STUDIO", "show_cavity": False, "cavity_type": "SCREEN", "type": "SOLID"}
 
 
@@ -93,11 +93,8 @@ def clear(context: bpy.types.Context) -> int:
     part = context.scene.padwright
     count = _Before(part).put_back()
     forget(part)
-    before = state.shading_before.pop() if state.shading_before else _PLAIN
-    for space in _spaces(context):
-        if space.shading.color_type == "VERTEX":
-            for name, value in before.items():
-                setattr(space.shading, name, value)
+    colored = [space.shading for space in _spaces(context) if space.shading.color_type == "VERTEX"]
+    shading.put_back("values", colored, _PLAIN)
     return count
 
 
@@ -148,14 +145,10 @@ def _spaces(context: bpy.types.Context) -> list[Any]:
 
 def _shade(context: bpy.types.Context) -> None:
     for space in _spaces(context):
-        shading = space.shading
-        if shading.color_type != "VERTEX":
-            kind = shading.type
-            shading.type = "SOLID"  # what follows is of this kind; it is set back last
-            state.shading_before[:] = [{**{name: getattr(shading, name) for name in _SHADING}, "type": kind}]
-        shading.type = "SOLID"
-        for name, value in _SHADING.items():
-            setattr(shading, name, value)
+        if space.shading.color_type != "VERTEX":
+            shading.change("values", space.shading, _SHADING)
+        else:
+            shading.assign(space.shading, _SHADING)
 
 
 class _Before:

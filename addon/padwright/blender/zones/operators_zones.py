@@ -3,6 +3,7 @@
 import bpy
 from bpy.props import EnumProperty
 
+from ...core.base.text import counted
 from .. import reporting, state
 from ..stage_work import WRITERS, StageWork
 from .zone_needs import ask, free_level, is_painted, missing_zone
@@ -129,7 +130,7 @@ def _write_zones(context, result):
     firmness = plan.weights @ levels
     attributes.write(part.pad.data, attributes.FIRMNESS, firmness)
     firmness_view.show_again(context, firmness)
-    done = f"{state.counted(len(plan.zones), 'zone')}: " + ", ".join(
+    done = f"{counted(len(plan.zones), 'zone')}: " + ", ".join(
         f"{each.name} {areas[each.name]:.0f} cm2" for each in plan.zones
     )
     return done, plan.notes

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import MISSING, is_dataclass
 from typing import Any
 
+from ..base.plain import plain
 from .keys import COLOR, FARTHEST, PRESS_WORDS, SLUG, Key, keys_of, longest_text
 from .renames import JOB
 from .schema import RETIRED, Job
@@ -117,7 +118,7 @@ def _described(name: str, described: Key, default: Any, path: Path) -> dict[str,
         words.append("Default: from the part family card.")
     made = {"description": " ".join(words), **_kind(described, path)}
     if default is not MISSING and default is not None and not described.card and not is_dataclass(default):
-        made["default"] = _plain(default)
+        made["default"] = plain(default)
     return made
 
 
@@ -175,7 +176,3 @@ def _point() -> dict[str, Any]:
 def _list(described: Key, item: dict[str, Any]) -> dict[str, Any]:
     least, most = described.count
     return {"type": "array", "items": item, "minItems": least, "maxItems": most}
-
-
-def _plain(value: Any) -> Any:
-    return [_plain(each) for each in value] if isinstance(value, tuple) else value

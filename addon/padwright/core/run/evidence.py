@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
-import math
 from typing import Any
 
-import numpy as np
-
 from ..base.estimate import told
+from ..base.plain import plain
 from ..base.resources import version
 from ..stages.packing.sidecar import TOOL
 from ..stages.printing.evidence import print_evidence
@@ -61,7 +58,7 @@ def run_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
     ]
     document["print"] = print_evidence(packed.plan)
     document["stages"] = list(part.times)
-    result = _plain(document)
+    result = plain(document, told)
     assert isinstance(result, dict)
     return result
 
@@ -85,24 +82,3 @@ def selection_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
         "cautions": whole["cautions"],
         "stages": whole["stages"],
     }
-
-
-def _plain(value: Any) -> Any:
-    """Return the value as what JSON knows; a number that is not finite becomes null."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    if isinstance(value, np.ndarray) and value.shape == (4, 4):  # a motion stays rigid to the last digits
-        return (np.round(value, 12) + 0.0).tolist()
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, (bool, np.bool_)):
-        return bool(value)
-    if isinstance(value, (int, np.integer)):
-        return int(value)
-    if isinstance(value, (float, np.floating)):
-        return told(float(value)) if math.isfinite(value) else None
-    return value
