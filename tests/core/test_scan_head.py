@@ -6,11 +6,13 @@ import io
 import struct
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from padwright.core.base.errors import InputError, ScanError
 from padwright.core.stages.scans.head import HEAD_BYTES, ScanHead, read_scan_head
 from padwright.core.stages.scans.read import read_scan
+from support.hostile import changed
 from support.scan_files import binary_stl, glb, obj, off, ply, text_stl
 
 GOOD = {
@@ -65,6 +67,21 @@ def test_no_cut_that_is_read_is_refused(kind: str, head) -> None:
         except ScanError:
             with pytest.raises(ScanError):
                 read_scan(data[:length], name)
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_no_changed_file_that_is_read_is_refused_nor_ends_in_anything_but_a_clear_error(kind: str, head) -> None:
+    data, name = GOOD[kind]
+    refused = 0
+    for seed in range(40):
+        file = changed(data, np.random.default_rng(seed))
+        try:
+            head(file, name)
+        except ScanError:
+            refused += 1
+            with pytest.raises(ScanError):
+                read_scan(file, name)
+    assert refused > 0
 
 
 @pytest.mark.parametrize(
