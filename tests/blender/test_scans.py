@@ -199,10 +199,11 @@ def test_a_size_that_cannot_be_is_told_at_import_and_in_the_panel_until_the_unit
     assert said in shown and "240000 x 180000 x " in shown
     started.base_unit = "mm"
     assert "likely" not in " ".join(draw("scans"))
-    bpy.ops.padwright.import_scan(filepath=str(file), scan="impression")
+    pressed = write_stl_binary(board(step=10.0), tmp_path / "pressed.stl")
+    bpy.ops.padwright.import_scan(filepath=str(pressed), scan="impression")
     framed.clear()
     bpy.ops.padwright.prepare_scans()  # which shows the base at its new size
-    assert framed == [["board", "board.001"]]
+    assert framed == [["board", "pressed"]]
     bpy.ops.padwright.prepare_scans()
     assert len(framed) == 1  # a person's view is left alone where sizes stay
 

@@ -44,6 +44,7 @@ OTHERS = {
 }
 """Properties that stand in a job otherwise than as their plain value."""
 
+PLACES = {**PLAIN, **OPTIONAL, **OTHERS}
 LISTS = (
     (("base", "check_lengths"), "lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     (("alignment", "pairs"), "pairs", ("base", "impression", "has_base", "has_impression")),

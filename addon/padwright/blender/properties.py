@@ -7,7 +7,6 @@ from bpy.props import (
     BoolProperty,
     CollectionProperty,
     EnumProperty,
-    FloatProperty,
     FloatVectorProperty,
     IntProperty,
     PointerProperty,
@@ -15,6 +14,8 @@ from bpy.props import (
 )
 
 from ..core.base.resources import family_places, shared_path
+from .job_places import OPTIONAL, PLACES
+from .key_properties import items_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
 from .pad.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
@@ -22,14 +23,18 @@ from .reading.properties_centers import PADWRIGHT_PG_center
 from .view.properties_view import PADWRIGHT_PG_view
 
 FAMILY_ITEMS = [
-    (each, each.replace("_", " ").title(), "Part family", place - 1) for each, place in family_places().items()
+    (each, each.replace("_", " ").title(), words_of("part.family"), place - 1)
+    for each, place in family_places().items()
 ]
-UNIT_ITEMS = [
-    ("mm", "Millimeters", "One unit of the scan is a millimeter"),
-    ("cm", "Centimeters", "One unit of the scan is a centimeter"),
-    ("m", "Meters", "One unit of the scan is a meter"),
-    ("in", "Inches", "One unit of the scan is an inch"),
-]
+UNIT_ITEMS = items_of(
+    "base.unit",
+    {
+        "mm": ("Millimeters", "One unit of the scan is a millimeter"),
+        "cm": ("Centimeters", "One unit of the scan is a centimeter"),
+        "m": ("Meters", "One unit of the scan is a meter"),
+        "in": ("Inches", "One unit of the scan is an inch"),
+    },
+)
 OWN_CARD = "own"
 
 
@@ -39,8 +44,9 @@ def _material_items() -> list[tuple[str, str, str]]:
     return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
 
 
-def _mm(name: str, description: str, **limits: Any) -> FloatProperty:
-    return FloatProperty(name=f"{name} (mm)", description=f"{description}, in mm", **{"min": 0.0, **limits})
+def _of_key(name: str, title: str, **more: Any) -> Any:
+    """Return a property that is named after what it is, by the place of its key in a job."""
+    return of_key(".".join(PLACES[name]), title, can_be_unknown=name in OPTIONAL, **more)
 
 
 class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
@@ -49,40 +55,38 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     # No pointer has a poll function: the modeller as a Python module (4.2) crashes on ending once one was registered.
 
     is_started: BoolProperty(name="Is Started", description="The part has a family, a name and a number")
-    family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
-    part_name: StringProperty(name="Name", description="Name of the part in your words")
-    number: StringProperty(name="Number", description="Part number; the names of all files begin with it")
-    revision: StringProperty(name="Revision", description="Tells one print from the next", default="1")
-    is_mirrored: BoolProperty(name="Mirrored", description="Write the part for the other side of the body")
+    family: EnumProperty(name="Family", description=words_of("part.family"), items=FAMILY_ITEMS)
+    part_name: _of_key("part_name", "Name")
+    number: _of_key("number", "Number")
+    revision: _of_key("revision", "Revision")
+    is_mirrored: _of_key("is_mirrored", "Mirrored")
     base: PointerProperty(name="Base", description="The hard thing the part sits on", type=bpy.types.Object)
     impression: PointerProperty(
         name="Impression",
         description="The base with the clay that a body has pressed",
         type=bpy.types.Object,
     )
-    base_unit: EnumProperty(name="Base Unit", description="One unit of the base scan", items=UNIT_ITEMS)
-    impression_unit: EnumProperty(
-        name="Impression Unit", description="One unit of the impression scan", items=UNIT_ITEMS
-    )
-    impression_scale: EnumProperty(
-        name="Impression Size",
-        description="How the impression scan's size is corrected when it has no check lengths of its own",
-        items=[
-            ("as base", "As the Base", "Same device, same distance: the same correction"),
-            ("as file", "As Scanned", "No correction"),
-        ],
+    base_unit: EnumProperty(name="Base Unit", description=words_of("base.unit"), items=UNIT_ITEMS)
+    impression_unit: EnumProperty(name="Impression Unit", description=words_of("impression.unit"), items=UNIT_ITEMS)
+    impression_scale: _of_key(
+        "impression_scale",
+        "Impression Size",
+        words={
+            "as base": ("As the Base", "Same device, same distance: the same correction"),
+            "as file": ("As Scanned", "No correction"),
+        },
     )
     lengths: CollectionProperty(type=PADWRIGHT_PG_length, name="Check Lengths", description="Distances by hand")
     length_index: IntProperty(name="Check Length", description="The check length in work", min=0)
     pairs: CollectionProperty(type=PADWRIGHT_PG_pair, name="Point Pairs", description="Same places on both scans")
     pair_index: IntProperty(name="Point Pair", description="The pair in work", min=0)
-    pose: IntProperty(name="Pose", description="Number of the pose that was taken; 0: none", min=0, max=20)
+    pose: of_key("alignment.pose", "Pose", can_be_unknown=True)
     pose_scans: StringProperty(name="Scans of the Pose", description="Fingerprint of the scans it is of")
     pose_shown: IntProperty(name="Pose on Show", description="Number of the pose the impression is shown in", min=0)
     pose_shown_scans: StringProperty(name="Scans on Show", description="Fingerprint of the scans it is of")
     press: EnumProperty(
         name="Press Direction",
-        description="How the body loads the part",
+        description=words_of("body.press_direction"),
         items=[
             ("auto", "Found", "From the clay and the base"),
             ("inward", "Inward", "Around the part, everywhere towards the base"),
@@ -92,18 +96,18 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     press_vector: FloatVectorProperty(
         name="Direction", description="From the body into the part, along the base scan's axes", default=(0, 0, -1)
     )
-    clay_thickness_mm: _mm("Clay Laid", "Clay before the body pressed it; 0 when not known", max=300.0)
-    spacing_mm: _mm("Spacing", "Distance of the two load centers by hand; 0 when not measured", max=1000.0)
+    clay_thickness_mm: _of_key("clay_thickness_mm", "Clay Laid")
+    spacing_mm: _of_key("spacing_mm", "Spacing")
     centers: CollectionProperty(
         type=PADWRIGHT_PG_center, name="Load Centers", description="Where the body bears hardest"
     )
     center_index: IntProperty(name="Load Center", description="The load center in work", min=0)
-    fit_gap_mm: _mm("Fit Gap", "Distance of the base side from the base", max=20.0)
-    least_thickness_mm: _mm("Thinnest", "The pad is nowhere thinner", min=0.4, max=100.0, default=4.0)
-    cover_mm: _mm("Cover", "Allowance on the body side for fabric or film", max=20.0)
-    rim_radius_mm: _mm("Rim Radius", "Radius of the rounded rim", max=50.0)
-    body_side_smoothing_mm: _mm("Smooth", "Width over which finger marks and film wrinkles go; 0: none", max=30.0)
-    average_sides: BoolProperty(name="Left Like Right", description="Average left and right over the base's mid-plane")
+    fit_gap_mm: _of_key("fit_gap_mm", "Fit Gap")
+    least_thickness_mm: _of_key("least_thickness_mm", "Thinnest")
+    cover_mm: _of_key("cover_mm", "Cover")
+    rim_radius_mm: _of_key("rim_radius_mm", "Rim Radius")
+    body_side_smoothing_mm: _of_key("body_side_smoothing_mm", "Smooth")
+    average_sides: _of_key("average_sides", "Left Like Right")
     footprint: PointerProperty(
         name="Footprint",
         description="Closed curve around the pad; empty: the clay's own edge",
@@ -130,39 +134,33 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         type=PADWRIGHT_PG_zone, name="Zones", description="Where two claim a place, the first has it"
     )
     zone_index: IntProperty(name="Zone", description="The zone in work", min=0)
-    blend_steps: IntProperty(name="Blend Steps", description="Steps of firmness between neighbors", min=0, max=8)
-    blend_width_mm: _mm("Blend", "Width of the whole blend", min=0.1, max=500.0, default=12.0)
-    contact: EnumProperty(
-        name="Regions",
-        description="How neighboring regions meet",
-        items=[
-            ("touching", "Touch", "Neighbors share the same faces"),
-            ("overlapping", "Overlap", "Each reaches a little into the next"),
-        ],
+    blend_steps: _of_key("blend_steps", "Blend Steps")
+    blend_width_mm: _of_key("blend_width_mm", "Blend")
+    contact: _of_key(
+        "contact",
+        "Regions",
+        words={
+            "touching": ("Touch", "Neighbors share the same faces"),
+            "overlapping": ("Overlap", "Each reaches a little into the next"),
+        },
     )
-    overlap_mm: _mm("Overlap", "How far one reaches into the next", min=0.01, max=10.0, default=0.2)
-    material: EnumProperty(name="Material", description="What the part is printed from", items=_material_items())
-    nozzle_mm: _mm("Nozzle", "Nozzle diameter", min=0.1, max=3.0, default=0.4)
-    body_mass_kg: FloatProperty(
-        name="Body Mass (kg)", description="Mass of the body, in kg; 0 when not known", min=0.0, max=400.0
+    overlap_mm: _of_key("overlap_mm", "Overlap")
+    material: EnumProperty(name="Material", description=words_of("material.card"), items=_material_items())
+    nozzle_mm: _of_key("nozzle_mm", "Nozzle")
+    body_mass_kg: _of_key("body_mass_kg", "Body Mass")
+    share: _of_key("share", "Share of Weight")
+    grip_pressure_kpa: _of_key("grip_pressure_kpa", "Grip")
+    goal: _of_key(
+        "goal",
+        "Aim",
+        words={
+            "levels": ("Levels of Zones", "Each zone as firm as its level says"),
+            "even": ("Even Pressure", "Pressure as even as can be, near the levels"),
+            "relieve": ("Relief", "Less load on the zones marked for relief"),
+        },
     )
-    share: FloatProperty(
-        name="Share of Weight", description="Share of the body's weight on the part", min=0.0, max=10.0
-    )
-    grip_pressure_kpa: FloatProperty(
-        name="Grip (kPa)", description="Mean pressure of the grip, in kPa", min=0.0, max=1000.0
-    )
-    goal: EnumProperty(
-        name="Aim",
-        description="What the settings of the zones are chosen for",
-        items=[
-            ("levels", "Levels of Zones", "Each zone as firm as its level says"),
-            ("even", "Even Pressure", "Pressure as even as can be, near the levels"),
-            ("relieve", "Relief", "Less load on the zones marked for relief"),
-        ],
-    )
-    sinkage_limit_mm: _mm("Sinkage", "The body sinks in no further", min=0.1, max=200.0, default=6.0)
-    writes_stl: BoolProperty(name="STL per Region", description="Write an STL file for every region too", default=True)
+    sinkage_limit_mm: _of_key("sinkage_limit_mm", "Sinkage")
+    writes_stl: _of_key("writes_stl", "STL per Region")
     folder: StringProperty(
         name="Folder",
         description="Where the files of the part are written; empty: a folder beside the saved scene",

@@ -3,6 +3,8 @@
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
 
+from .key_properties import of_key
+
 SCAN_ITEMS = [
     ("base", "Base", "The hard thing the part sits on"),
     ("impression", "Impression", "The base with the clay that a body has pressed"),
@@ -14,12 +16,8 @@ class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
 
     name: StringProperty(name="Name", description="What was measured")
     scan: EnumProperty(name="Scan", description="The scan its two points lie on", items=SCAN_ITEMS)
-    measured_mm: FloatProperty(
-        name="By Hand (mm)", description="Length by caliper or tape, in mm", min=0.0, precision=2
-    )
-    plus_minus_mm: FloatProperty(
-        name="Tolerance (mm)", description="Limits of the measurement, in mm", min=0.001, default=0.2, precision=2
-    )
+    measured_mm: of_key("base.check_lengths.measured_mm", "By Hand", can_be_unknown=True, precision=2)
+    plus_minus_mm: of_key("base.check_lengths.plus_minus_mm", "Tolerance", precision=2)
     start: FloatVectorProperty(name="From", description="One end, in the scan's own numbers", precision=4)
     end: FloatVectorProperty(name="To", description="The other end, in the scan's own numbers", precision=4)
     scan_mm: FloatProperty(name="On the Scan (mm)", description="Length on the scan as it was scanned, in mm")
@@ -56,9 +54,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
     name: StringProperty(
         name="Name", description="Names the zone, its vertex group and its region", update=_rename_group
     )
-    level: FloatProperty(
-        name="Level", description="Firmness level: 1 relief, 2 soft, 3 medium, 4 firm", min=1, max=4, default=2, step=50
-    )
+    level: of_key("zones.level", "Level", default=2, step=50)
     source: EnumProperty(
         name="From",
         description="Where the zone comes from until you paint it",
@@ -73,9 +69,9 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         ],
         default="paint",
     )
-    radius_mm: FloatProperty(name="Radius (mm)", description="Around each load center, in mm", min=0.1, default=28.0)
-    from_mm: FloatProperty(name="From (mm)", description="Least imprint depth, in mm", default=5.0)
-    to_mm: FloatProperty(name="To (mm)", description="Largest imprint depth, in mm", default=300.0, max=300.0)
+    radius_mm: of_key("zones.radius_mm", "Radius", default=28.0)
+    from_mm: of_key("zones.from_mm", "From", default=5.0)
+    to_mm: of_key("zones.to_mm", "To", default=300.0)
     color: FloatVectorProperty(
         name="Color",
         description="Color of the marks on the impression scan",
@@ -85,14 +81,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         max=1.0,
         default=(0.8, 0.1, 0.1),
     )
-    tolerance: FloatProperty(
-        name="Tolerance",
-        description="How far a color may be off, as a share of all colors",
-        min=0.0,
-        max=1.0,
-        default=0.15,
-        step=1,
-    )
+    tolerance: of_key("zones.color_tolerance", "Tolerance", default=0.15, step=1)
     curve: PointerProperty(name="Outline", description="Closed curve around the zone", type=bpy.types.Object)
     kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
     group: StringProperty(name="Group", description="Name of its vertex group on the pad")

@@ -93,7 +93,7 @@ def _read_by_stages() -> tuple[dict[str, list[str]], dict[str, list[tuple[str, t
     """Return the part's properties and lists by the stage that reads their place in a job, as the core lists it."""
     properties: dict[str, list[str]] = {name: [] for name in STAGES}
     lists: dict[str, list[tuple[str, tuple[str, ...]]]] = {name: [] for name in STAGES}
-    for name, path in {**job_places.PLAIN, **job_places.OPTIONAL, **job_places.OTHERS}.items():
+    for name, path in job_places.PLACES.items():
         stage = stage_of(".".join(path))
         if stage is not None:
             properties[stage].append(name)

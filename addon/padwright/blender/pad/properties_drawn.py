@@ -1,37 +1,29 @@
 """What the artist draws: reliefs, and the points that lay the part on its datum."""
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
+from bpy.props import BoolProperty, FloatVectorProperty, PointerProperty
+
+from ..key_properties import of_key
 
 
 class PADWRIGHT_PG_relief(bpy.types.PropertyGroup):
     """A place where the body must not be pressed."""
 
-    name: StringProperty(name="Name", description="What it is for")
-    kind: EnumProperty(
-        name="Kind",
-        description="What is cut along the curve",
-        items=[
-            ("opening", "Opening", "Through the pad, inside a closed curve"),
-            ("channel", "Channel", "A groove in the body side, along the curve"),
-        ],
+    name: of_key("pad.reliefs.name", "Name")
+    kind: of_key(
+        "pad.reliefs.kind",
+        "Kind",
+        words={
+            "opening": ("Opening", "Through the pad, inside a closed curve"),
+            "channel": ("Channel", "A groove in the body side, along the curve"),
+        },
     )
     curve: PointerProperty(
         name="Curve", description="Outline of the opening or line of the channel", type=bpy.types.Object
     )
-    width_mm: FloatProperty(
-        name="Width (mm)", description="Width of the channel, in mm", min=0.1, max=1000.0, default=8.0
-    )
-    depth_mm: FloatProperty(
-        name="Depth (mm)",
-        description="Depth of the channel below the body side, in mm",
-        min=0.1,
-        max=1000.0,
-        default=3.0,
-    )
-    edge_radius_mm: FloatProperty(
-        name="Edges (mm)", description="Radius of its rounded edges, in mm", min=1.0, max=50.0, default=1.0
-    )
+    width_mm: of_key("pad.reliefs.width_mm", "Width", default=8.0)
+    depth_mm: of_key("pad.reliefs.depth_mm", "Depth", default=3.0)
+    edge_radius_mm: of_key("pad.reliefs.edge_radius_mm", "Edges")
 
 
 class PADWRIGHT_PG_place(bpy.types.PropertyGroup):

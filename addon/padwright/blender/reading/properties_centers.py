@@ -3,6 +3,8 @@
 import bpy
 from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, IntProperty, PointerProperty, StringProperty
 
+from ..key_properties import of_key
+
 
 def _is_said(center: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
     """Note that the artist has said something of this one: it is kept from then on, whatever is found later."""
@@ -21,7 +23,7 @@ class PADWRIGHT_PG_center(bpy.types.PropertyGroup):
     )
     is_said: BoolProperty(name="Is Said", description="You have named it or switched it on or off")
     near: FloatVectorProperty(name="Near", description="About where it is, in the base scan's own numbers", precision=4)
-    within_mm: FloatProperty(name="Within (mm)", description="How far from there it may be found, in mm", default=15.0)
+    within_mm: of_key("impression.load_centers.within_mm", "Within")
     number: IntProperty(name="Number", description="By prominence, from 1; 0: not found when last read")
     depth_mm: FloatProperty(name="Depth (mm)", description="How deep the body sank in there, in mm")
     why: StringProperty(name="Why Not", description="Why nothing rests on it")

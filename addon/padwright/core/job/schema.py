@@ -65,7 +65,7 @@ class Base:
     """The scan of the hard thing that the part sits on."""
 
     scan: str = key("file", "file of the base scan", example="base.stl")
-    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    unit: str | None = key("choice", "one unit of the scan; never guessed", choices=_UNITS, default=None, example="mm")
     pick_error_mm: float = key(
         # Common practice, no source: each point is off by about the noise and half a triangle of the scan.
         "number",
@@ -100,7 +100,7 @@ class Impression:
     """The scan of the base covered in clay that a body has pressed."""
 
     scan: str = key("file", "file of the impression scan", example="impression.stl")
-    unit: str | None = key("choice", "one unit in that file; never guessed", choices=_UNITS, default=None, example="mm")
+    unit: str | None = key("choice", "one unit of the scan; never guessed", choices=_UNITS, default=None, example="mm")
     pick_error_mm: float = key(
         "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
     )
@@ -119,7 +119,7 @@ class Impression:
     body_side_smoothing_mm: float = key(
         "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
     )
-    average_sides: bool = key("flag", "average left and right", default=False)
+    average_sides: bool = key("flag", "average left and right over the base's mid-plane", default=False)
     load_center_count: tuple[float, ...] = key(
         "numbers", "[least, most] load centers of such a part; of more the strongest are used", low=0, high=50,
         count=(2, 2), card=True,
@@ -170,7 +170,7 @@ class Relief:
     """An opening or a channel in the pad."""
 
     name: str = key("text", "what it is for", default="")
-    kind: str = key("choice", "opening or channel", choices=("opening", "channel"))
+    kind: str = key("choice", "what is cut along the line: opening or channel", choices=("opening", "channel"))
     points: tuple[Point, ...] = key("points", "closed outline of an opening, line of a channel", count=(2, 100_000))
     points_on: str = key("choice", "the scan its points lie on", choices=_SCANS, default="base")
     width_mm: float | None = key("number", "width of a channel", low=0, above=True, high=1000, default=None)
@@ -192,7 +192,7 @@ class Pad:
     """The flexible part's shape."""
 
     fit_gap_mm: float = key("number", "offset of the base side from the base", low=0, high=20, card=True)
-    least_thickness_mm: float = key("number", "nowhere thinner", low=0.4, high=100, card=True)
+    least_thickness_mm: float = key("number", "the pad is nowhere thinner", low=0.4, high=100, card=True)
     cover_mm: float = key("number", "allowance on the body side for fabric or film", low=0, high=20, card=True)
     rim_radius_mm: float = key("number", "radius of the rounded rim", low=0, high=50, card=True)
     footprint: tuple[Point, ...] | None = key(
@@ -222,7 +222,7 @@ class Zone:
     """An area of the body side with one firmness wish."""
 
     name: str = key("text", "unique; names the region", count=(1, 1), high=_LONGEST_ZONE)
-    level: float = key("number", "firmness level", low=1, high=4)
+    level: float = key("number", "firmness level: 1 relief, 2 soft, 3 medium, 4 firm", low=1, high=4)
     source: str = key("choice", "where the zone comes from", choices=SOURCES)
     radius_mm: float | None = key(
         "number", "around each load center", low=0, above=True, high=500, default=None, card=True
@@ -235,7 +235,7 @@ class Zone:
     points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
     points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
     color: str | None = key("color", "color of the marks", default=None)
-    color_tolerance: float | None = key("number", "0 to 1 of the color cube's diagonal", low=0, high=1, default=None)
+    color_tolerance: float | None = key("number", "how far a color may be off, 0 to 1", low=0, high=1, default=None)
     file: str | None = key("file", "weights or pressure grid", default=None)
     places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
     from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
@@ -264,8 +264,8 @@ class Blend:
 class Regions:
     """How the pad is cut."""
 
-    contact: str = key("choice", "shared faces, or overlap", choices=("touching", "overlapping"), default="touching")
-    overlap_mm: float = key("number", "how far, when overlapping", low=0, above=True, high=10, default=0.2)
+    contact: str = key("choice", "how neighbors meet", choices=("touching", "overlapping"), default="touching")
+    overlap_mm: float = key("number", "how far one reaches into the next", low=0, above=True, high=10, default=0.2)
     least_width_beads: float = key("number", "no region narrower, in beads", low=1, high=100, card=True)
 
 
@@ -313,11 +313,11 @@ class Load:
         high=400,
         default=None,
     )
-    share: float = key("number", "share of its weight on the part", low=0, high=10, card=True)
+    share: float = key("number", "share of the body's weight on the part", low=0, high=10, card=True)
     posture: str = key("text", "name of the posture", count=(1, 1), card=True)
     force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None)
     point: Point | None = key("point", "where it acts, on the base scan", default=None)
-    grip_pressure_kpa: float = key("number", "mean, wrap-around parts", low=0, high=1000, card=True)
+    grip_pressure_kpa: float = key("number", "mean pressure, wrap-around parts", low=0, high=1000, card=True)
     squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None)
     cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case)
 
@@ -344,14 +344,12 @@ class Limits:
 class Target:
     """What tuning aims for."""
 
-    goal: str = key(
-        "choice", "the zones' own levels, even pressure, or relief", choices=("levels", "even", "relieve"), card=True
-    )
+    goal: str = key("choice", "what zones' settings are chosen for", choices=("levels", "even", "relieve"), card=True)
     relieve: tuple[str, ...] = key("texts", "zones to relieve", default=())
     relief_share: float = key(
         "number", "share of an even pad's load that a relieved zone may carry", low=0, above=True, high=1, card=True
     )
-    sinkage_limit_mm: float = key("number", "no further", low=0, above=True, high=200, card=True)
+    sinkage_limit_mm: float = key("number", "the body sinks in no further", low=0, above=True, high=200, card=True)
     least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True)
     level_step_limit: float = key("number", "between neighbors", low=0.1, high=3, card=True)
     greatest_modulus_ratio: float = key("number", "between neighbors", low=1, above=True, high=100, card=True)
@@ -361,7 +359,7 @@ class Target:
 class Output:
     """What is written."""
 
-    stl: bool = key("flag", "an STL per region too", default=True)
+    stl: bool = key("flag", "write an STL for every region too", default=True)
     thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
     color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
     settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
