@@ -46,6 +46,18 @@ def told(line: str) -> str:
         ("bed_mm = 220,5; 220; 250", "a list stands in [ ]", {"bed_mm": [220.5, 220, 250]}),
         ("bed_mm = [220 220 250]  # mine", "a list stands in [ ]", {"bed_mm": [220, 220, 250]}),
         ("share_pct = 5-40", "a list stands in [ ]", {"share_pct": [5, 40]}),
+        ("share = 60%", "unit", {"share": 0.6}),
+        ("share_pct = 60 %", "unit", {"share_pct": 60}),
+        ("force_n = 51 kg", "unit", {"force_n": 500.139}),  # 9.80665 N a kg (SI brochure)
+        ("gap_mm 0.4", "= between", {"gap_mm": 0.4}),
+        ("gap_mm == 0.4", "= between", {"gap_mm": 0.4}),
+        ("gap mm = 0.4", "one word", {"gap_mm": 0.4}),
+        ("gap_mm = 0.4 // mine", "remark begins with #", {"gap_mm": 0.4}),
+        ("; mine", "remark begins with #", {}),
+        ("gap_mm = ~0.4", "may be off", {"gap_mm": 0.4}),
+        ("length_mm = 224 +/- 0.5", "may be off", {"length_mm": 224}),
+        ("[pad", "stands in [ ]", {"pad": {}}),
+        ("[[zones]", "stands in [ ]", {"zones": [{}]}),
         ("level = 3,", "without a comma", {"level": 3}),
         ("two = { a = 1, b_mm = 3,5 }", "a point, not a comma", {"two": {"a": 1, "b_mm": 3.5}}),
         ("level = 04", "digits on both sides", {"level": 4}),
@@ -54,7 +66,7 @@ def told(line: str) -> str:
     ],
 )
 def test_a_slip_is_told_with_the_line_as_it_should_be(line, words, mended):
-    if not mended:  # sound TOML has nothing to mend
+    if not mended and not words:  # sound TOML has nothing to mend
         parse_toml(f"{line}\n".encode(), "job.toml")
         return
     text = told(line)
@@ -85,6 +97,12 @@ def test_a_row_of_a_longer_list_is_told_as_it_should_be(rows, line, mended):
     assert text.startswith(f"job.toml:{line}: ") and text.endswith(f"Write: {mended}")
 
 
+def test_one_of_several_tables_in_single_brackets_is_told_where_it_stands():
+    for text, line in (("[[zones]]\na = 1\n[zones]\na = 2\n", 3), ("[zones]\na = 1\n[[zones]]\na = 2\n", 1)):
+        with pytest.raises(InputError, match=rf"job.toml:{line}: .*Write: \[\[zones\]\]$"):
+            parse_toml(text.encode(), "job.toml")
+
+
 def test_a_list_that_is_not_closed_is_told_where_it_begins():
     assert "begins on line 3 is not closed: its ] is missing" in told("from = [1.0, 2.0, 3.0")
 
@@ -103,6 +121,13 @@ def test_what_no_slip_explains_keeps_line_and_column():
     [
         (r'scan = "scans\base.ply"', r'a path is written with /.* Write: "scans/base\.ply"'),
         ('[load]\nbody_mass_kg = "74 kg"', r'got "74 kg", a text; write the number alone, without quotes or unit: 74'),
+        ('[impression]\nclay_thickness_mm = "2.7 cm"', "without quotes or unit: 27"),
+        ('[load]\nshare = "60 %"', r"without quotes or unit: 0\.6"),
+        ('[part]\nnumber = "Seat 1"', 'Write: number = "Seat-1"'),
+        ('[body]\npress_direction = "-z"', r"Write: press_direction = \[0, 0, -1\]"),
+        ('[body]\npress_direction = "down"', 'write: press_direction = "auto"'),
+        ('unit = "meters"', 'Did you mean "m"'),
+        ('[material]\ncard = "TPU 85A"', 'Did you mean "tpu_85a"'),
         ("[load]\npoint = [0,1, 0,2, 0,3]", "a decimal point is a point, not a comma. Write: point"),
         ("[printer]\nbed_mm = [220,5, 220, 250]", r"got a list of 4. Write: bed_mm = \[220.5, 220, 250\]"),
         (

@@ -94,7 +94,14 @@ def leave_out_line(wrong: str, told: str) -> str:
 
 
 def bare_number(wrong: str, told: str) -> str:
-    return wrong.replace('"74 kg"', re.search(r"quotes or unit: ([\d.]+)\.", told)[1])
+    bare = re.search(r"quotes or unit: ([\d.]+)\.", told)[1]
+    typed = re.search(r'got ("[^"]*"), a text', told)[1]
+    return wrong.replace(typed, bare)
+
+
+def turn_round(wrong: str, told: str) -> str:
+    row = re.search(r"turned round it is (\[.*?\])", told)[1]
+    return re.sub(r"press_direction = \[.*\]", f"press_direction = {row}", wrong)
 
 
 def within_limits(old: str, key: str) -> Callable[[str, str], str]:

@@ -59,13 +59,13 @@ def has_all_words(name: str, key: str) -> bool:
 
 def in_its_unit(name: str, key: str, value: object) -> str:
     """Return how to write a value under a key of another unit than the name ends in; "" where the unit is the same."""
-    times = _TIMES.get((name.lower().rpartition("_")[2], key.rpartition("_")[2]))
+    times = TIMES.get((name.lower().rpartition("_")[2], key.rpartition("_")[2]))
     if times is None or isinstance(value, bool) or not isinstance(value, (int, float)):
         return ""
     return f" Write: {key} = {value * times:.6g}"
 
 
-_TIMES = {
+TIMES = {
     **{(unit, "mm"): mm for unit, mm in MM_PER_UNIT.items() if unit != "mm"},
     ("kg", "n"): 9.80665,
     ("lb", "kg"): 0.45359237,

@@ -9,6 +9,7 @@ from functools import partial
 from types import MappingProxyType
 
 from ..base.units import MM_PER_UNIT
+from .guesses import TIMES
 from .toml_numbers import is_two_readings, list_of_numbers, mended_row, with_point, without_groups
 
 _DOUBLE, _SINGLE = "\u201c\u201d\u201e\u201f\u00ab\u00bb\u2033", "\u2018\u2019\u201a\u201b\u2039\u203a\u2032"
@@ -16,9 +17,11 @@ _QUOTES = str.maketrans({**dict.fromkeys(_DOUBLE, '"'), **dict.fromkeys(_SINGLE,
 """Quotes as word processors and phones write them, and the straight ones."""
 _PAIR = re.compile(r"^(?P<key>\s*[A-Za-z0-9_.\"'-]+\s*=\s*)(?P<value>[^#]*?)(?P<rest>\s*(?:#.*)?)$")
 _COLON = re.compile(r"^(\s*[A-Za-z0-9_.-]+)\s*:\s*(?!/)(.+)$")
+_COMMA = re.compile(r"^([+-]?\d+),(\d+)$")
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _MEASURED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-zµ°%\"][A-Za-z0-9µ°%/²³]*)$")
 _FIGURES = re.compile(r"[\d.,;:+\s-]+")  # no text, whatever it was meant to be
+_ABOUT = re.compile(r"^[~\u2248<>]*\s*([+-]?\d+(?:[.,]\d+)?)\s*(?:(?:\+/-|\u00b1).*)?$")
 _SPOKEN = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
 _UNITS = {'"': "in", "inch": "in", "inches": "in", "meter": "m", "meters": "m"}
 
@@ -50,11 +53,15 @@ def explain(text: str, line: int, what: str, whole: Mapping[str, str] = MappingP
     mended = given
     for words, repaired in (
         ("text stands in straight quotes", _straight),
+        ("a remark begins with #", _remarked),
+        ("a table's name stands in [ ], one of several in [[ ]]", _headed),
+        ("a key is one word, with _ for blanks", _one_word),
         ("a key and its value have = between them", _with_equals),
         ("a line ends without a comma or semicolon", _ended),
         ('a path is written with /, as \\ has a meaning of its own inside "..."', _with_slashes),
         ("a decimal point is a point, not a comma", partial(_with_point, whole=whole)),
         ("nothing stands between thousands", _ungrouped),
+        ("a number stands alone, without what it may be off", _bare),
         ("a list stands in [ ], with a comma and a blank between its numbers", _listed),
         ("a number stands alone, its unit is in the key's name", _without_unit),
         ("the closing quote is missing", _closed),
@@ -97,6 +104,9 @@ def _of_many_lines(lines: list[str], line: int, what: str) -> tuple[int, str] | 
                         line,
                         f"the list or table that begins on line {number} is not closed: its {closes} is missing.",
                     )
+    several = _single_of_several(lines, line)
+    if several:
+        return several
     found = re.search(r"[Cc]annot declare \((.*?),?\) twice", what)
     if found:
         name = ".".join(re.findall(r"'([^']*)'", found[1]))
@@ -108,6 +118,27 @@ def _of_many_lines(lines: list[str], line: int, what: str) -> tuple[int, str] | 
         key = lines[line - 1].split("=")[0].strip() if 0 < line <= len(lines) else ""
         return (line, f"the key {key} stands twice in this table. Leave one of the two out.") if key else None
     return None
+
+
+def _single_of_several(lines: list[str], line: int) -> tuple[int, str] | None:
+    """Return where a table of which there are several begins with [ ] alone."""
+    header = re.match(r"\s*\[{1,2}\s*([\w.]+)", lines[line - 1]) if 0 < line <= len(lines) else None
+    if header is None or not any(re.match(rf"\s*\[\[\s*{re.escape(header[1])}\s*\]\]", each) for each in lines):
+        return None
+    for number, each in enumerate(lines, 1):
+        if re.match(rf"\s*\[\s*{re.escape(header[1])}\s*\]", each):
+            return (
+                number,
+                f"of [{header[1]}] there are several, so each begins with two brackets. Write: [[{header[1]}]]",
+            )
+    return None
+
+
+def bare_number(key: str, text: str) -> str:
+    """Return the number in a text that was given for one, in the unit of the key; "" where there is none."""
+    found = _PAIR.match(_without_unit(f"{key} = {text.strip()}"))
+    value = _COMMA.sub(r"\1.\2", found["value"]) if found else ""
+    return value if _NUMBER.fullmatch(value) else ""
 
 
 def _is_row(line: str) -> bool:
@@ -136,7 +167,32 @@ def _straight(line: str) -> str:
 
 
 def _with_equals(line: str) -> str:
-    return line if "=" in line.split("#")[0] else _COLON.sub(r"\1 = \2", line)
+    if "=" in line.split("#")[0]:
+        return re.sub(r"^(\s*[\w.]+\s*)(?:==+|:=)\s*", r"\1= ", line)
+    with_colon = _COLON.sub(r"\1 = \2", line)
+    return with_colon if with_colon != line else re.sub(r"^(\s*[a-z]+_\w+)\s+(?=\S)", r"\1 = ", line)
+
+
+def _remarked(line: str) -> str:
+    """Write # before a remark that begins with // or ; as it does elsewhere."""
+    return re.sub(r"""^([^"'#]*?(?:"[^"]*")?\s*)(?://+|(?<![^\s]);)\s*(?=\S)""", r"\1# ", line)
+
+
+def _headed(line: str) -> str:
+    found = re.fullmatch(r"\s*(\[{0,2})\s*([A-Za-z_][\w.]*)\s*(\]{0,2})\s*", line)
+    if found is None or not found[1] + found[3]:
+        return line
+    return f"[[{found[2]}]]" if "[[" in found[1] or "]]" in found[3] else f"[{found[2]}]"
+
+
+def _one_word(line: str) -> str:
+    found = re.match(r"^\s*([A-Za-z]\w*(?: +\w+)+)(\s*=.*)$", line)
+    return line if found is None else re.sub(" +", "_", found[1]) + found[2]
+
+
+def _bare(line: str) -> str:
+    """Take away signs before a number that say "about", and what it may be off behind it."""
+    return _value(line, _ABOUT, r"\1")
 
 
 def _with_slashes(line: str) -> str:
@@ -190,9 +246,13 @@ def _without_unit(line: str) -> str:
         return line
     number, unit = measured[1].replace(",", "."), measured[2].lower()
     unit = _UNITS.get(unit, unit)
-    wanted = found["key"].split("=")[0].strip().rpartition("_")[2]
-    if wanted in MM_PER_UNIT and unit in MM_PER_UNIT and unit != wanted:
-        number = f"{float(number) * MM_PER_UNIT[unit] / MM_PER_UNIT[wanted]:.10g}"
+    key = found["key"].split("=")[0].strip()
+    wanted = key.rpartition("_")[2]
+    times = 0.01 if unit == "%" and wanted != "pct" else TIMES.get((unit, wanted), 1.0)
+    if unit in MM_PER_UNIT and wanted in MM_PER_UNIT:
+        times = MM_PER_UNIT[unit] / MM_PER_UNIT[wanted]
+    if times != 1.0:
+        number = f"{float(number) * times:.6g}"
     return found["key"] + number + found["rest"]
 
 

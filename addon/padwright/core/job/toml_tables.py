@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 import types
 from collections.abc import Callable, Mapping, Sequence
@@ -12,13 +13,16 @@ from typing import Any, TypeVar
 
 from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
+from .guesses_of_values import likely_value
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .mixed_up import no_scan
 from .toml_lines import Path, show_path
 from .toml_numbers import mended_row
+from .toml_slips import bare_number
 
 _MOST_SHOWN = 12
 _MOST_MEANT = 3
+_NUMBERS = ("number", "integer")
 _SCANS = ("scan", "envelope")  # keys that name a mesh
 Result = TypeVar("Result")
 
@@ -181,10 +185,12 @@ class TableReader:
         try:
             checked = check_value(described, value)
         except BadValueError as error:
-            near = ""
-            if described.choices and isinstance(value, str):
-                found = difflib.get_close_matches(value.lower(), described.choices, 1, 0.5)
-                near = f' Did you mean "{found[0]}"?' if found else ""
+            bare = bare_number(str(path[-1]), value) if described.kind in _NUMBERS and isinstance(value, str) else ""
+            if bare:
+                alone = f"a text; write the number alone, without quotes or unit: {bare}"
+                self.fault(path, f'expected {expected(described)}; got "{value[:60]}", {alone}.')
+                return MISSING
+            near = likely_value(described, value, str(path[-1]))
             if error.at is None:
                 self.fault(path, f"expected {expected(described)}; {error}.{near}{self._as_meant(described, path)}")
             else:
@@ -252,7 +258,7 @@ class TableReader:
         if place.parent.is_dir():
             names = [item.name for item in place.parent.iterdir() if item.is_file()]
             near = difflib.get_close_matches(place.name, [name for name in names if name not in self._found], 1, 0.6)
-        near = near or difflib.get_close_matches(file, shipped, 1, 0.6)
+        near = near or difflib.get_close_matches(re.sub(r"[^a-z0-9]+", "_", file.lower()), shipped, 1, 0.6)
         hint = f' Did you mean "{near[0]}"?' if near else f" What ships: {', '.join(shipped)}." if shipped else ""
         self.fault(path, f'the file "{file}" is not there (looked in {place.parent}).{hint}')
         return False

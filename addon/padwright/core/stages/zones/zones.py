@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -154,7 +154,8 @@ def plan_zones(
         levels += [step.level for step in steps]
         between += [step.between for step in steps]
     rest = {request.name for request in requests if isinstance(request.source, Rest)}
-    return _plan(body, weights, names, levels, between, rest, notes)
+    number = {request.name: index for index, request in reversed(list(enumerate(requests)))}
+    return _plan(body, weights, names, levels, between, rest, notes, number)
 
 
 @contextmanager
@@ -175,6 +176,7 @@ def _plan(
     between: Sequence[tuple[str, str] | None],
     rest: set[str],
     notes: list[str],
+    number: Mapping[str, int],
 ) -> ZonePlan:
     area = np.bincount(weights.argmax(axis=1), body.mesh.vertex_areas, len(names))
     for column in np.flatnonzero(area == 0):
@@ -184,10 +186,11 @@ def _plan(
             )
             continue
         if between[column] is None:
-            raise InputError(
-                f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
-                hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
-            )
+            with _of_request(number[names[column]]):
+                raise InputError(
+                    f'The zone "{names[column]}" is too small: nothing of it is left after rounding its border.',
+                    hint="Make it larger, fill in its paint, make its blends narrower, or leave it out.",
+                )
         notes.append(on_change(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.'))
     kept = np.flatnonzero(area > 0)
     names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
