@@ -23,7 +23,7 @@ from padwright.core.stages.material.coupons.coupons import (
 )
 from padwright.core.stages.material.fill import region_curve
 from padwright.core.stages.material.material_model import model_from_card
-from padwright.core.stages.packing.sidecar import sidecar_faults
+from support.documents import sidecar_faults
 
 
 def plan(card_name="tpu_85a", **wish):

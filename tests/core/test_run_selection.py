@@ -23,7 +23,7 @@ from padwright.core.run.memory import StageMemory
 from padwright.core.run.pipeline import PACKING
 from padwright.core.run.stages import STAGES
 from padwright.core.stages.packing.bundle import listed_files
-from padwright.core.stages.packing.sidecar import sidecar_faults
+from support.documents import sidecar_faults
 
 
 @pytest.fixture(scope="module")

@@ -15,10 +15,10 @@ import jsonschema
 import numpy as np
 
 from padwright.core.base.resources import shared_path
-from padwright.core.stages.packing.sidecar_rules import rule_faults
+from support.sidecar_rules import rule_faults
 
 _CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
-_SCHEMA = json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8"))
+_SCHEMA = jsonschema.Draft202012Validator(json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8")))
 
 
 def _volume(corner: np.ndarray) -> float:
@@ -61,13 +61,18 @@ def read_model(package_bytes: bytes) -> tuple[list[dict[str, Any]], dict[str, st
     return found, metadata, inside
 
 
+def sidecar_faults(document: Any) -> list[str]:
+    """Return what is wrong with a settings document: against its schema first, then against the rules beyond it."""
+    found = [f"{'/'.join(map(str, each.absolute_path))}: {each.message}" for each in _SCHEMA.iter_errors(document)]
+    return found or rule_faults(document)
+
+
 def check_documents(files: Mapping[str, bytes], evidence: Mapping[str, Any]) -> dict[str, Any]:
     """Hold settings, 3MF, STL and evidence of one run against each other; return the settings document."""
     number = next(name for name in files if name.endswith(".settings.json")).removesuffix(".settings.json")
     text = files[f"{number}.settings.json"]
     document = json.loads(text)
-    jsonschema.Draft202012Validator(_SCHEMA).validate(document)
-    assert rule_faults(document) == []
+    assert sidecar_faults(document) == []
     regions, told = document["regions"], evidence["regions"]
     model, metadata, inside = read_model(files[f"{number}.project.3mf"])
     assert inside == text

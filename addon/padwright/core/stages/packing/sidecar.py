@@ -15,12 +15,9 @@ import numpy as np
 from ...base.errors import ExportError, InputError
 from ...base.estimate import told
 from ...base.mesh import Float
-from ...base.resources import shared_path
 from ..regions.bodies import COUNTS_PER_MM, Body
-from .check_schema import SchemaChecker
 from .ids import NAMESPACE_URI, part_uuid
 from .sidecar_parts import CautionLike, Contact, MaterialRecord, Provenance, ScaleRecord, SidecarParts
-from .sidecar_rules import rule_faults
 from .threemf import rigid_matrix
 
 SCHEMA_VERSION = "1.3.0"
@@ -29,10 +26,6 @@ _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",
     "temperature": "degC",
 }  # fmt: skip
-
-
-class FaultyDocumentError(RuntimeError):
-    """A settings document that contradicts itself: a fault of the program, never of what a person gave."""
 
 
 def run_time_utc(environment: Mapping[str, str] | None = None) -> str:
@@ -62,36 +55,26 @@ def stl_name(number: str, region_id: str) -> str:
 
 
 def write_sidecar(parts: SidecarParts) -> bytes:
-    """Return the settings document as UTF-8 JSON, checked against the schema and the rules beyond it.
+    """Return the settings document as UTF-8 JSON.
+
+    It is made so that it keeps the schema and the rules beyond it, as the tests ask of every document they make; how
+    long a name may be and how large a number is asked where the job and the cards are read.
 
     Raises
     ------
     ExportError
         When the person has not answered a caution of severity "stop".
-    FaultyDocumentError
-        When the document breaks the schema or a rule; all faults are named. What a person gives is checked where it is
-        read, and the document is made so that its numbers agree: a fault here is one of the program.
     """
     unanswered = [each for each in parts.cautions if each.severity == "stop" and each.code not in parts.stops_answered]
     if unanswered:
         raise ExportError(
             f"{unanswered[0].text} ({unanswered[0].code})", hint="The part is not written until you have answered this."
         )
-    document = sidecar_document(parts)
-    faults = sidecar_faults(document)
-    if faults:
-        raise FaultyDocumentError("; ".join(faults))
-    return (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
-
-
-def sidecar_faults(document: Any) -> list[str]:
-    """Return what is wrong with a settings document: against the schema first, then against the rules beyond it."""
-    schema = json.loads(shared_path("schemas", "settings.schema.json").read_text("utf-8"))
-    return SchemaChecker(schema).faults(document) or rule_faults(document)
+    return (json.dumps(sidecar_document(parts), indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
 def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
-    """Return the settings document as plain data, unchecked; what a person needs first comes first."""
+    """Return the settings document as plain data; what a person needs first comes first."""
     part = parts.part
     bounds = np.stack([body.mesh.bounds for body in parts.bodies])
     document: dict[str, Any] = {
