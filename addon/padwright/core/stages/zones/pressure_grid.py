@@ -11,6 +11,7 @@ from ...base.text import counted
 from ...geometry.frames import fit_similarity
 from ...geometry.through import PadShape
 from ..pad.pad_surface import BODY
+from .table_rows import cells_of
 
 _GREATEST_KPA = 1e6
 """A body's pressures are hundreds of kPa; beyond this the numbers are none. A choice of ours."""
@@ -28,9 +29,8 @@ def read_grid(data: bytes, name: str) -> Float:
     for number, line in enumerate(data.decode("utf-8-sig", "replace").splitlines(), 1):
         if not line.strip():
             continue
-        words = line.replace(";", ",").replace("\t", ",").split(",")
         try:
-            row = [float(word) if word.strip() else 0.0 for word in words]
+            row = [float(word) if word else 0.0 for word in cells_of(line)]
         except ValueError:
             raise InputError(f'"{name}", line {number}: expected numbers, got "{line.strip()[:40]}".') from None
         if rows and len(row) != len(rows[0]):

@@ -12,6 +12,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
+from .table_rows import cells_of
 
 _MOST_ROWS = 5_000_000
 _MOST_BYTES = 32 * _MOST_ROWS + 4096
@@ -110,14 +111,17 @@ def _refuse_size(name: str, wanted: str, size: int) -> NoReturn:
 
 def _from_csv(data: bytes, name: str) -> tuple[Float, Float]:
     lines = data.decode("utf-8-sig", "replace").splitlines()
-    if not lines or [word.strip() for word in lines[0].split(",")] != ["x", "y", "z", "weight"]:
-        raise InputError(f'"{name}", line 1: expected the head x,y,z,weight.')
+    if not lines or cells_of(lines[0]) != ["x", "y", "z", "weight"]:
+        found = f'got "{lines[0].strip()[:40]}"' if lines else "the file is empty"
+        raise InputError(
+            f'"{name}", line 1: expected the head x,y,z,weight; {found}.', hint="Put it above the first row of numbers."
+        )
     rows = []
     for number, line in enumerate(lines[1:], 2):
         if not line.strip():
             continue
         try:
-            row = [float(word) for word in line.split(",")]
+            row = [float(word) for word in cells_of(line)]
         except ValueError:
             row = []
         if len(row) != 4:
