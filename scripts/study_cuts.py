@@ -1,6 +1,6 @@
 """How often a pad is refused because a border of its zones cannot be cut through it, and whether volumes add up.
 
-The table stands in docs/10-regions.md.
+The table stands in docs/models/cut.md.
 """
 
 from __future__ import annotations
