@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
+import numpy as np
+
+from padwright.core.job.material_cards import load_material
 from padwright.core.run.summary import _body_lines
+from padwright.core.stages.printing.orientation import BASE_SIDE_DOWN, Orientation
+from padwright.core.stages.printing.print_record import print_record
+from padwright.core.stages.printing.support_words import support_words
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
@@ -79,3 +87,26 @@ def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
     )
     (line,) = _body_lines(SimpleNamespace(reading=reading))
     assert f"\n{line}\n" in (ROOT / "docs" / "04-read-the-impression.md").read_text("utf-8")
+
+
+def test_the_words_on_the_print_that_a_page_shows_are_those_of_today() -> None:
+    page = (ROOT / "docs" / "12-pack.md").read_text("utf-8")
+    size = np.array([260.834765, 217.559669, 38.3498462])  # the demo's, as docs/models/print.md has its supports
+    way = Orientation(np.eye(3), BASE_SIDE_DOWN, size, True, True, 394.66, 0.0, 402.88, 4.94, 9.22)
+    plan: Any = SimpleNamespace(orientation=way, notes=support_words(way))
+    bed = (300.0, 300.0, 300.0)
+    words = print_record(plan, bed, is_bed_given=True, stl_count=4, card=load_material("tpu_85a"))["in_words"]
+    shown = re.findall(r'^   "(.*)",?$', page, re.MULTILINE)
+    assert shown == words and len(words) == 5
+
+
+def test_the_settings_that_a_page_tells_to_type_are_all_there_are() -> None:
+    page = (ROOT / "docs" / "12-pack.md").read_text("utf-8")
+    table = page[page.index("| in `settings` |") :].split("\n\n")[0]
+    rows = "".join(line.split("|")[1] for line in table.splitlines() if line.count("|") > 2)
+    told = set(re.findall(r"`([a-zA-Z_]+)`", rows)) - {"settings"}
+    schema = json.loads((ROOT / "shared" / "schemas" / "settings.schema.json").read_text("utf-8"))
+    there = set(schema["$defs"]["settings"]["properties"])
+    # Nothing to type: the filament and its flow, the nozzle (set for the whole part), a cell that is never written yet.
+    assert there - told == {"material_id", "nozzle_diameter_mm", "max_volume_flow_mm3_s", "fill_cell_mm"}
+    assert told <= there

@@ -39,7 +39,16 @@ def plan(mesh: Any, bed: tuple[float, float, float] = BED, **options: Any) -> Pr
 
 
 def record(mesh: Any, bed: tuple[float, float, float] = BED, *, given: bool = True, card: Any = CARD) -> dict[str, Any]:
-    return print_record(plan(mesh, bed), bed, is_bed_given=given, card=card)
+    return print_record(plan(mesh, bed), bed, is_bed_given=given, stl_count=2, card=card)
+
+
+def test_the_first_words_say_which_file_to_open():
+    def first(count: int) -> str:
+        mesh = block((0.0, 0.0, 0.0), (60.0, 40.0, 12.0))
+        return str(print_record(plan(mesh), BED, is_bed_given=True, stl_count=count, card=CARD)["in_words"][0])
+
+    assert first(0) == "Open the 3MF." and "all STLs" not in first(1)
+    assert first(3).endswith("load all STLs at once as one object of several parts.")
 
 
 def test_a_part_that_fits_says_by_how_much_and_whose_bed_it_is():

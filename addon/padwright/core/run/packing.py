@@ -119,7 +119,13 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     yield Progress(0.4, "writing the settings")
     parts = _sidecar_parts(part, bodies, settings, plan, to_bed, mirror, created, files)
     parts = replace(parts, wished={body.id: wished[body.id] for body in bodies}, is_tuned=firmness.tuning is not None)
-    printing = print_record(plan, job.printer.bed_mm, is_bed_given="printer.bed_mm" in job.given, card=part.material)
+    printing = print_record(
+        plan,
+        job.printer.bed_mm,
+        is_bed_given="printer.bed_mm" in job.given,
+        stl_count=len(files),
+        card=part.material,
+    )
     parts = replace(parts, stl_from_part=laid, printing=printing)
     if selection is not None:
         parts = selection.told(parts)

@@ -64,7 +64,8 @@ def files_lines(folder: Path, names: Sequence[str], *, in_full: bool = False) ->
     model = next((name for name in others if name.endswith(".3mf")), "")
     number = model.removesuffix(".3mf").removesuffix(".project")
     shown = [name if name == model else name.removeprefix(number) if number else name for name in others]
-    stl = [f"{counted(shapes, 'STL')} (on the bed; load them together)"] if shapes else []
+    together = "; load them together" if shapes > 1 else ""
+    stl = [f"{counted(shapes, 'STL')} (on the bed{together})"] if shapes else []
     told = ", ".join([*shown, *stl])
     in_one = f"Written to {folder}: {told}"
     return (in_one,) if len(in_one) <= WIDTH else (f"Written to {folder}:", *wrapped(f"  {told}"))

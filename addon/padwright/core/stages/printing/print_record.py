@@ -14,7 +14,9 @@ from .print_plan import PrintPlan
 from .support_words import is_worth_telling
 
 
-def print_record(plan: PrintPlan, bed_mm: Point, *, is_bed_given: bool, card: MaterialCard) -> dict[str, Any]:
+def print_record(
+    plan: PrintPlan, bed_mm: Point, *, is_bed_given: bool, stl_count: int, card: MaterialCard
+) -> dict[str, Any]:
     """Return the entry `print` of the settings document: numbers, and `in_words` for the person.
 
     Parameters
@@ -23,6 +25,8 @@ def print_record(plan: PrintPlan, bed_mm: Point, *, is_bed_given: bool, card: Ma
     bed_mm : (3,) float
     is_bed_given : bool
         Whether the person named the bed; else it is the part family's guess.
+    stl_count : int
+        How many STLs are written beside the 3MF.
     card : MaterialCard
         What it does not know is left out, never guessed.
     """
@@ -41,8 +45,8 @@ def print_record(plan: PrintPlan, bed_mm: Point, *, is_bed_given: bool, card: Ma
         "support": _support(way),
         **heat_record(card),
         "in_words": [
-            "Open the 3MF; where your program takes none, load all STLs at once as one object of several parts.",
-            f"The part lies {way.name}; 3MF and STLs are laid so already.",
+            f"Open the 3MF{_STL_WORDS[min(stl_count, 2)]}.",
+            f"The part lies {way.name}; the files are laid so already.",
             *([_fit_words(way, bed_mm, is_bed_given)] if way.fits else []),
             *(str(note) for note in plan.notes),
             *([] if is_worth_telling(way) else ["It needs no supports."]),
@@ -65,6 +69,11 @@ def heat_record(card: MaterialCard) -> dict[str, Any]:
     return found
 
 
+_STL_WORDS = (
+    "",
+    "; where your program takes none, the STL",
+    "; where your program takes none, load all STLs at once as one object of several parts",
+)
 _SILENT = "the material card, which gives no source"
 
 
