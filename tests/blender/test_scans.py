@@ -219,3 +219,11 @@ def test_a_scan_moved_and_scaled_has_the_size_that_the_job_gets(part, inside):
     read = import_module("bl_ext.dev.padwright.core.stages.scans.read").read_scan
     mesh = read((scene.work_folder() / job.base.scan).read_bytes(), job.base.scan).mesh
     assert np.allclose(sizes.size_mm(part, "base"), np.ptp(mesh.vertices, axis=0), rtol=1e-5)
+
+
+def test_the_file_window_offers_every_format_that_is_read(inside, monkeypatch):
+    operators = inside("blender.scans.operators_scans")
+    monkeypatch.setattr(operators.ImportHelper, "invoke", lambda *_: {"RUNNING_MODAL"})
+    shown = SimpleNamespace()
+    assert operators.PADWRIGHT_OT_import_scan.invoke(shown, None, None) == {"RUNNING_MODAL"}
+    assert shown.filter_glob == "*.glb;*.obj;*.off;*.ply;*.stl"

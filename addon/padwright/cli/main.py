@@ -110,7 +110,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
         "base.ply impression.ply  # size, holes, what is wrong",
         "base.stl --json  # the same for a script",
     )
-    look.add_argument("files", metavar="FILE", nargs="+", help="a scan: STL, OBJ, PLY, OFF, GLB")
+    look.add_argument("files", metavar="FILE", nargs="+", help="a scan")
     look.add_argument("--json", action="store_true", help="print the facts as JSON")
     look.set_defaults(command=_look)
     new = add_command(

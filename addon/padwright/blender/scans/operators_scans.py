@@ -25,14 +25,21 @@ def _needs_start(cls, context):
 
 
 class PADWRIGHT_OT_import_scan(bpy.types.Operator, ImportHelper):
-    """Read a scan file (STL, OBJ, PLY, OFF, GLB), check it, and let the part use it"""
+    """Read a scan file of any format that is known, check it, and let the part use it"""
 
     bl_idname = "padwright.import_scan"
     bl_label = "Import Scan"
     bl_options = {"REGISTER", "UNDO"}
 
     scan: EnumProperty(name="Scan", description="What the scan shows", items=SCAN_ITEMS)
-    filter_glob: StringProperty(default="*.stl;*.obj;*.ply;*.off;*.glb", options={"HIDDEN"})
+    filter_glob: StringProperty(options={"HIDDEN"})
+
+    def invoke(self, context, event):
+        """Show the files of all formats that are read."""
+        from ...core.stages.scans.known_formats import endings
+
+        self.filter_glob = ";".join(f"*.{each}" for each in endings())
+        return ImportHelper.invoke(self, context, event)
 
     @classmethod
     def poll(cls, context):

@@ -8,9 +8,7 @@ from pathlib import Path
 from ...base.errors import ScanError
 from ...base.files import MOST_SCAN_BYTES, read_head
 from .formats.draft import UTF8_MARK
-from .formats.glb import glb_counts
-from .formats.ply import ply_counts
-from .formats.stl import stl_count
+from .known_formats import known_formats
 from .sniff import sniff_format
 
 HEAD_BYTES = 1 << 20
@@ -63,15 +61,12 @@ def read_scan_head(path: Path, name: str, what: str) -> ScanHead:
     if head.startswith(UTF8_MARK):
         head, size = head.removeprefix(UTF8_MARK), size - len(UTF8_MARK)
     kind = sniff_format(head, name, size)
+    form = known_formats().get(kind)
     vertices: int | None = None
     faces: int | None = None
     try:
-        if kind == "stl binary":
-            faces = stl_count(head, size)
-        elif kind == "ply":
-            vertices, faces = ply_counts(head, size)
-        elif kind == "glb":
-            vertices, faces = glb_counts(head, size) or (None, None)
+        if form is not None and form.counts is not None:
+            vertices, faces = form.counts(head, size)
     except ScanError as error:
         raise ScanError(f'The scan file "{name}": {error.message}', hint=error.hint) from None
-    return ScanHead(kind, "m" if kind == "glb" else None, whole_size, vertices, faces)
+    return ScanHead(kind, form.unit if form is not None else None, whole_size, vertices, faces)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,22 +11,9 @@ from ...base.errors import ScanError
 from ...base.mesh import TriMesh
 from ...base.notes import to_look_at
 from ...base.text import counted
-from .formats.draft import AGAIN, UTF8_MARK, Draft, check_indices, triangulate
-from .formats.glb import read_glb
-from .formats.ply import read_ply
-from .formats.stl import read_binary_stl, read_text_stl
-from .formats.text_meshes import read_obj, read_off
+from .formats.draft import AGAIN, UTF8_MARK, check_indices, triangulate
+from .known_formats import known_formats
 from .sniff import sniff_format
-
-_READERS: dict[str, Callable[[bytes], Draft]] = {
-    "stl binary": read_binary_stl,
-    "stl text": read_text_stl,
-    "ply": read_ply,
-    "obj": read_obj,
-    "off": read_off,
-    "glb": read_glb,
-}
-
 
 _LARGEST = 1e30
 """Coordinates beyond are no lengths in any unit; a third power of what is left stays far below the largest float."""
@@ -44,7 +30,7 @@ class ReadScan:
     mesh : TriMesh
         In the file's own numbers, not yet mm.
     file_format : str
-        "stl binary", "stl text", "ply", "obj", "off" or "glb", told from the content.
+        A name of `known_formats`, told from the content.
     file_unit : str or None
         The unit the format lays down ("m" for GLB), None where it states none.
     declared : dict
@@ -69,7 +55,7 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     Parameters
     ----------
     data : bytes
-        The whole file: STL (binary or text), OBJ, PLY, OFF or GLB.
+        The whole file, in one of `known_formats`.
     name : str
         The file's name, for messages and as a hint; the content decides the format.
 
@@ -86,14 +72,14 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     """
     data = data.removeprefix(UTF8_MARK)
     kind = sniff_format(data, name)
+    form = known_formats()[kind]
     try:
-        draft = _READERS[kind](data)
+        draft = form.read(data)
         check_indices(draft)
     except ScanError as error:
         raise ScanError(f'The scan file "{name}": {error.message}', hint=error.hint, faces=error.faces) from None
     faces, notes = triangulate(draft)
-    is_text = kind in ("obj", "off") or data[:64].split(b"element")[0].find(b"format ascii") > 0
-    if is_text and not data.endswith((b"\n", b"\r")):
+    if form.is_lines(data) and not data.endswith((b"\n", b"\r")):
         notes += (
             to_look_at("The file's last line has no line end; if the file was cut off there, this is the only sign."),
         )

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ....base.errors import ScanError
 from ....base.text import counted
 from .draft import AGAIN, Draft, colors_as_bytes, texture_note
+from .scan_format import ScanFormat
 
 _COMPONENT = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTH = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
@@ -389,3 +390,10 @@ def _view(
     steps = (stride, kind.itemsize)
     rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=steps)
     return rows.astype(kind.newbyteorder("="))
+
+
+def _counts(head: bytes, size: int) -> tuple[int | None, int | None]:
+    return glb_counts(head, size) or (None, None)
+
+
+FORMATS = (ScanFormat("glb", read_glb, is_marked=lambda look: look.head.startswith(b"glTF"), unit="m", counts=_counts),)

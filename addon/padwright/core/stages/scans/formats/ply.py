@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +13,7 @@ from ....base.errors import ScanError
 from ....base.text import counted
 from .draft import AGAIN, Draft, colors_as_bytes, texture_note
 from .ply_header import Element, PlyHeader, read_ply_header
+from .scan_format import Look, ScanFormat
 from .textnumbers import NumberLines, normal_line_ends, number_lines, whole_numbers
 
 _ON_PICTURE = {"texcoord", "texture_u", "texnumber", "texture_vertex_indices"}
@@ -321,3 +323,14 @@ def _walk_rows(data: bytes, at: int, element: Element) -> tuple[_Rows, int]:
             raise _cut_off(data, element, row)
     values = np.frombuffer(b"".join(pieces), dtype=kinds[place] if place is not None else "u1")
     return _Rows({}, np.array(counts, dtype=np.int64), _indices(values)), at
+
+
+def _is_marked(look: Look) -> bool:
+    return re.match(rb"ply[ \t]*[\r\n]", look.head) is not None
+
+
+def _is_lines(data: bytes) -> bool:
+    return data[:64].split(b"element")[0].find(b"format ascii") > 0
+
+
+FORMATS = (ScanFormat("ply", read_ply, is_marked=_is_marked, counts=ply_counts, is_lines=_is_lines),)

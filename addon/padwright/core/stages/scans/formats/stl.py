@@ -11,9 +11,13 @@ from ....base.errors import ScanError
 from ....base.notes import to_look_at
 from ....geometry.matching import weld_exactly
 from .draft import AGAIN, Draft
+from .scan_format import Look, ScanFormat
 from .textnumbers import normal_line_ends, number_lines, readable
 
 _HEADER = 84
+_FACET = re.compile(rb"(?m)^[ \t]*(?:facet[ \t]+normal|outer[ \t]+loop)\b", re.IGNORECASE)
+_SOLID = re.compile(rb"\s*solid\b", re.IGNORECASE)
+_SHORT = 1 << 16
 _RECORD = np.dtype([("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("attribute", "<u2")])
 """50 bytes a triangle: normal, three corners, one 16-bit attribute; in 1989 laid down by the format's maker and
 unchanged since (cited, not read; every general library reads it so)."""
@@ -158,3 +162,23 @@ def _broken_facet(text: bytes, facets: int, ends: int, vertices: int) -> ScanErr
         f"with {vertices} corners.",
         hint=AGAIN,
     )
+
+
+def _is_text(look: Look) -> bool:
+    if not look.is_text:
+        return False
+    begins = _SOLID.match(look.head) and _FACET.search(look.data[: 1 << 20].replace(b"\r", b"\n"))
+    no_facets = _SOLID.match(look.head) and len(look.data) < _SHORT and b"endsolid" in look.data.lower()
+    return bool(begins or no_facets or _FACET.search(look.head.replace(b"\r", b"\n")))
+
+
+FORMATS = (
+    ScanFormat(
+        "stl binary",
+        read_binary_stl,
+        is_marked=lambda look: fits_binary_stl(look.data, look.size) and look.size > _HEADER,
+        is_by_name=lambda look: not look.is_text,
+        counts=lambda head, size: (None, stl_count(head, size)),
+    ),
+    ScanFormat("stl text", read_text_stl, is_like=_is_text, rank=1),
+)
