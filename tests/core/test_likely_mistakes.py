@@ -206,6 +206,16 @@ def test_a_mistyped_check_length_is_told_by_name_with_what_the_scan_says(desk, c
     assert re.search(r"its ends lie 228\.\d* mm apart on the scan", told)
 
 
+def test_one_point_far_off_is_told_with_where_the_scan_lies_in_the_same_numbers(desk, capsys):
+    told = desk.told(desk.good.replace("[0.209300, -0.466478, 0.446736]", "[2.09300, -0.466478, 0.446736]"), capsys)
+    ends = re.search(r"in which it lies from \[(.*?)\] to \[(.*?)\]", told)
+    base = read_scan((desk.folder / "base.ply").read_bytes(), "base.ply").mesh
+    for end, bound in zip(ends.groups(), base.bounds, strict=True):
+        # Four figures are told.
+        assert [float(each) for each in end.split(",")] == pytest.approx(bound, rel=1e-3)
+    assert "zones[1].points: Point 1 at" in told
+
+
 def test_scans_swapped_without_a_point_to_tell_are_told_when_they_fit_the_other_way_alone(desk, capsys):
     bare = re.sub(r"(?s)\[\[base\.check_lengths\]\].*?(?=\[impression\])", "", desk.good)
     bare = re.sub(r'(?s)\[\[zones\]\]\nname = "relief".*?(?=\[\[zones\]\])', "", bare)

@@ -86,7 +86,8 @@ def _refuse(
         if reader.beyond(group.points) > 1.0:
             times = mm_per_unit(reader.scan.unit)
             with blame_key(*group.key):
-                refuse_far_points(group.points, group.points * times, reader.scan.mesh.scaled(times), reader.scan.name)
+                mesh, scan = reader.scan.mesh.scaled(times), reader.scan
+                refuse_far_points(group.points, group.points * times, mesh, scan.name, scan.bounds)
 
 
 def _factors(job: Job, base: Seen, impression: Seen | None) -> dict[str, float]:

@@ -66,7 +66,7 @@ def typed_point(scans: PlacedScans, place: Float) -> Float:
     return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
 
 
-def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> None:
+def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str, bounds: Float | None = None) -> None:
     """Refuse points that lie farther from a scan than it is long.
 
     Such a point belongs to another scan or unit, and what is built to reach it grows beyond all memory.
@@ -80,6 +80,8 @@ def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> 
     mesh : TriMesh, mm
     what : str
         Name of the scan for messages.
+    bounds : (2, 3) float, optional
+        Of the scan in its file's own numbers, to say where it lies in them.
 
     Raises
     ------
@@ -92,8 +94,10 @@ def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str) -> 
     worst = int(np.argmax(beyond))
     if beyond[worst] > length:
         at = ", ".join(f"{value:.6g}" for value in given[worst])
+        ends = () if bounds is None else (", ".join(f"{value:.4g}" for value in end) for end in bounds)
+        lies = "".join(f"{word} [{end}]" for word, end in zip((", in which it lies from", " to"), ends, strict=False))
         raise InputError(
             f"Point {worst + 1} at ({at}) lies {beyond[worst]:.4g} mm away from the {what}, which is {length:.4g} mm "
             "long.",
-            hint="Give points in that scan file's own numbers. Is it a point of the other scan?",
+            hint=f"Give points in that scan file's own numbers{lies}. Is it a point of the other scan?",
         )
