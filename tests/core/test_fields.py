@@ -1,7 +1,5 @@
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import TriMesh
@@ -10,7 +8,6 @@ from padwright.core.geometry.fields import (
     face_gradients,
     harmonic,
     pieces,
-    smoothed,
     stiffness,
     vertex_gradients,
 )
@@ -52,43 +49,6 @@ def test_the_cotangent_laplacian_is_that_of_libigl():
 def test_an_unknown_kind_of_laplacian_is_refused():
     with pytest.raises(InputError, match='Kind "cotan" of stiffness is not known'):
         stiffness(plane(3), "cotan")
-
-
-def test_smoothing_spreads_a_point_like_a_gaussian_of_that_length():
-    mesh = plane(81, 20.0)
-    start = np.zeros(len(mesh.vertices))
-    middle = np.argmin(np.linalg.norm(mesh.vertices, axis=1))
-    start[middle] = 1.0 / mesh.vertex_areas[middle]
-    spread = smoothed(mesh, start, 3.0) * mesh.vertex_areas
-    # in the sloping plane the variance along any direction is length^2; the trace over three axes is 2 length^2
-    assert spread.sum() == pytest.approx(1.0, abs=1e-5)
-    assert (spread[:, None] * mesh.vertices**2).sum() == pytest.approx(2 * 3.0**2, rel=0.01)
-
-
-@settings(max_examples=20, deadline=None)
-@given(seed=st.integers(0, 1000), length=st.floats(0.0, 30.0))
-def test_smoothing_stays_within_the_values_and_keeps_their_sum(seed: int, length: float):
-    mesh = plane(12, jitter=0.45, seed=seed)
-    values = np.random.default_rng(seed).uniform(-1.0, 3.0, (len(mesh.vertices), 2))
-    result = smoothed(mesh, values, length)
-    assert (result.min(axis=0) >= values.min(axis=0) - 1e-5).all()
-    assert (result.max(axis=0) <= values.max(axis=0) + 1e-5).all()
-    assert np.allclose(mesh.vertex_areas @ result, mesh.vertex_areas @ values, rtol=0, atol=1e-3 * mesh.area / 1e2)
-
-
-def test_fixed_vertices_keep_their_values():
-    mesh = plane(15)
-    values = np.random.default_rng(1).uniform(size=len(mesh.vertices))
-    is_fixed = mesh.vertices[:, 0] > 0
-    result = smoothed(mesh, values, 5.0, is_fixed=is_fixed)
-    assert (result[is_fixed] == values[is_fixed]).all()
-    assert np.ptp(result[mesh.vertices[:, 0] < -10]) < 0.5 * np.ptp(values[mesh.vertices[:, 0] < -10])
-
-
-@pytest.mark.parametrize("length", [-1.0, float("nan")])
-def test_a_smoothing_length_that_makes_no_sense_is_refused(length: float):
-    with pytest.raises(InputError, match="0 mm or more"):
-        smoothed(plane(3), np.zeros(9), length)
 
 
 def test_the_harmonic_field_of_linear_border_values_is_linear():

@@ -16,7 +16,6 @@ from padwright.core.stages.reading.impression import read_impression
 from padwright.core.stages.reading.impression_reading import ImpressionReading
 from padwright.core.stages.reading.load_centers import minima_with_prominence
 from padwright.core.stages.reading.seat_on_base import average_left_right, smooth_body_side
-from padwright.core.stages.reading.smoothing import SurfaceSmoother
 from support.pressed_slabs import DOWN, Dimple, noisy, plate, pressed, rod, sheet, slab, together
 
 LEFT, RIGHT = Dimple(-30.0, 4.0, 9.0, 16.0), Dimple(30.0, 4.0, 9.0, 16.0)
@@ -321,40 +320,6 @@ def test_smoothing_takes_wrinkles_and_noise_off_and_keeps_the_load_centres():
 
 
 # The parts.
-
-
-def test_smoother_spreads_a_point_to_the_stated_width_and_keeps_the_total():
-    mesh = sheet(120.0, 120.0, 1.5, lambda x, y: 0.0 * x)
-    point = np.zeros(len(mesh.vertices))
-    point[np.argmin(np.linalg.norm(mesh.vertices, axis=1))] = 1.0
-    spread = SurfaceSmoother(mesh).smooth(point, 6.0, steps=2, tolerance=1e-8)
-    weight = spread * mesh.vertex_areas
-    assert weight.sum() == pytest.approx((point * mesh.vertex_areas).sum(), rel=1e-6)
-    variance = (weight[:, None] * mesh.vertices[:, :2] ** 2).sum(axis=0) / weight.sum()
-    np.testing.assert_allclose(
-        np.sqrt(variance), 6.0, rtol=0.07
-    )  # cutting negative cotangents off shaken cells adds some flow
-
-
-def test_smoother_keeps_a_hollow_five_times_better_with_its_peaks_given_back():
-    mesh = sheet(120.0, 120.0, 1.5, lambda x, y: 0.0 * x)
-    x, y = mesh.vertices[:, 0], mesh.vertices[:, 1]
-    hollow = Dimple(0.0, 0.0, 9.0, 17.0)(x, y)
-    smoother = SurfaceSmoother(mesh)
-    middle = np.argmin(np.hypot(x, y))
-    lost = hollow[middle] - smoother.smooth(hollow, 5.0, steps=2)[middle]
-    kept = hollow[middle] - smoother.smooth_keeping_peaks(hollow, 5.0)[middle]
-    assert lost == pytest.approx(9.0 * (1 - 17.0**2 / (17.0**2 + 5.0**2)), rel=0.1)  # Gaussians add in variance
-    assert abs(kept) < 0.2 * lost  # (5 / 17)^2 = 0.09 for exact Gaussians; two Euler steps have longer tails
-
-
-def test_smoother_fills_what_is_not_known_from_around():
-    mesh = sheet(60.0, 60.0, 2.0, lambda x, y: 0.0 * x)
-    values = 3.0 + 0.1 * mesh.vertices[:, 0]
-    known = np.hypot(*mesh.vertices[:, :2].T) > 5.0
-    spoilt = np.where(known, values, 100.0)
-    filled = SurfaceSmoother(mesh).smooth_keeping_peaks(spoilt, 3.0, known)
-    np.testing.assert_allclose(filled[~known], values[~known], atol=0.05)
 
 
 def test_prominence_on_a_path():

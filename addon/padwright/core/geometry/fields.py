@@ -1,4 +1,4 @@
-"""Fields on a mesh: smoothing, gradients, iso-lines and connected pieces."""
+"""Fields on a mesh: gradients, even fields between fixed values, iso-lines and connected pieces."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..base.errors import InputError, SolveError
+from ..base.errors import InputError
 from ..base.mesh import Bool, Float, Int, TriMesh
+from .solve import conjugate_gradients
 
-_SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
-_SOLVE_LIMIT = 2000
+SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
 
 
 def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
@@ -58,91 +58,6 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
     return (sparse.diags(total) - off).tocsr()
 
 
-def smoothed(mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None, steps: int = 2) -> Float:
-    """Return the values smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
-
-    Parameters
-    ----------
-    mesh : TriMesh
-        May be open; nothing flows over an open border.
-    values : (n,) or (n, k) float
-    length_mm : float
-        0 returns a copy.
-    is_fixed : (n,) bool, optional
-        Vertices that keep their value.
-    steps : int
-        Backward Euler steps; 1 has the tails of an exponential, more come closer to the Gaussian.
-
-    Returns
-    -------
-    (n,) or (n, k) float
-        Within the range of the values; their area-weighted sum is kept when nothing is fixed.
-
-    Raises
-    ------
-    InputError
-        When the length is negative or not a number.
-    SolveError
-        When the solver does not get there.
-
-    Notes
-    -----
-    Heat flow u_t = lap u for the time t = length^2 / 2 (the heat kernel of the plane is a Gaussian of variance 2 t
-    along each axis), by (M + t/steps L) u = M u0 with the vertex areas M (Desbrun, Meyer, Schroeder & Barr 1999,
-    doi 10.1145/311535.311576). Conjugate gradients with the diagonal as preconditioner.
-    """
-    if not np.isfinite(length_mm) or length_mm < 0:
-        raise InputError(f"A smoothing length must be 0 mm or more; got {length_mm}.")
-    result = np.array(values, dtype=np.float64)
-    if length_mm == 0 or len(mesh.faces) == 0:
-        return result
-    field = result.reshape(len(mesh.vertices), -1)
-    mass = np.maximum(mesh.vertex_areas, 1e-9 * mesh.area / len(mesh.vertices))
-    matrix = (sparse.diags(mass) + (0.5 * length_mm**2 / steps) * stiffness(mesh, "positive")).tocsr()
-    is_free = np.ones(len(field), dtype=bool) if is_fixed is None else ~np.asarray(is_fixed, dtype=bool)
-    if not is_free.any():
-        return result
-    if is_free.all():
-        for _ in range(steps):
-            field = _solve(matrix, mass[:, None] * field, field)
-    else:
-        inner = matrix[is_free]
-        across = inner[:, ~is_free] @ field[~is_free]
-        inner = inner[:, is_free].tocsr()
-        for _ in range(steps):
-            field = field.copy()
-            field[is_free] = _solve(inner, mass[is_free, None] * field[is_free] - across, field[is_free])
-    return field.reshape(result.shape)
-
-
-def _solve(matrix: sparse.csr_matrix, right: Float, start: Float) -> Float:
-    """Solve for all columns of `right` at once by conjugate gradients (Hestenes & Stiefel 1952)."""
-    inverse = (1.0 / matrix.diagonal())[:, None]
-    answer = start.copy()
-    residual = right - matrix @ answer
-    goal = _SOLVE_TOLERANCE * np.maximum(np.linalg.norm(right, axis=0), 1e-300)
-    ready = inverse * residual
-    direction = ready.copy()
-    energy = np.einsum("ij,ij->j", residual, ready)
-    for _ in range(_SOLVE_LIMIT):
-        if (np.linalg.norm(residual, axis=0) <= goal).all():
-            return answer
-        pushed = matrix @ direction
-        slope = np.einsum("ij,ij->j", direction, pushed)
-        step = np.divide(energy, slope, out=np.zeros_like(energy), where=slope > 0)
-        answer += step * direction
-        residual -= step * pushed
-        ready = inverse * residual
-        fresh = np.einsum("ij,ij->j", residual, ready)
-        direction = ready + np.divide(fresh, energy, out=np.zeros_like(fresh), where=energy > 0) * direction
-        energy = fresh
-    worst = float((np.linalg.norm(residual, axis=0) / goal).max() * _SOLVE_TOLERANCE)
-    raise SolveError(
-        f"Smoothing did not settle after {_SOLVE_LIMIT} rounds (relative residual {worst:.1e}).",
-        hint="Look for triangles of no area.",
-    )
-
-
 def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
     """Return the field that equals `values` where `is_fixed` and is as even as can be elsewhere (L u = 0).
 
@@ -171,7 +86,9 @@ def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
     if is_free.any():
         inner = matrix[is_free]
         across = inner[:, ~is_free] @ field[~is_free]
-        field[is_free] = _solve(inner[:, is_free].tocsr(), -across, np.full((is_free.sum(), field.shape[1]), 0.0))
+        field[is_free] = conjugate_gradients(
+            inner[:, is_free].tocsr(), -across, np.zeros((is_free.sum(), field.shape[1])), SOLVE_TOLERANCE
+        )
     return field.reshape(result.shape)
 
 

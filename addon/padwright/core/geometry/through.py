@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from ..base.errors import SolidError
 from ..base.mesh import Bool, Float, Int, TriMesh
-from .fields import harmonic, smoothed
+from .fields import harmonic
 from .query import NearestSurface
+from .smoothing import smoothed
 
 BODY_SIDE = 1
 BASE_SIDE = 2

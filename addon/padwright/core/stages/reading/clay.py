@@ -9,8 +9,8 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.query import NearestSurface
+from ...geometry.smoothing import SurfaceSmoother
 from .clay_columns import drop_onto
-from .smoothing import SurfaceSmoother
 
 NOISE_SLACK_MM = 3.0
 """How far behind the base a scanned point may lie and still belong to it: ten times a hand-held scanner's noise of

@@ -10,6 +10,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.fields import vertex_gradients
+from ...geometry.smoothing import SurfaceSmoother
 from .center_choice import CentreMark, choose_centres
 from .clay import BaseSurface, clay_thickness
 from .contact_patch import find_clay, find_contact, find_drop, find_wall, undisturbed_clay
@@ -19,7 +20,6 @@ from .load_centers import NORMAL_95, LoadCentre, find_load_centres
 from .patches import grown, keep_large, opened
 from .press import PressDirection, auto_direction, given_direction, held_press
 from .scan_noise import bare_noise
-from .smoothing import SurfaceSmoother
 from .symmetry import left_right, mid_planes_along
 
 SMOOTHING_MM = 5.0

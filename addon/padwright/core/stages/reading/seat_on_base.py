@@ -10,8 +10,8 @@ from scipy.spatial import cKDTree
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...base.text import placed
+from ...geometry.smoothing import SurfaceSmoother
 from .impression_reading import ImpressionReading
-from .smoothing import SurfaceSmoother
 from .symmetry import SidePlane, opposite
 
 _TOLD_WHERE_MM = 0.5

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Float, TriMesh
-from ...geometry.fields import smoothed
+from ...geometry.smoothing import smoothed
 from .surface_cut import cut_surface
 
 EASINGS = ((1.5, 6.0), (2.5, 9.0), (4.0, 14.0), (6.0, 25.0))

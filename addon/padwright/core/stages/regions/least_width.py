@@ -13,7 +13,8 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Bool, Float, TriMesh
 from ...base.notes import on_change, to_look_at
 from ...base.text import counted
-from ...geometry.fields import chains, smoothed
+from ...geometry.fields import chains
+from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide
 from .crumbs import LEAST_WIDTHS, without_crumbs
 from .surface_cut import Index, SurfaceCut, cut_surface

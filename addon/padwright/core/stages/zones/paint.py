@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
-from ...geometry.fields import smoothed
+from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
 from ..reading.impression_reading import ImpressionReading
 from ..reading.symmetry import SidePlane, mirrored
@@ -100,7 +100,7 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
 
 
 def smoothed_share(pad: PadShape, share: Float, length_mm: float) -> Float:
-    """Return a zone's shares, (n,), smoothed over the body side as `fields.smoothed` does.
+    """Return a zone's shares, (n,), smoothed over the body side as `smoothing.smoothed` does.
 
     Raises
     ------

@@ -13,7 +13,7 @@ from ...base.errors import InputError
 from ...base.mesh import Float, Int, TriMesh
 from ...base.notes import on_change, to_act_on
 from ...base.slugs import unique_slugs
-from ...geometry.fields import smoothed
+from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
 from ..reading.impression_reading import ImpressionReading
 from .blends import BlendWish, blended
@@ -125,7 +125,7 @@ def plan_zones(
     -----
     The rule: where two requests claim a place, the earlier has it; a place that none claims (share below one half)
     goes to "rest" and, without it, to the nearest zone along the surface. Then the shares are smoothed over the body
-    side (`fields.smoothed`) and carried through the thickness (`through.BodySide`).
+    side (`smoothing.smoothed`) and carried through the thickness (`through.BodySide`).
     """
     names, levels = _named(requests)
     body = body_side(pad)

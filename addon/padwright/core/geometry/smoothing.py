@@ -7,13 +7,13 @@ from copy import copy
 import numpy as np
 from scipy.sparse import csr_matrix, diags
 
-from ...base.errors import SolveError
-from ...base.mesh import Bool, Float, TriMesh
-from ...geometry.fields import stiffness
+from ..base.errors import InputError
+from ..base.mesh import Bool, Float, TriMesh
+from .fields import SOLVE_TOLERANCE, stiffness
+from .solve import conjugate_gradients
 
 _TOLERANCE = 1e-4
 """Relative residual at which a solve stops: a hundredth of a percent of values that are good to a few percent."""
-_MOST_ITERATIONS = 400
 
 
 class SurfaceSmoother:
@@ -33,7 +33,8 @@ class SurfaceSmoother:
 
     def __init__(self, mesh: TriMesh) -> None:
         self._stiffness = stiffness(mesh, "positive")
-        self._mass = np.where(mesh.vertex_areas > 0, mesh.vertex_areas, 1.0)
+        least = 1e-9 * mesh.area / max(1, len(mesh.vertices))  # a vertex of no area takes what is around it
+        self._mass = np.maximum(mesh.vertex_areas, least if least > 0.0 else 1.0)
 
     def restricted(self, is_in: Bool) -> SurfaceSmoother:
         """Return a smoother over the patch `is_in`, (n,), alone: nothing flows in or out, outside nothing changes."""
@@ -49,6 +50,7 @@ class SurfaceSmoother:
         width: float,
         is_known: Bool | None = None,
         *,
+        is_fixed: Bool | None = None,
         steps: int = 1,
         tolerance: float = _TOLERANCE,
     ) -> Float:
@@ -61,6 +63,8 @@ class SurfaceSmoother:
             Standard deviation of the smoothing kernel.
         is_known : (n,) bool, optional
             Where it is False the value is ignored and filled in smoothly from around.
+        is_fixed : (n,) bool, optional
+            Vertices that keep their value.
         steps : int
             1 has the long tails of an exponential, 2 come near a Gaussian.
         tolerance : float
@@ -72,12 +76,14 @@ class SurfaceSmoother:
             When the linear solve does not converge.
         """
         time = width**2 / 2.0 / steps
-        smoothed = np.asarray(values, dtype=np.float64)
+        result = np.array(values, dtype=np.float64)
+        field = result.reshape(len(result), -1)
         weight = self._mass if is_known is None else self._mass * np.where(is_known, 1.0, 1e-6)
+        is_free = np.ones(len(field), dtype=bool) if is_fixed is None else ~np.asarray(is_fixed, dtype=bool)
         for _ in range(steps):
-            smoothed = self._step(smoothed, weight, time, tolerance)
+            field = self._step(field, weight, time, is_free, tolerance)
             weight = self._mass
-        return smoothed
+        return field.reshape(result.shape)
 
     def smooth_keeping_peaks(self, values: Float, width: float, is_known: Bool | None = None) -> Float:
         """Return the values smoothed, with what a first pass took off the peaks and hollows given back.
@@ -90,34 +96,45 @@ class SurfaceSmoother:
         first = self.smooth(values, width, is_known, steps=2)
         return first + self.smooth(np.asarray(values, dtype=np.float64) - first, width, is_known, steps=2)
 
-    def _step(self, values: Float, weight: Float, time: float, tolerance: float) -> Float:
-        flat = values.reshape(len(values), -1)
+    def _step(self, field: Float, weight: Float, time: float, is_free: Bool, tolerance: float) -> Float:
         system: csr_matrix = (diags(weight) + time * self._stiffness).tocsr()
-        return _conjugate_gradients(system, weight[:, None] * flat, flat, tolerance).reshape(values.shape)
+        if is_free.all():
+            return conjugate_gradients(system, weight[:, None] * field, field, tolerance)
+        result = field.copy()
+        if is_free.any():
+            inner = system[is_free]
+            right = weight[is_free, None] * field[is_free] - inner[:, ~is_free] @ field[~is_free]
+            result[is_free] = conjugate_gradients(inner[:, is_free].tocsr(), right, field[is_free], tolerance)
+        return result
 
 
-def _conjugate_gradients(system: csr_matrix, right: Float, start: Float, tolerance: float) -> Float:
-    """Solve for several right-hand sides at once, each scaled by the diagonal (Hestenes & Stiefel 1952)."""
-    inverse_diagonal = 1.0 / system.diagonal()[:, None]
-    answer = start.copy()
-    residual = right - system @ answer
-    goal = tolerance * np.linalg.norm(inverse_diagonal**0.5 * right, axis=0)
-    direction = inverse_diagonal * residual
-    energy = np.einsum("ij,ij->j", residual, direction)
-    for _ in range(_MOST_ITERATIONS):
-        if (np.sqrt(energy) <= goal).all():
-            return answer
-        image = system @ direction
-        curvature = np.einsum("ij,ij->j", direction, image)
-        step = np.divide(energy, curvature, out=np.zeros_like(energy), where=curvature > 0)
-        answer += step * direction
-        residual -= step * image
-        scaled = inverse_diagonal * residual
-        new_energy = np.einsum("ij,ij->j", residual, scaled)
-        direction = scaled + np.divide(new_energy, energy, out=np.zeros_like(energy), where=energy > 0) * direction
-        energy = new_energy
-    worst = float((np.sqrt(energy) / np.maximum(goal, 1e-300)).max() * tolerance)
-    raise SolveError(
-        f"Smoothing did not settle in {_MOST_ITERATIONS} steps (residual {worst:.1e}).",
-        hint="The scan has needle-like triangles; clean it first.",
-    )
+def smoothed(mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None) -> Float:
+    """Return the values smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        May be open; nothing flows over an open border.
+    values : (n,) or (n, k) float
+    length_mm : float
+        0 returns a copy.
+    is_fixed : (n,) bool, optional
+        Vertices that keep their value.
+
+    Returns
+    -------
+    (n,) or (n, k) float
+        Within the range of the values; their area-weighted sum is kept when nothing is fixed.
+
+    Raises
+    ------
+    InputError
+        When the length is negative or not a number.
+    SolveError
+        When the solver does not get there.
+    """
+    if not np.isfinite(length_mm) or length_mm < 0:
+        raise InputError(f"A smoothing length must be 0 mm or more; got {length_mm}.")
+    if length_mm == 0 or len(mesh.faces) == 0:
+        return np.array(values, dtype=np.float64)
+    return SurfaceSmoother(mesh).smooth(values, length_mm, is_fixed=is_fixed, steps=2, tolerance=SOLVE_TOLERANCE)

@@ -1,0 +1,58 @@
+"""The one way in which large symmetric systems are solved."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csr_matrix
+
+from ..base.errors import SolveError
+from ..base.mesh import Float
+
+_MOST_ROUNDS = 2000
+
+
+def conjugate_gradients(system: csr_matrix, right: Float, start: Float, tolerance: float) -> Float:
+    """Return the solution, (n, k), of a symmetric positive definite system for k right-hand sides, by their columns.
+
+    Parameters
+    ----------
+    system : (n, n)
+    right, start : (n, k) float
+        Right-hand sides, and a first guess of the solution.
+    tolerance : float
+        Residual to reach in every column, over its right-hand side, both scaled by the roots of the diagonal.
+
+    Raises
+    ------
+    SolveError
+        When it does not settle.
+
+    Notes
+    -----
+    Conjugate gradients scaled by the diagonal (Hestenes & Stiefel 1952, cited, not read). All columns go on
+    until the last is there: where a field is filled in over unknown places, which hardly count in the residual, a
+    column that stopped by itself, as in scipy's `cg`, was still 3 % off there (measured on the demo's impression).
+    """
+    inverse = 1.0 / system.diagonal()[:, None]
+    answer = start.copy()
+    residual = right - system @ answer
+    goal = tolerance * np.linalg.norm(inverse**0.5 * right, axis=0)
+    direction = inverse * residual
+    energy = np.einsum("ij,ij->j", residual, direction)
+    for _ in range(_MOST_ROUNDS):
+        if (np.sqrt(energy) <= goal).all():
+            return answer
+        image = system @ direction
+        curvature = np.einsum("ij,ij->j", direction, image)
+        step = np.divide(energy, curvature, out=np.zeros_like(energy), where=curvature > 0)
+        answer += step * direction
+        residual -= step * image
+        scaled = inverse * residual
+        new_energy = np.einsum("ij,ij->j", residual, scaled)
+        direction = scaled + np.divide(new_energy, energy, out=np.zeros_like(energy), where=energy > 0) * direction
+        energy = new_energy
+    worst = float((np.sqrt(energy) / np.maximum(goal, 1e-300)).max() * tolerance)
+    raise SolveError(
+        f"A field on a surface did not settle in {_MOST_ROUNDS} rounds (relative residual {worst:.1e}).",
+        hint="Look for triangles like needles and of no area; clean the scan or remesh the part.",
+    )
