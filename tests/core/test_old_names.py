@@ -123,14 +123,15 @@ def test_both_names_at_once_are_refused(more, says):
     assert says in caught.value.message and caught.value.exit_code == 2
 
 
-def test_a_fault_is_told_with_its_line_and_the_name_in_the_file(tmp_path):
+def test_a_fault_is_told_with_its_line_and_the_name_in_the_file():
     with pytest.raises(InputError) as caught:
         read("[limits]\nfill_density_pct = [30, 20]\n")
     assert caught.value.message.startswith("job.toml:11: limits.solid_share_pct (here fill_density_pct): the least, 30")
-    (tmp_path / "job.toml").write_text(HEAD + ZONE + 'source = "load_centers"\nload_centres = ["left"]\n')
+    center = '[[impression.load_centers]]\nname = "left"\nnear = [1, 2, 3]\n'
+    job = read(ZONE + 'source = "load_centers"\nload_centres = ["left"]\n' + center)
     error = InputError("it is not there.")
     error.key = ("zones", 0, "load_centers")
-    assert tell_place(error, tmp_path / "job.toml").message == (
+    assert tell_place(error, job).message == (
         "job.toml:14: zones[1].load_centers (here load_centres): it is not there."
     )
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from ..core.job.cards import is_shared_material
 from ..core.job.files import with_whole_paths
 from ..core.job.schema import Job
-from ..core.job.write import write_job
+from ..core.job.write import job_tables
 from .job_places import OPTIONAL, PLAIN
 from .pad import scene_drawn
 from .part_values import SCANS
@@ -21,7 +20,7 @@ from .scene import BY_SOURCE
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     """Set the part's properties from a job; what no panel shows is kept for saving, its files by their full names."""
-    tables = tomllib.loads(write_job(job, full=True))
+    tables = job_tables(job)
     for name, path in {**PLAIN, **OPTIONAL}.items():
         value = _found(tables, path)
         if value is not None:
@@ -70,17 +69,10 @@ def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> No
         pair.has_base = pair.has_impression = True
     part.zones.clear()
     relieved = set(job.target.relieve)
-    for table in tables.get("zones") or [dict(each) for each in _card_zones(job)]:
+    for table in tables.get("zones", ()):
         zone = part.zones.add()
         load_zone(zone, table, folder)
         zone.is_relieved = zone.name in relieved
-
-
-def _card_zones(job: Job) -> tuple[dict[str, Any], ...]:
-    """Return the zones of a job that were left to the card, in TOML form."""
-    return tuple(
-        {key: value for key, value in vars(zone).items() if value is not None and value != ()} for zone in job.zones
-    )
 
 
 def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> None:

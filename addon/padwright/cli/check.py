@@ -42,7 +42,7 @@ def _check(args: argparse.Namespace) -> int:
     faults += found.faults
     say_result("\n".join(found.lines))
     for fault in faults:
-        tell_error(tell_place(fault, path, args.settings))
+        tell_error(tell_place(fault, job))
     if faults:
         return faults[0].exit_code
     say_result("No fault was found in the job and the scans' heads; what the scans hold is seen by `look` and the run.")

@@ -142,7 +142,7 @@ def _run(args: argparse.Namespace) -> int:
     try:
         return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
     except PadwrightError as error:
-        raise tell_place(error, path, args.settings) from None
+        raise tell_place(error, job) from None
 
 
 def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[RunResult]) -> int:

@@ -154,7 +154,7 @@ class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):
 
         path = Path(self.filepath)
         job, files = scene.read_job_and_files(context)
-        bundle = write_saved_job(path, write_job(job, full=True), files)
+        bundle = write_saved_job(path, write_job(job), files)
         notes = [
             f'"{obj.name}" was changed by hand; a job does not hold that, only how the part is made'
             for obj, _ in hand_edits.edited(context.scene)

@@ -113,7 +113,7 @@ def job_from_tables(
         outside = tuple(dict.fromkeys(each.text for each in settings))
         job = _check_rules(reader, job, tables, family, folder)
         given = given_keys(job, tables, reader.outside)
-        job = replace(job, retired=retired, renamed=now.notes, set_outside=outside, given=given)
+        job = replace(job, retired=retired, renamed=now.notes, set_outside=outside, given=given, places=reader.places)
     return reader.finish(job)
 
 
@@ -307,17 +307,11 @@ def blame_key(*key: str | int, of: type[PadwrightError] = InputError) -> Iterato
         raise
 
 
-def tell_place(error: PadwrightError, job_file: str | FilePath, settings: Sequence[Setting] = ()) -> PadwrightError:
-    """Return the error, with file (or --set), line and key before its words where it blames a key."""
-    if not error.key:
-        return error
-    path = FilePath(job_file)
-    now = renewed(*parse_toml(path.read_bytes(), path.name), JOB)
-    reader = TableReader(path.name, now.lines, Job)
-    reader.once, reader.outside = now.once, frozenset(each.path for each in settings)
-    reader.fault(error.key, error.message)
-    error.message = reader.faults[0][1]
-    error.args = (f"{error.message} {error.hint}".rstrip(),)
+def tell_place(error: PadwrightError, job: Job) -> PadwrightError:
+    """Return the error, with file (or --set), line and key before its words where it blames a key of the job."""
+    if error.key:
+        error.message = f"{job.places.told(error.key)}: {error.message}"
+        error.args = (f"{error.message} {error.hint}".rstrip(),)
     return error
 
 

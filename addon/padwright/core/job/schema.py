@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from ..base.resources import family_places
 from .keys import key, listed
+from .toml_lines import KeyPlaces
 from .zone_keys import SOURCES
 
 Point = tuple[float, float, float]
@@ -395,3 +396,5 @@ class Job:
     """Keys that were set on the command line, each as a line of TOML."""
     renamed: tuple[str, ...] = field(default=(), compare=False, kw_only=True)
     """Notes of the old names in the file; it is written with the new ones."""
+    places: KeyPlaces = field(default=KeyPlaces("job", {}), compare=False, repr=False, kw_only=True)
+    """Where its keys stand in the file that was read."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
@@ -31,6 +32,43 @@ def show_path(path: Path) -> str:
             part = f"{part[:57]}..."
         text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
     return text
+
+
+@dataclass(frozen=True)
+class KeyPlaces:
+    """Where the keys of a job stand, for messages about them.
+
+    Attributes
+    ----------
+    name : str
+        Of the file.
+    lines : mapping of key path to line
+        Empty where there is no file.
+    once : mapping of key path to name
+        What the file calls a key that it gives under an old name.
+    outside : set of key path
+        Set on the command line, not in the file.
+    """
+
+    name: str
+    lines: Mapping[Path, int]
+    once: Mapping[Path, str] = field(default_factory=dict)
+    outside: frozenset[Path] = frozenset()
+
+    def line(self, path: Path) -> int:
+        """Return the line of a key, or of the table it should be in; 1 where neither stands in the file."""
+        return self.lines.get(self._nearest(path), 1)
+
+    def told(self, path: Path) -> str:
+        """Return file and line (or --set) and the key, e.g. "job.toml:3: part.name"."""
+        where = f"{self.name}:{self.line(path)}" if self.lines else self.name
+        old = f" (here {self.once[path]})" if path in self.once else ""
+        return f"{'--set' if self._nearest(path) in self.outside else where}: {show_path(path)}{old}"
+
+    def _nearest(self, path: Path) -> Path:
+        while path and path not in self.lines and path not in self.outside:
+            path = path[:-1]
+        return path
 
 
 def parse_toml(

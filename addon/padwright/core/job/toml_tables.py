@@ -16,7 +16,7 @@ from .guesses import has_all_words, in_its_unit, nearest_keys
 from .guesses_of_values import likely_value
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .mixed_up import no_scan
-from .toml_lines import Path, show_path
+from .toml_lines import KeyPlaces, Path, show_path
 from .toml_numbers import mended_row
 from .toml_slips import bare_number
 
@@ -70,13 +70,13 @@ class TableReader:
         if self.said is not None:
             self.faults.append((1, self.said(path, text)))
             return
-        place = path
-        while place and place not in self.lines and place not in self.outside:
-            place = place[:-1]
-        line = self.lines.get(place, 1)
-        where = "--set" if place in self.outside else f"{self.name}:{line}" if self.lines else self.name
-        old = f" (here {self.once[path]})" if path in self.once else ""
-        self.faults.append((line, f"{where}: {show_path(path)}{old}: {text}"))
+        places = self.places
+        self.faults.append((places.line(path), f"{places.told(path)}: {text}"))
+
+    @property
+    def places(self) -> KeyPlaces:
+        """Where the keys stand."""
+        return KeyPlaces(self.name, self.lines, self.once, self.outside)
 
     def finish(self, value: Result | None) -> Result:
         """Return the value that was read, or stop when there were faults.

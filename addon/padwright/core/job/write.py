@@ -2,90 +2,69 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING
+from collections.abc import Mapping
+from dataclasses import MISSING, replace
 from typing import Any
 
 from .cards import Family, load_family, material_names
-from .given import changed_keys, frozen
+from .given import changed_keys
 from .keys import Key, expected, keys_of
 from .schema import Job
 from .toml_lines import Path, show_path
 from .toml_values import toml_value
 
-__all__ = ["new_job", "toml_value", "write_job"]
+__all__ = ["job_tables", "new_job", "toml_value", "write_job"]
 
 
-def write_job(job: Job, *, full: bool = False) -> str:
-    """Return the job as TOML text that reads back equal.
+def job_tables(job: Job) -> dict[str, Any]:
+    """Return the job as tables in TOML form that read back equal.
 
-    Parameters
-    ----------
-    job : Job
-    full : bool
-        Also write the keys that have their default, so that a later change of a card does not change the job, and
-        `given`, the list of those that the person set; else of these only the ones that the person set.
+    Every key is written, also those that have their default, so that a later change of a card does not change the job;
+    `given` lists those that the person set. Plain values come before tables, as TOML wants them.
     """
-    family = load_family(job.part.family)
-    lines: list[str] = []
     # What differs without being given, as a goal that follows from other keys, would count as given once read again.
-    changed = (show_path(place) for place, _ in changed_keys(job, family)) if full else ()
-    _write_table(lines, job, (), family, full, tuple(sorted({*job.given, *changed})))
+    changed = (show_path(place) for place, _ in changed_keys(job, load_family(job.part.family)))
+    return _tables(replace(job, given=tuple(sorted({*job.given, *changed}))))
+
+
+def _tables(table: Any) -> dict[str, Any]:
+    plain: dict[str, Any] = {}
+    inner: dict[str, Any] = {}
+    for name, (field_name, described, _) in keys_of(type(table)).items():
+        value = getattr(table, field_name)
+        if described.kind == "table":
+            below = {} if value is None else _tables(value)
+            inner |= {name: below} if below else {}
+        elif described.kind == "tables":
+            inner |= {name: [_tables(item) for item in value]} if value else {}
+        elif value is not None:
+            plain[name] = _thawed(value)
+    return plain | inner
+
+
+def _thawed(value: Any) -> Any:
+    return [_thawed(item) for item in value] if isinstance(value, tuple) else value
+
+
+def write_job(job: Job) -> str:
+    """Return the job as TOML text that reads back equal: the text of its `job_tables`."""
+    lines: list[str] = []
+    _write_table(lines, job_tables(job), ())
     return "\n".join(lines).strip() + "\n"
 
 
-def _write_table(lines: list[str], table: Any, path: Path, family: Family, full: bool, given: tuple[str, ...]) -> None:
-    later: list[tuple[str, Key, Any]] = []
-    plain_path = tuple(part for part in path if not isinstance(part, int))
-    for name, (field_name, described, default) in keys_of(type(table)).items():
-        value = getattr(table, field_name)
-        if described.kind in ("table", "tables"):
-            later.append((name, described, value))
-        elif name == "given" and not path:
-            lines += [f"given = {toml_value(given)}"] if full else []
-        elif value is not None and (
-            full
-            or show_path((*plain_path, name)) in given
-            or not _is_default(described, default, value, (*plain_path, name), family)
-        ):
-            lines.append(f"{name} = {toml_value(value)}")
-    for name, described, value in later:
-        header = ".".join(str(part) for part in (*plain_path, name))
-        if described.kind == "table":
-            if value is None:
-                continue
-            inner: list[str] = []
-            _write_table(inner, value, (*path, name), family, full, given)
-            if inner and header == "target" and not any(line.startswith("goal = ") for line in inner):
-                inner.insert(0, f"goal = {toml_value(value.goal)}")  # a target without it would be read as a wish
-            if inner:
-                lines += ["", f"[{header}]", *inner]
-        elif full or not _are_card_zones(plain_path, name, value, family):
-            for index, item in enumerate(value):
+def _write_table(lines: list[str], table: Mapping[str, Any], path: tuple[str, ...]) -> None:
+    for name, value in table.items():
+        header = ".".join((*path, name))
+        if isinstance(value, dict):
+            lines += ["", f"[{header}]"]
+            _write_table(lines, value, (*path, name))
+        elif isinstance(value, list) and value and isinstance(value[0], dict):
+            for item in value:
                 lines += ["", f"[[{header}]]"]
-                _write_table(lines, item, (*path, name, index), family, full, given)
-
-
-def _is_default(described: Key, default: Any, value: Any, path: Path, family: Family) -> bool:
-    if path[0] == "zones":
-        return False  # their defaults depend on the source; few keys, so all are written
-    if described.card and path in family.defaults:
-        return bool(frozen(family.defaults[path].value) == value)
-    return default is not MISSING and bool(default == value)
-
-
-def _are_card_zones(path: Path, name: str, value: Any, family: Family) -> bool:
-    """Say if these are the very zones that a job without any gets."""
-    if path or name != "zones":
-        return False
-    from .read import job_from_tables
-
-    bare: dict[str, Any] = {
-        "schema": 1,
-        "part": {"name": "-", "number": "0", "family": family.id, "certified_gear": False},
-        "base": {"scan": "-"},
-        "impression": {"scan": "-"},
-    }
-    return bool(job_from_tables(bare).zones == value)
+                _write_table(lines, item, (*path, name))
+        else:
+            lines.append(f"{name} = {toml_value(value)}")
 
 
 def new_job(family_id: str) -> str:
