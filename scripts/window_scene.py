@@ -33,7 +33,7 @@ def said() -> list[str]:
 
 def is_working() -> bool:
     """Say if long work is going on in the window."""
-    return bool(sys.modules[f"{_ADDON}.blender.jobs"].LongWork.is_running)
+    return bool(sys.modules[f"{_ADDON}.blender.long_work"].LongWork.is_running)
 
 
 def progress() -> float:

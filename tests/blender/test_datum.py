@@ -9,7 +9,7 @@ import pytest
 
 def set_points(part, inside, points):
     for index, point in enumerate(points):
-        inside("blender.pad.scene_drawn").set_datum_point(part, index, point)
+        inside("blender.pad.drawn_in_job").set_datum_point(part, index, point)
     part.datum = "points"
 
 

@@ -57,7 +57,7 @@ def seen_vertex(inside, part, view, scan="base"):
     matrix = np.array(obj.matrix_world)
     pixels, _ = view.pixels(local @ matrix[:3, :3].T + matrix[:3, 3])
     for index in np.argsort(np.hypot(*(pixels - [400, 300]).T)):
-        place = inside("blender.scans.picking").place_under(bpy.context, scan, view, tuple(pixels[index]), 1.0)
+        place = inside("blender.scans.scan_places").place_under(bpy.context, scan, view, tuple(pixels[index]), 1.0)
         if place is not None and np.allclose(place.numbers, local[index], rtol=1e-6):
             return local[index], pixels[index]
     raise AssertionError("no vertex is seen")
@@ -66,7 +66,7 @@ def seen_vertex(inside, part, view, scan="base"):
 @pytest.mark.parametrize("is_flat", [True, False])
 def test_a_click_takes_the_nearest_vertex_or_with_no_snapping_the_surface(ready, inside, is_flat):
     view = view_on(inside, ready.base, is_flat=is_flat)
-    place_under = inside("blender.scans.picking").place_under
+    place_under = inside("blender.scans.scan_places").place_under
     vertex, pixel = seen_vertex(inside, ready, view)
     beside = pixel + np.array([0.6, -0.5])
     place = place_under(bpy.context, "base", view, tuple(beside), 2.0)
@@ -83,7 +83,7 @@ def test_a_click_takes_the_nearest_vertex_or_with_no_snapping_the_surface(ready,
 
 def test_other_objects_do_not_count_and_what_is_beside_gives_nothing(ready, inside):
     view = view_on(inside, ready.base, is_flat=False)
-    place_under = inside("blender.scans.picking").place_under
+    place_under = inside("blender.scans.scan_places").place_under
     _, pixel = seen_vertex(inside, ready, view)
     before = place_under(bpy.context, "base", view, tuple(pixel), 8.0)
     size = max(ready.base.dimensions)
@@ -101,9 +101,9 @@ def test_a_corner_is_taken_from_just_beside_the_scan(box, inside):
     corner = np.array(box.matrix_world @ Vector(box.data.vertices[7].co))
     pixel = view.pixels(corner[None])[0][0]
     outside = tuple(pixel + np.sign(pixel - [400, 300]) * 4.0)
-    picking = inside("blender.scans.picking")
-    assert picking.place_under(bpy.context, "base", view, outside) is None
-    place = picking.place_under(bpy.context, "base", view, outside, 12.0)
+    scan_places = inside("blender.scans.scan_places")
+    assert scan_places.place_under(bpy.context, "base", view, outside) is None
+    place = scan_places.place_under(bpy.context, "base", view, outside, 12.0)
     assert place.is_vertex
     assert np.allclose(np.abs(place.numbers)[:2], [40.0, 30.0], rtol=1e-6)
 
@@ -127,7 +127,7 @@ def test_modifiers_count(box, inside):
     view = view_on(inside, box, is_flat=False, turn=(0.0, 0.0, 0.0))
     box.modifiers.new("Finer", "SUBSURF").levels = 2
     bpy.context.view_layer.update()
-    place = inside("blender.scans.picking").place_under(bpy.context, "base", view, (400.0, 300.0))
+    place = inside("blender.scans.scan_places").place_under(bpy.context, "base", view, (400.0, 300.0))
     evaluated = box.evaluated_get(bpy.context.evaluated_depsgraph_get())
     smooth = max(vertex.co.z for vertex in evaluated.data.vertices)
     assert smooth < 0.95 * 0.02  # the modifier rounds the box
@@ -138,7 +138,7 @@ def test_a_hidden_scan_is_said(ready, inside):
     view = view_on(inside, ready.base, is_flat=False)
     ready.base.hide_set(True)
     with pytest.raises(inside("core.base.errors").InputError, match="is hidden"):
-        inside("blender.scans.picking").place_under(bpy.context, "base", view, (400.0, 300.0))
+        inside("blender.scans.scan_places").place_under(bpy.context, "base", view, (400.0, 300.0))
 
 
 def test_a_picked_length_and_its_undo(part):
@@ -178,7 +178,7 @@ def test_picked_pairs(part):
 
 
 def test_picking_asks_in_turn_and_takes_back(inside):
-    pick_session, place = inside("blender.scans.pick_session"), inside("blender.scans.picking").Place
+    pick_session, place = inside("blender.scans.pick_session"), inside("blender.scans.pick_session").PickedPlace
     session = pick_session.Session(pick_session.PAIR_CLICKS, True, "pair", 3)
     asked = []
     for number in range(5):
@@ -237,7 +237,7 @@ def test_while_pairs_are_picked_both_scans_are_seen_with_their_marks(part, insid
     assert part.base.matrix_world == before[0]
     for obj in (part.base, part.impression):
         assert obj.visible_get() and obj.display_type == "TEXTURED"
-    place = inside("blender.scans.picking").Place
+    place = inside("blender.scans.pick_session").PickedPlace
     session = pick_session.Session(pick_session.PAIR_CLICKS, True, "pair")
     session.take(place("base", list(part.base.data.vertices[5].co), True))
     session.take(place("impression", list(part.impression.data.vertices[5].co), True))

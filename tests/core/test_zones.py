@@ -15,7 +15,7 @@ from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.through import body_side
 from padwright.core.stages.regions.surface_cut import cut_surface
 from padwright.core.stages.zones.blends import BlendWish
-from padwright.core.stages.zones.color_marks import colour_distance, named_colour
+from padwright.core.stages.zones.color_marks import colour_distance, named_color
 from padwright.core.stages.zones.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
@@ -160,9 +160,9 @@ def test_colour_distances_are_shares_of_the_cubes_diagonal():
     assert colour_distance(np.array([[255, 255, 255], [0, 0, 0], [255, 0, 0]], dtype=np.uint8), (0, 0, 0)) == (
         pytest.approx([1.0, 0.0, 1 / np.sqrt(3)])
     )
-    assert named_colour(" Red ") == (255, 0, 0)
+    assert named_color(" Red ") == (255, 0, 0)
     with pytest.raises(InputError, match='Color "reddish" is not known'):
-        named_colour("reddish")
+        named_color("reddish")
 
 
 def test_the_earlier_zone_has_what_two_claim():

@@ -31,7 +31,7 @@ def mm_per_scene_unit(scene: bpy.types.Scene) -> float:
 
 
 def read_mesh(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph | None = None) -> TriMesh:
-    """Return an object's triangles in its own coordinates, with its vertex colours; modifiers count.
+    """Return an object's triangles in its own coordinates, with its vertex colors; modifiers count.
 
     Raises
     ------

@@ -120,7 +120,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         from ..core.job.read import read_job
         from . import part_values, scene_load, state
         from .alignment import poses
-        from .pad import scene_drawn
+        from .pad import drawn_in_job
         from .scans import scan_objects
         from .view import viewports
 
@@ -128,7 +128,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         job = read_job(path)
         found = [(scan, getattr(job, scan)) for scan in part_values.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
-        solid = scene_drawn.read_envelope(job, path.parent)
+        solid = drawn_in_job.read_envelope(job, path.parent)
         stays = _go_to_own_scene(context, job.part.name)
         part = context.scene.padwright
         scene_load.load_into_scene(part, job, path.parent)
@@ -137,7 +137,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         notes: list[str] = []
         for scan, given in found:
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
-        scene_drawn.load(context, job, solid)
+        drawn_in_job.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
         viewports.frame(context, [getattr(part, scan) for scan, _ in found])
         counts = f"{counted(len(found), 'scan')} and {counted(len(part.zones), 'zone')}"

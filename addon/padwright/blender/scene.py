@@ -22,7 +22,7 @@ from ..core.stages.scans.formats.write_ply import write_ply
 from . import bridge, job_words
 from .alignment import poses
 from .job_places import OPTIONAL, PLAIN, sub_table
-from .pad import scene_drawn
+from .pad import drawn_in_job
 from .part_values import SCANS, as_typed, unit_mm
 from .properties import OWN_CARD
 from .reading import centers
@@ -139,7 +139,7 @@ def scene_files(
             numbers = bridge.scan_numbers(obj, context, unit_mm(part, scan))
             files[scan_name(part, scan)] = write_ply(numbers, comment=_OURS)
     tables = scene_tables(part)
-    scene_drawn.add_tables(context, tables, files, with_outlines=with_outlines)
+    drawn_in_job.add_tables(context, tables, files, with_outlines=with_outlines)
     if with_zones:
         tables["zones"] = _zone_tables(context, files)
     else:  # whatever names zones must go with them
@@ -237,7 +237,7 @@ def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
         marks = {"color": hex_color(zone.color), "color_tolerance": as_typed(zone.tolerance)}
         return {**table, "source": zone.source, **marks}
     if zone.source == "outline":
-        return {**table, **scene_drawn.zone_table(context, zone)}
+        return {**table, **drawn_in_job.zone_table(context, zone)}
     if zone.source == "kept":
         return {**json.loads(zone.kept), **table}
     return {**table, "source": zone.source, **{key: as_typed(getattr(zone, key)) for key in BY_SOURCE[zone.source]}}

@@ -11,7 +11,7 @@ from ..core.job.files import with_whole_paths
 from ..core.job.schema import Job
 from ..core.job.write import job_tables
 from .job_places import OPTIONAL, PLAIN
-from .pad import scene_drawn
+from .pad import drawn_in_job
 from .part_values import SCANS
 from .properties import OWN_CARD
 from .reading import centers
@@ -37,10 +37,10 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
     with_whole_paths(tables, folder)
     _load_lists(part, job, tables, folder)
-    scene_drawn.load_datum(part, job)
+    drawn_in_job.load_datum(part, job)
     for gone in ("zones", "alignment", "datum"):
         tables.pop(gone, None)
-    for gone in scene_drawn.PAD_KEYS:
+    for gone in drawn_in_job.PAD_KEYS:
         tables.get("pad", {}).pop(gone, None)
     part.kept = json.dumps(tables)
     part.is_started = True
@@ -85,10 +85,10 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
         return
     if source == "color_marks":
-        from ..core.stages.zones.color_marks import named_colour
+        from ..core.stages.zones.color_marks import named_color
 
         zone.source = source
-        zone.color = [each / 255.0 for each in named_colour(table["color"])]
+        zone.color = [each / 255.0 for each in named_color(table["color"])]
         if table.get("color_tolerance") is not None:
             zone.tolerance = table["color_tolerance"]
         return

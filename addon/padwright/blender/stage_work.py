@@ -8,7 +8,7 @@ import bpy
 
 from ..core.base.progress import Steps
 from . import refusals, reporting, state
-from .jobs import LongWork
+from .long_work import LongWork
 from .stage_memory import begun_memory, failing_stage, memory
 
 if TYPE_CHECKING:

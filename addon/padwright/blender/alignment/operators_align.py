@@ -66,11 +66,11 @@ class PADWRIGHT_OT_set_pair_point(_OnPair, bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Set it."""
-        from ..scans import picking
+        from ..scans import scan_places
 
         part = context.scene.padwright
         pair = part.pairs[part.pair_index]
-        point, off_mm = picking.cursor_on_scan(context, self.scan)
+        point, off_mm = scan_places.cursor_on_scan(context, self.scan)
         setattr(pair, self.scan, point)
         setattr(pair, f"has_{self.scan}", True)
         pair.is_fitted = False

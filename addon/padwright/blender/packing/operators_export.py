@@ -9,7 +9,7 @@ from bpy_extras.io_utils import ExportHelper
 from ...core.base.errors import InputError
 from ...core.base.text import counted
 from .. import refusals, reporting, state
-from ..jobs import LongWork
+from ..long_work import LongWork
 from ..regions import hand_edits
 from ..stage_memory import begun_memory, failing_stage
 

@@ -30,8 +30,8 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Set it."""
-        from ..scans import picking
-        from . import scene_drawn
+        from ..scans import scan_places
+        from . import drawn_in_job
 
         part = context.scene.padwright
         title = drawn.DATUM_PLACES[int(self.place)][1]
@@ -39,9 +39,9 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
         reporting.leave_edit_mode(context)
         where = "the selected vertex"
         if point is None:
-            point, off_mm = picking.cursor_on_scan(context, "base")
+            point, off_mm = scan_places.cursor_on_scan(context, "base")
             where = f"the 3D cursor, {off_mm:.2f} mm off the base scan"
-        scene_drawn.set_datum_point(part, int(self.place), point)
+        drawn_in_job.set_datum_point(part, int(self.place), point)
         part.datum = "points"
         count = sum(place.is_set for place in part.datum_places)
         reporting.tell(self, f"{title} is at {where}; {count} of 6 points are set")

@@ -45,10 +45,10 @@ class PADWRIGHT_OT_draw_footprint(bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Make it and go into Edit Mode."""
-        from . import starts
+        from . import first_curves
 
         part = context.scene.padwright
-        curve, around = starts.around_part(context, "footprint", "Footprint")
+        curve, around = first_curves.around_part(context, "footprint", "Footprint")
         part.footprint = curve
         _edit(context, curve)
         count = len(curve.data.splines[0].bezier_points)
@@ -76,10 +76,10 @@ class PADWRIGHT_OT_draw_zone_outline(bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Make it and go into Edit Mode."""
-        from . import starts
+        from . import first_curves
 
         zone = _active_zone(context.scene.padwright)
-        curve, long_mm = starts.figure_on_part(context, "zone", f"Zone {zone.name}", is_line=False, share=0.35)
+        curve, long_mm = first_curves.figure_on_part(context, "zone", f"Zone {zone.name}", is_line=False, share=0.35)
         zone.source, zone.curve = "outline", curve
         _edit(context, curve)
         reporting.tell(self, f"The outline is {long_mm:.0f} mm long; shape it, then press Tab and plan the zones")
@@ -111,20 +111,20 @@ class PADWRIGHT_OT_add_relief(bpy.types.Operator):
     def execute(self, context):
         """Make its curve and list it."""
         from ...core.job.cards import load_family
-        from . import starts
+        from . import first_curves
 
         part = context.scene.padwright
         taken = {each.name for each in part.reliefs}
         name = next(name for number in range(1, 1000) if (name := f"{self.kind} {number}") not in taken)
         is_line = self.kind == "channel"
         share = 0.4 if is_line else 0.2
-        curve, long_mm = starts.figure_on_part(context, "relief", name.capitalize(), is_line=is_line, share=share)
+        curve, long_mm = first_curves.figure_on_part(context, "relief", name.capitalize(), is_line=is_line, share=share)
         relief = part.reliefs.add()
         relief.name, relief.kind, relief.curve = name, self.kind, curve
         relief.edge_radius_mm = load_family(part.family).defaults[("pad", "reliefs", "edge_radius_mm")].value
         relief.depth_mm = max(0.5, min(relief.depth_mm, 0.5 * part.least_thickness_mm))
         part.relief_index = len(part.reliefs) - 1
-        starts.select_only(context, curve)
+        first_curves.select_only(context, curve)
         reporting.tell(
             self, f"{name.capitalize()} is {long_mm:.0f} mm long; move or edit its curve, then build the pad"
         )
@@ -191,10 +191,10 @@ class PADWRIGHT_OT_edit_curve(bpy.types.Operator):
 
 
 def _edit(context, curve):
-    from . import starts
+    from . import first_curves
 
-    starts.select_only(context, curve)
-    starts.look_onto(context, curve)
+    first_curves.select_only(context, curve)
+    first_curves.look_onto(context, curve)
     bpy.ops.object.mode_set(mode="EDIT")
 
 

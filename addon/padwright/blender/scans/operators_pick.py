@@ -10,7 +10,7 @@ from ...core.base.text import counted
 from .. import reporting
 from ..properties_lists import SCAN_ITEMS
 from . import pick_session
-from .picking_modal import Picks
+from .pick_clicks import Picks
 
 _ONCE = {"SKIP_SAVE"}  # each pick starts anew
 

@@ -119,10 +119,10 @@ class PADWRIGHT_OT_add_length(bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Add it."""
-        from . import picking
+        from . import scan_places
 
         part = context.scene.padwright
-        found = picking.two_selected(context)
+        found = scan_places.two_selected(context)
         reporting.leave_edit_mode(context)
         length = part.lengths.add()
         length.name = f"length {len(part.lengths)}"
@@ -179,11 +179,11 @@ class PADWRIGHT_OT_set_length_end(_OnLength, bpy.types.Operator):
     @reporting.told
     def execute(self, context):
         """Set it."""
-        from . import picking
+        from . import scan_places
 
         part = context.scene.padwright
         length = part.lengths[part.length_index]
-        point, off_mm = picking.cursor_on_scan(context, length.scan)
+        point, off_mm = scan_places.cursor_on_scan(context, length.scan)
         setattr(length, self.end, point)
         length.is_fitted = False
         reporting.tell(self, f"Set; the 3D cursor is {off_mm:.2f} mm off the {length.scan} scan")

@@ -26,7 +26,7 @@ NAMED_COLOURS: dict[str, tuple[int, int, int]] = {
 """Red, green, blue 0-255 of the named colours of CSS Color Module Level 4 (W3C), section 6.1."""
 
 
-def named_colour(name: str) -> tuple[int, int, int]:
+def named_color(name: str) -> tuple[int, int, int]:
     """Return the red, green and blue (0-255) of a name or of "#rrggbb".
 
     Raises

@@ -14,7 +14,7 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...base.text import counted
 from ...geometry.through import BodySide
 from ..reading.impression_reading import ImpressionReading
-from .color_marks import colour_distance, named_colour
+from .color_marks import colour_distance, named_color
 from .outlines import distance_inside_projected, share_inside_drawn_line
 
 
@@ -254,7 +254,7 @@ class Colour:
         InputError
             When the colour is not known or the impression has no colours.
         """
-        wanted = named_colour(self.colour)
+        wanted = named_color(self.colour)
         if place.impression is None or place.impression.colors is None:
             raise InputError(f'A zone asks for the color "{self.colour}", but the impression scan has no colors.')
         is_near: Bool = colour_distance(place.impression.colors[:, :3], wanted) <= self.tolerance

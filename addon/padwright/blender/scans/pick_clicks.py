@@ -8,7 +8,7 @@ import bpy
 
 from ...core.base.errors import InputError, PadwrightError
 from .. import reporting
-from ..jobs import LongWork
+from ..long_work import LongWork
 from . import pick_session
 
 _SNAP_PX = 12.0  # at interface scale 1
@@ -115,7 +115,7 @@ class Picks:
 
     def _place(self, context: bpy.types.Context, event: bpy.types.Event, found: Any) -> pick_session.PickedPlace | None:
         from ..view import viewports
-        from . import picking
+        from . import scan_places
 
         wanted = self._session.wanted
         if found is None or wanted is None:
@@ -125,7 +125,7 @@ class Picks:
         is_snapping = self._session.is_snapping != event.ctrl
         snap = _SNAP_PX * context.preferences.system.ui_scale if is_snapping else 0.0
         pixel = (event.mouse_x - region.x + 0.5, event.mouse_y - region.y + 0.5)
-        return picking.place_under(context, wanted.scan, viewports.view_of(region, region.data), pixel, snap)
+        return scan_places.place_under(context, wanted.scan, viewports.view_of(region, region.data), pixel, snap)
 
     def _ask(self, context: bpy.types.Context) -> None:
         """Show the scan that is wanted and say what to click."""

@@ -41,7 +41,7 @@ class Window:
 
 @pytest.fixture
 def work(inside, monkeypatch):
-    jobs, progress = inside("blender.jobs"), inside("core.base.progress")
+    jobs, progress = inside("blender.long_work"), inside("core.base.progress")
     errors = inside("core.base.errors")
     monkeypatch.setattr(jobs, "_SLICE_S", 0.0)
     monkeypatch.setattr(jobs.bpy, "app", SimpleNamespace(background=False))
