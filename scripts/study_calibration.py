@@ -14,7 +14,7 @@ import studying
 from padwright.core.base.units import N_PER_KG
 from padwright.core.job.material_cards import load_material
 from padwright.core.stages.material.coupons.calibrate import HEIGHT_SD_MM, PRINT_SPREAD, CalibrationFit, calibrate
-from padwright.core.stages.material.coupons.coupons import HEIGHT_MM, CouponSet, CouponWish, Filament, plan_coupons
+from padwright.core.stages.material.coupons.coupons import HEIGHT_MM, CouponSet, CouponWish, plan_coupons
 from padwright.core.stages.material.coupons.held import held_excess
 from padwright.core.stages.material.coupons.readings import Readings
 from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
@@ -41,9 +41,7 @@ def bench_of(card_name: str) -> Bench:
     """Return the usual blocks of a card."""
     card = load_material(card_name)
     prior = model_from_card(card)
-    return Bench(
-        plan_coupons(prior, Filament(card.id, card.density_g_cm3, card.max_volume_flow_mm3_s), CouponWish()), prior
-    )
+    return Bench(plan_coupons(prior, card, CouponWish()), prior)
 
 
 def made_up(bench: Bench, rng: np.random.Generator) -> tuple[np.ndarray, Readings]:

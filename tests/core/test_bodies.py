@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.base.errors import ExportError
 from padwright.core.base.mesh import TriMesh
-from padwright.core.stages.regions.bodies import Body, check_body, mirrored, pack_bodies, rounded_counts
+from padwright.core.stages.regions.bodies import RegionBody, check_body, mirrored, pack_bodies, rounded_counts
 from padwright.core.stages.regions.collapse import without_degenerate
 
 TETRA = np.array([[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]])
@@ -97,7 +97,7 @@ def test_a_triangle_whose_corner_lies_on_its_edge_is_taken_out():
     counts = np.array([[0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10], [4, 0, 0]]) * 1000
     faces = np.array([[0, 2, 4], [4, 2, 1], [0, 4, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
     result = without_degenerate(counts, faces)
-    body = Body("a", "a", 1.0, counts, result)
+    body = RegionBody("a", "a", 1.0, counts, result)
     check_body(body)
     assert len(result) == len(faces)
     assert body.mesh.volume * 6 == pytest.approx(1.0)

@@ -16,7 +16,6 @@ from padwright.core.run.coupons import pack_coupons, read_record
 from padwright.core.stages.material.coupons.coupons import (
     HEIGHT_MM,
     CouponWish,
-    Filament,
     coupon_load_kg,
     plan_coupons,
     solid_share,
@@ -28,8 +27,7 @@ from support.documents import sidecar_faults
 
 def plan(card_name="tpu_85a", **wish):
     card = load_material(card_name)
-    filament = Filament(card.id, card.density_g_cm3, card.max_volume_flow_mm3_s)
-    return plan_coupons(model_from_card(card), filament, CouponWish(**wish))
+    return plan_coupons(model_from_card(card), card, CouponWish(**wish))
 
 
 @pytest.fixture(scope="module")

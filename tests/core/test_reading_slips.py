@@ -14,7 +14,7 @@ from padwright.core.base.errors import InputError
 from padwright.core.job.material_cards import load_material
 from padwright.core.stages.material.coupons.calibrate import calibrate
 from padwright.core.stages.material.coupons.coupon_weights import WEIGHT_OFF, planned_mass_g, weighed
-from padwright.core.stages.material.coupons.coupons import EDGES_MM, SHOWN_KG, CouponWish, Filament, plan_coupons
+from padwright.core.stages.material.coupons.coupons import EDGES_MM, SHOWN_KG, CouponWish, plan_coupons
 from padwright.core.stages.material.coupons.reading_doubts import ask_for_slips
 from padwright.core.stages.material.coupons.readings import read_readings
 from padwright.core.stages.material.material_model import model_from_card
@@ -112,11 +112,11 @@ def test_a_block_of_the_next_size_is_named_with_its_edge():
 def test_blocks_are_pressed_with_what_a_scale_shows():
     for name in ("tpu_70a", "tpu_80a", "tpu_85a", "tpu_95a"):
         card = load_material(name)
-        plan = plan_coupons(model_from_card(card), Filament(card.id, 1.21, 3.0), CouponWish())
+        plan = plan_coupons(model_from_card(card), card, CouponWish())
         assert min(block.loads_kg[0] for block in plan.blocks) >= SHOWN_KG, name
         assert min(len(block.loads_kg) for block in plan.blocks) == 5, name
     soft = load_material("tpu_60a")
-    plan = plan_coupons(model_from_card(soft), Filament(soft.id, 1.21, 1.5), CouponWish(body_mass_kg=70.0))
+    plan = plan_coupons(model_from_card(soft), soft, CouponWish(body_mass_kg=70.0))
     below = [block.coupon.number for block in plan.blocks if block.loads_kg[0] < SHOWN_KG]
     assert all(any(note.startswith(f"Block {n} ") and "bottles" in note for note in plan.notes) for n in below)
 

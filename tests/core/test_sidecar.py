@@ -19,7 +19,7 @@ from padwright.core.stages.packing.sidecar import (
     sidecar_document,
     write_sidecar,
 )
-from padwright.core.stages.packing.sidecar_parts import Contact, InputFile
+from padwright.core.stages.packing.sidecar_parts import ContactRecord, InputFile
 from padwright.core.stages.printing.level_settings import settings_for_level
 from padwright.core.stages.regions.bodies import mirrored, pack_bodies
 from support.documents import sidecar_faults
@@ -143,7 +143,7 @@ def test_nothing_is_written_before_a_stop_is_answered():
 def test_overlapping_regions_need_not_add_up_and_touching_ones_must():
     parts = changed(sidecar_parts(), volume_cm3=20.0)
     assert "add up to" in sidecar_faults(json.loads(write_sidecar(parts)))[0]
-    parts = replace(parts, contacts=(Contact("heel", "arch", 3.6, "overlap", 0.4),))
+    parts = replace(parts, contacts=(ContactRecord("heel", "arch", 3.6, "overlap", 0.4),))
     assert sidecar_faults(json.loads(write_sidecar(parts))) == []
 
 

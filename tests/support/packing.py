@@ -11,7 +11,7 @@ import numpy as np
 from padwright.core.base.mesh import TriMesh
 from padwright.core.stages.packing.sidecar import TOOL, stl_name, threemf_name, write_sidecar
 from padwright.core.stages.packing.sidecar_parts import (
-    Contact,
+    ContactRecord,
     InputFile,
     MaterialRecord,
     PartRecord,
@@ -140,7 +140,7 @@ def sidecar_parts(cells: int = 3) -> SidecarParts:
             0,
         ),
         cautions=(Caution("SKIN", "caution", "Look at the skin after the first half hour."),),
-        contacts=(Contact("heel", "arch", 3.61),),
+        contacts=(ContactRecord("heel", "arch", 3.61),),
     )
 
 

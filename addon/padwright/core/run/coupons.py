@@ -12,13 +12,13 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.files import InputFile
-from ..base.mesh import TriMesh
 from ..base.resources import version
+from ..job.cards import Caution, Level
 from ..job.keys import keys_of
 from ..job.material_cards import MaterialCard, read_material
 from ..job.renames import SETTINGS, renewed
 from ..job.schema import STRUCTURES
-from ..stages.material.coupons.coupons import Coupon, CouponSet, CouponWish, Filament, PlannedCoupon, plan_coupons
+from ..stages.material.coupons.coupons import Coupon, CouponSet, CouponWish, PlannedCoupon, plan_coupons
 from ..stages.material.fill import RegionGeometry
 from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
@@ -29,43 +29,22 @@ from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.regions.bodies import pack_bodies
+from ..stages.regions.regions import Region
 
 RECORD = "coupons"
 """Name of the blocks' record in the run document."""
 
 
-@dataclass(frozen=True)
-class _Caution:
-    code: str
-    severity: str
-    text: str
-    source: str = "common practice, no source"
-
-
 _CAUTIONS = (
-    _Caution(
-        "PRESS_BY_HAND",
-        "caution",
-        "Lean on the board with your hands, both feet on the floor. Never stand, kneel or jump on it: a block tips or "
-        "shoots out. Keep fingers out from under it. Not for children.",
+    Caution(
+        code="PRESS_BY_HAND",
+        severity="caution",
+        brief="Lean on the board by hand; never stand or jump on it; not for children.",
+        text="Lean on the board with your hands, both feet on the floor. Never stand, kneel or jump on it: a block "
+        "tips or shoots out. Keep fingers out from under it. Not for children.",
+        source="common practice, no source",
     ),
 )
-
-
-@dataclass(frozen=True)
-class _Level:
-    level: int
-    name: str
-    target_modulus_kpa: float
-    display_color: str
-
-
-@dataclass(frozen=True, eq=False)
-class _Region:
-    id: str
-    name: str
-    firmness_level: float
-    mesh: TriMesh
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,14 +76,11 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
     ExportError
         When a block would not print as a solid.
     """
-    filament = Filament(
-        card.id, card.density_g_cm3, card.max_volume_flow_mm3_s, card.nozzle_temperature_degc, card.bed_temperature_degc
-    )
     model = model_from_card(card)
-    plan = plan_coupons(model, filament, wish)
+    plan = plan_coupons(model, card, wish)
     number = f"COUPONS-{card.id}"
     levels, level_of = _levels(plan)
-    regions = [_Region(block_id(b), _block_name(b), level_of[b.coupon.number], b.mesh) for b in plan.blocks]
+    regions = [_region(block, level_of[block.coupon.number], at) for at, block in enumerate(plan.blocks)]
     bodies = pack_bodies(regions)
     to_bed = to_bed_matrix(bodies)
     created = run_time_utc()
@@ -177,15 +153,40 @@ def _modulus(block: PlannedCoupon) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _levels(plan: CouponSet) -> tuple[list[_Level], dict[int, float]]:
+def _region(block: PlannedCoupon, level: float, zone: int) -> Region:
+    return Region(block_id(block), _block_name(block), level, block.mesh, block.mesh.volume / 1000.0, zone)
+
+
+def _levels(plan: CouponSet) -> tuple[list[Level], dict[int, float]]:
     """Return a scale from the softest to the firmest block, and where each lies on it, along the logarithm."""
     moduli = {block.coupon.number: block.curve.value.secant_kpa() for block in plan.blocks}
-    low, high = min(moduli.values()), max(moduli.values())
-    levels = [_Level(1, "softest block", low, "#F3DFA8")]
+    softest = min(plan.blocks, key=lambda block: moduli[block.coupon.number])
+    firmest = max(plan.blocks, key=lambda block: moduli[block.coupon.number])
+    low, high = moduli[softest.coupon.number], moduli[firmest.coupon.number]
+    levels = [_level(1, "softest block", "#F3DFA8", softest)]
     if high > low:
-        levels.append(_Level(2, "firmest block", high, "#43407F"))
+        levels.append(_level(2, "firmest block", "#43407F", firmest))
     span = np.log(high / low) or 1.0
     return levels, {number: 1.0 + float(np.log(value / low) / span) for number, value in moduli.items()}
+
+
+def _level(level: int, name: str, color: str, block: PlannedCoupon) -> Level:
+    settings = block.coupon.settings
+    return Level(
+        level=level,
+        name=name,
+        target_modulus_kpa=block.curve.value.secant_kpa(),
+        display_color=color,
+        bead_width_mm=settings.bead_width_mm,
+        layer_thickness_mm=settings.layer_thickness_mm,
+        fill_structure=settings.fill_structure,
+        solid_share_pct=settings.solid_share_pct,
+        contour_count=settings.contour_count,
+        body_side_layer_count=settings.body_side_layer_count,
+        base_side_layer_count=settings.base_side_layer_count,
+        max_speed_mm_s=settings.max_speed_mm_s,
+        source=f"the model of {block_id(block)}",
+    )
 
 
 def _block_record(block: PlannedCoupon) -> dict[str, Any]:

@@ -16,13 +16,20 @@ from ..job.schema import CheckLength, Job
 from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
-from ..stages.packing.sidecar_parts import Contact, MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
+from ..stages.packing.sidecar_parts import (
+    ContactRecord,
+    MaterialRecord,
+    PartRecord,
+    Provenance,
+    ScaleRecord,
+    SidecarParts,
+)
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.printing.print_plan import PrintPlan, plan_print
 from ..stages.printing.print_record import print_record
-from ..stages.regions.bodies import Body, Mirror, mirrored, pack_bodies, rounded_mesh
+from ..stages.regions.bodies import Mirror, RegionBody, mirrored, pack_bodies, rounded_mesh
 from ..stages.scans.captured import CapturedScans, Scan
 from .parts import MadePart
 from .predicted import predicted_part, predicted_region
@@ -36,7 +43,7 @@ class Packed:
 
     Attributes
     ----------
-    bodies : tuple of Body
+    bodies : tuple of RegionBody
     settings : mapping of region id to RegionSettings
     to_bed : (4, 4) float
     mirror : Mirror or None
@@ -51,7 +58,7 @@ class Packed:
         None where all regions were packed.
     """
 
-    bodies: tuple[Body, ...]
+    bodies: tuple[RegionBody, ...]
     settings: Mapping[str, RegionSettings]
     to_bed: Float
     mirror: Mirror | None
@@ -155,7 +162,7 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
 
 
 def _plan_the_print(
-    part: MadePart, bodies: Sequence[Body], settings: Mapping[str, RegionSettings], mirror: Mirror | None
+    part: MadePart, bodies: Sequence[RegionBody], settings: Mapping[str, RegionSettings], mirror: Mirror | None
 ) -> PrintPlan:
     """Plan the print of the part as it is packed (stage 11)."""
     pad, job = part.pad, part.job
@@ -187,7 +194,7 @@ def _union_cm3(part: MadePart) -> float | None:
 
 def _sidecar_parts(
     part: MadePart,
-    bodies: tuple[Body, ...],
+    bodies: tuple[RegionBody, ...],
     settings: Mapping[str, RegionSettings],
     plan: PrintPlan,
     to_bed: Float,
@@ -245,7 +252,8 @@ def _sidecar_parts(
         cautions=part.family.cautions,
         stops_answered=answered,
         contacts=[
-            Contact(each.first, each.second, each.area_mm2 / 100.0, joint, amount) for each in part.regions.contacts
+            ContactRecord(each.first, each.second, each.area_mm2 / 100.0, joint, amount)
+            for each in part.regions.contacts
         ],
         predicted={body.id: predicted_region(part, body.id, plan) for body in bodies},
         predicted_part=predicted_part(part, plan),

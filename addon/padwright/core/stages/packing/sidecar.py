@@ -15,9 +15,10 @@ import numpy as np
 from ...base.errors import ExportError, InputError
 from ...base.estimate import told
 from ...base.mesh import Float
-from ..regions.bodies import COUNTS_PER_MM, Body
+from ...job.cards import Caution
+from ..regions.bodies import COUNTS_PER_MM, RegionBody
 from .ids import NAMESPACE_URI, part_uuid
-from .sidecar_parts import CautionLike, Contact, MaterialRecord, Provenance, ScaleRecord, SidecarParts
+from .sidecar_parts import ContactRecord, MaterialRecord, Provenance, ScaleRecord, SidecarParts
 from .threemf import rigid_matrix
 
 SCHEMA_VERSION = "1.3.0"
@@ -130,7 +131,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
     return {name: document[name] for name in first if name in document} | document
 
 
-def _region(parts: SidecarParts, order: int, body: Body) -> dict[str, Any]:
+def _region(parts: SidecarParts, order: int, body: RegionBody) -> dict[str, Any]:
     number = parts.part.number
     settings = parts.settings[body.id]
     region: dict[str, Any] = {
@@ -208,7 +209,7 @@ def _material(material: MaterialRecord) -> dict[str, Any]:
     }
 
 
-def _contact(contact: Contact) -> dict[str, Any]:
+def _contact(contact: ContactRecord) -> dict[str, Any]:
     entry: dict[str, Any] = {
         "between": [contact.first, contact.second],
         "area_cm2": round(contact.area_cm2, 4),
@@ -257,12 +258,12 @@ def _scale(scale: ScaleRecord) -> dict[str, Any]:
     }
 
 
-def _caution(caution: CautionLike, answers: Mapping[str, str]) -> dict[str, Any]:
+def _caution(caution: Caution, answers: Mapping[str, str]) -> dict[str, Any]:
     return {
         "code": caution.code,
         "severity": caution.severity,
         "text": caution.text,
-        **_given(source=getattr(caution, "source", ""), answered_by=answers.get(caution.code, "")),
+        **_given(source=caution.source, answered_by=answers.get(caution.code, "")),
     }
 
 

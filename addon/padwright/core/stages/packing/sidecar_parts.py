@@ -4,36 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
 from ...base.files import InputFile
 from ...base.mesh import Float
+from ...job.cards import Caution, Level
 from ..material.region_settings import RegionSettings
-from ..regions.bodies import Body, Mirror
-
-
-class CautionLike(Protocol):
-    """A caution of the family card or of a stage."""
-
-    @property
-    def code(self) -> str: ...  # noqa: D102
-    @property
-    def severity(self) -> str: ...  # noqa: D102
-    @property
-    def text(self) -> str: ...  # noqa: D102
-
-
-class ScaleLevelLike(Protocol):
-    """A firmness level as the family card names it."""
-
-    @property
-    def level(self) -> int: ...  # noqa: D102
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def target_modulus_kpa(self) -> float: ...  # noqa: D102
-    @property
-    def display_color(self) -> str: ...  # noqa: D102
+from ..regions.bodies import Mirror, RegionBody
 
 
 @dataclass(frozen=True)
@@ -141,7 +118,7 @@ class MaterialRecord:
 
 
 @dataclass(frozen=True)
-class Contact:
+class ContactRecord:
     """A face that two regions share.
 
     Attributes
@@ -169,16 +146,16 @@ class SidecarParts:
     Attributes
     ----------
     part : PartRecord
-    bodies : sequence of Body
+    bodies : sequence of RegionBody
         In the order of the 3MF components.
     settings : mapping of region id to RegionSettings
-    levels : sequence of ScaleLevelLike
+    levels : sequence of Level
     material : MaterialRecord
     provenance : Provenance
-    cautions : sequence of CautionLike
+    cautions : sequence of Caution
     stops_answered : mapping of caution code to text
         How the person answered each caution of severity "stop" ("part.certified_gear = false").
-    contacts : sequence of Contact
+    contacts : sequence of ContactRecord
     predicted : mapping of region id to {name: estimate}
     predicted_part : mapping
     stl_sha256 : mapping of region id to SHA-256
@@ -196,14 +173,14 @@ class SidecarParts:
     """
 
     part: PartRecord
-    bodies: Sequence[Body]
+    bodies: Sequence[RegionBody]
     settings: Mapping[str, RegionSettings]
-    levels: Sequence[ScaleLevelLike]
+    levels: Sequence[Level]
     material: MaterialRecord
     provenance: Provenance
-    cautions: Sequence[CautionLike] = ()
+    cautions: Sequence[Caution] = ()
     stops_answered: Mapping[str, str] = field(default_factory=dict)
-    contacts: Sequence[Contact] = ()
+    contacts: Sequence[ContactRecord] = ()
     predicted: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     predicted_part: Mapping[str, Any] = field(default_factory=dict)
     stl_sha256: Mapping[str, str] = field(default_factory=dict)

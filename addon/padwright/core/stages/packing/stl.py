@@ -6,12 +6,12 @@ import numpy as np
 
 from ...base.mesh import Float
 from ..printing.orientation import along
-from ..regions.bodies import Body
+from ..regions.bodies import RegionBody
 
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 
-def write_stl(body: Body, part_number: str, to_bed: Float) -> bytes:
+def write_stl(body: RegionBody, part_number: str, to_bed: Float) -> bytes:
     """Return the region as a binary STL file.
 
     The format has no unit, so the 80-byte header says "mm" beside the part number and the region; it never starts
@@ -20,7 +20,7 @@ def write_stl(body: Body, part_number: str, to_bed: Float) -> bytes:
 
     Parameters
     ----------
-    body : Body
+    body : RegionBody
     part_number : str
     to_bed : (4, 4) float, mm
         The one motion of all regions of a part. Every point is moved by itself and summed in one order, so that points

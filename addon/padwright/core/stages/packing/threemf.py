@@ -18,7 +18,7 @@ import numpy as np
 
 from ...base.errors import ExportError
 from ...base.mesh import Float
-from ..regions.bodies import Body
+from ..regions.bodies import RegionBody
 from .digits import coordinate_rows, index_rows
 from .ids import NAMESPACE_URI, SETTINGS_RELATION, part_uuid
 
@@ -65,7 +65,7 @@ class PartSheet:
 
 
 def write_threemf(
-    bodies: Sequence[Body],
+    bodies: Sequence[RegionBody],
     sheet: PartSheet,
     *,
     sidecar: bytes,
@@ -78,7 +78,7 @@ def write_threemf(
 
     Parameters
     ----------
-    bodies : sequence of Body
+    bodies : sequence of RegionBody
         From `pack_bodies`; their order is the order of the components.
     sheet : PartSheet
     sidecar : bytes
@@ -138,7 +138,7 @@ def rigid_matrix(to_bed: Float) -> Float:
     return np.round(matrix, TRANSFORM_DECIMALS) + 0.0
 
 
-def to_bed_matrix(bodies: Sequence[Body], turn: Float | None = None, margin_mm: float = 0.0) -> Float:
+def to_bed_matrix(bodies: Sequence[RegionBody], turn: Float | None = None, margin_mm: float = 0.0) -> Float:
     """Return the rigid 4x4 that turns the part by `turn` (3, 3) and sets it on the bed's corner, z = 0 underneath."""
     matrix = np.eye(4)
     if turn is not None:
@@ -150,7 +150,7 @@ def to_bed_matrix(bodies: Sequence[Body], turn: Float | None = None, margin_mm: 
     return matrix
 
 
-def _check_octant(bodies: Sequence[Body], matrix: Float) -> None:
+def _check_octant(bodies: Sequence[RegionBody], matrix: Float) -> None:
     low = np.min([(body.mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]).min(axis=0) for body in bodies], axis=0)
     if low.min() < -1e-3:
         raise ExportError(
@@ -160,7 +160,7 @@ def _check_octant(bodies: Sequence[Body], matrix: Float) -> None:
 
 
 def _model(
-    bodies: Sequence[Body],
+    bodies: Sequence[RegionBody],
     sheet: PartSheet,
     sidecar: bytes,
     to_bed: Float,

@@ -11,7 +11,7 @@ from scipy.ndimage import gaussian_filter
 
 from ...base.mesh import Float, Int
 from ...geometry.raster import png_bytes, rasterize
-from ..regions.bodies import COUNTS_PER_MM, Body
+from ..regions.bodies import COUNTS_PER_MM, RegionBody
 
 FIRMNESS_COLORS = ("#F3DFA8", "#86C5A4", "#3A8FA8", "#43407F")
 """Levels 1 to 4, light to dark, so that their order also shows to the colour-blind and in grey; our own choice."""
@@ -47,13 +47,13 @@ def firmness_color(level: float, colors: Sequence[str] = FIRMNESS_COLORS) -> str
 
 
 def thumbnail_png(
-    bodies: Sequence[Body], press_direction: Float | None, *, colors: Sequence[str] | None = None, size: int = 384
+    bodies: Sequence[RegionBody], press_direction: Float | None, *, colors: Sequence[str] | None = None, size: int = 384
 ) -> bytes:
     """Return a PNG picture of the part, body side up.
 
     Parameters
     ----------
-    bodies : sequence of Body
+    bodies : sequence of RegionBody
     press_direction : (3,) float or None
         Up in the picture is against it; a wrap-around part has none and stands along the frame's z.
     colors : sequence of str, optional
@@ -67,7 +67,7 @@ def thumbnail_png(
 
 
 def render(
-    bodies: Sequence[Body], press_direction: Float | None, *, colors: Sequence[str], size: int = 384
+    bodies: Sequence[RegionBody], press_direction: Float | None, *, colors: Sequence[str], size: int = 384
 ) -> NDArray[np.uint8]:
     """Return the picture as (size, size, 3) uint8; the parameters are those of `thumbnail_png`."""
     skin = _outer_skin(bodies)
@@ -119,7 +119,7 @@ class _Skin:
     normals: Float
 
 
-def _outer_skin(bodies: Sequence[Body]) -> _Skin:
+def _outer_skin(bodies: Sequence[RegionBody]) -> _Skin:
     """Join the bodies and leave out the walls between them, so that light runs over a zone border without a seam."""
     counts = np.concatenate([body.counts for body in bodies])
     start = np.cumsum([0] + [len(body.counts) for body in bodies])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from ...base.notes import to_act_on
 from ...base.text import placed
 from ..material.fill_geometry import bead_area_mm2, relative_density
 from ..material.region_settings import RegionSettings
+from ..regions.bodies import RegionBody
 from .orientation import BASE_SIDE_DOWN, Orientation, choose_orientation, lying
 from .shell import shell_and_core
 from .support_words import support_words
@@ -24,17 +24,6 @@ WEIGHED = 0.05
 
 TRAVEL = 0.5
 """Travel, corners and cooling add up to half of the time of the beads alone (common practice, no source)."""
-
-
-class BodyLike(Protocol):
-    """A region as it is printed."""
-
-    @property
-    def id(self) -> str: ...  # noqa: D102
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def mesh(self) -> TriMesh: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -105,7 +94,7 @@ class PrintPlan:
 
 
 def plan_region(
-    body: BodyLike, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
+    body: RegionBody, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
 ) -> RegionPlan:
     """Return what one region takes.
 
@@ -141,7 +130,7 @@ def plan_region(
 
 
 def plan_print(
-    bodies: Sequence[BodyLike],
+    bodies: Sequence[RegionBody],
     settings: Mapping[str, RegionSettings],
     part: TriMesh,
     *,
@@ -157,7 +146,7 @@ def plan_print(
 
     Parameters
     ----------
-    bodies : sequence of BodyLike
+    bodies : sequence of RegionBody
         Regions in the part frame; touching, so that their volumes add up.
     settings : mapping of region id to RegionSettings
     part : TriMesh

@@ -6,7 +6,6 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from ...base.mesh import Float, Int, TriMesh
 from ...base.notes import on_change
 from ...base.text import counted, direction_words, placed
 from .collapse import is_flat, without_degenerate
+from .regions import Region
 
 COUNTS_PER_MM = 10_000
 """Coordinates are written in steps of 1e-4 mm: a thousandth of a usual bead, and the rounding stays under 5e-5 mm."""
@@ -26,21 +26,8 @@ FARTHEST_MM = 1.0e5
 Counts = NDArray[np.int64]
 
 
-class RegionLike(Protocol):
-    """What a region must have to be packed."""
-
-    @property
-    def id(self) -> str: ...  # noqa: D102
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def firmness_level(self) -> float: ...  # noqa: D102
-    @property
-    def mesh(self) -> TriMesh: ...  # noqa: D102
-
-
 @dataclass(frozen=True, eq=False)
-class Body:
+class RegionBody:
     """One region as it stands in the files.
 
     Attributes
@@ -88,7 +75,7 @@ class Mirror:
     notes : tuple of str
     """
 
-    regions: tuple[Any, ...]
+    regions: tuple[Region, ...]
     plane_normal: Float
     plane_point_mm: Float
     notes: tuple[str, ...]
@@ -124,12 +111,12 @@ def rounded_mesh(mesh: TriMesh) -> TriMesh:
     return replace(mesh, vertices=rounded_counts(mesh.vertices) / COUNTS_PER_MM)
 
 
-def pack_bodies(regions: Sequence[RegionLike]) -> tuple[Body, ...]:
+def pack_bodies(regions: Sequence[Region]) -> tuple[RegionBody, ...]:
     """Round the regions, take out the triangles that rounding made degenerate, and check what is left.
 
     Parameters
     ----------
-    regions : sequence of RegionLike
+    regions : sequence of Region
         Closed meshes in the part frame, mm.
 
     Raises
@@ -146,7 +133,7 @@ def pack_bodies(regions: Sequence[RegionLike]) -> tuple[Body, ...]:
     return tuple(_packed(region) for region in regions)
 
 
-def _packed(region: RegionLike) -> Body:
+def _packed(region: Region) -> RegionBody:
     counts = rounded_counts(region.mesh.vertices)
     faces = without_degenerate(counts, region.mesh.faces)
     used = np.zeros(len(counts), dtype=bool)
@@ -158,12 +145,12 @@ def _packed(region: RegionLike) -> Body:
         if dropped
         else ()
     )
-    body = Body(region.id, region.name, float(region.firmness_level), counts[used], renumber[faces], notes)
+    body = RegionBody(region.id, region.name, float(region.firmness_level), counts[used], renumber[faces], notes)
     check_body(body)
     return body
 
 
-def check_body(body: Body) -> None:
+def check_body(body: RegionBody) -> None:
     """Refuse a body that a file must not hold (3MF Core 1.4.0, section 4.1).
 
     Raises
@@ -208,7 +195,7 @@ def _place(count: Counts) -> str:
     return f"{placed(count / COUNTS_PER_MM, 1)} mm"
 
 
-def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:
+def mirrored(regions: Sequence[Region], press_direction: Float | None) -> Mirror:
     """Return the regions of the part for the other side, such as the right insole from the left.
 
     The plane goes through the middle of the bounds and contains the press direction, so the part is still pressed the
@@ -218,7 +205,7 @@ def mirrored(regions: Sequence[Any], press_direction: Float | None) -> Mirror:
 
     Parameters
     ----------
-    regions : sequence of dataclass instances with a `mesh`
+    regions : sequence of Region
     press_direction : (3,) float or None
         Unit vector from the body into the part.
     """

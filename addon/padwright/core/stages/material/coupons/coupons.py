@@ -13,6 +13,7 @@ from ....base.mesh import TriMesh
 from ....base.text import counted
 from ....base.units import N_PER_KG
 from ....geometry.solids import extruded
+from ....job.material_cards import MaterialCard
 from ..curves import LEVEL_STRAIN, CurveBand, StressCurve
 from ..fill import RegionGeometry, region_curve
 from ..fill_geometry import bead_wall_mm, cell_mm, relative_density
@@ -81,17 +82,6 @@ class CouponWish:
     body_mass_kg: float = 70.0
     bed_mm: tuple[float, float] = (220.0, 220.0)
     stated: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True)
-class Filament:
-    """What printing the blocks needs to know of the filament."""
-
-    id: str
-    density_g_cm3: float
-    max_volume_flow_mm3_s: float
-    nozzle_temperature_degc: float | None = None
-    bed_temperature_degc: float | None = None
 
 
 @dataclass(frozen=True)
@@ -172,7 +162,7 @@ class CouponSet:
     notes: tuple[str, ...]
 
 
-def plan_coupons(model: MaterialModel, filament: Filament, wish: CouponWish) -> CouponSet:
+def plan_coupons(model: MaterialModel, card: MaterialCard, wish: CouponWish) -> CouponSet:
     """Return blocks that span what is to be printed, each so large that a bathroom scale and a ruler suffice.
 
     The edge is the smallest that is 4.5 cells wide and takes 10 kg for a tenth of its height; loads go in five even
@@ -187,8 +177,8 @@ def plan_coupons(model: MaterialModel, filament: Filament, wish: CouponWish) -> 
     most = SHARE_OF_BODY * wish.body_mass_kg
     notes: list[str] = []
     planned: list[PlannedCoupon] = []
-    for settings in _settings(filament, wish):
-        block, note = _sized(len(planned) + 1, settings, model, filament, most)
+    for settings in _settings(card, wish):
+        block, note = _sized(len(planned) + 1, settings, model, card, most)
         if note:
             notes.append(note)
         if block is not None:
@@ -239,7 +229,7 @@ _ASKED = {
 """Settings of every block and the wish that names them; the solid block's fill is its own."""
 
 
-def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
+def _settings(card: MaterialCard, wish: CouponWish) -> list[RegionSettings]:
     shares, least = sorted(wish.solid_shares_pct), min(wish.contours)
     middle = shares[len(shares) // 2]
     first, *others = wish.structures
@@ -250,12 +240,12 @@ def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
     if len(rows) > MOST_BLOCKS:
         raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
     bead, layer = _bead(wish), _layer(wish)
-    speed = speed_under_flow(bead, layer, 30.0, filament.max_volume_flow_mm3_s)
+    speed = speed_under_flow(bead, layer, 30.0, card.max_volume_flow_mm3_s)
     made = []
     for structure, share, contours in rows:
         settings = RegionSettings(
-            filament.id, wish.nozzle_mm, bead, layer, structure, share, contours, 2, 2, float(speed),
-            filament.max_volume_flow_mm3_s, None, filament.nozzle_temperature_degc, filament.bed_temperature_degc,
+            card.id, wish.nozzle_mm, bead, layer, structure, share, contours, 2, 2, float(speed),
+            card.max_volume_flow_mm3_s, None, card.nozzle_temperature_degc, card.bed_temperature_degc,
         )  # fmt: skip
         own = {} if structure == "solid" else {"fill_structure": "structures", "solid_share_pct": "solid_shares_pct"}
         asked = {**_ASKED, **own}
@@ -265,7 +255,7 @@ def _settings(filament: Filament, wish: CouponWish) -> list[RegionSettings]:
 
 
 def _sized(
-    number: int, settings: RegionSettings, model: MaterialModel, filament: Filament, most_kg: float
+    number: int, settings: RegionSettings, model: MaterialModel, card: MaterialCard, most_kg: float
 ) -> tuple[PlannedCoupon | None, str]:
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     cell = 0.0
@@ -297,7 +287,7 @@ def _sized(
     nearest = int(np.argmin([abs(sink.value - LEVEL_STRAIN * HEIGHT_MM) for sink in sinks]))
     error = float(np.hypot(READ_KG / loads[nearest], np.sqrt(2.0) * READ_MM / sinks[nearest].value))
     mesh = extruded(notched_square(edge, number), HEIGHT_MM, f"block {number}")
-    mass = mesh.volume / 1000.0 * filament.density_g_cm3 * solid_share(coupon)
+    mass = mesh.volume / 1000.0 * card.density_g_cm3 * solid_share(coupon)
     return PlannedCoupon(coupon, mesh, curve, loads, sinks, load, error, mass), note
 
 
