@@ -78,6 +78,9 @@ def test_messages_that_a_page_explains_are_said() -> None:
     assert len(SAID.findall(page)) >= 8
     assert unsaid(page, joined) == []
     assert unsaid("| *No clay was lost* | look |", joined) == ["No clay was lost"]
+    cut = (ROOT / "docs" / "10-regions.md").read_text("utf-8")
+    assert len(SAID.findall(cut)) >= 2
+    assert unsaid(cut, joined) == []
 
 
 def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
