@@ -63,7 +63,7 @@ def test_pages_cited_in_code_exist() -> None:
 
 SAID = re.compile(r"^\| ([*](?![*])[^|]*[*][^|]*) \|", re.MULTILINE)
 
-EXPLAINING = {"01-read-and-clean.md", "04-read-the-impression.md"}
+EXPLAINING = {"01-read-and-clean.md", "02-scale.md", "03-align.md", "04-read-the-impression.md"}
 """Pages with a table of messages."""
 
 
