@@ -346,6 +346,17 @@ def test_columns_take_the_first_surface_ahead_and_forgive_noise():
     assert found.tolist() == [True] * 5 + [False]
 
 
+def test_columns_miss_no_corner_and_no_edge():
+    base = sheet(200.0, 200.0, 1.0, lambda x, y: 4.0 * np.sin(x / 9.0), seed=5)
+    along = np.array([0.3, -0.2, -0.9]) / np.linalg.norm([0.3, -0.2, -0.9])
+    is_inner = (np.abs(base.vertices[:, :2]) < 95.0).all(axis=1)
+    edge = base.edges[is_inner[base.edges].all(axis=1)]
+    on = np.concatenate([base.vertices[is_inner], base.vertices[edge].mean(axis=1)])
+    height, found = drop_onto(base, on - 2.0 * along, along, 3.0)
+    assert found.all()
+    np.testing.assert_allclose(height, 2.0, atol=1e-9)
+
+
 def test_contact_drops_what_is_narrower_than_a_finger():
     mesh = sheet(100.0, 100.0, 1.0, lambda x, y: 0.0 * x)
     x, y = mesh.vertices[:, 0], mesh.vertices[:, 1]
