@@ -225,11 +225,6 @@ def _check(settings: PadSettings, impression: TriMesh | None) -> None:
             "There is neither an impression nor an envelope, so the pad has no body side.",
             hint="Give [impression] scan, or [pad] envelope.",
         )
-    for name in ("fit_gap_mm", "cover_mm", "rim_radius_mm", "base_edge_radius_mm"):
-        if getattr(settings, name) < 0:
-            raise InputError(f"{name} is {getattr(settings, name):g}; it must not be negative.")
-    if settings.least_thickness_mm <= 0:
-        raise InputError(f"least_thickness_mm is {settings.least_thickness_mm:g}; it must be positive.")
     if settings.rim_radius_mm + settings.base_edge_radius_mm > settings.least_thickness_mm:
         raise InputError(
             f"Rim radii of {settings.rim_radius_mm:g} and {settings.base_edge_radius_mm:g} mm do not fit a rim "

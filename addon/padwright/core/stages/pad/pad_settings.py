@@ -14,7 +14,7 @@ from .relief import PlacedRelief
 
 @dataclass(frozen=True)
 class PadSettings:
-    """What the person asks of the pad.
+    """What the person asks of the pad, each number within the limits of the job's key of its name.
 
     Attributes
     ----------
