@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from padwright.core.base.errors import InputError
@@ -84,3 +86,54 @@ def test_it_is_said_what_was_set():
     job = job_with("pad.fit_gap_mm=0.5", "material.card=tpu_95a")
     assert job.set_outside == ("pad.fit_gap_mm = 0.5", 'material.card = "tpu_95a"')
     assert "pad.fit_gap_mm = 0.5" in later_notes(job)[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "then"),
+    [
+        ("zones.{0}.level=3", r'"{0}" is (zones\[1\])\.'),
+        ("zones.4.level=3", r'zones has 3 in this job \((zones\[1\]) "{0}", .*a new one lacks name, source\.'),
+        ("zones.nobody.level=3", r'Say which by its number, from 1: (zones\[1\]) "{0}", zones\[2\]'),
+    ],
+)
+def test_one_of_a_list_is_told_by_its_name(text, then):
+    zones = '[[zones]]\nname = "rear left"\nlevel = 2\nsource = "load_centers"\n'
+    zones += '[[zones]]\nname = "mid"\nlevel = 1\nsource = "load_centers"\n'
+    zones += '[[zones]]\nname = "rest"\nlevel = 1\nsource = "rest"\n'
+    job = JOB + zones.encode()
+    with pytest.raises(InputError) as raised:
+        parse_job(job, "job.toml", None, [read_setting(text.format("rear left"))])
+    found = re.search(then.format("rear left"), str(raised.value))
+    assert found, str(raised.value)
+    assert parse_job(job, "job.toml", None, [read_setting(f"{found[1]}.level=3")]).zones[0].level == 3
+
+
+def test_two_keys_in_one_setting_are_told_as_two():
+    with pytest.raises(InputError) as raised:
+        job_with("pad.fit_gap_mm=0.5, pad.least_thickness_mm=5")
+    told = re.findall(r"--set (\S+=\S+)", raised.value.hint)
+    job = job_with(*told)
+    assert (job.pad.fit_gap_mm, job.pad.least_thickness_mm) == (0.5, 5)
+    assert job_with("part.note=soft, level=1").part.note == "soft, level=1"
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "value"),
+    [
+        ("printer.bed_mm=300x310x320", "bed_mm", (300, 310, 320)),
+        ("part.mirror=yes", "mirror", True),
+        ("material=tpu_90a", "card", "tpu_90a"),
+        ("target=relieve", "goal", "relieve"),
+    ],
+)
+def test_a_value_written_another_way_is_told_as_it_is_written(text, key, value):
+    with pytest.raises(InputError) as raised:
+        job_with(text)
+    line = re.search(rf"(?:Write: |Did you mean )(?:\w+\.)?({key} = .*?)\??$", str(raised.value))[1]
+    table = text.partition("=")[0].partition(".")[0]
+    assert getattr(getattr(job_with(f"{table}.{line}"), table), key) == value
+
+
+def test_a_table_given_a_value_that_no_key_takes_is_told_its_keys():
+    with pytest.raises(InputError, match=r"--set: pad: expected a table .* Its keys are fit_gap_mm, "):
+        job_with("pad=thin")

@@ -5,13 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 
-from .keys import Key
+from .keys import BadValueError, Key, check_value, keys_of
+from .toml_values import toml_value
 
 _WORDS = {
     "millimeter": "mm", "millimetre": "mm", "centimeter": "cm", "centimetre": "cm", "meter": "m", "metre": "m",
     "inch": "in", "inche": "in", "remaining": "rest", "everything": "rest", "other": "rest", "all": "rest",
     "hole": "opening", "cutout": "opening", "groove": "channel", "drawn": "outline", "polygon": "outline",
 }  # fmt: skip
+_FLAGS = {"yes": "true", "on": "true", "y": "true", "no": "false", "off": "false", "n": "false"}
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _AXES = {"x": 0, "y": 1, "z": 2}
 
 
@@ -36,6 +39,14 @@ def likely_value(described: Key, value: object, name: str) -> str:
     if described.kind == "slug":
         slug = re.sub(r"[^A-Za-z0-9._-]+", "-", value).strip("-._")[:40].rstrip(".")
         return f' Write: {name} = "{slug}"' if slug and slug != value else ""
+    if described.kind == "flag":
+        meant = _FLAGS.get(value.strip().lower(), "")
+        return f" Write: {name} = {meant}" if meant else ""
+    if described.kind in ("numbers", "point"):
+        row = _NUMBER.findall(value)
+        is_row = not re.sub(r"[\sxX*,;/()\[\]]|mm", "", _NUMBER.sub("", value))
+        least, most = (3, 3) if described.kind == "point" else described.count
+        return f" Write: {name} = [{', '.join(row)}]" if is_row and least <= len(row) <= most and row else ""
     if described.kind == "press":
         axis = re.fullmatch(r"\s*([+-]?)\s*([xyzXYZ])\s*", value)
         if axis is None:
@@ -44,3 +55,27 @@ def likely_value(described: Key, value: object, name: str) -> str:
         row[_AXES[axis[2].lower()]] = "-1" if axis[1] == "-" else "1"
         return f" Write: {name} = [{', '.join(row)}]"
     return ""
+
+
+def likely_key(table: type, value: object, path: str) -> str:
+    """Return which key of a table a value was likely meant for, or its keys, with a blank before.
+
+    Parameters
+    ----------
+    table : type
+        The dataclass of the table that a person gave the value to.
+    value : object
+    path : str
+        Of the table, with dots.
+    """
+    keys = {name: described for name, (_, described, _) in keys_of(table).items()}
+    for name, described in keys.items():
+        takes_any_text = described.kind in ("text", "texts") or (described.kind == "file" and not described.card)
+        if takes_any_text or described.table is not None:
+            continue
+        try:
+            check_value(described, value)
+        except BadValueError:
+            continue
+        return f" Did you mean {path}.{name} = {toml_value(value)}?"
+    return f" Its keys are {', '.join(keys)}."

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
-from .guesses_of_values import likely_value
+from .guesses_of_values import likely_key, likely_value
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
 from .mixed_up import no_scan
 from .toml_lines import KeyPlaces, Path, show_path
@@ -97,7 +97,7 @@ class TableReader:
     def read(self, table: type, data: Any, path: Path = ()) -> Any:
         """Return the table's dataclass, or None when a fault stands in the way (it is noted)."""
         if not isinstance(data, dict):
-            self.fault(path, "expected a table ([...] or { ... }).")
+            self.fault(path, f"expected a table ([...] or {{ ... }}).{likely_key(table, data, show_path(path))}")
             return None
         if not path:  # files that any key names: never what a missing one was meant to be
             self._found |= {
