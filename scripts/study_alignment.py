@@ -1,7 +1,7 @@
 """How often alignment from any pose is right, offers its candidates, refuses, or is wrong without a word.
 
 Each draw is one pair of scans in poses of its own; the cases take turns. Every other round has noise with waves of 2 to
-30 mm in place of white noise. The table stands in docs/03-align.md.
+30 mm in place of white noise. The table stands in docs/models/align.md.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Fuzz of every reader: files changed by a seed, in little memory, each to end in a result or one clear error, soon.
 
-The table stands in docs/01-read-and-clean.md.
+The table stands in docs/models/clean.md.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Whether a pose's stated standard errors hold its error, for white noise and for noise with long waves.
 
-Each draw has noise of its own and starts near the true pose. The table stands in docs/03-align.md.
+Each draw has noise of its own and starts near the true pose. The table stands in docs/models/align.md.
 """
 
 from __future__ import annotations

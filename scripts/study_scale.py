@@ -1,6 +1,6 @@
 """How often good check lengths are called outliers, and how often the factor's 95 % interval holds the truth.
 
-The table stands in docs/02-scale.md.
+The table stands in docs/models/scale.md.
 """
 
 from __future__ import annotations

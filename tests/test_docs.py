@@ -63,8 +63,8 @@ def test_pages_cited_in_code_exist() -> None:
 
 SAID = re.compile(r"^\| ([*](?![*])[^|]*[*][^|]*) \|", re.MULTILINE)
 
-EXPLAINING = {"01-read-and-clean.md", "02-scale.md", "03-align.md", "04-read-the-impression.md"}
-"""Pages with a table of messages."""
+EXPLAINING = {f"0{stage}" for stage in (1, 2, 3, 4, 5, 6)}
+"""Stages whose page has a table of messages."""
 
 
 def unsaid(text: str, code: str) -> list[str]:
@@ -76,15 +76,14 @@ def unsaid(text: str, code: str) -> list[str]:
 
 def test_messages_that_pages_explain_are_said() -> None:
     source = "".join(path.read_text("utf-8") for path in (ROOT / "addon" / "padwright" / "core").rglob("*.py"))
-    joined = re.sub(r"""["']\s*\n\s*f?["']""", "", source)  # a sentence goes on in the next piece of text
+    # A sentence goes on in the next piece of text.
+    joined = re.sub(r"""["']\s*\n\s*f?["']""", "", source).replace("\\'", "'")
     pages = {page.name: page.read_text("utf-8") for page in (ROOT / "docs").glob("[0-9]*.md")}
     explaining = {name: len(SAID.findall(text)) for name, text in pages.items()}
-    assert {name for name, rows in explaining.items() if rows >= 5} >= EXPLAINING
+    assert {name[:2] for name, rows in explaining.items() if rows >= 5} >= EXPLAINING
     assert {name: told for name, text in pages.items() if (told := unsaid(text, joined))} == {}
     assert unsaid("| *No clay was lost* | look |", joined) == ["No clay was lost"]
-    cut = (ROOT / "docs" / "10-regions.md").read_text("utf-8")
-    assert len(SAID.findall(cut)) >= 2
-    assert unsaid(cut, joined) == []
+    assert explaining["10-regions.md"] >= 2
 
 
 def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:

@@ -21,7 +21,7 @@ from .samples import Cloud
 from .scale import ImpliedScale, scale_of_surfaces
 
 LEAST_SCORE = 0.05
-"""Below this the best pose explains too little of the scans to be believed (own measurement, docs/03-align.md)."""
+"""Below this the best pose explains too little of the scans to be believed (own measurement, docs/models/align.md)."""
 
 IMPOSSIBLE = 0.01
 """More held-back points than this where none can be, and the pose is not believed (common practice, no source)."""
@@ -30,7 +30,7 @@ WEAK_MM, WEAK_TURN_DEG = 0.3, 0.1
 """Two standard errors of a motion beyond these are told: the project's own aims for the fit."""
 
 LOPSIDED = 1.5
-"""Gaps may spread this much more than their clay-free side (own measurement, docs/03-align.md: 1.2 if right)."""
+"""Gaps may spread this much more than their clay-free side (own measurement, docs/models/align.md: 1.2 if right)."""
 
 BELIEVED = 0.3
 """A pose that explains this much is believed though its gaps are lopsided: clay that feathers out lifts the gaps at its

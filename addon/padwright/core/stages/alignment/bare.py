@@ -21,7 +21,7 @@ THIN_CLAY = 4.0
 """Standard deviations that such a mean must exceed to be clay."""
 
 CLEAR_CELLS = 1.0
-"""Cells to keep clear of what is clay or unseen (own measurement, docs/03-align.md)."""
+"""Cells to keep clear of what is clay or unseen (own measurement, docs/models/align.md)."""
 
 LEAST_KEPT = 0.3
 """Below this share of the points that lie on the other scan, too few are clear of clay: all of them stay in."""

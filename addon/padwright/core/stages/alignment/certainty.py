@@ -18,7 +18,7 @@ LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
 """A motion is loose when two standard errors of it move the clay by more than 1 mm, or 2 % of the part's
 root-mean-square radius where that is less, and by more than two standard deviations of a gap. What is held, but by
 noisy scans, is told with its standard error; what nothing holds comes out far beyond (own measurement,
-docs/03-align.md)."""
+docs/models/align.md)."""
 
 _UNHELD = 1e8
 """Variance, mm2, that stands for a motion nothing holds."""

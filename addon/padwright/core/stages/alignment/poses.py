@@ -13,12 +13,12 @@ from .samples import make_grid
 from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, score
 
 STARTS = 1500
-"""Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/03-align.md)."""
+"""Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/models/align.md)."""
 
 ROUNDS = 5
 SHORT_LIST = 12
 HOPELESS = 0.6
-"""A pose below this share of the best one's score is dropped (own measurement, docs/03-align.md)."""
+"""A pose below this share of the best one's score is dropped (own measurement, docs/models/align.md)."""
 
 
 def likely_poses(scans: Scans) -> Steps[list[Float]]:

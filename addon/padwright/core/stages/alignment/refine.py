@@ -23,7 +23,7 @@ LEAST_NOISE_MM = 0.02
 
 ROUGHER = 3.0
 """Gaps may spread this many times as far as the scans' local roughness foretells: noise with waves of centimeters shows
-in the gaps, hardly between neighbours (own measurement, docs/03-align.md: 2.5 times for waves of 2 to 30 mm)."""
+in the gaps, hardly between neighbours (own measurement, docs/models/align.md: 2.5 times for waves of 2 to 30 mm)."""
 
 ALIKE = 0.8
 """Least cosine between matched normals in the fine fit: 37 degrees (common practice, no source)."""

@@ -15,15 +15,15 @@ from .refine import ROUGHER, Explained, RefinedPose, expected_noise, explained, 
 from .samples import Cloud
 
 SURE = 3.0
-"""Standard errors by which another pose must explain less to be no rival (own measurement, docs/03-align.md)."""
+"""Standard errors by which another pose must explain less to be no rival (own measurement, docs/models/align.md)."""
 
 ALIKE_SHARE = 0.8
 """A pose that explains less than this share of the best one's score does not fit about equally well, even where only
-borders of the scans tell it (own measurement, docs/03-align.md)."""
+borders of the scans tell it (own measurement, docs/models/align.md)."""
 
 BLOCK = 0.15
 """Edge of a block of neighbours that count as one witness, as a share of the part's root-mean-square radius: 20 mm on a
-seat (own measurement, docs/03-align.md)."""
+seat (own measurement, docs/models/align.md)."""
 
 MOST_REFINED = 12
 """Poses that are refined on all points: a hexagonal handle has six, end for end twelve."""

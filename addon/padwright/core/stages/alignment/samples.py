@@ -15,7 +15,7 @@ from ...base.text import counted
 Float32 = NDArray[np.float32]
 
 DRAWN = 150_000
-"""Points drawn on a scan before averaging: 8 to 20 in each of the cells below (own measurement, docs/03-align.md)."""
+"""Points drawn on a scan before averaging: 8 to 20 in each cell below (own measurement, docs/models/align.md)."""
 
 EDGE_CELLS = 1.0
 """So many cells from an open border, what lies beyond was not seen: the mean of a cell there lies off its middle."""
