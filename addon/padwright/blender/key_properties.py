@@ -14,10 +14,9 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, St
 
 from ..core.base.resources import shared_path
 
-LEAST = 0.01
+LEAST = 0.001
 """What stands for "above 0" in a field, mm or the like: finer is neither measured nor printed."""
-_UNITS = ("mm", "kg", "kpa")
-_AS_WRITTEN = {"kpa": "kPa"}
+_UNITS = {"mm": "mm", "kg": "kg", "kpa": "kPa"}  # end of a key's name -> as it is written
 _FROM_CARD = "Default: from the part family card."
 
 
@@ -36,9 +35,15 @@ def key_at(place: str) -> dict[str, Any]:
 
 
 def words_of(place: str, *, can_be_unknown: bool = False) -> str:
-    """Return a key's meaning as a tooltip: no full stop at the end, and no word of the card."""
+    """Return a key's meaning as a tooltip: no full stop at the end, no word of the card, no unit: the title has it."""
     words = str(key_at(place)["description"]).replace(_FROM_CARD, "").strip().removesuffix(".")
+    words = words.removesuffix(f", {_unit_of(place)}")
     return f"{words}; 0 when not known" if can_be_unknown else words
+
+
+def _unit_of(place: str) -> str:
+    """Return the unit that a key's name ends with, or nothing."""
+    return _UNITS.get(place.rpartition("_")[2], "")
 
 
 def choices_of(place: str) -> list[str]:
@@ -68,13 +73,12 @@ def of_key(
     words : dict, optional
         Choice -> (title, tooltip); one without is shown by its own name.
     more
-        What the modeller is told besides: a start where the key has no default, steps, digits.
+        What the modeller is told besides: a default where the key has none, steps, digits.
     """
     key = key_at(place)
     told: dict[str, Any] = {"name": title, "description": words_of(place, can_be_unknown=can_be_unknown)}
-    unit = place.rpartition("_")[2]
-    if unit in _UNITS:
-        told["name"] = f"{title} ({_AS_WRITTEN.get(unit, unit)})"
+    if _unit_of(place):
+        told["name"] = f"{title} ({_unit_of(place)})"
     if "default" in key:
         told["default"] = key["default"]
     kind = key.get("type", "choice")

@@ -1,6 +1,7 @@
 """The part's data on the scene: what the artist says, and what the stages found."""
 
 from typing import Any
+from zlib import crc32
 
 import bpy
 from bpy.props import (
@@ -36,12 +37,23 @@ UNIT_ITEMS = items_of(
     },
 )
 OWN_CARD = "own"
+_MATERIALS = (
+    *("tpe_80a", "tpu_45d", "tpu_54d", "tpu_60a", "tpu_64d", "tpu_70a", "tpu_80a", "tpu_85a", "tpu_90a", "tpu_95a"),
+    OWN_CARD,
+)
+"""Saved scenes hold a material by its place in here: a new card goes to the end."""
 
 
-def _material_items() -> list[tuple[str, str, str]]:
+def _material_items() -> list[tuple[str, str, str, int]]:
     names = sorted(path.stem for path in shared_path("materials").glob("*.toml"))
     shown = [(name, name.replace("_", " ").upper(), "Generic material card") for name in names]
-    return [*shown, (OWN_CARD, "Own Card", "A material card of your own, kept in the job")]
+    own = (OWN_CARD, "Own Card", "A material card of your own, kept in the job")
+    return [(*each, _number_of(each[0])) for each in (*shown, own)]
+
+
+def _number_of(material: str) -> int:
+    """Return what stands for a material in a saved scene, also for a card laid beside those that come along."""
+    return _MATERIALS.index(material) if material in _MATERIALS else crc32(material.encode()) >> 1
 
 
 def _of_key(name: str, title: str, **more: Any) -> Any:
@@ -102,10 +114,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         type=PADWRIGHT_PG_center, name="Load Centers", description="Where the body bears hardest"
     )
     center_index: IntProperty(name="Load Center", description="The load center in work", min=0)
-    fit_gap_mm: _of_key("fit_gap_mm", "Fit Gap")
-    least_thickness_mm: _of_key("least_thickness_mm", "Thinnest")
+    fit_gap_mm: _of_key("fit_gap_mm", "Fit Gap", default=0.4)
+    least_thickness_mm: _of_key("least_thickness_mm", "Thinnest", default=4.0)
     cover_mm: _of_key("cover_mm", "Cover")
-    rim_radius_mm: _of_key("rim_radius_mm", "Rim Radius")
+    rim_radius_mm: _of_key("rim_radius_mm", "Rim Radius", default=2.0)
     body_side_smoothing_mm: _of_key("body_side_smoothing_mm", "Smooth")
     average_sides: _of_key("average_sides", "Left Like Right")
     footprint: PointerProperty(
@@ -135,7 +147,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     zone_index: IntProperty(name="Zone", description="The zone in work", min=0)
     blend_steps: _of_key("blend_steps", "Blend Steps")
-    blend_width_mm: _of_key("blend_width_mm", "Blend")
+    blend_width_mm: _of_key("blend_width_mm", "Blend", default=12.0)
     contact: _of_key(
         "contact",
         "Regions",
@@ -145,10 +157,12 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         },
     )
     overlap_mm: _of_key("overlap_mm", "Overlap")
-    material: EnumProperty(name="Material", description=words_of("material.card"), items=_material_items())
-    nozzle_mm: _of_key("nozzle_mm", "Nozzle")
+    material: EnumProperty(
+        name="Material", description=words_of("material.card"), items=_material_items(), default="tpu_85a"
+    )
+    nozzle_mm: _of_key("nozzle_mm", "Nozzle", default=0.4)
     body_mass_kg: _of_key("body_mass_kg", "Body Mass")
-    share: _of_key("share", "Share of Weight")
+    share: _of_key("share", "Share of Weight", default=0.75)
     grip_pressure_kpa: _of_key("grip_pressure_kpa", "Grip")
     goal: _of_key(
         "goal",
@@ -159,7 +173,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
             "relieve": ("Relief", "Less load on the zones marked for relief"),
         },
     )
-    sinkage_limit_mm: _of_key("sinkage_limit_mm", "Sinkage")
+    sinkage_limit_mm: _of_key("sinkage_limit_mm", "Sinkage", default=6.0)
     writes_stl: _of_key("writes_stl", "STL per Region")
     folder: StringProperty(
         name="Folder",
