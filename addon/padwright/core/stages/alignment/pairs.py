@@ -66,37 +66,9 @@ def align_by_pairs(
     """
     base_points = np.asarray(base_points, dtype=np.float64)
     impression_points = np.asarray(impression_points, dtype=np.float64)
-    if base_points.ndim != 2 or base_points.shape[1:] != (3,) or base_points.shape != impression_points.shape:
-        raise InputError(
-            f"Point pairs must be two arrays with shape (k, 3); got {base_points.shape} and {impression_points.shape}."
-        )
-    if len(base_points) < 3:
-        raise InputError(
-            f"{counted(len(base_points), 'point pair was', 'point pairs were')} given; 3 or more are needed.",
-            hint="Pick more pairs.",
-        )
-    if not (np.isfinite(base_points).all() and np.isfinite(impression_points).all()):
-        raise InputError("A picked point has a number that is not finite.", hint="Pick that pair again.")
-    for points, name in ((base_points, "base"), (impression_points, "impression")):
-        if is_collinear(points):
-            raise InputError(
-                f"The {len(points)} points picked on the {name} scan lie on one line.",
-                hint="Pick at least one pair well off that line.",
-            )
-    closed = fit_similarity(impression_points, base_points, with_scale=False)
-    matrix = rigid(closed.rotation, closed.translation)
-    misses = np.linalg.norm(moved(matrix, impression_points) - base_points, axis=1)
-    if misses.max() > FAR_OFF_MM:
-        raise InputError(
-            f"Point pair {int(misses.argmax()) + 1} misses by {misses.max():.1f} mm after the best fit.",
-            hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
-        )
+    _refuse_pairs(base_points, impression_points)
+    matrix, misses, notes = _closed_form(base_points, impression_points)
     implied = scale_of_pairs(base_points, impression_points, PICKING_MM)
-    notes = []
-    if closed.would_mirror:
-        notes.append(
-            to_act_on("A mirror image would fit the pairs better than any turn: check the order of the pairs.")
-        )
     scans = prepare(base, impression, seed)
     spread = max(PICKING_MM, float(np.sqrt(np.square(misses).mean())))
     pinned = (base_points - scans.base_middle, impression_points - scans.impression_middle, spread)
@@ -130,7 +102,7 @@ def align_by_pairs(
         method="pairs",
         pair_misses=tuple(map(float, after)),
         scale_of_pairs=(implied,),
-        notes=tuple(notes),
+        notes=notes,
     )
     if result.check.share_inside > LAID_INTO:
         raise InputError(
@@ -138,6 +110,48 @@ def align_by_pairs(
             "clay, where none can be.",
             hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
         )
+    return replace(result, notes=(*result.notes, *_doubts(result, spread, refined)))
+
+
+def _refuse_pairs(base_points: Float, impression_points: Float) -> None:
+    """Refuse pairs that cannot hold a pose, whatever the scans are."""
+    if base_points.ndim != 2 or base_points.shape[1:] != (3,) or base_points.shape != impression_points.shape:
+        raise InputError(
+            f"Point pairs must be two arrays with shape (k, 3); got {base_points.shape} and {impression_points.shape}."
+        )
+    if len(base_points) < 3:
+        raise InputError(
+            f"{counted(len(base_points), 'point pair was', 'point pairs were')} given; 3 or more are needed.",
+            hint="Pick more pairs.",
+        )
+    if not (np.isfinite(base_points).all() and np.isfinite(impression_points).all()):
+        raise InputError("A picked point has a number that is not finite.", hint="Pick that pair again.")
+    for points, name in ((base_points, "base"), (impression_points, "impression")):
+        if is_collinear(points):
+            raise InputError(
+                f"The {len(points)} points picked on the {name} scan lie on one line.",
+                hint="Pick at least one pair well off that line.",
+            )
+
+
+def _closed_form(base_points: Float, impression_points: Float) -> tuple[Float, Float, tuple[str, ...]]:
+    """Return the motion that fits the pairs best, by how much each pair misses, mm, and notes."""
+    closed = fit_similarity(impression_points, base_points, with_scale=False)
+    matrix = rigid(closed.rotation, closed.translation)
+    misses = np.linalg.norm(moved(matrix, impression_points) - base_points, axis=1)
+    if misses.max() > FAR_OFF_MM:
+        raise InputError(
+            f"Point pair {int(misses.argmax()) + 1} misses by {misses.max():.1f} mm after the best fit.",
+            hint="Check that each pair is the same feature on both scans, and the scale of both scans.",
+        )
+    if not closed.would_mirror:
+        return matrix, misses, ()
+    mirror = to_act_on("A mirror image would fit the pairs better than any turn: check the order of the pairs.")
+    return matrix, misses, (mirror,)
+
+
+def _doubts(result: FoundAlignment, spread: float, refined: bool) -> list[str]:
+    """Say what speaks against the pose that was found."""
     doubts: list[str] = []
     if result.loosest:
         doubts.append(to_look_at(f"Only the picked pairs hold {result.loosest} (about {spread:.1f} mm)."))
@@ -157,4 +171,4 @@ def align_by_pairs(
                 "outside the clay: look at it closely."
             )
         )
-    return replace(result, notes=(*result.notes, *doubts))
+    return doubts

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -138,16 +138,10 @@ def tune(
     SolveError
         When even the firmest printable pad cannot carry the load.
     """
-    count = len(zones)
-    if count == 0 or int(patch.zone.max()) >= count:
-        raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but {count} zones can be tuned.")
-    if any(not 0 <= index < count for pair in neighbours for index in pair) or any(
-        not 0 <= index < count for index in goal.relieve
-    ):
-        raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
+    _refuse(patch, len(zones), neighbours, goal)
     names = [zone.name for zone in zones]
     own = [zone.untuned for zone in zones]
-    even = even_shares(patch, count)
+    even = even_shares(patch, len(zones))
     before = _pressed(case, patch, own, names)
     kept: dict[int, float] = {}
     if before is not None:
@@ -165,55 +159,9 @@ def tune(
     for number in goal.relieve:
         high[number] = min(high[number], reached[number])
         low[number] = min(low[number], high[number])
-    start = np.clip(reached, low, high)
-    wish = np.log([zone.start_kpa for zone in zones])
-    few = smaller_patch(patch, count)
-    free = [number for number, zone in enumerate(zones) if zone.between is None]
-
-    def spread(at: Float) -> Float:
-        """Return all moduli: blend steps follow the zones they lie between, as far as they can be printed."""
-        every = np.array(start)
-        every[free] = at
-        for number, zone in enumerate(zones):
-            if zone.between is not None:
-                first, second, share = zone.between
-                every[number] = (1.0 - share) * every[first] + share * every[second]
-        return np.clip(every, low, high)
-
-    def cost(at: Float, rungs: Sequence[Ladder]) -> float:
-        every = spread(at)
-        curves = [ladder.curve(value) for ladder, value in zip(rungs, every, strict=True)]
-        level, evenness = (_RELIEF_OWN_LEVEL, _RELIEF_EVENNESS) if goal.relieve else (_OWN_LEVEL, 1.0)
-        own_level = level * float(np.square(every - wish).mean())
-        try:
-            result = check_load(case, few, curves, zone_names=names, is_explained=False)
-        except SolveError:  # bottomed out: the firmer the nearer to an answer
-            return 1e6 - float(every.mean())
-        over = excess(result, every, even, neighbours, goal, kept)
-        broken = sum(_PENALTIES.get(name.split()[0], _RELIEF_PENALTY) * value for name, value in over.items())
-        return evenness * unevenness(result, even, goal) + broken + own_level
-
-    touching = [
-        [place for place, number in enumerate(free) if number in _with(number_, neighbours)] for number_ in free
-    ]
-    groups = [list(range(len(free))), *touching]
-    whole = partial(cost, rungs=ladders)
-    starts = _starts(start, mean_thickness(patch, count), low, high)[:, free]
-    best = min(starts, key=whole)
-    found, _, asked = pattern_search(whole, best, low[free], high[free], groups)
-    nearby = [Ladder.near(zone.choose, value) for zone, value in zip(zones, spread(found), strict=True)]
-    around = np.maximum(found - NEARBY, low[free]), np.minimum(found + NEARBY, high[free])
-    found, _, more = pattern_search(partial(cost, rungs=nearby), found, *around, groups, first_step=0.5 * NEARBY)
-    asked += more + len(starts)
-    every = choose_all(
-        dict(enumerate(np.exp(spread(found)).tolist())),
-        {number: zone.between for number, zone in enumerate(zones) if zone.between is not None},
-        {number: zone.choose for number, zone in enumerate(zones)},
-    )
-    chosen = list(every.values())
-    for number in goal.relieve:  # settings are rounded, by up to 2 % of the modulus: never to the firm side
-        if chosen[number].reached_kpa > own[number].reached_kpa:
-            chosen[number] = own[number]
+    search = _Search(case, patch, zones, neighbours, goal, even, kept, np.clip(reached, low, high), low, high)
+    best, asked = search.best(ladders)
+    chosen = _printable(zones, own, best, goal)
     after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
     tuned = _zones(zones, own, chosen, before, after, even)
     over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbours, goal, kept)
@@ -221,6 +169,110 @@ def tune(
     if before is None:
         said.insert(0, to_look_at("With the zones' own levels the pad could not carry the load at all."))
     return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, said)
+
+
+def _refuse(patch: ContactPatch, count: int, neighbours: Sequence[tuple[int, int]], goal: Goal) -> None:
+    if count == 0 or int(patch.zone.max()) >= count:
+        raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but {count} zones can be tuned.")
+    if any(not 0 <= index < count for pair in neighbours for index in pair) or any(
+        not 0 <= index < count for index in goal.relieve
+    ):
+        raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """Looks for the logarithms of the moduli that cost least; `start`, `low` and `high` are such, one a zone.
+
+    Attributes
+    ----------
+    even : (z,) float
+        Shares of the load that the zones bear on an even pad.
+    kept : dict of zone to share
+        What zones to be relieved bear as they are.
+    """
+
+    case: LoadCase
+    patch: ContactPatch
+    zones: Sequence[TunableZone]
+    neighbours: Sequence[tuple[int, int]]
+    goal: Goal
+    even: Float
+    kept: Mapping[int, float]
+    start: Float
+    low: Float
+    high: Float
+
+    @cached_property
+    def few(self) -> ContactPatch:
+        """The patch in about 1000 points."""
+        return smaller_patch(self.patch, len(self.zones))
+
+    @cached_property
+    def free(self) -> list[int]:
+        """The zones that are no blend step."""
+        return [number for number, zone in enumerate(self.zones) if zone.between is None]
+
+    @cached_property
+    def wish(self) -> Float:
+        """The moduli of the levels that were asked for."""
+        return np.log([zone.start_kpa for zone in self.zones])
+
+    def spread(self, at: Float) -> Float:
+        """Return all moduli: blend steps follow the zones they lie between, as far as they can be printed."""
+        every = np.array(self.start)
+        every[self.free] = at
+        for number, zone in enumerate(self.zones):
+            if zone.between is not None:
+                first, second, share = zone.between
+                every[number] = (1.0 - share) * every[first] + share * every[second]
+        return np.clip(every, self.low, self.high)
+
+    def cost(self, at: Float, rungs: Sequence[Ladder]) -> float:
+        """Return what `tune` says is to be least."""
+        every = self.spread(at)
+        curves = [ladder.curve(value) for ladder, value in zip(rungs, every, strict=True)]
+        level, evenness = (_RELIEF_OWN_LEVEL, _RELIEF_EVENNESS) if self.goal.relieve else (_OWN_LEVEL, 1.0)
+        own_level = level * float(np.square(every - self.wish).mean())
+        names = [zone.name for zone in self.zones]
+        try:
+            result = check_load(self.case, self.few, curves, zone_names=names, is_explained=False)
+        except SolveError:  # bottomed out: the firmer the nearer to an answer
+            return 1e6 - float(every.mean())
+        over = excess(result, every, self.even, self.neighbours, self.goal, self.kept)
+        broken = sum(_PENALTIES.get(name.split()[0], _RELIEF_PENALTY) * value for name, value in over.items())
+        return evenness * unevenness(result, self.even, self.goal) + broken + own_level
+
+    def best(self, ladders: Sequence[Ladder]) -> tuple[Float, int]:
+        """Return the moduli of all zones that cost least, and how often the body was pressed to find them."""
+        free, low, high = self.free, self.low[self.free], self.high[self.free]
+        touching = [
+            [place for place, number in enumerate(free) if number in _with(number_, self.neighbours)]
+            for number_ in free
+        ]
+        groups = [list(range(len(free))), *touching]
+        whole = partial(self.cost, rungs=ladders)
+        starts = _starts(self.start, mean_thickness(self.patch, len(self.zones)), self.low, self.high)[:, free]
+        found, _, asked = pattern_search(whole, min(starts, key=whole), low, high, groups)
+        rungs = [Ladder.near(zone.choose, value) for zone, value in zip(self.zones, self.spread(found), strict=True)]
+        around = np.maximum(found - NEARBY, low), np.minimum(found + NEARBY, high)
+        near = partial(self.cost, rungs=rungs)
+        found, _, more = pattern_search(near, found, *around, groups, first_step=0.5 * NEARBY)
+        return self.spread(found), asked + more + len(starts)
+
+
+def _printable(zones: Sequence[TunableZone], own: Sequence[Chosen], log_kpa: Float, goal: Goal) -> list[Chosen]:
+    """Return the settings that come nearest to the moduli found."""
+    every = choose_all(
+        dict(enumerate(np.exp(log_kpa).tolist())),
+        {number: zone.between for number, zone in enumerate(zones) if zone.between is not None},
+        {number: zone.choose for number, zone in enumerate(zones)},
+    )
+    chosen = list(every.values())
+    for number in goal.relieve:  # settings are rounded, by up to 2 % of the modulus: never to the firm side
+        if chosen[number].reached_kpa > own[number].reached_kpa:
+            chosen[number] = own[number]
+    return chosen
 
 
 def _pressed(case: LoadCase, patch: ContactPatch, own: Sequence[Chosen], names: Sequence[str]) -> LoadResult | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,18 +12,21 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
 from .center_choice import CentreMark, choose_centres
-from .clay import BaseSurface, clay_thickness
-from .contact_patch import find_clay, find_contact, find_drop, find_wall, undisturbed_clay
+from .clay import BaseSurface, ClayThickness, clay_thickness
+from .contact_patch import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .impression_notes import notes_on
 from .impression_reading import ImpressionReading
 from .load_centers import NORMAL_95, LoadCentre, find_load_centres
 from .patches import grown, keep_large, opened
 from .press import PressDirection, auto_direction, given_direction, held_press
 from .scan_noise import bare_noise
-from .symmetry import left_right, mid_planes_along
+from .symmetry import LeftRight, SidePlane, left_right, mid_planes_along
 
 SMOOTHING_MM = 5.0
 """Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""
+
+_LIGHT = 0.4
+"""Of that width: smoothing that takes noise away and leaves the shape (our choice)."""
 
 
 def read_impression(
@@ -84,26 +87,22 @@ def read_impression(
     SolveError
         When "auto" finds no one direction.
     """
-    for name, value in (
-        ("clay_thickness_mm", clay_thickness_mm),
-        ("load_center_spacing_mm", load_center_spacing_mm),
-        ("smoothing_mm", smoothing_mm),
-        ("least_clay_mm", least_clay_mm),
-        ("contact_depth_mm", contact_depth_mm),
-        ("least_prominence_mm", least_prominence_mm),
-    ):
-        if value is not None and not (np.isfinite(value) and value > 0):
-            raise InputError(f"{name} is {value}; it must be a length above 0 mm.")
+    _refuse_lengths(
+        clay_thickness_mm=clay_thickness_mm,
+        load_center_spacing_mm=load_center_spacing_mm,
+        smoothing_mm=smoothing_mm,
+        least_clay_mm=least_clay_mm,
+        contact_depth_mm=contact_depth_mm,
+        least_prominence_mm=least_prominence_mm,
+    )
     if isinstance(press_direction, str) and press_direction not in ("auto", "inward"):
         raise InputError(
             f'The press direction "{press_direction}" is not known.', hint='Give three numbers, "auto" or "inward".'
         )
-
     # A small part has small features: a twentieth of its size, where that is less (our choice).
     width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
-    light = 0.4 * width
-    is_inward = isinstance(press_direction, str) and press_direction == "inward"
-    surface = BaseSurface(base, width, light if is_inward else 0.0)
+    light = _LIGHT * width
+    surface = BaseSurface(base, width, light if isinstance(press_direction, str) and press_direction == "inward" else 0)
     smoother = SurfaceSmoother(impression)
     foot = surface.under(impression.vertices)
     distance, outward, has_foot = foot
@@ -112,84 +111,50 @@ def read_impression(
         scatter = 1.4826 * float(np.median(np.abs(distance - settled_distance)))
         least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
     is_clay = find_clay(impression, settled_distance, least_clay_mm, width)
-    if is_inward:
-        press = PressDirection(None, 0.0, "inward")
-    elif isinstance(press_direction, str):
-        press = auto_direction(base, impression, is_clay, outward)
-    else:
-        press = PressDirection(given_direction(press_direction), 0.0, "given")
-        press = replace(press, off_deg=held_press(impression, is_clay, press.vector, outward))
+    press = _press(press_direction, base, impression, is_clay, outward)
 
     clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
-    is_known = clay.is_over_base
-    near_thickness = smoother.smooth(clay.thickness, light, is_known)
-    normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
-    typical = float(np.median(near_thickness[is_clay]))
-    is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
-    whole = smoother.restricted(is_clay).smooth(clay.thickness, 0.6 * width, is_known)
-    is_wall |= find_drop(impression, whole, clay.inward, is_clay, 1.5 * typical)
-    # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
-    is_plain = opened(impression, is_clay & ~is_wall, light)
-    is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)
-    is_wall = is_clay & ~is_plain
-    # Smoothed within the clay's upper side, so that its edge does not pull the rim down.
-    upper = smoother.restricted(is_plain)
-    smooth = np.where(is_plain, upper.smooth_keeping_peaks(clay.thickness, width, is_known), near_thickness)
-    near_thickness = np.where(is_plain, upper.smooth(clay.thickness, light, is_known), near_thickness)
-    areas = impression.vertex_areas
-    # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
-    is_even = is_plain & (np.linalg.norm(vertex_gradients(impression, smooth), axis=1) < 0.25)
-    undisturbed = undisturbed_clay(
-        impression.vertices, areas, smooth, is_even if is_even.any() else is_clay, clay_thickness_mm
-    )
-    near_depth = undisturbed.thickness - near_thickness
-    is_contact = find_contact(impression, near_depth, is_plain, is_clay, contact_depth_mm, width)
-    inside = is_contact if is_contact.any() else is_clay
+    upper = _upper_side(impression, smoother, clay, is_clay, width)
+    undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
+    near_depth = undisturbed.thickness - upper.near_thickness
+    is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
+    noise, left = _scatter(impression, clay.thickness - upper.smooth, is_contact, is_clay, scanned_count, width)
     # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
     is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
-    scanned = inside[:scanned_count]
-    if not scanned.any():
-        scanned, scanned_count = inside, None
-    noise = 1.4826 * float(np.median(np.abs(clay.thickness - smooth)[:scanned_count][scanned]))
-    cell = float(areas[inside].sum()) / np.count_nonzero(scanned)
+    is_bare = ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing
     found = find_load_centres(
         impression,
         clay.thickness,
-        smooth,
+        upper.smooth,
         undisturbed.thickness,
         clay.inward,
         is_contact,
-        is_known & is_plain,
+        clay.is_over_base & upper.is_plain,
         width=width,
-        scan_noise=bare_noise(
-            impression, distance, ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing, width
-        ),
-        least_prominence=max(least_prominence_mm, 5.0 * _noise_after(noise, cell, width)),
+        scan_noise=bare_noise(impression, distance, is_bare, width),
+        least_prominence=max(least_prominence_mm, 5.0 * left),
     )
     choice = choose_centres(found, centre_marks, expected_centres, press.vector, as_typed)
-    centres = choice.used
-    spacing, spacing_error = _spacing(centres, press.vector)
+    spacing, spacing_error = _spacing(choice.used, press.vector)
     settled = smoother.smooth(impression.vertices, light)
-    depth = np.where(is_plain, undisturbed.thickness - smooth, 0.0)
+    depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
     sides = None
     if compare_sides and press.vector is not None:
         planes = mid_planes_along(base, press.vector, surface.foot)
-        both = [left_right(impression, depth, is_contact & is_plain, centres, plane, press.vector) for plane in planes]
-        # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
-        sides = min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
+        sides = _sides(impression, depth, is_contact & upper.is_plain, choice.used, planes, press.vector)
     reading = ImpressionReading(
         press_direction=press.vector,
         press=press,
         inward=clay.inward,
         thickness=clay.thickness,
-        smooth_thickness=smooth,
+        smooth_thickness=upper.smooth,
         imprint_depth=depth,
         is_clay=is_clay,
-        is_wall=is_wall,
+        is_wall=is_clay & ~upper.is_plain,
         is_contact=is_contact,
         is_over_base=clay.is_over_base,
         undisturbed=undisturbed,
-        load_centres=centres,
+        load_centres=choice.used,
         other_load_centres=choice.others,
         spacing_mm=spacing,
         spacing_plus_minus_mm=spacing_error,
@@ -202,6 +167,91 @@ def read_impression(
         notes=(),
     )
     return replace(reading, notes=(*choice.notes, *notes_on(reading)))
+
+
+def _refuse_lengths(**lengths: float | None) -> None:
+    for name, value in lengths.items():
+        if value is not None and not (np.isfinite(value) and value > 0):
+            raise InputError(f"{name} is {value}; it must be a length above 0 mm.")
+
+
+def _press(
+    asked: Float | tuple[float, float, float] | str, base: TriMesh, impression: TriMesh, is_clay: Bool, outward: Float
+) -> PressDirection:
+    if isinstance(asked, str):
+        is_inward = asked == "inward"
+        return PressDirection(None, 0.0, "inward") if is_inward else auto_direction(base, impression, is_clay, outward)
+    press = PressDirection(given_direction(asked), 0.0, "given")
+    return replace(press, off_deg=held_press(impression, is_clay, press.vector, outward))
+
+
+@dataclass(frozen=True, eq=False)
+class _UpperSide:
+    """The side of the clay that the body pressed: where it is, and the thickness below it smoothed.
+
+    `smooth` is as load centres are sought in; `near_thickness` is smoothed less, and everywhere.
+    """
+
+    is_plain: Bool
+    smooth: Float
+    near_thickness: Float
+
+
+def _upper_side(
+    impression: TriMesh, smoother: SurfaceSmoother, clay: ClayThickness, is_clay: Bool, width: float
+) -> _UpperSide:
+    """Tell the clay's upper side from its outer wall, and smooth the thickness within it."""
+    light = _LIGHT * width
+    is_known = clay.is_over_base
+    near_thickness = smoother.smooth(clay.thickness, light, is_known)
+    normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
+    typical = float(np.median(near_thickness[is_clay]))
+    is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
+    whole = smoother.restricted(is_clay).smooth(clay.thickness, 0.6 * width, is_known)
+    is_wall |= find_drop(impression, whole, clay.inward, is_clay, 1.5 * typical)
+    # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
+    is_plain = opened(impression, is_clay & ~is_wall, light)
+    is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)
+    # Smoothed within the clay's upper side, so that its edge does not pull the rim down.
+    upper = smoother.restricted(is_plain)
+    smooth = np.where(is_plain, upper.smooth_keeping_peaks(clay.thickness, width, is_known), near_thickness)
+    near_thickness = np.where(is_plain, upper.smooth(clay.thickness, light, is_known), near_thickness)
+    return _UpperSide(is_plain, smooth, near_thickness)
+
+
+def _as_laid(impression: TriMesh, upper: _UpperSide, is_clay: Bool, measured_mm: float | None) -> Undisturbed:
+    # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
+    is_even = upper.is_plain & (np.linalg.norm(vertex_gradients(impression, upper.smooth), axis=1) < 0.25)
+    is_rim = is_even if is_even.any() else is_clay
+    return undisturbed_clay(impression.vertices, impression.vertex_areas, upper.smooth, is_rim, measured_mm)
+
+
+def _scatter(
+    impression: TriMesh, rough: Float, is_contact: Bool, is_clay: Bool, scanned_count: int | None, width: float
+) -> tuple[float, float]:
+    """Return the scans' noise where the body pressed, and what smoothing leaves of it, mm."""
+    inside = is_contact if is_contact.any() else is_clay
+    scanned = inside[:scanned_count]
+    if not scanned.any():
+        scanned, scanned_count = inside, None
+    noise = 1.4826 * float(np.median(np.abs(rough)[:scanned_count][scanned]))
+    cell = float(impression.vertex_areas[inside].sum()) / np.count_nonzero(scanned)
+    # White noise, a value each `cell` mm2, averaged over 4 pi width^2; twicing raises the variance of a Gaussian
+    # smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
+    return noise, noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * width**2)))
+
+
+def _sides(
+    impression: TriMesh,
+    depth: Float,
+    is_pressed: Bool,
+    centres: tuple[LoadCentre, ...],
+    planes: tuple[SidePlane, ...],
+    direction: Float,
+) -> LeftRight | None:
+    both = [left_right(impression, depth, is_pressed, centres, plane, direction) for plane in planes]
+    # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
+    return min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
 
 
 def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:
@@ -229,12 +279,6 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     if direction is not None:
         return abs(float(share @ (cross @ direction)) + float((hole @ direction).sum()))
     return float(share @ np.linalg.norm(cross, axis=1))
-
-
-def _noise_after(noise: float, cell: float, width: float) -> float:
-    """Return the noise left after smoothing: white noise, a value each `cell` mm2, averaged over 4 pi width^2."""
-    # Twicing raises the variance of a Gaussian smoother by (4 - 4 * 2/3 + 1/2) = 11/6.
-    return noise * float(np.sqrt(11.0 / 6.0 * cell / (4.0 * np.pi * width**2)))
 
 
 def _spacing(centres: tuple[LoadCentre, ...], direction: Float | None) -> tuple[float | None, float | None]:

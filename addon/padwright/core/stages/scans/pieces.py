@@ -121,21 +121,16 @@ def choose_pieces(
     main = int(order[0])
     large = [int(label) for label in order if area[label] > _CRUMB_SHARE * area[main]][:50]
     main = _not_the_table(main, large, area, points_of, faces_of, vectors, notes)
-    is_stand = np.zeros(piece_count, dtype=bool)
     main_points = points_of(main)
-    for label in large:
-        if label == main or area[label] > _STAND_LIMIT * area[main]:
-            continue
-        plane = _flatness(points_of(label), vectors[faces_of(label)])
-        if _is_flat(plane) and _lies_beside(plane, main_points):
-            is_stand[label] = True
-            place = ", ".join(f"{value:.0f}" for value in plane.middle)
-            notes.append(
-                f"A flat piece of {area[label] / 100:.0f} cm2 ({counted(int(face_count[label]), 'triangle')}, "
-                f"{plane.length:.0f} mm long, at {place} mm) has the whole part on one side; it was taken for what the "
-                "part stood on and dropped."
-            )
-    is_stand |= _like_table(main, order, area)
+    planes = {
+        label: _flatness(points_of(label), vectors[faces_of(label)])
+        for label in large
+        if label != main and area[label] <= _STAND_LIMIT * area[main]
+    }
+    stands = {label: plane for label, plane in planes.items() if _is_flat(plane) and _lies_beside(plane, main_points)}
+    notes += [_stand_note(plane, area[label], int(face_count[label])) for label, plane in stands.items()]
+    is_stand = _like_table(main, order, area)
+    is_stand[list(stands)] = True
     # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
     fewest = 20 if area[main] > 0.5 * area.sum() else 1
     joined = _joined_by_borders(points, faces, vectors, piece, piece_count, border, edge, is_stand)
@@ -150,34 +145,48 @@ def choose_pieces(
     is_loose = ~is_kept & ~is_stand
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
-    loose = int(is_large.sum())
-    if loose > _MOST_LOOSE and face_count[is_large].mean() < _FEWEST_FACES:
+    if is_large.sum() > _MOST_LOOSE and face_count[is_large].mean() < _FEWEST_FACES:
         raise ScanError(
             f"The {role} does not hold together: {piece_count} pieces, the largest with "
             f"{area[main] / area.sum():.1%} of the surface.",
             hint="Save it again as one surface whose triangles share their corners, or scan it again.",
         )
-    if loose:
-        sizes = ", ".join(f"{value / 100:.3g}" for value in np.sort(area[is_large])[::-1][:3])
-        notes.append(
-            to_act_on(
-                f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
-                f"({area[main] / 100:.3g} cm2); remove by hand what is not the part."
-            )
-        )
-    dropped = is_loose & ~is_large
-    if dropped.any():
-        count = int(dropped.sum())
-        notes.append(
-            f"{counted(count, 'loose piece')} with {counted(int(face_count[dropped].sum()), 'triangle')} and "
-            f"{area[dropped].sum() / 100:.2f} cm2 in all (the largest {area[dropped].max() / 100:.2f} cm2, "
-            f"{area[dropped].max() / area[main]:.2%} of the part) dropped as debris."
-        )
+    notes += _loose_notes(area, face_count, area[main], is_large, is_loose & ~is_large)
     carried = int(is_kept.sum()) - 1 - int(is_large.sum())
     if carried:
         carry = "carries" if carried == 1 else "carry"
         notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
     return PieceChoice(is_kept, tuple(notes))
+
+
+def _stand_note(plane: _Flatness, area: float, count: int) -> str:
+    place = ", ".join(f"{value:.0f}" for value in plane.middle)
+    return (
+        f"A flat piece of {area / 100:.0f} cm2 ({counted(count, 'triangle')}, {plane.length:.0f} mm long, at {place} "
+        "mm) has the whole part on one side; it was taken for what the part stood on and dropped."
+    )
+
+
+def _loose_notes(area: Float, face_count: Int, whole: float, is_large: Bool, is_dropped: Bool) -> list[str]:
+    """Say which loose pieces were kept beside the largest, of area `whole`, and which were dropped."""
+    notes: list[str] = []
+    loose = int(is_large.sum())
+    if loose:
+        sizes = ", ".join(f"{value / 100:.3g}" for value in np.sort(area[is_large])[::-1][:3])
+        notes.append(
+            to_act_on(
+                f"{counted(loose, 'loose piece')} of {sizes}{', ...' if loose > 3 else ''} cm2 kept beside the largest "
+                f"({whole / 100:.3g} cm2); remove by hand what is not the part."
+            )
+        )
+    if is_dropped.any():
+        count = int(is_dropped.sum())
+        notes.append(
+            f"{counted(count, 'loose piece')} with {counted(int(face_count[is_dropped].sum()), 'triangle')} and "
+            f"{area[is_dropped].sum() / 100:.2f} cm2 in all (the largest {area[is_dropped].max() / 100:.2f} cm2, "
+            f"{area[is_dropped].max() / whole:.2%} of the part) dropped as debris."
+        )
+    return notes
 
 
 def _float_over(main_points: Float, main_rim: Float, clouds: list[Float]) -> Bool:
