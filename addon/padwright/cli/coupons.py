@@ -20,6 +20,11 @@ _ONCE = {"densities": "shares", "patterns": "structures"}
 
 def add_coupon_commands(commands: Any) -> None:
     """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
+    _add_coupons(commands)
+    _add_calibrate(commands)
+
+
+def _add_coupons(commands: Any) -> None:
     make = add_command(
         commands,
         "coupons",
@@ -72,6 +77,9 @@ def add_coupon_commands(commands: Any) -> None:
     )
     make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
+
+
+def _add_calibrate(commands: Any) -> None:
     fit = add_command(
         commands,
         "calibrate",

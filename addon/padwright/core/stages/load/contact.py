@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -235,6 +235,37 @@ def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> flo
     return float(weight @ run.pressure) / strain / band.value.secant_kpa() if strain > 0.0 else 0.0
 
 
+@dataclass(frozen=True)
+class _Told:
+    """Measures of a pressed pad as estimates, each within what it can be at all."""
+
+    values: Mapping[str, float]
+    spreads: Spread
+    basis: str
+
+    def estimate(self, name: str, bottom: float = -np.inf, top: float = np.inf) -> Estimate:
+        """Return a measure; its bounds, added up from single sources, know no such ends by themselves."""
+        low, high = np.clip(self.spreads.bounds(name, self.values[name]), bottom, top)
+        return Estimate(self.values[name], float(low), float(high), self.basis)
+
+    def pressures(self, mean: str, peak: str) -> tuple[Estimate, Estimate]:
+        """Return mean and peak; the peak is never below the mean, so neither are its bounds below the mean's."""
+        average = self.estimate(mean, 0.0)
+        return average, largest(self.estimate(peak, 0.0), (average,))
+
+    def zone(self, number: int, name: str, thickest: float, most_shut: float) -> ZoneLoad:
+        """Return what a zone bears; it sinks by no more than the pad is thick, and its margin has an end too."""
+        average, peak = self.pressures(f"{number}.mean", f"{number}.peak")
+        return ZoneLoad(
+            name,
+            self.estimate(f"{number}.share", 0.0, 1.0),
+            self.estimate(f"{number}.sinkage", 0.0, thickest),
+            average,
+            peak,
+            self.estimate(f"{number}.margin", most_shut, 1.0),
+        )
+
+
 def _result(
     setting: SolveInput,
     middle: Run,
@@ -247,36 +278,14 @@ def _result(
     basis = "model"
     for number in np.unique(patch.zone):
         basis = weaker(basis, bands[int(number)].basis)
-    values = _measures(setting, middle)
-
-    def estimate(name: str, bottom: float = -np.inf, top: float = np.inf) -> Estimate:
-        """Return a measure within what it can be at all: bounds added up from single sources know no such ends."""
-        low, high = np.clip(spreads.bounds(name, values[name]), bottom, top)
-        return Estimate(values[name], float(low), float(high), basis)
-
-    def pressures(mean: str, peak: str) -> tuple[Estimate, Estimate]:
-        """Return mean and peak; the peak is never below the mean, so neither are its bounds below the mean's."""
-        average = estimate(mean, 0.0)
-        return average, largest(estimate(peak, 0.0), (average,))
-
+    told = _Told(_measures(setting, middle), spreads, basis)
+    estimate = told.estimate
     pieces = contact_pieces(patch, middle.pressure > 0.0)
     margin = 1.0 - np.minimum(middle.strain, 1.0) / setting.densification[patch.zone]
     hardest, shut = int(np.argmax(middle.pressure)), int(np.argmin(margin))
     thickest, most_shut = float(patch.thickness_mm.max()), 1.0 - 1.0 / float(setting.densification.min())
-    zones = []
-    for number, name in enumerate(setting.names):
-        average, peak = pressures(f"{number}.mean", f"{number}.peak")
-        zones.append(
-            ZoneLoad(
-                name,
-                estimate(f"{number}.share", 0.0, 1.0),
-                estimate(f"{number}.sinkage", 0.0, thickest),
-                average,
-                peak,
-                estimate(f"{number}.margin", most_shut, 1.0),
-            )
-        )
-    mean, peak = pressures("mean", "peak")
+    zones = [told.zone(number, name, thickest, most_shut) for number, name in enumerate(setting.names)]
+    mean, peak = told.pressures("mean", "peak")
     peak = largest(peak, (zone.peak_pressure_kpa for zone in zones))
     bottoming = least(estimate("margin", most_shut, 1.0), (zone.bottoming_margin for zone in zones))
     notes = contact_notes(

@@ -59,59 +59,72 @@ def contact_notes(
     notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
         notes.append("No load point was given: the force acts at the middle of the contact patch.")
-    for piece in pieces:
-        if piece.width_mm < piece.thickness_mm:
-            place = ", ".join(f"{value:.0f}" for value in piece.centre_mm)
-            notes.append(
-                to_look_at(
-                    f"The contact at ({place}) mm is {piece.width_mm:.0f} mm wide on a pad {piece.thickness_mm:.0f} mm "
-                    "thick: the pad around it helps to carry, so the real sinkage is less, by up to a third."
-                )
-            )
+    notes += _narrow(pieces)
     for number, name in enumerate(names):
         is_zone = patch.zone == number
         area = float(patch.area_mm2[is_zone].sum())
-        if area <= 0.0:
-            continue
-        thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
-        cell = cells[number]
-        if cell is not None and cell * 2.0 > thickness:
-            notes.append(
-                to_look_at(
-                    f"The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "
-                    f'"{name}": '
-                    "below two, single walls are felt and the pressure there is an average."
-                )
-            )
-        poisson, ratio = bands[number].value.poisson, ratios[number]
-        if poisson > COLUMN_LIMIT:
-            column = float(constrained_ratio(poisson))
-            notes.append(
-                to_look_at(
-                    f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and '
-                    f"{ratio.high:.1f} "
-                    f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at "
-                    "all). The bounds hold that."
-                )
-            )
+        if area > 0.0:
+            thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
+            notes += _few_cells(name, cells[number], thickness) + _bulging(name, bands[number], ratios[number])
     said = _range(stiffer, names)
     if said:
         notes.append(said)
+    notes += _bottoming(margins, gone_mm2)
+    for band in bands:
+        notes += [note for note in band.notes if note not in notes]
+    return tuple(notes)
+
+
+def _narrow(pieces: Sequence[ContactPiece]) -> list[str]:
+    return [
+        to_look_at(
+            f"The contact at ({', '.join(f'{value:.0f}' for value in piece.centre_mm)}) mm is {piece.width_mm:.0f} mm "
+            f"wide on a pad {piece.thickness_mm:.0f} mm thick: the pad around it helps to carry, so the real sinkage "
+            "is less, by up to a third."
+        )
+        for piece in pieces
+        if piece.width_mm < piece.thickness_mm
+    ]
+
+
+def _few_cells(name: str, cell: float | None, thickness: float) -> list[str]:
+    if cell is None or cell * 2.0 <= thickness:
+        return []
+    return [
+        to_look_at(
+            f"The pad holds only {thickness / cell:.1f} cells of {cell:.0f} mm through its thickness in "
+            f'"{name}": below two, single walls are felt and the pressure there is an average.'
+        )
+    ]
+
+
+def _bulging(name: str, band: CurveBand, ratio: Bounds) -> list[str]:
+    if band.value.poisson <= COLUMN_LIMIT:
+        return []
+    column = float(constrained_ratio(band.value.poisson))
+    return [
+        to_look_at(
+            f'"{name}" is solid and gives way only by bulging: it is between {ratio.low:.1f} and {ratio.high:.1f} '
+            f"times as stiff as a free block, by how its sides are held ({column:.1f} if it could not bulge at all). "
+            "The bounds hold that."
+        )
+    ]
+
+
+def _bottoming(margins: tuple[float, float], gone_mm2: Sequence[float]) -> list[str]:
     expected, least = margins
     if gone_mm2[0] > 0.0:
-        notes.append(
+        return [
             to_look_at(
                 f"Over {gone_mm2[0]:.2g} mm2 the pad is so thin that it is pressed to nothing, as at a rim; the "
                 "bottoming margin is that place's."
             )
-        )
-    elif max(gone_mm2) > 0.0:
-        notes.append(to_look_at("If the material is as soft as it may be, the pad is pressed to nothing somewhere."))
-    elif least < 0.0 <= expected:
-        notes.append(to_look_at("If the material is as soft as it may be, the pad bottoms out at its worst place."))
-    for band in bands:
-        notes += [note for note in band.notes if note not in notes]
-    return tuple(notes)
+        ]
+    if max(gone_mm2) > 0.0:
+        return [to_look_at("If the material is as soft as it may be, the pad is pressed to nothing somewhere.")]
+    if least < 0.0 <= expected:
+        return [to_look_at("If the material is as soft as it may be, the pad bottoms out at its worst place.")]
+    return []
 
 
 def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,18 +11,17 @@ from scipy import ndimage
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Bool, Float, Int, TriMesh
-from ...base.notes import on_change, to_look_at
+from ...base.notes import on_change
 from ...base.progress import Progress, Steps
 from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ...geometry.pad_length import pad_length
-from ...geometry.samples import Fineness, fineness, median_edge
 from ...geometry.through import PadShape
 from .drawn_outline import outline_inside
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .footprint_contact import contact_share, ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
 from .pad_evidence import fit_evidence
-from .pad_grid import choose_grid, inner_points, to_grid_frame
+from .pad_grid import choose_grid, coarse_notes, inner_points, to_grid_frame
 from .pad_settings import ClayReading, PadSettings
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides
 from .pad_thickness import find_field, least_in, thin_note
@@ -160,11 +160,7 @@ def build_pad(
     )
     outside = -inside
     cut = channel_note(uncut, above, below, outside, grid.step, is_press=is_press) if reliefs else None
-    solid = np.maximum(
-        rounded_max(above, outside, settings.rim_radius_mm, grid.step),
-        rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
-    )
-    solid, left_out = _only_one_piece(solid, grid, inner)
+    solid, left_out = _only_one_piece(_rounded(above, below, outside, grid, settings), grid, inner)
     solid = _closed_at_border(solid, grid)
     yield Progress(0.7, "making the surface")
     mesh, crumbs = extract_surface(solid, grid)
@@ -175,38 +171,37 @@ def build_pad(
     if settings.envelope is not None:
         side = _with_envelope_top(mesh, side, is_press)
     found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
-    thickness = found.length_mm
     is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
     pad = BuiltPad(
         mesh=mesh.transformed(turn.T),
         side=side,
-        thickness=thickness,
+        thickness=found.length_mm,
         is_through=found.is_through,
         gap_mm=imprint_gap(covered, grid, mesh.vertices, (side == BODY) & (impression is not None), is_press),
         press_direction=reading.press_direction,
         volume_cm3=mesh.volume / 1000.0,
         footprint_cm2=footprint.area_mm2 / 100.0,
-        least_thickness_mm=least_in(thickness, is_field),
-        rim_thickness_mm=least_in(thickness, found.is_through & ~is_field),
-        greatest_thickness_mm=float(thickness[found.is_through].max(initial=0.0)),
+        least_thickness_mm=least_in(found.length_mm, is_field),
+        rim_thickness_mm=least_in(found.length_mm, found.is_through & ~is_field),
+        greatest_thickness_mm=float(found.length_mm[found.is_through].max(initial=0.0)),
         step_mm=grid.step,
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
         left_out_cm3=(left_out + crumbs) / 1000.0,
         **fit_evidence(mesh, side, settings, base, impression, borders, base_field, body_field, grid, width, inside),
     )
-    thin = thin_note(pad.mesh, thickness, is_field, settings, pad.press_direction)
-    coarse = {
-        name: fineness(scan, *grid.bounds)
-        for name, scan in (
-            ("base scan", base),
-            ("impression scan", impression if scanned is None else scanned.transformed(turn)),
-        )
-        # Up to two widths the averaging closes the gap between scan points.
-        if scan is not None and median_edge(scan) > 2.0 * width
-    }
+    thin = thin_note(pad.mesh, pad.thickness, is_field, settings, pad.press_direction)
+    as_scanned = impression if scanned is None else scanned.transformed(turn)
+    coarse = coarse_notes(grid, width, {"base scan": base, "impression scan": as_scanned})
     yield Progress(1.0, "pad done")
     return replace(pad, notes=_notes_on(pad, coarse, (footprint.note, missed, cut, thin)))
+
+
+def _rounded(above: Field, below: Field, outside: Field, grid: Grid, settings: PadSettings) -> Field:
+    return np.maximum(
+        rounded_max(above, outside, settings.rim_radius_mm, grid.step),
+        rounded_max(below, outside, settings.base_edge_radius_mm, grid.step),
+    )
 
 
 def _everywhere_under(grid: Grid) -> Field:
@@ -348,13 +343,13 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
     return closed
 
 
-def _notes_on(pad: BuiltPad, coarse: dict[str, Fineness], told: tuple[str | None, ...]) -> tuple[str, ...]:
+def _notes_on(pad: BuiltPad, coarse: Sequence[str], told: tuple[str | None, ...]) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, what changes the part first.
 
     Parameters
     ----------
     pad : BuiltPad
-    coarse : what a coarse scan is called -> how fine it is
+    coarse : what `coarse_notes` has to say
     told : what footprint, channels and `thin_note` have to say, if anything
     """
     notes = [note for note in told if note]
@@ -372,14 +367,7 @@ def _notes_on(pad: BuiltPad, coarse: dict[str, Fineness], told: tuple[str | None
                 "the body presses deeper than it did in the clay."
             )
         )
-    for name, fine in coarse.items():
-        notes.append(
-            to_look_at(
-                f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
-                f"{pad.averaging_mm:.1f} mm. Between its points the surface was taken as flat, which may be off by "
-                f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
-            )
-        )
+    notes += coarse
     if pad.base_noise_mm < 0.005:
         notes.append(
             "From point to point the base scan scatters by less than 0.01 mm; noise in waves longer than "

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from ...base.errors import SolveError
 from ...base.mesh import Float, Int, TriMesh
+from ...base.notes import to_look_at
 from ...base.text import counted
 from ...geometry.implicit import Grid
-from ...geometry.samples import averaging_width, median_edge, smoothed_normals
+from ...geometry.samples import averaging_width, fineness, median_edge, smoothed_normals
 from .pad_settings import ClayReading, PadSettings
 
 
@@ -70,3 +73,26 @@ def inner_points(impression: TriMesh | None, reading: ClayReading, grid: Grid) -
         return None
     index = np.rint(grid.to_index(below_clay(impression, reading, 0.5)).T).astype(np.int32)
     return index[((index >= 0) & (index < np.array(grid.shape))).all(axis=1)]
+
+
+def coarse_notes(grid: Grid, width: float, scans: Mapping[str, TriMesh | None]) -> list[str]:
+    """Say of scans, by what they are called, that they are coarse: beyond two widths averaging closes no gaps.
+
+    Parameters
+    ----------
+    width : float, mm
+        Over which scan points are averaged.
+    """
+    notes: list[str] = []
+    for name, scan in scans.items():
+        if scan is None or median_edge(scan) <= 2.0 * width:
+            continue
+        fine = fineness(scan, *grid.bounds)
+        notes.append(
+            to_look_at(
+                f"The {name} is coarse: its triangles are {fine.edge_mm:.1f} mm across, and the pad is made to "
+                f"{width:.1f} mm. Between its points the surface was taken as flat, which may be off by "
+                f"{fine.sag_mm:.2f} mm (95 % of places). Scan finer where that matters."
+            )
+        )
+    return notes

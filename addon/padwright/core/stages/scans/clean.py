@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ...base.errors import ScanError
 from ...base.mesh import Float, Int, TriMesh
@@ -13,14 +12,13 @@ from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
 from ...base.text import counted
 from .facts import ScanFacts, Survey, survey
-from .holes import fill_hole, is_hole, neighbour_rings
+from .filling import assembled, fill_small_holes
 from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
 from .outside import outside_evidence
 from .pieces import choose_pieces
 from .spikes import far_points, needle_tips
 from .topology import (
     EdgeTable,
-    border_loops,
     edge_table,
     face_pieces,
     face_vectors,
@@ -29,11 +27,6 @@ from .topology import (
     touches,
     turned_half_edges,
 )
-
-WIDEST_FILLED_MM = 40.0
-WIDEST_FILLED_SHARE = 0.2
-"""A hole is small up to this width and this share of the part's length; choices of ours, no source."""
-_MOST_HOLES = 3000
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,25 +106,10 @@ def clean_scan(
     if len(table.crowded):
         faces, table = _without_repeats(points, faces, table, notes)
     yield Progress(0.5, "Turning patches alike")
-    pairs = part_crowded_edges(points, faces, table)
-    if len(table.crowded):
-        notes.append(
-            f"{counted(table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed joined "
-            "at each, the rest was cut loose."
-        )
-        faces, source = split_at_parted_edges(faces, pairs, table.crowded)
-        points, kept = points[source], kept[source]
-    vectors = face_vectors(points, faces) if vectors is None else vectors
-    area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-    runs_alike = half_edge_ends(faces, pairs[:, 0])[0] == half_edge_ends(faces, pairs[:, 1])[0]
-    faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
-    if turned:
-        vectors = face_vectors(points, faces)
-        notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
-    if parted:
-        notes.append(
-            to_look_at(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
-        )
+    surface = _turned_alike(points, faces, kept, table, vectors, notes)
+    points, faces, kept, vectors, pairs = surface.points, surface.faces, surface.kept, surface.vectors, surface.pairs
+    turned, parted = surface.turned, surface.parted
+    del surface  # and with it the arrays that are made anew below
     yield Progress(0.65, "Telling the part from debris")
     if labels is None or parted:
         piece_count, piece = face_pieces(len(faces), pairs)
@@ -151,8 +129,8 @@ def clean_scan(
     leading = faces[:, 0].copy()
     faces, vectors, border, is_sure = _outside_out(points, faces, vectors, piece, border, turn_over, role, notes)
     yield Progress(0.8, "Filling small holes")
-    new_points, new_faces, filled = _fill(points, faces, vectors, border, widest_filled_mm, notes)
-    cleaned = _assembled(mesh, kept, points, faces, new_points, new_faces)
+    new_points, new_faces, filled = fill_small_holes(points, faces, vectors, border, widest_filled_mm, notes)
+    cleaned = assembled(mesh, kept, points, faces, new_points, new_faces)
     yield Progress(0.9, f"Looking at the cleaned {role}")
     is_touched = changed or len(table.crowded) or turned or parted or len(new_faces)
     if not is_touched and len(cleaned.faces) == before.triangles and np.array_equal(leading, faces[:, 0]):
@@ -164,6 +142,45 @@ def clean_scan(
         after = survey(cleaned, is_welded=True).facts
     yield Progress(1.0, f"The {role} is clean")
     return CleanScan(cleaned, before, after, filled, len(new_points), is_sure, tuple(notes))
+
+
+@dataclass(frozen=True, eq=False)
+class _Surface:
+    """Faces that run alike, the half-edges that meet, and how many faces were turned and edges cut for it."""
+
+    points: Float
+    faces: Int
+    kept: Int
+    vectors: Float
+    pairs: Int
+    turned: int
+    parted: int
+
+
+def _turned_alike(
+    points: Float, faces: Int, kept: Int, table: EdgeTable, vectors: Float | None, notes: list[str]
+) -> _Surface:
+    """Cut the surface loose at edges of more than two faces, and turn neighbors to face alike."""
+    pairs = part_crowded_edges(points, faces, table)
+    if len(table.crowded):
+        notes.append(
+            f"{counted(table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed joined "
+            "at each, the rest was cut loose."
+        )
+        faces, source = split_at_parted_edges(faces, pairs, table.crowded)
+        points, kept = points[source], kept[source]
+    vectors = face_vectors(points, faces) if vectors is None else vectors
+    area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    runs_alike = half_edge_ends(faces, pairs[:, 0])[0] == half_edge_ends(faces, pairs[:, 1])[0]
+    faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
+    if turned:
+        vectors = face_vectors(points, faces)
+        notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
+    if parted:
+        notes.append(
+            to_look_at(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
+        )
+    return _Surface(points, faces, kept, vectors, pairs, turned, parted)
 
 
 def _note_counts(before: ScanFacts, notes: list[str]) -> None:
@@ -292,101 +309,3 @@ def _outside_out(
     faces[turned] = faces[turned][:, ::-1]
     vectors[turned] *= -1
     return faces, vectors, turned_half_edges(border, turned), is_sure
-
-
-def _fill(
-    points: Float, faces: Int, vectors: Float, border: Int, widest: float | None, notes: list[str]
-) -> tuple[Float, NDArray[np.int64], int]:
-    """Return new vertices and faces that close the small holes, and how many were closed."""
-    nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 0
-    if len(border) == 0:
-        return nothing
-    extent = float(np.ptp(points[faces[:, 0]], axis=0).max())
-    limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * extent) if widest is None else widest
-    begin, _ = half_edge_ends(faces, border)
-    normal_at = dict(zip(begin.tolist(), border.tolist(), strict=True))
-    loops = border_loops(faces, border)
-    holes, wide, outlines = [], [], 0
-    for loop in loops:
-        width = float(np.ptp(points[loop], axis=0).max())
-        normals = vectors[np.array([normal_at[vertex] for vertex in loop.tolist()]) // 3]
-        if len(loop) < 3 or not is_hole(points, loop, normals):
-            outlines += 1
-        elif width <= limit:
-            holes.append((width, loop, normals))
-        else:
-            wide.append(width)
-    if wide:
-        stay = "1 hole stays" if len(wide) == 1 else f"{len(wide)} holes stay"
-        notes.append(f"{stay} open, wider than {limit:.0f} mm: the widest {max(wide):.0f} mm across.")
-    if not holes:
-        return nothing
-    holes.sort(key=lambda hole: hole[0])
-    left = len(holes) - _MOST_HOLES
-    _, graph = neighbour_rings(faces, np.concatenate([hole[1] for hole in holes]), len(points))
-    new_points: list[Float] = []
-    new_faces: list[NDArray[np.int64]] = []
-    at = len(points)
-    refused = 0
-    for _width, loop, normals in holes[:_MOST_HOLES]:
-        length = np.linalg.norm(normals, axis=1, keepdims=True)
-        filling = fill_hole(points, loop, graph, normals / np.maximum(length, 1e-300))
-        if filling is None:
-            refused += 1
-            continue
-        index = np.concatenate([loop[::-1].astype(np.int64), at + np.arange(len(filling.points))])
-        new_points.append(filling.points)
-        new_faces.append(index[filling.faces])
-        at += len(filling.points)
-    filled = len(new_faces)
-    if filled:
-        widest_filled = holes[min(filled + refused, len(holes)) - 1][0]
-        notes.append(
-            f"{counted(filled, 'small hole')} filled, the widest {widest_filled:.1f} mm across"
-            f" ({counted(at - len(points), 'new vertex', 'new vertices')})."
-        )
-    if refused or left > 0:
-        still = counted(refused + max(left, 0), "small hole")
-        notes.append(to_look_at(f"{still} left open, for folding over themselves or being too many."))
-    if not filled:
-        return nothing
-    return np.concatenate(new_points), np.concatenate(new_faces), filled
-
-
-def _assembled(
-    mesh: TriMesh, kept: Int, points: Float, faces: Int, new_points: Float, new_faces: NDArray[np.int64]
-) -> TriMesh:
-    """Return old and new faces as one mesh without unused vertices, colours carried along."""
-    every = np.concatenate([points, new_points]) if len(new_points) else points
-    all_faces = np.concatenate([faces, new_faces]).astype(np.int32) if len(new_faces) else faces
-    colors = None
-    if mesh.colors is not None:
-        colors = np.concatenate([mesh.colors[kept], _colors_inside(mesh.colors[kept], len(new_points), new_faces)])
-    used = np.zeros(len(every), dtype=bool)
-    used[all_faces.reshape(-1)] = True
-    if used.all():
-        return TriMesh(every, all_faces, colors)
-    number = np.cumsum(used, dtype=np.int32) - np.int32(1)
-    return TriMesh(every[used], number[all_faces], None if colors is None else colors[used])
-
-
-def _colors_inside(colors: NDArray[np.uint8], count: int, faces: NDArray[np.int64]) -> NDArray[np.uint8]:
-    """Return colours for new vertices: what their neighbours have, spread inward step by step."""
-    old = len(colors)
-    value = np.zeros((old + count, 4))
-    value[:old] = colors
-    is_known = np.arange(old + count) < old
-    edge = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]) if len(faces) else faces[:, :2]
-    edge = np.concatenate([edge, edge[:, ::-1]])
-    while not is_known.all():
-        step = edge[is_known[edge[:, 0]] & ~is_known[edge[:, 1]]]
-        if len(step) == 0:
-            value[~is_known] = 255
-            break
-        reached, place = np.unique(step[:, 1], return_inverse=True)
-        place = place.reshape(-1)
-        met = np.bincount(place)
-        for channel in range(4):
-            value[reached, channel] = np.bincount(place, value[step[:, 0], channel]) / met
-        is_known[reached] = True
-    return np.rint(value[old:]).astype(np.uint8)
