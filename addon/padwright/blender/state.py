@@ -176,12 +176,17 @@ def stale(part: Any, stage: str, settings: dict[str, str] | None = None) -> str:
     return ""
 
 
-def missing(part: Any, stage: str) -> str:
-    """Return in words what a stage still needs, or nothing."""
+def missing_base(part: Any) -> str:
+    """Return in words that there is no part or no base scan yet, or nothing."""
     if not part.is_started:
         return "Start a part first"
-    if part.base is None:
-        return "Choose or import the base scan first"
+    return "" if part.base is not None else "Choose or import the base scan first"
+
+
+def missing(part: Any, stage: str) -> str:
+    """Return in words what a stage still needs, or nothing."""
+    if missing_base(part):
+        return missing_base(part)
     for obj in (part.base, part.impression):
         if obj is not None and obj.type != "MESH":
             return f'"{obj.name}" is no mesh: choose another object as a scan'

@@ -24,8 +24,7 @@ class PADWRIGHT_OT_set_datum_point(bpy.types.Operator):
     @classmethod
     def poll(cls, context):
         """Need a base scan."""
-        part = context.scene.padwright
-        return reporting.allowed(cls, "" if part.base is not None else "Choose or import the base scan first")
+        return reporting.allowed(cls, state.missing_base(context.scene.padwright))
 
     @reporting.told
     def execute(self, context):

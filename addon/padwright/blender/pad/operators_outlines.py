@@ -14,12 +14,9 @@ _WHAT_ITEMS = [
 
 
 def _needs_base(cls, context):
-    part = context.scene.padwright
     if context.mode != "OBJECT":
         return reporting.allowed(cls, "Go back to Object Mode first")
-    if not part.is_started:
-        return reporting.allowed(cls, "Start a part first")
-    return reporting.allowed(cls, "" if part.base is not None else "Choose or import the base scan first")
+    return reporting.allowed(cls, state.missing_base(context.scene.padwright))
 
 
 def _active_zone(part):

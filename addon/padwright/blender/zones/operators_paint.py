@@ -107,17 +107,12 @@ class PADWRIGHT_OT_drop_paint(_OnPaint, bpy.types.Operator):
         return {"FINISHED"}
 
 
-class _OnPad(StageWork):
+class _OnPad(_OnPaint, StageWork):
     """Works on the paint of the active zone with the pad as the core knows it, and changes no other stage."""
 
     stage = "pad"
     keeps_refusals = False
     needs_data = False
-
-    @classmethod
-    def poll(cls, context):
-        """Say what is missing."""
-        return reporting.allowed(cls, missing_zone(context, needs_pad=True))
 
     def steps(self, context):
         """Bring the part to its pad, which is remembered as a rule."""

@@ -104,6 +104,12 @@ class TriMesh:
         return np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]])
 
     @cached_property
+    def edge_lengths(self) -> Float:
+        """Length of every directed edge, (3m,), mm."""
+        edge = self.edges
+        return np.asarray(np.linalg.norm(self.vertices[edge[:, 0]] - self.vertices[edge[:, 1]], axis=1))
+
+    @cached_property
     def bounds(self) -> Float:
         """Least and greatest corner, (2, 3), mm."""
         return np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)])

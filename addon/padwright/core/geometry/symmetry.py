@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..base.errors import InputError, SolveError
-from ..base.mesh import Float, TriMesh
+from ..base.mesh import Bool, Float, Int, TriMesh
 
 NO_PLANE = 0.02
 """Part of the part's size that the best plane may leave (common practice, no source)."""
@@ -117,13 +117,18 @@ def _mirrored(sample: Float, normal: Float, offset: float) -> Float:
     return mirrored
 
 
+def _met(sample: Float, tree: cKDTree, normal: Float, offset: float, share: float) -> tuple[Float, Float, Int, Bool]:
+    """Return mirrored points, how far and which are the nearest of the cloud, and which of them to keep."""
+    mirrored = _mirrored(sample, normal, offset)
+    distance, index = tree.query(mirrored)
+    return mirrored, distance, index, distance <= np.quantile(distance, share)
+
+
 def _left_over(
     sample: Float, cloud: Float, normals: Float, tree: cKDTree, normal: Float, offset: float, share: float
 ) -> tuple[float, float]:
     """Return the trimmed root-mean-square distance to the nearest point and to its plane, mm."""
-    mirrored = _mirrored(sample, normal, offset)
-    distance, index = tree.query(mirrored)
-    is_kept = distance <= np.quantile(distance, share)
+    mirrored, distance, index, is_kept = _met(sample, tree, normal, offset, share)
     gap = ((mirrored - cloud[index]) * normals[index]).sum(axis=1)[is_kept]
     return float(np.sqrt(np.square(distance[is_kept]).mean())), float(np.sqrt(np.square(gap).mean()))
 
@@ -131,9 +136,7 @@ def _left_over(
 def _better(
     sample: Float, cloud: Float, normals: Float, tree: cKDTree, normal: Float, offset: float, share: float
 ) -> tuple[Float, float]:
-    mirrored = _mirrored(sample, normal, offset)
-    distance, index = tree.query(mirrored)
-    is_kept = distance <= np.quantile(distance, share)
+    mirrored, _, index, is_kept = _met(sample, tree, normal, offset, share)
     mate, facing, own = cloud[index][is_kept], normals[index][is_kept], sample[is_kept]
     gap = ((mirrored[is_kept] - mate) * facing).sum(axis=1)
     across = np.linalg.svd(normal[None])[2][1:]

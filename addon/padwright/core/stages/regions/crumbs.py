@@ -55,7 +55,6 @@ def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], le
     given = np.zeros(weights.shape[1])
     result, count = weights, 0
     edge = mesh.edges.astype(np.int64)
-    length = np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)
     while True:
         label = result.argmax(axis=1)
         part = pieces(mesh, label)
@@ -63,7 +62,7 @@ def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], le
         of_part = np.zeros(len(area), dtype=np.int64)
         of_part[part] = label
         is_crumb = _crumbs(area, of_part, may_vanish, least)
-        taker = _takers(edge, length, part.astype(np.int64), of_part, is_crumb)
+        taker = _takers(edge, mesh.edge_lengths, part.astype(np.int64), of_part, is_crumb)
         if not (is_crumb & (taker >= 0)).any():
             return Joined(result, given, count)
         if result is weights:

@@ -70,8 +70,7 @@ def tidied(
     """
     given_in = weights
     mesh = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
-    edge = mesh.edges
-    edge_mm = float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
+    edge_mm = float(mesh.edge_lengths.mean())
     widened: set[int] = set()
     vanish = [False] * len(names) if may_vanish is None else may_vanish
     swept = without_crumbs(mesh, weights, vanish, least_width_mm)

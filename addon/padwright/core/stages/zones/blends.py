@@ -70,8 +70,7 @@ def blended(
     columns: list[Float] = []
     notes: list[str] = []
     left = np.ones(len(label))
-    edge = body.mesh.edges
-    edge_mm = float(np.linalg.norm(body.mesh.vertices[edge[:, 0]] - body.mesh.vertices[edge[:, 1]], axis=1).mean())
+    edge_mm = float(body.mesh.edge_lengths.mean())
     for first, second in combinations(range(len(names)), 2):
         wish = _wish(names[first], names[second], blends)
         if wish is None or wish.steps == 0 or levels[first] == levels[second]:

@@ -100,15 +100,16 @@ def _across(direction: Float) -> Float:
 
 def _path_on_edges(mesh: TriMesh, points: Float) -> Int:
     edge = mesh.edges
-    length = np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)
     count = len(mesh.vertices)
-    graph = sparse.coo_matrix((length, (edge[:, 0], edge[:, 1])), shape=(count, count)).tocsr()
+    graph = sparse.coo_matrix((mesh.edge_lengths, (edge[:, 0], edge[:, 1])), shape=(count, count)).tocsr()
     graph = graph.maximum(graph.T)
     stops = cKDTree(mesh.vertices).query(points)[1]
     stops = stops[np.r_[True, np.diff(stops) != 0]]
     path: list[int] = []
     for here, there in zip(stops, np.roll(stops, -1), strict=True):
-        reach = 4.0 * float(np.linalg.norm(mesh.vertices[here] - mesh.vertices[there])) + 4.0 * float(length.mean())
+        reach = 4.0 * float(np.linalg.norm(mesh.vertices[here] - mesh.vertices[there])) + 4.0 * float(
+            mesh.edge_lengths.mean()
+        )
         _, before = dijkstra(graph, indices=here, return_predecessors=True, limit=reach)
         node = int(there)
         while node != here:

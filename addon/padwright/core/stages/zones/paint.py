@@ -77,7 +77,7 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
     gap, mate = cKDTree(flat).query(there, k=min(4, len(flat)))
     weight = 1.0 / np.maximum(gap, 1e-6) ** 2
     found = (weight * own[mate]).sum(axis=1) / weight.sum(axis=1)
-    is_off = gap[:, 0] > _REACH_EDGES * _edge_mm(mesh)
+    is_off = gap[:, 0] > _REACH_EDGES * float(mesh.edge_lengths.mean())
     found[is_off] = 0.0
     away = (mesh.vertices - plane.point) @ plane.normal
     area = mesh.vertex_areas
@@ -124,7 +124,7 @@ def source_share(
     if isinstance(source, Rest):
         raise InputError("The rest is what other zones leave.", hint="Plan the zones first.")
     body = body_side(pad)
-    share = source.share(SourcePlace(body, reading, impression, _edge_mm(body.mesh)))
+    share = source.share(SourcePlace(body, reading, impression, float(body.mesh.edge_lengths.mean())))
     if not (share >= 0.5).any():
         raise InputError("The data gives nothing on the pad's body side.", hint="Check what the zone is made from.")
     return _on_pad(body, share)
@@ -144,8 +144,3 @@ def _on_body(pad: PadShape, share: Float) -> tuple[BodySide, Float]:
 def _on_pad(body: BodySide, values: Float) -> Float:
     """Return the body side's values on the whole pad; on the body side they stay to the last digit."""
     return np.clip(body.on_pad(values), 0.0, 1.0)
-
-
-def _edge_mm(mesh: TriMesh) -> float:
-    edge = mesh.edges
-    return float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())

@@ -129,7 +129,7 @@ def plan_zones(
     """
     names, levels = _named(requests)
     body = body_side(pad)
-    place = SourcePlace(body, reading, impression, _mean_edge(body.mesh))
+    place = SourcePlace(body, reading, impression, float(body.mesh.edge_lengths.mean()))
     shares = _cascade(requests, names, place)
     shares, gap_note = without_gaps(body.mesh, shares, _rest_column(requests, names))
     notes = [gap_note] if gap_note else []
@@ -270,8 +270,3 @@ def _rounded(mesh: TriMesh, weights: Float, length_mm: float) -> Float:
 def _normal(weights: Float) -> Float:
     weights = np.maximum(weights, 0.0)
     return np.asarray(weights / weights.sum(axis=1, keepdims=True))
-
-
-def _mean_edge(mesh: TriMesh) -> float:
-    edge = mesh.edges
-    return float(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1).mean())
