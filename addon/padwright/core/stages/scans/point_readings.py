@@ -81,9 +81,9 @@ class PointReader:
     def __init__(self, scan: Seen, other: Seen | None) -> None:
         self.scan = scan
         self.other = other
-        self._surface = {scan.name: _Surface(scan)}
+        self._surface = {scan.name: _ScanSurface(scan)}
         if other is not None:
-            self._surface[other.name] = _Surface(other)
+            self._surface[other.name] = _ScanSurface(other)
 
     def away(self, points: Float) -> float:
         """Return how far most of the points (k, 3) lie off the scan, as a share of its length."""
@@ -132,7 +132,7 @@ def _times(unit: str) -> list[tuple[str, float]]:
     return [(each, mm / MM_PER_UNIT[unit]) for each, mm in MM_PER_UNIT.items()]
 
 
-class _Surface:
+class _ScanSurface:
     def __init__(self, scan: Seen) -> None:
         is_finite = np.isfinite(scan.mesh.vertices).all(axis=1)
         whole = scan.mesh
