@@ -27,7 +27,7 @@ def test_alignment_says_how_well_and_how_sure(part, inside, result):
     assert part.stages["alignment"].facts.split("\n") == list(facts)
     shown = " ".join(draw("alignment"))
     for words in (
-        f"{found.rms_mm:.2f} mm (RMS)",
+        f"agree to {found.rms_mm:.2f} mm over",
         f"{100 * found.overlap:.0f} %",
         f"below {found.p95_mm:.2f} mm",
         "How sure: ",

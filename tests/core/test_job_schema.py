@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,7 +19,7 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.resources import shared_path
 from padwright.core.job.documents import job_from_tables, new_job
 from padwright.core.job.json_schema import job_schema, unit_of
-from padwright.core.job.keys import walk_keys
+from padwright.core.job.keys import expected, walk_keys
 from padwright.core.job.renames import JOB
 from padwright.core.job.schema import FAMILIES, RETIRED, Job
 from support.any_job import jobs
@@ -335,3 +336,9 @@ def test_the_schema_beside_the_families_is_made_from_the_keys_of_now() -> None:
         zone = each["properties"]["zones"]["items"]
         zone.pop("allOf"), zone["properties"].pop("source")
     assert beside == json.loads(json.dumps(made)), f"delete {path}, then: python -m padwright schema --out {path}"
+
+
+def test_no_limit_is_told_with_an_exponent() -> None:
+    said = {".".join(map(str, path)): expected(described) for path, described, _ in walk_keys(Job)}
+    assert said["seed"] == "a whole number from 0 to 2147483648"
+    assert {name: told for name, told in said.items() if re.search(r"\de[+-]", told)} == {}

@@ -112,7 +112,7 @@ def _write_alignment(context, result):
     state.keep_facts(part, "alignment", [*told, *alignment_facts(found)])
     loose = f"; loose: {found.loosest}" if found.loosest else ""
     done = (
-        f"The scans agree to {found.rms_mm:.2f} mm (RMS) over the {100 * found.overlap:.0f} % of the impression that "
+        f"The scans agree to {found.rms_mm:.2f} mm over the {100 * found.overlap:.0f} % of the impression that "
         f"shows the base{loose}"
     )
     return done, [note for note in found.notes if note not in told]

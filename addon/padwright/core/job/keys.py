@@ -112,13 +112,13 @@ def expected(described: Key) -> str:
     up_to = f", {most} at most" if most < 100_000 else ""
     if described.kind in ("number", "integer"):
         noun = "a number" if described.kind == "number" else "a whole number"
-        low, high = described.low, described.high
+        low, high = (None if limit is None else f"{limit:.10g}" for limit in (described.low, described.high))
         if low is not None and low == high:
-            return f"{low:g}"
+            return low
         if low is not None and high is not None:
-            return f"{noun} above {low:g} up to {high:g}" if described.above else f"{noun} from {low:g} to {high:g}"
+            return f"{noun} above {low} up to {high}" if described.above else f"{noun} from {low} to {high}"
         if low is not None:
-            return f"{noun} above {low:g}" if described.above else f"{noun} of at least {low:g}"
+            return f"{noun} above {low}" if described.above else f"{noun} of at least {low}"
         return noun
     if described.kind == "choice":
         return "one of " + ", ".join(f'"{choice}"' for choice in described.choices)

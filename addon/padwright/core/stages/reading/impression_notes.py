@@ -121,11 +121,11 @@ def _sides(reading: ImpressionReading) -> list[str]:
     if abs(sides.mean_mm) < 0.1:
         return [
             f"Left and right of the base's mid-plane the imprint is equally deep on average; place by place the two "
-            f"sides differ by {sides.rms_mm:.1f} mm (RMS)."
+            f"sides differ by {sides.rms_mm:.1f} mm as a rule."
         ]
     deeper = "deeper" if sides.mean_mm > 0 else "shallower"
     text = (
         f"Across the base's mid-plane the imprint is {abs(sides.mean_mm):.1f} mm {deeper} on the side towards "
-        f"{direction_words(sides.plane.normal)}; place by place the two sides differ by {sides.rms_mm:.1f} mm (RMS)."
+        f"{direction_words(sides.plane.normal)}; place by place the sides differ by {sides.rms_mm:.1f} mm as a rule."
     )
     return [text]
