@@ -117,6 +117,12 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         job["blend"]["between"] = [{"zones": [zone["name"] for zone in job["zones"][:2]], "steps": 2}]
     job.setdefault("target", {}).pop("relieve", None)
     job.setdefault("load", {}).pop("force_n", None)
+    for case in job["load"].get("cases", ()):
+        if "force_n" in case:
+            case.pop("share", None)
+    printer = job.get("printer", {})
+    if printer.get("nozzle_mm", 0.0) >= printer.get("filament_diameter_mm", 1.75):
+        printer["nozzle_mm"] = 0.9  # the least filament is 1 mm
     if len(job.get("datum", {}).keys() - {"symmetric"}) != 3:
         job["datum"] = {"symmetric": draw(st.booleans())}
     else:

@@ -75,7 +75,15 @@ def _idle_of_settings(job: Job) -> Iterator[tuple[str, str]]:
 def _idle_of_load(job: Job) -> Iterator[tuple[str, str]]:
     """Yield keys of the load."""
     load = job.load
-    if load.body_mass_kg is None:
+    if job.body.press_direction == "inward":
+        why = "a part gripped all around bears no weight; give load.squeeze_n or load.grip_pressure_kpa"
+        by_weight = [case for case in load.cases if case.force_n is None]
+        if not by_weight:
+            yield "load.body_mass_kg", why
+        if not any(case.share is None for case in by_weight):
+            yield "load.share", why
+        yield "load.point", "no one force acts on a part gripped all around"
+    elif load.body_mass_kg is None:
         yield "load.share", "it is a share of load.body_mass_kg, which is not given"
     if job.body.press_direction != "inward":
         yield "load.grip_pressure_kpa", "only parts that wrap around their base are gripped; give load.force_n"

@@ -13,6 +13,7 @@ from ..base.files import read_named
 from ..base.notes import on_change
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
+from .doubtful import doubtful_notes, protective_word
 from .given import changed_keys, given_keys
 from .idle import idle_notes
 from .keys import walk_keys
@@ -155,6 +156,13 @@ def _check_rules(
         reader.fault(
             ("part", "certified_gear"), "it is true; nothing is made here for certified protective gear, of any family."
         )
+    elif job.part.certified_gear is None and protective_word(job):
+        reader.fault(
+            ("part", "certified_gear"),
+            f'this key is missing; the part\'s words say "{protective_word(job)}". Where a standard with its number is '
+            "printed inside such gear it is certified, and nothing is made for it here. If none is, write: "
+            "certified_gear = false",
+        )
     if job.impression is None and job.pad.envelope is None:
         reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
     same = same_scan(job, folder)
@@ -177,6 +185,8 @@ def _check_rules(
         reader.fault(("datum", "symmetric"), "give either points or symmetric = true, not both.")
     _check_centers(reader, job)
     _check_press(reader, job, family)
+    _check_cases(reader, job)
+    _check_nozzle(reader, job)
     _check_reliefs(reader, job)
     _check_blends(reader, job)
     if job.material.card and folder is not None:
@@ -204,6 +214,23 @@ def _check_press(reader: TableReader, job: Job, family: Family) -> None:
         reader.fault(("pad", "footprint"), 'an outline needs one press direction; body.press_direction is "inward".')
     if job.load.force_n is not None and job.load.body_mass_kg is not None:
         reader.fault(("load", "force_n"), "give either force_n or body_mass_kg, not both.")
+
+
+def _check_cases(reader: TableReader, job: Job) -> None:
+    for index, case in enumerate(job.load.cases):
+        if case.share is not None and case.force_n is not None:
+            reader.fault(("load", "cases", index, "force_n"), "give either share or force_n, not both.")
+
+
+def _check_nozzle(reader: TableReader, job: Job) -> None:
+    """Refuse a nozzle as wide as the filament, which presses nothing: the one was typed for the other."""
+    nozzle, filament = job.printer.nozzle_mm, job.printer.filament_diameter_mm
+    if nozzle >= filament:
+        reader.fault(
+            ("printer", "nozzle_mm"),
+            f"a nozzle is narrower than the filament of {filament:g} mm that it presses; got {nozzle:g}. Write the "
+            "number on the nozzle, most often 0.4, or the filament's in filament_diameter_mm.",
+        )
 
 
 def _check_reliefs(reader: TableReader, job: Job) -> None:
@@ -324,4 +351,4 @@ def later_notes(job: Job) -> tuple[str, ...]:
     notes += [on_change(f"Read and left out, no longer a key: {name}; {instead[name]}.") for name in job.retired]
     if job.set_outside:
         notes.insert(0, on_change(f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}."))
-    return (*notes, *idle_notes(job), *job.renamed, *family.renamed)
+    return (*doubtful_notes(job, family), *notes, *idle_notes(job), *job.renamed, *family.renamed)
