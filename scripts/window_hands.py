@@ -240,8 +240,27 @@ class Hands:
 
     # Pictures
 
-    def picture(self, name: str) -> Path:
-        """Take a picture of the whole screen."""
-        path = self.out / f"{name}.png"
-        subprocess.run(["import", "-window", "root", str(path)], check=True)
-        return path
+    def picture(self, name: str, most_looks: int = 12) -> Waits:
+        """Take a picture of the whole screen once it stands still, or after the most looks.
+
+        Panels slide, and a busy machine draws late.
+        """
+        last = b""
+        for _ in range(most_looks):
+            bpy.ops.wm.redraw_timer(type="DRAW_WIN_SWAP", iterations=1)
+            now = _screen()
+            if now == last:
+                break
+            last = now
+            yield 0.4
+        (self.out / f"{name}.png").write_bytes(last)
+
+    def picture_at_once(self, name: str) -> None:
+        """Take a picture of the whole screen as it is."""
+        (self.out / f"{name}.png").write_bytes(_screen())
+
+
+def _screen() -> bytes:
+    """Return what the screen shows as a PNG without the time in it, so that two can be compared."""
+    shown = subprocess.run(["import", "-window", "root", "-strip", "png:-"], check=True, capture_output=True)
+    return shown.stdout

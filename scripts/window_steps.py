@@ -57,7 +57,7 @@ def empty_scene(hands: Hands) -> Waits:
     yield from hands.tap("A", wait=0.3)
     yield from hands.tap("DEL", wait=0.5)
     assert not bpy.context.scene.objects
-    hands.picture("empty-scene")
+    yield from hands.picture("empty-scene")
 
 
 def start_part(hands: Hands) -> Waits:
@@ -71,7 +71,7 @@ def start_part(hands: Hands) -> Waits:
     yield from hands.move(x, y - _DIALOG["unit"])
     yield from hands.choose_here(3)
     yield 0.6  # for the menu to close
-    hands.picture("start-part")
+    yield from hands.picture("start-part")
     yield from hands.tap("RET", wait=0.5)
     assert part().is_started
     assert (part().part_name, part().number, part().base_unit) == ("sculler seat pad", "demo-1", "m"), (
@@ -94,13 +94,13 @@ def import_scans(hands: Hands) -> Waits:
         browser.params.filename = f"{scan}.ply"
         yield 0.8
         if scan == "base":
-            hands.picture("import-scan")
+            yield from hands.picture("import-scan")
         yield from hands.press("file.execute", "EXECUTE", "FILE_BROWSER", wait=2.0)
         obj = getattr(part(), scan)
         assert obj is not None
         assert len(obj.data.polygons) > 40_000
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
-    hands.picture("scans")
+    yield from hands.picture("scans")
 
 
 def check_lengths(hands: Hands) -> Waits:
@@ -112,7 +112,7 @@ def check_lengths(hands: Hands) -> Waits:
             yield from hands.move(*pixel(hands, scene_place(part().base, given[end])))
             yield 0.2
             if number == 0 and end == "to":
-                hands.picture("pick-length")
+                yield from hands.picture("pick-length")
             yield from hands.tap("LEFTMOUSE", wait=0.4)
         assert len(part().lengths) == number + 1
         row = part().lengths[number]
@@ -121,7 +121,7 @@ def check_lengths(hands: Hands) -> Waits:
             assert off_mm < 1.0, f"{end} is {off_mm:.1f} mm off"
         yield from hands.fill("measured_mm", f"{given['measured_mm']:.1f}")
         assert abs(row.measured_mm - given["measured_mm"]) < 0.01
-    hands.picture("check-lengths")
+    yield from hands.picture("check-lengths")
 
 
 def clean_and_scale(hands: Hands) -> Waits:
@@ -132,7 +132,7 @@ def clean_and_scale(hands: Hands) -> Waits:
     assert "scaled by 0.98" in result("scans"), result("scans")
     assert all(row.is_fitted for row in part().lengths)
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
-    hands.picture("clean-and-scale")
+    yield from hands.picture("clean-and-scale")
 
 
 def stop_with_escape(hands: Hands) -> Waits:
@@ -146,7 +146,7 @@ def stop_with_escape(hands: Hands) -> Waits:
         yield 0.05
     yield 0.9  # to be drawn, panels slide to make room
     assert is_working()
-    hands.picture("progress")
+    yield from hands.picture("progress", most_looks=3)  # the bar never stands still
     yield from hands.tap("ESC", wait=0.4)
     assert not is_working()
     assert part().impression.matrix_world == before
@@ -158,14 +158,14 @@ def align(hands: Hands) -> Waits:
     yield from work(hands, "padwright.align_scans")
     assert "agree to 0." in result("alignment"), result("alignment")
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
-    hands.picture("align")
+    yield from hands.picture("align")
 
 
 def distances(hands: Hands) -> Waits:
     """Color the impression by its distance to the base, and clear the colors again."""
-    yield from hands.press("padwright.show_values(values='distance')", wait=1.5)
+    yield from work(hands, "padwright.show_values(values='distance')")
     assert "Distance to Base" in part().legend, part().legend
-    hands.picture("distances")
+    yield from hands.picture("distances")
     yield from hands.press("padwright.clear_colors", wait=0.8)
     assert not part().view.is_colored
 
@@ -179,7 +179,7 @@ def read_impression(hands: Hands) -> Waits:
     assert "2 load centers" in result("reading"), result("reading")
     apart = float(result("reading").split(" mm apart")[0].split()[-1])
     assert abs(apart - 118.0) < 3.0, apart
-    hands.picture("read-impression")
+    yield from hands.picture("read-impression")
 
 
 def build_pad(hands: Hands) -> Waits:
@@ -191,11 +191,11 @@ def build_pad(hands: Hands) -> Waits:
     least = float(result("pad").split("at least ")[1].split(" mm")[0])  # the rim, rounded to nothing, left out
     assert part().least_thickness_mm <= least < float(values(pad, "padwright_thickness").max())
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
-    hands.picture("build-pad")
-    yield from hands.press("padwright.show_values(values='thickness')", wait=1.0)
+    yield from hands.picture("build-pad")
+    yield from work(hands, "padwright.show_values(values='thickness')")
     assert "Pad Thickness" in part().legend, part().legend
     yield from look_from(hands, right=0.2, rear=-0.7, up=1.0)
-    hands.picture("thickness")
+    yield from hands.picture("thickness")
     yield from hands.press("padwright.clear_colors", wait=0.8)
 
 
@@ -219,7 +219,7 @@ def paint_zone(hands: Hands) -> Waits:
     group = part().pad.vertex_groups["tail relief"]
     count = sum(any(g.group == group.index and g.weight > 0.3 for g in v.groups) for v in part().pad.data.vertices)
     assert count > 100, count
-    hands.picture("paint-zone")
+    yield from hands.picture("paint-zone")
     yield from hands.press("padwright.end_painting", wait=0.5)
     assert bpy.context.mode == "OBJECT"
 
@@ -240,9 +240,9 @@ def plan_zones(hands: Hands) -> Waits:
     yield from work(hands, "padwright.plan_zones")
     assert "3 zones" in result("zones"), result("zones")
     assert part().zones["tail relief"].is_painted
-    yield from hands.press("padwright.show_values(values='firmness')", wait=1.0)
+    yield from work(hands, "padwright.show_values(values='firmness')")
     assert "Firmness" in part().legend, part().legend
-    hands.picture("plan-zones")
+    yield from hands.picture("plan-zones")
     yield from hands.press("padwright.clear_colors", wait=0.8)
 
 
@@ -251,7 +251,7 @@ def cut_regions(hands: Hands) -> Waits:
     yield from hands.open_panel("Regions")
     yield from work(hands, "padwright.cut_regions")
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
-    hands.picture("cut-regions")
+    yield from hands.picture("cut-regions")
 
 
 def check_load(hands: Hands) -> Waits:
@@ -262,7 +262,7 @@ def check_load(hands: Hands) -> Waits:
     yield from work(hands, "padwright.check_load")
     assert "435 N" in result("load"), result("load")
     yield from look_from(hands, right=0.2, rear=-0.7, up=1.0)
-    hands.picture("check-load")
+    yield from hands.picture("check-load")
 
 
 def tune(hands: Hands) -> Waits:
@@ -271,10 +271,10 @@ def tune(hands: Hands) -> Waits:
     assert part().goal == "even"
     yield from work(hands, "padwright.check_load")
     assert part().found.tuning_said
-    hands.picture("tune")
-    yield from hands.press("padwright.show_load(values='pressure')", wait=1.0)
+    yield from hands.picture("tune")
+    yield from work(hands, "padwright.show_load(values='pressure')")
     assert "Pressure" in part().legend and "kPa" in part().legend, part().legend
-    hands.picture("pressure")
+    yield from hands.picture("pressure")
     yield from hands.press("padwright.clear_colors", wait=0.8)
 
 
@@ -287,7 +287,7 @@ def export(hands: Hands) -> Waits:
     for wanted in ("DEMO-1.project.3mf", "DEMO-1.run.json", "DEMO-1.settings.json"):
         assert wanted in names, names
     assert sum(name.endswith(".stl") for name in names) >= 3, names
-    hands.picture("export")
+    yield from hands.picture("export")
 
 
 def undo(hands: Hands) -> Waits:

@@ -36,7 +36,7 @@ def walk(hands: Hands, until: str, failed: list[str]) -> Waits:
         except FAULTS:
             traceback.print_exc()
             failed.append(name)
-            hands.picture("failed" if len(failed) == 1 else f"failed-{len(failed)}")
+            hands.picture_at_once("failed" if len(failed) == 1 else f"failed-{len(failed)}")
             yield from settle(hands)
         else:
             print(f"    held, {time.monotonic() - began:.1f} s", flush=True)
@@ -64,7 +64,7 @@ def start(limit_s: float, until: str) -> None:
 
     def tick() -> float:
         if time.monotonic() - STARTED > limit_s:
-            hands.picture("failed")
+            hands.picture_at_once("failed")
             end(3)
         try:
             return next(going) or 0.0

@@ -87,7 +87,7 @@ def test_it_goes_on_tick_by_tick_and_writes_at_the_end(work):
     assert seen == [{"RUNNING_MODAL"}] * 3 + [{"FINISHED"}]
     assert work.result == "made"
     assert (window.timers, window.progress[-1], window.texts[-1]) == (0, "end", None)
-    assert "Esc stops it" in window.texts[0]
+    assert "Esc stops it" in window.texts[0] and "Step 0" in window.texts[0]
     assert not type(work).is_running
 
 

@@ -243,6 +243,23 @@ def test_lists_draw_their_rows(finished):
     assert "2.5" in texts
 
 
+def test_a_check_length_leaves_the_room_to_its_name_until_there_are_more_numbers(part):
+    def row():
+        texts: list[str] = []
+        bpy.types.PADWRIGHT_UL_lengths.draw_item(
+            None, bpy.context, Layout(texts), part, part.lengths[0], 0, None, "", 0
+        )
+        return texts
+
+    by_hand = f"{part.lengths[0].measured_mm:.1f}"
+    for length in part.lengths:
+        length.is_fitted = False
+    assert row() == ["[name]", by_hand]
+    assert {"Name", "Hand"} <= set(draw("scans")) and "Left" not in draw("scans")
+    part.lengths[0].is_fitted = True
+    assert len(row()) == 4 and {"Name", "Hand", "Scan", "Left"} <= set(draw("scans"))
+
+
 def test_lines_are_no_wider_than_the_sidebar(finished):
     # At the default width of 290 pixels 33 letters stand beside an icon: seen in the window.
     longest = max((text for name in PANELS for text in draw(name)), key=len)

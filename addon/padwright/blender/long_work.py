@@ -108,10 +108,11 @@ class LongWork:
 
     def _show(self, context: bpy.types.Context, step: Progress) -> None:
         context.window_manager.progress_update(100.0 * step.fraction)
-        state.running[:] = [(step.fraction, step.text)]
+        text = step.text[:1].upper() + step.text[1:]
+        state.running[:] = [(step.fraction, text)]
         state.at_work[:] = [self.stage]
         _redraw(context)
-        context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {step.text}  (Esc stops it)")
+        context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {text}  (Esc stops it)")
 
     def _end(self, context: bpy.types.Context) -> None:
         LongWork.is_running = False

@@ -32,6 +32,7 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
 
     def draw_settings(self, context, layout, part):
         """Draw the pairs."""
+        layout.label(text="Point Pairs")
         row = layout.row()
         row.template_list("PADWRIGHT_UL_pairs", "", part, "pairs", part, "pair_index", rows=2)
         side = row.column(align=True)

@@ -9,18 +9,24 @@ from . import sizes
 class PADWRIGHT_UL_lengths(bpy.types.UIList):
     """Check lengths"""
 
-    def draw_item(self, _context, layout, _data, item, _icon, _active, _property, _index=0):
-        """Draw one: name, by hand, on the scan, what is left."""
-        first, others = _columns(layout)
+    def draw_item(self, _context, layout, data, item, _icon, _active, _property, _index=0):
+        """Draw one: name, by hand, and once the size was fitted, on the scan and what is left."""
+        first, others = _columns(layout, data)
         is_off = item.is_fitted and item.is_outlier
         first.prop(item, "name", text="", emboss=False, icon="ERROR" if is_off else "NONE")
         others.label(text=f"{item.measured_mm:.1f}" if item.measured_mm > 0 else "?")
-        others.label(text=f"{item.scan_mm:.1f}" if item.is_fitted else "")
-        others.label(text=f"{round(item.residual_mm, 2) + 0.0:+.2f}" if item.is_fitted else "")
+        if _is_fitted(data):
+            others.label(text=f"{item.scan_mm:.1f}" if item.is_fitted else "")
+            others.label(text=f"{round(item.residual_mm, 2) + 0.0:+.2f}" if item.is_fitted else "")
 
 
-def _columns(layout):
-    split = layout.split(factor=0.4, align=True)
+def _is_fitted(part):
+    return any(length.is_fitted for length in part.lengths)
+
+
+def _columns(layout, part):
+    """Return a place for a length's name and one for its numbers: most of the width to the name while it has one."""
+    split = layout.split(factor=0.4 if _is_fitted(part) else 0.75, align=True)
     return split.row(align=True), split.row(align=True)
 
 
@@ -29,9 +35,9 @@ def _draw_lengths(context, layout, part):
     layout.label(text="Check Lengths (mm)")
     if part.lengths:
         head = layout.row()
-        first, others = _columns(head)
+        first, others = _columns(head, part)
         first.label(text="Name")
-        for text in ("Hand", "Scan", "Left"):
+        for text in ("Hand", "Scan", "Left") if _is_fitted(part) else ("Hand",):
             others.label(text=text)
         head.label(text="", icon="BLANK1")
     row = layout.row()

@@ -28,7 +28,7 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     -----
     Widths follow the part: 0.18 of its root-mean-square radius is 25 mm on a seat.
     """
-    yield Progress(0.0, "Building the nearest-point grids")
+    yield Progress(0.0, "Getting the scans ready to compare")
     size, margin = scans.size, 0.25 * scans.size
     pair = SearchPair(
         make_grid(scans.base.cloud, 500_000, margin),
