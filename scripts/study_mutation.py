@@ -48,6 +48,7 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         r"_DENSIFYING|stiffness_ratio|fill_curve|wrinkle_strain",
     ),
     MATERIAL + "lattices.py": (FILL, r"_KNEE|GYROID_AREA|upper_bound|gyroid|buckling|_upright|LATTICES"),
+    MATERIAL + "giving_way.py": ((*FILL, "tests/core/test_giving_way.py"), r".*"),
     MATERIAL + "fill_geometry.py": (FILL, r"bead_area_mm2|cell_mm|density_from_cell"),
     MATERIAL + "hardness.py": (
         (BY_HAND, "tests/core/test_hardness.py", FILL[2]),

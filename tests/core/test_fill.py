@@ -88,7 +88,9 @@ def test_honeycomb_walls_buckle_at_3_90_rho_squared():
     assert LATTICES["honeycomb"].gives_at(0.15, 0.48) == pytest.approx(0.0877, rel=2e-3)
     assert LATTICES["honeycomb"].gives_at(0.25, 0.48) == pytest.approx(0.244, rel=2e-3)
     curve = fill_curve("honeycomb", 0.15, 1.0, 0.48)
-    assert float(curve.stress(np.array(0.15))) == pytest.approx(0.013156, rel=0.03)  # then level, but for the rise
+    # 0.013156 where a flat wall begins to buckle. At 15 % strain, 1.711 times that, Winter has 1.088 and Koiter 1.337
+    # of it, their geometric mean 1.206; the rise of cells that shut adds 0.1 %.
+    assert float(curve.stress(np.array(0.15))) == pytest.approx(1.206 * 0.013156, rel=0.005)
 
 
 def test_beads_have_round_sides():

@@ -12,12 +12,13 @@ from ...base.mesh import Float
 from ...base.notes import to_look_at
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
+from .giving_way import levels_off
 from .lattices import lattice_of
 from .material_model import NINETY, OWN_OUTSIDE, OWN_SPREAD, OWN_UNFITTED, UNKNOWNS, MaterialModel
 from .region_settings import RegionSettings
 
-_STRAIN = np.concatenate([np.linspace(0.0, 0.2, 81), np.linspace(0.21, 0.98, 78)])
-"""Fine where walls buckle, to 98 %."""
+_STRAIN = np.concatenate([[0.0, 0.0004, 0.0012], np.linspace(0.0025, 0.2, 80), np.linspace(0.21, 0.98, 78)])
+"""Fine where walls buckle (from 0.05 % on at 3 % of solid), to 98 %."""
 
 _DENSIFYING = 2.5
 """How sharply stress rises as cells shut, n of Avalle's curve; foams have 1 to 4 (Avalle 2007, cited, not read)."""
@@ -57,9 +58,9 @@ def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: floa
     Notes
     -----
     Solid: neo-Hookean, sigma = (E/3)(1/L^2 - L), L = 1 - strain (Treloar, cited, not read); free to spread sideways.
-    What gives way little by little: Avalle's form (2007), E k (1 - exp(-e/k)) + B (e/(1-e))^n, with the knee k and B
-    so that the second term equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby 1997, cited, not
-    read). Walls that buckle: linear to that strain, then level, then the same rise.
+    Cells: E k g(e/k) + B (e/(1-e))^n (Avalle's form, 2007), with the strain k at which they give way, g of
+    `giving_way`, and B so that the second term equals the first where the cells shut, at 1 - 1.4 rho (Gibson & Ashby
+    1997, cited, not read).
     """
     if structure == "solid":
         strain = np.linspace(0.0, 0.7, 141)
@@ -69,13 +70,9 @@ def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: floa
     shut = float(np.clip(1.0 - 1.4 * density, 0.1, 0.95))
     lattice = lattice_of(structure)
     give = lattice.gives_at(density, poisson) * knee
-    if lattice.is_smooth:
-        stress = modulus * give * -np.expm1(-_STRAIN / give)
-    else:
-        give = min(give, shut)
-        stress = modulus * np.minimum(_STRAIN, give)
+    first = lattice.gives_way.middle(np.append(_STRAIN, shut) / give)
     odds = _STRAIN / (1.0 - _STRAIN)
-    stress = stress + modulus * give * (odds * (1.0 - shut) / shut) ** _DENSIFYING
+    stress = modulus * give * (first[:-1] + first[-1] * (odds * (1.0 - shut) / shut) ** _DENSIFYING)
     return StressCurve(_STRAIN, stress, shut, lattice.poisson)
 
 
@@ -130,9 +127,26 @@ def _own_sd(settings: RegionSettings, model: MaterialModel, *, is_beyond: bool) 
     """Return the standard deviation of the logarithm of what a region has of its own."""
     parts = [OWN_SPREAD]
     if settings.fill_structure not in ("solid", "none"):
-        parts += [OWN_UNFITTED] if model.basis != "measured" else []
+        parts += [OWN_UNFITTED, _edges_sd(settings, model)] if model.basis != "measured" else []
         parts += [OWN_OUTSIDE] if is_beyond else []
     return float(np.linalg.norm(parts))
+
+
+def _edges_sd(settings: RegionSettings, model: MaterialModel) -> float:
+    """Return the same of how the edges of its walls are held and how flat they are, at 10 % strain."""
+    lattice, density = lattice_of(settings.fill_structure), _density(settings)
+    give = lattice.gives_at(density, model.poisson) * float(np.exp(model.unknowns[UNKNOWNS.index("knee")]))
+    return lattice.gives_way.spread_at(LEVEL_STRAIN / give) / NINETY
+
+
+def _density(settings: RegionSettings) -> float:
+    return relative_density(
+        settings.fill_structure,
+        settings.solid_share_pct,
+        settings.fill_cell_mm,
+        settings.bead_width_mm,
+        settings.layer_thickness_mm,
+    )
 
 
 def _shared(
@@ -164,13 +178,7 @@ def _curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeome
     modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns)
     solid = model.modulus_kpa * modulus_factor
     structure = settings.fill_structure
-    density = relative_density(
-        structure,
-        settings.solid_share_pct,
-        settings.fill_cell_mm,
-        settings.bead_width_mm,
-        settings.layer_thickness_mm,
-    )
+    density = _density(settings)
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     share = min(settings.contour_count * wall * geometry.perimeter_mm / geometry.area_mm2, 1.0)
     if structure == "solid" or share >= 1.0:
@@ -185,7 +193,7 @@ def _curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeome
         ceiling = lattice_of(structure).ceiling(density, model.poisson)
         fill = fill_curve(structure, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
     give = wrinkle_strain(max(fill.small_strain_kpa, 1e-6 * solid), solid, fill.poisson) * wrinkle
-    stress = share * solid * np.minimum(fill.strain, give) + (1.0 - share) * fill.stress_kpa
+    stress = share * solid * give * levels_off(fill.strain / give) + (1.0 - share) * fill.stress_kpa
     skin = (settings.body_side_layer_count + settings.base_side_layer_count) * settings.layer_thickness_mm
     series = min(skin / geometry.thickness_mm, 0.9)
     strain = (1.0 - series) * fill.strain + series * np.minimum(stress / solid, 0.5)
@@ -198,9 +206,7 @@ def _notes(settings: RegionSettings, geometry: RegionGeometry) -> tuple[tuple[st
     if structure in ("solid", "none"):
         return (), False
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
-    density = relative_density(
-        structure, settings.solid_share_pct, settings.fill_cell_mm, settings.bead_width_mm, settings.layer_thickness_mm
-    )
+    density = _density(settings)
     notes = []
     cell = settings.fill_cell_mm or cell_mm(structure, density, wall)
     if cell * 2.0 > geometry.thickness_mm:

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from ...base.errors import InputError
+from .giving_way import BENDS, CARRIES_BY_EDGES, GivesWay
 
 GYROID_AREA = 3.0915
 """Area of the gyroid in a cubic cell of edge 1 (Schoen 1970, NASA TN D-5541, and Grosse-Brauckmann 1997, cited, not
@@ -35,8 +36,8 @@ class Lattice:
         E/E_solid along the layers' normal, small strain.
     gives_at : callable (density, poisson) -> float
         Strain over which it gives way.
-    is_smooth : bool
-        It gives way little by little, as a bent sheet; else at once, as a wall that buckles.
+    gives_way : GivesWay
+        How it carries on past that: as a sheet that bends, or as walls that buckle and carry by their edges.
     poisson : float
         Of the whole.
     ceiling : callable (density, poisson) -> float
@@ -51,7 +52,7 @@ class Lattice:
     density: Callable[[float], float]
     stiffness: Callable[[float, float], float]
     gives_at: Callable[[float, float], float]
-    is_smooth: bool
+    gives_way: GivesWay
     poisson: float
     ceiling: Callable[[float, float], float]
     checked: tuple[float, float] = (0.0, 1.0)
@@ -120,15 +121,15 @@ def _upright(gives_at: Callable[[float, float], float]) -> Lattice:
     """Return vertical walls, two of them across every cell.
 
     Their stiffness is the solid share itself (Voigt; Gibson & Ashby 1997, chapter 4, cited, not read), exact until they
-    buckle. They swell into their cells, so Poisson's ratio of the whole is 0 (assumed). A factor says how much more or
-    less wall was printed than asked, so only the solid is the limit.
+    buckle; from there on their edges carry. They swell into their cells, so Poisson's ratio of the whole is 0
+    (assumed). A factor says how much more or less wall was printed than asked, so only the solid is the limit.
     """
     return Lattice(
         wall_to_cell=lambda density: density / 2.0,
         density=lambda ratio: 2.0 * ratio,
         stiffness=lambda density, _: density,
         gives_at=gives_at,
-        is_smooth=False,
+        gives_way=CARRIES_BY_EDGES,
         poisson=0.0,
         ceiling=lambda density, poisson: 1.0,
     )
@@ -142,7 +143,7 @@ LATTICES = {
         density=gyroid_density,
         stiffness=_gyroid_stiffness,
         gives_at=lambda *_: _KNEE,
-        is_smooth=True,
+        gives_way=BENDS,
         poisson=0.37,
         ceiling=upper_bound,
         checked=(0.1, 0.3),
