@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .errors import InputError
+from .frozen import hold
 
 Float = NDArray[np.float64]
 Int = NDArray[np.int32]
@@ -50,16 +51,12 @@ class TriMesh:
             raise InputError(
                 f"A face points to vertex {max(int(faces.max()), -int(faces.min()))}, but there are {len(vertices)}."
             )
-        vertices.setflags(write=False)
-        faces.setflags(write=False)
-        object.__setattr__(self, "vertices", vertices)
-        object.__setattr__(self, "faces", faces)
+        hold(self, vertices=vertices, faces=faces)
         if self.colors is not None:
             colors = np.array(self.colors, dtype=np.uint8, order="C")
             if colors.shape != (len(vertices), 4):
                 raise InputError(f"colors must have shape ({len(vertices)}, 4); got {colors.shape}.")
-            colors.setflags(write=False)
-            object.__setattr__(self, "colors", colors)
+            hold(self, colors=colors)
 
     @cached_property
     def triangles(self) -> Float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...base.errors import InputError
+from ...base.frozen import hold
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
 from ..material.curves import StressCurve
@@ -105,8 +106,7 @@ class LoadCase:
             point = np.array(self.point_mm, dtype=np.float64)
             if point.shape != (3,) or not np.isfinite(point).all():
                 raise InputError(f"The load's point must be three numbers; got {self.point_mm}.")
-            point.setflags(write=False)
-            object.__setattr__(self, "point_mm", point)
+            hold(self, point_mm=point)
 
 
 def body_force_n(body_mass_kg: float, share: float) -> float:
@@ -178,12 +178,8 @@ class ContactPatch:
             press = np.array(self.press_direction, dtype=np.float64)
             if press.shape != (3,) or not np.isfinite(press).all() or np.linalg.norm(press) == 0.0:
                 raise InputError(f"The press direction must be three numbers; got {self.press_direction}.")
-            object.__setattr__(self, "press_direction", press / np.linalg.norm(press))
-        for name, value in (
-            ("position", position), ("area_mm2", area), ("thickness_mm", thickness), ("zone", zone), ("gap_mm", gap)
-        ):  # fmt: skip
-            value.setflags(write=False)
-            object.__setattr__(self, name, value)
+            hold(self, press_direction=press / np.linalg.norm(press))
+        hold(self, position=position, area_mm2=area, thickness_mm=thickness, zone=zone, gap_mm=gap)
 
     @property
     def gaps(self) -> Float:

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from ...base.errors import InputError
+from ...base.frozen import hold
 from ...base.mesh import Float
 
 LEVEL_STRAIN = 0.10
@@ -63,9 +64,7 @@ class StressCurve:
             raise InputError(
                 f"Densification at {self.densification:g} or Poisson's ratio {self.poisson:g} is out of range."
             )
-        for name, value in (("strain", strain), ("stress_kpa", stress)):
-            value.setflags(write=False)
-            object.__setattr__(self, name, value)
+        hold(self, strain=strain, stress_kpa=stress)
 
     @cached_property
     def _slopes(self) -> Float:

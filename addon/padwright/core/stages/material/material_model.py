@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.estimate import Estimate
+from ...base.frozen import hold
 from ...base.mesh import Float
 from ...job.material_cards import MaterialCard
 from .hardness import spread_factor
@@ -78,9 +79,7 @@ class MaterialModel:
         is_even = np.allclose(covariance, covariance.T, atol=1e-12)
         if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-9:
             raise InputError("The covariance of the material's unknowns is none: it is uneven or has a negative value.")
-        for name, value in (("unknowns", unknowns), ("covariance", covariance)):
-            value.setflags(write=False)
-            object.__setattr__(self, name, value)
+        hold(self, unknowns=unknowns, covariance=covariance)
 
     @property
     def solid(self) -> Estimate:

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
+from ...base.frozen import hold
 from ...base.mesh import Float
 from ...base.notes import to_act_on
 from ...geometry.implicit import Field, Grid, rounded_max
@@ -49,7 +50,7 @@ class PlacedRelief:
 
     def __post_init__(self) -> None:
         least = 3 if self.kind == "opening" else 2
-        points = np.asarray(self.points, dtype=np.float64)
+        points = np.array(self.points, dtype=np.float64)
         if points.ndim != 2 or points.shape[1] != 3 or len(points) < least:
             raise InputError(f"A relief {self.kind} needs at least {least} points with three numbers each.")
         if self.kind == "channel" and (self.width_mm <= 0 or self.depth_mm <= 0):
@@ -58,7 +59,7 @@ class PlacedRelief:
             )
         if self.edge_radius_mm < 1.0:
             raise InputError(f"A relief edge radius of {self.edge_radius_mm:g} mm is too sharp.", hint="Use 1 or more.")
-        object.__setattr__(self, "points", points)
+        hold(self, points=points)
 
     def moved(self, matrix: Float) -> PlacedRelief:
         """Return the relief moved by a rigid 4x4 matrix."""
