@@ -13,6 +13,7 @@ from padwright.cli.main import make_files
 from padwright.cli.poses import tell_poses
 from padwright.core.base.errors import InputError, PadwrightError, SolveError
 from padwright.core.base.mesh import TriMesh
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.base.progress import Progress, Steps, drain
 from padwright.core.geometry.frames import motion_between, rigid, rotations_from_vectors
 from padwright.core.run.pipeline import RunResult
@@ -108,6 +109,16 @@ def test_a_square_handle_offers_the_true_pose_and_takes_the_one_asked_for(
     assert got.pose == true.number
     np.testing.assert_array_equal(got.matrix, true.matrix)
     assert true.number not in [each.number for each in got.others]
+    assert not any("clearly better" in note for note in got.notes)
+
+
+def test_a_pose_taken_against_one_that_fits_clearly_better_is_asked_about() -> None:
+    case = make_case("seat", triangles=6_000, debris=False, turntable=False)
+    got = drain(align_scans(case.base_mm, case.impression_mm, pose=2))
+    asked = [note for note in got.notes if weight_of(note) is Weight.ACT and note.startswith("Pose 2 was taken (")]
+    assert len(asked) == 1
+    told = got.candidates[1]
+    assert f"{100.0 * told.explains:.0f} % as much and lies {told.apart_mm:.0f} mm off" in asked[0]
 
 
 def test_the_command_line_leaves_a_picture_of_each_beside_the_folder(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.support.cases import make_case
 from tests.support.slabs import noisy, sheet
 
 from padwright.core.base.errors import InputError
@@ -54,6 +55,15 @@ def test_a_direction_far_off_the_clays_side_is_refused():
     direction = (np.sin(np.radians(72.0)), 0.0, -np.cos(np.radians(72.0)))
     with pytest.raises(InputError, match="72 degrees off the way the clay's body side faces"):
         read_impression(base, impression, press_direction=direction, compare_sides=False)
+
+
+@pytest.mark.parametrize("direction", [(0.0, 0.0, -1.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)])
+def test_a_direction_for_clay_all_around_a_handle_is_refused_whichever_way_it_points(direction):
+    case = make_case("grip", triangles=6_000, pose="none", debris=False, turntable=False)
+    told = 'write: press_direction = "inward"'
+    with pytest.raises(InputError, match="The clay lies all around the base") as raised:
+        read_impression(case.base_mm, case.impression_aligned, press_direction=direction, compare_sides=False)
+    assert told in str(raised.value).lower()
 
 
 def leaning_scans():

@@ -158,9 +158,19 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int 
     chosen = found[number - 1]
     result = judged(base, impression, scans, chosen.fit, chosen.bare, tolerance, candidates=candidates, number=number)
     refuse_if_unsure(result, base, impression, is_chosen=pose is not None)
+    if number > 1 and not chosen.is_rival:
+        result = replace(result, notes=(_no_rival_note(candidates[number - 1]), *result.notes))
     if result.is_lopsided:
         result = replace(result, notes=(*result.notes, lopsided_note(result)))
     return result
+
+
+def _no_rival_note(taken_one: Candidate) -> str:
+    return to_act_on(
+        f"Pose {taken_one.number} was taken ({taken_one.words}), but pose 1 fits the scans clearly better: this one "
+        f"explains {100.0 * max(0.0, taken_one.explains):.0f} % as much and lies {taken_one.apart_mm:.0f} mm off. "
+        "Leave the pose out unless you know that it is right."
+    )
 
 
 def _numbered(scans: Scans, found: list[Found]) -> tuple[Candidate, ...]:

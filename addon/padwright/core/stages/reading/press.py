@@ -62,20 +62,26 @@ def held_press(impression: TriMesh, is_clay: Bool, press: Float | None, outward:
     Raises
     ------
     InputError
+        When the clay lies all around the base: it has no one side, and no side faces the direction.
         Over 60 degrees: the body would slide along the part more than press it (sin 60 = 0.87 of its force), and every
         thickness along the direction would be more than twice the clay's.
     """
     if press is None:
         return None
+    side, one_sided = clay_side(impression, is_clay, outward)
     area = impression.vertex_areas * is_clay
     facing = float((area * (impression.vertex_normals @ press)).sum() / max(area.sum(), 1e-12))
+    if one_sided < _LEAST_ONE_SIDED and abs(facing) < _LEAST_ONE_SIDED and area.any():
+        raise InputError(
+            f"The clay lies all around the base: only {100 * one_sided:.0f} % of its surface adds up to one direction.",
+            hint='Pressed from one side the pad has no thickness at its flanks. Write: press_direction = "inward"',
+        )
     if facing > 0.0:
         x, y, z = -press
         raise InputError(
             f"The press direction points out of the part: the clay faces the same way ({facing:.2f} on average).",
             hint=f"It runs from the body into the part; turned round it is [{x:.4g}, {y:.4g}, {z:.4g}].",
         )
-    side, one_sided = clay_side(impression, is_clay, outward)
     if one_sided < _LEAST_ONE_SIDED:
         return None
     off = float(np.degrees(np.arccos(np.clip(press @ side, -1.0, 1.0))))
