@@ -99,6 +99,11 @@ def test_a_variant_is_told(job, capsys):
             2,
             ["load.body_mass_kg: This key is missing; tuning needs it", "states 4 triangles but ends"],
         ),
+        (
+            lambda f: edit(f, "body_mass_kg = 75", 'body_mass_kg = 75\nshare = 0\n[target]\ngoal = "even"'),
+            2,
+            ["load.share: It is 0, so there is no load to tune to."],
+        ),
         (lambda f: (f / "out").write_text("a file"), 2, ["is a file, not a folder"]),
         (lambda f: other_part(f), 2, ["holds part PAD-9; this job makes part PAD-1"]),
         (
@@ -115,6 +120,15 @@ def test_what_a_run_would_stop_at_is_told_with_the_exit_code_of_the_run(spoil, c
     assert all(words in error for words, error in zip(says, errors, strict=True))
     assert cli.main(["run", str(job)]) == code
     assert capsys.readouterr().err.splitlines()[0] == errors[0]  # a run meets the first of them first
+
+
+def test_a_load_that_is_missing_is_not_one_that_was_given(job, capsys):
+    """A family whose parts carry no weight has a share of 0: more weight is no load then."""
+    assert "check the load" not in said(capsys, job)[1].split("It will not:")[1]
+    unweighed = said(capsys, job, "--set", "load.share=0")[1]
+    assert "no load is given; give load.force_n, or a load.share above 0" in unweighed
+    edit(job.parent, "body_mass_kg = 75", "")
+    assert "no load is given; give load.body_mass_kg" in said(capsys, job)[1]
 
 
 def edit(folder: Path, old: str, new: str) -> None:

@@ -12,7 +12,7 @@ from ..base.text import counted
 from ..job.cards import Family, is_shared_material, load_family, material_of
 from ..job.read import blame_key, later_notes
 from ..job.schema import Base, Impression, Job
-from ..stages.load.cases import is_loaded
+from ..stages.load.cases import is_loaded, missing_load
 from ..stages.packing.names import commit_name
 from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.head import ScanHead, read_scan_head
@@ -88,7 +88,7 @@ def why_not(step: Step, job: Job) -> str:
     if step.title in ("align", "read the impression") and job.impression is None:
         return "there is no impression scan"
     if step.title == "check the load" and not is_loaded(job):
-        return "no load is given; give load.body_mass_kg"
+        return f"no load is given; {missing_load(job)}"
     return ""
 
 

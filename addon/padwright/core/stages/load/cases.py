@@ -64,6 +64,16 @@ def is_loaded(job: Job) -> bool:
     return bool(first) or any(_force(job, *each) for each in shares)
 
 
+def missing_load(job: Job) -> str:
+    """Return which key would give a load, to a job that has none."""
+    load = job.load
+    if job.body.press_direction == "inward":
+        return "give load.grip_pressure_kpa"
+    if load.share > 0.0:
+        return "give load.body_mass_kg"
+    return "give load.force_n, or a load.share above 0: it is 0, so the part carries none of the body's weight"
+
+
 @contextmanager
 def blaming_case(key: tuple[str | int, ...], case: LoadCase) -> Iterator[None]:
     """Let what is refused inside name the load case, and the job's key it comes from."""

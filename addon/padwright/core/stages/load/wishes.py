@@ -28,6 +28,9 @@ def check_wishes(job: Job) -> None:
         with blame_key("target", "relieve"):
             raise InputError('This key is missing; the goal "relieve" needs the names of zones.')
     is_wrapped = job.body.press_direction == "inward"
+    if not is_wrapped and job.load.force_n is None and job.load.share == 0.0:
+        with blame_key("load", "share"):
+            raise InputError("It is 0, so there is no load to tune to.", hint="Give a share above 0, or load.force_n.")
     if not is_wrapped and job.load.body_mass_kg is None and job.load.force_n is None:
         with blame_key("load", "body_mass_kg"):
             raise InputError("This key is missing; tuning needs it, or load.force_n.")

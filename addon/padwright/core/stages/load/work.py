@@ -18,7 +18,7 @@ from ..scans.captured import CapturedScans
 from ..stage import Given
 from ..zones.work import PlannedZones
 from .bearing import contact_patch
-from .cases import blaming_case, empty_cases, keyed_cases, left_aside, posture_of
+from .cases import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .contact import check_load
 from .felt import felt
 from .firmness import Firmness, Ground
@@ -67,7 +67,8 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     keyed = keyed_cases(ground)
     cases = tuple(case for _, case in keyed)
     if not cases:
-        note = to_look_at("No load is given, so what it will feel like was not computed: give load.body_mass_kg.")
+        missing = missing_load(ground.job)
+        note = to_look_at(f"No load is given, so what it will feel like was not computed: {missing}.")
         return replace(firmness, notes=(*firmness.notes, *empty_cases(ground), note))
     patch = firmness.patch
     notes: tuple[str, ...] = ()
