@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 from tests.support.flat_pads import flat_tables
 
+from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
 from padwright.core.job.documents import job_from_tables
 from padwright.core.job.material_cards import Calibration, load_material, write_material
 from padwright.core.run.pipeline import RunResult, run_job
+from padwright.core.run.summary_load import _hours
 from padwright.core.stages.material.material_model import UNKNOWNS, model_from_card
 
 
@@ -55,6 +57,11 @@ def test_hours_are_one_range_that_holds_the_plan(pressed):
     time = pressed.evidence["print"]["time_h"]
     # Told to two figures at least, so within a twentieth.
     assert float(low) == pytest.approx(time["low"], rel=0.05) and float(high) == pytest.approx(time["high"], rel=0.05)
+
+
+def test_a_print_of_less_than_an_hour_is_told_in_minutes():
+    assert _hours(Estimate(0.06, 0.03, 0.088, "model")) == "1.8 to 5.3 min"
+    assert _hours(Estimate(0.9, 0.8, 1.35, "model")) == "0.80 to 1.4 h"
 
 
 def test_words_that_only_who_wrote_them_knows_do_not_stand_there(pressed):

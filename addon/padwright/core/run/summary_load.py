@@ -163,5 +163,6 @@ def _print(packed: Packed) -> list[str]:
 
 def _hours(time: Estimate) -> str:
     """Return how long it prints as one range: from what the filament's flow allows to what travel and cooling add."""
-    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (time.low, time.high))
-    return f"about {low} h" if low == high else f"{low} to {high} h"
+    many, unit = (1.0, "h") if time.high >= 1.0 else (60.0, "min")
+    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (many * time.low, many * time.high))
+    return f"about {low} {unit}" if low == high else f"{low} to {high} {unit}"
