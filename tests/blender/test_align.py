@@ -23,7 +23,7 @@ def result(part, inside):
 def test_alignment_says_how_well_and_how_sure(part, inside, result):
     bpy.ops.padwright.align_scans()
     found = result("alignment").alignment
-    facts = inside("core.stages.alignment.words").alignment_facts(found)
+    facts = inside("core.stages.alignment.evidence").alignment_facts(found)
     assert part.stages["alignment"].facts.split("\n") == list(facts)
     shown = " ".join(draw("alignment"))
     for words in (
@@ -113,7 +113,7 @@ def test_the_viewport_s_panel_draws(part):
 
 
 def test_a_scale_that_the_scans_contradict_is_always_in_sight(part, inside, monkeypatch):
-    scale, writers = inside("core.stages.alignment.scale"), inside("blender.stage_work").WRITERS
+    scale, writers = inside("core.stages.alignment.implied_scale"), inside("blender.stage_work").WRITERS
     write = writers["alignment"]
 
     def contradicted(context, result):

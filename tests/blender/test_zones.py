@@ -115,7 +115,7 @@ def test_mirroring_makes_both_sides_alike_as_the_core_does(built, inside, core):
     inside("blender.zones.painting").paint(built, 0, disc(result, bone(result), 20.0))
     built.zone_index = 0
     bpy.ops.padwright.mirror_zone()
-    run_paint, paint = inside("core.run.paint"), inside("core.stages.zones.paint")
+    run_paint, paint = inside("core.run.paint_starts"), inside("core.stages.zones.paint")
     plane = run_paint.mirror_plane(result)
     wished = paint.mirrored_share(result.pad, disc(result, bone(result), 20.0), plane).share
     assert np.abs(shown(built, inside, 0) - wished).max() <= 0.5 / 255 + 1e-6
@@ -189,8 +189,8 @@ def test_an_outline_is_mirrored_as_a_curve_in_meters_and_in_millimeters(scene, j
     bpy.ops.padwright.mirror_zone()
     made = part.zones[1]
     assert (made.name, made.source, made.level) == ("bones mirrored", "outline", part.zones[0].level)
-    plane = inside("core.run.paint").mirror_plane(result)
-    wished = inside("core.stages.reading.symmetry").mirrored(ring, plane)
+    plane = inside("core.run.paint_starts").mirror_plane(result)
+    wished = inside("core.stages.reading.left_right").mirrored(ring, plane)
     to_part = (pose.inverted() @ made.curve.matrix_world).to_4x4()
     found = np.array([to_part @ point.co.to_3d() for point in made.curve.data.splines[0].points]) * mm
     assert np.abs(found - wished).max() < 2e-3  # 32 bits

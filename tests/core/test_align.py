@@ -12,8 +12,8 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import Progress, drain
 from padwright.core.geometry.frames import motion_between, moved, rigid, rotation_angle_deg, rotations_from_vectors
 from padwright.core.stages.alignment.align import BELIEVED, FoundAlignment, align_scans, lopsided_note, refuse_if_unsure
+from padwright.core.stages.alignment.implied_scale import scale_of_pairs
 from padwright.core.stages.alignment.pairs import PICKING_MM, align_by_pairs
-from padwright.core.stages.alignment.scale import scale_of_pairs
 from padwright.core.stages.alignment.search import even_rotations
 from support.cases import Case, make_case
 

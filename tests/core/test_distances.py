@@ -10,7 +10,7 @@ import pytest
 from padwright.core.base.progress import drain
 from padwright.core.stages.alignment.align import align_scans
 from padwright.core.stages.alignment.distances import distances_to_base
-from padwright.core.stages.alignment.words import alignment_facts
+from padwright.core.stages.alignment.evidence import alignment_facts
 from support.cases import make_case
 from support.scanned import grid, sphere
 

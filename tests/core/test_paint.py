@@ -5,7 +5,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.geometry.through import body_side
-from padwright.core.stages.reading.symmetry import SidePlane
+from padwright.core.stages.reading.left_right import SidePlane
 from padwright.core.stages.zones.paint import mirrored_share, smoothed_share, source_share
 from padwright.core.stages.zones.zone_sources import Outline, Rest
 from support.pad_shapes import ShapedPad, seat_pad, sleeve_pad

@@ -10,7 +10,7 @@ from scipy import integrate, optimize
 
 from padwright.core.stages.load.blocks import disc_ratio, solid_ratio
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.half_space import plane_modulus, punch_force_mn
+from padwright.core.stages.load.felt import plane_modulus, punch_force_mn
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 from support.contact_formulas import (

@@ -91,7 +91,7 @@ def _write_alignment(context, result):
     import numpy as np
     from mathutils import Matrix
 
-    from ...core.stages.alignment.words import alignment_facts
+    from ...core.stages.alignment.evidence import alignment_facts
     from .. import bridge
 
     part = context.scene.padwright

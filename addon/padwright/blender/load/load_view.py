@@ -14,7 +14,7 @@ from .. import attributes
 from ..regions import level_look
 from ..view import value_colors
 from ..zones import painting
-from .load_values import BEFORE, GIVE, PRESSURE, STRAIN, VALUES
+from .properties_load import BEFORE, GIVE, PRESSURE, STRAIN, VALUES
 
 
 def attribute(key: str, case: int) -> str:

@@ -5,7 +5,7 @@ from bpy.props import EnumProperty
 
 from .. import reporting
 from ..stage_work import WRITERS, StageWork
-from .load_values import VALUES
+from .properties_load import VALUES
 
 
 class PADWRIGHT_OT_check_load(StageWork, bpy.types.Operator):

@@ -3,6 +3,15 @@
 import bpy
 from bpy.props import CollectionProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
 
+PRESSURE, BEFORE, STRAIN, GIVE = "pressure", "pressure_before", "strain", "give"
+VALUES = {
+    PRESSURE: ("Pressure", "Under the load case that the list shows, in kPa", "kPa", 1.0),
+    BEFORE: ("Pressure Before Tuning", "With the zones' own levels, in kPa, on the same scale", "kPa", 1.0),
+    STRAIN: ("Strain", "How much of its thickness the pad is squeezed by, in percent", "%", 100.0),
+    GIVE: ("Give Used", "How much of its give the pad has used up, in percent: at 100 it bottoms out", "%", 100.0),
+}
+"""Values of the load check that can be shown: key -> title, tooltip, unit, factor from the attribute."""
+
 BOTTOMING_ITEMS = [
     ("far", "Far", "Plenty of give left"),
     ("some", "Some Left", "Some of the give is left"),

@@ -199,7 +199,7 @@ class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
 
 
 def _write_scans(context, result):
-    from ...core.stages.scans.scale_words import scale_facts
+    from ...core.stages.scans.evidence import scale_facts
     from .. import bridge, part_values
     from ..view import viewports
 

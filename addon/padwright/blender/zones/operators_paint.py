@@ -165,7 +165,7 @@ class PADWRIGHT_OT_start_from_data(_OnPad, bpy.types.Operator):
 
     def change(self, context, part, result):
         """Paint it with the data."""
-        from ...core.run.paint import zone_data
+        from ...core.run.paint_starts import zone_data
         from .. import scene
         from . import painting
 
@@ -233,7 +233,7 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
 
     def change(self, context, part, result):
         """Mirror it."""
-        from ...core.run.paint import mirror_plane, side_name
+        from ...core.run.paint_starts import mirror_plane, side_name
 
         number = part.zone_index
         zone = part.zones[number]

@@ -13,12 +13,12 @@ from ...base.progress import Progress, Steps, nested
 from ...geometry.frames import moved, rigid
 from .candidates import Candidate, UnsurePoseError, taken, turn_words
 from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
+from .cloud import Cloud
+from .implied_scale import ImpliedScale, scale_of_surfaces
 from .poses import likely_poses
 from .ready import Scans, prepare
 from .refine import ROUGHER, RefinedPose, expected_noise, explained, match_both
 from .rivals import Found, weigh
-from .samples import Cloud
-from .scale import ImpliedScale, scale_of_surfaces
 
 LEAST_SCORE = 0.05
 """Below this the best pose explains too little of the scans to be believed (own measurement, docs/models/align.md)."""

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
+from .cloud import Cloud
 from .refine import ROUGHER, Matches, Ready, RefinedPose, expected_noise, match_both, refine
-from .samples import Cloud
 
 NEIGHBOURS = 16
 """Gaps averaged to tell thin clay from noise."""

@@ -10,9 +10,9 @@ from scipy.linalg import eigh
 from ...base.mesh import Float, TriMesh
 from ...geometry.frames import inverse_rigid, moved
 from ...geometry.query import NearestSurface
+from .cloud import Cloud
 from .noise import gap_noise
 from .refine import Ready, RefinedPose, gap_rows, held_directions, match_both
-from .samples import Cloud
 
 LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
 """A motion is loose when two standard errors of it move the clay by more than 1 mm, or 2 % of the part's

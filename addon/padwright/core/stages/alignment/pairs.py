@@ -13,10 +13,10 @@ from ...base.text import counted
 from ...geometry.frames import fit_similarity, is_collinear, moved, rigid
 from .align import IMPOSSIBLE, LEAST_SCORE, FoundAlignment, judged, lopsided_note
 from .bare import refine_bare
+from .implied_scale import scale_of_pairs
 from .ready import prepare
 from .refine import refine
 from .rivals import scoring_tolerance
-from .scale import scale_of_pairs
 
 PICKING_MM = 1.0
 """Standard deviation of a picked point, mm (common practice, no source: screw heads and corners on a 1 mm mesh)."""

@@ -8,8 +8,8 @@ from ...base.mesh import Float
 from ...base.progress import Progress, Steps
 from ...base.text import counted
 from ...geometry.frames import rigid
+from .cloud import make_grid
 from .ready import Scans
-from .samples import make_grid
 from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, score
 
 STARTS = 1500

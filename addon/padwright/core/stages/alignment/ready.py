@@ -10,8 +10,8 @@ from ...base.errors import ScanError
 from ...base.mesh import Float, TriMesh
 from ...base.text import counted
 from ...geometry.frames import rigid
+from .cloud import Cloud, make_cloud
 from .refine import Ready, expected_noise, make_ready, split_held_back
-from .samples import Cloud, make_cloud
 
 HELD_BACK = 0.1
 """Share of the points that never enters the fit and only checks it (common practice, no source)."""

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
 from ...geometry.frames import moved, rigid, rotations_from_vectors
-from .samples import EDGE_CELLS, Cloud
+from .cloud import EDGE_CELLS, Cloud
 from .search import steps_down
 
 TUKEY = 4.685

@@ -10,9 +10,9 @@ from ...base.mesh import Float, Int
 from ...base.progress import Progress, Steps
 from ...geometry.frames import motion_between, rotation_angle_deg
 from .bare import refine_bare
+from .cloud import Cloud
 from .ready import Scans
 from .refine import ROUGHER, Explained, RefinedPose, expected_noise, explained, refine
-from .samples import Cloud
 
 SURE = 3.0
 """Standard errors by which another pose must explain less to be no rival (own measurement, docs/models/align.md)."""

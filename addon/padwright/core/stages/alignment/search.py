@@ -12,7 +12,7 @@ import numpy as np
 
 from ...base.mesh import Float
 from ...geometry.frames import rotations_from_vectors
-from .samples import Cloud, Float32, NearestGrid
+from .cloud import Cloud, Float32, NearestGrid
 
 BATCH = 128
 """Poses that descend together: their arrays stay in the processor's cache (own measurement)."""

@@ -13,7 +13,6 @@ from ...base.notes import to_act_on
 from ...base.text import figure
 from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .contact import LoadResult, check_load
-from .half_space import plane_modulus, punch_force_mn
 from .load_case import ContactPatch, LoadCase, tissue_layer
 from .load_words import worst_zone
 
@@ -125,6 +124,16 @@ def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
     column = curve.stress(deep / thickness_mm) * layered_ratio(curve) * THUMB_CM2 * 100.0
     enough = np.maximum(wide, column) >= THUMB_N * 1000.0
     return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
+
+
+def plane_modulus(modulus: float, poisson: float) -> float:
+    """Return E / (1 - nu^2), what a half-space shows a rigid body (Johnson 1985, chapter 4, cited, not read)."""
+    return modulus / (1.0 - poisson**2)
+
+
+def punch_force_mn(plane_kpa: float, radius_mm: float, indentation_mm: float) -> float:
+    """Return the force of a flat round punch, 2 E* a d (Boussinesq 1885)."""
+    return 2.0 * plane_kpa * radius_mm * indentation_mm
 
 
 def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: str) -> list[str]:

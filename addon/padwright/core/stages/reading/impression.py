@@ -16,11 +16,11 @@ from .clay import BaseSurface, ClayThickness, clay_thickness
 from .contact_patch import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .impression_notes import notes_on
 from .impression_reading import ImpressionReading
+from .left_right import LeftRight, SidePlane, left_right, mid_planes_along
 from .load_centers import NORMAL_95, LoadCentre, find_load_centres
 from .patches import grown, keep_large, opened
 from .press import PressDirection, auto_direction, given_direction, held_press
 from .scan_noise import bare_noise
-from .symmetry import LeftRight, SidePlane, left_right, mid_planes_along
 
 SMOOTHING_MM = 5.0
 """Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from ...base.mesh import Bool, Float
 from .contact_patch import Undisturbed
+from .left_right import LeftRight
 from .load_centers import LoadCentre
 from .press import PressDirection
-from .symmetry import LeftRight
 
 
 @dataclass(frozen=True)

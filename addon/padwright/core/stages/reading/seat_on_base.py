@@ -12,7 +12,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.text import placed
 from ...geometry.smoothing import SurfaceSmoother
 from .impression_reading import ImpressionReading
-from .symmetry import SidePlane, opposite
+from .left_right import SidePlane, opposite
 
 _TOLD_WHERE_MM = 0.5
 """A change of a fit gap or more is looked for by the person, so its place is told: a choice of ours."""

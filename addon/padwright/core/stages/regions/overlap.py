@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...geometry.through import BodySide, PadShape
-from .pieces import Piece
+from .closed_pieces import Piece
 from .settle_labels import settled
 from .surface_cut import cut_surface
 

@@ -14,9 +14,9 @@ from ...base.slugs import unique_slugs, unused_name
 from ...base.text import counted
 from ...geometry.through import PadShape, body_side
 from ..zones.zones import ZonePlan
+from .closed_pieces import Piece
 from .least_width import tidied
 from .overlap import grown_pieces
-from .pieces import Piece
 from .settle_labels import settled
 
 

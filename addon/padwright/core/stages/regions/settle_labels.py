@@ -12,9 +12,9 @@ from ...base.mesh import Float, TriMesh
 from ...base.notes import on_change
 from ...base.text import counted, placed
 from ...geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
+from .closed_pieces import Piece, assembled, unsound_vertices
 from .easing import EASINGS, eased, lost, moved
 from .least_width import pushed, thinned, tidied
-from .pieces import Piece, assembled, unsound_vertices
 from .stray import without_specks
 from .surface_cut import Index, SurfaceCut, cut_surface
 from .walls import Fault, UnpairedBorderError, build_walls

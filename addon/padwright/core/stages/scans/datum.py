@@ -8,7 +8,7 @@ from ...base.errors import InputError
 from ...base.mesh import Float
 from ...base.units import mm_per_unit
 from ...geometry.frames import datum_frame
-from ...geometry.symmetry import mesh_mid_plane
+from ...geometry.mid_plane import mesh_mid_plane
 from ...job.schema import Job
 from .captured import Scan
 

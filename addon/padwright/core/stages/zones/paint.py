@@ -12,7 +12,7 @@ from ...base.mesh import Float, TriMesh
 from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
 from ..reading.impression_reading import ImpressionReading
-from ..reading.symmetry import SidePlane, mirrored
+from ..reading.left_right import SidePlane, mirrored
 from .zone_sources import Rest, SourcePlace, ZoneSource
 
 WAYS = ("fuller", "positive", "negative", "apart")

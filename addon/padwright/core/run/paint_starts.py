@@ -9,9 +9,9 @@ import numpy as np
 
 from ..base.errors import InputError, SolveError
 from ..base.mesh import Float
-from ..geometry.symmetry import mesh_mid_plane
+from ..geometry.mid_plane import mesh_mid_plane
 from ..stages import zones
-from ..stages.reading.symmetry import SidePlane
+from ..stages.reading.left_right import SidePlane
 from ..stages.stage import Given, known_places
 from ..stages.zones.paint import source_share
 from ..stages.zones.work import zone_requests

@@ -8,7 +8,7 @@ import pytest
 from padwright.core.base.errors import InputError, SolveError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.frames import moved, rigid, rotations_from_vectors
-from padwright.core.geometry.symmetry import mesh_mid_plane, mid_plane
+from padwright.core.geometry.mid_plane import mesh_mid_plane, mid_plane
 
 MOTION = rigid(rotations_from_vectors(np.array([0.7, -0.3, 1.9])), np.array([40.0, 300.0, -80.0]))
 

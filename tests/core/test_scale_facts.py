@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from padwright.core.job.schema import CheckLength
+from padwright.core.stages.scans.evidence import scale_facts
 from padwright.core.stages.scans.scale import fit_scale
-from padwright.core.stages.scans.scale_words import scale_facts
 
 
 def lengths(*measured: float) -> list[CheckLength]:

@@ -10,9 +10,9 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Float
 from ...base.notes import to_act_on
 from ...geometry.frames import fit_similarity, moved, rigid, rotations_from_vectors
+from .cloud import Cloud
 from .noise import gap_noise
 from .refine import Ready, RefinedPose, gap_rows, match_both
-from .samples import Cloud
 
 CLEAR_ERRORS = 3.0
 """Standard errors from which an implied scale contradicts the one taken (common practice, no source)."""
