@@ -260,10 +260,8 @@ def _write(
         move(stage / "new" / name, folder / name)
     step("sync commit")
     sync_folder(folder)
-    step("journal done")
-    write_journal(stage, journal.at("done"))
     step("clean up")
-    mend_stage(stage, folder, step)
+    mend_stage(stage, folder, step)  # it finds the run committed and says so in the journal before it tidies up
     return tuple(sorted(set(owned) - set(hashes))), kept
 
 
