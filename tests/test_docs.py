@@ -28,6 +28,28 @@ def test_links_lead_somewhere() -> None:
     assert [(page.name, link) for page, link in links if not (page.parent / link).exists()] == []
 
 
+PLACE = re.compile(r"\]\((?!https?://|mailto:)([^)#\s]*)#([^)\s]+)\)")
+
+
+def places(text: str) -> set[str]:
+    """Return the anchors that a page's heads make: small letters, spaces as dashes, no other signs."""
+    heads = re.findall(r"^#+ +(.+)$", re.sub(r"```.*?```", "", text, flags=re.S), re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+def test_links_into_a_page_lead_to_a_head_of_it() -> None:
+    links = [(page, *link) for page in PAGES for link in PLACE.findall(page.read_text("utf-8"))]
+    assert len(links) > 15
+    at = {page: places(page.read_text("utf-8")) for page in PAGES}
+    lost = [
+        (page.name, to, head)
+        for page, to, head in links
+        if head not in at[(page.parent / to).resolve() if to else page]
+    ]
+    assert lost == []
+    assert places("# 5. A & B: `look`, and so\n```\n# none\n```\n") == {"5-a--b-look-and-so"}
+
+
 def test_the_index_names_every_page() -> None:
     index = ROOT / "docs" / "README.md"
     linked = {(index.parent / link).resolve() for link in LINK.findall(index.read_text("utf-8"))}
