@@ -100,3 +100,11 @@ def test_what_must_be_acted_on_is_always_told(inside):
     inside("blender.reporting").tell(operator, "Done", [*known, *acting])
     assert said[:7] == [("WARNING", note) for note in acting]
     assert said[7:] == [("INFO", "9 more notes stand in the panel's result"), ("INFO", "Done")]
+
+
+def test_a_warning_is_only_what_is_worth_a_look_or_more(inside):
+    notes = inside("core.base.notes")
+    said = []
+    operator = SimpleNamespace(report=lambda kind, text: said.append((*kind, text)))
+    inside("blender.reporting").tell(operator, "Done", ["How it came.", notes.to_look_at("Odd."), "And this."])
+    assert said == [("WARNING", "Odd."), ("INFO", "How it came."), ("INFO", "And this."), ("INFO", "Done")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 from types import SimpleNamespace
 
 import blf
@@ -241,6 +242,25 @@ def test_lists_draw_their_rows(finished):
     texts = []
     bpy.types.PADWRIGHT_UL_zones.draw_item(None, bpy.context, Layout(texts), None, finished.zones[0], 0, None, "", 0)
     assert "2.5" in texts
+
+
+def test_an_empty_folder_says_where_the_files_go(part, monkeypatch, tmp_path, inside):
+    said = []
+    monkeypatch.setattr(Layout, "prop", lambda _self, _data, name, **more: said.append((name, more.get("placeholder"))))
+    draw("export")
+    assert ("folder", "choose one") in said
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "scene.blend"), check_existing=False)
+    draw("export")
+    shown = dict(said)["folder"]
+    assert Path(bpy.path.abspath(shown)) == inside("blender.scene").target_folder("")
+
+
+def test_what_must_be_acted_on_is_seen_without_opening_the_notes(finished, inside):
+    acting = inside("core.base.notes").to_act_on("Look at it closely.")
+    inside("blender.state").mark(finished, "pad", ["The pad is built", "How it came.", acting])
+    texts = draw("pad")
+    assert "Look at it closely." in texts and "How it came." not in texts
+    assert finished.stages["pad"].acting == 1 and "[is_open]" in texts
 
 
 def test_a_check_length_leaves_the_room_to_its_name_until_there_are_more_numbers(part):

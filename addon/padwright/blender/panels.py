@@ -145,6 +145,9 @@ class StagePanel:
             wrapped(layout, context, f"{behind}; do this stage again", "FILE_REFRESH")
         done, *notes = found.lines.split("\n")
         wrapped(layout, context, done)
+        for note in notes[: found.acting]:  # before printing: never behind a click
+            wrapped(layout, context, note, "ERROR")
+        notes = notes[found.acting :]
         for fact in found.facts.split("\n") if found.facts else ():
             wrapped(layout, context, fact, "DOT")
         if notes:

@@ -106,7 +106,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         ],
     )
     press_vector: FloatVectorProperty(
-        name="Direction", description="From the body into the part, along the base scan's axes", default=(0, 0, -1)
+        name="Direction",
+        description="From the body into the part, along the base scan's axes",
+        default=(0, 0, -1),
+        subtype="XYZ",  # so that its fields are named
     )
     clay_thickness_mm: _of_key("clay_thickness_mm", "Clay Laid")
     spacing_mm: _of_key("spacing_mm", "Spacing")

@@ -1,7 +1,15 @@
 """The rows of the part's lists: check lengths, point pairs, zones, and what each stage left."""
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
+from bpy.props import (
+    BoolProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
 
 from .key_properties import of_key
 
@@ -99,7 +107,8 @@ class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
 
     name: StringProperty(name="Stage", description="Name of the stage")
     settings: StringProperty(name="Settings", description="Fingerprint of the settings it was done with")
-    lines: StringProperty(name="Result", description="What the stage found, line by line")
+    lines: StringProperty(name="Result", description="What the stage found, then its notes, line by line")
+    acting: IntProperty(name="To Act On", description="How many of the notes, from the first, ask for doing something")
     facts: StringProperty(name="Facts", description="What else it found that is always shown, line by line")
     is_open: BoolProperty(name="Show Notes", description="Show what else the stage has to say")
 

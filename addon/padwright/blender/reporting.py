@@ -47,14 +47,14 @@ def or_none(function: Callable[..., Any], *arguments: Any) -> Any:
 
 
 def tell(operator: bpy.types.Operator, done: str, notes: Iterable[str] = ()) -> None:
-    """Say in one sentence what was done, and each note once; the heaviest few as warnings, the rest counted.
+    """Say in one sentence what was done, and the heaviest few notes once each, the rest counted.
 
-    What must be acted on before printing is always a warning.
+    What must be acted on before printing is always said. Background, with which nothing is to be done, is no warning.
     """
     unique = heaviest_first(notes)
     most = max(_MOST_NOTES, sum(weight_of(note) is Weight.ACT for note in unique))
     for note in unique[:most]:
-        operator.report({"WARNING"}, in_window(note))
+        operator.report({"INFO" if weight_of(note) is Weight.BACKGROUND else "WARNING"}, in_window(note))
     if len(unique) > most:
         operator.report({"INFO"}, f"{len(unique) - most} more notes stand in the panel's result")
     operator.report({"INFO"}, done)

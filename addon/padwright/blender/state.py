@@ -11,6 +11,7 @@ from zlib import crc32
 
 import bpy
 
+from ..core.base.notes import Weight, heaviest_first, weight_of
 from ..core.base.text import counted
 from ..core.run import stages
 from ..core.run.stages import stage_of
@@ -134,11 +135,13 @@ def done(part: Any, stage: str) -> Any | None:
 
 
 def mark(part: Any, stage: str, lines: list[str]) -> None:
-    """Note that a stage is done with the settings of now, and what it found."""
+    """Note that a stage is done with the settings of now, and what it found: in one line, then its notes."""
     found = part.stages.get(stage) or part.stages.add()
     found.name = stage
     found.settings = all_settings(part, stage)[stage]
-    found.lines = "\n".join(reporting.in_window(line) for line in lines)
+    notes = heaviest_first(lines[1:])
+    found.acting = sum(weight_of(note) is Weight.ACT for note in notes)
+    found.lines = "\n".join(reporting.in_window(line) for line in (lines[0], *notes))
 
 
 def keep_facts(part: Any, stage: str, facts: Iterable[str]) -> None:

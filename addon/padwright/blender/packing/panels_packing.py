@@ -16,7 +16,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
 
     def draw_settings(self, context, layout, part):
         """Draw where to."""
-        layout.prop(part, "folder")
+        layout.prop(part, "folder", placeholder="//out" if bpy.data.filepath else "choose one")
         layout.prop(part, "writes_stl")
 
     def draw_button(self, layout, part):
