@@ -20,7 +20,7 @@ _MOST_ASKED = 4000
 
 
 class FitEvidence(TypedDict):
-    """The pad's numbers of that name, see `pad.Pad`."""
+    """The pad's numbers of that name, see `pad.BuiltPad`."""
 
     base_gap_mm: tuple[float, float, float] | None
     body_gap_mm: tuple[float, float, float] | None
