@@ -15,6 +15,7 @@ from padwright.core.base.progress import drain
 from padwright.core.job.documents import job_from_tables
 from padwright.core.job.material_cards import Calibration, load_material, write_material
 from padwright.core.run.pipeline import RunResult, run_job
+from padwright.core.run.summary import _fit_line
 from padwright.core.run.summary_load import _hours
 from padwright.core.stages.material.material_model import UNKNOWNS, model_from_card
 
@@ -33,13 +34,13 @@ _CASES = [{"name": "landing hard", "force_n": 200.0}, {"name": "leaning", "force
 
 @pytest.fixture(scope="module")
 def pressed(tmp_path_factory) -> RunResult:
-    return _run(tmp_path_factory.mktemp("pressed"), load={"force_n": 100.0, "cases": _CASES})
+    return _run(tmp_path_factory.mktemp("pressed"), load={"force_n": 150.0, "cases": _CASES})
 
 
 def test_the_load_is_told_with_zones_thumb_and_further_cases(pressed):
     shown = _joined(pressed.summary)
     assert re.search(
-        r"Load: under 100 N the pad gives [\d.]+ mm .*: nearly rigid \(a cushion gives some 4 mm\)\.", shown
+        r"Load: under 150 N the pad gives [\d.]+ mm .*: nearly rigid \(a cushion gives some 4 mm\)\.", shown
     )
     assert re.search(r'A thumb pressed on "(middle|rest)" with 50 N sinks in about [\d.]+ mm', shown)
     assert '"middle" bears hardest' in shown
@@ -62,6 +63,11 @@ def test_hours_are_one_range_that_holds_the_plan(pressed):
 def test_a_print_of_less_than_an_hour_is_told_in_minutes():
     assert _hours(Estimate(0.06, 0.03, 0.088, "model")) == "1.8 to 5.3 min"
     assert _hours(Estimate(0.9, 0.8, 1.35, "model")) == "0.80 to 1.4 h"
+
+
+def test_a_gap_of_nothing_is_told_without_a_minus():
+    assert "are 0.00 to 0.57 mm" in _fit_line((-0.004, 0.3, 0.57), 0.3)
+    assert "are -0.09 to 0.46 mm" in _fit_line((-0.09, 0.2, 0.46), 0.2)
 
 
 def test_words_that_only_who_wrote_them_knows_do_not_stand_there(pressed):

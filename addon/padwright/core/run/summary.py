@@ -158,15 +158,15 @@ def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
             line += f" ({pad.rim_thickness_mm:.1f} mm within its rounded rim)"
     found.append((line + ".", 0))
     if pad.base_gap_mm is not None:
-        low, _, high = pad.base_gap_mm
-        found.append(
-            (
-                f"Fit: between pad and scanned base are {low:.2f} to {high:.2f} mm at nine places in ten "
-                f"({part.job.pad.fit_gap_mm:g} asked).",
-                0,
-            )
-        )
+        found.append((_fit_line(pad.base_gap_mm, part.job.pad.fit_gap_mm), 0))
     return found
+
+
+def _fit_line(gaps_mm: Sequence[float], asked_mm: float) -> str:
+    low, high = (round(each, 2) + 0.0 for each in (gaps_mm[0], gaps_mm[-1]))  # a gap of nothing has no minus
+    return (
+        f"Fit: between pad and scanned base are {low:.2f} to {high:.2f} mm at nine places in ten ({asked_mm:g} asked)."
+    )
 
 
 def _scale_line(part: MadePart) -> str:
