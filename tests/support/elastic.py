@@ -135,6 +135,7 @@ class Stack:
                 self.modulus[here], self.poisson[here] = zone.modulus_kpa, zone.poisson
         self._middle_y = middle[1]
         self.stiffness = self._assemble(np.ones(len(self.modulus)))
+        self._below: dict[int, sparse.csr_matrix] = {}
 
     @cached_property
     def _at(self) -> tuple[NDArray[np.int_], Float, Float]:
@@ -263,6 +264,12 @@ class Stack:
         index = index[np.argsort(x[index])]
         return x[index], moved[index]
 
+    def _stiffness_below(self, level: int) -> sparse.csr_matrix:
+        if level not in self._below:
+            is_below = self._middle_y < self.levels[level + 1]
+            self._below[level] = self.stiffness if is_below.all() else self._assemble(is_below.astype(float))
+        return self._below[level]
+
     def force_through(self, moved: Float, level: int, inner_mm: float = 0.0, outer_mm: float = np.inf) -> float:
         """Return the force that goes down through the top of layer `level` between two columns of the mesh.
 
@@ -270,7 +277,7 @@ class Stack:
         middle of the faces beside it are.
         """
         kind, x, y = self._at
-        below = self._assemble((self._middle_y < self.levels[level + 1]).astype(float))
+        below = self._stiffness_below(level)
         index = np.flatnonzero((kind == 1) & (np.abs(y - self.levels[level + 1]) < ROUNDING_MM))
         index = index[np.argsort(x[index])]
         force, place = -(below @ moved)[index], x[index]
