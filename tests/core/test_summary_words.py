@@ -42,7 +42,9 @@ def test_the_load_is_told_with_zones_thumb_and_further_cases(pressed):
     assert re.search(
         r"Load: under 150 N the pad gives [\d.]+ mm .*: nearly rigid \(a cushion gives some 4 mm\)\.", shown
     )
-    assert re.search(r'A thumb pressed on "(middle|rest)" with 50 N sinks in about [\d.]+ mm', shown)
+    # Which of the two bears more is a matter of a hair.
+    assert re.search(r'A thumb pressed on "(middle|rest)" with 50 N sinks in (about [\d.]+ mm|and presses it)', shown)
+    assert re.search(r"\(([\d.]+) to \1\b", shown) is None
     assert '"middle" bears hardest' in shown
     assert re.search(r"At the worst place \d+ \(\d+ to \d+\) % of its give is left\.", shown)
     lines = [line.strip() for line in pressed.summary]

@@ -141,9 +141,10 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: 
     least, middle, most = (thumb_mm(curve, thickness) for curve in every)
     if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
         return []
-    deep = f"{_mm(middle)} mm" + ("" if _mm(least) == _mm(most) else f" ({_mm(least)} to {_mm(most)})")
+    between = "" if _mm(least) == _mm(most) else f"{_mm(least)} to {_mm(most)}"
+    deep = f"{_mm(middle)} mm" + (f" ({between})" if between else "")
     if middle > 0.9 * THUMB_MOST * thickness:
-        deep = f"and presses it nearly shut ({_mm(least)} to {_mm(most)} of {thickness:.0f} mm)"
+        deep = f"and presses it nearly shut ({between or _mm(middle)} of {thickness:.0f} mm)"
     else:
         deep = f"about {deep}"
     return [f'A thumb pressed on "{place}" with {THUMB_N:.0f} N sinks in {deep}: the body spreads its load.']
