@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
@@ -10,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ...base.mesh import TriMesh
+from ...base.notes import to_act_on
 from ..material.choosing import Chosen, choose_settings
 from ..material.fill import RegionGeometry, region_curve
 from ..material.material_model import MaterialModel, model_from_card
@@ -18,6 +20,9 @@ from ..material.step_moduli import choose_all
 from ..printing.level_settings import settings_for_level
 from .firmness import Firmness, Ground
 from .wishes import print_limits
+
+_TURNED_ROUND = 1.1
+"""Times as firm as the zone that was to be firmer, from which a zone is told: nearer they feel alike (our choice)."""
 
 
 def zone_settings(ground: Ground) -> Firmness:
@@ -31,7 +36,27 @@ def zone_settings(ground: Ground) -> Firmness:
         {number: found for number, found in between.items() if found is not None},
         {number: chooser(ground, number) for number in present},
     )
-    return firmness_of(ground, chosen)
+    firmness = firmness_of(ground, chosen)
+    return replace(firmness, notes=(*_turned_round(ground, chosen), *firmness.notes))
+
+
+def _turned_round(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[str, ...]:
+    """Return what to say of zones that come out firmer than those they were to be softer than."""
+    zones = {number: ground.zones.zones[number] for number in chosen}
+    plain = [number for number, zone in zones.items() if zone.between is None]
+    notes = []
+    for soft, firm in itertools.permutations(plain, 2):
+        reached, beside = chosen[soft].reached_kpa, chosen[firm].reached_kpa
+        if zones[soft].level < zones[firm].level and reached > _TURNED_ROUND * beside:
+            notes.append(
+                to_act_on(
+                    f'"{zones[soft].name}" (level {zones[soft].level:g}) comes out firmer than "{zones[firm].name}" '
+                    f"(level {zones[firm].level:g}): {reached:.0f} against {beside:.0f} kPa, for it cannot be printed "
+                    "softer in this filament and with this nozzle. Take a softer filament (material.card) or a finer "
+                    "nozzle, or leave the zone out."
+                )
+            )
+    return tuple(notes)
 
 
 def firmness_of(ground: Ground, chosen: Mapping[int, Chosen], **more: Any) -> Firmness:
