@@ -10,6 +10,7 @@ from scipy.spatial.transform import Rotation
 
 from padwright.core.base.errors import InputError, ScanError, SolveError
 from padwright.core.base.mesh import TriMesh
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.stages.reading.clay_columns import drop_onto
 from padwright.core.stages.reading.contact_patch import find_contact
 from padwright.core.stages.reading.impression import read_impression
@@ -151,6 +152,13 @@ def test_bare_scans_have_no_clay():
 def test_what_makes_no_sense_is_refused(arguments, message):
     with pytest.raises(InputError, match=message):
         read_two(**arguments)
+
+
+@pytest.mark.parametrize(("typed", "unit"), [(5.8, "cm"), (2.29, "in")])
+def test_a_spacing_typed_in_another_unit_is_told_with_what_to_write(typed, unit):
+    said = read_two(load_center_spacing_mm=typed).notes[0]
+    assert weight_of(said) is Weight.ACT and f"It looks typed in {unit}" in said
+    assert "They agree" in read_two(load_center_spacing_mm=float(said.split("_mm = ")[1].split(",")[0])).notes[0]
 
 
 def test_spacing_is_compared_with_the_hand(two):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -217,6 +218,21 @@ def test_lengths_far_apart_are_refused_with_both_names():
     assert "picked wrong" in caught.value.message and "third distance" in caught.value.hint
     assert fit_scale(lengths([200, 200], [200, 216]), 1.0).notes  # 8 %: a scan may be stretched that much; it is told
     assert fit_scale(lengths([5, 200], [5.6, 200], limits=0.5), 1.0).factor  # 12 % of 5 mm is within what picking errs
+
+
+@pytest.mark.parametrize("typed", [(176.0, 224.0), (176.0, 224.0, 300.0), (300.0, 176.0, 224.0)])
+def test_lengths_typed_for_each_other_are_told_with_what_to_write(typed):
+    true = {(176.0, 224.0): [224, 176], (176.0, 224.0, 300.0): [224, 176, 300]}.get(typed)
+    if true is None:  # three round about: no one exchange mends them
+        with pytest.raises(InputError) as caught:
+            fit_scale(lengths([224, 300, 176], typed), 1.0)
+        assert "typed for each other" not in caught.value.message
+        return
+    with pytest.raises(InputError, match="they look typed for each other") as caught:
+        fit_scale(lengths(true, typed), 1.0)
+    told = dict(re.findall(r'measured_mm = (\S+) for "l(\d)"', caught.value.hint))
+    mended = [float(next((mm for mm, at in told.items() if int(at) == i), typed[i])) for i in range(len(typed))]
+    assert fit_scale(lengths(true, mended), 1.0).factor == pytest.approx(1.0)
 
 
 def test_points_beyond_all_measure_are_refused():

@@ -1,3 +1,4 @@
+import re
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -130,6 +131,17 @@ def test_a_band_of_imprint_depth_comes_from_the_nearest_place_of_the_impression(
     x = box().mesh.vertices[:, 0]
     assert set(plan.label[(x > 11.5) & (x < 23.5)]) == {0}
     assert set(plan.label[(x < 8.5) | (x > 26.5)]) == {1}
+
+
+@pytest.mark.parametrize("band", [DepthBand(70.0), DepthBand(-90.0, -65.0)])
+def test_a_band_beyond_the_imprint_is_told_how_deep_that_is(band):
+    impression = box().mesh
+    depth = impression.vertices[:, 0]
+    with pytest.raises(InputError, match=r"from -3[89]\.\d to 3[89]\.\d mm deep; the zone asks for") as raised:
+        plan_zones(box(), Reading((), depth), [ZoneRequest("deep", 4, band), REST], impression=impression)
+    start = float(re.search(r"Write from_mm between (\d+) and", raised.value.hint)[1])
+    told = ZoneRequest("deep", 4, DepthBand(start + 1.0))
+    assert len(plan_zones(box(), Reading((), depth), [told, REST], impression=impression).zones) == 2
 
 
 def test_weights_are_carried_by_place_and_never_by_order():

@@ -24,6 +24,9 @@ _BAY_MM = 20.0
 NEARLY_ALL, _LEAST_CONTACT = 0.8, 0.5
 """A pad with less of the contact is told, with less than half of it refused: not where the body is (our choice)."""
 
+USUAL = {"fit_gap_mm": " (0.2 to 0.6 mm is usual)", "cover_mm": " (0 to 3 mm is usual)"}
+"""Common practice, no source."""
+
 
 def contact_share(footprint: Footprint, grid: Grid, impression: TriMesh, is_contact: Bool) -> float:
     """Return how much of what the body pressed lies within the footprint, 0 to 1; 1 where it pressed nothing."""
@@ -31,6 +34,12 @@ def contact_share(footprint: Footprint, grid: Grid, impression: TriMesh, is_cont
     if not area.any():
         return 1.0
     return float(area[grid.sample(footprint.inside, impression.vertices) > 0.0].sum() / area.sum())
+
+
+def greatest_taken(settings: PadSettings) -> str:
+    """Return which of the pad's keys takes most of the clay: the one to lower where too little is left."""
+    taken = {name: float(getattr(settings, name)) for name in ("least_thickness_mm", "fit_gap_mm", "cover_mm")}
+    return max(taken, key=lambda name: taken[name])
 
 
 def missed_contact(
@@ -46,13 +55,14 @@ def missed_contact(
     has = contact_share(footprint, grid, impression, is_contact)
     if has >= NEARLY_ALL:
         return None
+    cover = f" and the cover of {settings.cover_mm:g} mm" if settings.cover_mm else ""
     text = (
         f"Only {100.0 * has:.0f} % of what the body pressed lies on the pad: elsewhere the clay, less the fit gap of "
-        f"{settings.fit_gap_mm:g} mm, is thinner than the {settings.least_thickness_mm:g} mm asked."
+        f"{settings.fit_gap_mm:g} mm{cover}, is thinner than the {settings.least_thickness_mm:g} mm asked."
     )
     if has < _LEAST_CONTACT:
-        greater = "fit_gap_mm" if settings.fit_gap_mm > settings.least_thickness_mm else "least_thickness_mm"
-        usual = " (0.2 to 0.6 mm is usual)" if greater == "fit_gap_mm" else ""
+        greater = greatest_taken(settings)
+        usual = USUAL.get(greater, "")
         error = SolveError(text, hint=f"Lower pad.{greater}{usual}, or draw the pad's outline (pad.footprint).")
         error.key = ("pad", greater)
         raise error

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ...base.errors import SolveError
-from .footprint_contact import NEARLY_ALL
+from .footprint_contact import NEARLY_ALL, greatest_taken
 from .pad_settings import PadSettings
 
 _STEP_MM = 0.5
@@ -22,8 +22,9 @@ def with_what_works(error: SolveError, settings: PadSettings, share_at: Callable
     share_at : callable (least thickness, mm) -> float
         Of what the body pressed, how much lies on the pad with it; raises a SolveError where there is no pad.
     """
-    if settings.fit_gap_mm > settings.least_thickness_mm:
-        error.key = error.key or ("pad", "fit_gap_mm")
+    greatest = greatest_taken(settings)
+    if greatest != "least_thickness_mm":
+        error.key = error.key or ("pad", greatest)
         return error
     error.key = error.key or ("pad", "least_thickness_mm")
 

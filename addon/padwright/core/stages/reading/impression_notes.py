@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted, direction_words
+from ...base.units import MM_PER_UNIT
 from .impression_reading import ImpressionReading
 from .press import TELL_OFF_DEG
 
@@ -36,6 +37,14 @@ def _spacing(reading: ImpressionReading) -> list[str]:
     found = f"The load centers lie {spacing:.1f} +/- {plus_minus:.1f} mm apart; measured by hand {measured:.1f} mm"
     if abs(difference) <= max(_SAME_SPACING_MM, plus_minus):
         return [f"{found}. They agree within what posture and hand can tell ({difference:+.1f} mm)."]
+    for unit, mm in MM_PER_UNIT.items():
+        if mm != 1.0 and abs(spacing - measured * mm) <= max(_SAME_SPACING_MM, plus_minus):
+            return [
+                to_act_on(
+                    f"{found}. It looks typed in {unit}: write load_center_spacing_mm = {measured * mm:.4g}, with "
+                    "which they agree."
+                )
+            ]
     more = "wider" if difference > 0 else "narrower"
     return [
         to_act_on(

@@ -20,6 +20,7 @@ WHICH_OF_TWO = (
     "To find which, measure a third distance between other points and add it: the length it agrees with is right. Then "
     "measure the other one again and check its from, to and measured_mm."
 )
+_SWAPPED_AGREE = 0.02  # lengths that agree so once two are exchanged were typed for each other; our choice
 _AXIS_SPREAD = 0.005  # axes that differ by more are told; common practice, no source
 _DISAGREES = 2.5758  # two-sided 1 % of the normal law
 
@@ -168,6 +169,15 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
         f'Check lengths "{names[low]}" and "{names[high]}" of the {what} are {apart:.0%} apart: they would '
         f"scale it by {ratios[low]:.4g} and {ratios[high]:.4g}."
     )
+    pair = _exchanged(ratios, measured)
+    if pair is not None:
+        one, other = pair
+        raise _of_length(
+            one,
+            f"{said} With two of them exchanged all agree: they look typed for each other.",
+            f'Write measured_mm = {measured[other]:.6g} for "{names[one]}" and measured_mm = {measured[one]:.6g} for '
+            f'"{names[other]}".',
+        )
     suspect = odd_one_out(ratios) if len(names) > 2 else None
     if suspect is not None:
         raise _of_length(
@@ -188,6 +198,22 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
             "leave this check length out.",
         )
     raise InputError(f"{said} One was measured, typed or picked wrong.", hint=WHICH_OF_TWO)
+
+
+def _exchanged(ratios: Float, measured: Float) -> tuple[int, int] | None:
+    """Return the two lengths whose numbers look typed for each other; None where no exchange makes all of them agree.
+
+    They must then leave the scan near its size too.
+    """
+    scan = measured / ratios
+    for one, other in itertools.combinations(range(len(ratios)), 2):
+        order = np.arange(len(ratios))
+        order[[one, other]] = other, one
+        mended = measured[order] / scan
+        is_near_size = abs(math.log(float(np.median(mended)))) < math.log(_MOST_OFF)
+        if is_near_size and mended.max() / mended.min() - 1.0 <= _SWAPPED_AGREE:
+            return one, other
+    return None
 
 
 def _shifted(typed: float, should: float) -> str:

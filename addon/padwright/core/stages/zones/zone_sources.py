@@ -141,10 +141,21 @@ class DepthBand:
             raise InputError(f"A band of imprint depth from {self.from_mm} to {self.to_mm} mm is empty.")
         if place.reading is None or place.impression is None:
             raise InputError("A zone asks for imprint depth, but there is no impression.")
-        depth = np.asarray(place.reading.imprint_depth, dtype=np.float64)
-        near = _nearest(place.impression.vertices[np.isfinite(depth)], place.body.mesh.vertices)
-        found = depth[np.isfinite(depth)][near]
+        found = _depths(place)
         return ((found >= self.from_mm) & (found < self.to_mm)).astype(np.float64)
+
+    def reach(self, place: SourcePlace) -> tuple[float, float]:
+        """Return the least and the greatest imprint depth on the pad, mm: what a band must lie between."""
+        found = _depths(place)
+        return float(found.min()), float(found.max())
+
+
+def _depths(place: SourcePlace) -> Float:
+    """Return the imprint depth at each vertex of the body side: that of the nearest vertex of the impression, mm."""
+    assert place.reading is not None and place.impression is not None
+    depth = np.asarray(place.reading.imprint_depth, dtype=np.float64)
+    near = _nearest(place.impression.vertices[np.isfinite(depth)], place.body.mesh.vertices)
+    return np.asarray(depth[np.isfinite(depth)][near])
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,7 +18,7 @@ from ...geometry.through import BodySide, PadShape, body_side
 from ..reading.impression_reading import ImpressionReading
 from .blends import BlendWish, blended
 from .zone_gaps import without_gaps
-from .zone_sources import Rest, SourcePlace, Weights, ZoneSource
+from .zone_sources import DepthBand, Rest, SourcePlace, Weights, ZoneSource
 
 SMOOTHING_MM = 2.5
 """Borders are rounded over this length: about the print's own resolution of a change in firmness (a few beads);
@@ -137,7 +137,7 @@ def plan_zones(
     for column in np.flatnonzero(is_empty):
         if any(r.name == names[column] and not isinstance(r.source, Rest) for r in requests):
             with _of_request(next(i for i, request in enumerate(requests) if request.name == names[column])):
-                raise _covers_nothing(names[column], requests)
+                raise _covers_nothing(names[column], requests, place)
         notes.append(
             to_act_on(f'Nothing is left for the zone "{names[column]}": the others cover the whole body side.')
         )
@@ -202,7 +202,17 @@ def _plan(
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
 
 
-def _covers_nothing(name: str, requests: Sequence[ZoneRequest]) -> InputError:
+def _covers_nothing(name: str, requests: Sequence[ZoneRequest], place: SourcePlace) -> InputError:
+    sources = [request.source for request in requests if request.name == name]
+    if len(sources) == 1 and isinstance(sources[0], DepthBand):
+        low, high = sources[0].reach(place)
+        if high < sources[0].from_mm or low >= sources[0].to_mm:
+            asked = f"from {sources[0].from_mm:g}" if high < sources[0].from_mm else f"up to {sources[0].to_mm:g}"
+            return InputError(
+                f'The zone "{name}" covers nothing: the imprint on the pad is from {low:.1f} to {high:.1f} mm deep; '
+                f"the zone asks for {asked} mm.",
+                hint=f"Write from_mm between {max(low, 0.0):.0f} and {high:.0f}, and to_mm above it or not at all.",
+            )
     weights = [
         request.source.weights for request in requests if request.name == name and isinstance(request.source, Weights)
     ]
