@@ -121,6 +121,14 @@ def test_a_pose_taken_against_one_that_fits_clearly_better_is_asked_about() -> N
     assert f"{100.0 * told.explains:.0f} % as much and lies {told.apart_mm:.0f} mm off" in asked[0]
 
 
+def test_poses_a_few_mm_apart_point_to_the_sizes_first(symmetric: tuple[Case, UnsurePoseError]) -> None:
+    assert "one scan is larger" not in symmetric[1].hint  # turned by quarters, not shifted
+    case = make_case("seat", triangles=6_000, debris=False, turntable=False)
+    with pytest.raises(UnsurePoseError, match="shifted by") as caught:
+        drain(align_scans(case.base_mm, case.impression_mm.scaled(1.05)))
+    assert caught.value.hint.startswith("Poses a few mm apart often mean that one scan is larger")
+
+
 def test_the_command_line_leaves_a_picture_of_each_beside_the_folder(
     symmetric: tuple[Case, UnsurePoseError], tmp_path: Path
 ) -> None:

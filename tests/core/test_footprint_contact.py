@@ -75,6 +75,18 @@ def test_a_pad_that_leaves_out_what_the_body_pressed_is_told_or_refused(half_wid
         assert 50.0 < float(note.split(" %")[0].removeprefix("Only ")) < 70.0
 
 
+def test_a_cover_thicker_than_the_clay_is_blamed_and_not_the_thickness():
+    def dished(x, y):
+        return np.where((np.abs(x) < 100.0) & (np.abs(y) < 70.0), 30.0 - 18.0 * np.exp(-(x**2 + y**2) / 3000.0), 0.0)
+
+    base, impression = sheet(flat, HALF, 2.0), sheet(dished, HALF, 2.0)
+    reading = read_impression(base, impression, press_direction=(0, 0, -1.0), compare_sides=False)
+    with pytest.raises(SolveError, match=r"and the cover of 20 mm, is thinner") as caught:
+        drain(build_pad(base, impression, reading, PadSettings(least_thickness_mm=3.0, cover_mm=20.0)))
+    assert caught.value.key == ("pad", "cover_mm") and "Lower pad.cover_mm (0 to 3 mm is usual)" in caught.value.hint
+    assert drain(build_pad(base, impression, reading, PadSettings(least_thickness_mm=3.0, cover_mm=3.0))).mesh.is_closed
+
+
 def test_clay_cut_to_the_part_stays_whole(read):
     whole = made(read, footprint_from="clay")
     assert whole.footprint_cm2 == pytest.approx(200.0 * 140.0 / 100.0, rel=0.03)

@@ -170,3 +170,6 @@ def test_what_is_said_of_sizes_is_in_percent_and_mm():
     assert found is not None
     said = size_note(found, 240.0, is_taken_over=True)
     assert "1.0 % larger" in said and "2.4 mm on 240 mm" in said and "check length of its own" in said
+    alone = size_note(found, 240.0, is_taken_over=True, base_factor=1.0 / 1.02)
+    assert "the base was made 2.0 % smaller" in alone and 'write scale = "as base"' in alone
+    assert "taken from the base" not in alone and "taken from the base" in said

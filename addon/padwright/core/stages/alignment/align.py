@@ -11,7 +11,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps, nested
 from ...geometry.frames import moved, rigid
-from .candidates import Candidate, UnsurePoseError, taken, turn_words
+from .candidates import SMALL_TURN_DEG, Candidate, UnsurePoseError, taken, turn_words
 from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
 from .cloud import Cloud
 from .implied_scale import ImpliedScale, scale_of_surfaces
@@ -163,6 +163,16 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int 
     if result.is_lopsided:
         result = replace(result, notes=(*result.notes, lopsided_note(result)))
     return result
+
+
+def _sizes_first(rivals: list[Candidate]) -> str:
+    """Return what to look at before any pose is taken: scans of two sizes fit in several places a few mm apart."""
+    if not any(each.turn_deg < SMALL_TURN_DEG for each in rivals):
+        return ""
+    return (
+        "Poses a few mm apart often mean that one scan is larger: first check impression.scale, or give the impression "
+        "check lengths of its own. "
+    )
 
 
 def _no_rival_note(taken_one: Candidate) -> str:
@@ -318,8 +328,8 @@ def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, 
         raise UnsurePoseError(
             f"{len(rivals) + 1} distinct poses fit the scans about equally well: the second, {first.words}, explains "
             f"{100 * first.explains:.1f} % as much as the best.",
-            hint="Look at them and take one by its number ([alignment] pose in the job), or pick three or more point "
-            "pairs on both scans and align by pairs.",
+            hint=f"{_sizes_first(rivals)}Look at them and take one by its number ([alignment] pose in the job), or "
+            "pick three or more point pairs on both scans and align by pairs.",
             candidates=found.candidates[: len(rivals) + 1],
             base=base,
             impression=impression,

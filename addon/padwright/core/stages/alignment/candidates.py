@@ -13,7 +13,7 @@ from ...geometry.frames import rotation_angle_deg
 NEAR_AXIS_DEG = 20.0
 """A turn's axis within this angle of one of the part's axes is told by that axis' name (common practice, no source)."""
 
-_SMALL_TURN_DEG = 10.0  # below it, two distinct poses differ by a slide more than by a turn; common practice, no source
+SMALL_TURN_DEG = 10.0  # below it, two distinct poses differ by a slide more than by a turn; common practice, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +96,7 @@ def turn_words(best: Float, other: Float, axes: Float, apart_mm: float) -> str:
     """
     turn = other[:3, :3] @ best[:3, :3].T
     angle = rotation_angle_deg(turn)
-    if angle < _SMALL_TURN_DEG:
+    if angle < SMALL_TURN_DEG:
         return f"shifted by {apart_mm:.0f} mm"
     # The axis is the eigenvector to the eigenvalue 1; it is well defined at half a turn too.
     value, vector = np.linalg.eigh(0.5 * (turn + turn.T))
@@ -108,7 +108,7 @@ def turn_words(best: Float, other: Float, axes: Float, apart_mm: float) -> str:
         about = "a slanted axis"
     # Twice the sine of the angle times the axis; half a turn has no two ways.
     sense = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]]) @ axes[nearest]
-    way = " the other way" if sense < 0.0 and angle < 180.0 - _SMALL_TURN_DEG else ""
+    way = " the other way" if sense < 0.0 and angle < 180.0 - SMALL_TURN_DEG else ""
     return f"turned {angle:.0f} degrees{way} about {about}"
 
 

@@ -48,7 +48,7 @@ def align(given: Given, _: None = None) -> Steps[PlacedScans]:
                 raise
     found = replace(found, matrix=_settled(found.matrix))
     aligned = impression.transformed(found.matrix)
-    sizes = _size_notes(scans.impression, base, aligned, found)
+    sizes = _size_notes(scans, scans.impression, aligned, found)
     if sizes:  # what the picked pairs say of the scale is the same once more
         length = float(np.ptp(base.bounds, axis=0).max())
         once = {each.note(length) for each in found.scale_implied if each.basis == "pairs"}
@@ -72,12 +72,18 @@ def _refuse_swapped(scans: CapturedScans, seed: int, error: SolveError) -> Steps
     raise told from error
 
 
-def _size_notes(impression: Scan, base: TriMesh, aligned: TriMesh, found: FoundAlignment) -> tuple[str, ...]:
+def _size_notes(scans: CapturedScans, impression: Scan, aligned: TriMesh, found: FoundAlignment) -> tuple[str, ...]:
     """Hold the sizes of both scans against each other where they show the same surface."""
-    ratio = size_ratio(base, aligned, max(3.0 * found.rms_mm, 1.0))
+    ratio = size_ratio(scans.base.mesh, aligned, max(3.0 * found.rms_mm, 1.0))
     if ratio is None or not ratio.is_off:
         return ()
-    said = size_note(ratio, float(np.ptp(aligned.bounds, axis=0).max()), is_taken_over=impression.fit is None)
+    is_as_file = impression.fit is None and impression.factor != scans.base.factor
+    said = size_note(
+        ratio,
+        float(np.ptp(aligned.bounds, axis=0).max()),
+        is_taken_over=impression.fit is None,
+        base_factor=scans.base.factor if is_as_file else 1.0,
+    )
     if abs(ratio.value - 1.0) > MOST_APART:
         with blame_key("impression", "scale"):
             raise InputError(said)

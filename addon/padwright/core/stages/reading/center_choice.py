@@ -106,7 +106,12 @@ def choose_centres(
             )
         )
     if expected is not None and len(used) < expected[0]:
-        notes.append(to_act_on(f"Such a part has {_range(expected)} load centers; {len(used)} {_is(len(used))} used."))
+        notes.append(
+            to_act_on(
+                f"Such a part has {_range(expected)} load centers; {len(used)} {_is(len(used))} used. See that the "
+                "scan with clay shows all of the clay: one that is cut off lacks the others, and the pad ends there."
+            )
+        )
     return CentreChoice(used, others, tuple(notes))
 
 

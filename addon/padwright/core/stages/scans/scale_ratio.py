@@ -108,14 +108,29 @@ def _moved(points: Float, middle: Float, step: Float, length: float) -> tuple[Fl
     return middle + grown * (points - middle) @ turn.T + step[3:6], grown
 
 
-def size_note(ratio: SizeRatio, length_mm: float, *, is_taken_over: bool) -> str:
-    """Return what to say of sizes that differ, for a part so long, mm."""
+def size_note(ratio: SizeRatio, length_mm: float, *, is_taken_over: bool, base_factor: float = 1.0) -> str:
+    """Return what to say of sizes that differ, for a part so long, mm.
+
+    Parameters
+    ----------
+    ratio : SizeRatio
+    length_mm : float
+    is_taken_over : bool
+        The impression has no check lengths of its own.
+    base_factor : float
+        By which the base scan was corrected and an impression without check lengths was not.
+    """
     percent = 100.0 * (ratio.value - 1.0)
-    advice = (
-        "The impression's scale is taken from the base: give it a check length of its own."
-        if is_taken_over
-        else "Check the lengths of both scans."
-    )
+    if not is_taken_over:
+        advice = "Check the lengths of both scans."
+    elif base_factor != 1.0:
+        advice = (
+            f"It is taken as large as its file says, and the base was made {100.0 * abs(base_factor - 1.0):.1f} % "
+            f'{"larger" if base_factor > 1.0 else "smaller"}: if both were scanned alike write scale = "as base", or '
+            "give the impression a check length of its own."
+        )
+    else:
+        advice = "The impression's scale is taken from the base: give it a check length of its own."
     return to_act_on(
         f"Where both scans show the same surface, the impression would fit the base better {abs(percent):.1f} % "
         f"{'larger' if percent > 0 else 'smaller'} (standard error {100 * ratio.standard_error:.1f} %): "
