@@ -108,6 +108,21 @@ def test_messages_that_pages_explain_are_said() -> None:
     assert explaining["10-regions.md"] >= 2
 
 
+def in_the_modeller(text: str) -> list[str]:
+    """Return the fields (*in italics*) and buttons (**bold**) in third columns of tables, which are the modeller's."""
+    rows = [[cell.strip() for cell in row.strip("|").split("|")] for row in re.findall(r"^\|.*\|$", text, re.MULTILINE)]
+    return [name for row in rows if len(row) == 3 for name in re.findall(r"\*+([^*]+)\*+", row[2])]
+
+
+def test_fields_and_buttons_that_pages_name_are_there() -> None:
+    code = "".join(path.read_text("utf-8") for path in (ROOT / "addon" / "padwright" / "blender").rglob("*.py"))
+    texts = {page.name: page.read_text("utf-8") for page in (ROOT / "docs").glob("[0-9]*.md")}
+    named = [(page, name) for page, text in texts.items() for name in in_the_modeller(text)]
+    assert len(named) > 25
+    assert [(page, name) for page, name in named if name not in code] == []
+    assert in_the_modeller("| a | `b` | *Fit Gap*, **Build Pad** |\n") == ["Fit Gap", "Build Pad"]
+
+
 def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
     depths = [SimpleNamespace(depth_mm=depth) for depth in (20.68, 20.65)]
     reading = SimpleNamespace(
