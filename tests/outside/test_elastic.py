@@ -90,6 +90,21 @@ def test_layers_that_cannot_spread_show_the_constrained_modulus(is_round):
         assert within == pytest.approx(0.25 if is_round else 0.5, rel=1e-9)  # shared by area
 
 
+@pytest.mark.parametrize("is_round", [False, True], ids=["plane", "round"])
+def test_zones_side_by_side_bear_by_modulus_and_area_where_nothing_bulges(is_round):
+    """Poisson's ratio 0: each zone is a column of its own, exactly; also the node on the border between them."""
+    stack = Stack(
+        [Layer((Zone(4.0, 2300.0, 0.0), Zone(np.inf, 500.0, 0.0)), steps(20.0, 10.0))],
+        edges(steps(4.0, 2.0), steps(6.0, 3.0)),
+        is_round=is_round,
+    )
+    moved = stack.plate(0.1, is_held=False)
+    inner, whole = (np.pi * 16.0, np.pi * 100.0) if is_round else (8.0, 20.0)
+    wanted = [2300.0 * inner * 0.1 / 20.0, 500.0 * (whole - inner) * 0.1 / 20.0]
+    found = [stack.force_through(moved, 0, outer_mm=4.0), stack.force_through(moved, 0, inner_mm=4.0)]
+    assert found == pytest.approx(wanted, rel=1e-9)
+
+
 def deep(poisson, depth_mm, reach_mm, cells):
     """Return a layer so deep and wide that it is nearly a half-space, E 100 kPa, `cells` elements to each mm."""
     first = 1.0 / cells
