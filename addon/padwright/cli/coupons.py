@@ -17,6 +17,9 @@ from .options import add_command
 _ONCE = {"densities": "shares", "patterns": "structures"}
 """Options of earlier versions and what they are called now."""
 
+_FILAMENTS_MM = (1.75, 2.85)
+"""Diameters that filament is sold in; no nozzle is that wide."""
+
 
 def add_coupon_commands(commands: Any) -> None:
     """Add `coupons` and `calibrate` to the command line; each sets `body`, which returns lines for the person."""
@@ -43,7 +46,7 @@ def _add_coupons(commands: Any) -> None:
     make.add_argument(
         "--shares",
         metavar="LIST",
-        type=numbers(3, 50),
+        type=numbers(3, 50, percent=True),
         help="fill shares of the blocks, percent (default: 10,15,25)",
     )
     make.add_argument(
@@ -52,7 +55,7 @@ def _add_coupons(commands: Any) -> None:
         help="fill structures, of gyroid, honeycomb, square_grid (default: gyroid,honeycomb)",
     )
     for old, now in _ONCE.items():
-        kind = numbers(3, 50) if now == "shares" else str
+        kind = numbers(3, 50, percent=True) if now == "shares" else str
         make.add_argument(f"--{old}", dest=old, type=kind, help=argparse.SUPPRESS)
     make.add_argument(
         "--contours",
@@ -119,6 +122,11 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
         if getattr(args, old) is not None:
             setattr(args, now, getattr(args, old))
             notes.append(f"Read under its old name: --{old}; it is --{now} now.")
+    if args.nozzle in _FILAMENTS_MM:
+        raise InputError(
+            f"--nozzle {args.nozzle:g} is the diameter of filament; a nozzle is narrower.",
+            hint="Write the number on the nozzle, most often 0.4.",
+        )
     structures = None if args.structures is None else tuple(each.strip() for each in args.structures.split(","))
     asked: dict[str, Any] = {
         "structures": structures,

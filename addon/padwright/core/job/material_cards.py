@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
@@ -120,11 +122,18 @@ def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
     if not file.exists():
         raise InputError(
             f'Material card "{card}" is not there.',
-            hint="Use a card file or one of " + ", ".join(material_names()) + ".",
+            hint=_near_card(card) + "Use a card file or one of " + ", ".join(material_names()) + ".",
         )
     content = read_named(file, "The material card", most_bytes=_MOST_BYTES)
     data, lines = parse_toml(content, file.name)
     return read_material(data, lines, file.name)
+
+
+def _near_card(card: str) -> str:
+    """Return a question for the card that a name was likely meant for: "TPU 85A" is tpu_85a; "" where none is near."""
+    bare = {name.replace("_", ""): name for name in material_names()}
+    near = difflib.get_close_matches(re.sub(r"[^a-z0-9]", "", card.lower()), bare, 1, 0.8)
+    return f'Did you mean "{bare[near[0]]}"? ' if near else ""
 
 
 def read_material(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> MaterialCard:
