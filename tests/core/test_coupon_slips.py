@@ -42,3 +42,15 @@ def test_a_card_as_it_is_called_on_the_spool_is_told_by_its_name(name):
     with pytest.raises(InputError) as raised:
         load_material("nylon")
     assert "Did you mean" not in raised.value.hint
+
+
+@pytest.mark.parametrize("command", [["run", "job.toml"], ["check", "job.toml"], ["coupons"]])
+def test_an_empty_folder_name_is_not_taken_for_this_folder(command, capsys):
+    assert main([*command, "--out", ""]) == 2
+    assert '--out: it is empty; name a folder, or write "."' in capsys.readouterr().err
+
+
+def test_a_folder_for_a_file_is_told_with_a_file_in_it(tmp_path, capsys):
+    (tmp_path / "readings.csv").write_text("block,load_kg,height_mm\n")
+    assert main(["calibrate", str(tmp_path), "--out", str(tmp_path / "card.toml")]) == 2
+    assert f"Give a file in it, as {tmp_path / 'readings.csv'}." in capsys.readouterr().err

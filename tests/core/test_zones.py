@@ -288,7 +288,11 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(-1, 5.0)], "-1 steps over 5.0 mm"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(1, 5.0, ("a", "c"))], 'names the zone "c"'),
-        ([ZoneRequest("a", 1, Outline(circle(0, 0, 5))), REST], [BlendWish(1, 14.0)], "leave nothing of it"),
+        (
+            [ZoneRequest("a", 1, Outline(circle(0, 0, 5))), REST],
+            [BlendWish(1, 14.0)],
+            "nothing of it: they are up to 14 mm",
+        ),
     ],
 )
 def test_what_cannot_be_meant_is_refused(requests, blends, message: str):

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..core.base.errors import PadwrightError
-from .options import add_command, add_set_option, refuse_other_part
+from .options import add_command, add_set_option, folder, refuse_other_part
 from .say import say_result, tell_error
 
 
@@ -22,7 +22,9 @@ def add_check_command(commands: Any) -> None:
         "job.toml --set target.goal=even  # a variant",
     )
     check.add_argument("job", metavar="JOB", help="the job file, TOML")
-    check.add_argument("--out", metavar="DIR", help="folder the run's files would go to (default: out, beside the job)")
+    check.add_argument(
+        "--out", metavar="DIR", type=folder, help="folder the run's files would go to (default: out, beside the job)"
+    )
     add_set_option(check)
     check.set_defaults(command=_check)
 

@@ -12,7 +12,7 @@ from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
 from ..core.job.schema import LONGEST_NAME
 from .numbers import number, numbers
-from .options import add_command
+from .options import add_command, folder
 
 _ONCE = {"densities": "shares", "patterns": "structures"}
 """Options of earlier versions and what they are called now."""
@@ -78,7 +78,7 @@ def _add_coupons(commands: Any) -> None:
         default="220,220",
         help="width and depth of the bed, mm (default: 220,220)",
     )
-    make.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
+    make.add_argument("--out", metavar="DIR", type=folder, required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
 
 

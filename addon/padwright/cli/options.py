@@ -42,9 +42,16 @@ def add_set_option(command: argparse.ArgumentParser) -> None:
     )
 
 
+def folder(text: str) -> str:
+    """Return the name of a folder as given, and refuse the empty one that an unset variable of a script leaves."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError('it is empty; name a folder, or write "." for this one')
+    return text
+
+
 def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
     """Add the options of a command that makes a part's files."""
-    command.add_argument("--out", metavar="DIR", help=f"folder for the files (default: {default})")
+    command.add_argument("--out", metavar="DIR", type=folder, help=f"folder for the files (default: {default})")
     command.add_argument(
         "--only", metavar="REGION", nargs="+", help="pack these regions alone, by their ids, as a selection of the part"
     )

@@ -53,6 +53,14 @@ class InputFile:
     triangles: int | None = None
 
 
+def _file_in(path: Path) -> str:
+    """Return what to give for what is no file: the first file of a folder, by name."""
+    if path.is_dir():
+        inside = sorted(each for each in path.iterdir() if each.is_file())
+        return f"Give a file in it, as {inside[0]}." if inside else "It has no files; give a file."
+    return "Save it as a file first."
+
+
 def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> bytes:
     """Return the bytes of a file.
 
@@ -89,7 +97,7 @@ def _first_bytes(path: Path, what: str, wanted: Callable[[int], int], most_bytes
         found = os.stat(path)
         kind = next((words for is_kind, words in _KINDS if is_kind(found.st_mode)), "")
         if kind:
-            raise InputError(f'{what} "{path}" is {kind}; only a file is read.', hint="Save it as a file first.")
+            raise InputError(f'{what} "{path}" is {kind}; only a file is read.', hint=_file_in(path))
         if found.st_size > most_bytes:
             raise _too_large(path, what, found.st_size, most_bytes)
         with path.open("rb") as file:

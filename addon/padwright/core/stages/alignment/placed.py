@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -66,6 +67,18 @@ def typed_point(scans: PlacedScans, place: Float) -> Float:
     return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
 
 
+def _lost_minus(given: Float, bounds: Float) -> str:
+    """Return what to write for a point that would lie within a scan's box with other signs; "" where none would."""
+    for count in (1, 2, 3):
+        for turned in combinations(range(3), count):
+            signs = np.ones(3)
+            signs[list(turned)] = -1.0
+            if (bounds[0] <= signs * given).all() and (signs * given <= bounds[1]).all():
+                row = ", ".join(f"{value:.9g}" for value in signs * given)
+                return f"A minus sign looks lost or one too many: write [{row}], which lies within that scan."
+    return ""
+
+
 def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str, bounds: Float | None = None) -> None:
     """Refuse points that lie farther from a scan than it is long.
 
@@ -99,5 +112,6 @@ def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str, bou
         raise InputError(
             f"Point {worst + 1} at ({at}) lies {beyond[worst]:.4g} mm away from the {what}, which is {length:.4g} mm "
             "long.",
-            hint=f"Give points in that scan file's own numbers{lies}. Is it a point of the other scan?",
+            hint=(_lost_minus(given[worst], bounds) if bounds is not None else "")
+            or f"Give points in that scan file's own numbers{lies}. Is it a point of the other scan?",
         )

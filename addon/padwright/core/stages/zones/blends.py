@@ -114,10 +114,14 @@ def blended(
     largest = result.argmax(axis=1)
     for column, name in enumerate(names):
         if not (largest == column).any():
-            raise InputError(
-                f'The blends around the zone "{name}" leave nothing of it.',
-                hint="Make them narrower, or the zone larger.",
+            widest = max(wish.width_mm for wish in blends)
+            error = InputError(
+                f'The blends around the zone "{name}" leave nothing of it: they are up to {widest:g} mm wide, half of '
+                "that within it.",
+                hint="Make them narrower (blend.width_mm; 0 steps is none), or the zone larger.",
             )
+            error.key = ("blend",)
+            raise error
     return result, tuple(steps), tuple(notes)
 
 
