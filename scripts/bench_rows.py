@@ -101,7 +101,7 @@ def whole_job(size: float) -> Row:
 
 
 def write_job(folder: Path, size: float) -> None:
-    """Write two scans in metres, 1 % too large and lying any way, and a job of five zones."""
+    """Write two scans in meters, 1 % too large and lying any way, and a job of five zones."""
     from scan_making import ply_bytes
 
     case = seat(size, unit="m", base_scale_error=1.01, seed=3)
@@ -204,8 +204,8 @@ def regions_against_cuts(size: float) -> Row:
     _, pad = made_pad(case)
     angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
     circles = [
-        centre + 28.0 * np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], axis=1)
-        for centre in case.load_centres_in_base
+        center + 28.0 * np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], axis=1)
+        for center in case.load_centers_in_base
     ]
     outlines = [*circles, *STRIPS]
     requests = [ZoneRequest(f"zone {index}", 1.0 + index % 4, Outline(line)) for index, line in enumerate(outlines)]

@@ -16,7 +16,7 @@ import numpy as np
 
 
 def noisy_slab(triangles: int) -> tuple[np.ndarray, np.ndarray]:
-    """Return a closed box of two noisy grids (a pad-like solid); the noise keeps neighbours from being alike."""
+    """Return a closed box of two noisy grids (a pad-like solid); the noise keeps neighbors from being alike."""
     size = int((triangles / 4) ** 0.5) + 1
     rng = np.random.default_rng(0)
     x, y = np.meshgrid(np.arange(size) * 0.5, np.arange(size) * 0.5)

@@ -25,7 +25,7 @@ class HeightPart:
     outline : (k, 2) counter-clockwise border of the base
     floor, wall : the scanned walls end at this height, or are this high all around
     landmarks : name, first and second point (x, y) of lengths a caliper can take, on the bare base
-    load_centres : (k, 2) where the body was shaped to bear hardest
+    load_centers : (k, 2) where the body was shaped to bear hardest
     base_holes, impression_holes : x, y, radius of what the scanner missed
     """
 
@@ -37,7 +37,7 @@ class HeightPart:
     outline: Float
     floor: float
     landmarks: tuple[tuple[str, tuple[float, float], tuple[float, float]], ...]
-    load_centres: tuple[tuple[float, float], ...]
+    load_centers: tuple[tuple[float, float], ...]
     base_holes: tuple[tuple[float, float, float], ...]
     impression_holes: tuple[tuple[float, float, float], ...]
     fillet: float = 3.0
@@ -127,7 +127,7 @@ def seat_part(clay_mm: float = 30.0) -> HeightPart:
             ("screw to screw, front", SEAT_SCREWS[0], SEAT_SCREWS[1]),
             ("screw to screw, left side, front to rear", SEAT_SCREWS[1], SEAT_SCREWS[3]),
         ),
-        load_centres=SEAT_BONES,
+        load_centers=SEAT_BONES,
         base_holes=((35.0, -85.0, 7.0), (-134.0, 20.0, 6.0)),
         impression_holes=((70.0, 40.0, 6.0), (0.0, -30.0, 5.0), (-105.0, -55.0, 8.0)),
     )

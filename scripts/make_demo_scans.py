@@ -1,7 +1,7 @@
 """Make the demo's scans and job again: `python scripts/make_demo_scans.py [FOLDER]` (default shared/demo).
 
 A sculler's sliding seat, its bare board and the board under clay that was sat on, both from formulas (demo_shapes.py):
-metres, 2 % too large, each lying its own way, 0.2 mm noise, holes, dust, a piece of the turntable. Same bytes each
+meters, 2 % too large, each lying its own way, 0.2 mm noise, holes, dust, a piece of the turntable. Same bytes each
 run on one machine with the same library versions.
 """
 

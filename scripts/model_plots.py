@@ -21,7 +21,7 @@ BLUE, RED, GREY = "#2f6690", "#b5442e", "#8a8a8a"
 
 def contact_columns(figure: Any) -> None:
     """Draw the stiffness of a pressed layer by finite elements over that of columns, and the bounds for solids."""
-    from padwright.core.stages.load.blocks import solid_ratio
+    from padwright.core.stages.load.bulging_layers import solid_ratio
     from padwright.core.stages.material.curves import constrained_ratio
     from support.layer_elements import pressed_layer
 

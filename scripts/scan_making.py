@@ -33,11 +33,11 @@ def rounded_box_depth(x: Float, y: Float, half_x: float, half_y: float, power: f
     return (1.0 - level) / np.maximum(slope, 1e-9)
 
 
-def loop_from_radius(radius: Callable[[Float], Float], centre: tuple[float, float] = (0.0, 0.0)) -> Float:
-    """Return a counter-clockwise loop, (k, 2), from its distance to the centre at each angle."""
+def loop_from_radius(radius: Callable[[Float], Float], center: tuple[float, float] = (0.0, 0.0)) -> Float:
+    """Return a counter-clockwise loop, (k, 2), from its distance to the center at each angle."""
     angle = np.linspace(0.0, 2.0 * np.pi, 4000, endpoint=False)
     distance = radius(angle)
-    return np.stack([centre[0] + distance * np.cos(angle), centre[1] + distance * np.sin(angle)], axis=1)
+    return np.stack([center[0] + distance * np.cos(angle), center[1] + distance * np.sin(angle)], axis=1)
 
 
 def resampled(loop: Float, spacing: float) -> Float:
@@ -198,12 +198,12 @@ def wavy(sheet: Sheet, sigma: float, wave_mm: tuple[float, float], rng: np.rando
 
 
 def with_holes(sheet: Sheet, holes: list[tuple[Float, float]]) -> Sheet:
-    """Return the sheet without the faces whose middle lies within `radius` of a hole's centre."""
+    """Return the sheet without the faces whose middle lies within `radius` of a hole's center."""
     vertices, faces = sheet
     middle = vertices[faces].mean(axis=1)
     kept = np.ones(len(faces), dtype=bool)
-    for centre, radius in holes:
-        kept &= np.linalg.norm(middle - centre, axis=1) > radius
+    for center, radius in holes:
+        kept &= np.linalg.norm(middle - center, axis=1) > radius
     return without_loose_vertices((vertices, faces[kept]))
 
 
@@ -231,7 +231,7 @@ def grid_faces(rows: int, columns: int) -> Int:
     return np.concatenate([np.stack([corner, below, across], 1), np.stack([corner, across, right], 1)])
 
 
-def crumb(centre: Float, size: float, rng: np.random.Generator) -> Sheet:
+def crumb(center: Float, size: float, rng: np.random.Generator) -> Sheet:
     """Return a lumpy closed ball: dust, or a bit of clay, that the scanner saw in the air."""
     rows, columns = 9, 16
     polar = np.linspace(0.0, np.pi, rows + 2)[1:-1]
@@ -245,7 +245,7 @@ def crumb(centre: Float, size: float, rng: np.random.Generator) -> Sheet:
         axis=2,
     ).reshape(-1, 3)
     ball = np.concatenate([ring, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
-    ball = centre + 0.5 * size * ball * rng.uniform(0.75, 1.0, (len(ball), 1))
+    ball = center + 0.5 * size * ball * rng.uniform(0.75, 1.0, (len(ball), 1))
     turn = np.arange(columns)
     following = np.roll(turn, -1)
     north, south = len(ball) - 2, len(ball) - 1
@@ -259,11 +259,11 @@ def crumb(centre: Float, size: float, rng: np.random.Generator) -> Sheet:
     return ball, np.concatenate(blocks)
 
 
-def flake(centre: Float, size: float, rng: np.random.Generator) -> Sheet:
+def flake(center: Float, size: float, rng: np.random.Generator) -> Sheet:
     """Return a small crumpled open sheet, turned any way."""
     x, y = np.meshgrid(np.linspace(-0.5, 0.5, 8), np.linspace(-0.5, 0.5, 8), indexing="ij")
     flat = np.stack([x.ravel(), y.ravel(), rng.normal(0.0, 0.06, x.size)], axis=1) * size
-    return centre + flat @ random_rotation(rng).T, grid_faces(8, 8)
+    return center + flat @ random_rotation(rng).T, grid_faces(8, 8)
 
 
 def turntable_piece(
@@ -292,10 +292,10 @@ def littered(
     size = float((high - low).max())
     parts = [sheet]
     for count in range(5 if debris else 0):
-        centre = low + (high - low) * rng.uniform(0.05, 0.95, 3)
-        centre[2] = high[2] + 0.12 * size * rng.uniform(0.2, 1.0)
+        center = low + (high - low) * rng.uniform(0.05, 0.95, 3)
+        center[2] = high[2] + 0.12 * size * rng.uniform(0.2, 1.0)
         make = crumb if count % 2 == 0 else flake
-        parts.append(make(centre, size * rng.uniform(0.007, 0.018), rng))
+        parts.append(make(center, size * rng.uniform(0.007, 0.018), rng))
     if turntable:
         start = rng.uniform(0.0, 360.0)
         spacing = 0.012 * size * max(1.0, float(np.sqrt(20_000 / len(sheet[1]))))

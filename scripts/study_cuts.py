@@ -23,7 +23,7 @@ from padwright.core.job.documents import parse_job
 from padwright.core.run import pipeline
 from padwright.core.run.parts import MadePart
 from padwright.core.run.stages import STAGES
-from padwright.core.stages.alignment.placed import PlacedScans
+from padwright.core.stages.alignment.placed_scans import PlacedScans
 from padwright.core.stages.regions.regions import VOLUME_TOLERANCE, RegionCut, cut_regions
 from padwright.core.stages.zones.zone_sources import Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones

@@ -40,14 +40,14 @@ def study(seeds: range) -> studying.Finding:
             case = made(kind, waves, seed)
             reading = read_impression(
                 case.base_mm, case.impression_aligned, press_direction=case.truth.press_direction,
-                expected_centres=(2, 2), compare_sides=False,
+                expected_centers=(2, 2), compare_sides=False,
             )  # fmt: skip
-            missing += len(case.truth.load_centres) - len(reading.load_centres)
-            for centre in reading.load_centres:
-                away = np.linalg.norm((case.truth.load_centres - centre.position_mm)[:, :2], axis=1).min()
+            missing += len(case.truth.load_centers) - len(reading.load_centers)
+            for center in reading.load_centers:
+                away = np.linalg.norm((case.truth.load_centers - center.position_mm)[:, :2], axis=1).min()
                 off.append(away)
-                stated.append(centre.plus_minus_mm)
-                held.append(away <= centre.plus_minus_mm)
+                stated.append(center.plus_minus_mm)
+                held.append(away <= center.plus_minus_mm)
         noise = "white" if waves is None else f"{waves[0]:g} to {waves[1]:g} mm"
         rows.append(
             (

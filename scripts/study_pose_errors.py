@@ -13,9 +13,9 @@ from tests.support.dished_seat import make_dished_seat
 
 import studying
 from padwright.core.geometry.frames import inverse_rigid, moved, rigid, rotations_from_vectors
-from padwright.core.stages.alignment.bare import refine_bare
+from padwright.core.stages.alignment.bare_base import refine_bare
 from padwright.core.stages.alignment.certainty import pinned_motions
-from padwright.core.stages.alignment.ready import prepare
+from padwright.core.stages.alignment.prepared_scans import prepare
 from padwright.core.stages.alignment.refine import refine
 
 LEAST_SHARE = 0.9

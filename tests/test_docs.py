@@ -126,7 +126,7 @@ def test_fields_and_buttons_that_pages_name_are_there() -> None:
 def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
     depths = [SimpleNamespace(depth_mm=depth) for depth in (20.68, 20.65)]
     reading = SimpleNamespace(
-        contact_area_cm2=245.39, load_centres=depths, spacing_mm=117.39, measured_spacing_mm=118.0
+        contact_area_cm2=245.39, load_centers=depths, spacing_mm=117.39, measured_spacing_mm=118.0
     )
     (line,) = _body_lines(SimpleNamespace(reading=reading))
     assert f"\n{line}\n" in (ROOT / "docs" / "04-read-the-impression.md").read_text("utf-8")

@@ -123,7 +123,7 @@ def test_a_scale_that_the_scans_contradict_is_always_in_sight(part, inside, monk
         length = float(np.ptp(result.base.mesh.bounds, axis=0).max())
         notes = (implied.note(length), *result.alignment.notes)
         found = replace(result.alignment, scale_implied=(implied,), notes=notes)
-        placed = replace(result.of(inside("core.stages.alignment.placed").PlacedScans), alignment=found)
+        placed = replace(result.of(inside("core.stages.alignment.placed_scans").PlacedScans), alignment=found)
         return write(context, result.having("alignment", placed, ()))
 
     bpy.ops.padwright.align_scans()

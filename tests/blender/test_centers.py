@@ -24,7 +24,7 @@ def marks(part):
 def used(part, inside):
     memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
     job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
-    return memory.known(job, scene.work_folder(), "reading").reading.load_centres
+    return memory.known(job, scene.work_folder(), "reading").reading.load_centers
 
 
 def test_the_list_has_what_was_found(read, inside):

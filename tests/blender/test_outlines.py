@@ -46,7 +46,7 @@ def around(center, radius, count=12):
 def job_with_drawings(job_file: Path, case) -> Path:
     """Add a footprint, an opening, a channel and an outlined zone to the job; points of both scans."""
     size = 1.0 / (case.mm_per_unit * case.base_factor)  # a mm in the base file's own numbers
-    middle = size * np.asarray(case.load_centres_in_base).mean(axis=0)
+    middle = size * np.asarray(case.load_centers_in_base).mean(axis=0)
     press = np.asarray(case.press_direction_in_base)
     side = np.cross(press, [1.0, 0.0, 0.0])
     side /= np.linalg.norm(side)

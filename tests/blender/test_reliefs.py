@@ -117,7 +117,7 @@ def test_a_curve_of_the_artist_s_own_stays_put_when_the_scan_is_scaled(part, ins
     data.dimensions = "3D"
     spline = data.splines.new("POLY")
     spline.points.add(23)
-    center = np.asarray(case.load_centres_in_base).mean(axis=0) / 1000 / case.base_factor
+    center = np.asarray(case.load_centers_in_base).mean(axis=0) / 1000 / case.base_factor
     for point, turn in zip(spline.points, 2 * np.pi * np.arange(24) / 24, strict=True):
         point.co = (*(center + np.array([0.08 * np.cos(turn), 0.07 * np.sin(turn), 0.01])), 1.0)
     spline.use_cyclic_u = True

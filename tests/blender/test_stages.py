@@ -82,7 +82,7 @@ def test_all_stages_give_what_a_run_without_the_modeller_gives(part, whole, insi
     assert whole.firmness.felt[0] in part.stages["load"].lines
     marks = sorted(bpy.data.collections["Load Centers"].objects, key=lambda mark: mark.name)
     places = [np.array(mark.matrix_world.translation) * 1000 for mark in marks]
-    assert np.allclose(places, [each.position_mm for each in whole.reading.load_centres], atol=2e-6 * size)
+    assert np.allclose(places, [each.position_mm for each in whole.reading.load_centers], atol=2e-6 * size)
 
 
 def test_the_impression_lies_on_the_base_after_aligning(part, whole, array_of, case):
@@ -109,7 +109,7 @@ def test_moving_and_turning_scan_objects_changes_nothing_but_where_the_part_lies
     bpy.context.view_layer.update()
     pose = np.array(inside("blender.bridge").pose_of(part.base))
     expected = whole.pad.mesh.vertices @ pose[:3, :3].T + 1000 * pose[:3, 3]
-    assert np.abs(array_of(part.pad) - expected).max() <= 2e-3  # metres from the origin, with 32 bits
+    assert np.abs(array_of(part.pad) - expected).max() <= 2e-3  # meters from the origin, with 32 bits
 
 
 def test_only_what_depends_on_a_change_is_done_again(part, inside):

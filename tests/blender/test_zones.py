@@ -38,7 +38,7 @@ def disc(result, center, radius):
 
 
 def bone(result, number=0):
-    return result.reading.load_centres[number].position_mm
+    return result.reading.load_centers[number].position_mm
 
 
 def test_a_zone_to_paint_that_is_not_painted_is_said(built):

@@ -133,7 +133,7 @@ def test_moving_both_scans_and_shuffling_vertices_moves_the_answer_along(seat: C
     rank = np.argsort(order).astype(np.int32)
     shuffled = TriMesh(seat.base_mm.vertices[order], rank[seat.base_mm.faces])
     second = align_by_pairs(shuffled.transformed(FAR_OFF), seat.impression_mm, moved(FAR_OFF, pairs[0]), pairs[1])
-    # Cells are laid on anew, so averages change within noise: some hundredths of a millimetre.
+    # Cells are laid on anew, so averages change within noise: some hundredths of a millimeter.
     assert motion_between(second.matrix, FAR_OFF @ first.matrix, seat.impression_mm.vertices) < 0.1
 
 

@@ -9,7 +9,7 @@ from padwright.core.base.errors import ScanError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import Progress, drain
 from padwright.core.stages.scans.clean import CleanScan, clean_scan
-from padwright.core.stages.scans.facts import scan_facts
+from padwright.core.stages.scans.scan_facts import scan_facts
 from support.scanned import board, grid, joined, moved, soup, sphere, without
 
 BOARD = board()
@@ -118,7 +118,7 @@ def test_a_face_without_area_leaves_no_crack() -> None:
     assert scan.filled_holes == 0
 
 
-def test_a_spike_ten_kilometres_off_and_a_needle_are_taken_out() -> None:
+def test_a_spike_ten_kilometers_off_and_a_needle_are_taken_out() -> None:
     vertices = SPHERE.vertices.copy()
     vertices[777] = (1e7, 0, 0)
     vertices[2000] *= 2.5
@@ -253,7 +253,7 @@ def test_facts_count_what_is_there() -> None:
     holed = without(SPHERE, (30.0, 0, 0), 6.0)
     facts = scan_facts(joined(holed, moved(SPHERE, (100.0, 0, 0))))
     assert (facts.pieces, len(facts.holes), facts.closed) == (2, 1, False)
-    assert facts.holes[0].centre[0] == pytest.approx(29.2, abs=0.5)
+    assert facts.holes[0].center[0] == pytest.approx(29.2, abs=0.5)
     assert facts.holes[0].edge_count == facts.open_edges
     assert facts.size == pytest.approx((160.0, 60.0, 60.0), rel=0.01)
     assert scan_facts(SPHERE).closed

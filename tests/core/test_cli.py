@@ -238,7 +238,7 @@ TETRAHEDRON = "OFF\n4 4 0\n0 0 0\n0.3 0 0\n0 0.3 0\n0 0 0.3\n3 0 2 1\n3 0 1 3\n3
     ],
 )
 def test_a_wrong_unit_is_told_with_line_key_and_the_likely_unit(lengths, says, job, capsys):
-    """The real pipeline: a scan in metres that the job says is in mm, with and without a check length."""
+    """The real pipeline: a scan in meters that the job says is in mm, with and without a check length."""
     job.write_text(JOB.replace(".ply", ".off").replace("[impression]", f"{lengths}[impression]"))
     for scan in ("base.off", "impression.off"):
         (job.parent / scan).write_text(TETRAHEDRON)

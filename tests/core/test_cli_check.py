@@ -16,8 +16,8 @@ from padwright.core.job.schema import Case
 from padwright.core.run import outlook as outlook_module
 from padwright.core.run.outlook import outlook, why_not
 from padwright.core.run.pipeline import PACKING, STAGES
-from padwright.core.stages.load.cases import is_loaded, keyed_cases
-from padwright.core.stages.scans.head import HEAD_BYTES
+from padwright.core.stages.load.job_loads import is_loaded, keyed_cases
+from padwright.core.stages.scans.file_head import HEAD_BYTES
 from support.scan_files import binary_stl, glb
 
 DEMO = Path(__file__).resolve().parents[2] / "shared" / "demo"

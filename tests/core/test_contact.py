@@ -246,7 +246,7 @@ def test_narrow_contacts_and_coarse_cells_are_flagged():
     two = patch(sheet(120, 60, 2.0), gap=lambda x, y: ((np.abs(x) - 40) ** 2 + y * y) / 40.0)
     result = check_load(LoadCase(force_n=5.0), two, [linear(400.0)], cell_mm=[12.0])
     assert len(result.pieces) == 2
-    assert sorted(round(float(piece.centre_mm[0])) for piece in result.pieces) == [-40, 40]
+    assert sorted(round(float(piece.center_mm[0])) for piece in result.pieces) == [-40, 40]
     assert sum("wide on a pad 20 mm thick" in note for note in result.notes) == 2
     assert any("only 1.7 cells of 12 mm" in note for note in result.notes)
     wide = check_load(LoadCase(force_n=5.0), patch(sheet(120, 60, 4.0)), [linear(400.0)], cell_mm=[8.0])
@@ -310,7 +310,7 @@ def test_too_few_curves_are_refused():
 
 
 def test_a_stiff_pad_is_called_nearly_rigid_with_what_would_help():
-    # 530 N on 400 cm2, a 15 % gyroid of 0.6 MPa on 23 mm: a third to half a millimetre.
+    # 530 N on 400 cm2, a 15 % gyroid of 0.6 MPa on 23 mm: a third to half a millimeter.
     on = patch(sheet(200, 200, 10.0), thickness=23.0)
     curve = fill_curve("gyroid", 0.15, 13240.0, 0.48)
     band = CurveBand(curve, curve.scaled(0.6), curve.scaled(1.7), "literature")

@@ -39,7 +39,7 @@ def test_scans_lie_on_each_other_by_the_true_pose_and_a_quarter_shows_bare_base(
     # Facets of 2 mm on the tightest curve, a radius of 3 mm, sag by 2^2 / (8 x 3) = 0.17 mm.
     assert area[distance < 0.2].sum() / area.sum() == pytest.approx(case.truth.overlap_share, abs=0.05)
     assert 0.2 < case.truth.overlap_share < 0.3
-    on_body = NearestSurface(case.impression_aligned).find(moved(case.base_pose, case.truth.load_centres))
+    on_body = NearestSurface(case.impression_aligned).find(moved(case.base_pose, case.truth.load_centers))
     assert on_body.distance.max() < 0.1
 
 
@@ -56,7 +56,7 @@ def readings():
         case = make_dished_seat(seed, pose="none")
         reading = read_impression(
             case.base_mm, case.impression_aligned, press_direction=(0.0, 0.0, -1.0), compare_sides=False,
-            expected_centres=(2, 2),
+            expected_centers=(2, 2),
         )  # fmt: skip
         made.append((case, reading))
     return made
@@ -76,11 +76,11 @@ def test_contact_ends_short_of_the_clays_rim(readings):
 def test_load_centers_are_found_and_lie_within_their_stated_range(readings):
     held, found = 0, 0
     for case, reading in readings:
-        for centre in reading.load_centres:
-            away = np.linalg.norm((case.truth.load_centres - centre.position_mm)[:, :2], axis=1).min()
-            held += away <= centre.plus_minus_mm
+        for center in reading.load_centers:
+            away = np.linalg.norm((case.truth.load_centers - center.position_mm)[:, :2], axis=1).min()
+            held += away <= center.plus_minus_mm
             found += 1
-            assert centre.plus_minus_mm < 20.0
+            assert center.plus_minus_mm < 20.0
     # Ten are there; 95 % promised: eight or fewer of ten held have a chance of 9 %, seven of 1 %.
     assert found >= 8 and held >= found - 2
 

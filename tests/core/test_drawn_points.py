@@ -12,7 +12,7 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
 from padwright.core.job.schema import Pad, Relief
-from padwright.core.stages.alignment.placed import body_points
+from padwright.core.stages.alignment.placed_scans import body_points
 from padwright.core.stages.pad.pad import build_pad
 from padwright.core.stages.pad.pad_settings import PadSettings
 from padwright.core.stages.pad.work import pad_settings

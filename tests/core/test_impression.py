@@ -12,10 +12,10 @@ from padwright.core.base.errors import InputError, ScanError, SolveError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.notes import Weight, weight_of
 from padwright.core.stages.reading.clay_columns import drop_onto
-from padwright.core.stages.reading.contact_patch import find_contact
 from padwright.core.stages.reading.impression import read_impression
 from padwright.core.stages.reading.impression_reading import ImpressionReading
 from padwright.core.stages.reading.load_centers import minima_with_prominence
+from padwright.core.stages.reading.pressed_area import find_contact
 from padwright.core.stages.reading.seat_on_base import average_left_right, smooth_body_side
 from support.pressed_slabs import DOWN, Dimple, noisy, plate, pressed, rod, sheet, slab, together
 
@@ -48,25 +48,25 @@ def test_thickness_is_exact_over_a_flat_base(two):
     np.testing.assert_allclose(two.thickness[two.is_clay], mesh.vertices[two.is_clay, 2], atol=1e-9)
 
 
-def test_load_centres_of_two_hollows(two):
+def test_load_centers_of_two_hollows(two):
     x, y, depth = true_minima()
-    assert len(two.load_centres) == 2
+    assert len(two.load_centers) == 2
     # The surface is linear between points 2 mm apart: a chord of a hollow 9 deep and 16 wide misses up to 0.02 mm; the
     # place of a minimum is softer: curvature 9 / 16^2 = 0.035 per mm, so 0.1 mm stands for 0.0002 mm of height.
-    for centre in two.load_centres:
-        np.testing.assert_allclose(np.abs(centre.position_mm), [x, y, 20.0 - depth], atol=0.1)
-        assert centre.depth_mm == pytest.approx(depth, abs=0.05)
-        assert centre.thickness_mm == pytest.approx(20.0 - depth, abs=0.05)
+    for center in two.load_centers:
+        np.testing.assert_allclose(np.abs(center.position_mm), [x, y, 20.0 - depth], atol=0.1)
+        assert center.depth_mm == pytest.approx(depth, abs=0.05)
+        assert center.thickness_mm == pytest.approx(20.0 - depth, abs=0.05)
     assert two.spacing_mm == pytest.approx(2 * x, abs=0.15)
 
 
 def test_prominence_is_the_height_of_the_pass_between(two):
     along = np.linspace(-30.0, 30.0, 2001)
     depth = TWO(along, np.full_like(along, 4.0))
-    shallow = two.load_centres[1]
+    shallow = two.load_centers[1]
     # By symmetry the pass lies between the two; smoothing rounds it by the order of (5 / 16)^4 of its 6 mm.
     assert shallow.prominence_mm == pytest.approx(depth.max() - depth[1000], abs=0.3)
-    assert two.load_centres[0].prominence_mm >= shallow.prominence_mm
+    assert two.load_centers[0].prominence_mm >= shallow.prominence_mm
 
 
 def test_contact_area_lies_between_the_asked_depth_and_three_quarters_of_it(two):
@@ -84,7 +84,7 @@ def test_the_rim_tells_how_thick_the_clay_was():
     reading = read_impression(plate(), pressed(ball), press_direction=DOWN, compare_sides=False)
     assert reading.undisturbed.basis == "assumed"
     assert reading.undisturbed.typical_mm == pytest.approx(20.0, abs=0.05)
-    assert reading.load_centres[0].depth_mm == pytest.approx(9.0, abs=0.1)
+    assert reading.load_centers[0].depth_mm == pytest.approx(9.0, abs=0.1)
     assert any("assumed" in note for note in reading.notes)
 
 
@@ -106,14 +106,14 @@ def test_squeezed_up_clay_and_the_outer_wall_are_no_contact():
     assert reading.is_clay[np.abs(mesh.vertices[:, :2] / [60.0, 45.0]).max(axis=1) < 0.93].all()
 
 
-def test_a_scan_hole_on_a_load_centre_is_bridged():
+def test_a_scan_hole_on_a_load_center_is_bridged():
     mesh = pressed(TWO)
     middle = mesh.vertices[mesh.faces].mean(axis=1)
     holed = mesh.submesh(np.hypot(middle[:, 0] - 30.0, middle[:, 1] - 4.0) > 6.0)
     reading = read_impression(plate(), holed, press_direction=DOWN, clay_thickness_mm=20.0, compare_sides=False)
     x, y, depth = true_minima()
-    right = min(reading.load_centres, key=lambda centre: -centre.position_mm[0])
-    assert len(reading.load_centres) == 2
+    right = min(reading.load_centers, key=lambda center: -center.position_mm[0])
+    assert len(reading.load_centers) == 2
     np.testing.assert_allclose(right.position_mm[:2], [x, y], atol=0.5)
     assert right.thickness_mm == pytest.approx(20.0 - depth, abs=0.15)
     assert reading.contact_area_cm2 == pytest.approx(read_two().contact_area_cm2, rel=0.01)
@@ -128,9 +128,9 @@ def test_a_hole_in_the_base_is_bridged():
     assert reading.spacing_mm == pytest.approx(read_two().spacing_mm, abs=0.3)
 
 
-def test_even_clay_has_no_load_centre_and_no_contact():
+def test_even_clay_has_no_load_center_and_no_contact():
     reading = read_impression(plate(), pressed(NOTHING), press_direction=DOWN, clay_thickness_mm=20.0)
-    assert reading.load_centres == () and reading.spacing_mm is None and not reading.is_contact.any()
+    assert reading.load_centers == () and reading.spacing_mm is None and not reading.is_contact.any()
     assert any("deep enough" in note for note in reading.notes)
 
 
@@ -188,9 +188,9 @@ def test_a_rigid_motion_moves_the_reading_along(two, turn, shift):
     assert (moved.is_contact != two.is_contact).mean() < 1e-3
     assert moved.contact_area_cm2 == pytest.approx(two.contact_area_cm2, rel=1e-3)
     assert moved.spacing_mm == pytest.approx(two.spacing_mm, abs=1e-3)
-    expected = {tuple(np.round(matrix[:3, :3] @ c.position_mm + matrix[:3, 3], 2)) for c in two.load_centres}
-    for centre in moved.load_centres:
-        assert min(np.linalg.norm(centre.position_mm - np.array(one)) for one in expected) < 0.02
+    expected = {tuple(np.round(matrix[:3, :3] @ c.position_mm + matrix[:3, 3], 2)) for c in two.load_centers}
+    for center in moved.load_centers:
+        assert min(np.linalg.norm(center.position_mm - np.array(one)) for one in expected) < 0.02
 
 
 @settings(max_examples=3, deadline=None)
@@ -240,8 +240,8 @@ def test_clay_around_a_rod_is_read_inward():
     radius = np.hypot(impression.vertices[:, 0], impression.vertices[:, 1])
     # The base's facets are chords of a circle of radius 15 cut in 63: they sag by 15 (1 - cos(pi / 63)) = 0.02 mm.
     np.testing.assert_allclose(reading.thickness[even], (radius - 15.0)[even], atol=0.05)
-    assert len(reading.load_centres) == 1
-    np.testing.assert_allclose(reading.load_centres[0].position_mm, [-19.0, 0.0, 10.0], atol=0.3)
+    assert len(reading.load_centers) == 1
+    np.testing.assert_allclose(reading.load_centers[0].position_mm, [-19.0, 0.0, 10.0], atol=0.3)
     assert reading.clay_area_cm2 * 100 == pytest.approx(
         2 * np.pi * 23.0 * 84.0 + 2 * np.pi * (23.0**2 - 15.0**2), rel=0.05
     )
@@ -264,12 +264,12 @@ def test_the_stated_range_of_position_thickness_and_spacing_holds_over_many_scan
             clay_thickness_mm=20.0,
             compare_sides=False,
         )
-        for centre in reading.load_centres[:2]:
-            off = centre.position_mm[:2] - [np.sign(centre.position_mm[0]) * x, y]
-            hits["position"].append(np.abs(off).max() <= centre.plus_minus_mm)
-            hits["thickness"].append(abs(centre.thickness_mm - 20.0 + depth) <= centre.thickness_plus_minus_mm)
+        for center in reading.load_centers[:2]:
+            off = center.position_mm[:2] - [np.sign(center.position_mm[0]) * x, y]
+            hits["position"].append(np.abs(off).max() <= center.plus_minus_mm)
+            hits["thickness"].append(abs(center.thickness_mm - 20.0 + depth) <= center.thickness_plus_minus_mm)
         hits["spacing"].append(abs(reading.spacing_mm - 2 * x) <= reading.spacing_plus_minus_mm)
-    # 95 % promised. Of 24 centres at least 19 and of 12 spacings at least 9 must hold: less has a chance of 0.1 % and
+    # 95 % promised. Of 24 centers at least 19 and of 12 spacings at least 9 must hold: less has a chance of 0.1 % and
     # 0.2 % (binomial). A range so wide that it always holds would be of no use: the last line.
     assert sum(hits["position"]) >= 19 and sum(hits["thickness"]) >= 19 and sum(hits["spacing"]) >= 9, hits
     assert reading.spacing_plus_minus_mm < 2.0
@@ -292,17 +292,17 @@ def test_left_right_difference_of_a_deeper_side():
     sides = reading.left_right
     assert abs(sides.plane.normal[0]) > 0.999
     sign = np.sign(sides.plane.normal[0])
-    assert sign * sides.centre_depth_mm == pytest.approx(3.0, abs=0.15)
+    assert sign * sides.center_depth_mm == pytest.approx(3.0, abs=0.15)
     assert sign * sides.mean_mm > 0.5
-    assert sides.centre_offset_mm == pytest.approx(0.0, abs=0.5)
+    assert sides.center_offset_mm == pytest.approx(0.0, abs=0.5)
     both = average_left_right(mesh, reading, sides.plane)
     again = read_impression(base, both.mesh, press_direction=DOWN, clay_thickness_mm=20.0)
-    assert abs(again.left_right.centre_depth_mm) < 0.2
-    assert again.load_centres[0].depth_mm == pytest.approx(7.5, abs=0.25)
+    assert abs(again.left_right.center_depth_mm) < 0.2
+    assert again.load_centers[0].depth_mm == pytest.approx(7.5, abs=0.25)
     assert both.largest_change_mm == pytest.approx(1.5, abs=0.25)
 
 
-def test_smoothing_takes_wrinkles_and_noise_off_and_keeps_the_load_centres():
+def test_smoothing_takes_wrinkles_and_noise_off_and_keeps_the_load_centers():
     def wrinkle(x, y):
         return np.where(np.abs(y + 25.0) < 1.6, -1.5, 0.0) * (np.abs(x) < 40.0)
 
@@ -318,9 +318,9 @@ def test_smoothing_takes_wrinkles_and_noise_off_and_keeps_the_load_centres():
     assert np.sqrt((after**2).mean()) < 0.35 * np.sqrt((before**2).mean())
     assert np.abs(after).max() < 0.5
     again = read_impression(plate(), settled.mesh, press_direction=DOWN, clay_thickness_mm=20.0, compare_sides=False)
-    for one, other in zip(reading.load_centres, again.load_centres, strict=True):
+    for one, other in zip(reading.load_centers, again.load_centers, strict=True):
         assert other.depth_mm == pytest.approx(one.depth_mm, abs=0.15)
-    assert settled.load_centre_change_mm < 0.2
+    assert settled.load_center_change_mm < 0.2
     assert "at most" in settled.notes[0]
     assert smooth_body_side(mesh, reading, 0.0).mesh is mesh
     with pytest.raises(InputError, match="smoothing width is -1"):

@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.base.errors import ScanError
 from padwright.core.stages.scans import formats, known_formats
-from padwright.core.stages.scans.head import read_scan_head
+from padwright.core.stages.scans.file_head import read_scan_head
 from padwright.core.stages.scans.read import read_scan
 
 TRIAL = '''"""A trial: as many bytes after the mark as there are corners, each a vertex on a parabola."""

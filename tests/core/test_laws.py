@@ -14,7 +14,7 @@ from scipy import constants, optimize
 
 from padwright.core.base import units
 from padwright.core.stages.load import felt, load_case
-from padwright.core.stages.load.blocks import COLUMN_LIMIT, disc_ratio, solid_ratio
+from padwright.core.stages.load.bulging_layers import COLUMN_LIMIT, disc_ratio, solid_ratio
 from padwright.core.stages.material import material_model
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
 from padwright.core.stages.material.fill import fill_curve, stiffness_ratio

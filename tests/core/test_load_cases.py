@@ -9,8 +9,8 @@ import pytest
 
 from padwright.core.job.cards import load_family
 from padwright.core.job.schema import FAMILIES
-from padwright.core.stages.load.cases import load_cases
 from padwright.core.stages.load.firmness import Firmness
+from padwright.core.stages.load.job_loads import load_cases
 from padwright.core.stages.load.zone_tuning import tune_zones
 
 

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from padwright.core.stages.load.cases import empty_cases, left_aside
+from padwright.core.stages.load.job_loads import empty_cases, left_aside
 
 
 @pytest.mark.parametrize(

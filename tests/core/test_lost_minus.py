@@ -9,7 +9,7 @@ import pytest
 from tests.support.packing import block
 
 from padwright.core.base.errors import InputError
-from padwright.core.stages.alignment.placed import refuse_far_points
+from padwright.core.stages.alignment.placed_scans import refuse_far_points
 
 
 @pytest.mark.parametrize("typed", [[50.0, 45.0, 10.0], [-50.0, -45.0, -10.0], [50.0, 45.0, -10.0]])

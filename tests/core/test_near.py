@@ -12,9 +12,9 @@ import pytest
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
 from padwright.core.stages.scans.clean import CleanScan, clean_scan
-from padwright.core.stages.scans.facts import scan_facts
-from padwright.core.stages.scans.near import weld_near
+from padwright.core.stages.scans.near_corners import weld_near
 from padwright.core.stages.scans.read import read_scan
+from padwright.core.stages.scans.scan_facts import scan_facts
 from support.scanned import board, grid, joined, moved, soup, sphere
 from support.writers import write_scan
 

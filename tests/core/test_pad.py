@@ -71,8 +71,8 @@ def test_thickness_follows_the_clay(slab_pad):
     error = slab_pad.thickness[is_inner] - (clay(vertices[is_inner, 0], vertices[is_inner, 1]) - 0.4)
     assert np.sqrt((error**2).mean()) < 0.3
     dent = is_inner & (np.hypot(vertices[:, 0], vertices[:, 1]) < 3)
-    centre = slab_pad.thickness[dent] - (clay(vertices[dent, 0], vertices[dent, 1]) - 0.4)
-    assert abs(centre.mean()) < 0.2
+    center = slab_pad.thickness[dent] - (clay(vertices[dent, 0], vertices[dent, 1]) - 0.4)
+    assert abs(center.mean()) < 0.2
 
 
 def test_base_side_keeps_the_gap(slab_pad):

@@ -11,8 +11,8 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
 from padwright.core.geometry.implicit import Grid
 from padwright.core.geometry.samples import surface_samples
+from padwright.core.stages.pad.fit_numbers import surface_gap
 from padwright.core.stages.pad.pad import BuiltPad, build_pad
-from padwright.core.stages.pad.pad_evidence import surface_gap
 from padwright.core.stages.pad.pad_settings import BaseOnly, PadSettings
 from padwright.core.stages.pad.pad_surface import BASE, BODY, extract_surface
 from padwright.core.stages.reading.impression import read_impression

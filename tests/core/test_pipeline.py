@@ -33,7 +33,7 @@ def run(kind: str, folder: Path, *, file_format: str, extra: str = "", **case_op
 
 @pytest.fixture(scope="module")
 def seat(tmp_path_factory) -> SimpleNamespace:
-    """A seat in metres, 2 % too large, any way round, with holes, debris and a piece of turntable."""
+    """A seat in meters, 2 % too large, any way round, with holes, debris and a piece of turntable."""
     return run("seat", tmp_path_factory.mktemp("seat"), file_format="ply", unit="m", base_scale_error=1.02)
 
 
@@ -60,10 +60,10 @@ def test_alignment_agrees_with_the_truth_over_the_clay(name, request):
     assert np.linalg.det(found[:3, :3]) == pytest.approx(1.0, abs=1e-9)
 
 
-def test_load_centres_and_spacing_agree_with_the_truth(seat):
+def test_load_centers_and_spacing_agree_with_the_truth(seat):
     found = seat.evidence["impression"]
-    for place, thickness in zip(seat.case.load_centres_in_base, seat.case.truth.load_thickness, strict=True):
-        apart = [np.linalg.norm(np.array(centre["position_mm"]) - place) for centre in found["load_centres"]]
+    for place, thickness in zip(seat.case.load_centers_in_base, seat.case.truth.load_thickness, strict=True):
+        apart = [np.linalg.norm(np.array(center["position_mm"]) - place) for center in found["load_centres"]]
         nearest = found["load_centres"][int(np.argmin(apart))]
         assert min(apart) < 3.0
         assert nearest["thickness_mm"] == pytest.approx(thickness, abs=0.5)

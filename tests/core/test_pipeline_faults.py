@@ -16,7 +16,7 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
 from padwright.core.job.read import parse_job
 from padwright.core.job.schema import Job
-from padwright.core.stages.alignment.placed import PlacedScans
+from padwright.core.stages.alignment.placed_scans import PlacedScans
 from padwright.core.stages.pad.work import pad_settings
 from padwright.core.stages.reading.impression import read_impression
 from padwright.core.stages.scans.captured import Scan
@@ -123,10 +123,10 @@ def test_a_footprint_of_no_size_is_told(job):
     assert caught.value.key == ("pad", "footprint")
 
 
-def test_coarse_scans_still_show_their_load_centres():
+def test_coarse_scans_still_show_their_load_centers():
     case = make_case("seat", triangles=8_000, noise_mm=0.2)
     base, impression = case.base_mm, case.impression_aligned
     reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
-    assert len(reading.load_centres) == 2
-    for place in case.load_centres_in_base:
-        assert min(np.linalg.norm(centre.position_mm - place) for centre in reading.load_centres) < 3.0
+    assert len(reading.load_centers) == 2
+    for place in case.load_centers_in_base:
+        assert min(np.linalg.norm(center.position_mm - place) for center in reading.load_centers) < 3.0

@@ -171,7 +171,7 @@ def sharp_plan(pad: ShapedPad, *lead: Float) -> ZonePlan:
     return ZonePlan(zones, weights, weights.argmax(axis=1).astype(np.int32))
 
 
-def test_a_strip_thinner_than_the_least_width_goes_to_its_neighbours():
+def test_a_strip_thinner_than_the_least_width_goes_to_its_neighbors():
     x = box().mesh.vertices[:, 0]
     plan = sharp_plan(box(), 2.5 - np.abs(x), 0.0 * x)
     kept = drain(cut_regions(box(), plan, least_width_mm=0.8))
@@ -182,7 +182,7 @@ def test_a_strip_thinner_than_the_least_width_goes_to_its_neighbours():
     assert any('Nothing is left of the zone "z0"' in note for note in gone.notes)
 
 
-def test_a_strip_along_the_outline_goes_to_its_neighbour():
+def test_a_strip_along_the_outline_goes_to_its_neighbor():
     x = box().mesh.vertices[:, 0]
     result = drain(cut_regions(box(), sharp_plan(box(), x - 37.0, 0.0 * x), least_width_mm=5.0))
     assert [region.id for region in result.regions] == ["z1"]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from padwright.core.base.errors import InputError, ScanError
-from padwright.core.stages.scans.head import HEAD_BYTES, ScanHead, read_scan_head
+from padwright.core.stages.scans.file_head import HEAD_BYTES, ScanHead, read_scan_head
 from padwright.core.stages.scans.read import read_scan
 from support.hostile import changed
 from support.scan_files import binary_stl, glb, obj, off, ply, text_stl

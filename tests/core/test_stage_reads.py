@@ -26,7 +26,7 @@ from padwright.core.job.schema import CheckLength, Job
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES, stage_of
-from padwright.core.stages.alignment.placed import PlacedScans
+from padwright.core.stages.alignment.placed_scans import PlacedScans
 from padwright.core.stages.pad.work import pad_settings
 from padwright.core.stages.scans.work import capture
 from padwright.core.stages.stage import Given, Stage, known_places

@@ -65,6 +65,6 @@ def test_what_is_read_of_a_coarse_scan_is_what_a_fine_one_says(step):
     allowed_cm2 = step / 8.0 * 160.0 / 100.0
     assert coarse.contact_area_cm2 == pytest.approx(fine.contact_area_cm2, abs=allowed_cm2)
     assert abs(uncut.contact_area_cm2 - fine.contact_area_cm2) > 1.5 * allowed_cm2
-    assert np.hypot(*(coarse.load_centres[0].position_mm[:2] - [10.0, 0.0])) < 0.5
+    assert np.hypot(*(coarse.load_centers[0].position_mm[:2] - [10.0, 0.0])) < 0.5
     # A chord of `step` on the dent's round bottom lies up to step^2 / 8 r below it, r = 15^2 / 6 mm.
-    assert 0.0 <= fine.load_centres[0].depth_mm - coarse.load_centres[0].depth_mm < step**2 / 8.0 / 37.5 + 0.2
+    assert 0.0 <= fine.load_centers[0].depth_mm - coarse.load_centers[0].depth_mm < step**2 / 8.0 / 37.5 + 0.2

@@ -1,4 +1,4 @@
-"""The picture: what is in front hides what is behind, colours follow the levels, and the PNG is one others read."""
+"""The picture: what is in front hides what is behind, colors follow the levels, and the PNG is one others read."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_a_png_holds_the_pixels_it_was_given():
     assert np.array_equal(decoded(png_bytes(pixels)), pixels)
 
 
-def test_a_triangle_covers_the_pixels_whose_centres_lie_in_it():
+def test_a_triangle_covers_the_pixels_whose_centers_lie_in_it():
     rng = np.random.default_rng(1)
     y, x = np.mgrid[:40, :60] + 0.5
     for _ in range(50):
@@ -67,7 +67,7 @@ def test_the_nearest_face_is_seen_whatever_the_order():
     assert np.array_equal(np.append(order, -1)[rasterize(points, faces[order], 50, 50).face], expected)
 
 
-def test_colours_of_levels_are_the_cards_and_steps_lie_between():
+def test_colors_of_levels_are_the_cards_and_steps_lie_between():
     assert [firmness_color(level) for level in (1, 2, 3, 4)] == list(FIRMNESS_COLORS)
     assert firmness_color(1.5, ("#000000", "#FFFFFF")) == "#BCBCBC"  # half the light is 188 in sRGB (IEC 61966-2-1)
     brightness = [
@@ -77,14 +77,14 @@ def test_colours_of_levels_are_the_cards_and_steps_lie_between():
 
 
 def is_like(pixels: np.ndarray, color: str) -> np.ndarray:
-    """Say which pixels have the hue of a colour, whatever the light on them."""
+    """Say which pixels have the hue of a color, whatever the light on them."""
     wanted = np.array([int(color[at : at + 2], 16) for at in (1, 3, 5)], dtype=float)
     values = pixels.astype(float)
     return np.abs(values / values.sum(axis=2, keepdims=True) - wanted / wanted.sum()).max(axis=2) < 0.06
 
 
 @pytest.mark.parametrize("press", [UP, None, np.array([0.6, 0.0, -0.8])])
-def test_both_regions_are_seen_in_their_colours_and_the_part_is_in_the_middle(press):
+def test_both_regions_are_seen_in_their_colors_and_the_part_is_in_the_middle(press):
     pixels = render(pack_bodies(regions()), press, colors=["#C02020", "#2030C0"], size=128)
     shown = [is_like(pixels, color) for color in ("#C02020", "#2030C0")]
     assert all(each.sum() > 300 for each in shown)

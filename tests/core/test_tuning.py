@@ -104,7 +104,7 @@ def test_relief_that_the_step_forbids_is_refused_in_words_with_numbers() -> None
     assert any("greatest modulus ratio 1.8 between z0 and z1" in name for name in found.binding)
 
 
-def test_the_level_step_limits_neighbours_too() -> None:
+def test_the_level_step_limits_neighbors_too() -> None:
     found = relief(share=0.3, level_step_limit=1.0)
     levels = Goal(level_moduli_kpa=LEVELS).level(np.log([zone.after_kpa for zone in found.zones]))
     assert np.abs(np.diff(levels)).max() <= 1.0 * 1.04

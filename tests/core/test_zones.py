@@ -16,22 +16,22 @@ from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.geometry.through import body_side
 from padwright.core.stages.regions.surface_cut import cut_surface
 from padwright.core.stages.zones.blends import BlendWish
-from padwright.core.stages.zones.color_marks import colour_distance, named_color
-from padwright.core.stages.zones.zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights
+from padwright.core.stages.zones.color_marks import color_distance, named_color
+from padwright.core.stages.zones.zone_sources import Color, DepthBand, LoadCenters, Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
 
 
 @dataclass(frozen=True)
-class Centre:
+class Center:
     position_mm: Float
 
 
 @dataclass(frozen=True)
 class Reading:
-    load_centres: tuple[Centre, ...] = ()
+    load_centers: tuple[Center, ...] = ()
     imprint_depth: Float = field(default_factory=lambda: np.zeros(0))
-    other_load_centres: tuple[Centre, ...] = ()
+    other_load_centers: tuple[Center, ...] = ()
     is_contact: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
@@ -67,10 +67,10 @@ def fine_area(pad: ShapedPad, plan: ZonePlan, column: int) -> float:
     return float(inside @ body.face_areas)
 
 
-def test_a_circle_around_each_load_centre_has_its_area():
-    reading = Reading((Centre(np.array([-15.0, 0, 30.0])), Centre(np.array([18.0, 3.0, -4.0]))))
-    plan = plan_zones(box(), reading, [ZoneRequest("bones", 4, LoadCentres(13.0)), REST])
-    # the distance is across the press direction, so the centres' heights do not matter. Rounding a border of radius r
+def test_a_circle_around_each_load_center_has_its_area():
+    reading = Reading((Center(np.array([-15.0, 0, 30.0])), Center(np.array([18.0, 3.0, -4.0]))))
+    plan = plan_zones(box(), reading, [ZoneRequest("bones", 4, LoadCenters(13.0)), REST])
+    # the distance is across the press direction, so the centers' heights do not matter. Rounding a border of radius r
     # over a length s moves it in by s^2 / (2 r): curvature flow for the time s^2 / 2
     truth = 2 * np.pi * (13.0 - 2.5**2 / (2 * 13.0)) ** 2
     assert fine_area(box(), plan, 0) == pytest.approx(truth, rel=0.01)
@@ -79,14 +79,14 @@ def test_a_circle_around_each_load_centre_has_its_area():
 @pytest.mark.parametrize(
     ("reading", "says", "do"),
     [
-        (Reading(other_load_centres=(Centre(np.zeros(3)),)), "of the 1 load center found none is used", "use = false"),
+        (Reading(other_load_centers=(Center(np.zeros(3)),)), "of the 1 load center found none is used", "use = false"),
         (Reading(imprint_depth=np.array([1.5, np.nan, -3.0])), "the deepest imprint is 1.5 mm", "contact_depth_mm"),
         (Reading(is_contact=np.ones(1, dtype=bool)), "none stands out where the body pressed", "scan finer"),
     ],
 )
 def test_no_load_center_for_a_zone_is_told_with_its_reason(reading, says, do):
     with pytest.raises(InputError, match=says) as caught:
-        plan_zones(box(), reading, [ZoneRequest("bones", 4, LoadCentres(13.0)), REST])
+        plan_zones(box(), reading, [ZoneRequest("bones", 4, LoadCenters(13.0)), REST])
     assert do in caught.value.hint and "outline" in caught.value.hint.lower()
 
 
@@ -156,20 +156,20 @@ def test_weights_are_carried_by_place_and_never_by_order():
     assert (plans[0].label == (place[:, 1] < 0))[np.abs(place[:, 1]) > 1.0].all()
 
 
-def test_colour_marks_are_found_on_the_impression():
+def test_color_marks_are_found_on_the_impression():
     colors = np.full((len(box().mesh.vertices), 4), (180, 170, 160, 255), dtype=np.uint8)
     is_marked = np.hypot(*box().mesh.vertices[:, :2].T) < 12
     colors[is_marked] = (235, 20, 30, 255)
     impression = TriMesh(box().mesh.vertices, box().mesh.faces, colors)
     for name in ("red", "#f01020"):
-        plan = plan_zones(box(), None, [ZoneRequest("mark", 3, Colour(name)), REST], impression=impression)
+        plan = plan_zones(box(), None, [ZoneRequest("mark", 3, Color(name)), REST], impression=impression)
         radius = np.hypot(*box().mesh.vertices[:, :2].T)
         assert set(plan.label[radius < 10]) == {0}
         assert set(plan.label[radius > 14]) == {1}
 
 
-def test_colour_distances_are_shares_of_the_cubes_diagonal():
-    assert colour_distance(np.array([[255, 255, 255], [0, 0, 0], [255, 0, 0]], dtype=np.uint8), (0, 0, 0)) == (
+def test_color_distances_are_shares_of_the_cubes_diagonal():
+    assert color_distance(np.array([[255, 255, 255], [0, 0, 0], [255, 0, 0]], dtype=np.uint8), (0, 0, 0)) == (
         pytest.approx([1.0, 0.0, 1 / np.sqrt(3)])
     )
     assert named_color(" Red ") == (255, 0, 0)
@@ -274,10 +274,10 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
     [
         ([], (), "There is no zone"),
         ([ZoneRequest("a", float("nan"), Rest())], (), 'level of the zone "a" is nan'),
-        ([ZoneRequest("a", 1, LoadCentres(5.0)), ZoneRequest("a", 2, Rest())], (), "two levels, 1 and 2"),
+        ([ZoneRequest("a", 1, LoadCenters(5.0)), ZoneRequest("a", 2, Rest())], (), "two levels, 1 and 2"),
         ([ZoneRequest("a", 1, Rest()), ZoneRequest("b", 2, Rest())], (), '2 zones have the source "rest"'),
-        ([ZoneRequest("a", 1, LoadCentres(0.0)), REST], (), "must be above 0 mm"),
-        ([ZoneRequest("a", 1, LoadCentres(5.0)), REST], (), "Without an impression there are no load centers"),
+        ([ZoneRequest("a", 1, LoadCenters(0.0)), REST], (), "must be above 0 mm"),
+        ([ZoneRequest("a", 1, LoadCenters(5.0)), REST], (), "Without an impression there are no load centers"),
         ([ZoneRequest("a", 1, DepthBand(3.0, 3.0)), REST], (), "from 3.0 to 3.0 mm is empty"),
         ([ZoneRequest("a", 1, DepthBand(3.0)), REST], (), "there is no impression"),
         ([ZoneRequest("a", 1, Outline(np.zeros((2, 3)))), REST], (), "at least 3 points"),
@@ -285,7 +285,7 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights for 2 places"),
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
         ([ZoneRequest("a", 1, Weights(circle(0, 0, 9, 42), np.ones(60))), REST], (), r"lie 30 mm from the pad"),
-        ([ZoneRequest("a", 1, Colour("red")), REST], (), "has no colors"),
+        ([ZoneRequest("a", 1, Color("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(-1, 5.0)], "-1 steps over 5.0 mm"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(1, 5.0, ("a", "c"))], 'names the zone "c"'),
         (
@@ -303,8 +303,8 @@ def test_what_cannot_be_meant_is_refused(requests, blends, message: str):
 @pytest.mark.parametrize("steps", [0, 2])
 def test_a_round_zone_keeps_a_smooth_border_whatever_blends_are_asked(steps):
     pad = box()
-    reading = Reading((Centre(np.zeros(3)),))
-    requests = [ZoneRequest("firm", 4, LoadCentres(14.0)), ZoneRequest("rest", 2, Rest())]
+    reading = Reading((Center(np.zeros(3)),))
+    requests = [ZoneRequest("firm", 4, LoadCenters(14.0)), ZoneRequest("rest", 2, Rest())]
     plan = plan_zones(pad, reading, requests, blends=[BlendWish(steps, 8.0)])
     cut = cut_surface(pad.mesh, plan.label.astype(np.int64), plan.weights)
     outermost = plan.zones.index(next(zone for zone in plan.zones if zone.name == "rest"))

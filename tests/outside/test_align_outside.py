@@ -16,7 +16,7 @@ from padwright.core.geometry.frames import (
     rotation_angle_deg,
     rotations_from_vectors,
 )
-from padwright.core.stages.alignment.ready import prepare
+from padwright.core.stages.alignment.prepared_scans import prepare
 from padwright.core.stages.alignment.refine import refine
 from padwright.core.stages.alignment.search import even_rotations, steps_down
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize
 
-from padwright.core.stages.load.blocks import disc_ratio, solid_ratio
+from padwright.core.stages.load.bulging_layers import disc_ratio, solid_ratio
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.felt import plane_modulus, punch_force_mn
 from padwright.core.stages.load.load_case import LoadCase

@@ -58,6 +58,6 @@ def test_a_ball_pressed_into_clay_leaves_its_circle():
     circle = [np.pi * (2 * radius * h - h * h) / 100.0 for h in (sunk - least, sunk)]
     # From the circle at the asked depth to the whole one; half a 2 mm step on its radius of 30 mm is 3 %.
     assert 0.97 * circle[0] < reading.contact_area_cm2 < 1.03 * circle[1]
-    (centre,) = reading.load_centres
-    np.testing.assert_allclose(centre.position_mm, [0.0, 0.0, thickness - sunk], atol=0.1)
-    assert centre.depth_mm == pytest.approx(sunk, abs=0.05)
+    (center,) = reading.load_centers
+    np.testing.assert_allclose(center.position_mm, [0.0, 0.0, thickness - sunk], atol=0.1)
+    assert center.depth_mm == pytest.approx(sunk, abs=0.05)

@@ -48,8 +48,8 @@ def test_sit_bones_are_found_where_the_clay_is_thinnest(body, apart_mm):
     impression = drain(clean_scan(case.impression_aligned)).mesh
     reading = read_impression(base, impression, press_direction=case.press_direction_in_base)
 
-    found = np.array([centre.position_mm for centre in reading.load_centres[:2]])
-    off = np.linalg.norm(found[:, None] - case.load_centres_in_base[None], axis=2).min(axis=1)
+    found = np.array([center.position_mm for center in reading.load_centers[:2]])
+    off = np.linalg.norm(found[:, None] - case.load_centers_in_base[None], axis=2).min(axis=1)
     # 0.3 mm of noise on a hollow whose floor rises 0.5 mm at 5 mm from its middle leaves the middle open by 2 to 3 mm.
     assert off.max() < 3.0
     assert reading.spacing_mm == pytest.approx(case.truth.spacing_mm, abs=2.0)

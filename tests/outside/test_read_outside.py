@@ -10,8 +10,8 @@ import trimesh
 
 from padwright.core.base.progress import drain
 from padwright.core.stages.scans.clean import clean_scan
-from padwright.core.stages.scans.facts import scan_facts
 from padwright.core.stages.scans.read import read_scan
+from padwright.core.stages.scans.scan_facts import scan_facts
 from support.scanned import board, soup, without
 
 BODY = trimesh.creation.icosphere(subdivisions=3, radius=40.0)

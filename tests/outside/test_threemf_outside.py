@@ -111,7 +111,7 @@ def test_the_schema_of_the_standard_accepts_the_model():
     ],
 )
 def test_the_schema_would_see_a_broken_model(old, new):
-    """The faults of which some pass lib3mf (order of elements, bad colours): the check above can fail."""
+    """The faults of which some pass lib3mf (order of elements, bad colors): the check above can fail."""
     pattern = old if old.startswith(b"(") else re.escape(old)
     broken, number = re.subn(pattern, new, model_text(), count=1, flags=re.DOTALL)
     assert number == 1

@@ -18,7 +18,7 @@ from demo_shapes import HeightPart, seat_part
 from scan_making import Float, Int
 
 MM_PER_UNIT = 100.0
-"""The mesh is in decimetres: that makes it 1.67 m tall."""
+"""The mesh is in decimeters: that makes it 1.67 m tall."""
 
 GRID_MM = 1.0
 
@@ -161,7 +161,7 @@ def pressed_seat(body: Body, bone_spacing_mm: float, *, clay_mm: float = 36.0, l
         outline=plain.outline,
         floor=plain.floor,
         landmarks=plain.landmarks,
-        load_centres=bones,
+        load_centers=bones,
         base_holes=plain.base_holes,
         impression_holes=plain.impression_holes,
         bulge=plain.bulge,

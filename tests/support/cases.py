@@ -47,7 +47,7 @@ class Case:
     impression_to_base : (4, 4) rigid, impression frame -> base frame, mm after scale correction: to be found
     base_factor, impression_factor : multiply the file's mm by this to get true mm: what the scale fit must find
     lengths : check lengths with points on both scans
-    truth : in the true frame; `load_centres_in_base` and `press_direction_in_base` are in the part frame
+    truth : in the true frame; `load_centers_in_base` and `press_direction_in_base` are in the part frame
     """
 
     kind: str
@@ -76,9 +76,9 @@ class Case:
         return MM_PER_UNIT[self.unit]
 
     @property
-    def load_centres_in_base(self) -> Float:
-        """Load centres in the base frame, (k, 3), mm after scale correction."""
-        return moved(self.base_pose, self.truth.load_centres)
+    def load_centers_in_base(self) -> Float:
+        """Load centers in the base frame, (k, 3), mm after scale correction."""
+        return moved(self.base_pose, self.truth.load_centers)
 
     @property
     def points_in_base(self) -> Float:

@@ -30,7 +30,7 @@ class Desk:
         text = write_job(case, folder).read_text("utf-8")
         in_file = case.mm_per_unit * case.base_factor
         base = NearestSurface(case.base_mm)
-        middle = base.find(case.load_centres_in_base.mean(axis=0)[None]).point[0]
+        middle = base.find(case.load_centers_in_base.mean(axis=0)[None]).point[0]
         press = case.press_direction_in_base
         across = np.cross(press, np.eye(3)[0])
         across /= np.linalg.norm(across)

@@ -90,7 +90,7 @@ def dished_seat_part(clay_mm: float = 18.0) -> HeightPart:
             ("nose to rear edge", (0.0, -126.0), (0.0, 122.0)),
             ("rear edge, side to side", (-60.0, 100.0), (60.0, 100.0)),
         ),
-        load_centres=SIT_BONES,
+        load_centers=SIT_BONES,
         base_holes=((30.0, -10.0, 5.0),),
         impression_holes=((-20.0, 20.0, 5.0),),
         lip=2.0,

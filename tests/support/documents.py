@@ -34,7 +34,7 @@ def _stl(data: bytes) -> np.ndarray:
 
 
 def read_model(package_bytes: bytes) -> tuple[list[dict[str, Any]], dict[str, str], bytes]:
-    """Return the regions of a 3MF (name, id, level, colour, corners in mm), its metadata and the settings inside."""
+    """Return the regions of a 3MF (name, id, level, color, corners in mm), its metadata and the settings inside."""
     with zipfile.ZipFile(io.BytesIO(package_bytes)) as package:
         root = ElementTree.fromstring(package.read("3D/3dmodel.model"))
         inside = package.read("3D/Other/settings.json")

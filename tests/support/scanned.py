@@ -73,10 +73,10 @@ def moved(mesh: TriMesh, by: tuple[float, float, float]) -> TriMesh:
     return TriMesh(mesh.vertices + np.array(by), mesh.faces)
 
 
-def without(mesh: TriMesh, centre: tuple[float, float, float], radius: float) -> TriMesh:
+def without(mesh: TriMesh, center: tuple[float, float, float], radius: float) -> TriMesh:
     """Return the mesh with the faces around a point cut out."""
     middle = mesh.triangles.mean(axis=1)
-    return mesh.submesh(np.linalg.norm(middle - np.array(centre), axis=1) > radius)
+    return mesh.submesh(np.linalg.norm(middle - np.array(center), axis=1) > radius)
 
 
 def soup(mesh: TriMesh) -> TriMesh:

@@ -29,10 +29,10 @@ def noisy(mesh: TriMesh, sigma: float, seed: int) -> TriMesh:
     return TriMesh(mesh.vertices + shift[:, None] * mesh.vertex_normals, mesh.faces)
 
 
-def punched(mesh: TriMesh, centre: tuple[float, float], radius: float) -> TriMesh:
+def punched(mesh: TriMesh, center: tuple[float, float], radius: float) -> TriMesh:
     """Return the mesh with a round hole, seen from above."""
     middle = mesh.triangles.mean(axis=1)[:, :2]
-    return mesh.submesh(np.linalg.norm(middle - centre, axis=1) > radius)
+    return mesh.submesh(np.linalg.norm(middle - center, axis=1) > radius)
 
 
 def tube(radius: Callable[[Float, Float], Float], length: float, step: float) -> TriMesh:

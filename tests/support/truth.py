@@ -21,7 +21,7 @@ class Truth:
     volume_mm3 : between pressed clay and base, no gap, no rim
     footprint_area_mm2 : area the clay covers, along the press direction (wrap-around: on the base)
     contact_area_mm2 : area where the body touched the clay, along the press direction (wrap-around: on the clay)
-    load_centres : (k, 3) body-side points of least clay thickness (smoothed with a Gaussian of 2.5 mm), deepest first
+    load_centers : (k, 3) body-side points of least clay thickness (smoothed with a Gaussian of 2.5 mm), deepest first
     load_thickness : (k,) unsmoothed clay thickness there
     spacing_mm : of the first two, across the press direction; None with fewer than two or for wrap-around parts
     points : (s, 3) body-side points well away from the clay's edge, with
@@ -33,7 +33,7 @@ class Truth:
     volume_mm3: float
     footprint_area_mm2: float
     contact_area_mm2: float
-    load_centres: Float
+    load_centers: Float
     load_thickness: Float
     spacing_mm: float | None
     points: Float
@@ -51,14 +51,14 @@ def height_truth(part: HeightPart, overlap_share: float, *, step: float | None =
     is_clay = clay > base
     thickness = np.where(is_clay, clay - base, 0.0)
     smooth = gaussian_filter(np.where(is_clay, thickness, thickness.max()), min(2.5, 40.0 * step) / step)
-    centres, least = [], []
-    for near in part.load_centres:
+    centers, least = [], []
+    for near in part.load_centers:
         reach = np.hypot(x - near[0], y - near[1]) < 0.08 * float((high - low).max())
         row, column = np.unravel_index(np.argmin(np.where(reach, smooth, np.inf)), x.shape)
-        centres.append([x[row, column], y[row, column], clay[row, column]])
+        centers.append([x[row, column], y[row, column], clay[row, column]])
         least.append(thickness[row, column])
     order = np.argsort(least, kind="stable")
-    centres, least = np.array(centres)[order], np.array(least)[order]
+    centers, least = np.array(centers)[order], np.array(least)[order]
     far = gaussian_filter(is_clay.astype(float), 0.02 * float((high - low).max()) / step) > 0.999
     chosen = np.random.default_rng(5).choice(np.flatnonzero(far), 400, replace=False)
     pick = np.unravel_index(np.sort(chosen), x.shape)
@@ -67,9 +67,9 @@ def height_truth(part: HeightPart, overlap_share: float, *, step: float | None =
         volume_mm3=float(thickness.sum() * step * step),
         footprint_area_mm2=float(is_clay.sum() * step * step),
         contact_area_mm2=float(part.is_contact(x, y).sum() * step * step),
-        load_centres=centres,
+        load_centers=centers,
         load_thickness=least,
-        spacing_mm=float(np.hypot(*(centres[0] - centres[1])[:2])) if len(centres) > 1 else None,
+        spacing_mm=float(np.hypot(*(centers[0] - centers[1])[:2])) if len(centers) > 1 else None,
         points=np.stack([x[pick], y[pick], clay[pick]], axis=1),
         thickness=thickness[pick],
         overlap_share=overlap_share,

@@ -24,7 +24,7 @@ class TubePart:
     Attributes
     ----------
     base, undisturbed, hand : radius of (along, angle), mm; the clay's is 0 where there is none
-    curvature : of the axis, 1 / mm; the angle 0, where the fingers lie, points to its centre
+    curvature : of the axis, 1 / mm; the angle 0, where the fingers lie, points to its center
     length : of the axis, mm; the far end is domed, the near end open
     clay : where the clay starts and ends along the axis, and how long its tapers are
     """
@@ -39,7 +39,7 @@ class TubePart:
     clay_to: float
     taper: float
     landmarks: tuple[tuple[str, tuple[float, float], tuple[float, float]], ...]
-    load_centres: tuple[tuple[float, float], ...]
+    load_centers: tuple[tuple[float, float], ...]
     base_holes: tuple[tuple[float, float, float], ...]
     impression_holes: tuple[tuple[float, float, float], ...]
     noise_mm: float = 0.3
@@ -112,7 +112,7 @@ class TubePart:
         base_points, outer_points = self.placed(along, angle, base), self.placed(along, angle, outer)
         coarse = base_points[::3, ::2]
         nearest = NearestSurface(TriMesh(coarse.reshape(-1, 3), grid_faces(*coarse.shape[:2])[:, ::-1]))
-        centres, least = self._load_centres(along, angle, outer - base, outer_points, nearest)
+        centers, least = self._load_centers(along, angle, outer - base, outer_points, nearest)
         far = gaussian_filter(is_clay.astype(float), (4.0 / step, 0.0)) > 0.999
         chosen = np.sort(np.random.default_rng(5).choice(np.flatnonzero(far), 400, replace=False))
         points = outer_points.reshape(-1, 3)[chosen]
@@ -121,7 +121,7 @@ class TubePart:
             volume_mm3=volume,
             footprint_area_mm2=float(base_area[is_clay].sum()),
             contact_area_mm2=float(outer_area[is_contact].sum()),
-            load_centres=centres,
+            load_centers=centers,
             load_thickness=least,
             spacing_mm=None,
             points=points,
@@ -135,17 +135,17 @@ class TubePart:
         around = 0.5 * (np.roll(points, -1, axis=1) - np.roll(points, 1, axis=1))
         return np.linalg.norm(np.cross(along_step, around), axis=-1)
 
-    def _load_centres(
+    def _load_centers(
         self, along: Float, angle: Float, thickness: Float, points: Float, nearest: NearestSurface
     ) -> tuple[Float, Float]:
-        centres = []
-        for place, turn in self.load_centres:
+        centers = []
+        for place, turn in self.load_centers:
             off = np.abs((angle - turn + np.pi) % (2.0 * np.pi) - np.pi)
             reach = (np.abs(along - place) < 8.0) & (off < 0.6)
-            centres.append(points.reshape(-1, 3)[np.argmin(np.where(reach, thickness, np.inf))])
-        least = nearest.find(np.array(centres)).distance
+            centers.append(points.reshape(-1, 3)[np.argmin(np.where(reach, thickness, np.inf))])
+        least = nearest.find(np.array(centers)).distance
         order = np.argsort(least, kind="stable")
-        return np.array(centres)[order], least[order]
+        return np.array(centers)[order], least[order]
 
     def _overlap_share(self) -> float:
         sheet = TriMesh(*self.surface(True, 8_000, np.random.default_rng(0)))
@@ -204,7 +204,7 @@ def grip_part() -> TubePart:
             ("collar to the end's side", (10.0, 3.0), (130.0, 3.0)),
             ("trigger block to the end's side", (24.0, 0.4), (128.0, 1.6)),
         ),
-        load_centres=tuple((place, 0.0) for place in FINGERS),
+        load_centers=tuple((place, 0.0) for place in FINGERS),
         base_holes=((60.0, 2.0, 4.0), (22.0, 3.6, 3.0)),
         impression_holes=((75.0, 1.6, 3.5), (122.0, 4.0, 3.0)),
     )
@@ -248,7 +248,7 @@ def plain_grip_part(sides: int = 0) -> TubePart:
             ("pen mark to pen mark, lengthwise", (5.0, 3.0), (130.0, 3.0)),
             ("pen mark to pen mark, aslant", (10.0, 0.4), (124.0, 1.6)),
         ),
-        load_centres=tuple((place, 0.0) for place in FINGERS),
+        load_centers=tuple((place, 0.0) for place in FINGERS),
         base_holes=((60.0, 2.0, 4.0),),
         impression_holes=((75.0, 1.6, 3.5), (122.0, 4.0, 3.0)),
     )

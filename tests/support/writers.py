@@ -37,7 +37,7 @@ def _rows(form: str, values: Float) -> str:
 
 
 def write_obj(mesh: TriMesh, path: Path) -> Path:
-    """Write an OBJ, with vertex colours behind the positions where the mesh has them."""
+    """Write an OBJ, with vertex colors behind the positions where the mesh has them."""
     if mesh.colors is None:
         points = _rows("v {:.9g} {:.9g} {:.9g}\n", mesh.vertices)
     else:
@@ -143,7 +143,7 @@ def truth_record(case: Case) -> dict[str, object]:
         "base_file_to_true": case.base_to_true.tolist(),
         "impression_file_to_true": case.impression_to_true.tolist(),
         "press_direction": None if direction is None else direction.tolist(),
-        "load_centres": case.load_centres_in_base.tolist(),
+        "load_centres": case.load_centers_in_base.tolist(),
         "load_thickness_mm": truth.load_thickness.tolist(),
         "spacing_mm": truth.spacing_mm,
         "volume_mm3": truth.volume_mm3,

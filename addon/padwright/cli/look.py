@@ -21,8 +21,8 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
     ScanError
         When it is no scan.
     """
-    from ..core.stages.scans.facts import scan_facts
     from ..core.stages.scans.read import read_scan
+    from ..core.stages.scans.scan_facts import scan_facts
 
     data = read_named(path, "The file", most_bytes=MOST_SCAN_BYTES, hint="Check its name and folder.")
     scan = read_scan(data, path.name)

@@ -43,7 +43,7 @@ def load(part: Any, job: Job) -> None:
 def write(context: bpy.types.Context, result: Any, pose: Any) -> None:
     """Put the load centers of a reading into the list and mark those that are used; what was said of others stays."""
     part = context.scene.padwright
-    found = sorted((*result.reading.load_centres, *result.reading.other_load_centres), key=lambda each: each.number)
+    found = sorted((*result.reading.load_centers, *result.reading.other_load_centers), key=lambda each: each.number)
     _note_deleted_marks(part)
     said = [_said(center) for center in part.centers if center.is_said]
     owner = _owners(result, found, said)

@@ -32,8 +32,8 @@ def _write_reading(context, result):
     state.hide(part.body, True)
     centers.write(context, result, pose)
     apart = "" if reading.spacing_mm is None else f", {reading.spacing_mm:.1f} mm apart"
-    depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centres[:4])
-    count = counted(len(reading.load_centres), "load center")
+    depths = ", ".join(f"{each.depth_mm:.1f}" for each in reading.load_centers[:4])
+    count = counted(len(reading.load_centers), "load center")
     done = f"The body bears on {reading.contact_area_cm2:.0f} cm2 with {count}" + (
         f" ({depths} mm deep{apart})" if depths else ""
     )

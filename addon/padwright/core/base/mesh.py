@@ -26,7 +26,7 @@ class TriMesh:
     faces : (m, 3) int32
         Corner indices, counter-clockwise seen from outside.
     colors : (n, 4) uint8, optional
-        Vertex colours (red, green, blue, alpha), where the file had them.
+        Vertex colors (red, green, blue, alpha), where the file had them.
 
     Raises
     ------

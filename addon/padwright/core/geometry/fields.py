@@ -17,7 +17,7 @@ SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in 
 
 
 def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
-    """Return the symmetric matrix L of a mesh: (L u)_i = sum over the neighbours of weight_ij (u_i - u_j).
+    """Return the symmetric matrix L of a mesh: (L u)_i = sum over the neighbors of weight_ij (u_i - u_j).
 
     Parameters
     ----------

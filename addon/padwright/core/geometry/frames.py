@@ -156,8 +156,8 @@ def fit_similarity(
 
 def spread_across_line(points: Float) -> tuple[float, float]:
     """Return the root-mean-square spread of points, (n, 3), along their best line and the next one across it, mm."""
-    centred = points - points.mean(axis=0)
-    spread = np.linalg.svd(centred, compute_uv=False) / np.sqrt(len(points))
+    centered = points - points.mean(axis=0)
+    spread = np.linalg.svd(centered, compute_uv=False) / np.sqrt(len(points))
     return float(spread[0]), float(spread[1]) if len(spread) > 1 else 0.0
 
 

@@ -63,8 +63,8 @@ def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
     points, normals = np.asarray(points, dtype=np.float64), np.asarray(normals, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 3 or points.shape != normals.shape or len(points) < 50:
         raise InputError(f"A mid-plane needs 50 points and normals, (n, 3); got {points.shape} and {normals.shape}.")
-    centre = points.mean(axis=0)
-    cloud = points - centre
+    center = points.mean(axis=0)
+    cloud = points - center
     tree = cKDTree(cloud)
     size = float(np.sqrt((cloud * cloud).sum(axis=1).mean()))
     few = cloud[:: max(1, len(cloud) // 400)]
@@ -88,7 +88,7 @@ def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
             hint="Give the datum by points instead.",
         )
     others = [plane[0] for plane in found if abs(plane[1] @ normal) < np.cos(np.radians(20.0))]
-    return MidPlane(centre + offset * normal, normal, rms, share, min(others, default=float("inf")))
+    return MidPlane(center + offset * normal, normal, rms, share, min(others, default=float("inf")))
 
 
 def mesh_mid_plane(mesh: TriMesh, *, count: int = 4000, share: float = 0.8) -> MidPlane:

@@ -44,14 +44,14 @@ def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
     Parameters
     ----------
     points : (n, 3) float
-        x to the right and y down in pixels (pixel centres at .5), depth towards the eye.
+        x to the right and y down in pixels (pixel centers at .5), depth towards the eye.
     faces : (m, 3) int
     width, height : int
 
     Notes
     -----
     Edge functions after Pineda 1988, "A parallel algorithm for polygon rasterization", doi 10.1145/54852.378457; a
-    pixel belongs to the nearest face that covers its centre (z-buffer).
+    pixel belongs to the nearest face that covers its center (z-buffer).
     """
     corner = points[faces]
     low = np.ceil(corner[:, :, :2].min(axis=1) - 0.5).astype(np.int64)

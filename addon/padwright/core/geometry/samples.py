@@ -20,7 +20,7 @@ _MOST_WIDTH_MM = 2.0
 
 
 def smoothed_normals(mesh: TriMesh, rounds: int = 4) -> Float:
-    """Return vertex normals averaged over their neighbours `rounds` times, (n, 3) unit.
+    """Return vertex normals averaged over their neighbors `rounds` times, (n, 3) unit.
 
     Noise of 0.3 mm on edges of 1.5 mm turns single normals by some 9 degrees (root mean square); four rounds of
     averaging reach about two edges far and bring that to some 2 degrees (measured on a noisy plane).
@@ -30,7 +30,7 @@ def smoothed_normals(mesh: TriMesh, rounds: int = 4) -> Float:
 
 
 def smoothed_values(mesh: TriMesh, values: Float, rounds: int) -> Float:
-    """Return vertex values, (n,) or (n, k), averaged with their neighbours' `rounds` times (own weight a third)."""
+    """Return vertex values, (n,) or (n, k), averaged with their neighbors' `rounds` times (own weight a third)."""
     count = len(mesh.vertices)
     edge = mesh.edges
     link = sparse.coo_matrix((np.ones(len(edge), np.float32), (edge[:, 0], edge[:, 1])), (count, count)).tocsr()
@@ -133,7 +133,7 @@ def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Sam
     A long triangle (of a coarse scan, or on a steep flank between two scan lines) has no vertex in its middle, so it
     is halved across its longest edge until no piece is longer than `width`, or than half its distance to the box; each
     piece stands at its centroid with the face's own normal. Up to two widths the kernel itself closes the gap between
-    vertices. Normals are averaged over a neighbourhood of some two widths, whatever the edges are.
+    vertices. Normals are averaged over a neighborhood of some two widths, whatever the edges are.
     """
     corner = mesh.triangles
     longest = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2).max(axis=1)

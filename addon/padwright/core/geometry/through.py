@@ -163,7 +163,7 @@ def body_side(pad: PadShape) -> BodySide:
 
 
 def _averaged(mesh: TriMesh, normal: Float, is_base: Bool) -> Float:
-    """Return normals averaged with their neighbours' on the base side, unit length."""
+    """Return normals averaged with their neighbors' on the base side, unit length."""
     edge = mesh.edges
     edge = edge[is_base[edge].all(axis=1)]
     total = normal.copy()

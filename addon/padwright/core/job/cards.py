@@ -178,7 +178,7 @@ class Family:
     renamed: tuple[str, ...] = ()
 
     def level_name(self, level: float) -> str:
-        """Return the name of a level; a fraction names both neighbours ("soft to medium")."""
+        """Return the name of a level; a fraction names both neighbors ("soft to medium")."""
         below = self.levels[int(np.floor(level)) - 1]
         above = self.levels[int(np.ceil(level)) - 1]
         return below.name if below is above else f"{below.name} to {above.name}"

@@ -13,11 +13,11 @@ from ..base.files import read_named
 from ..base.notes import on_change
 from ..base.text import with_article
 from .cards import Family, load_family, load_material, material_names
-from .doubtful import doubtful_notes, protective_word
-from .given import changed_keys, given_keys
-from .idle import idle_notes
+from .doubtful_values import doubtful_notes, protective_word
+from .given_keys import changed_keys, given_keys
+from .idle_keys import idle_notes
 from .keys import walk_keys
-from .mixed_up import refuse_folder, refuse_no_job, same_scan
+from .mixed_up_files import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Target, Zone

@@ -254,7 +254,7 @@ class Between:
 
 @dataclass(frozen=True)
 class Blend:
-    """Steps of firmness between neighbouring zones."""
+    """Steps of firmness between neighboring zones."""
 
     steps: int = key("integer", "steps between neighbors", low=0, high=8, card=True)
     width_mm: float = key("number", "width of the whole blend", low=0, above=True, high=500, card=True)

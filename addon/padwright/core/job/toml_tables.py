@@ -15,7 +15,7 @@ from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
 from .guesses_of_values import likely_key, likely_value
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
-from .mixed_up import no_scan
+from .mixed_up_files import no_scan
 from .toml_lines import KeyPlaces, Path, show_path
 from .toml_numbers import mended_row
 from .toml_slips import bare_number

@@ -7,7 +7,7 @@ from dataclasses import MISSING, replace
 from typing import Any
 
 from .cards import Family, load_family, material_names
-from .given import changed_keys
+from .given_keys import changed_keys
 from .keys import Key, expected, keys_of
 from .schema import Job
 from .toml_lines import Path, show_path

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ..base.notes import Note, on_change, to_act_on
 from ..base.text import counted
-from ..job.idle import idle_note
+from ..job.idle_keys import idle_note
 from ..stages.material.fill_geometry import relative_density
 from ..stages.material.lattices import lattice_of
 from .parts import MadePart
@@ -37,7 +37,7 @@ def _centers(part: MadePart) -> Iterator[tuple[str, Note]]:
         yield key, idle_note(key, 'no zone has the source "load_centers"')
         return
     card = part.family.defaults["impression", "load_center_count"].value
-    count = len(reading.load_centres) + len(reading.other_load_centres)
+    count = len(reading.load_centers) + len(reading.other_load_centers)
     least, most = job.impression.load_center_count
     is_other = [least, most] != [float(each) for each in card]
     if is_other and not job.impression.load_centers and least <= count <= min(most, card[1]):

@@ -12,10 +12,10 @@ from ..base.text import counted
 from ..job.cards import Family, is_shared_material, load_family, material_of
 from ..job.read import blame_key, later_notes
 from ..job.schema import Base, Impression, Job
-from ..stages.load.cases import is_loaded, missing_load
+from ..stages.load.job_loads import is_loaded, missing_load
 from ..stages.packing.names import commit_name
 from ..stages.packing.sidecar import stl_name, threemf_name
-from ..stages.scans.head import ScanHead, read_scan_head
+from ..stages.scans.file_head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit
 from ..stages.stage import Step
 from .pipeline import PACKING, check_job

@@ -11,7 +11,7 @@ from ..base.mesh import Float, TriMesh
 from ..job.cards import Family, MaterialCard
 from ..job.schema import Job
 from ..stages.alignment.align import FoundAlignment
-from ..stages.alignment.placed import PlacedScans
+from ..stages.alignment.placed_scans import PlacedScans
 from ..stages.load.firmness import Firmness
 from ..stages.pad.pad import BuiltPad
 from ..stages.pad.work import ShapedPad

@@ -14,7 +14,7 @@ from ..base.units import mm_per_unit
 from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job, Point
 from ..job.toml_lines import show_path
-from ..stages.alignment.placed import refuse_far_points
+from ..stages.alignment.placed_scans import refuse_far_points
 from ..stages.scans.point_readings import PointReader, PointReading, Seen
 from ..stages.scans.scale import fit_scale
 

@@ -187,12 +187,12 @@ def _body_lines(part: MadePart) -> list[str]:
     if reading is None:
         return []
     line = f"Body: it pressed {figure(reading.contact_area_cm2)} cm2 of the clay"
-    centres = reading.load_centres
-    if centres:
-        depths = ", ".join(f"{centre.depth_mm:.1f}" for centre in centres)
-        line += f", deepest at {counted(len(centres), 'place')} ({depths} mm)"
+    centers = reading.load_centers
+    if centers:
+        depths = ", ".join(f"{center.depth_mm:.1f}" for center in centers)
+        line += f", deepest at {counted(len(centers), 'place')} ({depths} mm)"
     # Of more than two places it would not be said between which.
-    if reading.spacing_mm is not None and (len(centres) == 2 or reading.measured_spacing_mm is not None):
+    if reading.spacing_mm is not None and (len(centers) == 2 or reading.measured_spacing_mm is not None):
         line += f", {reading.spacing_mm:.1f} mm apart"
         if reading.measured_spacing_mm is not None:
             line += f" (by hand {reading.measured_spacing_mm:.0f})"

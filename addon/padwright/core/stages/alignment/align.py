@@ -16,7 +16,7 @@ from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned
 from .cloud import Cloud
 from .implied_scale import ImpliedScale, scale_of_surfaces
 from .poses import likely_poses
-from .ready import Scans, prepare
+from .prepared_scans import Scans, prepare
 from .refine import ROUGHER, RefinedPose, expected_noise, explained, match_both
 from .rivals import Found, weigh
 
@@ -336,7 +336,7 @@ def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, 
         )
     if found.loosest:
         raise SolveError(f"The base does not pin the impression down: {found.loosest} stays loose.", hint=_ADVICE)
-    # Long waves and warp add to the roughness between neighbours; this is more than scans of one base show.
+    # Long waves and warp add to the roughness between neighbors; this is more than scans of one base show.
     if found.noise_mm > ROUGHER * found.expected_noise_mm + 0.2:
         raise SolveError(
             f"The best pose leaves {found.noise_mm:.2f} mm where the scans' roughness explains "

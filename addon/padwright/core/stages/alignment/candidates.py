@@ -32,7 +32,7 @@ class Candidate:
         Its score over the best one's.
     behind, behind_error : float
         How much less than the best it explains where both can be judged, and the standard error of that difference
-        over blocks of neighbours; 0 for the best.
+        over blocks of neighbors; 0 for the best.
     is_rival : bool
         The scans cannot tell it from the best.
     apart_mm : float

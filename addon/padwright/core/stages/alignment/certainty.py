@@ -105,8 +105,8 @@ class Check:
 
 def part_axes(cloud: Cloud) -> Float:
     """Return the part's length, width and height axes as rows, (3, 3), right-handed, from the spread of its points."""
-    centred = cloud.points - cloud.points.mean(axis=0)
-    axes = np.linalg.eigh(centred.T @ centred)[1].T[::-1].copy()
+    centered = cloud.points - cloud.points.mean(axis=0)
+    axes = np.linalg.eigh(centered.T @ centered)[1].T[::-1].copy()
     for row in axes[:2]:
         row *= np.sign(row[np.abs(row).argmax()])
     axes[2] = np.cross(axes[0], axes[1])
@@ -122,7 +122,7 @@ def pinned_motions(
     -----
     Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a
     product from the two scans' normals: their noise is independent and averages out, where the noise of one alone would
-    make even a round bar look pinned. B is the covariance of the sum of row times gap with what neighbours share
+    make even a round bar look pinned. B is the covariance of the sum of row times gap with what neighbors share
     (`align_noise`). H is lowered by the mean of the biweight's derivative over that of its weight: that is by how much
     less the estimating equation changes with the pose than its weights say.
     """

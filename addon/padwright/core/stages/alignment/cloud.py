@@ -131,7 +131,7 @@ def make_grid(cloud: Cloud, voxels: int, margin: float) -> NearestGrid:
 
     Notes
     -----
-    Exact Euclidean distance transform between voxel centres (scipy.ndimage), so the index is that of the nearest point
+    Exact Euclidean distance transform between voxel centers (scipy.ndimage), so the index is that of the nearest point
     to within about one voxel.
     """
     from scipy.ndimage import distance_transform_edt

@@ -9,7 +9,7 @@ from ...base.mesh import Float
 from ...geometry.frames import inverse_rigid
 from ..stage import Results
 from .align import FoundAlignment
-from .placed import PlacedScans
+from .placed_scans import PlacedScans
 
 _CLEAR = 0.15  # share that the next best pose must fall behind to be called clearly worse; common practice, no source
 

@@ -66,12 +66,12 @@ def scale_of_pairs(base_points: Float, impression_points: Float, picking_mm: flo
     left, where that is more) over the root of the points' summed squared distances from their middle.
     """
     fit = fit_similarity(impression_points, base_points)
-    centred = impression_points - impression_points.mean(axis=0)
+    centered = impression_points - impression_points.mean(axis=0)
     free = max(1, 3 * len(base_points) - 7)
     left = fit.rms * np.sqrt(len(base_points) / free)  # per coordinate
     # Both points of a pair were picked.
     error = max(left, np.sqrt(2.0 / 3.0) * picking_mm)
-    return ImpliedScale(fit.scale, float(error / np.sqrt(np.square(centred).sum())), "pairs")
+    return ImpliedScale(fit.scale, float(error / np.sqrt(np.square(centered).sum())), "pairs")
 
 
 def scale_of_surfaces(
@@ -82,7 +82,7 @@ def scale_of_surfaces(
     Parameters
     ----------
     base, impression : Ready
-        Centred.
+        Centered.
     fit : RefinedPose
     size : float, mm
     bare : (Cloud, Cloud)

@@ -15,7 +15,7 @@ MOST_PATCHES = 300
 
 _REACHES = 7
 _WHITE = (0.01, 0.1, 0.4, 0.9)
-"""Shares of the variance, of one point, tried for the part that neighbours do not share."""
+"""Shares of the variance, of one point, tried for the part that neighbors do not share."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,9 +12,9 @@ from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted
 from ...geometry.frames import fit_similarity, is_collinear, moved, rigid
 from .align import IMPOSSIBLE, LEAST_SCORE, FoundAlignment, judged, lopsided_note
-from .bare import refine_bare
+from .bare_base import refine_bare
 from .implied_scale import scale_of_pairs
-from .ready import prepare
+from .prepared_scans import prepare
 from .refine import refine
 from .rivals import scoring_tolerance
 

@@ -67,8 +67,8 @@ def _thinned(mesh: TriMesh) -> TriMesh:
 
 def _axes(mesh: TriMesh) -> Float:
     """Return the length, width and height axes as rows; the height points to where most of the surface faces."""
-    centred = mesh.vertices - mesh.vertices.mean(axis=0)
-    length, _, height = np.linalg.eigh(centred.T @ centred)[1].T[::-1]
+    centered = mesh.vertices - mesh.vertices.mean(axis=0)
+    length, _, height = np.linalg.eigh(centered.T @ centered)[1].T[::-1]
     facing = (mesh.face_normals * mesh.face_areas[:, None]).sum(axis=0)
     height = height if facing @ height >= 0 else -height
     return np.stack([length, np.cross(height, length), height])

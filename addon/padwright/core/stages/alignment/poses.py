@@ -9,7 +9,7 @@ from ...base.progress import Progress, Steps
 from ...base.text import counted
 from ...geometry.frames import rigid
 from .cloud import make_grid
-from .ready import Scans
+from .prepared_scans import Scans
 from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, score
 
 STARTS = 1500
@@ -22,7 +22,7 @@ HOPELESS = 0.6
 
 
 def likely_poses(scans: Scans) -> Steps[list[Float]]:
-    """Return distinct likely poses of the centred clouds, best first, each (4, 4).
+    """Return distinct likely poses of the centered clouds, best first, each (4, 4).
 
     Notes
     -----

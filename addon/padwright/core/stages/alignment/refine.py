@@ -23,7 +23,7 @@ LEAST_NOISE_MM = 0.02
 
 ROUGHER = 3.0
 """Gaps may spread this many times as far as the scans' local roughness foretells: noise with waves of centimeters shows
-in the gaps, hardly between neighbours (own measurement, docs/models/align.md: 2.5 times for waves of 2 to 30 mm)."""
+in the gaps, hardly between neighbors (own measurement, docs/models/align.md: 2.5 times for waves of 2 to 30 mm)."""
 
 ALIKE = 0.8
 """Least cosine between matched normals in the fine fit: 37 degrees (common practice, no source)."""
@@ -38,7 +38,7 @@ class Ready:
     cloud : Cloud
     tree : cKDTree
     noise_mm : float
-        Standard deviation of its points along their normals, judged from their neighbours.
+        Standard deviation of its points along their normals, judged from their neighbors.
     """
 
     cloud: Cloud
@@ -56,7 +56,7 @@ def make_ready(cloud: Cloud) -> Ready:
     Notes
     -----
     A normal becomes the mean of those around it that lie within 45 degrees. Noise in normals would make even a round
-    bar look pinned, and slow the fit along loose motions. A point's height over the mean of its six neighbours has
+    bar look pinned, and slow the fit along loose motions. A point's height over the mean of its six neighbors has
     variance (1 + 1/6) of the noise; the median of its size, times 1.4826, lets a minority of sharply curved places have
     any value.
     """
@@ -158,7 +158,7 @@ def noise_inside(matches: list[Matches], within: float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class RefinedPose:
-    """A refined pose in centred frames.
+    """A refined pose in centered frames.
 
     Attributes
     ----------
@@ -192,7 +192,7 @@ def refine(
     Parameters
     ----------
     base, impression : Ready
-        Centred.
+        Centered.
     matrix : (4, 4) float
         Where to start.
     size : float, mm

@@ -9,9 +9,9 @@ import numpy as np
 from ...base.mesh import Float, Int
 from ...base.progress import Progress, Steps
 from ...geometry.frames import motion_between, rotation_angle_deg
-from .bare import refine_bare
+from .bare_base import refine_bare
 from .cloud import Cloud
-from .ready import Scans
+from .prepared_scans import Scans
 from .refine import ROUGHER, Explained, RefinedPose, expected_noise, explained, refine
 
 SURE = 3.0
@@ -22,7 +22,7 @@ ALIKE_SHARE = 0.8
 borders of the scans tell it (own measurement, docs/models/align.md)."""
 
 BLOCK = 0.15
-"""Edge of a block of neighbours that count as one witness, as a share of the part's root-mean-square radius: 20 mm on a
+"""Edge of a block of neighbors that count as one witness, as a share of the part's root-mean-square radius: 20 mm on a
 seat (own measurement, docs/models/align.md)."""
 
 MOST_REFINED = 12
@@ -34,7 +34,7 @@ LIKELY = 0.7
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A refined pose of the centred clouds with what it explains.
+    """A refined pose of the centered clouds with what it explains.
 
     Attributes
     ----------
@@ -148,7 +148,7 @@ def compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:
     Notes
     -----
     A paired test: each point gives the difference of what it adds to both scores; a point that one of the poses lays
-    beyond a border says nothing. Neighbours share noise, warp and clay, so blocks of them are the witnesses: variance
+    beyond a border says nothing. Neighbors share noise, warp and clay, so blocks of them are the witnesses: variance
     of a sum over independent blocks (Liang & Zeger 1986, doi 10.1093/biomet/73.1.13). A single place that differs, were
     it ever so clear, is one witness: it may be a fault of one scan.
     """

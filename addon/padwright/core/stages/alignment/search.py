@@ -20,7 +20,7 @@ BATCH = 128
 
 @dataclass(frozen=True, eq=False)
 class SearchPoses:
-    """Poses of the impression's centred cloud in the base's centred frame.
+    """Poses of the impression's centered cloud in the base's centered frame.
 
     Attributes
     ----------
@@ -53,7 +53,7 @@ class SearchPair:
     ----------
     base_grid, impression_grid : NearestGrid
     base, impression : Cloud
-        The samples, in the centred frames.
+        The samples, in the centered frames.
     size : float, mm
         Root-mean-square distance of the base's points from their middle.
     """

@@ -17,7 +17,7 @@ from ..stage import Given
 from .align import FoundAlignment, align_scans
 from .candidates import UnsurePoseError
 from .pairs import align_by_pairs
-from .placed import PlacedScans, body_points, refuse_far_points
+from .placed_scans import PlacedScans, body_points, refuse_far_points
 
 
 def align(given: Given, _: None = None) -> Steps[PlacedScans]:

@@ -11,7 +11,7 @@ from ...base.errors import InputError
 from ...base.estimate import Estimate, largest, least, weaker
 from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
-from .blocks import Bounds
+from .bulging_layers import Bounds
 from .contact_notes import contact_notes
 from .contact_pieces import ContactPiece, contact_pieces
 from .contact_solve import MN_PER_N, Run, SolveInput, layer_ratio, make_setting, refuse_impossible, solve

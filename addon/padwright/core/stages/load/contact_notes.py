@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ...base.mesh import Bool
 from ...base.notes import to_look_at
 from ..material.curves import CurveBand, constrained_ratio
-from .blocks import COLUMN_LIMIT, Bounds
+from .bulging_layers import COLUMN_LIMIT, Bounds
 from .contact_pieces import ContactPiece
 from .load_case import ContactPatch, LoadCase
 
@@ -78,7 +78,7 @@ def contact_notes(
 def _narrow(pieces: Sequence[ContactPiece]) -> list[str]:
     return [
         to_look_at(
-            f"The contact at ({', '.join(f'{value:.0f}' for value in piece.centre_mm)}) mm is {piece.width_mm:.0f} mm "
+            f"The contact at ({', '.join(f'{value:.0f}' for value in piece.center_mm)}) mm is {piece.width_mm:.0f} mm "
             f"wide on a pad {piece.thickness_mm:.0f} mm thick: the pad around it helps to carry, so the real sinkage "
             "is less, by up to a third."
         )

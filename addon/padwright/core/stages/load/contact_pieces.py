@@ -21,7 +21,7 @@ class ContactPiece:
 
     Attributes
     ----------
-    centre_mm : (3,) float
+    center_mm : (3,) float
     area_cm2 : float
     width_mm : float
         Diameter of the disc of the same area.
@@ -29,7 +29,7 @@ class ContactPiece:
         Mean thickness of the pad below.
     """
 
-    centre_mm: Float
+    center_mm: Float
     area_cm2: float
     width_mm: float
     thickness_mm: float

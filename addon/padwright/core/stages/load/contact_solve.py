@@ -10,7 +10,7 @@ import numpy as np
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
 from ..material.curves import CurveBand, StressCurve, layered_ratio
-from .blocks import COLUMN_LIMIT, Bounds, solid_ratio
+from .bulging_layers import COLUMN_LIMIT, Bounds, solid_ratio
 from .contact_pieces import outline_mm
 from .load_case import ContactPatch, LoadCase
 from .loaded_columns import Balance, Columns, balance, is_inside

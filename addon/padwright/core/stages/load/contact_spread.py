@@ -11,7 +11,7 @@ from scipy.special import ndtri
 from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY
-from .blocks import Bounds
+from .bulging_layers import Bounds
 from .contact_solve import Run, SolveInput, make_setting, solve
 from .load_case import ContactPatch
 
@@ -46,7 +46,7 @@ def moves(
     of solid zones are held, what each zone has of its own (`CurveBand.own_factor`), and the load.
     """
     middle = [band.value for band in bands]
-    centre = np.array([ratio.value for ratio in ratios])
+    center = np.array([ratio.value for ratio in ratios])
     found = []
     for group in sorted(set(groups)):
         own = [name == group for name in groups]
@@ -59,7 +59,7 @@ def moves(
                     pair[source][end] if is_own and source < len(pair) else value
                     for pair, is_own, value in zip(pairs, own, middle, strict=True)
                 ]
-                ends.append(Move(curves, centre))
+                ends.append(Move(curves, center))
             found.append((ends[0], ends[1]))
     if any(ratio.low != ratio.high for ratio in ratios):
         low, high = (np.array([getattr(ratio, end) for ratio in ratios]) for end in ("low", "high"))
@@ -68,16 +68,16 @@ def moves(
         if band.own_factor > 1.0:
             one = np.arange(len(bands)) == number
             factor = band.own_factor ** one.astype(np.float64)
-            found.append((Move(middle, centre / factor), Move(middle, centre * factor)))
+            found.append((Move(middle, center / factor), Move(middle, center * factor)))
     if load_factor > 1.0:
-        found.append((Move(middle, centre, 1.0 / load_factor), Move(middle, centre, load_factor)))
-    return [pair for pair in found if not _is_still(pair, middle, centre)]
+        found.append((Move(middle, center, 1.0 / load_factor), Move(middle, center, load_factor)))
+    return [pair for pair in found if not _is_still(pair, middle, center)]
 
 
-def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], centre: Float) -> bool:
+def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Float) -> bool:
     return all(
         each.load == 1.0
-        and (each.ratios == centre).all()
+        and (each.ratios == center).all()
         and all(a is b for a, b in zip(each.curves, middle, strict=True))
         for each in pair
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ...base.mesh import TriMesh
 from ...job.cards import Family, MaterialCard
 from ...job.schema import Job
-from ..alignment.placed import PlacedScans
+from ..alignment.placed_scans import PlacedScans
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..pad.pad import BuiltPad

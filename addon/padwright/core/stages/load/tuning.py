@@ -22,7 +22,7 @@ from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
 _PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0, "spared": 80.0}
 _RELIEF_PENALTY = 20.0
 """What exceeding a limit wholly (by its own size) costs against a peak of once the mean. Limits come before evenness;
-where they fight, neighbours that would shear past each other weigh most, then bottoming, sinkage and that a zone to be
+where they fight, neighbors that would shear past each other weigh most, then bottoming, sinkage and that a zone to be
 relieved bears no more than it did, then how far it is relieved."""
 
 _OWN_LEVEL = 0.03
@@ -105,7 +105,7 @@ def tune(
     case: LoadCase,
     patch: ContactPatch,
     zones: Sequence[TunableZone],
-    neighbours: Sequence[tuple[int, int]],
+    neighbors: Sequence[tuple[int, int]],
     goal: Goal,
 ) -> Tuning:
     """Choose the zones' moduli.
@@ -116,7 +116,7 @@ def tune(
     patch : ContactPatch
         `patch.zone` counts through `zones`.
     zones : sequence of TunableZone
-    neighbours : sequence of (int, int)
+    neighbors : sequence of (int, int)
         Zones that touch.
     goal : Goal
 
@@ -134,11 +134,11 @@ def tune(
     Raises
     ------
     InputError
-        When zones, neighbours and goal do not fit each other.
+        When zones, neighbors and goal do not fit each other.
     SolveError
         When even the firmest printable pad cannot carry the load.
     """
-    _refuse(patch, len(zones), neighbours, goal)
+    _refuse(patch, len(zones), neighbors, goal)
     names = [zone.name for zone in zones]
     own = [zone.untuned for zone in zones]
     even = even_shares(patch, len(zones))
@@ -151,30 +151,30 @@ def tune(
     high = np.array([ladder.log_kpa[-1] for ladder in ladders])
     reached = np.log([each.reached_kpa for each in own])
     if goal.relieve and before is not None:
-        over = excess(before, reached, even, neighbours, goal, kept)
+        over = excess(before, reached, even, neighbors, goal, kept)
         as_is = _zones(zones, own, own, before, before, even)
-        if not unmet(over, before, as_is, neighbours, goal, (low, high)):
+        if not unmet(over, before, as_is, neighbors, goal, (low, high)):
             notes = (RIGID, *beside(as_is, goal), UNCHANGED)
             return Tuning(as_is, before, before, True, (), doubts(before, goal), (), (), 1, notes)
     for number in goal.relieve:
         high[number] = min(high[number], reached[number])
         low[number] = min(low[number], high[number])
-    search = _Search(case, patch, zones, neighbours, goal, even, kept, np.clip(reached, low, high), low, high)
+    search = _Search(case, patch, zones, neighbors, goal, even, kept, np.clip(reached, low, high), low, high)
     best, asked = search.best(ladders)
     chosen = _printable(zones, own, best, goal)
     after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
     tuned = _zones(zones, own, chosen, before, after, even)
-    over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbours, goal, kept)
+    over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbors, goal, kept)
     said = [note for each in chosen for note in each.notes]
     if before is None:
         said.insert(0, to_look_at("With the zones' own levels the pad could not carry the load at all."))
-    return _result(tuned, before, after, over, neighbours, goal, (low, high), asked, said)
+    return _result(tuned, before, after, over, neighbors, goal, (low, high), asked, said)
 
 
-def _refuse(patch: ContactPatch, count: int, neighbours: Sequence[tuple[int, int]], goal: Goal) -> None:
+def _refuse(patch: ContactPatch, count: int, neighbors: Sequence[tuple[int, int]], goal: Goal) -> None:
     if count == 0 or int(patch.zone.max()) >= count:
         raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but {count} zones can be tuned.")
-    if any(not 0 <= index < count for pair in neighbours for index in pair) or any(
+    if any(not 0 <= index < count for pair in neighbors for index in pair) or any(
         not 0 <= index < count for index in goal.relieve
     ):
         raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
@@ -195,7 +195,7 @@ class _Search:
     case: LoadCase
     patch: ContactPatch
     zones: Sequence[TunableZone]
-    neighbours: Sequence[tuple[int, int]]
+    neighbors: Sequence[tuple[int, int]]
     goal: Goal
     even: Float
     kept: Mapping[int, float]
@@ -239,7 +239,7 @@ class _Search:
             result = check_load(self.case, self.few, curves, zone_names=names, is_explained=False)
         except SolveError:  # bottomed out: the firmer the nearer to an answer
             return 1e6 - float(every.mean())
-        over = excess(result, every, self.even, self.neighbours, self.goal, self.kept)
+        over = excess(result, every, self.even, self.neighbors, self.goal, self.kept)
         broken = sum(_PENALTIES.get(name.split()[0], _RELIEF_PENALTY) * value for name, value in over.items())
         return evenness * unevenness(result, self.even, self.goal) + broken + own_level
 
@@ -247,8 +247,7 @@ class _Search:
         """Return the moduli of all zones that cost least, and how often the body was pressed to find them."""
         free, low, high = self.free, self.low[self.free], self.high[self.free]
         touching = [
-            [place for place, number in enumerate(free) if number in _with(number_, self.neighbours)]
-            for number_ in free
+            [place for place, number in enumerate(free) if number in _with(number_, self.neighbors)] for number_ in free
         ]
         groups = [list(range(len(free))), *touching]
         whole = partial(self.cost, rungs=ladders)
@@ -309,22 +308,22 @@ def _result(
     before: LoadResult | None,
     after: LoadResult,
     over: Mapping[str, float],
-    neighbours: Sequence[tuple[int, int]],
+    neighbors: Sequence[tuple[int, int]],
     goal: Goal,
     reach: tuple[Float, Float],
     asked: int,
     notes: Sequence[str],
 ) -> Tuning:
-    broken = unmet(over, after, tuned, neighbours, goal, reach)
+    broken = unmet(over, after, tuned, neighbors, goal, reach)
     return Tuning(
         tuned, before, after, not broken, broken, doubts(after, goal),
-        binding_limits(after, tuned, neighbours, goal, reach), traded(before, after, tuned, goal), asked,
+        binding_limits(after, tuned, neighbors, goal, reach), traded(before, after, tuned, goal), asked,
         tuple(dict.fromkeys((RIGID, *beside(tuned, goal), *notes))),
     )  # fmt: skip
 
 
-def _with(number: int, neighbours: Sequence[tuple[int, int]]) -> set[int]:
-    return {number} | {index for pair in neighbours if number in pair for index in pair}
+def _with(number: int, neighbors: Sequence[tuple[int, int]]) -> set[int]:
+    return {number} | {index for pair in neighbors if number in pair for index in pair}
 
 
 def mean_thickness(patch: ContactPatch, count: int) -> Float:

@@ -25,9 +25,9 @@ class Goal:
         They carry at most so much of what an even pad would give them, and no more than with the levels as they are.
     sinkage_limit_mm, least_bottoming_margin : float
     greatest_modulus_ratio : float
-        Between neighbours.
+        Between neighbors.
     level_step_limit : float
-        Between neighbours, in firmness levels.
+        Between neighbors, in firmness levels.
     level_moduli_kpa : tuple of float
         Of the levels 1, 2, ...
     """
@@ -94,7 +94,7 @@ def excess(
     result: LoadResult,
     log_kpa: Float,
     even: Float,
-    neighbours: Sequence[tuple[int, int]],
+    neighbors: Sequence[tuple[int, int]],
     goal: Goal,
     kept: Mapping[int, float],
 ) -> dict[str, float]:
@@ -105,14 +105,14 @@ def excess(
     result : LoadResult
     log_kpa, even : (k,) float
         Logarithms of the zones' moduli; their shares on an even pad.
-    neighbours : sequence of (int, int)
+    neighbors : sequence of (int, int)
     goal : Goal
     kept : mapping of int to float
         What the zones to relieve carry with the levels as they are: no more than that.
     """
     steps = goal.level(log_kpa)
-    ratio = max((abs(float(log_kpa[a] - log_kpa[b])) for a, b in neighbours), default=0.0)
-    step = max((abs(float(steps[a] - steps[b])) for a, b in neighbours), default=0.0)
+    ratio = max((abs(float(log_kpa[a] - log_kpa[b])) for a, b in neighbors), default=0.0)
+    step = max((abs(float(steps[a] - steps[b])) for a, b in neighbors), default=0.0)
     found = {
         "sinkage": result.sinkage_mm.value / goal.sinkage_limit_mm - 1.0,
         "margin": goal.least_bottoming_margin - result.bottoming_margin.value,

@@ -42,7 +42,7 @@ def _ends(tuned: Sequence[TunedZone], reach: tuple[Float, Float]) -> tuple[list[
 def binding_limits(
     after: LoadResult,
     tuned: Sequence[TunedZone],
-    neighbours: Sequence[tuple[int, int]],
+    neighbors: Sequence[tuple[int, int]],
     goal: Goal,
     reach: tuple[Float, Float],
 ) -> tuple[str, ...]:
@@ -54,7 +54,7 @@ def binding_limits(
         found.append(f"least bottoming margin {goal.least_bottoming_margin:g}")
     reached = np.log([zone.after_kpa for zone in tuned])
     levels = goal.level(reached)
-    for first, second in neighbours:
+    for first, second in neighbors:
         pair = f"{tuned[first].name} and {tuned[second].name}"
         if abs(reached[first] - reached[second]) > np.log(goal.greatest_modulus_ratio) - PAIR_SLACK:
             found.append(f"greatest modulus ratio {goal.greatest_modulus_ratio:g} between {pair}")
@@ -74,7 +74,7 @@ def unmet(
     over: Mapping[str, float],
     after: LoadResult,
     tuned: Sequence[TunedZone],
-    neighbours: Sequence[tuple[int, int]],
+    neighbors: Sequence[tuple[int, int]],
     goal: Goal,
     reach: tuple[Float, Float],
 ) -> tuple[str, ...]:
@@ -98,7 +98,7 @@ def unmet(
             )
         )
     worst = max(
-        neighbours, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
+        neighbors, key=lambda pair: abs(np.log(tuned[pair[0]].after_kpa / tuned[pair[1]].after_kpa)), default=None
     )
     if worst and (over["ratio"] > PAIR_SLACK or over["step"] * goal.level_step_limit > LEVEL_SLACK):
         one, two = tuned[worst[0]], tuned[worst[1]]

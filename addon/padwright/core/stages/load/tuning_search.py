@@ -84,7 +84,7 @@ class Ladder:
         return Ladder(np.log([each.reached_kpa for each in kept]), [_regridded(each.curve.value) for each in kept])
 
     def curve(self, log_kpa: float) -> StressCurve:
-        """Return the curve at a modulus: the neighbours' stresses mixed along the logarithm, other numbers straight."""
+        """Return the curve at a modulus: the neighbors' stresses mixed along the logarithm, other numbers straight."""
         last = len(self.curves) - 1
         if last == 0:
             return self.curves[0]

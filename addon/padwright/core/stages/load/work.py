@@ -8,7 +8,7 @@ from dataclasses import replace
 from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...job.cards import MaterialCard, material_of
-from ..alignment.placed import PlacedScans
+from ..alignment.placed_scans import PlacedScans
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..pad.work import ShapedPad
@@ -18,10 +18,10 @@ from ..scans.captured import CapturedScans
 from ..stage import Given
 from ..zones.work import PlannedZones
 from .bearing import contact_patch
-from .cases import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .contact import check_load
 from .felt import felt
 from .firmness import Firmness, Ground
+from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .tuning_notes import beyond
 from .zone_settings import zone_settings
 from .zone_tuning import goal_of, tune_zones

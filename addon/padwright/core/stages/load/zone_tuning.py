@@ -8,8 +8,8 @@ import numpy as np
 
 from ...base.notes import to_act_on
 from .bearing import contact_patch
-from .cases import blaming_case, keyed_cases
 from .firmness import Firmness, Ground
+from .job_loads import blaming_case, keyed_cases
 from .tuning import TunableZone, tune
 from .tuning_goal import Goal
 from .zone_settings import between_of, chooser, firmness_of

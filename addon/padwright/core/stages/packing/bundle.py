@@ -18,7 +18,7 @@ from typing import Any
 
 from ...base.errors import ExportError, InputError, PadwrightError
 from ...base.text import counted
-from .staging import (
+from .all_or_nothing import (
     Journal,
     close_stage,
     mend_stage,

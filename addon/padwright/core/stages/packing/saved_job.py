@@ -14,8 +14,8 @@ from pathlib import Path
 
 from ...base.errors import ExportError
 from ...base.text import counted
+from .all_or_nothing import sha256_of
 from .bundle import Bundle, mend_folder, put_files
-from .staging import sha256_of
 
 _HEAD = "# Saved from a scene by Padwright. Written with it, and replaced when it is saved again:"
 _LINE = re.compile(r"^#   ([0-9a-f]{64})  (.+)$")

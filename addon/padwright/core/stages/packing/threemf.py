@@ -88,7 +88,7 @@ def write_threemf(
     thumbnail : bytes, optional
         A PNG picture.
     colors : sequence of str, optional
-        "#RRGGBB" a body. Given, each colour becomes a base material of its own; else all share one material.
+        "#RRGGBB" a body. Given, each color becomes a base material of its own; else all share one material.
     wished : mapping of region id to float, optional
         The firmness level asked for; the body's own is that of the region as printed.
 

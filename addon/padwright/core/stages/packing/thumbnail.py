@@ -1,4 +1,4 @@
-"""A picture of the part in the colours of its firmness levels, for the 3MF and the report."""
+"""A picture of the part in the colors of its firmness levels, for the 3MF and the report."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from ...geometry.raster import png_bytes, rasterize
 from ..regions.bodies import COUNTS_PER_MM, RegionBody
 
 FIRMNESS_COLORS = ("#F3DFA8", "#86C5A4", "#3A8FA8", "#43407F")
-"""Levels 1 to 4, light to dark, so that their order also shows to the colour-blind and in grey; our own choice."""
+"""Levels 1 to 4, light to dark, so that their order also shows to the color-blind and in gray; our own choice."""
 
 _OVERSAMPLING = 2
 _MARGIN = 0.07
@@ -33,12 +33,12 @@ _HOLLOWS = ((0.015, 0.25), (0.05, 0.6), (0.10, 1.4))
 
 
 def firmness_color(level: float, colors: Sequence[str] = FIRMNESS_COLORS) -> str:
-    """Return the colour "#RRGGBB" of a level; a blend step lies between its neighbours, mixed in linear light.
+    """Return the color "#RRGGBB" of a level; a blend step lies between its neighbors, mixed in linear light.
 
     Parameters
     ----------
     level : float
-        1 is the first colour.
+        1 is the first color.
     colors : sequence of str
     """
     linear = np.stack([_linear(color) for color in colors])

@@ -17,10 +17,10 @@ from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_fie
 from ...geometry.pad_length import pad_length
 from ...geometry.through import PadShape
 from .drawn_outline import outline_inside
+from .fit_numbers import fit_evidence
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .footprint_contact import contact_share, ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
-from .pad_evidence import fit_evidence
 from .pad_grid import choose_grid, coarse_notes, inner_points, to_grid_frame
 from .pad_settings import ClayReading, PadSettings
 from .pad_surface import BODY, RIM, extract_surface, vertex_sides

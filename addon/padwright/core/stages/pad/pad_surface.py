@@ -49,7 +49,7 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh,
     field : (nx, ny, nz) float32, mm
         Signed distance, negative inside the pad.
     rounds : int
-        Rounds of evening: each moves the vertices towards the middle of their neighbours, within the surface.
+        Rounds of evening: each moves the vertices towards the middle of their neighbors, within the surface.
 
     Raises
     ------

@@ -15,8 +15,8 @@ from ...base.text import counted
 from ...base.units import mm_per_unit
 from ...job.read import blame_key
 from ...job.schema import Job, Pad, Relief
-from ..alignment.beside import way_onto
-from ..alignment.placed import PlacedScans, body_points
+from ..alignment.placed_scans import PlacedScans, body_points
+from ..alignment.points_beside import way_onto
 from ..reading.work import ReadBodySide, turned
 from ..scans.clean import clean_scan
 from ..scans.read import read_scan

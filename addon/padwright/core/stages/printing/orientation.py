@@ -42,7 +42,7 @@ class Orientation:
         Of the part as it lies.
     fits : bool
     stands : bool
-        Whether the centre of mass lies above what rests on the bed, by itself or on supports.
+        Whether the center of mass lies above what rests on the bed, by itself or on supports.
     support_cm2 : float
         Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
     body_support_cm2 : float
@@ -109,7 +109,7 @@ def choose_orientation(
 
     hull = ConvexHull(mesh.vertices)
     corners = mesh.vertices[hull.vertices]
-    centre = _centre_of_mass(mesh)
+    center = _center_of_mass(mesh)
     normals = hull.equations[:, :3]
     triangle = mesh.vertices[hull.simplices]
     area = 0.5 * np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
@@ -121,7 +121,7 @@ def choose_orientation(
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
         found = _support(mesh, is_body, turn[2])
-        stands = _stands(corners, found.held, centre, turn)
+        stands = _stands(corners, found.held, center, turn)
         looked.append(
             Orientation(
                 turn, name, size, fits, stands, found.area_cm2, found.body_cm2, found.under_cm2, found.mean_mm,
@@ -174,7 +174,7 @@ def _turned(points: Float, turn: Float) -> Float:
     return np.stack([along(points, row) for row in turn], axis=1)
 
 
-def _centre_of_mass(mesh: TriMesh) -> Float:
+def _center_of_mass(mesh: TriMesh) -> Float:
     middle = mesh.bounds.mean(axis=0)
     corner = mesh.triangles - middle
     volume = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
@@ -199,7 +199,7 @@ def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float
     return best[1], best[2], False
 
 
-def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
+def _stands(corners: Float, held: Float, center: Float, turn: Float) -> bool:
     from scipy.spatial import ConvexHull, QhullError
 
     placed = _turned(corners, turn)
@@ -209,7 +209,7 @@ def _stands(corners: Float, held: Float, centre: Float, turn: Float) -> bool:
         outline = ConvexHull(foot)
     except (QhullError, ValueError):  # all on one line or in one point: it would topple
         return False
-    return bool((outline.equations[:, :2] @ (turn @ centre)[:2] + outline.equations[:, 2] <= 0.0).all())
+    return bool((outline.equations[:, :2] @ (turn @ center)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""Which load centres are used: as many as such a part has, and what the person says of each."""
+"""Which load centers are used: as many as such a part has, and what the person says of each."""
 
 from __future__ import annotations
 
@@ -10,24 +10,24 @@ import numpy as np
 from ...base.mesh import Float
 from ...base.notes import on_change, to_act_on
 from ...base.text import placed
-from .load_centers import LoadCentre
+from .load_centers import FoundLoadCenter
 
 OFF = "switched off"
 BEYOND = "beyond the number expected"
 
 
 @dataclass(frozen=True, eq=False)
-class CentreMark:
-    """What the person says of one load centre.
+class CenterMark:
+    """What the person says of one load center.
 
     Attributes
     ----------
     near : (3,) float, mm
-        Part frame: the load centre nearest to it is meant; how deep it lies does not matter.
+        Part frame: the load center nearest to it is meant; how deep it lies does not matter.
     within_mm : float
         No farther than this from it, across the press direction.
     use : bool
-        False: nothing rests on this load centre.
+        False: nothing rests on this load center.
     name : str
         In the person's words; "" for none.
     """
@@ -39,35 +39,35 @@ class CentreMark:
 
 
 @dataclass(frozen=True)
-class CentreChoice:
-    """The load centres that are used and the others, each group with the most prominent first.
+class CenterChoice:
+    """The load centers that are used and the others, each group with the most prominent first.
 
     Attributes
     ----------
-    used, others : tuple of LoadCentre
+    used, others : tuple of FoundLoadCenter
         The others say why in `unused_because`.
     notes : tuple of str
     """
 
-    used: tuple[LoadCentre, ...]
-    others: tuple[LoadCentre, ...]
+    used: tuple[FoundLoadCenter, ...]
+    others: tuple[FoundLoadCenter, ...]
     notes: tuple[str, ...]
 
 
-def choose_centres(
-    found: Sequence[LoadCentre],
-    marks: Sequence[CentreMark],
+def choose_centers(
+    found: Sequence[FoundLoadCenter],
+    marks: Sequence[CenterMark],
     expected: tuple[int, int] | None,
     direction: Float | None,
     as_typed: Callable[[Float], Float] | None = None,
-) -> CentreChoice:
-    """Say which load centres are used.
+) -> CenterChoice:
+    """Say which load centers are used.
 
     Parameters
     ----------
-    found : sequence of LoadCentre
+    found : sequence of FoundLoadCenter
         Most prominent first.
-    marks : sequence of CentreMark
+    marks : sequence of CenterMark
     expected : (least, most) or None
         How many such a part has; None for any number.
     direction : (3,) unit vector or None
@@ -79,12 +79,12 @@ def choose_centres(
     -----
     By themselves the strongest are used, up to the most expected; a mark overrules that for the one it means. Switching
     one off brings no other in: whoever switches off what is none would have to go on until the list ends. Marks are
-    given to load centres by distance, the closest pair first, one each.
+    given to load centers by distance, the closest pair first, one each.
     """
     most = len(found) if expected is None else expected[1]
     chosen = [
-        replace(centre, number=number, unused_because="" if number <= most else BEYOND)
-        for number, centre in enumerate(found, 1)
+        replace(center, number=number, unused_because="" if number <= most else BEYOND)
+        for number, center in enumerate(found, 1)
     ]
     notes = []
     owner = _matched(found, marks, direction)
@@ -94,11 +94,11 @@ def choose_centres(
             chosen[at] = replace(chosen[at], name=mark.name, unused_because="" if mark.use else OFF)
         else:
             notes.append(_unmatched(mark, found, direction))
-    used = tuple(centre for centre in chosen if not centre.unused_because)
-    others = tuple(centre for centre in chosen if centre.unused_because)
-    beyond = [centre for centre in others if centre.unused_because == BEYOND]
+    used = tuple(center for center in chosen if not center.unused_because)
+    others = tuple(center for center in chosen if center.unused_because)
+    beyond = [center for center in others if center.unused_because == BEYOND]
     if expected is not None and beyond:
-        places = "; ".join(_place(centre, as_typed) for centre in beyond)
+        places = "; ".join(_place(center, as_typed) for center in beyond)
         notes.append(
             to_act_on(
                 f"{len(found)} load centers were found and such a part has {_range(expected)}: the strongest are used. "
@@ -112,15 +112,15 @@ def choose_centres(
                 "scan with clay shows all of the clay: one that is cut off lacks the others, and the pad ends there."
             )
         )
-    return CentreChoice(used, others, tuple(notes))
+    return CenterChoice(used, others, tuple(notes))
 
 
-def _matched(found: Sequence[LoadCentre], marks: Sequence[CentreMark], direction: Float | None) -> dict[int, int]:
-    """Return for each mark that has one the number of its load centre."""
+def _matched(found: Sequence[FoundLoadCenter], marks: Sequence[CenterMark], direction: Float | None) -> dict[int, int]:
+    """Return for each mark that has one the number of its load center."""
     pairs = []
     for index, mark in enumerate(marks):
-        for at, centre in enumerate(found):
-            away = _distance(mark, centre, direction)
+        for at, center in enumerate(found):
+            away = _distance(mark, center, direction)
             if away <= mark.within_mm:
                 pairs.append((away, index, at))
     owner: dict[int, int] = {}
@@ -130,16 +130,16 @@ def _matched(found: Sequence[LoadCentre], marks: Sequence[CentreMark], direction
     return owner
 
 
-def _distance(mark: CentreMark, centre: LoadCentre, direction: Float | None) -> float:
-    between = centre.position_mm - mark.near
+def _distance(mark: CenterMark, center: FoundLoadCenter, direction: Float | None) -> float:
+    between = center.position_mm - mark.near
     if direction is not None:
         between = between - (between @ direction) * direction
     return float(np.linalg.norm(between))
 
 
-def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float | None) -> str:
+def _unmatched(mark: CenterMark, found: Sequence[FoundLoadCenter], direction: Float | None) -> str:
     what = f'"{mark.name}"' if mark.name else f"{placed(mark.near)} mm"
-    nearest = min((_distance(mark, centre, direction) for centre in found), default=None)
+    nearest = min((_distance(mark, center, direction) for center in found), default=None)
     if nearest is None:
         return on_change(f"No load center was found, so none is {what} of [[impression.load_centers]].")
     if nearest <= mark.within_mm:
@@ -152,11 +152,11 @@ def _unmatched(mark: CentreMark, found: Sequence[LoadCentre], direction: Float |
     )
 
 
-def _place(centre: LoadCentre, as_typed: Callable[[Float], Float] | None) -> str:
-    number = f"number {centre.number}, {centre.depth_mm:.1f} mm deep"
+def _place(center: FoundLoadCenter, as_typed: Callable[[Float], Float] | None) -> str:
+    number = f"number {center.number}, {center.depth_mm:.1f} mm deep"
     if as_typed is None:
-        return f"{number}, at {placed(centre.position_mm)} mm"
-    return f"{number}, near = [{', '.join(f'{value:.5g}' for value in as_typed(centre.position_mm))}]"
+        return f"{number}, at {placed(center.position_mm)} mm"
+    return f"{number}, near = [{', '.join(f'{value:.5g}' for value in as_typed(center.position_mm))}]"
 
 
 def _range(expected: tuple[int, int]) -> str:

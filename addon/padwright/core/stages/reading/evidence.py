@@ -5,10 +5,10 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from ..alignment.placed import PlacedScans, typed_point
+from ..alignment.placed_scans import PlacedScans, typed_point
 from ..stage import Results
 from .impression_reading import ImpressionReading
-from .load_centers import LoadCentre
+from .load_centers import FoundLoadCenter
 from .work import ReadBodySide
 
 
@@ -24,8 +24,8 @@ def _impression(reading: ImpressionReading, scans: PlacedScans) -> dict[str, Any
         "press_basis": reading.press.basis,
         "press_plus_minus_deg": reading.press.plus_minus_deg,
         "press_off_deg": reading.press.off_deg,
-        "load_centres": [_center(center, scans) for center in reading.load_centres],
-        "other_load_centres": [_center(center, scans) for center in reading.other_load_centres],
+        "load_centres": [_center(center, scans) for center in reading.load_centers],
+        "other_load_centres": [_center(center, scans) for center in reading.other_load_centers],
         "spacing_mm": reading.spacing_mm,
         "spacing_plus_minus_mm": reading.spacing_plus_minus_mm,
         "measured_spacing_mm": reading.measured_spacing_mm,
@@ -37,7 +37,7 @@ def _impression(reading: ImpressionReading, scans: PlacedScans) -> dict[str, Any
     }
 
 
-def _center(center: LoadCentre, scans: PlacedScans) -> dict[str, Any]:
+def _center(center: FoundLoadCenter, scans: PlacedScans) -> dict[str, Any]:
     """Return a load center with its place in the base scan's own numbers, as a job takes it."""
     values = {field.name: getattr(center, field.name) for field in dataclasses.fields(center)}
     return {**values, "near": typed_point(scans, center.position_mm)}

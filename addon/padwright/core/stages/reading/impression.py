@@ -1,4 +1,4 @@
-"""Read what the body left in the clay: clay thickness, imprint depth, contact patch, load centres."""
+"""Read what the body left in the clay: clay thickness, imprint depth, contact patch, load centers."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
-from .center_choice import CentreMark, choose_centres
+from .center_choice import CenterMark, choose_centers
 from .clay import BaseSurface, ClayThickness, clay_thickness
-from .contact_patch import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .impression_notes import notes_on
 from .impression_reading import ImpressionReading
 from .left_right import LeftRight, SidePlane, left_right, mid_planes_along
-from .load_centers import NORMAL_95, LoadCentre, find_load_centres
-from .patches import grown, keep_large, opened
+from .load_centers import NORMAL_95, FoundLoadCenter, find_load_centers
 from .press import PressDirection, auto_direction, given_direction, held_press
+from .pressed_area import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .scan_noise import bare_noise
+from .surface_patches import grown, keep_large, opened
 
 SMOOTHING_MM = 5.0
-"""Load centres are minima of the clay thickness smoothed at 5 mm (our definition)."""
+"""Load centers are minima of the clay thickness smoothed at 5 mm (our definition)."""
 
 _LIGHT = 0.4
 """Of that width: smoothing that takes noise away and leaves the shape (our choice)."""
@@ -40,8 +40,8 @@ def read_impression(
     least_clay_mm: float | None = None,
     contact_depth_mm: float = 2.0,
     least_prominence_mm: float = 1.0,
-    centre_marks: Sequence[CentreMark] = (),
-    expected_centres: tuple[int, int] | None = None,
+    center_marks: Sequence[CenterMark] = (),
+    expected_centers: tuple[int, int] | None = None,
     as_typed: Callable[[Float], Float] | None = None,
     compare_sides: bool = True,
     scanned_count: int | None = None,
@@ -58,20 +58,20 @@ def read_impression(
     load_center_spacing_mm : float, optional
         Measured by hand, to compare.
     smoothing_mm : float, optional
-        Width at which the thickness is smoothed to find load centres; the default is 5 mm, less on small parts.
+        Width at which the thickness is smoothed to find load centers; the default is 5 mm, less on small parts.
     least_clay_mm : float, optional
         What is farther from the base is clay. The default is four times the scatter of the two scans, between 0.3 and
         1.5 mm (our choice).
     contact_depth_mm : float
         Imprint depth from which the body is said to have pressed.
     least_prominence_mm : float
-        A load centre stands out at least this much, and at least five times the noise left after smoothing.
-    centre_marks : sequence of CentreMark
-        Which load centres are used or not, and their names.
-    expected_centres : (least, most), optional
-        How many load centres such a part has: of more that are found the strongest are used.
+        A load center stands out at least this much, and at least five times the noise left after smoothing.
+    center_marks : sequence of CenterMark
+        Which load centers are used or not, and their names.
+    expected_centers : (least, most), optional
+        How many load centers such a part has: of more that are found the strongest are used.
     as_typed : callable, optional
-        As for `choose_centres`.
+        As for `choose_centers`.
     compare_sides : bool
         Look for the base's mid-plane and compare the two sides.
     scanned_count : int, optional
@@ -122,7 +122,7 @@ def read_impression(
     # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
     is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
     is_bare = ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing
-    found = find_load_centres(
+    found = find_load_centers(
         impression,
         clay.thickness,
         upper.smooth,
@@ -134,7 +134,7 @@ def read_impression(
         scan_noise=bare_noise(impression, distance, is_bare, width),
         least_prominence=max(least_prominence_mm, 5.0 * left),
     )
-    choice = choose_centres(found, centre_marks, expected_centres, press.vector, as_typed)
+    choice = choose_centers(found, center_marks, expected_centers, press.vector, as_typed)
     spacing, spacing_error = _spacing(choice.used, press.vector)
     settled = smoother.smooth(impression.vertices, light)
     depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
@@ -154,8 +154,8 @@ def read_impression(
         is_contact=is_contact,
         is_over_base=clay.is_over_base,
         undisturbed=undisturbed,
-        load_centres=choice.used,
-        other_load_centres=choice.others,
+        load_centers=choice.used,
+        other_load_centers=choice.others,
         spacing_mm=spacing,
         spacing_plus_minus_mm=spacing_error,
         measured_spacing_mm=load_center_spacing_mm,
@@ -189,7 +189,7 @@ def _press(
 class _UpperSide:
     """The side of the clay that the body pressed: where it is, and the thickness below it smoothed.
 
-    `smooth` is as load centres are sought in; `near_thickness` is smoothed less, and everywhere.
+    `smooth` is as load centers are sought in; `near_thickness` is smoothed less, and everywhere.
     """
 
     is_plain: Bool
@@ -245,11 +245,11 @@ def _sides(
     impression: TriMesh,
     depth: Float,
     is_pressed: Bool,
-    centres: tuple[LoadCentre, ...],
+    centers: tuple[FoundLoadCenter, ...],
     planes: tuple[SidePlane, ...],
     direction: Float,
 ) -> LeftRight | None:
-    both = [left_right(impression, depth, is_pressed, centres, plane, direction) for plane in planes]
+    both = [left_right(impression, depth, is_pressed, centers, plane, direction) for plane in planes]
     # A base may mirror in more planes than the body does: the body's is the one with the lesser difference.
     return min((one for one in both if one is not None), key=lambda one: one.rms_mm, default=None)
 
@@ -281,10 +281,10 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     return float(share @ np.linalg.norm(cross, axis=1))
 
 
-def _spacing(centres: tuple[LoadCentre, ...], direction: Float | None) -> tuple[float | None, float | None]:
-    if len(centres) < 2:
+def _spacing(centers: tuple[FoundLoadCenter, ...], direction: Float | None) -> tuple[float | None, float | None]:
+    if len(centers) < 2:
         return None, None
-    first, second = centres[:2]
+    first, second = centers[:2]
     between = second.position_mm - first.position_mm
     if direction is not None:
         between = between - (between @ direction) * direction

@@ -16,7 +16,7 @@ practice, no source)."""
 
 def notes_on(reading: ImpressionReading) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, most important first."""
-    notes = [*_spacing(reading), *_centres(reading), *_thickness(reading), *_sides(reading)]
+    notes = [*_spacing(reading), *_centers(reading), *_thickness(reading), *_sides(reading)]
     press = _press(reading)
     notes = [*press, *notes] if reading.press.off_deg is not None else [*notes, *press]
     return tuple(notes)
@@ -30,7 +30,7 @@ def _spacing(reading: ImpressionReading) -> list[str]:
         return [
             to_look_at(
                 f"You measured a spacing of {measured:.1f} mm, but the clay shows "
-                f"{counted(len(reading.load_centres), 'load center')}: there is nothing to compare it with."
+                f"{counted(len(reading.load_centers), 'load center')}: there is nothing to compare it with."
             )
         ]
     difference = spacing - measured
@@ -55,7 +55,7 @@ def _spacing(reading: ImpressionReading) -> list[str]:
     ]
 
 
-def _centres(reading: ImpressionReading) -> list[str]:
+def _centers(reading: ImpressionReading) -> list[str]:
     if not reading.is_contact.any():
         return [
             to_act_on(
@@ -63,11 +63,11 @@ def _centres(reading: ImpressionReading) -> list[str]:
                 "the imprint is shallower than the least depth asked."
             )
         ]
-    if not reading.load_centres:
+    if not reading.load_centers:
         return [
             to_look_at("No load center stands out: the clay left is even, or slopes to the edge of the contact patch.")
         ]
-    loose = [k + 1 for k, centre in enumerate(reading.load_centres) if centre.plus_minus_mm > 5.0]
+    loose = [k + 1 for k, center in enumerate(reading.load_centers) if center.plus_minus_mm > 5.0]
     if not loose:
         return []
     return [to_look_at(f"Load center {', '.join(map(str, loose))}: in a shallow hollow, known to no better than 5 mm.")]

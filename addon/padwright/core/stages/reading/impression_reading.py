@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...base.mesh import Bool, Float
-from .contact_patch import Undisturbed
 from .left_right import LeftRight
-from .load_centers import LoadCentre
+from .load_centers import FoundLoadCenter
 from .press import PressDirection
+from .pressed_area import Undisturbed
 
 
 @dataclass(frozen=True)
@@ -34,9 +34,9 @@ class ImpressionReading:
         Clay lies there; it is the clay's outer wall; the body pressed there; the base was scanned under it.
     undisturbed : Undisturbed
         The clay before it was pressed, with its basis "measured" or "assumed".
-    load_centres : tuple of LoadCentre
+    load_centers : tuple of FoundLoadCenter
         Those that are used, most prominent first.
-    other_load_centres : tuple of LoadCentre
+    other_load_centers : tuple of FoundLoadCenter
         Found too, but switched off or more than such a part has; each says which in `unused_because`.
     spacing_mm, spacing_plus_minus_mm : float or None
         Between the two strongest, across the press direction; the 95 % half-width is from scan noise alone.
@@ -64,8 +64,8 @@ class ImpressionReading:
     is_contact: Bool
     is_over_base: Bool
     undisturbed: Undisturbed
-    load_centres: tuple[LoadCentre, ...]
-    other_load_centres: tuple[LoadCentre, ...]
+    load_centers: tuple[FoundLoadCenter, ...]
+    other_load_centers: tuple[FoundLoadCenter, ...]
     spacing_mm: float | None
     spacing_plus_minus_mm: float | None
     measured_spacing_mm: float | None

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
 from .clay_columns import frame_along
-from .load_centers import LoadCentre
+from .load_centers import FoundLoadCenter
 
 _SHARE = 0.95
 _LIKENESS = 0.01
@@ -49,17 +49,17 @@ class LeftRight:
         Mean imprint depth of the first side less that of the second, over contact that has contact opposite.
     rms_mm : float
         Root mean square of the same difference.
-    centre_depth_mm : float or None
-        Imprint depth of the strongest load centre on the first side less that on the second.
-    centre_offset_mm : float or None
+    center_depth_mm : float or None
+        Imprint depth of the strongest load center on the first side less that on the second.
+    center_offset_mm : float or None
         How far the middle between the two lies from the mid-plane, towards the first side.
     """
 
     plane: SidePlane
     mean_mm: float
     rms_mm: float
-    centre_depth_mm: float | None
-    centre_offset_mm: float | None
+    center_depth_mm: float | None
+    center_offset_mm: float | None
 
 
 def mirrored(points: Float, plane: SidePlane) -> Float:
@@ -111,7 +111,7 @@ def left_right(
     impression: TriMesh,
     depth: Float,
     is_contact: Bool,
-    centres: tuple[LoadCentre, ...],
+    centers: tuple[FoundLoadCenter, ...],
     plane: SidePlane,
     direction: Float,
 ) -> LeftRight | None:
@@ -129,12 +129,12 @@ def left_right(
     difference = depth[index[first]] - depth[mate[first]]
     mean = float(np.average(difference, weights=weight[first]))
     rms = float(np.sqrt(np.average(difference**2, weights=weight[first])))
-    away = [float((centre.position_mm - plane.point) @ plane.normal) for centre in centres]
+    away = [float((center.position_mm - plane.point) @ plane.normal) for center in centers]
     ones = [k for k, value in enumerate(away) if value > 5.0][:1]
     twos = [k for k, value in enumerate(away) if value < -5.0][:1]
     deeper = offset = None
     if ones and twos:
-        deeper = centres[ones[0]].depth_mm - centres[twos[0]].depth_mm
+        deeper = centers[ones[0]].depth_mm - centers[twos[0]].depth_mm
         offset = 0.5 * (away[ones[0]] + away[twos[0]])
     return LeftRight(plane, mean, rms, deeper, offset)
 
@@ -173,8 +173,8 @@ def _even_points(base: TriMesh, up: Float) -> Float:
         return np.zeros((0, 3))
     middle = base.triangles[face].mean(axis=1)
     # The cells' origin is the middle of the part, so that a plain turn by a quarter or half leaves them alike.
-    centre = np.average(middle, axis=0, weights=area)
-    cell = np.round((middle - centre) / np.sqrt(area.sum() / 800.0)).astype(np.int64)
+    center = np.average(middle, axis=0, weights=area)
+    cell = np.round((middle - center) / np.sqrt(area.sum() / 800.0)).astype(np.int64)
     group = np.unique(cell, axis=0, return_inverse=True)[1].reshape(-1)
     total = np.bincount(group, area)
     return np.stack([np.bincount(group, area * middle[:, k]) / total for k in range(3)], axis=1)

@@ -9,8 +9,8 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
 from .clay_columns import frame_along
-from .patches import shrunk
 from .scan_noise import ScanNoise
+from .surface_patches import shrunk
 
 _WINDOW = 3.0
 _WEIGHT = 1.2
@@ -28,7 +28,7 @@ NORMAL_95 = 1.959963985
 
 
 @dataclass(frozen=True)
-class LoadCentre:
+class FoundLoadCenter:
     """A place where the body bears hardest.
 
     Attributes
@@ -40,7 +40,7 @@ class LoadCentre:
     thickness_mm : float
         Clay left there.
     prominence_mm : float
-        How much thicker the clay gets on the lowest way to a stronger centre; for the strongest, to the patch's edge.
+        How much thicker the clay gets on the lowest way to a stronger center; for the strongest, to the patch's edge.
     plus_minus_mm : float
         Half-width of the 95 % range of the position across the press direction, from the scan noise (its worst axis).
     thickness_plus_minus_mm : float
@@ -130,7 +130,7 @@ def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int,
     return index, np.array([prominence[int(root)] for root in index])
 
 
-def find_load_centres(
+def find_load_centers(
     impression: TriMesh,
     thickness: Float,
     smooth_thickness: Float,
@@ -142,8 +142,8 @@ def find_load_centres(
     width: float,
     least_prominence: float,
     scan_noise: ScanNoise | None = None,
-) -> tuple[LoadCentre, ...]:
-    """Return the load centres inside the contact patch, most prominent first.
+) -> tuple[FoundLoadCenter, ...]:
+    """Return the load centers inside the contact patch, most prominent first.
 
     Parameters
     ----------
@@ -169,7 +169,7 @@ def find_load_centres(
     edge = impression.edges
     rim = np.unique(edge[is_contact[edge].any(axis=1) & ~is_contact[edge].all(axis=1)])
     rim_tree = cKDTree(impression.vertices[rim]) if len(rim) else None
-    found: list[LoadCentre] = []
+    found: list[FoundLoadCenter] = []
     for vertex, stands_out in zip(index[is_strong], prominence[is_strong], strict=True):
         fit = _fit_minimum(
             impression.vertices, normals, thickness, is_known, tree, int(vertex), inward[vertex], width, scan_noise
@@ -183,7 +183,7 @@ def find_load_centres(
         if any(np.linalg.norm(position - other.position_mm) < 2.0 * width for other in found):
             continue
         found.append(
-            LoadCentre(
+            FoundLoadCenter(
                 position,
                 float(undisturbed[nearest] - left),
                 left,
@@ -213,20 +213,20 @@ def _fit_minimum(
 ) -> tuple[Float, float, float, Float, int] | None:
     """Return position, thickness, its standard error, position covariance and nearest vertex of a fitted minimum.
 
-    A polynomial of degree 4 in the plane across the press direction, weighted, moved along until it is centred on its
+    A polynomial of degree 4 in the plane across the press direction, weighted, moved along until it is centered on its
     own minimum; it bridges a scan hole. None when the data has no minimum here.
     """
     frame = frame_along(inward)
-    centre, start = points[vertex], points[vertex]
+    center, start = points[vertex], points[vertex]
     powers = _powers(4)
     # A coarse scan needs a wider window: four points a coefficient, on a triangular net of the scan's own spacing,
     # lie within sqrt(60 sqrt(3) / (2 pi)) = 4.1 spacings.
-    spread_mm = float(np.median(tree.query(centre, k=7)[0][1:]))
+    spread_mm = float(np.median(tree.query(center, k=7)[0][1:]))
     width = max(width, 4.1 * spread_mm / _WINDOW)
     window, reach = _WINDOW * width, _WEIGHT * width
     for _ in range(8):
-        near = np.array(tree.query_ball_point(centre, 1.5 * window))
-        local = (points[near] - centre) @ frame.T
+        near = np.array(tree.query_ball_point(center, 1.5 * window))
+        local = (points[near] - center) @ frame.T
         keep = (np.hypot(local[:, 0], local[:, 1]) < window) & (normals[near] @ frame[2] > 0.2) & is_known[near]
         near, local = near[keep], local[keep]
         if len(near) < 3 * len(powers):
@@ -240,8 +240,8 @@ def _fit_minimum(
         (step,), (is_minimum,) = _lowest(value[None, :, 0], powers)
         if not is_minimum and np.hypot(*step) < 0.95 * _WITHIN:
             return None
-        centre = centre + window * (step @ frame[:2])
-        if np.linalg.norm((centre - start) @ frame[:2].T) > 2.0 * width:
+        center = center + window * (step @ frame[:2])
+        if np.linalg.norm((center - start) @ frame[:2].T) > 2.0 * width:
             return None
         if is_minimum and np.linalg.norm(step) * window < 0.01:
             break
@@ -259,7 +259,7 @@ def _fit_minimum(
         spread = _UNSURE**2 * waves if _UNSURE**2 * np.trace(waves) > np.trace(spread) else spread
     flat = _scatter(value[:, 0], spread, powers) * window**2
     covariance = frame[:2].T @ flat @ frame[:2]
-    position = centre + value[0, 1] * frame[2]
+    position = center + value[0, 1] * frame[2]
     return position, float(value[0, 0]), float(np.sqrt(spread[0, 0])), covariance, int(tree.query(position)[1])
 
 

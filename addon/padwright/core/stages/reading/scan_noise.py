@@ -88,7 +88,7 @@ def bare_noise(mesh: TriMesh, distance: Float, is_bare: Bool, width: float) -> S
     The half mean squared difference between two places (the variogram of geostatistics: Matheron 1963, doi
     10.2113/gsecongeo.58.8.1246) needs no mean and shows correlation of any length up to the bare area's own. A sum of
     covariances with weights of 0 or more is fitted to it (non-negative least squares). An error of the alignment shows
-    in it as long waves, which is right: it moves a load centre as they do.
+    in it as long waves, which is right: it moves a load center as they do.
     """
     index = np.flatnonzero(is_bare)
     if len(index) < _FEWEST:

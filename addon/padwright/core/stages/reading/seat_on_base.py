@@ -1,4 +1,4 @@
-"""Make the body side fair: finger marks, film wrinkles and scan noise off, load centres kept; or both sides alike."""
+"""Make the body side fair: finger marks, film wrinkles and scan noise off, load centers kept; or both sides alike."""
 
 from __future__ import annotations
 
@@ -30,15 +30,15 @@ class SettledImpression:
         What was added to the clay thickness.
     largest_change_mm : float
         Largest change of the smooth clay thickness inside the contact patch: how far the imprint's depth was altered.
-    load_centre_change_mm : float
-        The largest at a load centre.
+    load_center_change_mm : float
+        The largest at a load center.
     notes : tuple of str
     """
 
     mesh: TriMesh
     change: Float
     largest_change_mm: float
-    load_centre_change_mm: float
+    load_center_change_mm: float
     notes: tuple[str, ...]
 
 
@@ -62,7 +62,7 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
     -----
     Clay thickness smoothed with its peaks kept (see `SurfaceSmoother`). What stands off by more than three spreads of
     the scan noise is a wrinkle or a mark: it is left out and bridged from around, twice. Outside the contact patch,
-    where no body shape is to be kept, the width is doubled. Within three smoothing widths of a load centre nothing is
+    where no body shape is to be kept, the width is doubled. Within three smoothing widths of a load center nothing is
     left out, so that a narrow one is not taken for a mark.
     """
     if not (np.isfinite(width_mm) and width_mm >= 0):
@@ -73,8 +73,8 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
     smoother = SurfaceSmoother(impression).restricted(reading.is_clay & ~reading.is_wall)
     thickness = reading.thickness
     kept = np.zeros(count, dtype=bool)
-    if reading.load_centres:
-        at = np.stack([centre.position_mm for centre in reading.load_centres])
+    if reading.load_centers:
+        at = np.stack([center.position_mm for center in reading.load_centers])
         kept = cKDTree(at).query(impression.vertices)[0] < 3.0 * max(width_mm, reading.smoothing_mm)
     known = reading.is_over_base.copy()
     for _ in range(2):
@@ -131,12 +131,12 @@ def _moved(
     altered = np.where(reading.is_contact, np.minimum(np.abs(share * shift), np.abs(change)), 0.0)
     worst = int(np.argmax(altered))
     largest = float(altered[worst])
-    at_centre = 0.0
-    if reading.load_centres:
-        at = np.stack([centre.position_mm for centre in reading.load_centres])
+    at_center = 0.0
+    if reading.load_centers:
+        at = np.stack([center.position_mm for center in reading.load_centers])
         nearest = cKDTree(impression.vertices).query(at)[1]
-        at_centre = float(altered[nearest].max())
+        at_center = float(altered[nearest].max())
     note = f"{what} changes the imprint's depth by at most {largest:.2f} mm"
     note += f" at {placed(impression.vertices[worst])} mm" if largest >= _TOLD_WHERE_MM else ""
-    note += f", at the load centers by at most {at_centre:.2f} mm." if reading.load_centres else "."
-    return SettledImpression(mesh, change, largest, at_centre, (note,))
+    note += f", at the load centers by at most {at_center:.2f} mm." if reading.load_centers else "."
+    return SettledImpression(mesh, change, largest, at_center, (note,))

@@ -12,7 +12,7 @@ from ...base.text import counted
 _MOST_POINTS = 20_000  # more do not make a line to start from any better
 _REACH_SHARE = 0.98  # of a sector's points lie within the line; the rest are stragglers
 _FINER = 8  # sectors a point of the line; the edge is the median of the three around its direction
-_NEIGHBOURS = 8
+_NEIGHBORS = 8
 
 
 def outline_around(points: Float, up: Float, *, count: int = 24, lift_mm: float = 0.0, share: float = 1.0) -> Float:
@@ -71,7 +71,7 @@ def laid_on(points: Float, frame: Float, middle: Float, figure: Float, lift_mm: 
         Rows: the figure's x and y and the direction up.
     """
     local = (points - middle) @ frame.T
-    _, near = cKDTree(local[:, :2]).query(figure, k=min(_NEIGHBOURS, len(local)))
+    _, near = cKDTree(local[:, :2]).query(figure, k=min(_NEIGHBORS, len(local)))
     height = local[near, 2].max(axis=1) + lift_mm
     return np.asarray(middle + np.column_stack([figure, height]) @ frame)
 
@@ -102,7 +102,7 @@ def line_within(points: Float, frame: Float, middle: Float, long_mm: float, *, c
     """
     local = (points - middle) @ frame.T
     apart = np.linalg.norm(points - middle, axis=1)
-    width = 2.0 * float(np.partition(apart, min(_NEIGHBOURS, len(apart) - 1))[min(_NEIGHBOURS, len(apart) - 1)])
+    width = 2.0 * float(np.partition(apart, min(_NEIGHBORS, len(apart) - 1))[min(_NEIGHBORS, len(apart) - 1)])
     strip = local[np.abs(local[:, 1]) <= width]
     low, high = float(strip[:, 0].min()), float(strip[:, 0].max())
     length = min(long_mm, high - low)
@@ -114,8 +114,8 @@ def line_within(points: Float, frame: Float, middle: Float, long_mm: float, *, c
 def across(points: Float, up: Float) -> Float:
     """Return the axes of a figure on points, (3, 3): along their longest way across `up`, across it, and up."""
     up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
-    centred = points - points.mean(axis=0)
-    flat = centred - np.outer(centred @ up, up)
+    centered = points - points.mean(axis=0)
+    flat = centered - np.outer(centered @ up, up)
     along = np.linalg.eigh(flat.T @ flat)[1][:, -1]
     along = along - (along @ up) * up
     along /= np.linalg.norm(along)

@@ -18,10 +18,10 @@ from ...geometry.subdivide import subdivided
 from ...job.cards import Family
 from ...job.read import blame_key
 from ...job.schema import Impression, Point
-from ..alignment.placed import PlacedScans, body_points, typed_point
+from ..alignment.placed_scans import PlacedScans, body_points, typed_point
 from ..scans.captured import CapturedScans
 from ..stage import Given
-from .center_choice import CentreMark
+from .center_choice import CenterMark
 from .impression import read_impression
 from .impression_reading import ImpressionReading
 from .seat_on_base import average_left_right, smooth_body_side
@@ -85,8 +85,8 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
             smoothing_mm=asked.smoothing_mm,
             # A load center stands out by half of what counts as contact at all (common practice, no source).
             least_prominence_mm=0.5 * contact_depth_mm,
-            centre_marks=marks,
-            expected_centres=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
+            center_marks=marks,
+            expected_centers=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
             as_typed=partial(typed_point, scans),
             compare_sides=family.is_left_right or asked.average_sides,
             scanned_count=len(scans.aligned.vertices) if scans.aligned is not None else None,
@@ -107,13 +107,13 @@ def _contact_too_deep(
 ) -> TooDeep | None:
     """Return what to say where the depth asked of a contact leaves no load center, and the family's own leaves some."""
     usual = family.defaults[("impression", "contact_depth_mm")].value
-    if reading.load_centres or asked <= usual:
+    if reading.load_centers or asked <= usual:
         return None
     other = read(usual)
-    if not other.load_centres and (reading.is_contact.any() or not other.is_contact.any()):
+    if not other.load_centers and (reading.is_contact.any() or not other.is_contact.any()):
         return None
     deepest = float(reading.imprint_depth[reading.is_clay].max())
-    stand = f"{counted(len(other.load_centres), 'load center')} stand{'s' * (len(other.load_centres) == 1)} out then."
+    stand = f"{counted(len(other.load_centers), 'load center')} stand{'s' * (len(other.load_centers) == 1)} out then."
     return TooDeep(
         f"Nothing counts as a load center with a least imprint depth of {asked:g} mm: the deepest imprint is "
         f"{deepest:.1f} mm, and a load center stands out by half of the least depth.",
@@ -157,10 +157,10 @@ def turned(to_part: Float, direction: Point) -> Float:
     return np.asarray(vector / np.linalg.norm(vector))
 
 
-def _center_marks(scans: PlacedScans, asked: Impression) -> tuple[CentreMark, ...]:
+def _center_marks(scans: PlacedScans, asked: Impression) -> tuple[CenterMark, ...]:
     """Return what the job says of single load centers, in the part frame."""
     with blame_key("impression", "load_centers"):
         return tuple(
-            CentreMark(body_points(scans, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name)
+            CenterMark(body_points(scans, [mark.near], "base")[0], mark.within_mm, mark.use, mark.name)
             for mark in asked.load_centers
         )

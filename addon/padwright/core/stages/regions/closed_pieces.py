@@ -48,7 +48,7 @@ def assembled(cut: SurfaceCut, walls: Sequence[Wall], count: int) -> list[Piece]
 
     Notes
     -----
-    Pieces of one label come in the order of their centres along the axis of the part frame on which these lie
+    Pieces of one label come in the order of their centers along the axis of the part frame on which these lie
     farthest apart, so that small changes of the shape do not swap their numbers.
     """
     inner = np.concatenate([np.zeros((0, 3), np.int64), *(wall.faces for wall in walls)])
@@ -102,6 +102,6 @@ def unsound_vertices(piece: Piece) -> Index:
 def _ordered(pieces: list[Piece]) -> list[Piece]:
     if len(pieces) < 2:
         return pieces
-    centres = np.array([piece.mesh.bounds.mean(axis=0) for piece in pieces])
-    axis = int(np.argmax(np.ptp(centres, axis=0)))
-    return [pieces[index] for index in np.argsort(centres[:, axis], kind="stable")]
+    centers = np.array([piece.mesh.bounds.mean(axis=0) for piece in pieces])
+    axis = int(np.argmax(np.ptp(centers, axis=0)))
+    return [pieces[index] for index in np.argsort(centers[:, axis], kind="stable")]

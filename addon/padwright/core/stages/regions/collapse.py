@@ -17,7 +17,7 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
     """Return the faces without those that have no area; the surface stays closed and keeps its shape.
 
     Edges of no length are collapsed, two triangles left back to back are dropped, and a triangle whose middle corner
-    lies on its longest edge hands that corner to its neighbour (an edge flip). All three depend on the whole-number
+    lies on its longest edge hands that corner to its neighbor (an edge flip). All three depend on the whole-number
     coordinates alone, so two solids that share a face change it alike. What cannot be mended stays and is for the
     check to name.
 

@@ -49,7 +49,7 @@ def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], le
 
     Notes
     -----
-    A crumb goes to the neighbour it shares the longest border with, one that is no crumb where there is one.
+    A crumb goes to the neighbor it shares the longest border with, one that is no crumb where there is one.
     """
     least = np.pi / 4.0 * (LEAST_WIDTHS * least_width_mm) ** 2
     given = np.zeros(weights.shape[1])
@@ -84,7 +84,7 @@ def _crumbs(area: Float, of_part: Index, may_vanish: Sequence[bool], least_mm2: 
 
 
 def _takers(edge: Index, length: Float, part: Index, of_part: Index, is_crumb: Bool) -> Index:
-    """Return for every crumb the label it goes to; -1 where it has no neighbour, or has to wait for its neighbours."""
+    """Return for every crumb the label it goes to; -1 where it has no neighbor, or has to wait for its neighbors."""
     first, second = part[edge[:, 0]], part[edge[:, 1]]
     is_border = (first != second) & is_crumb[first]
     if (is_border & ~is_crumb[second]).any():

@@ -1,4 +1,4 @@
-"""Zones kept wider than the printer's beads allow: slivers given to the neighbour, necks and crossings opened."""
+"""Zones kept wider than the printer's beads allow: slivers given to the neighbor, necks and crossings opened."""
 
 from __future__ import annotations
 
@@ -61,11 +61,11 @@ def tidied(
 
     Notes
     -----
-    Crumbs go to their neighbours first (`crumbs.without_crumbs`), and once more at the end. Between, morphological
+    Crumbs go to their neighbors first (`crumbs.without_crumbs`), and once more at the end. Between, morphological
     opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays in its zone if
     a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one zone hang
     together by less than the disc, the zone is widened there. Where two junctions of three zones are closer than three
-    edges, the two zones that touch between them are widened, so that both sides of the pad see the same neighbours.
+    edges, the two zones that touch between them are widened, so that both sides of the pad see the same neighbors.
     Repeated until nothing is left to do, at most 8 times.
     """
     given_in = weights

@@ -12,7 +12,7 @@ from .surface_cut import Index
 def without_specks(mesh: TriMesh, weights: Float, body_index: Int) -> tuple[Index, Float]:
     """Return labels and weights without pieces of up to three vertices that lie off the body side.
 
-    Such a piece goes to the label most of its neighbours have.
+    Such a piece goes to the label most of its neighbors have.
 
     Parameters
     ----------

@@ -92,7 +92,7 @@ def cut_surface(mesh: TriMesh, label: Index, weights: Float) -> SurfaceCut:
 
     is_triple = differs.all(axis=1)
     triple = corner[is_triple]
-    centre, centre_points = _triple_points(mesh, triple, at[is_triple], weights, int(count) + len(keys))
+    center, center_points = _triple_points(mesh, triple, at[is_triple], weights, int(count) + len(keys))
     parts: list[Index] = [mesh.faces[is_whole].astype(np.int64)]
     labels: list[Index] = [label[mesh.faces[is_whole, 0]]]
     segments: list[Index] = []
@@ -100,23 +100,23 @@ def cut_surface(mesh: TriMesh, label: Index, weights: Float) -> SurfaceCut:
         one, two = (tip + 1) % 3, (tip + 2) % 3
         _cut_lone(corner, at, crossing, differs, (tip, one, two), points, mesh, parts, labels, segments)
         here, there = crossing[is_triple, tip], crossing[is_triple, two]
-        parts.append(np.stack([triple[:, tip], here, centre], axis=1))
-        parts.append(np.stack([triple[:, tip], centre, there], axis=1))
+        parts.append(np.stack([triple[:, tip], here, center], axis=1))
+        parts.append(np.stack([triple[:, tip], center, there], axis=1))
         labels += [at[is_triple, tip]] * 2
-        segments.append(np.stack([here, centre, at[is_triple, tip], at[is_triple, one]], axis=1))
+        segments.append(np.stack([here, center, at[is_triple, tip], at[is_triple, one]], axis=1))
     border = np.concatenate(segments)
     turned = border[:, 2] > border[:, 3]
     border[turned] = border[turned][:, [1, 0, 3, 2]]
     own = np.repeat(np.arange(count)[:, None], 3, axis=1)
     return SurfaceCut(
-        vertices=np.concatenate([mesh.vertices, points, centre_points]),
+        vertices=np.concatenate([mesh.vertices, points, center_points]),
         faces=np.concatenate(parts),
         label=np.concatenate(labels).astype(np.int64),
         start=border[:, 0],
         end=border[:, 1],
         left=border[:, 2],
         right=border[:, 3],
-        junction=centre,
+        junction=center,
         junction_labels=at[is_triple].astype(np.int64),
         parents=np.concatenate([own, np.stack([low, high, low], axis=1), triple]),
     )

@@ -97,7 +97,7 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
             nodes = np.array(loop[::-1], dtype=np.int64)
             jumps = nodes[_is_jump(nodes, partner)]
             if len(jumps) > 2:
-                # a wall lies between two lines through the pad at most: the sides show the neighbours in another order
+                # a wall lies between two lines through the pad at most: the sides show the neighbors in another order
                 faults.append(Fault((first, second), int(cut.parents[jumps[0], 0]), cut.vertices[jumps[0]]))
             elif len(jumps) or not _is_one_sided(nodes, facing):
                 across.append(nodes)

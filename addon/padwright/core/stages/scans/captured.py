@@ -10,9 +10,9 @@ from ...base.files import InputFile
 from ...base.mesh import Float, TriMesh
 from ...job.cards import Family
 from ...job.schema import Job
-from .facts import ScanFacts
 from .read import ReadScan
 from .scale import ScaleFit
+from .scan_facts import ScanFacts
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,10 +12,10 @@ from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
 from ...base.text import counted
 from .debris import choose_pieces
-from .facts import ScanFacts, Survey, survey
 from .filling import assembled, fill_small_holes
 from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
-from .outside import outside_evidence
+from .outer_side import outside_evidence
+from .scan_facts import ScanFacts, Survey, survey
 from .spikes import far_points, needle_tips
 from .topology import (
     EdgeTable,

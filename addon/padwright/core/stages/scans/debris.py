@@ -31,7 +31,7 @@ _MOST_LOOSE, _FEWEST_FACES = 20, 4
 """More loose pieces, each a tenth of the largest or more, with fewer triangles each: shreds. Ours, no source."""
 _REACH = 4.0
 """A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
-_NEIGHBOURS = 24
+_NEIGHBORS = 24
 """Border points looked at around each; the own border takes some eight of them within the reach."""
 
 
@@ -283,7 +283,7 @@ def _joined_by_borders(
     owner = piece[usable // 3]
     normal = vectors[usable // 3]
     normal = normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-    most = min(_NEIGHBOURS, len(place))
+    most = min(_NEIGHBORS, len(place))
     distance, near = cKDTree(place).query(place, k=most, distance_upper_bound=_REACH * edge)
     one, rank = np.nonzero(np.isfinite(distance))
     other = near[one, rank]

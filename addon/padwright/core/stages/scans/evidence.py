@@ -8,8 +8,8 @@ import numpy as np
 
 from ..stage import Results
 from .captured import CapturedScans, Scan
-from .facts import ScanFacts
 from .scale import ScaleFit
+from .scan_facts import ScanFacts
 
 
 def scans_evidence(results: Results) -> dict[str, Any]:

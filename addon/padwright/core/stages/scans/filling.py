@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from ...base.mesh import Float, Int, TriMesh
 from ...base.notes import to_look_at
 from ...base.text import counted
-from .holes import fill_hole, is_hole, neighbour_rings
+from .holes import fill_hole, is_hole, neighbor_rings
 from .topology import border_loops, half_edge_ends
 
 WIDEST_FILLED_MM = 40.0
@@ -34,7 +34,7 @@ def fill_small_holes(
         return nothing
     holes.sort(key=lambda hole: hole[0])
     left = len(holes) - _MOST_HOLES
-    _, graph = neighbour_rings(faces, np.concatenate([hole[1] for hole in holes]), len(points))
+    _, graph = neighbor_rings(faces, np.concatenate([hole[1] for hole in holes]), len(points))
     new_points: list[Float] = []
     new_faces: list[NDArray[np.int64]] = []
     at = len(points)
@@ -86,7 +86,7 @@ def _holes(
 def assembled(
     mesh: TriMesh, kept: Int, points: Float, faces: Int, new_points: Float, new_faces: NDArray[np.int64]
 ) -> TriMesh:
-    """Return old and new faces as one mesh without unused vertices, colours carried along."""
+    """Return old and new faces as one mesh without unused vertices, colors carried along."""
     every = np.concatenate([points, new_points]) if len(new_points) else points
     all_faces = np.concatenate([faces, new_faces]).astype(np.int32) if len(new_faces) else faces
     colors = None
@@ -101,7 +101,7 @@ def assembled(
 
 
 def _colors_inside(colors: NDArray[np.uint8], count: int, faces: NDArray[np.int64]) -> NDArray[np.uint8]:
-    """Return colours for new vertices: what their neighbours have, spread inward step by step."""
+    """Return colors for new vertices: what their neighbors have, spread inward step by step."""
     old = len(colors)
     value = np.zeros((old + count, 4))
     value[:old] = colors

@@ -52,8 +52,8 @@ def is_hole(points: Float, loop: Int, normals: Float) -> bool:
     return bool(vector @ normals.sum(axis=0) < 0)
 
 
-def neighbour_rings(faces: Int, seeds: Int, vertex_count: int, rings: int = _RINGS) -> tuple[Int, csr_matrix]:
-    """Return the faces within some rings of the seeds, and the vertex neighbourhood they make."""
+def neighbor_rings(faces: Int, seeds: Int, vertex_count: int, rings: int = _RINGS) -> tuple[Int, csr_matrix]:
+    """Return the faces within some rings of the seeds, and the vertex neighborhood they make."""
     is_near = np.zeros(vertex_count, dtype=bool)
     is_near[seeds] = True
     is_chosen = np.zeros(len(faces), dtype=bool)
@@ -78,7 +78,7 @@ def fill_hole(points: Float, loop: Int, graph: csr_matrix, border_normals: Float
     loop : (k,) int32
         The hole's vertices in the order its border half-edges run.
     graph : (n, n) sparse bool
-        Which vertices are neighbours, at least around the hole.
+        Which vertices are neighbors, at least around the hole.
     border_normals : (k, 3) float
         Normals of the faces along the loop.
 
@@ -87,7 +87,7 @@ def fill_hole(points: Float, loop: Int, graph: csr_matrix, border_normals: Float
     The hole is laid in its plane and filled with an even net at the spacing of its border. Heights come from a
     smoothing thin-plate spline with a free quadratic part through the rings around (Duchon 1977; Wahba 1990, "Spline
     models for observational data", ch. 2): the surface of least bending. Where the surroundings are too steep for
-    heights, the net is laid on a circle and its vertices minimise the bending of the net itself (Botsch & Kobbelt
+    heights, the net is laid on a circle and its vertices minimize the bending of the net itself (Botsch & Kobbelt
     2004, doi 10.1145/1015706.1015772).
     """
     ring = points[loop[::-1]]
@@ -95,9 +95,9 @@ def fill_hole(points: Float, loop: Int, graph: csr_matrix, border_normals: Float
     if count == 3:
         return Filling(np.zeros((0, 3)), np.array([[0, 1, 2]]))
     spacing = float(np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1).mean())
-    centre = ring.mean(axis=0)
-    centred = ring - centre
-    normal = np.cross(centred, np.roll(centred, -1, axis=0)).sum(axis=0)
+    center = ring.mean(axis=0)
+    centered = ring - center
+    normal = np.cross(centered, np.roll(centered, -1, axis=0)).sum(axis=0)
     length = float(np.linalg.norm(normal))
     is_gentle = False
     if length > 0:
@@ -105,12 +105,12 @@ def fill_hole(points: Float, loop: Int, graph: csr_matrix, border_normals: Float
         is_gentle = bool((_smoothed(border_normals) @ normal).min() > _STEEPEST)
     if is_gentle:
         axes = _plane_axes(normal)
-        flat = centred @ axes.T
+        flat = centered @ axes.T
         net = net_in(flat[:, :2], spacing)
         if net is not None:
             inner, faces = net
-            heights = _spline_heights(points, loop, graph, centre, axes, inner)
-            new = np.column_stack([inner, heights]) @ axes + centre
+            heights = _spline_heights(points, loop, graph, center, axes, inner)
+            new = np.column_stack([inner, heights]) @ axes + center
             return Filling(new, faces)
     angle = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1))])
     angle = 2 * np.pi * angle[:-1] / angle[-1]
@@ -146,15 +146,15 @@ def _around(graph: csr_matrix, loop: Int, rings: int) -> Int:
     return found
 
 
-def _spline_heights(points: Float, loop: Int, graph: csr_matrix, centre: Float, axes: Float, inner: Float) -> Float:
+def _spline_heights(points: Float, loop: Int, graph: csr_matrix, center: Float, axes: Float, inner: Float) -> Float:
     """Return the heights of the new points over the hole's plane."""
     if len(inner) == 0:
         return np.zeros(0)
     support = _around(graph, loop, _RINGS)
     if len(support) > _MOST_SUPPORT:
         support = support[np.linspace(0, len(support) - 1, _MOST_SUPPORT).astype(int)]
-    local = (points[support] - centre) @ axes.T
-    radius = float(np.linalg.norm((points[loop] - centre), axis=1).mean())
+    local = (points[support] - center) @ axes.T
+    radius = float(np.linalg.norm((points[loop] - center), axis=1).mean())
     local /= radius
     degree = 2 if len(support) >= 30 else 1
     if len(support) < 6:

@@ -15,12 +15,12 @@ from .topology import EdgeTable, edge_table, face_pieces, face_vectors, half_edg
 def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
     """Return the faces without those that have no area, and how many those were.
 
-    A face whose middle corner lies on its longest edge is taken out by cutting its neighbour across that edge at
-    that corner, so that no crack is left; where the neighbour is in doubt (border, crowded edge, two at once) the
+    A face whose middle corner lies on its longest edge is taken out by cutting its neighbor across that edge at
+    that corner, so that no crack is left; where the neighbor is in doubt (border, crowded edge, two at once) the
     face is only left out.
     """
     removed = 0
-    for _ in range(8):  # a neighbour may itself become flat; more rounds than a few do not occur in scans
+    for _ in range(8):  # a neighbor may itself become flat; more rounds than a few do not occur in scans
         vectors = face_vectors(points, faces)
         flat = np.flatnonzero(has_no_area(points, faces, vectors))
         if len(flat) == 0:
@@ -32,13 +32,13 @@ def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
         corner = points[faces[flat]]
         longest = np.linalg.norm(np.roll(corner, -1, axis=1) - corner, axis=2).argmax(axis=1)
         across = partner[3 * flat + longest]
-        neighbour = across // 3
+        neighbor = across // 3
         is_flat = np.zeros(len(faces), dtype=bool)
         is_flat[flat] = True
-        once = np.bincount(np.maximum(neighbour, 0), minlength=len(faces)) == 1
-        is_sure = (across >= 0) & ~is_flat[neighbour] & once[neighbour]
+        once = np.bincount(np.maximum(neighbor, 0), minlength=len(faces)) == 1
+        is_sure = (across >= 0) & ~is_flat[neighbor] & once[neighbor]
         middle = faces[flat, (longest + 2) % 3][is_sure]
-        cut, side = neighbour[is_sure], across[is_sure] % 3
+        cut, side = neighbor[is_sure], across[is_sure] % 3
         begin, end, tip = (faces[cut, (side + step) % 3] for step in range(3))
         is_good = tip != middle
         is_kept = ~is_flat
@@ -182,7 +182,7 @@ def turn_alike(faces: Int, pairs: Int, runs_alike: Bool, area: NDArray[np.float6
     group_count, group = connected_components(graph, directed=False)
     patch_area = np.bincount(patch, area, patch_count)
     is_over = np.zeros(patch_count, dtype=bool)
-    # From the largest patch of each group, every step to a neighbour turns it over.
+    # From the largest patch of each group, every step to a neighbor turns it over.
     order = np.lexsort((-patch_area, group))
     seeds = order[np.r_[True, np.diff(group[order]) > 0]]
     lonely = np.bincount(group, minlength=group_count) == 1

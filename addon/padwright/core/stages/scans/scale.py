@@ -17,7 +17,7 @@ from ...job.schema import CheckLength
 from .scale_checks import axis_factors, disagreement_notes, refuse_far_apart, refuse_slips, refuse_unit_factor
 
 _LONGEST_MM = 1e6
-"""No hand measures a longer distance on a part than a kilometre."""
+"""No hand measures a longer distance on a part than a kilometer."""
 PICK_ERROR_MM = 0.3
 """Standard deviation of a length from picking its two points on a scan; common practice, no source."""
 

@@ -1,4 +1,4 @@
-"""Steps of firmness between two neighbouring zones."""
+"""Steps of firmness between two neighboring zones."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from ...geometry.through import BodySide
 
 @dataclass(frozen=True)
 class BlendWish:
-    """A wish for steps between neighbours.
+    """A wish for steps between neighbors.
 
     Attributes
     ----------
@@ -28,7 +28,7 @@ class BlendWish:
     width_mm : float
         Width of all steps together, half of it on either side of the border.
     between : (str, str), optional
-        The two zones; all neighbours when there is none. What names a pair comes before what names none.
+        The two zones; all neighbors when there is none. What names a pair comes before what names none.
     """
 
     steps: int

@@ -12,8 +12,8 @@ from ...base.progress import Progress, Steps
 from ...geometry.through import BODY_SIDE
 from ...job.read import blame_key
 from ...job.schema import Job, Zone
-from ..alignment.beside import way_onto
-from ..alignment.placed import PlacedScans, body_points
+from ..alignment.placed_scans import PlacedScans, body_points
+from ..alignment.points_beside import way_onto
 from ..pad.pad import BuiltPad
 from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
@@ -21,7 +21,7 @@ from ..stage import Given
 from .blends import BlendWish
 from .pressure_grid import grid_weights, read_grid
 from .weights_file import read_weights
-from .zone_sources import Colour, DepthBand, LoadCentres, Outline, Rest, Weights, ZoneSource
+from .zone_sources import Color, DepthBand, LoadCenters, Outline, Rest, Weights, ZoneSource
 from .zones import ZonePlan, ZoneRequest, plan_zones
 
 
@@ -44,7 +44,7 @@ def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
     yield Progress(0.0, "planning the zones")
     pad, side = given.of(ShapedPad).pad, given.of(ReadBodySide)
     requests, records = zone_requests(given)
-    if side.too_deep is not None and any(isinstance(each.source, LoadCentres) for each in requests):
+    if side.too_deep is not None and any(isinstance(each.source, LoadCenters) for each in requests):
         raise side.too_deep.error()
     try:
         with blame_key("zones"):
@@ -80,7 +80,7 @@ def zone_requests(given: Given) -> tuple[tuple[ZoneRequest, ...], tuple[InputFil
 def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None]:
     on = zone.points_on or "base"
     if zone.source == "load_centers":
-        return LoadCentres(float(zone.radius_mm or 0.0), zone.load_centers or ()), None
+        return LoadCenters(float(zone.radius_mm or 0.0), zone.load_centers or ()), None
     if zone.source == "imprint_depth":
         low = -np.inf if zone.from_mm is None else zone.from_mm
         return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None
@@ -88,7 +88,7 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
         return Outline(body_points(given.of(PlacedScans), zone.points or (), on)), None
     if zone.source == "color_marks":
         tolerance = {} if zone.color_tolerance is None else {"tolerance": zone.color_tolerance}
-        return Colour(str(zone.color), **tolerance), None
+        return Color(str(zone.color), **tolerance), None
     if zone.source == "weights":
         data, record = given.read(str(zone.file), f'weights of zone "{zone.name}"')
         return Weights(*read_weights(data, str(zone.file))), record
@@ -104,7 +104,7 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
 
 
 def blends_of(job: Job) -> tuple[BlendWish, ...]:
-    """Return the job's blends: single pairs first, then the one for all other neighbours."""
+    """Return the job's blends: single pairs first, then the one for all other neighbors."""
     pairs = tuple(
         BlendWish(
             job.blend.steps if each.steps is None else each.steps,

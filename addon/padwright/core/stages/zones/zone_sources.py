@@ -1,4 +1,4 @@
-"""Where a zone may come from: load centres, imprint depth, outlines, weights, colour marks, or what is left."""
+"""Where a zone may come from: load centers, imprint depth, outlines, weights, color marks, or what is left."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...base.text import counted
 from ...geometry.through import BodySide
 from ..reading.impression_reading import ImpressionReading
-from .color_marks import colour_distance, named_color
+from .color_marks import color_distance, named_color
 from .outlines import distance_inside_projected, share_inside_drawn_line
 
 
@@ -51,15 +51,15 @@ def _softened(inside_mm: Float, edge_mm: float) -> Float:
 
 
 @dataclass(frozen=True)
-class LoadCentres:
-    """The surroundings of every load centre.
+class LoadCenters:
+    """The surroundings of every load center.
 
     Attributes
     ----------
     radius_mm : float
         Across the press direction; straight through space for wrap-around parts.
     names : tuple of str
-        Only the load centres of these names; all where there is none.
+        Only the load centers of these names; all where there is none.
     """
 
     radius_mm: float
@@ -71,7 +71,7 @@ class LoadCentres:
         Raises
         ------
         InputError
-            When the radius is not above 0 mm or there is no such load centre.
+            When the radius is not above 0 mm or there is no such load center.
         """
         if not self.radius_mm > 0:
             raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
@@ -80,24 +80,24 @@ class LoadCentres:
                 "Without an impression there are no load centers, and a zone (the part family's own?) asks for them.",
                 hint='Give zones of your own: an outline, weights, or one with the source "rest" for the whole pad.',
             )
-        found = list(place.reading.load_centres)
+        found = list(place.reading.load_centers)
         if not found:
             raise _no_centers(place.reading)
         for name in self.names:
-            if all(centre.name != name for centre in found):
+            if all(center.name != name for center in found):
                 raise InputError(
                     f'A zone asks for the load center "{name}", but none of that name was found and is used.',
                     hint="Look at the notes on load centers, or leave the name out.",
                 )
-        centres = [centre.position_mm for centre in found if not self.names or centre.name in self.names]
-        tree = cKDTree(place.body.flat(np.asarray(centres, dtype=np.float64).reshape(-1, 3)))
+        centers = [center.position_mm for center in found if not self.names or center.name in self.names]
+        tree = cKDTree(place.body.flat(np.asarray(centers, dtype=np.float64).reshape(-1, 3)))
         distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))
         return _softened(self.radius_mm - distance, place.edge_mm)
 
 
 def _no_centers(reading: ImpressionReading) -> InputError:
     """Return why there is no load center to lay a zone around, and what to do about it."""
-    found = len(reading.other_load_centres)
+    found = len(reading.other_load_centers)
     other = "give the zone an outline or a band of imprint depth"
     if found:
         return InputError(
@@ -240,20 +240,20 @@ class Weights:
 
 
 @dataclass(frozen=True)
-class Colour:
-    """Where the impression's vertex colours are close to one colour.
+class Color:
+    """Where the impression's vertex colors are close to one color.
 
     Attributes
     ----------
-    colour : str
+    color : str
         A name ("red", "blue" ...) or "#rrggbb".
     tolerance : float
-        Greatest distance, as a share of the colour cube's diagonal.
+        Greatest distance, as a share of the color cube's diagonal.
     reach_mm : float
         A vertex farther than this from the impression belongs to no mark.
     """
 
-    colour: str
+    color: str
     tolerance: float = 0.15
     reach_mm: float = 5.0
 
@@ -263,12 +263,12 @@ class Colour:
         Raises
         ------
         InputError
-            When the colour is not known or the impression has no colours.
+            When the color is not known or the impression has no colors.
         """
-        wanted = named_color(self.colour)
+        wanted = named_color(self.color)
         if place.impression is None or place.impression.colors is None:
-            raise InputError(f'A zone asks for the color "{self.colour}", but the impression scan has no colors.')
-        is_near: Bool = colour_distance(place.impression.colors[:, :3], wanted) <= self.tolerance
+            raise InputError(f'A zone asks for the color "{self.color}", but the impression scan has no colors.')
+        is_near: Bool = color_distance(place.impression.colors[:, :3], wanted) <= self.tolerance
         distance, near = cKDTree(place.impression.vertices).query(place.body.mesh.vertices)
         return np.where((distance <= self.reach_mm) & is_near[near], 1.0, 0.0)
 

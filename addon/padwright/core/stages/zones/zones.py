@@ -101,13 +101,13 @@ def plan_zones(
     ----------
     pad : PadShape
     reading : ImpressionReading or None
-        Load centres and imprint depth; None where no request asks for them.
+        Load centers and imprint depth; None where no request asks for them.
     requests : sequence of ZoneRequest
         In order of priority.
     impression : TriMesh, optional
-        The aligned impression in the part frame, on whose vertices the reading's depths and the colours lie.
+        The aligned impression in the part frame, on whose vertices the reading's depths and the colors lie.
     blends : sequence of BlendWish
-        Steps of firmness between neighbours.
+        Steps of firmness between neighbors.
     smoothing_mm : float
         Length over which borders are rounded.
 

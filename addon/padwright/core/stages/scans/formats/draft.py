@@ -126,7 +126,7 @@ def _turn_to_better_diagonal(points: NDArray[np.floating], quads: NDArray[np.int
 
 
 def colors_as_bytes(values: NDArray[Any]) -> NDArray[np.uint8]:
-    """Return colours, (n, 3) or (n, 4), as (n, 4) uint8; floats are 0 to 1 unless one is larger than 1."""
+    """Return colors, (n, 3) or (n, 4), as (n, 4) uint8; floats are 0 to 1 unless one is larger than 1."""
     full: float = 255.0
     if np.issubdtype(values.dtype, np.integer):
         if values.dtype.itemsize == 2:

@@ -55,7 +55,7 @@ class _Budget:
 
 
 def read_glb(data: bytes) -> Draft:
-    """Read a GLB file; its unit is the metre (glTF 2.0, section 3.3), its numbers are kept as they are.
+    """Read a GLB file; its unit is the meter (glTF 2.0, section 3.3), its numbers are kept as they are.
 
     Raises
     ------

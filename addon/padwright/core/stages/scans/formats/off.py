@@ -17,7 +17,7 @@ _OFF_HEAD = re.compile(rb"\s*(ST)?(C)?(N)?(4)?(n)?OFF\b[ \t]*(BINARY)?", re.IGNO
 
 
 def read_off(data: bytes) -> Draft:
-    """Read an OFF file, also with colours (COFF) or normals (NOFF).
+    """Read an OFF file, also with colors (COFF) or normals (NOFF).
 
     Raises
     ------
@@ -66,7 +66,7 @@ def _off_colors(rows: NumberLines, at: NDArray[np.int64]) -> NDArray[np.uint8]:
 
 
 def _off_polygons(lines: NumberLines) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return corner counts and corners; what follows the corners on a line is a face colour and is left aside."""
+    """Return corner counts and corners; what follows the corners on a line is a face color and is left aside."""
     start = lines.start[:-1]
     head = lines.values[start]
     bad = np.flatnonzero(~((head >= 0) & (np.rint(head) == head)) | (head + 1 > lines.counts))

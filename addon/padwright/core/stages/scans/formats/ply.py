@@ -105,7 +105,7 @@ def _texture(header: PlyHeader, *, has_colors: bool) -> tuple[str, ...]:
 
 
 def _colors(rows: _Rows) -> NDArray[np.uint8] | None:
-    """Return the vertex colours, whichever common names they go by."""
+    """Return the vertex colors, whichever common names they go by."""
     for prefix in ("", "diffuse_"):
         names = [prefix + name for name in ("red", "green", "blue")]
         if all(name in rows.scalars for name in names):

@@ -8,7 +8,7 @@ from ....base.mesh import TriMesh
 
 
 def write_ply(mesh: TriMesh, *, comment: str = "") -> bytes:
-    """Return the mesh as a binary PLY file with 64-bit coordinates, and its vertex colours where it has them.
+    """Return the mesh as a binary PLY file with 64-bit coordinates, and its vertex colors where it has them.
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.fields import vertex_gradients
-from .patches import closed, fill_islands, grown, keep_large, opened
+from .surface_patches import closed, fill_islands, grown, keep_large, opened
 
 _STEEP_COSINE = 0.7
 """A clay wall leans outward by more than 45 degrees (common practice, no source)."""
@@ -160,7 +160,7 @@ def undisturbed_clay(
     (Otsu 1979, doi 10.1109/TSMC.1979.4310076); the median of the shortest half of the thicker group (Rousseeuw & Leroy
     1988, doi 10.1111/j.1467-9574.1988.tb01224.x), and the rim is what lies within three spreads of it. Its level is
     found in the same way from the half of it that lies farther from the pressed clay. Clay squeezed up around the body
-    makes this too large rather than too small. A slab laid as a wedge is not recognised: its tilt is in the range.
+    makes this too large rather than too small. A slab laid as a wedge is not recognized: its tilt is in the range.
     """
     index = np.flatnonzero(is_plain)
     value, weight = thickness[index], areas[index]

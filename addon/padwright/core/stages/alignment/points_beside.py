@@ -10,7 +10,7 @@ from ...base.mesh import Float
 from ...base.units import mm_per_unit
 from ...geometry.frames import inverse_rigid, moved
 from ...job.schema import Point
-from .placed import PlacedScans
+from .placed_scans import PlacedScans
 
 
 def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float, what: str) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber, typical_edge, weld_exactly
-from .near import weld_near
+from .near_corners import weld_near
 from .topology import (
     EdgeTable,
     border_loops,
@@ -33,14 +33,14 @@ class Hole:
         Length around it.
     width : float
         Largest extent of its box.
-    centre : (x, y, z)
+    center : (x, y, z)
         Mean of its vertices.
     edge_count : int
     """
 
     perimeter: float
     width: float
-    centre: tuple[float, float, float]
+    center: tuple[float, float, float]
     edge_count: int
 
 
@@ -131,7 +131,7 @@ class ScanFacts:
         if self.holes:
             rest = [hole for hole in self.holes[1:6]]
             places = "; ".join(
-                f"{hole.perimeter:.4g} around at ({', '.join(f'{at:.4g}' for at in hole.centre)})" for hole in rest
+                f"{hole.perimeter:.4g} around at ({', '.join(f'{at:.4g}' for at in hole.center)})" for hole in rest
             )
             if places:
                 result.append(f"further borders ({unit}): {places}")
@@ -294,7 +294,7 @@ def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:
     for loop in border_loops(faces, table.border):
         around = points[loop]
         perimeter = float(np.linalg.norm(around - np.roll(around, -1, axis=0), axis=1).sum())
-        centre = around.mean(axis=0)
-        place = (float(centre[0]), float(centre[1]), float(centre[2]))
+        center = around.mean(axis=0)
+        place = (float(center[0]), float(center[1]), float(center[2]))
         holes.append(Hole(perimeter, float(np.ptp(around, axis=0).max()), place, len(loop)))
     return tuple(sorted(holes, key=lambda hole: -hole.perimeter))

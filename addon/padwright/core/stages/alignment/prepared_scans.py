@@ -1,4 +1,4 @@
-"""Both scans made ready for alignment: averaged, centred, and shared out between the fit and its check."""
+"""Both scans made ready for alignment: averaged, centered, and shared out between the fit and its check."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ HELD_BACK = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Scans:
-    """Both scans as centred clouds with trees, and who takes part in the fit.
+    """Both scans as centered clouds with trees, and who takes part in the fit.
 
     Attributes
     ----------
@@ -44,13 +44,13 @@ class Scans:
         """What the noise of a gap should be from the roughness of both scans, mm."""
         return expected_noise(self.base, self.impression)
 
-    def in_scans(self, centred: Float) -> Float:
-        """Return a pose of the centred clouds as one of the scans."""
-        turn = centred[:3, :3]
-        return rigid(turn, self.base_middle + centred[:3, 3] - turn @ self.impression_middle)
+    def in_scans(self, centered: Float) -> Float:
+        """Return a pose of the centered clouds as one of the scans."""
+        turn = centered[:3, :3]
+        return rigid(turn, self.base_middle + centered[:3, 3] - turn @ self.impression_middle)
 
     def in_clouds(self, matrix: Float) -> Float:
-        """Return a pose of the scans as one of the centred clouds."""
+        """Return a pose of the scans as one of the centered clouds."""
         turn = matrix[:3, :3]
         return rigid(turn, turn @ self.impression_middle + matrix[:3, 3] - self.base_middle)
 

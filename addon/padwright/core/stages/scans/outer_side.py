@@ -14,7 +14,7 @@ _NEARLY_CLOSED = 0.15
 A choice of ours, no source."""
 _CELLS_ACROSS = 60
 _RIDGE_COSINE = 0.82
-"""Neighbouring cells whose normals differ by more than 35 degrees are a ridge or a groove; a smooth bowl or dome as
+"""Neighboring cells whose normals differ by more than 35 degrees are a ridge or a groove; a smooth bowl or dome as
 wide as the scan turns by some 3 degrees a cell. A choice of ours, no source."""
 
 _FACES_FOR_BENDS = 300000
@@ -31,7 +31,7 @@ class OutsideEvidence:
     enclosed_volume : float
         Signed volume between the surface and the middle of its border; negative says inside out.
     ridges, grooves : float
-        Counts of neighbouring cells bent sharply outward and inward as the faces show it now.
+        Counts of neighboring cells bent sharply outward and inward as the faces show it now.
     is_inside_out : bool
     is_sure : bool
         False for an open surface on which nothing decides: then the file's own side is kept.
@@ -82,9 +82,9 @@ def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     """Count pairs of joined grid cells whose mean normals meet in a ridge and in a groove."""
     used, number = np.unique(faces, return_inverse=True)
     points, faces = points[used], number.reshape(-1, 3)
-    centre = (points[faces[:, 0]] + points[faces[:, 1]] + points[faces[:, 2]]) / 3.0
-    low = centre.min(axis=0)
-    width = float(np.ptp(centre, axis=0).max()) / _CELLS_ACROSS
+    center = (points[faces[:, 0]] + points[faces[:, 1]] + points[faces[:, 2]]) / 3.0
+    low = center.min(axis=0)
+    width = float(np.ptp(center, axis=0).max()) / _CELLS_ACROSS
     if width <= 0:
         return 0, 0
     grid = ((points - low) / width).astype(np.int64)
@@ -96,7 +96,7 @@ def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     weight = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
     total = np.bincount(face_cell, weight, count)
     normal: Float = np.stack([np.bincount(face_cell, vectors[:, axis], count) for axis in range(3)], axis=1)
-    place: Float = np.stack([np.bincount(face_cell, weight * centre[:, axis], count) for axis in range(3)], axis=1)
+    place: Float = np.stack([np.bincount(face_cell, weight * center[:, axis], count) for axis in range(3)], axis=1)
     is_good = np.linalg.norm(normal, axis=1) > 0.6 * np.maximum(total, 1e-300)
     is_good &= total > 0.2 * width**2
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)

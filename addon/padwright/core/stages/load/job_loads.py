@@ -9,7 +9,7 @@ from typing import Any
 from ...base.errors import PadwrightError
 from ...base.notes import on_change
 from ...job.schema import Job, Point
-from ..alignment.placed import body_points
+from ..alignment.placed_scans import body_points
 from .firmness import Ground
 from .load_case import LoadCase, body_force_n
 

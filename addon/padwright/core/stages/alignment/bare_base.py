@@ -14,7 +14,7 @@ from ...base.mesh import Float
 from .cloud import Cloud
 from .refine import ROUGHER, Matches, Ready, RefinedPose, expected_noise, match_both, refine
 
-NEIGHBOURS = 16
+NEIGHBORS = 16
 """Gaps averaged to tell thin clay from noise."""
 
 THIN_CLAY = 4.0
@@ -45,7 +45,7 @@ def refine_bare(
     base, impression, size, base_at, impression_at, pinned
         As `refine`.
     fit : RefinedPose
-        Where to start: within a few tenths of a millimetre.
+        Where to start: within a few tenths of a millimeter.
     rounds : int
         How often the clay is told apart anew.
     """
@@ -76,20 +76,20 @@ def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
 
     Notes
     -----
-    How far the means of neighbours scatter is judged from the negative ones (clay makes none of those): between the
+    How far the means of neighbors scatter is judged from the negative ones (clay makes none of those): between the
     noise over the root of their count, for white noise, and the noise itself, for one with waves of centimeters.
     """
     is_seen = match.is_seen & (np.abs(match.gap) < 4.0 * noise)
     seen = np.flatnonzero(is_seen)
-    if len(seen) <= NEIGHBOURS:
+    if len(seen) <= NEIGHBORS:
         return seen
-    _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBOURS, workers=-1)
+    _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBORS, workers=-1)
     count = np.maximum(1, is_seen[near].sum(axis=1))
     mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
-    inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBOURS)]
-    scatter = 1.4826 * float(np.median(inside)) if len(inside) >= NEIGHBOURS else 0.0
+    inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBORS)]
+    scatter = 1.4826 * float(np.median(inside)) if len(inside) >= NEIGHBORS else 0.0
     limit = THIN_CLAY * np.clip(scatter, noise / np.sqrt(count), noise)
-    is_clay = (count < 0.5 * NEIGHBOURS) | (np.abs(mean_gap) > limit)
+    is_clay = (count < 0.5 * NEIGHBORS) | (np.abs(mean_gap) > limit)
     if not is_clay.any():
         return seen
     clear = CLEAR_CELLS * cloud.cell
