@@ -51,9 +51,9 @@ def _turned_round(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[str, ..
             notes.append(
                 to_act_on(
                     f'"{zones[soft].name}" (level {zones[soft].level:g}) comes out firmer than "{zones[firm].name}" '
-                    f"(level {zones[firm].level:g}): {reached:.0f} against {beside:.0f} kPa, for it cannot be printed "
-                    "softer in this filament and with this nozzle. Take a softer filament (material.card) or a finer "
-                    "nozzle, or leave the zone out."
+                    f"(level {zones[firm].level:g}): {reached:.0f} against {beside:.0f} kPa, as near as filament, "
+                    "nozzle and limits let both come to their levels. Take a softer filament (material.card) or a "
+                    "finer nozzle, or leave the zone out."
                 )
             )
     return tuple(notes)

@@ -65,7 +65,8 @@ def grid_weights(
     Raises
     ------
     InputError
-        When the pad wraps around, or the places do not fix the grid.
+        When the pad wraps around, a cell is none of the grid, the places do not fix it, or nothing on the pad lies
+        between `low` and `high`.
 
     Notes
     -----
@@ -74,6 +75,7 @@ def grid_weights(
     """
     if pad is None or pad.press_direction is None:
         raise InputError("A pressure grid needs a pad with one press direction; this one wraps around.")
+    _refuse_beyond(grid, cells)
     press = np.asarray(pad.press_direction, dtype=np.float64)
     # Rows run down and columns to the right as the person sees the mat from the body's side, looking along the press.
     right = np.cross(press, np.eye(3)[int(np.argmin(np.abs(press)))])
@@ -96,7 +98,39 @@ def grid_weights(
     column, row = matrix @ (body @ plane.T).T + shift[:, None]
     pressure = ndimage.map_coordinates(grid, np.stack([row, column]), order=1, mode="constant", cval=0.0)
     is_in = (pressure >= (-np.inf if low is None else low)) & (pressure <= (np.inf if high is None else high))
+    if not is_in.any():
+        raise _nothing_in(pressure, grid, low, high)
     return body, is_in.astype(np.float64)
+
+
+def _refuse_beyond(grid: Float, cells: Float) -> None:
+    """Refuse a place in a cell that the grid does not have."""
+    most = np.array(grid.shape) - 1
+    for number, cell in enumerate(np.asarray(cells, dtype=np.float64), 1):
+        if (cell < 0).any() or (cell > most).any():
+            is_turned = (cell[::-1] <= most).all() and (cell >= 0).all()
+            raise InputError(
+                f"Place {number} of the pressure grid is cell [{cell[0]:g}, {cell[1]:g}], but its rows go from 0 to "
+                f"{most[0]} and its columns from 0 to {most[1]}.",
+                hint=f"The row comes first: write cell = [{cell[1]:g}, {cell[0]:g}]."
+                if is_turned
+                else "Count rows and columns from 0, in all places.",
+            )
+
+
+def _nothing_in(pressure: Float, grid: Float, low: float | None, high: float | None) -> InputError:
+    """Return what to say where no pressure on the pad lies in the band."""
+    least, most = float(pressure.min()), float(pressure.max())
+    if most <= 0.0 < float(grid.max()):
+        return InputError(
+            f"The pressure grid lies beside the pad: on the pad it shows 0, elsewhere up to {grid.max():.3g} kPa.",
+            hint="Check its places: each cell and the point where it lies.",
+        )
+    asked = f"from {low:g}" if low is not None and most < low else f"up to {0.0 if high is None else high:g}"
+    return InputError(
+        f"On the pad the grid's pressures go from {least:.3g} to {most:.3g} kPa, and the zone asks for {asked} kPa.",
+        hint="Give from_kpa and to_kpa within that. If the mat shows mmHg, 1 mmHg is 0.133 kPa: convert its numbers.",
+    )
 
 
 def _lifted(flat: Float) -> Float:
