@@ -176,7 +176,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
             "relieve": ("Relief", "Less load on the zones marked for relief"),
         },
     )
-    sinkage_limit_mm: _of_key("sinkage_limit_mm", "Sinkage", default=6.0)
+    sinkage_limit_mm: _of_key("sinkage_limit_mm", "Sink Limit", default=6.0)
     writes_stl: _of_key("writes_stl", "STL per Region")
     folder: StringProperty(
         name="Folder",
