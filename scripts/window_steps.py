@@ -28,6 +28,7 @@ from window_scene import (
 )
 
 FILES = Path("/tmp/out/files")
+SAVED = Path("/tmp/home/tour.blend")
 # The dialog's rows, in pixels below the mouse that opened it at interface scale 1: popups hide what is in them.
 _DIALOG = {"family": 9, "part_name": 35, "number": 61, "unit": 87}
 
@@ -307,6 +308,23 @@ def undo(hands: Hands) -> Waits:
     assert result("load") == before
 
 
+def reopen(hands: Hands) -> Waits:
+    """Save the scene and open it again: what was chosen and what the stages found are there."""
+    before = choices_and_results()
+    bpy.ops.wm.save_as_mainfile(filepath=str(SAVED))
+    bpy.ops.wm.open_mainfile(filepath=str(SAVED))
+    yield 1.5
+    assert choices_and_results() == before
+    yield from hands.picture("reopen")
+
+
+def choices_and_results() -> dict[str, object]:
+    """Return every choice of the part and its zones, and what each stage says."""
+    rows = [part(), *part().zones]
+    chosen = [[getattr(row, each.identifier) for each in row.bl_rna.properties if each.type == "ENUM"] for row in rows]
+    return {"chosen": chosen, **{stage.name: stage.lines for stage in part().stages}}
+
+
 STEPS = (
     ("empty scene", empty_scene),
     ("start part", start_part),
@@ -325,4 +343,5 @@ STEPS = (
     ("tune", tune),
     ("export", export),
     ("undo", undo),
+    ("reopen", reopen),
 )

@@ -75,7 +75,7 @@ def start(limit_s: float, until: str) -> None:
             traceback.print_exc()
             end(1)
 
-    bpy.app.timers.register(tick, first_interval=0.5)
+    bpy.app.timers.register(tick, first_interval=0.5, persistent=True)  # also after a scene is opened
 
 
 _ARGUMENTS = sys.argv[sys.argv.index("--") + 1 :]
