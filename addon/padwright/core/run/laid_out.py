@@ -1,0 +1,110 @@
+"""The regions as bodies with their settings, laid out as they are printed."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ..base.errors import SolveError
+from ..base.mesh import Float
+from ..geometry.through import BODY_SIDE
+from ..stages.material.region_settings import RegionSettings
+from ..stages.packing.threemf import to_bed_matrix
+from ..stages.printing.print_plan import PrintPlan, plan_print
+from ..stages.regions.bodies import Mirror, RegionBody, mirrored, pack_bodies, rounded_mesh
+from .parts import MadePart
+from .selection import Selection, selected
+from .settings_basis import with_persons_basis
+
+
+@dataclass(frozen=True, eq=False)
+class LaidOut:
+    """The bodies that are packed, with their settings, as they lie on the bed.
+
+    Attributes
+    ----------
+    part : MadePart
+        With the words of the selection, where one is packed.
+    stl_from_part : (4, 4) float
+        STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
+
+    The rest as in `Packed`.
+    """
+
+    part: MadePart
+    bodies: tuple[RegionBody, ...]
+    settings: Mapping[str, RegionSettings]
+    plan: PrintPlan
+    mirror: Mirror | None
+    to_bed: Float
+    stl_from_part: Float
+    wished: Mapping[str, float]
+    selection: Selection | None
+
+
+def laid_out(part: MadePart, only: Collection[str] | None = None) -> LaidOut:
+    """Return the bodies to pack, all or those of some regions, with their settings and how they are printed.
+
+    Raises
+    ------
+    InputError
+        When there is no region of an id in `only`.
+    """
+    selection = None if only is None else selected(part, only)
+    if selection is not None:
+        part = replace(part, job=replace(part.job, part=selection.named(part.job.part)))
+    if part.regions is None or part.pad is None:
+        raise SolveError("There are no regions to pack.")
+    firmness = part.firmness
+    if firmness is None:
+        raise SolveError("No settings were chosen for the regions.")
+    chosen = {region.id: firmness.chosen[region.zone] for region in part.regions.regions}
+    regions: Any = [
+        replace(each, firmness_level=part.family.printed_level(each.firmness_level, chosen[each.id].reached_kpa))
+        for each in part.regions.regions
+    ]
+    mirror = mirrored(regions, part.pad.press_direction) if part.job.part.mirror else None
+    whole = bodies = pack_bodies(mirror.regions if mirror else regions)
+    if selection is not None:  # the mirror's plane is that of the whole part
+        bodies = tuple(each for each in whole if each.id in selection.ids)
+        mirror = mirror and replace(mirror, regions=tuple(each for each in mirror.regions if each.id in selection.ids))
+    settings = {body.id: with_persons_basis(chosen[body.id].settings, part.job) for body in bodies}
+    plan = _plan_the_print(part, bodies, settings, mirror)
+    if selection is not None:
+        plan = selection.planned(plan)
+    levels = {region.id: round(float(region.firmness_level), 4) for region in part.regions.regions}
+    return LaidOut(
+        part=part,
+        bodies=bodies,
+        settings=settings,
+        plan=plan,
+        mirror=mirror,
+        to_bed=to_bed_matrix(bodies, plan.orientation.turn),
+        stl_from_part=to_bed_matrix(whole, plan.orientation.turn),
+        wished={body.id: levels[body.id] for body in bodies},
+        selection=selection,
+    )
+
+
+def _plan_the_print(
+    part: MadePart, bodies: Sequence[RegionBody], settings: Mapping[str, RegionSettings], mirror: Mirror | None
+) -> PrintPlan:
+    """Plan the print of the part as it is packed (stage 11)."""
+    pad, job = part.pad, part.job
+    assert pad is not None
+    # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
+    mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
+    bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
+    return plan_print(
+        bodies,
+        settings,
+        mesh,
+        density_g_cm3=part.material.density_g_cm3,
+        bed_mm=job.printer.bed_mm,
+        press_direction=pad.press_direction,
+        is_body_face=bodies_side,
+        least_wall_mm=pad.least_thickness_mm,
+        filament_diameter_mm=job.printer.filament_diameter_mm,
+        price_per_kg=job.material.price_per_kg,
+    )

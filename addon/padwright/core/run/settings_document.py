@@ -1,0 +1,147 @@
+"""What the settings document is made of, gathered from the part as it is laid out."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+
+from ..base.resources import version
+from ..job.schema import CheckLength
+from ..stages.material.material_model import model_from_card
+from ..stages.packing.sidecar import stl_name
+from ..stages.packing.sidecar_parts import (
+    ContactRecord,
+    MaterialRecord,
+    PartRecord,
+    Provenance,
+    ScaleRecord,
+    SidecarParts,
+)
+from ..stages.printing.print_record import print_record
+from ..stages.regions.bodies import rounded_mesh
+from ..stages.scans.captured import CapturedScans, Scan
+from .laid_out import LaidOut
+from .parts import MadePart
+from .predicted import predicted_part, predicted_region
+
+
+def _union_cm3(part: MadePart) -> float | None:
+    """Return the volume that overlapping regions fill together, the pad's on the files' grid; None where they touch."""
+    assert part.pad is not None and part.regions is not None
+    if not part.regions.is_overlapping or not part.regions.contacts:
+        return None
+    return rounded_mesh(part.pad.mesh).volume / 1000.0
+
+
+def document_parts(laid: LaidOut, created: str, files: Mapping[str, bytes]) -> SidecarParts:
+    """Return what the settings document is made of.
+
+    Parameters
+    ----------
+    laid : LaidOut
+    created : str
+        When, UTC.
+    files : mapping of name to bytes
+        The STLs that were written; it tells their digests.
+    """
+    part, job, plan = laid.part, laid.part.job, laid.plan
+    assert part.pad is not None and part.regions is not None and part.firmness is not None
+    joint = "overlap" if part.regions.is_overlapping else "coincident"
+    amount = job.regions.overlap_mm if joint == "overlap" else 0.0
+    impression_scale = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
+    alignment = part.alignment
+    answered = {}
+    if job.part.certified_gear is False:
+        answered = {
+            caution.code: "part.certified_gear = false in the job"
+            for caution in part.family.cautions
+            if caution.severity == "stop"
+        }
+    digests = {
+        body.id: hashlib.sha256(files[stl_name(job.part.number, body.id)]).hexdigest()
+        for body in laid.bodies
+        if stl_name(job.part.number, body.id) in files
+    }
+    parts = SidecarParts(
+        part=PartRecord(
+            job.part.name,
+            job.part.number,
+            job.part.revision,
+            part.pad.press_direction,
+            laid.to_bed,
+            family=part.family.id,
+            description=job.part.note,
+            **({} if part.of(CapturedScans).on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
+            mirror=laid.mirror,
+            volume_cm3=_union_cm3(part),
+            orientation=plan.orientation.name,
+        ),
+        bodies=laid.bodies,
+        settings=laid.settings,
+        levels=part.family.levels,
+        material=_material(part),
+        provenance=Provenance(
+            version(),
+            created,
+            part.inputs,
+            _scale_record(part.base, job.base.check_lengths) or ScaleRecord(1.0, 0.0, "unknown", "none"),
+            impression_scale,
+            {"rms_mm": alignment.rms_mm, "p95_mm": alignment.p95_mm, "overlap": alignment.overlap}
+            if alignment
+            else None,
+            job.seed,
+        ),
+        cautions=part.family.cautions,
+        stops_answered=answered,
+        contacts=[
+            ContactRecord(each.first, each.second, each.area_mm2 / 100.0, joint, amount)
+            for each in part.regions.contacts
+        ],
+        predicted={body.id: predicted_region(part, body.id, plan) for body in laid.bodies},
+        predicted_part=predicted_part(part, plan),
+        stl_sha256=digests,
+        wished=laid.wished,
+        is_tuned=part.firmness.tuning is not None,
+        stl_from_part=laid.stl_from_part,
+        printing=print_record(
+            plan,
+            job.printer.bed_mm,
+            is_bed_given="printer.bed_mm" in job.given,
+            stl_count=len(files),
+            card=part.material,
+        ),
+    )
+    return parts if laid.selection is None else laid.selection.told(parts)
+
+
+def _material(part: MadePart) -> MaterialRecord:
+    card = part.material
+    solid = model_from_card(card).solid
+    return MaterialRecord(
+        card.id,
+        card.name,
+        card.symbol,
+        card.hardness,
+        card.density_g_cm3,
+        solid.as_json(),
+    )
+
+
+def _scale_record(scan: Scan | None, lengths: tuple[CheckLength, ...]) -> ScaleRecord | None:
+    if scan is None:
+        return None
+    if scan.fit is None:
+        return ScaleRecord(scan.factor, 0.0, "unknown", "file_unit" if scan.factor == 1.0 else "as_base")
+    if not lengths:
+        return ScaleRecord(1.0, 0.0, "unknown", "file_unit")
+    error = scan.fit.standard_error
+    return ScaleRecord(
+        scan.factor,
+        float(error or 0.0),
+        "k1" if error else "unknown",
+        "check_lengths",
+        tuple(
+            (each.name or name, each.measured_mm, each.plus_minus_mm, float(found))
+            for each, name, found in zip(lengths, scan.fit.names, scan.fit.scan_mm, strict=True)
+        ),
+    )
