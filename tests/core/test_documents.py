@@ -73,7 +73,13 @@ def test_the_most_that_a_job_may_say_fits_into_the_documents(tmp_path):
     tables |= {
         "blend": {"steps": 2, "width_mm": 12.0},
         "material": {"card": "tpu_85a", "max_volume_flow_mm3_s": 0.1},
-        "printer": {"bead_width_mm": 5.0, "layer_thickness_mm": 2.0, "max_speed_mm_s": 0.1, "nozzle_mm": 3.0},
+        "printer": {
+            "bead_width_mm": 5.0,
+            "layer_thickness_mm": 2.0,
+            "max_speed_mm_s": 0.1,
+            "nozzle_mm": 3.0,
+            "filament_diameter_mm": 3.5,
+        },
         "load": {"force_n": 50.0, "posture": "p" * 500},
     }
     result = drain(run_job(job_from_tables(tables), tmp_path))
