@@ -59,7 +59,7 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         (BY_HAND, "tests/core/test_curves.py", *PLATES),
         r"WALL_POISSON|constrained_ratio|layered_ratio",
     ),
-    LOAD + "blocks.py": ((BY_HAND, *PLATES), r".*"),
+    LOAD + "bulging_layers.py": ((BY_HAND, *PLATES), r".*"),
     LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY|tissue_layer"),
     MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
     LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py", *PLATES), r"[A-Z_]+|thumb_mm|plane_modulus|punch_force_mn"),
@@ -81,7 +81,7 @@ FAMILIES = "shared/families"
 
 WIDER: dict[tuple[str, str], str] = {
     (
-        LOAD + "blocks.py",
+        LOAD + "bulging_layers.py",
         "^COLUMN_LIMIT",
     ): "the column rule ends somewhere between two computed ratios, 0.37 and 0.45",
     (MATERIAL + "hardness.py", "low, high = "): "where relations are said to hold is practice, and refuses only",
@@ -93,7 +93,7 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "lattices.py", "checked="): "where a note is told, not a law",
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
     (LOAD + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
-    (LOAD + "blocks.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
+    (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (
         LOAD + "felt.py",
         "strain = np.minimum",
