@@ -152,7 +152,7 @@ def constrained_ratio(poisson: float | Float) -> Float:
     M/E = (1 - nu) / ((1 + nu)(1 - 2 nu)) for an isotropic solid (Johnson 1985, Contact Mechanics, section 5.8, cited,
     not read). It holds where the loaded width is at least the thickness and nu is at most 0.37: plane-strain finite
     elements of a rigid cylinder on a bonded layer then come within 8 % (own computation). For a nearly
-    incompressible solid it is 2 to 60 times too stiff; see `blocks`.
+    incompressible solid it is 2 to 60 times too stiff; see `bulging_layers`.
     """
     nu = np.asarray(poisson, dtype=np.float64)
     return np.asarray((1.0 - nu) / ((1.0 + nu) * (1.0 - 2.0 * nu)))
