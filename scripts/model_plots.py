@@ -67,16 +67,16 @@ def contact_give(figure: Any) -> None:
     from padwright.core.stages.load.load_case import LoadCase
     from padwright.core.stages.material.curves import CurveBand
     from padwright.core.stages.material.fill import fill_curve
-    from padwright.core.stages.material.hardness import spread_factor
+    from padwright.core.stages.material.hardness import spread_factors
     from support.patches import patch, sheet
 
     axes, bowl = figure.subplots(1, 2)
     on = patch(sheet(200.0, 200.0, 20.0), thickness=23.0)
     forces = np.linspace(20.0, 1000.0, 25)
-    spread = spread_factor("85A", 0.5)
+    down, up = spread_factors("85A", 0.5)
     for density, color in ((0.10, GREY), (0.15, BLUE), (0.25, RED)):
         curve = fill_curve("gyroid", density, 13_000.0, 0.48)
-        band = CurveBand(curve, curve.scaled(1.0 / spread), curve.scaled(spread), "literature")
+        band = CurveBand(curve, curve.scaled(1.0 / down), curve.scaled(up), "literature")
         given = [check_load(LoadCase(force_n=float(force)), on, [band]).sinkage_mm for force in forces]
         axes.fill_between(forces, [g.low for g in given], [g.high for g in given], color=color, alpha=0.15)
         axes.plot(forces, [g.value for g in given], color=color, label=f"gyroid {100 * density:.0f} %")
@@ -110,9 +110,10 @@ def fill_hardness(figure: Any) -> None:
     for label, relation, style in drawn:
         axes.semilogy(shore, [relation(value) / 1000.0 for value in shore], style, color=BLUE, label=label)
     gent = np.array([relations.gent_kpa(value) / 1000.0 for value in shore])
-    spread = np.array([relations.spread_factor(f"{value:.1f}A", 0.5) for value in shore])
-    axes.fill_between(shore, gent / spread, gent * spread, color=BLUE, alpha=0.12, label="band of a card")
-    axes.plot([50, 63, 80, 95], [1.59, 2.5, 6.3, 43.8], "o", color=RED, label="measured TPU")
+    down, up = np.array([relations.spread_factors(f"{value:.1f}A", 0.5) for value in shore]).T
+    axes.fill_between(shore, gent / down, gent * up, color=BLUE, alpha=0.12, label="band of a card")
+    measured = [(each.shore_a, each.small_strain_kpa / 1000.0) for each in relations.MEASURED]
+    axes.plot(*zip(*measured, strict=True), "o", color=RED, label="measured TPU")
     axes.set(xlabel="Shore A", ylabel="Young's modulus, MPa")
     axes.legend(fontsize=8)
     axes.grid(alpha=0.3, which="both")

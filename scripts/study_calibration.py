@@ -51,7 +51,7 @@ def made_up(bench: Bench, rng: np.random.Generator) -> tuple[np.ndarray, Reading
     (standard deviations). A block is pressed until half its height is gone.
     """
     prior = bench.prior
-    unknowns = prior.unknowns + np.linalg.cholesky(prior.covariance) @ rng.normal(size=4)
+    unknowns = prior.unknowns + prior.as_far_up(np.linalg.cholesky(prior.covariance) @ rng.normal(size=4))
     hold = rng.uniform()
     strain = np.linspace(0.0, 0.95, 2001)
     rows = []

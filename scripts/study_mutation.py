@@ -52,7 +52,7 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     MATERIAL + "fill_geometry.py": (FILL, r"bead_area_mm2|cell_mm|density_from_cell"),
     MATERIAL + "hardness.py": (
         (BY_HAND, "tests/core/test_hardness.py", FILL[2]),
-        r".*_kpa|MEASURED_FACTOR|spread_factor",
+        r".*_kpa|over_gent|MEASURED.*|spread_factors",
     ),
     MATERIAL + "coupons/held.py": (FILL, r".*"),
     MATERIAL + "curves.py": (

@@ -1,11 +1,13 @@
 """Low and high of a load check: closed forms, and how often draws from the stated spread fall between them."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.contact_spread import Move, Spread, _lean
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve, constrained_ratio, layered_ratio
 from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
@@ -34,14 +36,20 @@ def thick(mm):
 
 
 @pytest.mark.parametrize(
-    ("hardness", "mpa", "densities", "mm", "force_n"),
-    [("85A", 13.0, (22.7, 11.8, 5.0), 20.0, 435.0), ("85A", 13.0, (15.0, 6.0, 5.0), 20.0, 1200.0),
-     ("60A", 3.6, (20.0, 9.0, 9.0), 12.0, 530.0)],
+    ("hardness", "mpa", "densities", "mm", "force_n", "known_to"),
+    [("85A", 13.0, (22.7, 11.8, 5.0), 20.0, 435.0, None), ("85A", 13.0, (15.0, 6.0, 5.0), 20.0, 1200.0, 1.65),
+     ("60A", 3.6, (20.0, 9.0, 9.0), 12.0, 530.0, 1.65)],
     ids=["hardly gives", "gives way within the spread", "bottoms out within the spread"],
 )  # fmt: skip
-def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(hardness, mpa, densities, mm, force_n):
+def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(
+    hardness, mpa, densities, mm, force_n, known_to
+):
     card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None)
     model = model_from_card(card)
+    if known_to is not None:  # with all that hardness leaves open, draws would go where the check refuses
+        spread = model.covariance.copy()
+        spread[0, 0] = (np.log(known_to) / NINETY) ** 2
+        model = replace(model, covariance=spread, upward=1.0)
     sizes = [RegionGeometry(mm, 2827.0, 188.0), RegionGeometry(mm, 30_000.0, 900.0), RegionGeometry(mm, 3000.0, 250.0)]
     asked = [settings(density, contours) for density, contours in zip(densities, (2, 1, 1), strict=True)]
     bands = [region_curve(each, model, size) for each, size in zip(asked, sizes, strict=True)]
@@ -56,7 +64,7 @@ def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(hardn
     rng = np.random.default_rng(5)
     inside = []
     for _ in range(200):
-        unknowns = rng.multivariate_normal(model.unknowns, model.covariance)
+        unknowns = model.unknowns + model.as_far_up(rng.multivariate_normal(np.zeros(4), model.covariance))
         curves = [
             middle_curve(each, model, size, unknowns).scaled(float(band.own_factor ** (rng.normal() / NINETY)))
             for each, size, band in zip(asked, sizes, bands, strict=True)
@@ -67,6 +75,22 @@ def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(hardn
     # 200 draws scatter by 2.1 %; the percentiles of 256 draws (where the pad gives way) by about 3 %.
     assert share.min() > 0.78 and share.max() < 0.985
     assert 0.85 < share.mean() < 0.94
+
+
+def test_a_stiffness_known_less_well_upward_alone_calls_for_no_draws():
+    # From half to three times as stiff, and the sinkage as its inverse: uneven, but as uneven as the stiffness itself.
+    middle = linear(300.0)
+    ends = [Move([middle.scaled(factor)], np.ones(1)) for factor in (0.5, 3.0)]
+    lean = _lean((ends[0], ends[1]), [middle])
+    assert lean == pytest.approx(-np.log(1.5) / np.log(6.0))
+
+    def told(low, high, lean):
+        return Spread({"sinkage": 1.0}, (({"sinkage": low}, {"sinkage": high}),), (), (), (lean,))
+
+    assert told(2.0, 1.0 / 3.0, lean).is_even
+    assert not told(2.0, 1.0 / 3.0, 0.3).is_even and not told(8.0, 1.0 / 3.0, lean).is_even
+    low, high = told(2.0, 1.0 / 3.0, lean).bounds("sinkage", 1.0)
+    assert (low, high) == (pytest.approx(1.0 / 3.0), pytest.approx(2.0))
 
 
 def test_zones_that_differ_by_themselves_share_the_load_by_the_closed_form():

@@ -18,7 +18,7 @@ from padwright.core.stages.load.bulging_layers import COLUMN_LIMIT, disc_ratio, 
 from padwright.core.stages.material import material_model
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
 from padwright.core.stages.material.fill import fill_curve, stiffness_ratio
-from padwright.core.stages.material.hardness import MEASURED_FACTOR
+from padwright.core.stages.material.hardness import MEASURED_DOWN, MEASURED_UP
 from padwright.core.stages.material.lattices import LATTICES
 from padwright.core.stages.material.material_model import NINETY
 from support.block_elements import held_ratio
@@ -141,7 +141,8 @@ def test_the_assumed_spreads_are_those_the_page_states() -> None:
     modulus, fill, knee, wrinkle = np.exp(NINETY * np.sqrt(np.diag(model.covariance)))
     assert f"from 1/{fill:.2f} to {fill:.2f} nine times in ten" in text and fill == pytest.approx(1.25)
     assert (knee, wrinkle) == (pytest.approx(2.0), pytest.approx(2.0)) and "from half to double" in text
-    assert f"and {MEASURED_FACTOR:g}: data-sheet moduli" in text and modulus == pytest.approx(MEASURED_FACTOR)
+    assert f"{MEASURED_DOWN:.1f} down and {MEASURED_UP:.1f} up" in text and modulus == pytest.approx(MEASURED_DOWN)
+    assert modulus**model.upward == pytest.approx(MEASURED_UP)
     assert f"the logarithm {material_model.OWN_SPREAD:.2f}, as between calibrated blocks" in text
     assert f"with {material_model.OWN_UNFITTED:.2f} more where nothing was calibrated" in text
     assert f"and {material_model.OWN_OUTSIDE:.2f} more outside" in text

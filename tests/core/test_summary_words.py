@@ -93,6 +93,9 @@ def test_blocks_are_advised_until_they_were_pressed(tmp_path):
         name: _joined(_run(tmp_path, material={"card": name}, **tables).told_in_full).lower()
         for name in ("tpu_85a", "mine.toml")
     }
-    assert "coupons narrow it" in said["tpu_85a"] and "printed coupons would tell" in said["tpu_85a"]
+    assert "one printed coupon would tell it to" in said["tpu_85a"] and "printed coupons would tell" in said["tpu_85a"]
+    before = model.solid
+    assert f"85a may be {before.low / 1000:.1f} to {before.high / 1000:.0f} mpa; one printed coupon" in said["tpu_85a"]
+    assert said["tpu_85a"].count("may be 6.3 to 46 mpa") == 1
     assert "by your coupons" in said["mine.toml"]
     assert said["mine.toml"].count("coupon") == 1

@@ -10,6 +10,8 @@ from ..base.text import counted, figure
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
 from ..stages.load.load_words import percent, span
+from ..stages.material.coupons.one_block import after_one_block
+from ..stages.material.material_model import model_from_card
 from .packing import Packed
 from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
@@ -44,7 +46,7 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     shortest one behind the other.
     """
     assert part.firmness is not None
-    basis = "by your coupons" if part.material.calibration is not None else "guessed; coupons narrow it"
+    basis = _basis(part, next(iter(packed.settings.values())).nozzle_diameter_mm)
     curves = part.firmness.curves
     alike: dict[tuple[tuple[str, ...], str], list[str]] = {}
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
@@ -76,6 +78,21 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
         (*wrapped(stiffness), *wrapped(key, "    ", "  "), *full),
     )
     return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
+
+
+def _basis(part: MadePart, nozzle_mm: float) -> str:
+    """Return what the stiffness rests on, and what a first printed block would make of it."""
+    card = part.material
+    if card.calibration is not None:
+        return "by your coupons"
+    model = model_from_card(card)
+    guess, told = model.solid, after_one_block(model, card, nozzle_mm)
+    said = f"guessed: {card.hardness} may be {_mpa(guess)} MPa"
+    return f"{said}; one printed coupon would tell it to {_mpa(told)}" if told else f"{said}; coupons narrow it"
+
+
+def _mpa(each: Estimate) -> str:
+    return " to ".join(figure(end / 1000.0) for end in (each.low, each.high))
 
 
 def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:

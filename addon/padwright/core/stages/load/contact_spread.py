@@ -89,13 +89,15 @@ class Spread:
 
     Where the sources move the sinkage about as much up as down, their moves add as the root of the sum of squares.
     Where not (the pad gives way or bottoms out within the spread) that would run past what a pad can do; then the
-    percentiles are those of draws from all sources together, and `draws` holds them.
+    percentiles are those of draws from all sources together, and `draws` holds them. `leans` says of each source how
+    much further it moves stiffness one way than the other by itself, over the distance: the sinkage may follow that.
     """
 
     middle: dict[str, float]
     ends: tuple[tuple[dict[str, float], dict[str, float]], ...]
     draws: tuple[dict[str, float], ...]
     gone_mm2: tuple[float, ...]
+    leans: tuple[float, ...] = ()
 
     def bounds(self, name: str, value: float) -> tuple[float, float]:
         """Return the 5th and 95th percentile of a measure whose middle, with all points, is `value`.
@@ -136,10 +138,11 @@ class Spread:
 
     @property
     def is_even(self) -> bool:
-        """Whether all sources together move the sinkage about as much up as down, as logarithms."""
+        """Whether all sources together move the sinkage up and down as they move the stiffness, as logarithms."""
         start = np.log(self.middle["sinkage"])
         steps = np.log([[end["sinkage"] for end in pair] for pair in self.ends]) - start
-        both, apart = steps.sum(axis=1), np.ptp(steps, axis=1)
+        apart = np.ptp(steps, axis=1)
+        both = steps.sum(axis=1) - np.array(self.leans) * apart
         return float(np.linalg.norm(both)) <= _UNEVEN * float(np.linalg.norm(apart))
 
 
@@ -169,13 +172,24 @@ def spread(
     few, run = _fewer(setting, middle, bands, ratios, _POINTS)
     motion = run.found.motion
     ends = tuple((push(few, motion, low), push(few, motion, high)) for low, high in pairs)
-    found = Spread(measure(few, run), ends, (), tuple(gone))
+    curves = [band.value for band in bands]
+    found = Spread(measure(few, run), ends, (), tuple(gone), tuple(_lean(pair, curves) for pair in pairs))
     if len(pairs) < 2 or found.is_even:
         return found
     few, run = _fewer(setting, middle, bands, ratios, _POINTS_DRAWN)
     joint = _Joint(Move([band.value for band in bands], ratios), pairs)
     draws = tuple(push(few, run.found.motion, joint.at(row)) for row in _normal_draws(len(pairs)))
     return Spread(measure(few, run), (), draws, tuple(gone))
+
+
+def _lean(pair: tuple[Move, Move], middle: Sequence[StressCurve]) -> float:
+    """Return how much further a source softens its curves than it stiffens them, over the distance; 0 where neither."""
+    stiff = [
+        np.mean([np.log(a.small_strain_kpa / b.small_strain_kpa) for a, b in zip(end.curves, middle, strict=True)])
+        for end in pair
+    ]
+    apart = float(abs(stiff[1] - stiff[0]))
+    return -float(sum(stiff)) / apart if apart > 1e-9 else 0.0
 
 
 def _normal_draws(count: int) -> Float:

@@ -110,12 +110,15 @@ def region_curve(settings: RegionSettings, model: MaterialModel, geometry: Regio
     own = _own_sd(settings, model, is_beyond=bool(notes))
     # A calibration's covariance holds already what a new print may differ by.
     alone = 0.0 if model.basis == "measured" and not notes else own
-    factor = float(np.exp(NINETY * np.sqrt(gradient @ model.covariance @ gradient + alone**2)))
+    down, up = (
+        float(np.exp(NINETY * np.sqrt(gradient @ side @ gradient + alone**2)))
+        for side in (model.covariance, model.covariance_up)
+    )
     basis = weaker(model.basis, "model") if not is_outside else "assumed"
     return CurveBand(
         middle,
-        middle.scaled(1.0 / factor),
-        middle.scaled(factor),
+        middle.scaled(1.0 / down),
+        middle.scaled(up),
         basis,
         notes,
         _shared(settings, model, geometry),
@@ -159,7 +162,9 @@ def _shared(
         if size <= 1e-12:
             continue
         move = NINETY * np.sqrt(size) * axis
-        low, high = (_curve(settings, model, geometry, model.unknowns + sign * move) for sign in (-1.0, 1.0))
+        low, high = (
+            _curve(settings, model, geometry, model.unknowns + model.as_far_up(sign * move)) for sign in (-1.0, 1.0)
+        )
         pairs.append((low, high))
     return tuple(pairs)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
@@ -78,18 +79,64 @@ def moduli_kpa(hardness: str) -> tuple[float, ...]:
     return logarithmic_kpa(shore, "D"), cone_kpa(shore)
 
 
-MEASURED_FACTOR = 1.65
-"""Least factor either way: data-sheet moduli of three TPUs (50A 1.59, 63A 2.5, 80A 6.3 MPa; PMC10406103, table 2) lie
-1.49 to 1.64 times under Gent's relation. They are secants at large strain, which for a softening material is less than
-the small-strain modulus, so the bias may be smaller."""
+@dataclass(frozen=True)
+class Measured:
+    """A modulus of a flexible print or its filament that was published with its hardness.
+
+    Attributes
+    ----------
+    shore_a, modulus_mpa : float
+    strain : float
+        At which stress over no more than that strain was taken, 1 for a "100 % modulus" (the stress at twice the
+        length); 0 where it is the first slope, or none is stated.
+    source : str
+    """
+
+    shore_a: float
+    modulus_mpa: float
+    strain: float
+    source: str
+
+    @property
+    def small_strain_kpa(self) -> float:
+        """The modulus at small strain: of a neo-Hookean solid in tension where it was taken at a large one.
+
+        Stress = (E/3) (L - 1/L^2), L = 1 + strain (Treloar, cited, not read). A filament that softens more than that
+        has a larger one.
+        """
+        if self.strain == 0.0:
+            return 1000.0 * self.modulus_mpa
+        stretch = 1.0 + self.strain
+        return 3000.0 * self.modulus_mpa / (stretch - stretch**-2)
+
+    @property
+    def over_gent(self) -> float:
+        """How many times Gent's value it is."""
+        return self.small_strain_kpa / gent_kpa(self.shore_a)
 
 
-def spread_factor(hardness: str, stated: float) -> float:
-    """Return f so that the modulus lies between E/f and f E nine times in ten.
+MEASURED = (
+    Measured(50.0, 1.59, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
+    Measured(63.0, 2.5, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
+    Measured(80.0, 6.3, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
+    Measured(84.5, 44.5, 0.0, "doi 10.3390/app15179544, abstract: printed, tension"),
+    Measured(95.0, 43.8, 0.0, "doi 10.29137/ijerad.1855607, abstract: printed, tension"),
+    Measured(95.0, 12.3, 1.0, "a maker's data sheet: printed in the plane from pellets, 100 % modulus"),
+)
+"""What the spread must hold. Of unknown hardness were measured 100 to 146 MPa (doi 10.3390/engproc2025113019) and 24 to
+247 MPa (four printed TPUs, urn:nbn:de:bsz:ch1-qucosa2-806704)."""
 
-    The largest of 1 + the card's stated share, the square root of the largest over the smallest relation (1.30 at 60A,
-    1.49 at 85A, 1.76 at 95A) and `MEASURED_FACTOR`. Of grades of unknown hardness, stiffer ones were measured at up to
-    2.3 times Gent's value for 95A (doi 10.3390/engproc2025113019): that lies outside, and coupons tell.
+MEASURED_DOWN = 1.0 / min(each.over_gent for each in MEASURED)
+MEASURED_UP = max(each.over_gent for each in MEASURED)
+"""Least factors down and up: 2.1 and 3.5."""
+
+
+def spread_factors(hardness: str, stated: float) -> tuple[float, float]:
+    """Return two factors: the modulus lies between E over the first and the second times E nine times in ten.
+
+    Each is the largest of 1 + the card's stated share, the square root of the largest over the smallest relation (1.30
+    at 60A, 1.49 at 85A, 1.76 at 95A) and what was measured (`MEASURED_DOWN`, `MEASURED_UP`).
     """
     values = moduli_kpa(hardness)
-    return max(1.0 + stated, float(np.sqrt(max(values) / min(values))), MEASURED_FACTOR)
+    least = max(1.0 + stated, float(np.sqrt(max(values) / min(values))))
+    return max(least, MEASURED_DOWN), max(least, MEASURED_UP)

@@ -11,7 +11,7 @@ from ...base.estimate import Estimate
 from ...base.frozen import hold
 from ...base.mesh import Float
 from ...job.material_cards import MaterialCard
-from .hardness import spread_factor
+from .hardness import spread_factors
 
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
 """Logarithms of four factors: of the solid's modulus; of the fill's stiffness law; of the strain at which the fill
@@ -53,6 +53,9 @@ class MaterialModel:
     unknowns : (4,) float
         Best values of `UNKNOWNS`.
     covariance : (4, 4) float
+        Of the modulus on its low side.
+    upward : float
+        How many times as far up as down the modulus may lie, in logarithm.
     basis : str
         As in `estimate.BASES`.
 
@@ -67,6 +70,7 @@ class MaterialModel:
     unknowns: Float = field(default_factory=lambda: np.zeros(len(UNKNOWNS)))
     covariance: Float = field(default_factory=lambda: np.zeros((len(UNKNOWNS), len(UNKNOWNS))))
     basis: str = "assumed"
+    upward: float = 1.0
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.modulus_kpa) and self.modulus_kpa > 0 and 0.0 <= self.poisson < 0.5):
@@ -79,22 +83,34 @@ class MaterialModel:
         is_even = np.allclose(covariance, covariance.T, atol=1e-12)
         if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-9:
             raise InputError("The covariance of the material's unknowns is none: it is uneven or has a negative value.")
+        if not 0.0 < self.upward < 100.0:
+            raise InputError(f"A modulus cannot lie {self.upward:g} times as far up as down.")
         hold(self, unknowns=unknowns, covariance=covariance)
+
+    @property
+    def covariance_up(self) -> Float:
+        """The covariance with the modulus on its high side."""
+        scale = np.append(self.upward, np.ones(len(UNKNOWNS) - 1))
+        return np.asarray(self.covariance * np.outer(scale, scale))
+
+    def as_far_up(self, move: Float) -> Float:
+        """Return a move of the unknowns (4,) with the modulus going `upward` times as far where it goes up."""
+        return np.append(move[0] * (self.upward if move[0] > 0.0 else 1.0), move[1:])
 
     @property
     def solid(self) -> Estimate:
         """Modulus of the solid as far as it is known, kPa."""
         value = self.modulus_kpa * float(np.exp(self.unknowns[0]))
-        factor = float(np.exp(NINETY * np.sqrt(self.covariance[0, 0])))
-        return Estimate(value, value / factor, value * factor, self.basis)
+        far = NINETY * float(np.sqrt(self.covariance[0, 0]))
+        return Estimate(value, value * float(np.exp(-far)), value * float(np.exp(self.upward * far)), self.basis)
 
 
 def model_from_card(card: MaterialCard) -> MaterialModel:
     """Return what is known of a card's material.
 
     A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
-    spread from hardness, basis "assumed": a published relation between hardness and modulus, four of which differ by up
-    to 3 times, says nothing published about this filament.
+    spread from hardness, wider upward than down, basis "assumed": a published relation between hardness and modulus,
+    four of which differ by up to 3 times, says nothing published about this filament.
 
     Raises
     ------
@@ -106,6 +122,7 @@ def model_from_card(card: MaterialCard) -> MaterialModel:
     if found is not None:
         covariance = np.reshape(np.array(found.covariance), (size, size))
         return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")
-    factors = (spread_factor(card.hardness, card.modulus_spread), _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)
-    spread = np.log(factors) / NINETY
-    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed")
+    down, up = spread_factors(card.hardness, card.modulus_spread)
+    spread = np.log((down, _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)) / NINETY
+    upward = float(np.log(up) / np.log(down))
+    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed", upward=upward)

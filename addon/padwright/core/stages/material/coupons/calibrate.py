@@ -20,7 +20,7 @@ from ..fill import middle_curve, region_curve
 from ..material_model import UNKNOWNS, MaterialModel
 from .coupons import READ_KG, READ_MM, Coupon
 from .held import held_excess
-from .reading_doubts import differences, own_note
+from .reading_doubts import differences, own_note, unlikely_note
 from .readings import Readings
 
 PRINT_SPREAD = 0.06
@@ -182,13 +182,7 @@ def calibrate(coupons: Sequence[Coupon], readings: Readings, prior: MaterialMode
         own = float(np.exp(point[fit.own_at + order]))
         blocks.append(BlockFit(coupon, before, after, own, int((fit.order == order).sum())))
         notes += own_note(coupon, float(np.log(own)), float(raw[order]))
-    if not prior.solid.low <= model.solid.value <= prior.solid.high:
-        times = model.solid.value / prior.modulus_kpa
-        notes.append(
-            f"The readings make the solid {times:.2g} times as stiff as its card says, outside what is likely "
-            f"({prior.solid.low / prior.modulus_kpa:.2g} to {prior.solid.high / prior.modulus_kpa:.2g}). Is it that "
-            "filament, and are the loads in kg, not pounds?"
-        )
+    notes += unlikely_note(model.solid.value, prior)
     misfit = float(np.sqrt(np.mean((residuals * scale) ** 2)))
     return CalibrationFit(
         model, prior.solid, model.solid, tuple(blocks), misfit, len(fit.kept), full, strange, tuple(notes)
@@ -242,7 +236,7 @@ class _Posterior:
         self.strain_at = self.height_at + size
         self.start = np.concatenate([prior.unknowns, np.zeros(1 + 2 * size), np.clip(strain[self.kept], 0.0, 0.9)])
         spread = np.concatenate([[1.0], np.full(size, PRINT_SPREAD), np.full(size, HEIGHT_SD_MM)])
-        factor = np.linalg.cholesky(prior.covariance + _REGULAR * np.eye(_COUNT))
+        factor = np.linalg.cholesky(prior.covariance_up + _REGULAR * np.eye(_COUNT))
         self.whiten = np.zeros((self.strain_at, len(self.start)))
         self.whiten[:_COUNT, :_COUNT] = solve_triangular(factor, np.eye(_COUNT), lower=True)
         self.whiten[range(_COUNT, self.strain_at), range(_COUNT, self.strain_at)] = 1.0 / spread

@@ -282,8 +282,8 @@ def _sized(
             f"Block {number} ({coupon.words}) is so soft that it is pressed with less than {SHOWN_KG:g} kg, where many "
             "scales show nothing: lay on full bottles, 1 kg a liter."
         )
-    factor = curve.high.secant_kpa() / curve.value.secant_kpa()
-    load = Estimate(tenth, tenth / factor, tenth * factor, curve.basis)
+    low, high = (tenth * each.secant_kpa() / curve.value.secant_kpa() for each in (curve.low, curve.high))
+    load = Estimate(tenth, low, high, curve.basis)
     nearest = int(np.argmin([abs(sink.value - LEVEL_STRAIN * HEIGHT_MM) for sink in sinks]))
     error = float(np.hypot(READ_KG / loads[nearest], np.sqrt(2.0) * READ_MM / sinks[nearest].value))
     mesh = extruded(notched_square(edge, number), HEIGHT_MM, f"block {number}")

@@ -21,7 +21,10 @@ _LEAST_STRAIN, _MOST_STRAIN = 0.02, 0.25
 
 _NEWTONS = 4.0
 """Times as stiff as the card says from which on newtons are likelier than such a filament: the stiffest measured was
-2.3 times its card, newtons make 9.8 times."""
+3.5 times its card, newtons make 9.8 times."""
+
+_POUNDS, _NEAR_POUNDS = 2.2046, 1.25
+"""Pounds for kg, and within what factor of that a solid is asked about: blocks tell it to a fifth."""
 
 _SWAP = 1.45
 """Times off that two blocks must both be, one either way, to be taken for swapped. Own choice: structures and fill
@@ -115,6 +118,19 @@ def own_note(coupon: Coupon, own: float, raw: float) -> tuple[str, ...]:
         "for missing walls or strings, weigh it, and press it again."
     )
     return (said + another_edge(coupon, off, "bear"),)
+
+
+def unlikely_note(solid_kpa: float, prior: MaterialModel) -> tuple[str, ...]:
+    """Return a question where the fitted solid lies outside its card's band, or where pounds for kg would put it."""
+    card, likely = prior.modulus_kpa, prior.solid
+    times = solid_kpa / card
+    if likely.low <= solid_kpa <= likely.high and not _POUNDS / _NEAR_POUNDS < times < _POUNDS * _NEAR_POUNDS:
+        return ()
+    return (
+        f"The readings make the solid {times:.2g} times as stiff as its card says; {likely.low / card:.2g} to "
+        f"{likely.high / card:.2g} times is likely. Is it that filament, and are the loads in kg, not pounds "
+        f"({_POUNDS:.1f} times)?",
+    )
 
 
 def another_edge(coupon: Coupon, off: float, does: str) -> str:
