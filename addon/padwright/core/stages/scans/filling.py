@@ -28,7 +28,7 @@ def fill_small_holes(
     limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * extent) if widest is None else widest
     holes, wide = _holes(points, faces, vectors, border, limit)
     if wide:
-        stay = "1 hole stays" if len(wide) == 1 else f"{len(wide)} holes stay"
+        stay = f"{counted(len(wide), 'hole')} {'stays' if len(wide) == 1 else 'stay'}"
         notes.append(f"{stay} open, wider than {limit:.0f} mm: the widest {max(wide):.0f} mm across.")
     if not holes:
         return nothing
