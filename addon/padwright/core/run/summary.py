@@ -42,7 +42,7 @@ def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tup
     if in_full:
         return tuple([*_lines([*body, *told], None), *cautions])
     most = _MOST_LINES + max(0, len(packed.bodies) - _REGIONS_WITHIN)
-    room = most - len(cautions) - len(files_lines(Path("/" * WIDTH), _named(part, packed)))
+    room = most - len(cautions) - len(files_lines(Path("x" * WIDTH), _named(part, packed)))
     paragraphs = [*body, *told]
     for kept in itertools.count():  # lines to say what is left: the fewer there are, the less is left
         taken = fitted(paragraphs, room - kept)
