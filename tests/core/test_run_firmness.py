@@ -91,7 +91,7 @@ def test_every_load_is_told_and_one_that_breaks_a_limit_is_said_to(tuned):
     leaning, landing = tuned.evidence["load_cases"]
     said = " ".join(tuned.said.split())
     for case in (leaning, landing):
-        assert f'Under "{case["posture"]}", {case["force_n"]:.0f} N, the body sinks' in said
+        assert f'"{case["posture"]}", {case["force_n"]:.0f} N: gives' in said
     (beyond,) = tuned.evidence["tuning"]["beyond"]
     assert f'under "landing", {landing["force_n"]:.0f} N, ' in beyond and beyond in said
     assert "but not under every load" in said
