@@ -122,3 +122,9 @@ def test_a_model_refuses_what_is_no_covariance():
         MaterialModel(1e4, 0.48, upward=-1.0)
     with pytest.raises(InputError, match="cannot have"):
         MaterialModel(-1.0, 0.48)
+
+
+def test_what_was_measured_lies_so_far_from_gent():
+    # By hand: E = 0.0981 (56 + 7.66 S) / (0.137505 (254 - 2.54 S)); 12.3 MPa at 100 % is 21.086 MPa at first.
+    over = [each.over_gent for each in MEASURED]
+    assert over == pytest.approx([0.6447, 0.6115, 0.6708, 3.492, 0.9949, 0.4790], rel=2e-3)
