@@ -87,10 +87,9 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "hardness.py", "low, high = "): "where relations are said to hold is practice, and refuses only",
     (MATERIAL + "hardness.py", "brentq"): "a bracket of the search: the root is the same",
     (MATERIAL + "fill.py", "np.clip|_STRAIN|min\\(.*0\\.9"): "a guard far from any use",
-    (MATERIAL + "fill.py", "1e-3"): "a fill of next to nothing, so that contours alone have a curve",
     (MATERIAL + "fill.py", "linspace"): "where points of a curve lie, not what it says",
-    (MATERIAL + "lattices.py", "brentq"): "a bracket of the search",
     (MATERIAL + "lattices.py", "checked="): "where a note is told, not a law",
+    (MATERIAL + "giving_way.py", "past = "): "a guard where the line is taken in any case",
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
     (LOAD + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
@@ -99,10 +98,6 @@ WIDER: dict[tuple[str, str], str] = {
         "strain = np.minimum",
     ): "never decides: in a pad thinner than a thumb is wide the column is stiffer",
     (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
-    (
-        MATERIAL + "lattices.py",
-        "density\\*\\*1.52",
-    ): "10 % of this exponent are 1 to 3 % of the stiffness from 10 to 30 % of fill",
     (MATERIAL + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",
     (
         CORE + "stages/printing/shell.py",

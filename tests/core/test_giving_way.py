@@ -116,3 +116,7 @@ def test_how_edges_are_held_widens_the_band_of_walls_alone():
         assert np.log(own) == pytest.approx(np.hypot(np.log(plain), edges), rel=0.01)
         at = LEVEL_STRAIN / LATTICES[structure].gives_at(0.15, 0.48)
         assert CARRIES_BY_EDGES.spread_at(at) == pytest.approx(edges, rel=0.02)
+
+
+def test_a_wall_that_wrinkles_carries_on_at_the_stress_at_which_it_did():
+    assert levels_off(np.array([0.0, 0.5, 0.95, 1.0, 3.0])).tolist() == [0.0, 0.5, 0.95, 1.0, 1.0]
