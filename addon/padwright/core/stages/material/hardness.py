@@ -119,7 +119,7 @@ MEASURED = (
     Measured(50.0, 1.59, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
     Measured(63.0, 2.5, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
     Measured(80.0, 6.3, 0.0, "PMC10406103, table 2: makers' data, strain not stated"),
-    Measured(84.5, 44.5, 0.0, "doi 10.3390/app15179544, abstract: printed, tension"),
+    Measured(84.5, 44.5, 0.0, "doi 10.3390/app15179544, cited, not read: printed, tension"),
     Measured(95.0, 43.8, 0.0, "doi 10.29137/ijerad.1855607, abstract: printed, tension"),
     Measured(95.0, 12.3, 1.0, "a maker's data sheet: printed in the plane from pellets, 100 % modulus"),
 )
