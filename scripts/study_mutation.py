@@ -60,7 +60,8 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         r"WALL_POISSON|constrained_ratio|layered_ratio",
     ),
     LOAD + "bulging_layers.py": ((BY_HAND, *PLATES), r".*"),
-    LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY|tissue_layer"),
+    LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY"),
+    LOAD + "flesh.py": ((BY_HAND, *PLATES), r"flesh_layer"),
     MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
     LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py", *PLATES), r"[A-Z_]+|thumb_mm|plane_modulus|punch_force_mn"),
     LOAD + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
@@ -91,7 +92,7 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "lattices.py", "checked="): "where a note is told, not a law",
     (MATERIAL + "giving_way.py", "past = "): "a guard where the line is taken in any case",
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
-    (LOAD + "load_case.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
+    (LOAD + "flesh.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (
         LOAD + "felt.py",

@@ -9,7 +9,8 @@ from scipy.spatial.transform import Rotation
 from padwright.core.base.errors import InputError, SolveError
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.felt import felt, thumb_mm
-from padwright.core.stages.load.load_case import ContactPatch, LoadCase, Tissue, body_force_n, patch_of, tissue_layer
+from padwright.core.stages.load.flesh import Flesh, flesh_layer
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, body_force_n, patch_of
 from padwright.core.stages.load.loaded_columns import Columns
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve
@@ -168,10 +169,10 @@ def test_peak_is_taken_over_area_and_the_largest_beside_it():
     assert 400 <= result.largest_index < 404
 
 
-def test_tissue_in_series_adds_its_softness():
+def test_flesh_in_series_adds_its_softness():
     on = patch(disc(30.0, 3.0))
     area = float(on.area_mm2.sum())
-    result = check_load(LoadCase(force_n=50.0, tissue=tissue_layer(30.0, 60.0)), on, [linear(400.0)])
+    result = check_load(LoadCase(force_n=50.0, flesh=flesh_layer(30.0, 60.0)), on, [linear(400.0)])
     pressure = 50_000.0 / area
     assert result.sinkage_mm.value == pytest.approx(pressure * 20 / 400, rel=1e-5)
     # A level stretch of a curve is given a slope of a millionth, so nothing here is exact beyond that.
@@ -180,15 +181,15 @@ def test_tissue_in_series_adds_its_softness():
 
 
 @pytest.mark.parametrize("curve", [avalle(2.0), BUCKLING])
-def test_tissue_and_pad_bear_one_stress_and_share_the_sinkage(curve):
-    tissue = tissue_layer(25.0, 15.0, 6.0)
+def test_flesh_and_pad_bear_one_stress_and_share_the_sinkage(curve):
+    flesh = flesh_layer(25.0, 15.0, 6.0)
     thickness = np.linspace(10.0, 30.0, 200)
-    columns = Columns(thickness, np.zeros(200, dtype=np.int32), [curve], np.array([1.3]), tissue)
+    columns = Columns(thickness, np.zeros(200, dtype=np.int32), [curve], np.array([1.3]), flesh)
     sinkage = np.linspace(0.5, 25.0, 200)
     stress, stiffness, energy, strain = columns.respond(sinkage)
-    of_tissue = (sinkage - strain * thickness) / 25.0
+    of_flesh = (sinkage - strain * thickness) / 25.0
     # Slopes of a millionth of the greatest stress are added to both.
-    assert np.allclose(tissue.curve.stress(of_tissue), stress, rtol=1e-3, atol=1e-3)
+    assert np.allclose(flesh.curve.stress(of_flesh), stress, rtol=1e-3, atol=1e-3)
     assert np.allclose(1.3 * curve.stress(strain), stress, rtol=1e-3, atol=1e-3)
     step = 1e-6
     above, below = columns.respond(sinkage + step), columns.respond(sinkage - step)
@@ -196,10 +197,10 @@ def test_tissue_and_pad_bear_one_stress_and_share_the_sinkage(curve):
     assert (stiffness > 0).all() and (energy > 0).all()
 
 
-def test_tissue_spreads_the_load_of_a_round_body():
+def test_flesh_spreads_the_load_of_a_round_body():
     on = patch(sheet(80, 80, 2.0), gap=lambda x, y: (x * x + y * y) / 200.0)
     bare = check_load(LoadCase(force_n=100.0), on, [linear(400.0)])
-    soft = check_load(LoadCase(force_n=100.0, tissue=tissue_layer(20.0, 200.0)), on, [linear(400.0)])
+    soft = check_load(LoadCase(force_n=100.0, flesh=flesh_layer(20.0, 200.0)), on, [linear(400.0)])
     # Paraboloid on columns of stiffness k: peak = sqrt(k F / (pi R)), here 20 against 1 / (1/20 + 20/200) kPa/mm.
     ratio = soft.largest_pressure_kpa.value / bare.largest_pressure_kpa.value
     assert ratio == pytest.approx(np.sqrt(1 / (1 + 20 * 20 / 200)), rel=2e-3)
@@ -305,8 +306,8 @@ def test_a_bad_load_case_is_refused(given_case, message):
 def test_too_few_curves_are_refused():
     with pytest.raises(InputError, match="zone 1, but there are 1"):
         check_load(LoadCase(force_n=1.0), seat_like(8.0), [avalle()])
-    with pytest.raises(InputError, match="tissue layer of 0 mm"):
-        Tissue(0.0, avalle())
+    with pytest.raises(InputError, match="flesh layer of 0 mm"):
+        Flesh(0.0, avalle())
 
 
 def test_a_stiff_pad_is_called_nearly_rigid_with_what_would_help():
@@ -332,7 +333,7 @@ def test_share_of_a_weight_is_a_force():
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 100_000))
 def test_whatever_rises_is_balanced_or_refused_with_a_reason(seed):
-    """Curves with level stretches and jumps of slope, thin places, loads near the rim, gaps, tissue: never wrong."""
+    """Curves with level stretches and jumps of slope, thin places, loads near the rim, gaps, flesh: never wrong."""
     rng = np.random.default_rng(seed)
 
     def curve():
@@ -349,8 +350,8 @@ def test_whatever_rises_is_balanced_or_refused_with_a_reason(seed):
         zone=lambda x, y: np.digitize(x, [-30.0, 30.0]),
     )
     point = np.array([rng.uniform(-97, 97), rng.uniform(-67, 67), 0.0])
-    tissue = tissue_layer(rng.uniform(5, 50), rng.uniform(5, 200), 5.0) if rng.random() < 0.3 else None
-    case = LoadCase(force_n=float(10 ** rng.uniform(0, 3.5)), point_mm=point, tissue=tissue)
+    flesh = flesh_layer(rng.uniform(5, 50), rng.uniform(5, 200), 5.0) if rng.random() < 0.3 else None
+    case = LoadCase(force_n=float(10 ** rng.uniform(0, 3.5)), point_mm=point, flesh=flesh)
     try:
         result = check_load(case, on, [curve() for _ in range(3)])
     except SolveError as error:

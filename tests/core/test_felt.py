@@ -9,7 +9,8 @@ import pytest
 from padwright.core.base.errors import SolveError
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.felt import felt
-from padwright.core.stages.load.load_case import ContactPatch, LoadCase, tissue_layer
+from padwright.core.stages.load.flesh import flesh_layer
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import RegionGeometry, region_curve
 from padwright.core.stages.material.material_model import model_from_card
@@ -76,7 +77,7 @@ def test_zones_are_told_apart_only_for_a_body_that_gives_nothing():
     curves = [linear(300.0), linear(900.0)]
     rigid, fleshy = (
         LoadCase(force_n=100.0, tilt="held"),
-        LoadCase(force_n=100.0, tilt="held", tissue=tissue_layer(5.0, 200.0)),
+        LoadCase(force_n=100.0, tilt="held", flesh=flesh_layer(5.0, 200.0)),
     )
     said = [" ".join(felt(check_load(case, on, curves), case, on, curves)) for case in (rigid, fleshy)]
     assert "if the body were as hard as stone. With 15 mm of flesh between, " in said[0]
@@ -94,7 +95,7 @@ def test_flesh_brings_peak_towards_mean():
     curves = [linear(300.0), linear(1200.0)]
     cases = [
         LoadCase(force_n=400.0),
-        *(LoadCase(force_n=400.0, tissue=tissue_layer(t, 60.0)) for t in (5.0, 15.0, 100.0)),
+        *(LoadCase(force_n=400.0, flesh=flesh_layer(t, 60.0)) for t in (5.0, 15.0, 100.0)),
     ]
     results = [check_load(case, on, curves) for case in cases]
     peaks = [result.evenness.value for result in results]

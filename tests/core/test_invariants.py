@@ -20,7 +20,8 @@ from padwright.core.run.stages import STAGES
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.evidence import firmness_evidence
 from padwright.core.stages.load.firmness import Firmness
-from padwright.core.stages.load.load_case import ContactPatch, LoadCase, tissue_layer
+from padwright.core.stages.load.flesh import flesh_layer
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve
 from support.cases import make_case
@@ -68,7 +69,7 @@ def pressed(seed: int) -> tuple[LoadCase, ContactPatch, LoadResult]:
         force_n=float(10.0 ** rng.uniform(1.0, 3.2)),
         point_mm=None if wraps else (float(rng.uniform(-60, 60)), float(rng.uniform(-30, 30)), 0.0),
         tilt="held" if rng.random() < 0.4 else "free",
-        tissue=tissue_layer(12.0, 80.0) if rng.random() < 0.2 else None,
+        flesh=flesh_layer(12.0, 80.0) if rng.random() < 0.2 else None,
         load_factor=float(rng.choice([1.0, 1.15, 1.5])),
     )
     return case, on, check_load(case, on, [_band(rng) for _ in range(count)])

@@ -15,6 +15,7 @@ from scipy import constants, optimize
 from padwright.core.base import units
 from padwright.core.stages.load import felt, load_case
 from padwright.core.stages.load.bulging_layers import COLUMN_LIMIT, disc_ratio, solid_ratio
+from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.material import material_model
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
 from padwright.core.stages.material.fill import fill_curve, stiffness_ratio
@@ -128,7 +129,7 @@ def test_a_thumb_on_a_half_space_and_on_a_column_by_hand() -> None:
 
 @pytest.mark.parametrize("stiffening", [0.0, 6.0])
 def test_flesh_by_hand(stiffening: float) -> None:
-    flesh = load_case.tissue_layer(15.0, 50.0, stiffening)
+    flesh = flesh_layer(15.0, 50.0, stiffening)
     for strain in (0.05, 0.3, 0.7, 0.88):
         stress = 50.0 * (np.expm1(stiffening * strain) / stiffening if stiffening else strain)
         assert float(flesh.curve.stress(np.array(strain))) == pytest.approx(stress, rel=2e-3)

@@ -280,10 +280,10 @@ def test_incompressible_layers():
 
 def test_layers_in_series():
     """15 mm of 0.15 MPa on 5 mm of 12 MPa: 0.0099585 N/mm3; here the second layer stands as the body's."""
-    from padwright.core.stages.load.load_case import tissue_layer
+    from padwright.core.stages.load.flesh import flesh_layer
 
     on = patch(sheet(50, 50, 5.0), thickness=15.0)
-    result = check_load(LoadCase(force_n=5.0, tissue=tissue_layer(5.0, 12_000.0)), on, [linear(150.0)])
+    result = check_load(LoadCase(force_n=5.0, flesh=flesh_layer(5.0, 12_000.0)), on, [linear(150.0)])
     assert 5.0 / 2500 / result.body_motion_mm.value == pytest.approx(0.0099585, rel=1e-4)
 
 

@@ -23,7 +23,7 @@ MM_PER_UNIT = 100.0
 GRID_MM = 1.0
 
 TISSUE_MM = 23.0
-"""Tissue under a sit bone goes from 38.8 mm to 14.1 - 16.0 mm when seated (simulation, PMC10267746 table 4)."""
+"""Flesh under a sit bone goes from 38.8 mm to 14.1 - 16.0 mm when seated (simulation, PMC10267746 table 4)."""
 
 
 @dataclass(frozen=True)

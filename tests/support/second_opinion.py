@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from padwright.core.base.estimate import Estimate
 from padwright.core.stages.load.contact import LoadResult, check_load
-from padwright.core.stages.load.load_case import ContactPatch, LoadCase, Tissue, tissue_layer
+from padwright.core.stages.load.flesh import Flesh, flesh_layer
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 
 from .elastic import Layer, Pressed, Stack, Zone, edges, steps
@@ -67,7 +68,7 @@ def columns(
     gap: Callable[[Float], Float] = np.zeros_like,
     border_mm: float = 0.0,
     is_round: bool = True,
-    tissue: Tissue | None = None,
+    flesh: Flesh | None = None,
 ) -> LoadResult:
     """Press on rings (strips) of exact area, the first zone within the border; the body moves straight down."""
     parts = [np.linspace(0.0, border_mm, RINGS + 1), np.linspace(border_mm, reach_mm, RINGS + 1)]
@@ -81,7 +82,7 @@ def columns(
         DOWN,
         gap(x),
     )
-    case = LoadCase(force_n=force_mn / 1000.0, point_mm=(0.0, 0.0, 0.0), tilt="held", tissue=tissue)
+    case = LoadCase(force_n=force_mn / 1000.0, point_mm=(0.0, 0.0, 0.0), tilt="held", flesh=flesh)
     return check_load(case, patch, curves)
 
 
@@ -211,8 +212,8 @@ class Firm:
         modulus = (1.0 - part) * self.firm_kpa + part * WALL_KPA
         curves = [straight(modulus, FILL_POISSON, part * WALL_KPA / modulus), straight(SOFT_KPA, FILL_POISSON)]
         flesh_kpa = self.flesh_kpa * (float(constrained_ratio(self.flesh_poisson)) if self.is_flesh_wide else 1.0)
-        tissue = tissue_layer(FLESH_MM, flesh_kpa) if flesh_kpa else None
-        result = columns(PAD_RADIUS_MM, curves, total, border_mm=self.radius_mm, tissue=tissue)
+        flesh = flesh_layer(FLESH_MM, flesh_kpa) if flesh_kpa else None
+        result = columns(PAD_RADIUS_MM, curves, total, border_mm=self.radius_mm, flesh=flesh)
         found = result.zones[0].share
         in_percent = Estimate(100.0 * found.value, 100.0 * found.low, 100.0 * found.high, found.basis)
         motion = result.body_motion_mm.value / PLATE_MM - 1.0

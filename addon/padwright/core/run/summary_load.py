@@ -142,7 +142,7 @@ def _left(result: LoadResult) -> str:
 def _pressed(case: LoadCase, result: LoadResult) -> tuple[str, str]:
     """Return the pressure under one load, and what is left until the fill is shut."""
     peak, mean = result.peak_pressure_kpa, result.mean_pressure_kpa
-    rigid = " if the body were as hard as stone" if case.tissue is None else ""
+    rigid = " if the body were as hard as stone" if case.flesh is None else ""
     left = f"At the worst place {_left(result)}."
     if result.bottoming_margin.value < 0.0:
         left = "In places it is pressed shut and feels hard."

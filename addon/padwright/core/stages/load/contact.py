@@ -58,7 +58,7 @@ class LoadResult:
     sinkage_mm : Estimate
         How far the body sinks into the pad where it sinks deepest.
     body_motion_mm : Estimate
-        How far the body moves at the load point; larger than the sinkage where tissue gives too.
+        How far the body moves at the load point; larger than the sinkage where flesh gives too.
     tilt_deg : Estimate
         How far it turns.
     contact_area_cm2, mean_pressure_kpa : Estimate

@@ -50,7 +50,7 @@ def contact_notes(
         For each zone pressure over strain, over the secant modulus at 10 % strain; 0 where it bears nothing.
     """
     notes = []
-    if case.tissue is None:
+    if case.flesh is None:
         notes.append(
             "The body is taken as rigid. Real tissue gives more than most pads and evens pressure out: the real peak "
             "lies between the mean and the one given, and zones differ less. Low and high do not hold that; use them "

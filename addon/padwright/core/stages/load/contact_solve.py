@@ -141,7 +141,7 @@ def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, sta
     SolveError
         When there is no balance, or none was found.
     """
-    columns = Columns(setting.thickness, setting.zone, curves, ratios, setting.case.tissue)
+    columns = Columns(setting.thickness, setting.zone, curves, ratios, setting.case.flesh)
     if start is None:
         start = _first_guess(setting, columns)
     found = balance(columns, setting.area, setting.gap, setting.lever, setting.force_mn, start)

@@ -13,7 +13,8 @@ from ...base.notes import to_act_on
 from ...base.text import figure
 from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .contact import LoadResult, check_load
-from .load_case import ContactPatch, LoadCase, tissue_layer
+from .flesh import flesh_layer
+from .load_case import ContactPatch, LoadCase
 from .load_words import worst_zone
 
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
@@ -163,14 +164,14 @@ def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequ
         f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * share.low:.0f} to '
         f'{100 * share.high:.0f} % of the load, "{slack.name}" least, {_kpa(least)} kPa'
     )
-    if case.tissue is not None:
+    if case.flesh is not None:
         return [f"{said}."]
     if patch.press_direction is None:
         return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]
     at = next(number for number, zone in enumerate(result.zones) if zone is firm)
     try:
         fleshy = [
-            check_load(replace(case, tissue=tissue_layer(FLESH_MM, kpa)), patch, curves).zones[at] for kpa in FLESH_KPA
+            check_load(replace(case, flesh=flesh_layer(FLESH_MM, kpa)), patch, curves).zones[at] for kpa in FLESH_KPA
         ]
     except SolveError:  # a pad near its end: then only the rigid body's answer is known
         return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]

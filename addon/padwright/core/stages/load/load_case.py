@@ -10,53 +10,12 @@ from ...base.errors import InputError
 from ...base.frozen import hold
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
-from ..material.curves import StressCurve
+from .flesh import Flesh
 
 GRAVITY = 9.80665
 """Standard gravity, m/s2, by definition (3rd General Conference on Weights and Measures, 1901)."""
 
 TILTS = ("free", "held")
-
-
-@dataclass(frozen=True, eq=False)
-class Tissue:
-    """A layer of soft body between bone and pad, in series with the pad's columns.
-
-    Attributes
-    ----------
-    thickness_mm : float
-    curve : StressCurve
-        As it is squeezed on the spot, between bone and pad; taken as it is, without the stiffening of a wide layer.
-    """
-
-    thickness_mm: float
-    curve: StressCurve
-
-    def __post_init__(self) -> None:
-        if not (np.isfinite(self.thickness_mm) and self.thickness_mm > 0.0):
-            raise InputError(f"A tissue layer of {self.thickness_mm:g} mm is none.", hint="Leave it out, or give mm.")
-
-
-def tissue_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0) -> Tissue:
-    """Return a tissue layer with a modulus at small strain, linear or stiffening.
-
-    Parameters
-    ----------
-    thickness_mm, modulus_kpa : float
-    stiffening : float
-        0: linear; else b of stress = (E/b) (exp(b strain) - 1).
-
-    Notes
-    -----
-    The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, cited, not read). Padwright
-    holds no tissue modulus of its own: published values differ tenfold with the place and the
-    muscle's tension (cited, not read).
-    """
-    if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
-        raise InputError(f"Tissue of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")
-    strain = np.linspace(0.0, 0.9, 181 if stiffening else 2)
-    stress = modulus_kpa * (np.expm1(stiffening * strain) / stiffening if stiffening else strain)
-    return Tissue(thickness_mm, StressCurve(strain, stress, 0.9, 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +33,7 @@ class LoadCase:
     tilt : str
         "free": the body turns until the moments about the load point balance; "held": it moves straight.
     posture : str
-    tissue : Tissue or None
+    flesh : Flesh or None
     load_factor : float
         The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
 
@@ -89,7 +48,7 @@ class LoadCase:
     point_mm: Float | tuple[float, float, float] | None = None
     tilt: str = "free"
     posture: str = ""
-    tissue: Tissue | None = None
+    flesh: Flesh | None = None
     load_factor: float = 1.0
 
     def __post_init__(self) -> None:

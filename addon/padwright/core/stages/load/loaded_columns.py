@@ -1,4 +1,4 @@
-"""The pad as columns side by side, alone or in series with tissue, and a rigid body balanced on them."""
+"""The pad as columns side by side, alone or in series with flesh, and a rigid body balanced on them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from ...base.mesh import Bool, Float, Int
 from ..material.curves import StressCurve
-from .load_case import Tissue
+from .flesh import Flesh
 
 _FAR = 100.0
 """Strain to which curves are carried on with their last slope where they are added in series."""
@@ -18,16 +18,16 @@ _FAR = 100.0
 
 @dataclass(frozen=True, eq=False)
 class _Series:
-    """A pad curve and a tissue curve on one grid of stress; both are straight between its points."""
+    """A pad curve and a flesh curve on one grid of stress; both are straight between its points."""
 
     stress: Float
     pad: Float
-    tissue: Float
+    flesh: Float
 
     @staticmethod
-    def of(pad: StressCurve, tissue: StressCurve, ratio: float) -> _Series:
+    def of(pad: StressCurve, flesh: StressCurve, ratio: float) -> _Series:
         knots = []
-        for curve, factor in ((pad, ratio), (tissue, 1.0)):
+        for curve, factor in ((pad, ratio), (flesh, 1.0)):
             strain = np.append(curve.strain, _FAR)
             stress = factor * np.append(curve.stress_kpa, curve.stress(np.array(_FAR)))
             # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
@@ -38,23 +38,23 @@ class _Series:
         grid = grid[grid <= top]
         return _Series(grid, *(np.interp(grid, stress, strain) for strain, stress in knots))
 
-    def solve(self, sinkage: Float, thickness: Float, tissue_mm: float) -> tuple[Float, Float, Float, Float]:
+    def solve(self, sinkage: Float, thickness: Float, flesh_mm: float) -> tuple[Float, Float, Float, Float]:
         """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone."""
         low = np.zeros(len(sinkage), dtype=np.intp)
         high = np.full(len(sinkage), len(self.stress) - 1)
         while (high - low > 1).any():
             middle = (low + high) // 2
-            is_above = thickness * self.pad[middle] + tissue_mm * self.tissue[middle] <= sinkage
+            is_above = thickness * self.pad[middle] + flesh_mm * self.flesh[middle] <= sinkage
             low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
         step = np.diff(self.stress)[low]
-        width = thickness * np.diff(self.pad)[low] + tissue_mm * np.diff(self.tissue)[low]
-        start = thickness * self.pad[low] + tissue_mm * self.tissue[low]
+        width = thickness * np.diff(self.pad)[low] + flesh_mm * np.diff(self.flesh)[low]
+        start = thickness * self.pad[low] + flesh_mm * self.flesh[low]
         share = (sinkage - start) / width
         mean = 0.5 * (self.stress[1:] + self.stress[:-1])
         pad_energy = np.append(0.0, np.cumsum(mean * np.diff(self.pad)))[low]
-        tissue_energy = np.append(0.0, np.cumsum(mean * np.diff(self.tissue)))[low]
+        flesh_energy = np.append(0.0, np.cumsum(mean * np.diff(self.flesh)))[low]
         stress = self.stress[low] + share * step
-        energy = thickness * pad_energy + tissue_mm * tissue_energy
+        energy = thickness * pad_energy + flesh_mm * flesh_energy
         energy = energy + 0.5 * (self.stress[low] + stress) * share * width
         return stress, step / width, energy, self.pad[low] + share * np.diff(self.pad)[low]
 
@@ -72,14 +72,14 @@ class Columns:
         One for each zone.
     ratios : (k,) float
         Factor on each curve's stress: what standing in a layer adds.
-    tissue : Tissue or None
+    flesh : Flesh or None
     """
 
     thickness: Float
     zone: Int
     curves: Sequence[StressCurve]
     ratios: Float
-    tissue: Tissue | None = None
+    flesh: Flesh | None = None
 
     @cached_property
     def _members(self) -> list[Int | slice]:
@@ -91,14 +91,14 @@ class Columns:
 
     @cached_property
     def _series(self) -> list[_Series]:
-        if self.tissue is None:
+        if self.flesh is None:
             return []
         pairs = zip(self.curves, self.ratios, strict=True)
-        return [_Series.of(curve, self.tissue.curve, float(ratio)) for curve, ratio in pairs]
+        return [_Series.of(curve, self.flesh.curve, float(ratio)) for curve, ratio in pairs]
 
     def part(self, index: Int) -> Columns:
         """Return some of the columns."""
-        return Columns(self.thickness[index], self.zone[index], self.curves, self.ratios, self.tissue)
+        return Columns(self.thickness[index], self.zone[index], self.curves, self.ratios, self.flesh)
 
     def respond(self, sinkage: Float) -> tuple[Float, Float, Float, Float]:
         """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column.
@@ -106,7 +106,7 @@ class Columns:
         Parameters
         ----------
         sinkage : (n,) float, mm
-            How far the body (or the bone, with tissue) has come; nothing pulls where it is negative.
+            How far the body (or the bone, with flesh) has come; nothing pulls where it is negative.
         """
         sinkage = np.maximum(sinkage, 0.0)
         out = tuple(np.zeros(len(sinkage)) for _ in range(4))
@@ -114,8 +114,8 @@ class Columns:
             thickness = self.thickness[member]
             if len(thickness) == 0:
                 continue
-            if self.tissue is not None:
-                found = self._series[number].solve(sinkage[member], thickness, self.tissue.thickness_mm)
+            if self.flesh is not None:
+                found = self._series[number].solve(sinkage[member], thickness, self.flesh.thickness_mm)
             else:
                 strain = sinkage[member] / thickness
                 stress, slope, energy = self.curves[number].response(strain)
@@ -184,8 +184,8 @@ def balance(
     load = np.zeros(len(motion))
     load[0] = force
     radius = 0.2 * float(columns.thickness @ area / area.sum())
-    if columns.tissue is not None:
-        radius += 0.2 * columns.tissue.thickness_mm
+    if columns.flesh is not None:
+        radius += 0.2 * columns.flesh.thickness_mm
 
     def look(at: Float) -> tuple[float, Float, Float]:
         stress, stiffness, energy, _ = columns.respond(lever @ at - gap)
