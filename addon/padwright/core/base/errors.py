@@ -19,17 +19,12 @@ class PadwrightError(Exception):
         What to do next.
     faces : (k,) int, optional
         Indices of the faces the message speaks of, for a screen that can select them.
-
-    Attributes
-    ----------
-    key : tuple of str and int
-        Path of the job's key that is to blame, where one is; who knows it sets it on the way out.
-    within : tuple of str and int
-        Where below that key, for who raises the error and knows no more than what was handed to it.
     """
 
     exit_code: ClassVar[int] = 4
+    # Path of the job's key that is to blame, where one is; who knows it sets it on the way out.
     key: tuple[str | int, ...] = ()
+    # Where below that key, for who raises the error and knows no more than what was handed to it.
     within: tuple[str | int, ...] = ()
 
     def __init__(self, message: str, *, hint: str = "", faces: np.ndarray | None = None) -> None:

@@ -12,22 +12,15 @@ BASES = ("measured", "model", "literature", "user", "assumed")
 
 @dataclass(frozen=True)
 class Estimate:
-    """A value between bounds.
+    """A value between bounds."""
 
-    Attributes
-    ----------
-    value, low, high : float
-        5th and 95th percentile of the stated spread of what it rests on, unless a note says otherwise. The bounds hold
-        the value: where they were worked out apart from it and miss it, be it in the last digit, they are widened.
-    basis : str
-        One of `BASES`.
-    note : str
-    """
-
+    # value, low, high: 5th and 95th percentile of the stated spread of what it rests on, unless a note says otherwise.
+    # The bounds hold the value: where they were worked out apart from it and miss it, be it in the last digit, they are
+    # widened.
     value: float
     low: float
     high: float
-    basis: str
+    basis: str  # one of `BASES`
     note: str = ""
 
     def __post_init__(self) -> None:

@@ -29,27 +29,13 @@ _KINDS = (
 
 @dataclass(frozen=True)
 class InputFile:
-    """A file the part was made from.
+    """A file the part was made from."""
 
-    Attributes
-    ----------
-    role : str
-        base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other.
-    file : str
-        Relative path; of an absolute path only the last step is kept, so that no user name travels along.
-    sha256 : str
-    size : int, optional
-        Bytes.
-    unit : str, optional
-        Unit the scan was read in.
-    triangles : int, optional
-    """
-
-    role: str
-    file: str
+    role: str  # base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other
+    file: str  # relative path; of an absolute path only the last step is kept, so that no user name travels along
     sha256: str
-    size: int | None = None
-    unit: str | None = None
+    size: int | None = None  # bytes
+    unit: str | None = None  # unit the scan was read in
     triangles: int | None = None
 
 

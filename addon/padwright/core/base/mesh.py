@@ -20,23 +20,15 @@ Bool = NDArray[np.bool_]
 class TriMesh:
     """Triangles with their corners; frozen, the arrays are read-only.
 
-    Attributes
-    ----------
-    vertices : (n, 3) float64, mm
-    faces : (m, 3) int32
-        Corner indices, counter-clockwise seen from outside.
-    colors : (n, 4) uint8, optional
-        Vertex colors (red, green, blue, alpha), where the file had them.
-
     Raises
     ------
     InputError
         When a shape is wrong or a face points past the vertices.
     """
 
-    vertices: Float
-    faces: Int
-    colors: NDArray[np.uint8] | None = None
+    vertices: Float  # (n, 3), mm
+    faces: Int  # (m, 3); corner indices, counter-clockwise seen from outside
+    colors: NDArray[np.uint8] | None = None  # (n, 4); vertex colors (red, green, blue, alpha), where the file had them
 
     def __post_init__(self) -> None:
         vertices = np.array(self.vertices, dtype=np.float64, order="C")

@@ -21,12 +21,7 @@ _SENTENCE_END = re.compile(r"(?<=[.?])\s+(?=[A-Z])")
 
 
 class Note(str):
-    """A note with its weight; in all else the text alone, so that it goes wherever a text goes.
-
-    Attributes
-    ----------
-    weight : Weight
-    """
+    """A note with its weight; in all else the text alone, so that it goes wherever a text goes."""
 
     weight: Weight
 

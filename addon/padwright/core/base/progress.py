@@ -11,18 +11,10 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Progress:
-    """How far the work has come.
+    """How far the work has come."""
 
-    Attributes
-    ----------
-    fraction : float
-        Share of the work done, 0 to 1.
-    text : str
-        What is being done now, in the person's words.
-    """
-
-    fraction: float
-    text: str
+    fraction: float  # share of the work done, 0 to 1
+    text: str  # what is being done now, in the person's words
 
 
 Steps = Generator[Progress, None, Result]

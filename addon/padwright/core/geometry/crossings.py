@@ -19,22 +19,13 @@ _SHARE = 4_000_000
 
 @dataclass(frozen=True, eq=False)
 class Crossings:
-    """Crossings of lines with a mesh, those of one line together and in order along the direction.
+    """Crossings of lines with a mesh, those of one line together and in order along the direction."""
 
-    Attributes
-    ----------
-    line : (k,) int
-    face : (k,) int
-    along : (k,) float, mm
-        Place along the direction, from the origin of coordinates.
-    is_out : (k,) bool
-        The line leaves the solid there. From the same numbers that tell if it crosses: the normal of a face that is all
-        but on edge may say something else.
-    """
-
-    line: NDArray[np.int64]
-    face: NDArray[np.int64]
-    along: Float
+    line: NDArray[np.int64]  # (k,)
+    face: NDArray[np.int64]  # (k,)
+    along: Float  # (k,), mm; place along the direction, from the origin of coordinates
+    # (k,); the line leaves the solid there. From the same numbers that tell if it crosses: the normal of a face that is
+    # all but on edge may say something else.
     is_out: Bool
 
 

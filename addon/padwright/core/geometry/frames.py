@@ -78,25 +78,13 @@ def motion_between(first: Float, second: Float, points: Float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Similarity:
-    """A scale, then a rotation, then a translation, fitted to point pairs.
-
-    Attributes
-    ----------
-    scale : float
-    rotation : (d, d) float
-        Its determinant is +1: never a mirror.
-    translation : (d,) float, mm
-    rms : float, mm
-        Root of the mean squared distance of the pairs after the fit.
-    would_mirror : bool
-        True when a mirror image would have fitted better than any rotation.
-    """
+    """A scale, then a rotation, then a translation, fitted to point pairs."""
 
     scale: float
-    rotation: Float
-    translation: Float
-    rms: float
-    would_mirror: bool
+    rotation: Float  # (d, d); its determinant is +1: never a mirror
+    translation: Float  # (d,), mm
+    rms: float  # mm; root of the mean squared distance of the pairs after the fit
+    would_mirror: bool  # True when a mirror image would have fitted better than any rotation
 
     def moved(self, points: Float) -> Float:
         """Return `points`, (n, d), moved."""

@@ -29,17 +29,10 @@ _COARSE = 4
 
 @dataclass(frozen=True)
 class Grid:
-    """Axis-parallel grid points.
+    """Axis-parallel grid points."""
 
-    Attributes
-    ----------
-    origin : (3,) float, mm
-    step : float, mm
-    shape : (int, int, int)
-    """
-
-    origin: Float
-    step: float
+    origin: Float  # (3,), mm
+    step: float  # mm
     shape: tuple[int, int, int]
 
     @classmethod

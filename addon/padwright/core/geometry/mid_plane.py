@@ -16,23 +16,13 @@ NO_PLANE = 0.02
 
 @dataclass(frozen=True, eq=False)
 class MidPlane:
-    """The plane a shape mirrors itself in.
+    """The plane a shape mirrors itself in."""
 
-    Attributes
-    ----------
-    point : (3,) float, mm
-    normal : (3,) float
-    rms_mm : float
-        Distance of the mirrored surface from the surface, over the nearest `share` of the points.
-    share : float
-    runner_up_mm : float
-        The same figure of the best plane that is turned by more than 20 degrees from it; infinite when there is none.
-    """
-
-    point: Float
-    normal: Float
-    rms_mm: float
+    point: Float  # (3,), mm
+    normal: Float  # (3,)
+    rms_mm: float  # distance of the mirrored surface from the surface, over the nearest `share` of the points
     share: float
+    # The same figure of the best plane that is turned by more than 20 degrees from it; infinite when there is none.
     runner_up_mm: float
 
 

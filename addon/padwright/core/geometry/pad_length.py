@@ -24,18 +24,13 @@ _ON = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class PadLength:
-    """Length of pad under each vertex.
+    """Length of pad under each vertex."""
 
-    Attributes
-    ----------
-    length_mm : (n,) float
-        From the place to the other side; from the rim to the base side. Never below 0, never longer than the pad is.
-    is_through : (n,) bool
-        Body side with pad below it down to the base side. False on the rim and the base side, and where the way
-        leaves the pad through a steep wall, as near the edge: such a place has no column of its own and bears nothing.
-    """
-
+    # (n,); from the place to the other side; from the rim to the base side. Never below 0, never longer than the pad
+    # is.
     length_mm: Float
+    # (n,); body side with pad below it down to the base side. False on the rim and the base side, and where the way
+    # leaves the pad through a steep wall, as near the edge: such a place has no column of its own and bears nothing.
     is_through: Bool
 
 

@@ -12,18 +12,11 @@ from ..base.mesh import Float, Int, TriMesh
 
 @dataclass(frozen=True)
 class Nearest:
-    """The nearest surface point of each query.
+    """The nearest surface point of each query."""
 
-    Attributes
-    ----------
-    distance : (q,) float, mm
-    face : (q,) int32
-    point : (q, 3) float, mm
-    """
-
-    distance: Float
-    face: Int
-    point: Float
+    distance: Float  # (q,), mm
+    face: Int  # (q,)
+    point: Float  # (q, 3), mm
 
 
 class NearestSurface:

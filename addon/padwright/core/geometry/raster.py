@@ -16,21 +16,11 @@ _CANDIDATES = 1_000_000
 
 @dataclass(frozen=True, eq=False)
 class Raster:
-    """What each pixel shows.
+    """What each pixel shows."""
 
-    Attributes
-    ----------
-    face : (h, w) int32
-        Index of the face, -1 where there is none.
-    weights : (h, w, 3) float32
-        Barycentric weights of its corners.
-    depth : (h, w) float32
-        Greater is nearer; -inf where there is no face.
-    """
-
-    face: Int
-    weights: NDArray[np.float32]
-    depth: NDArray[np.float32]
+    face: Int  # (h, w); index of the face, -1 where there is none
+    weights: NDArray[np.float32]  # (h, w, 3); barycentric weights of its corners
+    depth: NDArray[np.float32]  # (h, w); greater is nearer; -inf where there is no face
 
     @property
     def is_hit(self) -> NDArray[np.bool_]:

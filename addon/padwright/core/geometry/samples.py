@@ -67,18 +67,10 @@ def averaging_width_of(scan: TriMesh) -> float:
 
 @dataclass(frozen=True)
 class Fineness:
-    """How fine a scan is.
+    """How fine a scan is."""
 
-    Attributes
-    ----------
-    edge_mm : float
-        Median length of its edges.
-    sag_mm : float
-        How far a smooth surface may lie off its triangles: 95th percentile over the edges.
-    """
-
-    edge_mm: float
-    sag_mm: float
+    edge_mm: float  # median length of its edges
+    sag_mm: float  # how far a smooth surface may lie off its triangles: 95th percentile over the edges
 
 
 def fineness(mesh: TriMesh, low: Float, high: Float) -> Fineness:

@@ -27,44 +27,22 @@ counts as rim, and carries what lies beside it."""
 
 @dataclass(frozen=True, eq=False)
 class PadShape:
-    """A pad as its zones and regions see it.
+    """A pad as its zones and regions see it."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        Closed, part frame, mm.
-    side : (n,) int
-        1 body side, 2 base side, 0 rim, for each vertex.
-    press_direction : (3,) float or None
-        Unit vector from the body into the part; None for a wrap-around part.
-    """
-
-    mesh: TriMesh
-    side: NDArray[Any]
-    press_direction: Float | None
+    mesh: TriMesh  # closed, part frame, mm
+    side: NDArray[Any]  # (n,); 1 body side, 2 base side, 0 rim, for each vertex
+    press_direction: Float | None  # (3,); unit vector from the body into the part; None for a wrap-around part
 
 
 @dataclass(frozen=True, eq=False)
 class BodySide:
-    """The body side of a pad as a mesh of its own, and where every pad vertex lies on it.
+    """The body side of a pad as a mesh of its own, and where every pad vertex lies on it."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        The body side, open.
-    index : (b,) int32
-        The pad vertex of every vertex of the body side.
-    pad_mesh : TriMesh
-    is_base : (n,) bool
-        Pad vertices on the base side.
-    press_direction : (3,) float or None
-    """
-
-    mesh: TriMesh
-    index: Int
+    mesh: TriMesh  # the body side, open
+    index: Int  # (b,); the pad vertex of every vertex of the body side
     pad_mesh: TriMesh
-    is_base: Bool
-    press_direction: Float | None
+    is_base: Bool  # (n,); pad vertices on the base side
+    press_direction: Float | None  # (3,)
 
     def flat(self, points: Float) -> Float:
         """Return points (q, 3) moved along the press direction onto one plane; unchanged for wrap-around parts."""

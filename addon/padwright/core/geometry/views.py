@@ -15,17 +15,11 @@ _NEAREST = -1.0  # depth of the near plane in a view's own box
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """How places in the scene are seen.
+    """How places in the scene are seen."""
 
-    Attributes
-    ----------
-    matrix : (4, 4) float
-        From scene to clip space, as OpenGL has it: after division by w all that is seen lies between -1 and 1.
-    width, height : int
-        Of the picture, pixels; its origin is at the lower left.
-    """
-
+    # (4, 4); from scene to clip space, as OpenGL has it: after division by w all that is seen lies between -1 and 1
     matrix: Float
+    # width, height: of the picture, pixels; its origin is at the lower left.
     width: int
     height: int
 

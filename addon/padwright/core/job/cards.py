@@ -44,18 +44,7 @@ LONGEST_BRIEF = 100
 
 @dataclass(frozen=True)
 class Caution:
-    """A text that belongs to a family, for people's health: to make aware, it judges no one.
-
-    Attributes
-    ----------
-    code : str
-    severity : str
-        note, caution, stop: how it is marked. All are shown, whichever they are.
-    brief : str
-        One line of it.
-    text : str
-    source : str
-    """
+    """A text that belongs to a family, for people's health: to make aware, it judges no one. All are shown."""
 
     code: str = key("slug", "short name, upper case")
     severity: str = key("choice", "how loud", choices=SEVERITIES)
@@ -66,18 +55,7 @@ class Caution:
 
 @dataclass(frozen=True)
 class Level:
-    """One firmness level and the print settings assumed for it until coupons say better.
-
-    Attributes
-    ----------
-    level : int
-        1 (relief) to 4 (firm).
-    name : str
-    target_modulus_kpa : float
-        Secant modulus at 10 % strain of the region as printed, kPa.
-    display_color : str
-        "#rrggbb".
-    """
+    """One firmness level and the print settings assumed for it until coupons say better."""
 
     level: int = key("integer", "1 softest", low=1, high=4)
     name: str = key("text", "in your words", count=(1, 1))
@@ -96,15 +74,7 @@ class Level:
 
 @dataclass(frozen=True)
 class Size:
-    """Plausible extent of a base scan along its longest, middle or shortest side.
-
-    Attributes
-    ----------
-    side : str
-        longest, middle, shortest (of the box along the scan's axes).
-    low_mm, high_mm : float, mm
-    source : str
-    """
+    """Plausible extent of a base scan along its longest, middle or shortest side (of the box along the scan's axes)."""
 
     side: str = key("choice", "which", choices=("longest", "middle", "shortest"))
     low_mm: float = key("number", "", low=0, high=10_000)
@@ -139,43 +109,23 @@ class _Card:
 
 @dataclass(frozen=True)
 class Family:
-    """A part family card.
-
-    Attributes
-    ----------
-    id, name, about : str
-    wraps : bool
-        The part wraps around its base: press direction "inward", load without a net force.
-    is_left_right : bool
-        The body on it is alike on the left and on the right of the base's mid-plane, so that comparing both tells.
-    asks_certified_gear : bool
-        The job must say `part.certified_gear = false`.
-    sizes : (3,) Size
-        longest, middle, shortest.
-    levels : (4,) Level
-    zones : Zone tables used when a job has none, in TOML form.
-    cautions : tuple of Caution
-    defaults : mapping of key path to Sourced
-        For every key of a job whose default comes from the card, in TOML form.
-    postures : tuple of Posture
-        Those whose share of the weight is known; none where a pressure is used.
-    renamed : tuple of str
-        Notes of the old names in the card.
-    """
+    """A part family card."""
 
     id: str
     name: str
     about: str
-    wraps: bool
+    wraps: bool  # the part wraps around its base: press direction "inward", load without a net force
+    # The body on it is alike on the left and on the right of the base's mid-plane, so that comparing both tells.
     is_left_right: bool
-    asks_certified_gear: bool
-    sizes: tuple[Size, ...]
-    levels: tuple[Level, ...]
-    zones: tuple[Mapping[str, Any], ...]
+    asks_certified_gear: bool  # the job must say `part.certified_gear = false`
+    sizes: tuple[Size, ...]  # (3,); longest, middle, shortest
+    levels: tuple[Level, ...]  # (4,)
+    zones: tuple[Mapping[str, Any], ...]  # used when a job has none, in TOML form
     cautions: tuple[Caution, ...]
+    # By key path, for every key of a job whose default comes from the card, in TOML form.
     defaults: Mapping[Path, Sourced]
-    postures: tuple[Posture, ...] = ()
-    renamed: tuple[str, ...] = ()
+    postures: tuple[Posture, ...] = ()  # those whose share of the weight is known; none where a pressure is used
+    renamed: tuple[str, ...] = ()  # notes of the old names in the card
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbors ("soft to medium")."""

@@ -12,56 +12,29 @@ if TYPE_CHECKING:
 
 
 class BadValueError(ValueError):
-    """A value is not what the key expects; the text says what is.
+    """A value is not what the key expects; the text says what is."""
 
-    Attributes
-    ----------
-    at : int or None
-        Which element of a list it is, from 0.
-    """
-
-    at: int | None = None
+    at: int | None = None  # which element of a list it is, from 0
 
 
 @dataclass(frozen=True)
 class Key:
-    """One key: its kind, its limits and its meaning.
+    """One key: its kind, its limits and its meaning."""
 
-    Attributes
-    ----------
-    kind : str
-        text, slug, choice, number, integer, flag, file, color, point, points, press, numbers, texts, table, tables.
-    about : str
-        What it means, in the person's words, one line.
-    toml : str
-        Its name in the file, where it can't be a Python name ("from").
-    low, high : float, optional
-        Limits of a number, both allowed unless `above` (then the low limit itself is not); high: a text's too.
-    choices : tuple of str
-    count : (least, most)
-        How many elements a list must have.
-    card : bool
-        The default comes from the part family card.
-    later : bool
-        Read and checked, but no stage uses it yet.
-    table : type, optional
-        The dataclass of a table or of each element of tables.
-    example : object
-        What `new` writes for a key that must be given.
-    """
-
+    # text, slug, choice, number, integer, flag, file, color, point, points, press, numbers, texts, table, tables.
     kind: str
-    about: str
-    toml: str = ""
+    about: str  # what it means, in the person's words, one line
+    toml: str = ""  # its name in the file, where it can't be a Python name ("from")
+    # low, high: limits of a number, both allowed unless `above` (then the low limit itself is not); high: a text's too.
     low: float | None = None
     high: float | None = None
     above: bool = False
     choices: tuple[str, ...] = ()
-    count: tuple[int, int] = (0, 100_000)
-    card: bool = False
-    later: bool = False
-    table: type | None = None
-    example: object = None
+    count: tuple[int, int] = (0, 100_000)  # (least, most); how many elements a list must have
+    card: bool = False  # the default comes from the part family card
+    later: bool = False  # read and checked, but no stage uses it yet
+    table: type | None = None  # the dataclass of a table or of each element of tables
+    example: object = None  # what `new` writes for a key that must be given
 
 
 def key(kind: str, about: str, *, default: Any = MISSING, **limits: Any) -> Any:

@@ -31,23 +31,8 @@ UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
 class Calibration:
     """What pressing printed blocks told about a filament.
 
-    Attributes
-    ----------
-    date : str
-        Day of the readings' fit, "2026-01-31".
-    made_from : str
-        Which blocks and readings.
-    readings : int
-        How many were used.
-    misfit : float
-        Root mean square of what is left, in units of the reading's own error; about 1 when all is well.
-    names : (4,) str
-        `UNKNOWNS`.
-    unknowns : (4,) float
-        Natural logarithms of factors on the card's modulus, the fill's stiffness, the strain at which it gives way and
-        the strain at which contours wrinkle.
-    covariance : (16,) float
-        Of the unknowns, row by row.
+    Its unknowns are those of `UNKNOWNS`, factors on the card's modulus, the fill's stiffness, the strain at which it
+    gives way and the strain at which contours wrinkle; a misfit (root mean square) of about 1 says that all is well.
     """
 
     date: str = key("text", "day of the fit", count=(1, 1))
@@ -63,18 +48,8 @@ class Calibration:
 class MaterialCard:
     """A filament, generic or the person's own.
 
-    Attributes
-    ----------
-    id, name : str
-    hardness : str
-        As the trade says it, e.g. "85A" (Shore A) or "45D" (Shore D).
-    modulus_mpa : float, MPa
-        Small-strain modulus of the solid; from hardness it is good to about +/- 50 %.
-    density_g_cm3 : float
-    max_volume_flow_mm3_s : float, mm3/s
-    nozzle_temperature_degc, bed_temperature_degc, drying_temperature_degc : float, optional
-    drying_hours : float, optional
-    sources : str
+    Hardness is as the trade says it, "85A" (Shore A) or "45D" (Shore D). The modulus, MPa, is that of the solid at
+    small strain; from hardness it is good to about +/- 50 %.
     """
 
     schema: int = key("integer", "", low=1, high=1)

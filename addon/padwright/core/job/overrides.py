@@ -23,16 +23,9 @@ _MOST_NAMED = 12
 
 @dataclass(frozen=True)
 class Setting:
-    """One key and its value, in TOML form.
+    """One key and its value, in TOML form."""
 
-    Attributes
-    ----------
-    path : tuple of str and int
-        Lists count from 0 here, from 1 in what a person writes and reads.
-    value : object
-    """
-
-    path: Path
+    path: Path  # lists count from 0 here, from 1 in what a person writes and reads
     value: Any
 
     @property

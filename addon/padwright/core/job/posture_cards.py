@@ -10,14 +10,7 @@ from .keys import key
 
 @dataclass(frozen=True)
 class Posture:
-    """A posture and the shares of the body's weight that go with it.
-
-    Attributes
-    ----------
-    name : str
-    low_share, high_share : float
-    source : str
-    """
+    """A posture and the shares of the body's weight that go with it."""
 
     name: str = key("text", "in your words", count=(1, 1))
     low_share: float = key("number", "", low=0, high=10)

@@ -31,18 +31,13 @@ _VALUES: dict[Path, Mapping[str, str]] = {
 
 @dataclass(frozen=True)
 class Renames:
-    """What the keys and values of one kind of file were called.
+    """What the keys and values of one kind of file were called."""
 
-    Attributes
-    ----------
-    keys : mapping of path without list numbers to name
-        Path of the key as it was, tables above it as they are now -> its name now.
-    values : mapping of path to (value as it was -> value now)
-        The path as it is now.
-    """
-
+    # Path of the key as it was, without list numbers, tables above it as they are now -> its name now.
     keys: Mapping[Path, str]
-    values: Mapping[Path, Mapping[str, str]] = field(default_factory=dict)
+    values: Mapping[Path, Mapping[str, str]] = field(
+        default_factory=dict
+    )  # by path as it is now: value as it was -> value now
 
 
 JOB = Renames(_KEYS, _VALUES)
@@ -59,26 +54,14 @@ SETTINGS = Renames({(old,): name for old, name in _SETTINGS.items()})
 
 @dataclass(frozen=True)
 class Renewed:
-    """Tables under the names of today.
-
-    Attributes
-    ----------
-    tables : dict
-    lines : dict of key path to line
-        By the names of today and by those in the file.
-    once : dict of key path to name
-        By the names of today: what the file calls a key that it gives under its old name.
-    notes : tuple of str
-        One for each old name that was found.
-    doubles : tuple of (path, text)
-        Keys given under both names, where the old one stands.
-    """
+    """Tables under the names of today."""
 
     tables: dict[str, Any]
-    lines: dict[Path, int]
+    lines: dict[Path, int]  # by key path, both of today and as in the file
+    # By key path of today: what the file calls a key that it gives under its old name
     once: dict[Path, str]
-    notes: tuple[str, ...]
-    doubles: tuple[tuple[Path, str], ...]
+    notes: tuple[str, ...]  # one for each old name that was found
+    doubles: tuple[tuple[Path, str], ...]  # path, text: keys given under both names
 
 
 def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renames) -> Renewed:

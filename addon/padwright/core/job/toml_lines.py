@@ -36,24 +36,13 @@ def show_path(path: Path) -> str:
 
 @dataclass(frozen=True)
 class KeyPlaces:
-    """Where the keys of a job stand, for messages about them.
+    """Where the keys of a job stand, for messages about them."""
 
-    Attributes
-    ----------
-    name : str
-        Of the file.
-    lines : mapping of key path to line
-        Empty where there is no file.
-    once : mapping of key path to name
-        What the file calls a key that it gives under an old name.
-    outside : set of key path
-        Set on the command line, not in the file.
-    """
-
-    name: str
-    lines: Mapping[Path, int]
+    name: str  # of the file
+    lines: Mapping[Path, int]  # by key path; empty where there is no file
+    # By key path: what the file calls a key that it gives under an old name
     once: Mapping[Path, str] = field(default_factory=dict)
-    outside: frozenset[Path] = frozenset()
+    outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
 
     def line(self, path: Path) -> int:
         """Return the line of a key, or of the table it should be in; 1 where neither stands in the file."""

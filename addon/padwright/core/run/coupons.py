@@ -24,16 +24,16 @@ from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.coupon_sheet import coupon_sheet, readings_form
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
-from ..stages.packing.sidecar_parts import MaterialRecord, PartRecord, Provenance, ScaleRecord, SidecarParts
+from ..stages.packing.sidecar_parts import PartRecord, Provenance, ScaleRecord, SidecarParts
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.regions.bodies import pack_bodies
 from ..stages.regions.regions import Region
+from .settings_document import material_record
 
 RECORD = "coupons"
 """Name of the blocks' record in the run document."""
-
 
 _CAUTIONS = (
     Caution(
@@ -49,21 +49,12 @@ _CAUTIONS = (
 
 @dataclass(frozen=True, eq=False)
 class PackedCoupons:
-    """The files of a set of blocks.
-
-    Attributes
-    ----------
-    number : str
-    plan : CouponSet
-    files : mapping of name to bytes
-    evidence : mapping
-        For the run document.
-    """
+    """The files of a set of blocks."""
 
     number: str
     plan: CouponSet
-    files: Mapping[str, bytes]
-    evidence: Mapping[str, Any]
+    files: Mapping[str, bytes]  # by name
+    evidence: Mapping[str, Any]  # for the run document
 
 
 def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
@@ -85,7 +76,6 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
     to_bed = to_bed_matrix(bodies)
     created = run_time_utc()
     files: dict[str, bytes] = {stl_name(number, body.id): write_stl(body, number, to_bed) for body in bodies}
-    solid = model.solid
     card_bytes = json.dumps(_card_record(card), sort_keys=True).encode()
     down = np.array([0.0, 0.0, -1.0])
     parts = SidecarParts(
@@ -96,10 +86,7 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
         bodies=bodies,
         settings={block_id(block): block.coupon.settings for block in plan.blocks},
         levels=levels,
-        material=MaterialRecord(
-            card.id, card.name, card.symbol, card.hardness, card.density_g_cm3,
-            {"value": solid.value, "low": solid.low, "high": solid.high, "basis": solid.basis},
-        ),
+        material=material_record(card),
         provenance=Provenance(
             version(), created,
             (InputFile("other", f"{card.id}.toml", hashlib.sha256(card_bytes).hexdigest()),),
@@ -171,21 +158,14 @@ def _levels(plan: CouponSet) -> tuple[list[Level], dict[int, float]]:
 
 
 def _level(level: int, name: str, color: str, block: PlannedCoupon) -> Level:
-    settings = block.coupon.settings
+    printed = {each.name for each in fields(Level)} & {each.name for each in fields(RegionSettings)}
     return Level(
         level=level,
         name=name,
         target_modulus_kpa=block.curve.value.secant_kpa(),
         display_color=color,
-        bead_width_mm=settings.bead_width_mm,
-        layer_thickness_mm=settings.layer_thickness_mm,
-        fill_structure=settings.fill_structure,
-        solid_share_pct=settings.solid_share_pct,
-        contour_count=settings.contour_count,
-        body_side_layer_count=settings.body_side_layer_count,
-        base_side_layer_count=settings.base_side_layer_count,
-        max_speed_mm_s=settings.max_speed_mm_s,
         source=f"the model of {block_id(block)}",
+        **{each: getattr(block.coupon.settings, each) for each in printed},
     )
 
 

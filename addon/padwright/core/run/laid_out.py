@@ -20,31 +20,23 @@ from .settings_basis import with_persons_basis
 
 @dataclass(frozen=True, eq=False)
 class LaidOut:
-    """The bodies that are packed, with their settings, as they lie on the bed.
+    """The bodies that are packed, with their settings, as they lie on the bed."""
 
-    Attributes
-    ----------
-    part : MadePart
-        With the words of the selection, where one is packed.
-    stl_from_part : (4, 4) float
-        STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
-
-    The rest as in `Packed`.
-    """
-
-    part: MadePart
     bodies: tuple[RegionBody, ...]
-    settings: Mapping[str, RegionSettings]
+    settings: Mapping[str, RegionSettings]  # by region id
     plan: PrintPlan
     mirror: Mirror | None
-    to_bed: Float
+    to_bed: Float  # (4, 4)
+    # (4, 4); STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
     stl_from_part: Float
-    wished: Mapping[str, float]
-    selection: Selection | None
+    wished: Mapping[
+        str, float
+    ]  # by region id: the firmness level asked for; a body's own is that of its zone as printed
+    selection: Selection | None  # None where all regions are packed
 
 
-def laid_out(part: MadePart, only: Collection[str] | None = None) -> LaidOut:
-    """Return the bodies to pack, all or those of some regions, with their settings and how they are printed.
+def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadePart, LaidOut]:
+    """Return the part, with the words of a selection, and the bodies to pack: all, or those of some regions.
 
     Raises
     ------
@@ -74,8 +66,7 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> LaidOut:
     if selection is not None:
         plan = selection.planned(plan)
     levels = {region.id: round(float(region.firmness_level), 4) for region in part.regions.regions}
-    return LaidOut(
-        part=part,
+    return part, LaidOut(
         bodies=bodies,
         settings=settings,
         plan=plan,
@@ -90,7 +81,7 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> LaidOut:
 def _plan_the_print(
     part: MadePart, bodies: Sequence[RegionBody], settings: Mapping[str, RegionSettings], mirror: Mirror | None
 ) -> PrintPlan:
-    """Plan the print of the part as it is packed (stage 11)."""
+    """Plan the print of the part as it is packed."""
     pad, job = part.pad, part.job
     assert pad is not None
     # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.

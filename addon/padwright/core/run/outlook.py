@@ -27,18 +27,10 @@ _MOST_NAMED, _MOST_LINES = 6, 23
 
 @dataclass(frozen=True)
 class Outlook:
-    """What a run will do.
+    """What a run will do."""
 
-    Attributes
-    ----------
-    lines : tuple of str
-        For a person.
-    faults : tuple of PadwrightError
-        What the run would stop at, in the order in which it would meet it.
-    """
-
-    lines: tuple[str, ...]
-    faults: tuple[PadwrightError, ...]
+    lines: tuple[str, ...]  # for a person
+    faults: tuple[PadwrightError, ...]  # what the run would stop at, in the order in which it would meet it
 
 
 def outlook(job: Job, folder: Path, out: Path) -> Outlook:

@@ -26,19 +26,11 @@ from ..stages.zones.zones import ZonePlan
 
 @dataclass(frozen=True)
 class StageTime:
-    """How long a stage took.
-
-    Attributes
-    ----------
-    name : str
-    seconds : float
-    peak_memory_mb : float or None
-        Of the whole process up to the stage's end; None where the system does not tell.
-    """
+    """How long a stage took."""
 
     name: str
     seconds: float
-    peak_memory_mb: float | None
+    peak_memory_mb: float | None  # of the whole process up to the stage's end; None where the system does not tell
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,20 +38,12 @@ class MadePart(Results):
     """Everything known about the part so far: what each stage left, and the words that run and packing add.
 
     What is asked for most has a name of its own here; any other result is asked for by its type (`find`, `of`).
-
-    Attributes
-    ----------
-    job : Job
-    found : mapping of stage name to result
-    times : tuple of StageTime
-    said : tuple of str
-        Notes of no stage's own.
     """
 
     job: Job
-    found: Mapping[str, object] = field(default_factory=dict)
+    found: Mapping[str, object] = field(default_factory=dict)  # by stage name
     times: tuple[StageTime, ...] = ()
-    said: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()  # notes of no stage's own
 
     def having(self, stage: str, result: object, times: tuple[StageTime, ...]) -> MadePart:
         """Return the part with a stage's result and its seconds added."""

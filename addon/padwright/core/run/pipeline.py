@@ -32,27 +32,13 @@ PACKING = "plan the print and pack"
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
-    """What a run leaves behind.
+    """What a run leaves behind."""
 
-    Attributes
-    ----------
-    files : mapping of name to bytes
-        Everything but the evidence document.
-    evidence : dict
-        The numbers, notes and seconds of every stage, ready for JSON.
-    summary : tuple of str
-        Lines a person reads in one screen.
-    told_in_full : tuple of str
-        The same without a limit: every note and all that the load check says.
-    part : MadePart
-        The stages' results, for a program that goes on from here.
-    """
-
-    files: Mapping[str, bytes]
-    evidence: dict[str, Any]
-    summary: tuple[str, ...]
-    told_in_full: tuple[str, ...]
-    part: MadePart
+    files: Mapping[str, bytes]  # by name; everything but the evidence document
+    evidence: dict[str, Any]  # the numbers, notes and seconds of every stage, ready for JSON
+    summary: tuple[str, ...]  # lines a person reads in one screen
+    told_in_full: tuple[str, ...]  # the same without a limit: every note and all that the load check says
+    part: MadePart  # the stages' results, for a program that goes on from here
 
 
 def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:

@@ -25,23 +25,12 @@ _CORRECTED = 0.005
 
 @dataclass(frozen=True, eq=False)
 class _Group:
-    """Points that were given together.
-
-    Attributes
-    ----------
-    key : tuple of str and int
-    on : str
-        "base" or "impression".
-    points : (k, 3) float
-    chosen_by : str
-        The key that says which scan they lie on; empty where that is settled.
-    words : str
-    """
+    """Points that were given together."""
 
     key: tuple[str | int, ...]
-    on: str
-    points: Float
-    chosen_by: str
+    on: str  # "base" or "impression"
+    points: Float  # (k, 3)
+    chosen_by: str  # the key that says which scan they lie on; empty where that is settled
     words: str
 
 

@@ -19,22 +19,13 @@ _LONGEST = 200  # characters of a name in the settings document
 
 @dataclass(frozen=True)
 class Selection:
-    """Which regions of which part.
+    """Which regions of which part."""
 
-    Attributes
-    ----------
-    number : str
-        Of the whole part.
-    ids, left_out : tuple of str
-        Region ids, in the order of the whole part.
-    names : tuple of str
-        Of the selected.
-    """
-
-    number: str
+    number: str  # of the whole part
+    # ids, left_out: region ids, in the order of the whole part.
     ids: tuple[str, ...]
     left_out: tuple[str, ...]
-    names: tuple[str, ...]
+    names: tuple[str, ...]  # of the selected
 
     @property
     def sentence(self) -> str:

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Mapping
 
 from ..base.resources import version
+from ..job.material_cards import MaterialCard
 from ..job.schema import CheckLength
 from ..stages.material.material_model import model_from_card
 from ..stages.packing.sidecar import stl_name
@@ -33,18 +34,9 @@ def _union_cm3(part: MadePart) -> float | None:
     return rounded_mesh(part.pad.mesh).volume / 1000.0
 
 
-def document_parts(laid: LaidOut, created: str, files: Mapping[str, bytes]) -> SidecarParts:
-    """Return what the settings document is made of.
-
-    Parameters
-    ----------
-    laid : LaidOut
-    created : str
-        When, UTC.
-    files : mapping of name to bytes
-        The STLs that were written; it tells their digests.
-    """
-    part, job, plan = laid.part, laid.part.job, laid.plan
+def document_parts(part: MadePart, laid: LaidOut, created: str, files: Mapping[str, bytes]) -> SidecarParts:
+    """Return what the settings document is made of; `created` is UTC, `files` are the STLs, for their digests."""
+    job, plan = part.job, laid.plan
     assert part.pad is not None and part.regions is not None and part.firmness is not None
     joint = "overlap" if part.regions.is_overlapping else "coincident"
     amount = job.regions.overlap_mm if joint == "overlap" else 0.0
@@ -79,7 +71,7 @@ def document_parts(laid: LaidOut, created: str, files: Mapping[str, bytes]) -> S
         bodies=laid.bodies,
         settings=laid.settings,
         levels=part.family.levels,
-        material=_material(part),
+        material=material_record(part.material),
         provenance=Provenance(
             version(),
             created,
@@ -114,17 +106,10 @@ def document_parts(laid: LaidOut, created: str, files: Mapping[str, bytes]) -> S
     return parts if laid.selection is None else laid.selection.told(parts)
 
 
-def _material(part: MadePart) -> MaterialRecord:
-    card = part.material
+def material_record(card: MaterialCard) -> MaterialRecord:
+    """Return what the settings document says of a material."""
     solid = model_from_card(card).solid
-    return MaterialRecord(
-        card.id,
-        card.name,
-        card.symbol,
-        card.hardness,
-        card.density_g_cm3,
-        solid.as_json(),
-    )
+    return MaterialRecord(card.id, card.name, card.symbol, card.hardness, card.density_g_cm3, solid.as_json())
 
 
 def _scale_record(scan: Scan | None, lengths: tuple[CheckLength, ...]) -> ScaleRecord | None:

@@ -12,24 +12,13 @@ WIDTH = 110
 
 @dataclass(frozen=True)
 class Paragraph:
-    """What is told in one place, shorter or longer.
+    """What is told in one place, shorter or longer."""
 
-    Attributes
-    ----------
-    versions : tuple of tuple of str
-        The lines, from the shortest version, which is told in any case, to the longest.
-    order : int
-        The lower, the sooner it grows where there is room.
-    about : str
-        What more of it is called where it is not told in full; "" for nothing worth mentioning.
-    is_whole : bool
-        Whether the longest version tells all there is.
-    """
-
+    # The lines, from the shortest version, which is told in any case, to the longest.
     versions: tuple[tuple[str, ...], ...]
-    order: int = 0
-    about: str = ""
-    is_whole: bool = True
+    order: int = 0  # the lower, the sooner it grows where there is room
+    about: str = ""  # what more of it is called where it is not told in full; "" for nothing worth mentioning
+    is_whole: bool = True  # whether the longest version tells all there is
 
 
 def wrapped(text: str, indent: str = "  ", first: str = "") -> tuple[str, ...]:

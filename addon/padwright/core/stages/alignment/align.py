@@ -41,63 +41,32 @@ _ADVICE = "Pick three or more point pairs on both scans (screw heads, corners, p
 
 @dataclass(frozen=True, eq=False)
 class FoundAlignment:
-    """Where the impression lies on the base, with the evidence.
+    """Where the impression lies on the base, with the evidence."""
 
-    Attributes
-    ----------
-    matrix : (4, 4) float
-        Impression frame to base frame, mm; a rotation (determinant +1) and a translation.
-    rms_mm, p95_mm : float
-        Of the gaps between averaged points on what both scans show, within `tolerance_mm`.
-    tolerance_mm : float
-    overlap : float
-        Share of the impression's surface that lies on the base.
-    noise_mm, expected_noise_mm : float
-        Standard deviation of a gap, judged from the side that clay does not touch; and what the scans' roughness
-        foretells.
-    score : float
-        Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
-    motions : tuple of Motion
-        The six motions and how well each is pinned.
-    loosest : str
-        The motion that stays loose, in words; empty when all are pinned.
-    standard_error_mm : float
-        Of the pose as a whole: how far the impression's surface is off (root mean square), from noise.
-    noise_reach_mm : float
-        Distance over which the gaps' noise falls to 1/e.
-    scale_implied : tuple of ImpliedScale
-        What the surfaces, and picked pairs, say about the impression's scale.
-    check : Check
-        By points that took no part in the fit.
-    candidates : tuple of Candidate
-        The distinct poses found, this one among them; none when picked pairs were given.
-    pose : int
-        The number of the one taken; 0 when picked pairs were given.
-    method : str
-        "automatic" or "pairs".
-    pair_misses_mm : tuple of float
-        What is left at each picked pair.
-    notes : tuple of str
-    """
-
-    matrix: Float
+    matrix: Float  # (4, 4); impression frame to base frame, mm; a rotation (determinant +1) and a translation
+    # rms_mm, p95_mm: of the gaps between averaged points on what both scans show, within `tolerance_mm`.
     rms_mm: float
     p95_mm: float
     tolerance_mm: float
-    overlap: float
+    overlap: float  # share of the impression's surface that lies on the base
+    # noise_mm, expected_noise_mm: standard deviation of a gap, judged from the side that clay does not touch; and what
+    # the scans' roughness foretells.
     noise_mm: float
     expected_noise_mm: float
+    # Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
     score: float
-    motions: tuple[Motion, ...]
-    loosest: str
+    motions: tuple[Motion, ...]  # the six motions and how well each is pinned
+    loosest: str  # the motion that stays loose, in words; empty when all are pinned
+    # Of the pose as a whole: how far the impression's surface is off (root mean square), from noise.
     standard_error_mm: float
-    noise_reach_mm: float
-    scale_implied: tuple[ImpliedScale, ...]
-    check: Check
+    noise_reach_mm: float  # distance over which the gaps' noise falls to 1/e
+    scale_implied: tuple[ImpliedScale, ...]  # what the surfaces, and picked pairs, say about the impression's scale
+    check: Check  # by points that took no part in the fit
+    # The distinct poses found, this one among them; none when picked pairs were given.
     candidates: tuple[Candidate, ...]
-    pose: int
-    method: str
-    pair_misses_mm: tuple[float, ...]
+    pose: int  # the number of the one taken; 0 when picked pairs were given
+    method: str  # "automatic" or "pairs"
+    pair_misses_mm: tuple[float, ...]  # what is left at each picked pair
     notes: tuple[str, ...]
 
     @property

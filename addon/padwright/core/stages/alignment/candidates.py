@@ -18,41 +18,22 @@ SMALL_TURN_DEG = 10.0  # below it, two distinct poses differ by a slide more tha
 
 @dataclass(frozen=True, eq=False)
 class Candidate:
-    """One pose of the impression on the base, among those that fit.
+    """One pose of the impression on the base, among those that fit."""
 
-    Attributes
-    ----------
-    number : int
-        1 is the best, then those that fit about as well, then the others, each best first: `[alignment] pose`.
-    matrix : (4, 4) float
-        Impression to base, mm.
-    score : float
-        Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
-    explains : float
-        Its score over the best one's.
-    behind, behind_error : float
-        How much less than the best it explains where both can be judged, and the standard error of that difference
-        over blocks of neighbors; 0 for the best.
-    is_rival : bool
-        The scans cannot tell it from the best.
-    apart_mm : float
-        Mean distance of the impression's surface from where the best pose puts it.
-    turn_deg : float
-        From the best pose.
-    words : str
-        How it lies, for the person: "turned 180 degrees about its length".
-    """
-
+    # 1 is the best, then those that fit about as well, then the others, each best first: `[alignment] pose`.
     number: int
-    matrix: Float
+    matrix: Float  # (4, 4); impression to base, mm
+    # Share of both scans explained, less what contradicts; comparable between poses of one pair of scans only.
     score: float
-    explains: float
+    explains: float  # its score over the best one's
+    # behind, behind_error: how much less than the best it explains where both can be judged, and the standard error of
+    # that difference over blocks of neighbors; 0 for the best.
     behind: float
     behind_error: float
-    is_rival: bool
-    apart_mm: float
-    turn_deg: float
-    words: str
+    is_rival: bool  # the scans cannot tell it from the best
+    apart_mm: float  # mean distance of the impression's surface from where the best pose puts it
+    turn_deg: float  # from the best pose
+    words: str  # how it lies, for the person: "turned 180 degrees about its length"
 
     @property
     def sentence(self) -> str:
@@ -65,12 +46,8 @@ class Candidate:
 class UnsurePoseError(SolveError):
     """Several distinct poses fit; the person can take one.
 
-    Attributes
-    ----------
-    candidates : tuple of Candidate
-        The best and its rivals, in the order of their numbers, which start at 1 without a gap.
-    base, impression : TriMesh
-        The scans as they were aligned, mm: with a candidate's matrix the impression lies on the base.
+    Its `candidates` are the best and its rivals, in the order of their numbers, which start at 1 without a gap; with a
+    candidate's matrix the `impression` lies on the `base`, both mm.
     """
 
     def __init__(

@@ -28,78 +28,38 @@ _AXES = (("length", "along"), ("width", "across"), ("height", "through"))
 
 @dataclass(frozen=True, eq=False)
 class Motion:
-    """How well one of the six motions of the impression against the base is pinned down.
+    """How well one of the six motions of the impression against the base is pinned down."""
 
-    Attributes
-    ----------
-    name : str
-        In words: "slide along the length", "turn about the height".
-    axis : (3,) float
-        In the base's frame.
-    standard_error : float
-        mm for a slide, degrees for a turn; from noise alone, infinite when nothing pins it.
-    reach_mm : float
-        How far two standard errors move the impression's surface (root mean square).
-    is_loose : bool
-    """
-
-    name: str
-    axis: Float
-    standard_error: float
-    reach_mm: float
+    name: str  # in words: "slide along the length", "turn about the height"
+    axis: Float  # (3,); in the base's frame
+    standard_error: float  # mm for a slide, degrees for a turn; from noise alone, infinite when nothing pins it
+    reach_mm: float  # how far two standard errors move the impression's surface (root mean square)
     is_loose: bool
 
 
 @dataclass(frozen=True, eq=False)
 class Pinned:
-    """How firmly a pose stands.
+    """How firmly a pose stands."""
 
-    Attributes
-    ----------
-    motions : tuple of Motion
-        The six motions about the base's middle.
-    loosest : str
-        In words the loosest motion of all; empty when none is loose.
-    standard_error_mm : float
-        Of the pose as a whole: how far the impression's surface is off (root mean square), infinite when something is
-        not held at all.
-    noise_reach_mm : float
-        Distance over which the gaps' noise falls to 1/e.
-    """
-
-    motions: tuple[Motion, ...]
-    loosest: str
+    motions: tuple[Motion, ...]  # the six motions about the base's middle
+    loosest: str  # in words the loosest motion of all; empty when none is loose
+    # Of the pose as a whole: how far the impression's surface is off (root mean square), infinite when something is not
+    # held at all.
     standard_error_mm: float
-    noise_reach_mm: float
+    noise_reach_mm: float  # distance over which the gaps' noise falls to 1/e
 
 
 @dataclass(frozen=True)
 class Check:
-    """What points say that took no part in the fit, measured to the other scan's own triangles.
+    """What points say that took no part in the fit, measured to the other scan's own triangles."""
 
-    Attributes
-    ----------
-    points : int
-        How many were asked, of both scans.
-    on_points : int
-        How many of them lie on the other scan, within `tolerance_mm`.
-    median_mm : float
-        Their middle unsigned distance.
-    bias_mm : float
-        Their middle signed distance; positive: the impression stands off.
-    tolerance_mm : float
-    share_on : float
-        Share of the impression's points that lie on the base.
-    share_inside : float
-        Share of all points that lie where none can be: inside the base, or, of the base, outside the clay.
-    """
-
-    points: int
-    on_points: int
-    median_mm: float
-    bias_mm: float
+    points: int  # how many were asked, of both scans
+    on_points: int  # how many of them lie on the other scan, within `tolerance_mm`
+    median_mm: float  # their middle unsigned distance
+    bias_mm: float  # their middle signed distance; positive: the impression stands off
     tolerance_mm: float
-    share_on: float
+    share_on: float  # share of the impression's points that lie on the base
+    # Share of all points that lie where none can be: inside the base, or, of the base, outside the clay.
     share_inside: float
 
 

@@ -23,22 +23,12 @@ EDGE_CELLS = 1.0
 
 @dataclass(frozen=True, eq=False)
 class Cloud:
-    """Evenly spread points of a scan's surface, each the mean of its cell.
+    """Evenly spread points of a scan's surface, each the mean of its cell."""
 
-    Attributes
-    ----------
-    points : (n, 3) float, mm
-    normals : (n, 3) float
-    is_edge : (n,) bool
-        Within `EDGE_CELLS` of an open border of the scan: what lies beyond was not seen.
-    cell : float, mm
-        Edge of the cells that were averaged.
-    """
-
-    points: Float
-    normals: Float
-    is_edge: Bool
-    cell: float
+    points: Float  # (n, 3), mm
+    normals: Float  # (n, 3)
+    is_edge: Bool  # (n,); within `EDGE_CELLS` of an open border of the scan: what lies beyond was not seen
+    cell: float  # mm; edge of the cells that were averaged
 
     def taken(self, index: NDArray[Any] | slice) -> Cloud:
         """Return the points of `index` alone."""
@@ -98,25 +88,16 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
 
 @dataclass(frozen=True, eq=False)
 class NearestGrid:
-    """For every voxel around a cloud the index of about the nearest point; one look-up instead of a search.
+    """For every voxel around a cloud the index of about the nearest point; one look-up instead of a search."""
 
-    Attributes
-    ----------
-    low : (3,) float32, mm
-    step : float, mm
-    shape : (3,) int32
-    index : (voxels,) int32
-    points, normals : (n, 3) float32
-    is_edge : (n,) bool
-    """
-
-    low: Float32
-    step: float
-    shape: Int
-    index: Int
+    low: Float32  # (3,), mm
+    step: float  # mm
+    shape: Int  # (3,)
+    index: Int  # (voxels,)
+    # Of the cloud: (n, 3).
     points: Float32
     normals: Float32
-    is_edge: Bool
+    is_edge: Bool  # (n,)
 
     def find(self, queries: Float32) -> Int:
         """Return the index of about the nearest point of each query, (..., 3); outside the grid that of its rim."""

@@ -17,28 +17,14 @@ _LEAST_LIMIT_MM = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Distances:
-    """Distances of the impression's points to the base.
+    """Distances of the impression's points to the base."""
 
-    Attributes
-    ----------
-    values_mm : (n,) float
-        Positive outside the base, where clay is; negative inside it, where nothing can be.
-    is_beyond : (n,) bool
-        The base was not scanned there: the nearest place is its border.
-    limit_mm : float
-        A round distance, a few times what the scans agree to: what is further off is clay, or does not fit.
-    share_within : float
-        Share of the points that are not beyond and lie no further off than the limit.
-    share_inside : float
-        Share of them that lie deeper inside the base than the limit.
-    notes : tuple of str
-    """
-
-    values_mm: Float
-    is_beyond: Bool
+    values_mm: Float  # (n,); positive outside the base, where clay is; negative inside it, where nothing can be
+    is_beyond: Bool  # (n,); the base was not scanned there: the nearest place is its border
+    # A round distance, a few times what the scans agree to: what is further off is clay, or does not fit.
     limit_mm: float
-    share_within: float
-    share_inside: float
+    share_within: float  # share of the points that are not beyond and lie no further off than the limit
+    share_inside: float  # share of them that lie deeper inside the base than the limit
     notes: tuple[str, ...]
 
 

@@ -25,20 +25,11 @@ _ROUNDS = 5
 
 @dataclass(frozen=True)
 class ImpliedScale:
-    """By what the impression should be multiplied to agree with the base.
+    """By what the impression should be multiplied to agree with the base."""
 
-    Attributes
-    ----------
-    factor : float
-        1 where the scale taken is right.
-    standard_error : float
-    basis : str
-        "pairs" or "surfaces".
-    """
-
-    factor: float
+    factor: float  # 1 where the scale taken is right
     standard_error: float
-    basis: str
+    basis: str  # "pairs" or "surfaces"
 
     @property
     def contradicts(self) -> bool:

@@ -20,18 +20,10 @@ _WHITE = (0.01, 0.1, 0.4, 0.9)
 
 @dataclass(frozen=True, eq=False)
 class GapNoise:
-    """The noise of the gaps between two scans, and how it adds up.
+    """The noise of the gaps between two scans, and how it adds up."""
 
-    Attributes
-    ----------
-    reach_mm : float
-        Distance over which the shared part falls to 1/e.
-    of_sum : (k, k) float
-        Covariance of the weighted sum of rows times gaps; zero with no more gaps than unknowns.
-    """
-
-    reach_mm: float
-    of_sum: Float
+    reach_mm: float  # distance over which the shared part falls to 1/e
+    of_sum: Float  # (k, k); covariance of the weighted sum of rows times gaps; zero with no more gaps than unknowns
 
 
 def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_patch: float) -> GapNoise:

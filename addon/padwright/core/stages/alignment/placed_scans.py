@@ -19,26 +19,13 @@ from .align import FoundAlignment
 
 @dataclass(frozen=True, eq=False)
 class PlacedScans:
-    """What the stage gives; without an impression there is nothing in it but the base.
+    """What the stage gives; without an impression there is nothing in it but the base."""
 
-    Attributes
-    ----------
-    base : Scan
-        In the part frame.
-    impression : Scan or None
-        In its own frame.
-    to_part : (4, 4) float
-        From the base scan's frame (mm, scale corrected) to the part frame.
-    alignment : FoundAlignment or None
-    aligned : TriMesh or None
-        The impression in the part frame.
-    """
-
-    base: Scan
-    impression: Scan | None
-    to_part: Float
+    base: Scan  # in the part frame
+    impression: Scan | None  # in its own frame
+    to_part: Float  # (4, 4); from the base scan's frame (mm, scale corrected) to the part frame
     alignment: FoundAlignment | None = None
-    aligned: TriMesh | None = None
+    aligned: TriMesh | None = None  # the impression in the part frame
 
 
 def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:

@@ -19,25 +19,18 @@ HELD_BACK = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Scans:
-    """Both scans as centered clouds with trees, and who takes part in the fit.
-
-    Attributes
-    ----------
-    base, impression : Ready
-    base_middle, impression_middle : (3,) float, mm
-    base_fit, impression_fit, base_held, impression_held : Cloud
-    size : float, mm
-    """
+    """Both scans as centered clouds with trees, and who takes part in the fit."""
 
     base: Ready
     impression: Ready
+    # Of the clouds before they were centered: (3,), mm.
     base_middle: Float
     impression_middle: Float
     base_fit: Cloud
     impression_fit: Cloud
     base_held: Cloud
     impression_held: Cloud
-    size: float
+    size: float  # mm
 
     @property
     def noise_mm(self) -> float:

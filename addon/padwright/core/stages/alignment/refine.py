@@ -31,19 +31,11 @@ ALIKE = 0.8
 
 @dataclass(frozen=True, eq=False)
 class Ready:
-    """A cloud with its search tree.
-
-    Attributes
-    ----------
-    cloud : Cloud
-    tree : cKDTree
-    noise_mm : float
-        Standard deviation of its points along their normals, judged from their neighbors.
-    """
+    """A cloud with its search tree."""
 
     cloud: Cloud
     tree: cKDTree
-    noise_mm: float
+    noise_mm: float  # standard deviation of its points along their normals, judged from their neighbors
 
 
 SMOOTHED = 20
@@ -74,36 +66,19 @@ def make_ready(cloud: Cloud) -> Ready:
 
 @dataclass(frozen=True, eq=False)
 class Matches:
-    """Where points of one scan meet the other one's surface; all in the base's frame.
+    """Where points of one scan meet the other one's surface; all in the base's frame."""
 
-    Attributes
-    ----------
-    gap : (n,) float, mm
-        How far the impression lies outside the base.
-    point : (n, 3) float, mm
-    normal, own_normal : (n, 3) float
-        Of the surface met, and the point's own: two readings of one direction with independent noise.
-    distance : (n,) float, mm
-        To the nearest point; infinite out of reach.
-    agree : (n,) float
-        Cosine between both normals.
-    is_seen : (n,) bool
-        True when there is a surface near that faces alike and is not the rim of a hole.
-    is_near : (n,) bool
-        True when anything but the rim of a hole lies within reach.
-    is_border : (n,) bool
-        True when the nearest within reach is the rim of a hole or the border of the scan.
-    """
-
-    gap: Float
-    point: Float
+    gap: Float  # (n,), mm; how far the impression lies outside the base
+    point: Float  # (n, 3), mm
+    # normal, own_normal: (n, 3); of the surface met, and the point's own: two readings of one direction with
+    # independent noise.
     normal: Float
     own_normal: Float
-    distance: Float
-    agree: Float
-    is_seen: Bool
-    is_near: Bool
-    is_border: Bool
+    distance: Float  # (n,), mm; to the nearest point; infinite out of reach
+    agree: Float  # (n,); cosine between both normals
+    is_seen: Bool  # (n,); True when there is a surface near that faces alike and is not the rim of a hole
+    is_near: Bool  # (n,); True when anything but the rim of a hole lies within reach
+    is_border: Bool  # (n,); True when the nearest within reach is the rim of a hole or the border of the scan
 
 
 def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
@@ -158,20 +133,11 @@ def noise_inside(matches: list[Matches], within: float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class RefinedPose:
-    """A refined pose in centered frames.
+    """A refined pose in centered frames."""
 
-    Attributes
-    ----------
-    matrix : (4, 4) float
-    noise_mm : float
-        Standard deviation of one gap between averaged points.
-    width_mm : float
-        Gaps beyond it took no part.
-    """
-
-    matrix: Float
-    noise_mm: float
-    width_mm: float
+    matrix: Float  # (4, 4)
+    noise_mm: float  # standard deviation of one gap between averaged points
+    width_mm: float  # gaps beyond it took no part
 
 
 def refine(
@@ -315,24 +281,12 @@ def _orthogonal(matrix: Float) -> Float:
 
 @dataclass(frozen=True, eq=False)
 class Explained:
-    """How well a pose explains both scans.
+    """How well a pose explains both scans."""
 
-    Attributes
-    ----------
-    score : float
-        Sum of `values`.
-    overlap : float
-        Share of the impression's points on the base.
-    values : (n,) float
-        What each point adds to the score: the impression's, then the base's.
-    is_judged : (n,) bool
-        False where what lies there was not seen: beyond the border of the other scan.
-    """
-
-    score: float
-    overlap: float
-    values: Float
-    is_judged: Bool
+    score: float  # sum of `values`
+    overlap: float  # share of the impression's points on the base
+    values: Float  # (n,); what each point adds to the score: the impression's, then the base's
+    is_judged: Bool  # (n,); False where what lies there was not seen: beyond the border of the other scan
 
 
 def explained(

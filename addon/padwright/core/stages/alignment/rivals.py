@@ -34,28 +34,17 @@ LIKELY = 0.7
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A refined pose of the centered clouds with what it explains.
-
-    Attributes
-    ----------
-    fit : RefinedPose
-    explained : Explained
-    bare : (Cloud, Cloud)
-        The points of both scans that took part in its last fit.
-    is_rival : bool
-        The scans cannot tell it from the best, and it is not the same pose.
-    behind, behind_error : float
-        How much less than the best it explains where both can be judged, and the standard error of that.
-    apart_mm, turn_deg : float
-        From the best pose.
-    """
+    """A refined pose of the centered clouds with what it explains."""
 
     fit: RefinedPose
     explained: Explained
-    bare: tuple[Cloud, Cloud]
-    is_rival: bool = False
+    bare: tuple[Cloud, Cloud]  # the points of both scans that took part in its last fit
+    is_rival: bool = False  # the scans cannot tell it from the best, and it is not the same pose
+    # behind, behind_error: how much less than the best it explains where both can be judged, and the standard error of
+    # that.
     behind: float = 0.0
     behind_error: float = 0.0
+    # apart_mm, turn_deg: from the best pose.
     apart_mm: float = 0.0
     turn_deg: float = 0.0
 

@@ -20,16 +20,10 @@ BATCH = 128
 
 @dataclass(frozen=True, eq=False)
 class SearchPoses:
-    """Poses of the impression's centered cloud in the base's centered frame.
+    """Poses of the impression's centered cloud in the base's centered frame."""
 
-    Attributes
-    ----------
-    rotation : (s, 3, 3) float32
-    translation : (s, 3) float32, mm
-    """
-
-    rotation: Float32
-    translation: Float32
+    rotation: Float32  # (s, 3, 3)
+    translation: Float32  # (s, 3), mm
 
     def __len__(self) -> int:
         return len(self.rotation)
@@ -47,22 +41,14 @@ class SearchPoses:
 
 @dataclass(frozen=True, eq=False)
 class SearchPair:
-    """Both scans ready for the search: grids, and the sample of each that is asked for its place on the other.
-
-    Attributes
-    ----------
-    base_grid, impression_grid : NearestGrid
-    base, impression : Cloud
-        The samples, in the centered frames.
-    size : float, mm
-        Root-mean-square distance of the base's points from their middle.
-    """
+    """Both scans ready for the search: grids, and the sample of each that is asked for its place on the other."""
 
     base_grid: NearestGrid
     impression_grid: NearestGrid
+    # base, impression: the samples, in the centered frames.
     base: Cloud
     impression: Cloud
-    size: float
+    size: float  # mm; root-mean-square distance of the base's points from their middle
 
 
 def even_rotations(count: int) -> Float32:

@@ -17,31 +17,15 @@ from .scan_facts import ScanFacts
 
 @dataclass(frozen=True, eq=False)
 class Scan:
-    """A scan after reading, cleaning and scaling.
+    """A scan after reading, cleaning and scaling."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        mm, scale corrected.
-    unit : str
-        Of the file.
-    factor : float
-        The file's mm were multiplied by it.
-    fit : ScaleFit or None
-        None where the factor was taken over.
-    record : InputFile
-    read : ReadScan
-    before, after : ScanFacts
-        Of the scan before and after cleaning.
-    notes : tuple of str
-    """
-
-    mesh: TriMesh
-    unit: str
-    factor: float
-    fit: ScaleFit | None
+    mesh: TriMesh  # mm, scale corrected
+    unit: str  # of the file
+    factor: float  # the file's mm were multiplied by it
+    fit: ScaleFit | None  # None where the factor was taken over
     record: InputFile
     read: ReadScan
+    # before, after: of the scan before and after cleaning.
     before: ScanFacts
     after: ScanFacts
     notes: tuple[str, ...]
@@ -53,23 +37,12 @@ class Scan:
 
 @dataclass(frozen=True, eq=False)
 class CapturedScans:
-    """What the stage gives.
+    """What the stage gives."""
 
-    Attributes
-    ----------
-    family : Family
-        The part's.
-    base : Scan
-        In the part frame.
-    impression : Scan or None
-        In its own frame.
-    to_part : (4, 4) float
-        From the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum.
-    """
-
-    family: Family
-    base: Scan
-    impression: Scan | None
+    family: Family  # the part's
+    base: Scan  # in the part frame
+    impression: Scan | None  # in its own frame
+    # (4, 4); from the base scan's frame (mm, scale corrected) to the part frame; the identity without a datum
     to_part: Float
 
     @property

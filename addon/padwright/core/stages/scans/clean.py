@@ -31,29 +31,17 @@ from .topology import (
 
 @dataclass(frozen=True, eq=False)
 class CleanScan:
-    """A scan ready to work with; it may be open.
+    """A scan ready to work with; it may be open."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        Welded, turned alike with the outside out, in mm. Every vertex has the place it had in the scan, new ones in
-        filled holes follow after the old ones.
-    before, after : ScanFacts
-    filled_holes : int
-    new_vertices : int
-    outside_is_sure : bool
-        False where an open surface left doubt about its side and the file's was kept.
-    notes : tuple of str
-        What was mended and dropped, with numbers.
-    """
-
+    # Welded, turned alike with the outside out, in mm. Every vertex has the place it had in the scan, new ones in
+    # filled holes follow after the old ones.
     mesh: TriMesh
     before: ScanFacts
     after: ScanFacts
     filled_holes: int
     new_vertices: int
-    outside_is_sure: bool
-    notes: tuple[str, ...]
+    outside_is_sure: bool  # False where an open surface left doubt about its side and the file's was kept
+    notes: tuple[str, ...]  # what was mended and dropped, with numbers
 
 
 def clean_scan(

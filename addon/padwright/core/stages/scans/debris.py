@@ -37,15 +37,9 @@ _NEIGHBORS = 24
 
 @dataclass(frozen=True, eq=False)
 class PieceChoice:
-    """Which pieces are the part.
+    """Which pieces are the part."""
 
-    Attributes
-    ----------
-    is_kept : (k,) bool
-    notes : tuple of str
-    """
-
-    is_kept: Bool
+    is_kept: Bool  # (k,)
     notes: tuple[str, ...]
 
 

@@ -17,23 +17,12 @@ HEAD_BYTES = 1 << 20
 
 @dataclass(frozen=True)
 class ScanHead:
-    """What a scan file states of itself.
+    """What a scan file states of itself."""
 
-    Attributes
-    ----------
-    file_format : str
-        As `read_scan` names it; "" where the head does not tell.
-    file_unit : str or None
-        The unit the format lays down ("m" for GLB).
-    size_bytes : int
-        Of the whole file.
-    vertices, faces : int or None
-        None where the head does not state them.
-    """
-
-    file_format: str
-    file_unit: str | None
-    size_bytes: int
+    file_format: str  # as `read_scan` names it; "" where the head does not tell
+    file_unit: str | None  # the unit the format lays down ("m" for GLB)
+    size_bytes: int  # of the whole file
+    # vertices, faces: None where the head does not state them.
     vertices: int | None = None
     faces: int | None = None
 

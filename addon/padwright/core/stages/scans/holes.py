@@ -27,18 +27,10 @@ _STEEPEST = 0.35
 
 @dataclass(frozen=True, eq=False)
 class Filling:
-    """The new surface in one hole.
+    """The new surface in one hole."""
 
-    Attributes
-    ----------
-    points : (k, 3) float, mm
-        New vertices.
-    faces : (f, 3) int64
-        Into the loop's vertices, then the new ones.
-    """
-
-    points: Float
-    faces: NDArray[np.int64]
+    points: Float  # (k, 3), mm; new vertices
+    faces: NDArray[np.int64]  # (f, 3); into the loop's vertices, then the new ones
 
 
 def is_hole(points: Float, loop: Int, normals: Float) -> bool:

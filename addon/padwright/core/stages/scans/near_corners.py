@@ -18,21 +18,11 @@ _FARTHEST_CELL = 2.0**52
 
 @dataclass(frozen=True, eq=False)
 class NearWeld:
-    """Which points stand for which.
+    """Which points stand for which."""
 
-    Attributes
-    ----------
-    stands_for : (n,) int32
-        For each point the one it is joined to, itself where none is near.
-    joined : int
-        Points joined to another.
-    farthest : float
-        The longest way from a point to the one that stands for it.
-    """
-
-    stands_for: Int
-    joined: int
-    farthest: float
+    stands_for: Int  # (n,); for each point the one it is joined to, itself where none is near
+    joined: int  # points joined to another
+    farthest: float  # the longest way from a point to the one that stands for it
 
 
 def weld_near(points: Float, faces: Int, border: Int, edge: float) -> NearWeld | None:

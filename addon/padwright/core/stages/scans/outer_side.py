@@ -22,27 +22,15 @@ _FACES_FOR_BENDS = 300000
 
 @dataclass(frozen=True)
 class OutsideEvidence:
-    """What speaks for the side the faces show.
+    """What speaks for the side the faces show."""
 
-    Attributes
-    ----------
-    openness : float
-        Length of the sum of all area vectors over the area: 0 for a closed surface, 1 for a flat sheet.
-    enclosed_volume : float
-        Signed volume between the surface and the middle of its border; negative says inside out.
-    ridges, grooves : float
-        Counts of neighboring cells bent sharply outward and inward as the faces show it now.
-    is_inside_out : bool
-    is_sure : bool
-        False for an open surface on which nothing decides: then the file's own side is kept.
-    """
-
-    openness: float
-    enclosed_volume: float
+    openness: float  # length of the sum of all area vectors over the area: 0 for a closed surface, 1 for a flat sheet
+    enclosed_volume: float  # signed volume between the surface and the middle of its border; negative says inside out
+    # ridges, grooves: counts of neighboring cells bent sharply outward and inward as the faces show it now.
     ridges: int
     grooves: int
     is_inside_out: bool
-    is_sure: bool
+    is_sure: bool  # False for an open surface on which nothing decides: then the file's own side is kept
 
 
 def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: Float) -> OutsideEvidence:

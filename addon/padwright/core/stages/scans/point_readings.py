@@ -23,21 +23,11 @@ _LEAST_SPREAD = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """A scan as its file has it.
+    """A scan as its file has it."""
 
-    Attributes
-    ----------
-    name : str
-        "base scan" or "impression scan".
-    mesh : TriMesh
-        In the file's own numbers; may have any fault.
-    unit : str
-        Of the file.
-    """
-
-    name: str
-    mesh: TriMesh
-    unit: str
+    name: str  # "base scan" or "impression scan"
+    mesh: TriMesh  # in the file's own numbers; may have any fault
+    unit: str  # of the file
 
     @property
     def bounds(self) -> Float:
@@ -48,24 +38,12 @@ class Seen:
 
 @dataclass(frozen=True)
 class PointReading:
-    """Another way to read points.
+    """Another way to read points."""
 
-    Attributes
-    ----------
-    unit : str
-        Of the points; the file's own where they are right as numbers.
-    scan : str
-        On which scan they lie then.
-    times : float
-        What they are to be multiplied by.
-    away : float
-        How far they lie off it then, as a share of its length.
-    """
-
-    unit: str
-    scan: str
-    times: float
-    away: float
+    unit: str  # of the points; the file's own where they are right as numbers
+    scan: str  # on which scan they lie then
+    times: float  # what they are to be multiplied by
+    away: float  # how far they lie off it then, as a share of its length
 
 
 class PointReader:

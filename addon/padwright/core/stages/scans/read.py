@@ -23,30 +23,14 @@ _COARSE, _TOO_COARSE = 1e-5, 1e-2
 
 @dataclass(frozen=True, eq=False)
 class ReadScan:
-    """A scan as its file has it.
+    """A scan as its file has it."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        In the file's own numbers, not yet mm.
-    file_format : str
-        A name of `known_formats`, told from the content.
-    file_unit : str or None
-        The unit the format lays down ("m" for GLB), None where it states none.
-    declared : dict
-        Counts the file states ("vertices", "faces"), as far as it does.
-    real : dict
-        Counts found ("vertices", "faces", "not_finite").
-    notes : tuple of str
-        What was odd and what was done about it.
-    """
-
-    mesh: TriMesh
-    file_format: str
-    file_unit: str | None
-    declared: dict[str, int]
-    real: dict[str, int]
-    notes: tuple[str, ...]
+    mesh: TriMesh  # in the file's own numbers, not yet mm
+    file_format: str  # a name of `known_formats`, told from the content
+    file_unit: str | None  # the unit the format lays down ("m" for GLB), None where it states none
+    declared: dict[str, int]  # counts the file states ("vertices", "faces"), as far as it does
+    real: dict[str, int]  # counts found ("vertices", "faces", "not_finite")
+    notes: tuple[str, ...]  # what was odd and what was done about it
 
 
 def read_scan(data: bytes, name: str) -> ReadScan:

@@ -24,43 +24,22 @@ PICK_ERROR_MM = 0.3
 
 @dataclass(frozen=True, eq=False)
 class ScaleFit:
-    """The factor that makes a scan true to size.
+    """The factor that makes a scan true to size."""
 
-    Attributes
-    ----------
-    factor : float
-        Multiplies the file's mm.
-    standard_error : float, optional
-        Of the factor: the larger of the two below; None when nothing was measured.
-    standard_error_residuals : float, optional
-        From how well the lengths agree; None with fewer than two.
-    standard_error_stated : float, optional
-        From the stated errors of the lengths and of picking.
-    names : tuple of str
-    scan_mm, measured_mm, residuals_mm : (n,) float, mm
-        Length on the scan before the correction, by hand, and hand minus corrected scan.
-    deviations : (n,) float
-        Leave-one-out residual of each length over its standard deviation.
-    outlier : int, optional
-        Index of a length that does not fit the others; never left out by itself.
-    factor_without_outlier : float, optional
-    axes : mapping of axis name to (factor, standard error)
-        For the axes of the file along which lengths were measured.
-    notes : tuple of str
-    """
-
-    factor: float
-    standard_error: float | None
-    standard_error_residuals: float | None
-    standard_error_stated: float | None
+    factor: float  # multiplies the file's mm
+    standard_error: float | None  # of the factor: the larger of the two below; None when nothing was measured
+    standard_error_residuals: float | None  # from how well the lengths agree; None with fewer than two
+    standard_error_stated: float | None  # from the stated errors of the lengths and of picking
     names: tuple[str, ...]
+    # scan_mm, measured_mm, residuals_mm: (n,); length on the scan before the correction, by hand, and hand minus
+    # corrected scan.
     scan_mm: Float
     measured_mm: Float
     residuals_mm: Float
-    deviations: Float
-    outlier: int | None
+    deviations: Float  # (n,); leave-one-out residual of each length over its standard deviation
+    outlier: int | None  # index of a length that does not fit the others; never left out by itself
     factor_without_outlier: float | None
-    axes: Mapping[str, tuple[float, float]]
+    axes: Mapping[str, tuple[float, float]]  # by axis name; for the axes of the file along which lengths were measured
     notes: tuple[str, ...]
 
     def half_width_mm(self, length_mm: float) -> float | None:

@@ -26,16 +26,9 @@ MOST_APART = 0.02
 
 @dataclass(frozen=True)
 class SizeRatio:
-    """How much larger the impression would fit the base best.
+    """How much larger the impression would fit the base best."""
 
-    Attributes
-    ----------
-    value : float
-        1 when they are of one size; 1.01 when the impression, as scaled, is 1 % too small.
-    standard_error : float
-    """
-
-    value: float
+    value: float  # 1 when they are of one size; 1.01 when the impression, as scaled, is 1 % too small
     standard_error: float
 
     @property

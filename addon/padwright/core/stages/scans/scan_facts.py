@@ -25,77 +25,41 @@ from .topology import (
 
 @dataclass(frozen=True)
 class Hole:
-    """One open border, in the mesh's unit.
+    """One open border, in the mesh's unit."""
 
-    Attributes
-    ----------
-    perimeter : float
-        Length around it.
-    width : float
-        Largest extent of its box.
-    center : (x, y, z)
-        Mean of its vertices.
-    edge_count : int
-    """
-
-    perimeter: float
-    width: float
-    center: tuple[float, float, float]
+    perimeter: float  # length around it
+    width: float  # largest extent of its box
+    center: tuple[float, float, float]  # (x, y, z); mean of its vertices
     edge_count: int
 
 
 @dataclass(frozen=True)
 class ScanFacts:
-    """What a scan is. Lengths are in the mesh's unit; equal points are taken as one.
+    """What a scan is. Lengths are in the mesh's unit; equal points are taken as one."""
 
-    Attributes
-    ----------
-    triangles, vertices : int
-        As they are in the mesh.
-    size : (x, y, z)
-        Extents of the finite points that faces use.
-    area : float
-    edge_length : float
-        The median.
-    pieces : int
-        Parts that hang together by edges.
-    largest_piece_share : float
-        Its share of the faces, 0 to 1.
-    holes : tuple of Hole
-        Open borders, the longest first (an open sheet's outline is one).
-    open_edges, crowded_edges, turned_edges : int
-        Edges on one face; on more than two; between two faces turned against each other.
-    closed : bool
-        True when there is no such edge and the volume is positive.
-    volume : float
-        Signed; it means something only when closed.
-    repeated_points, unused_points, not_finite_points, repeated_faces, faces_without_area : int
-    near_points : int
-        Corners of open borders that lie so near another's place that they count as one with it.
-    near_gap : float
-        How far from it, at most.
-    """
-
+    # triangles, vertices: as they are in the mesh.
     triangles: int
     vertices: int
-    size: tuple[float, float, float]
+    size: tuple[float, float, float]  # (x, y, z); extents of the finite points that faces use
     area: float
-    edge_length: float
-    pieces: int
-    largest_piece_share: float
-    holes: tuple[Hole, ...]
+    edge_length: float  # the median
+    pieces: int  # parts that hang together by edges
+    largest_piece_share: float  # its share of the faces, 0 to 1
+    holes: tuple[Hole, ...]  # open borders, the longest first (an open sheet's outline is one)
+    # open_edges, crowded_edges, turned_edges: edges on one face; on more than two; between two faces turned against
+    # each other.
     open_edges: int
     crowded_edges: int
     turned_edges: int
-    closed: bool
-    volume: float
+    closed: bool  # True when there is no such edge and the volume is positive
+    volume: float  # signed; it means something only when closed
     repeated_points: int
     unused_points: int
     not_finite_points: int
     repeated_faces: int
     faces_without_area: int
-    near_points: int = 0
-    near_gap: float = 0.0
+    near_points: int = 0  # corners of open borders that lie so near another's place that they count as one with it
+    near_gap: float = 0.0  # how far from it, at most
 
     def lines(self, unit: str = "mm") -> tuple[str, ...]:
         """Return the facts as short lines for a person."""
@@ -140,30 +104,15 @@ class ScanFacts:
 
 @dataclass(frozen=True, eq=False)
 class Survey:
-    """A mesh with equal points joined and unusable faces set apart, its edges and its facts.
+    """A mesh with equal points joined and unusable faces set apart, its edges and its facts."""
 
-    Attributes
-    ----------
-    kept_points : (k,) int32
-        Which of the mesh's vertices stand for all equal to them.
-    points : (k, 3) float
-    faces : (f, 3) int32
-        Into `points`; without faces that use a point twice or one that is not finite.
-    face_vectors : (f, 3) float
-    is_flat : (f,) bool
-        Faces without area.
-    table : EdgeTable
-    piece : (f,) int32
-    facts : ScanFacts
-    """
-
-    kept_points: Int
-    points: Float
-    faces: Int
-    face_vectors: Float
-    is_flat: Bool
+    kept_points: Int  # (k,); which of the mesh's vertices stand for all equal to them
+    points: Float  # (k, 3)
+    faces: Int  # (f, 3); into `points`; without faces that use a point twice or one that is not finite
+    face_vectors: Float  # (f, 3)
+    is_flat: Bool  # (f,); faces without area
     table: EdgeTable
-    piece: Int
+    piece: Int  # (f,)
     facts: ScanFacts
 
 

@@ -15,27 +15,13 @@ from ...geometry.matching import first_equal
 
 @dataclass(frozen=True, eq=False)
 class EdgeTable:
-    """The edges of a list of triangles. Half-edge 3 f + k runs from corner k of face f to its next corner.
+    """The edges of a list of triangles. Half-edge 3 f + k runs from corner k of face f to its next corner."""
 
-    Attributes
-    ----------
-    pairs : (p, 2) int32
-        Half-edges that share an edge on exactly two faces.
-    runs_alike : (p,) bool
-        True where both run the same way: the two faces are turned against each other.
-    border : (b,) int32
-        Half-edges whose edge lies on one face only.
-    crowded : (c,) int32
-        Half-edges whose edge lies on more than two faces.
-    crowded_edge : (c,) int32
-        For each of `crowded`, the first half-edge of its edge: equal for all on the same edge.
-    """
-
-    pairs: Int
-    runs_alike: Bool
-    border: Int
-    crowded: Int
-    crowded_edge: Int
+    pairs: Int  # (p, 2); half-edges that share an edge on exactly two faces
+    runs_alike: Bool  # (p,); True where both run the same way: the two faces are turned against each other
+    border: Int  # (b,); half-edges whose edge lies on one face only
+    crowded: Int  # (c,); half-edges whose edge lies on more than two faces
+    crowded_edge: Int  # (c,); for each of `crowded`, the first half-edge of its edge: equal for all on the same edge
 
     @property
     def crowded_count(self) -> int:

@@ -28,26 +28,14 @@ from .swapped import refuse_same_bytes, refuse_swapped_sizes
 
 @dataclass(frozen=True, eq=False)
 class _File:
-    """A scan file as it was read, before any work.
-
-    Attributes
-    ----------
-    read : ReadScan
-    record : InputFile
-    seen : Seen
-    fitting : tuple of str
-        The units in which it has a size that the family's base can have.
-    notes : tuple of str
-    table : str
-        Of the job: "base" or "impression".
-    """
+    """A scan file as it was read, before any work."""
 
     read: ReadScan
     record: InputFile
     seen: Seen
-    fitting: tuple[str, ...]
+    fitting: tuple[str, ...]  # the units in which it has a size that the family's base can have
     notes: tuple[str, ...]
-    table: str
+    table: str  # of the job: "base" or "impression"
 
 
 def capture(given: Given, _: None = None) -> Steps[CapturedScans]:

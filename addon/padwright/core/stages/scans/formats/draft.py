@@ -30,29 +30,14 @@ def texture_note(kind: str, found: Sequence[str], *, has_colors: bool) -> str:
 
 @dataclass(frozen=True, eq=False)
 class Draft:
-    """A file's points and polygons.
+    """A file's points and polygons."""
 
-    Attributes
-    ----------
-    points : (n, 3) float
-    corner_counts : (p,) int
-        Number of corners of each polygon.
-    corners : (sum of corner_counts,) int
-        Point indices, polygon after polygon, from 0.
-    colors : (n, 4) uint8, optional
-    unit : str, optional
-        The unit the format itself lays down.
-    declared : dict
-        Counts the file states ("vertices", "faces").
-    notes : tuple of str
-    """
-
-    points: NDArray[np.floating]
-    corner_counts: NDArray[np.integer]
-    corners: NDArray[np.integer]
-    colors: NDArray[np.uint8] | None = None
-    unit: str | None = None
-    declared: dict[str, int] = field(default_factory=dict)
+    points: NDArray[np.floating]  # (n, 3)
+    corner_counts: NDArray[np.integer]  # (p,); number of corners of each polygon
+    corners: NDArray[np.integer]  # (sum of corner_counts,); point indices, polygon after polygon, from 0
+    colors: NDArray[np.uint8] | None = None  # (n, 4)
+    unit: str | None = None  # the unit the format itself lays down
+    declared: dict[str, int] = field(default_factory=dict)  # counts the file states ("vertices", "faces")
     notes: tuple[str, ...] = ()
 
 

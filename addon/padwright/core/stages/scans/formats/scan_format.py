@@ -14,18 +14,10 @@ _TEXT_BYTES = frozenset([9, 10, 11, 12, 13, *range(32, 127)])
 
 @dataclass(frozen=True)
 class Look:
-    """A file as formats look at it.
+    """A file as formats look at it."""
 
-    Attributes
-    ----------
-    data : bytes
-        The whole file, or its head.
-    size : int
-        Of the whole file, bytes.
-    """
-
-    data: bytes
-    size: int
+    data: bytes  # the whole file, or its head
+    size: int  # of the whole file, bytes
 
     @cached_property
     def head(self) -> bytes:
@@ -44,37 +36,19 @@ def _never(_: Look) -> bool:
 
 @dataclass(frozen=True)
 class ScanFormat:
-    """A format that is read.
+    """A format that is read."""
 
-    Attributes
-    ----------
-    name : str
-        "stl binary"; what it begins with is the ending of such files.
-    read : callable (whole file) -> Draft
-    is_marked : callable (Look) -> bool
-        The file's first bytes or its size leave no doubt.
-    is_like : callable (Look) -> bool
-        It looks so; asked where no format is marked.
-    rank : int
-        Where several look so, the lowest has it.
-    is_by_name : callable (Look) -> bool
-        The ending of its name decides where nothing else does.
-    unit : str, optional
-        The unit that the format lays down.
-    counts : callable (head, size) -> (vertices or None, faces or None), optional
-        What the head states.
-    is_lines : callable (whole file) -> bool
-        It is text in lines, so that a missing line end may be the only sign of a cut.
-    """
-
-    name: str
+    name: str  # "stl binary"; what it begins with is the ending of such files
     read: Callable[[bytes], Draft]
-    is_marked: Callable[[Look], bool] = _never
-    is_like: Callable[[Look], bool] = _never
-    rank: int = 0
+    is_marked: Callable[[Look], bool] = _never  # the file's first bytes or its size leave no doubt
+    is_like: Callable[[Look], bool] = _never  # it looks so; asked where no format is marked
+    rank: int = 0  # where several look so, the lowest has it
+    # The ending of its name decides where nothing else does.
     is_by_name: Callable[[Look], bool] = _never
-    unit: str | None = None
+    unit: str | None = None  # the unit that the format lays down
+    # Of head and size: how many vertices and faces the head states.
     counts: Callable[[bytes, int], tuple[int | None, int | None]] | None = None
+    # Given the whole file: it is text in lines, so that a missing line end may be the only sign of a cut.
     is_lines: Callable[[bytes], bool] = lambda _: False
 
     @property

@@ -19,20 +19,11 @@ NUMBER = re.compile(rb"[-+]?(?:(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?|nan|inf(?:in
 
 @dataclass(frozen=True, eq=False)
 class NumberLines:
-    """The numbers of a text and where each line's begin.
+    """The numbers of a text and where each line's begin."""
 
-    Attributes
-    ----------
-    values : (v,) float64
-    start : (l + 1,) int64
-        Index of each filled line's first value, then the number of values.
-    line : (l,) int64
-        Line number in the file of each filled line, from 1.
-    """
-
-    values: NDArray[np.float64]
-    start: NDArray[np.int64]
-    line: NDArray[np.int64]
+    values: NDArray[np.float64]  # (v,)
+    start: NDArray[np.int64]  # (l + 1,); index of each filled line's first value, then the number of values
+    line: NDArray[np.int64]  # (l,); line number in the file of each filled line, from 1
 
     @property
     def counts(self) -> NDArray[np.int64]:
