@@ -23,7 +23,7 @@ REGIONS, LOAD, CASES, PRINT, TUNING = 0, 2, 3, 5, 6
 
 def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False) -> list[Paragraph]:
     """Return how firm each region gets, what it will feel like, what was tuned, what the print takes."""
-    found = [_regions(part, packed), *_load(part, in_full=in_full)]
+    found = [_regions(part, packed), *_guess(part, packed), *_load(part, in_full=in_full)]
     tuned = _tuning(part)
     if tuned:
         assert part.firmness is not None and part.firmness.tuning is not None
@@ -36,7 +36,8 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
 
 def selection_lines(part: MadePart, packed: Packed) -> list[str]:
     """Return the lines that hold for a selection of regions: how firm each gets, what its print takes."""
-    return [*_regions(part, packed).versions[-1], *wrapped(" ".join(_print(packed)))]
+    told = [line for each in (_regions(part, packed), *_guess(part, packed)) for line in each.versions[-1]]
+    return [*told, *wrapped(" ".join(_print(packed)))]
 
 
 def _regions(part: MadePart, packed: Packed) -> Paragraph:
@@ -46,7 +47,7 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     shortest one behind the other.
     """
     assert part.firmness is not None
-    basis = _basis(part, next(iter(packed.settings.values())).nozzle_diameter_mm)
+    basis = "guessed" if part.material.calibration is None else "by your coupons"
     curves = part.firmness.curves
     alike: dict[tuple[tuple[str, ...], str], list[str]] = {}
     for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
@@ -80,15 +81,20 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
 
 
-def _basis(part: MadePart, nozzle_mm: float) -> str:
-    """Return what the stiffness rests on, and what a first printed block would make of it."""
+def _guess(part: MadePart, packed: Packed) -> list[Paragraph]:
+    """Return how far the filament is only guessed, and what a first printed block would make of it."""
     card = part.material
     if card.calibration is not None:
-        return "by your coupons"
+        return []
+    nozzle_mm = next(iter(packed.settings.values())).nozzle_diameter_mm
     model = model_from_card(card)
-    guess, told = model.solid, after_one_block(model, card, nozzle_mm)
-    said = f"guessed: {card.hardness} may be {_mpa(guess)} MPa"
-    return f"{said}; one printed coupon would tell it to {_mpa(told)}" if told else f"{said}; coupons narrow it"
+    told = after_one_block(model, card, nozzle_mm)
+    known = f"would tell it to {_mpa(told)} MPa" if told else "would narrow it"
+    said = wrapped(
+        f"Filament: by hardness alone {card.hardness} may be {_mpa(model.solid)} MPa, so what is felt is as unsure. "
+        f"One printed block (command: coupons), pressed on a bathroom scale, {known}."
+    )
+    return [Paragraph(((), said), REGIONS, "firmness")]
 
 
 def _mpa(each: Estimate) -> str:
