@@ -45,6 +45,7 @@ def value(key: Key) -> st.SearchStrategy[Any]:
         "color": st.from_regex(r"#[0-9a-fA-F]{6}", fullmatch=True),
         "point": POINT,
         "points": st.lists(POINT, min_size=least, max_size=most),
+        "direction": POINT.filter(lambda point: 1e-3 < math.hypot(*point) < 1e6),
         "press": st.sampled_from(["auto", "inward"]) | POINT.filter(lambda point: 1e-3 < math.hypot(*point) < 1e6),
         "numbers": st.lists(number(key), min_size=least, max_size=most),
     }[key.kind]
@@ -116,10 +117,16 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
     if "zones" in job and len(job["zones"]) > 1:
         job["blend"]["between"] = [{"zones": [zone["name"] for zone in job["zones"][:2]], "steps": 2}]
     job.setdefault("target", {}).pop("relieve", None)
+    job["target"].pop("caps", None)
     job.setdefault("load", {}).pop("force_n", None)
     for case in job["load"].get("cases", ()):
         if "force_n" in case:
             case.pop("share", None)
+        press = job.get("body", {}).get("press_direction", "inward")
+        if isinstance(press, str):
+            case.pop("direction", None)
+        elif "direction" in case:
+            case["direction"] = press
     printer = job.get("printer", {})
     if printer.get("nozzle_mm", 0.0) >= printer.get("filament_diameter_mm", 1.75):
         printer["nozzle_mm"] = 0.9  # the least filament is 1 mm

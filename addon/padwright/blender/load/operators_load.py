@@ -67,8 +67,9 @@ def _write_load(context, result):
     for number, (case, load) in enumerate(firmness.loads):
         made = found.cases.add()
         made.name, made.force = case.posture, f"{load.force_n:.0f} N"
+        made.peak = f"{load.peak_pressure_kpa.value:.0f} kPa"
         made.bottoming, made.meaning = load_words.bottoming(load, has_coupons=firmness.has_coupons)
-        _fill(made.rows, load_words.load_rows(load))
+        _fill(made.rows, load_words.load_rows(load, case))
         _fill(made.zones, load_words.zone_rows(load, tuning if number == 0 else None))
     found.case_index = min(found.case_index, len(found.cases) - 1)
     if tuning is not None:

@@ -19,6 +19,7 @@ class PADWRIGHT_UL_cases(bpy.types.UIList):
         row = layout.row(align=True)
         row.label(text=item.name, icon=_MARKS[item.bottoming])
         row.label(text=item.force)
+        row.label(text=item.peak)
 
 
 class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):

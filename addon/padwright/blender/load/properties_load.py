@@ -33,6 +33,7 @@ class PADWRIGHT_PG_case(bpy.types.PropertyGroup):
 
     name: StringProperty(name="Posture", description="Name of the load case")
     force: StringProperty(name="Load", description="How hard the body bears")
+    peak: StringProperty(name="Peak", description="Peak pressure under it, beside that of the other loads")
     bottoming: EnumProperty(name="Bottoming", description="How near the pad is to its end", items=BOTTOMING_ITEMS)
     meaning: StringProperty(name="Meaning", description="What that means and what to do")
     rows: CollectionProperty(type=PADWRIGHT_PG_row, name="Numbers", description="Of the pad as a whole")

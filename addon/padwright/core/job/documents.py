@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .load_tables import Cap, Case, Load, Target
 from .read import blame_key, job_from_tables, later_notes, parse_job, read_job, tell_place
 from .schema import (
     SCHEMA,
@@ -10,12 +11,10 @@ from .schema import (
     Between,
     Blend,
     Body,
-    Case,
     CheckLength,
     Datum,
     Impression,
     Job,
-    Load,
     Material,
     Output,
     Pad,
@@ -25,7 +24,6 @@ from .schema import (
     Printer,
     Regions,
     Relief,
-    Target,
     Zone,
 )
 from .write import new_job, write_job
@@ -37,6 +35,7 @@ __all__ = [
     "Between",
     "Blend",
     "Body",
+    "Cap",
     "Case",
     "CheckLength",
     "Datum",

@@ -47,10 +47,10 @@ def likely_value(described: Key, value: object, name: str) -> str:
         is_row = not re.sub(r"[\sxX*,;/()\[\]]|mm", "", _NUMBER.sub("", value))
         least, most = (3, 3) if described.kind == "point" else described.count
         return f" Write: {name} = [{', '.join(row)}]" if is_row and least <= len(row) <= most and row else ""
-    if described.kind == "press":
+    if described.kind in ("direction", "press"):
         axis = re.fullmatch(r"\s*([+-]?)\s*([xyzXYZ])\s*", value)
         if axis is None:
-            return f' To have it found from the clay write: {name} = "auto"'
+            return "" if described.kind == "direction" else f' To have it found from the clay write: {name} = "auto"'
         row = ["0", "0", "0"]
         row[_AXES[axis[2].lower()]] = "-1" if axis[1] == "-" else "1"
         return f" Write: {name} = [{', '.join(row)}]"

@@ -7,6 +7,11 @@ from collections.abc import Iterator
 from ..base.notes import Note, on_change
 from .schema import Job
 
+_OF_TUNING = (
+    "loads", "caps", "peak_for_mass_pct", "peak_for_time_pct", "sinkage_limit_mm", "least_bottoming_margin",
+    "level_step_limit", "greatest_modulus_ratio",
+)  # fmt: skip
+
 
 def idle_notes(job: Job) -> tuple[Note, ...]:
     """Return a note for each key that was given and changes nothing, with the key it hangs on."""
@@ -68,8 +73,10 @@ def _idle_of_settings(job: Job) -> Iterator[tuple[str, str]]:
         for name in ("relieve", "relief_share"):
             yield f"target.{name}", f'target.goal is "{target.goal}", and only "relieve" relieves zones'
     if target.goal == "levels":
-        for name in ("sinkage_limit_mm", "least_bottoming_margin", "level_step_limit", "greatest_modulus_ratio"):
+        for name in _OF_TUNING:
             yield f"target.{name}", 'target.goal is "levels", so nothing is tuned'
+    elif not job.load.cases:
+        yield "target.loads", "there is one load, as [[load.cases]] is empty"
 
 
 def _idle_of_load(job: Job) -> Iterator[tuple[str, str]]:

@@ -141,6 +141,7 @@ def _kind(described: Key, path: Path) -> dict[str, Any]:
         "color": lambda: {"type": "string", "pattern": f"^{COLOR}$"},
         "point": lambda: _point(),
         "points": lambda: _list(described, _point()),
+        "direction": lambda: _point(),
         "press": lambda: {"anyOf": [{"enum": list(PRESS_WORDS)}, _point()]},
         "numbers": lambda: _list(described, {"type": "number", **_limits(described)}),
         "texts": lambda: _list(described, {"enum": list(described.choices)} if described.choices else _text(described)),

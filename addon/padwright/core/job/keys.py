@@ -21,7 +21,8 @@ class BadValueError(ValueError):
 class Key:
     """One key: its kind, its limits and its meaning."""
 
-    # text, slug, choice, number, integer, flag, file, color, point, points, press, numbers, texts, table, tables.
+    # text, slug, choice, number, integer, flag, file, color, point, points, direction, press, numbers, texts, table,
+    # tables
     kind: str
     about: str  # what it means, in the person's words, one line
     toml: str = ""  # its name in the file, where it can't be a Python name ("from")
@@ -105,6 +106,7 @@ def expected(described: Key) -> str:
         "color": 'a color "#rrggbb"',
         "point": "a point [x, y, z]",
         "points": f"a list of {how_many} points [x, y, z]",
+        "direction": "a direction [x, y, z]",
         "press": 'a direction [x, y, z], "auto" or "inward"',
         "numbers": f"a list of {how_many} numbers",
         "texts": f"a list of {how_many} texts in quotes",
@@ -259,6 +261,10 @@ def _press(described: Key, value: Any) -> tuple[float, float, float] | str:
         if value not in PRESS_WORDS:
             raise _fail(value)
         return value
+    return _direction(described, value)
+
+
+def _direction(described: Key, value: Any) -> tuple[float, float, float]:
     point = _point(described, value)
     length = math.hypot(*point)
     if length < 1e-6:
@@ -291,6 +297,7 @@ _CHECKS = {
     "color": _color,
     "point": _point,
     "points": _points,
+    "direction": _direction,
     "press": _press,
     "numbers": _numbers,
     "texts": _texts,

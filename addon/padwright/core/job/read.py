@@ -17,10 +17,11 @@ from .doubtful_values import doubtful_notes, protective_word
 from .given_keys import changed_keys, given_keys
 from .idle_keys import idle_notes
 from .keys import walk_keys
+from .load_tables import Target, wrong_direction
 from .mixed_up_files import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
-from .schema import FAMILIES, RETIRED, Job, Target, Zone
+from .schema import FAMILIES, RETIRED, Job, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 from .zone_keys import COMMON_ZONE_KEYS, ZONE_KEYS
@@ -220,6 +221,11 @@ def _check_cases(reader: TableReader, job: Job) -> None:
     for index, case in enumerate(job.load.cases):
         if case.share is not None and case.force_n is not None:
             reader.fault(("load", "cases", index, "force_n"), "give either share or force_n, not both.")
+        if case.direction is None:
+            continue
+        wrong = wrong_direction(case.direction, job.body.press_direction)
+        if wrong:
+            reader.fault(("load", "cases", index, "direction"), wrong)
 
 
 def _check_nozzle(reader: TableReader, job: Job) -> None:
@@ -260,6 +266,12 @@ def _check_blends(reader: TableReader, job: Job) -> None:
     for zone in job.target.relieve:
         if zone not in names:
             reader.fault(("target", "relieve"), f'there is no zone "{zone}". {those}')
+    capped = [cap.zone for cap in job.target.caps]
+    for index, zone in enumerate(capped):
+        if zone not in names:
+            reader.fault(("target", "caps", index, "zone"), f'there is no zone "{zone}". {those}')
+        elif zone in capped[:index]:
+            reader.fault(("target", "caps", index, "zone"), f'"{zone}" has a most pressure already; give one a zone.')
 
 
 def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> Target:
@@ -273,7 +285,7 @@ def _checked_target(reader: TableReader, job: Job, tables: Mapping[str, Any]) ->
     target = job.target
     given = tables.get("target")
     if given and "goal" not in given:
-        target = replace(target, goal="relieve" if target.relieve else "even")
+        target = replace(target, goal="relieve" if target.relieve or target.caps else "even")
     return target
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from ..base.resources import family_places
 from .keys import key, listed
+from .load_tables import Load, Target
 from .toml_lines import KeyPlaces
 from .zone_keys import SOURCES
 
@@ -294,36 +295,6 @@ class Printer:
 
 
 @dataclass(frozen=True)
-class Case:
-    """One more load case."""
-
-    name: str = key("text", "posture", count=(1, 1), example="leaning forward")
-    share: float | None = key("number", "share of body weight", low=0, high=10, default=None)
-    force_n: float | None = key("number", "force instead", low=0, high=50_000, default=None)
-    point: Point | None = key("point", "where it acts, on the base scan", default=None)
-
-
-@dataclass(frozen=True)
-class Load:
-    """How hard the body bears."""
-
-    body_mass_kg: float | None = key(
-        "number",
-        "mass of the body; without a load nothing is said of the feel",
-        low=1,
-        high=400,
-        default=None,
-    )
-    share: float = key("number", "share of the body's weight on the part", low=0, high=10, card=True)
-    posture: str = key("text", "name of the posture", count=(1, 1), card=True)
-    force_n: float | None = key("number", "instead of mass and share", low=0, high=50_000, default=None)
-    point: Point | None = key("point", "where it acts, on the base scan", default=None)
-    grip_pressure_kpa: float = key("number", "mean pressure, wrap-around parts", low=0, high=1000, card=True)
-    squeeze_n: float | None = key("number", "total squeeze instead", low=0, high=50_000, default=None)
-    cases: tuple[Case, ...] = key("tables", "more postures", default=(), table=Case)
-
-
-@dataclass(frozen=True)
 class Limits:
     """Which settings may be chosen."""
 
@@ -339,21 +310,6 @@ class Limits:
     contour_counts: tuple[float, ...] = key(
         "numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True
     )
-
-
-@dataclass(frozen=True)
-class Target:
-    """What tuning aims for."""
-
-    goal: str = key("choice", "what zones' settings are chosen for", choices=("levels", "even", "relieve"), card=True)
-    relieve: tuple[str, ...] = key("texts", "zones to relieve", default=())
-    relief_share: float = key(
-        "number", "share of an even pad's load that a relieved zone may carry", low=0, above=True, high=1, card=True
-    )
-    sinkage_limit_mm: float = key("number", "the body sinks in no further", low=0, above=True, high=200, card=True)
-    least_bottoming_margin: float = key("number", "at least", low=0, high=1, card=True)
-    level_step_limit: float = key("number", "between neighbors", low=0.1, high=3, card=True)
-    greatest_modulus_ratio: float = key("number", "between neighbors", low=1, above=True, high=100, card=True)
 
 
 @dataclass(frozen=True)

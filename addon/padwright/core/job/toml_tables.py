@@ -205,7 +205,7 @@ class TableReader:
         """Return the line of a list with decimal commas as it should be; "" where that is not what is wrong with it."""
         line = self.lines.get(path, 0)
         given = self.text[line - 1] if 0 < line <= len(self.text) else ""
-        mended = mended_row(given) if described.kind in ("point", "numbers", "press") else None
+        mended = mended_row(given) if described.kind in ("point", "numbers", "direction", "press") else None
         if mended is None or mended == given.strip():
             return ""
         is_pair = not mended.startswith("[")

@@ -9,7 +9,7 @@ from ..base.notes import Weight, weight_of
 from ..base.text import counted, figure
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
-from ..stages.load.load_words import percent, span
+from ..stages.load.load_words import cases_table, percent, span
 from ..stages.material.coupons.one_block import after_one_block
 from ..stages.material.material_model import model_from_card
 from .packing import Packed
@@ -112,9 +112,11 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
     further = firmness.loads[1:]
     if not further:
         return paragraphs
+    if in_full:
+        return [*paragraphs, Paragraph((tuple(f"  {line}" for line in cases_table(firmness.loads)),), CASES, "load")]
     each_line = tuple(line for other, found in further for line in wrapped(_case(other, found), "    ", "  "))
     versions: tuple[tuple[str, ...], ...] = (each_line,)
-    if not in_full and len(further) > 1:
+    if len(further) > 1:
         folded = wrapped(_folded([found for _, found in further]), "    ", "  ")
         versions = (folded, each_line) if len(folded) < len(each_line) else versions
     return [*paragraphs, Paragraph(versions, CASES, "load")]
@@ -124,8 +126,15 @@ def _case(case: LoadCase, result: LoadResult) -> str:
     """Return one further load case in a line."""
     return (
         f'"{case.posture}", {figure(result.force_n)} N: gives {span(result.sinkage_mm)} mm, at most '
-        f"{figure(result.peak_pressure_kpa.value)} kPa; {_left(result)}."
+        f"{figure(result.peak_pressure_kpa.value)} kPa; {_left(result)}{_sideways(case)}."
     )
+
+
+def _sideways(case: LoadCase) -> str:
+    """Return what of a load pushes across the pad, and the friction that holds it."""
+    if case.sideways_n <= 0.0:
+        return ""
+    return f"; pushes {figure(case.sideways_n)} N sideways and slides if friction is below {case.needed_friction:.2f}"
 
 
 def _folded(found: Sequence[LoadResult]) -> str:

@@ -55,6 +55,9 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
     return {
         "posture": case.posture,
         "force_n": result.force_n,
+        "sideways_n": case.sideways_n,
+        "needed_friction": case.needed_friction,
+        "weight": case.weight,
         "point_mm": case.point_mm,
         **load_numbers(result),
         "share": {zone.name: zone.share.as_json() for zone in result.zones if zone.share.high > 0.0},

@@ -6,10 +6,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from ...base.errors import PadwrightError
+import numpy as np
+
+from ...base.errors import InputError, PadwrightError
 from ...base.notes import on_change
+from ...job.load_tables import wrong_direction
+from ...job.read import blame_key
 from ...job.schema import Job, Point
 from ..alignment.placed_scans import body_points
+from ..reading.work import turned
 from .firmness import Ground
 from .load_case import LoadCase, body_force_n
 
@@ -47,9 +52,17 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
         force = _force(ground.job, case.force_n, load.share if case.share is None else case.share)
         if force:
             point = None if wrapped else _point(ground, case.point if case.point is not None else load.point)
-            factor = 1.0 if case.force_n is not None else _SHARE_FACTOR
-            of_case = LoadCase(force_n=force, point_mm=point, posture=case.name, load_factor=factor)
-            found.append((("load", "cases", index), of_case))
+            key = ("load", "cases", index)
+            along, across = _parts_of_force(ground, case.direction, key)
+            of_case = LoadCase(
+                force_n=force * along,
+                point_mm=point,
+                posture=case.name,
+                load_factor=1.0 if case.force_n is not None else _SHARE_FACTOR,
+                sideways_n=force * across,
+                weight=case.weight,
+            )
+            found.append((key, of_case))
     return found
 
 
@@ -142,6 +155,20 @@ def _force(job: Job, force_n: float | None, share: float) -> float | None:
     if force_n is not None:
         return force_n
     return None if mass is None else body_force_n(mass, share)
+
+
+def _parts_of_force(ground: Ground, direction: Point | None, key: tuple[str | int, ...]) -> tuple[float, float]:
+    """Return which share of a force presses and which pushes sideways, by its direction in the base file's axes."""
+    press = ground.pad.press_direction
+    if direction is None or press is None:
+        return 1.0, 0.0
+    x, y, z = (float(each) for each in turned(ground.scans.to_part, direction))
+    wrong = wrong_direction((x, y, z), (float(press[0]), float(press[1]), float(press[2])))
+    if wrong:
+        with blame_key(*key, "direction"):
+            raise InputError(f"{wrong[:1].upper()}{wrong[1:]}")
+    along = min(float(np.dot((x, y, z), press)), 1.0)
+    return along, float(np.sqrt(1.0 - along**2))
 
 
 def _point(ground: Ground, point: Point | None) -> Any:

@@ -36,6 +36,10 @@ class LoadCase:
     flesh : Flesh or None
     load_factor : float
         The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
+    sideways_n : float
+        What pushes across the press direction besides; friction must hold it, the pad's columns do not feel it.
+    weight : float
+        How much it counts in a mean over several loads.
 
     Raises
     ------
@@ -50,6 +54,8 @@ class LoadCase:
     posture: str = ""
     flesh: Flesh | None = None
     load_factor: float = 1.0
+    sideways_n: float = 0.0
+    weight: float = 1.0
 
     def __post_init__(self) -> None:
         if not 1.0 <= self.load_factor <= 10.0:
@@ -66,6 +72,11 @@ class LoadCase:
             if point.shape != (3,) or not np.isfinite(point).all():
                 raise InputError(f"The load's point must be three numbers; got {self.point_mm}.")
             hold(self, point_mm=point)
+
+    @property
+    def needed_friction(self) -> float:
+        """The coefficient of friction between body and pad below which the body slides (Coulomb's law)."""
+        return self.sideways_n / self.force_n if self.force_n else 0.0
 
 
 def body_force_n(body_mass_kg: float, share: float) -> float:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ...base.estimate import Estimate
 from .contact import LoadResult, ZoneLoad
+from .load_case import LoadCase
 from .tuning import Tuning
 
 FAR, SOME, DOUBTFUL, OUT = "far", "some", "doubtful", "out"
 """How near a pad is to its end: far from it, some give left, perhaps past it, past it."""
+
+_NAME_COLUMNS = 24
+"""Characters of a load's name in a table: all columns then keep within a line."""
 
 _FAR_MARGIN = 0.5  # of its give left at the worst: our own choice
 
@@ -46,14 +51,48 @@ def percent(each: Estimate) -> str:
     return f"{value} %" if low == high else f"{value} ({low} to {high}) %"
 
 
-def load_rows(result: LoadResult) -> tuple[Row, ...]:
-    """Return what a load check found for the pad as a whole."""
+def load_rows(result: LoadResult, case: LoadCase | None = None) -> tuple[Row, ...]:
+    """Return what a load check found for the pad as a whole, and what its load pushes sideways."""
     return (
         Row("Peak", span(result.peak_pressure_kpa, "kPa")),
         Row("Mean", span(result.mean_pressure_kpa, "kPa")),
         Row("Contact", span(result.contact_area_cm2, "cm2")),
         Row("Sinks In", span(result.sinkage_mm, "mm")),
         Row("Give Left", percent(result.bottoming_margin)),
+        *(() if case is None or case.sideways_n <= 0.0 else _sideways_rows(case)),
+    )
+
+
+def _sideways_rows(case: LoadCase) -> tuple[Row, Row]:
+    return Row("Sideways", f"{case.sideways_n:.0f} N"), Row("Needs Friction", f"{case.needed_friction:.2f}")
+
+
+def cases_table(loads: Sequence[tuple[LoadCase, LoadResult]]) -> tuple[str, ...]:
+    """Return all loads side by side, as lines of a table."""
+    rows: list[tuple[str, ...]] = [("load", "N", "gives mm", "peak kPa", "give left", "sideways N (friction)")]
+    for case, result in loads:
+        across = f"{case.sideways_n:.0f} ({case.needed_friction:.2f})" if case.sideways_n > 0.0 else "-"
+        rows.append(
+            (
+                case.posture if len(case.posture) <= _NAME_COLUMNS else f"{case.posture[: _NAME_COLUMNS - 3]}...",
+                f"{result.force_n:.0f}",
+                span(result.sinkage_mm),
+                span(result.peak_pressure_kpa),
+                percent(result.bottoming_margin),
+                across,
+            )
+        )
+    if all(row[-1] == "-" for row in rows[1:]):
+        rows = [row[:-1] for row in rows]
+    return text_table(rows)
+
+
+def text_table(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Return rows as lines with even columns: the first to the left, the others to the right."""
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return tuple(
+        "  ".join([row[0].ljust(widths[0]), *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))])
+        for row in rows
     )
 
 
