@@ -14,6 +14,10 @@ COLUMN_LIMIT = 0.40
 """Largest Poisson's ratio for the column rule. Our own plane-strain finite elements of a rigid cylinder on a bonded
 layer come within 8 % of it at 0.37 and 25 % below it at 0.45 (contact half-width twice the thickness)."""
 
+SLIPPING, HELD = 3.0, 12.0
+"""How a layer bonded below resists spreading, in G/h^2, by whether its top slips or is held: shear of a parabola over
+the whole height, and over half of it twice."""
+
 
 @dataclass(frozen=True)
 class Bounds:
@@ -35,7 +39,7 @@ def disc_ratio(radius_over_thickness: float, poisson: float, *, is_held: bool) -
     """
     bulk = 1.0 / (3.0 * (1.0 - 2.0 * poisson))
     shear = 1.0 / (2.0 * (1.0 + poisson))
-    z = radius_over_thickness * np.sqrt((12.0 if is_held else 3.0) * shear / bulk)
+    z = radius_over_thickness * np.sqrt((HELD if is_held else SLIPPING) * shear / bulk)
     share = 1.0 - 2.0 * i1e(z) / (z * i0e(z)) if z > 1e-3 else z * z / 8.0
     return float(min(1.0 + bulk * share, constrained_ratio(poisson)))
 

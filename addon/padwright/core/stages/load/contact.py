@@ -14,9 +14,10 @@ from ..material.curves import CurveBand, StressCurve
 from .bulging_layers import Bounds
 from .contact_notes import contact_notes
 from .contact_pieces import ContactPiece, contact_pieces
-from .contact_solve import MN_PER_N, Run, SolveInput, layer_ratio, make_setting, refuse_impossible, solve
+from .contact_solve import MN_PER_N, Run, SolveInput, make_setting, refuse_impossible, solve
 from .contact_spread import Spread, moves, spread
 from .load_case import ContactPatch, LoadCase
+from .zone_sides import layer_ratios
 
 PEAK_PERCENTILE = 99.5
 """The peak is this percentile of pressure over the contact area (our definition)."""
@@ -168,7 +169,7 @@ def check_load(
         if len(given) != count:
             raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
     setting = make_setting(case, patch, every, names)
-    ratios = [layer_ratio(patch, number, band.value) for number, band in enumerate(every)]
+    ratios = layer_ratios(patch, [band.value for band in every])
     curves, factors = [band.value for band in every], np.array([ratio.value for ratio in ratios])
     middle = solve(setting, curves, factors, None)
     refuse_impossible(setting, middle, curves, factors, is_explained=is_explained)

@@ -9,9 +9,7 @@ import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
-from ..material.curves import CurveBand, StressCurve, layered_ratio
-from .bulging_layers import COLUMN_LIMIT, Bounds, solid_ratio
-from .contact_pieces import outline_mm
+from ..material.curves import CurveBand, StressCurve
 from .load_case import ContactPatch, LoadCase
 from .loaded_columns import Balance, Columns, balance, is_inside
 
@@ -118,19 +116,6 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
         names=names,
         densification=np.array([band.value.densification for band in bands]),
     )
-
-
-def layer_ratio(patch: ContactPatch, number: int, curve: StressCurve) -> Bounds:
-    """Return what standing in a layer adds to a zone's curve, as a factor."""
-    if curve.poisson <= COLUMN_LIMIT:
-        ratio = layered_ratio(curve)
-        return Bounds(ratio, ratio, ratio)
-    is_zone = patch.zone == number
-    area = float(patch.area_mm2[is_zone].sum())
-    if area <= 0.0:
-        return Bounds(1.0, 1.0, 1.0)
-    thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
-    return solid_ratio(curve.poisson, thickness, area, outline_mm(patch, is_zone))
 
 
 def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:

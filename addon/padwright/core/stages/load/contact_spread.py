@@ -42,8 +42,8 @@ def moves(
 ) -> list[tuple[Move, Move]]:
     """Return each source of error at its 5th and its 95th percentile, all others left at their middle.
 
-    Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the sides
-    of solid zones are held, what each zone has of its own (`CurveBand.own_factor`), and the load.
+    Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
+    tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), and the load.
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])

@@ -103,6 +103,8 @@ class ContactPatch:
         imprint, which is the body's shape under load; more over a groove or a rounded edge.
     faces : (m, 3) int or None
         Triangles between the points, where known: they tell separate contacts and outlines of zones.
+    border_mm : (k, k) float or None
+        Without faces: how long the border between each two zones is, where known.
 
     Raises
     ------
@@ -117,6 +119,7 @@ class ContactPatch:
     press_direction: Float | None
     gap_mm: Float | None = None
     faces: Int | None = None
+    border_mm: Float | None = None
 
     def __post_init__(self) -> None:
         position = np.array(self.position, dtype=np.float64)

@@ -11,6 +11,7 @@ from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.curves import StressCurve
 from .load_case import ContactPatch
+from .zone_sides import zone_borders
 
 FEW = 1000
 """Points of the contact patch that the search presses; the outcome is checked on all of them."""
@@ -44,7 +45,7 @@ def smaller_patch(patch: ContactPatch, zone_count: int) -> ContactPatch:
             area[is_zone] *= patch.area_mm2[patch.zone == number].sum() / area[is_zone].sum()
     return ContactPatch(
         patch.position[index], area, patch.thickness_mm[index], patch.zone[index], patch.press_direction,
-        patch.gaps[index],
+        patch.gaps[index], border_mm=zone_borders(patch, zone_count),
     )  # fmt: skip
 
 
