@@ -11,14 +11,8 @@ if TYPE_CHECKING:  # the modeller starts faster when naming an error does not lo
 class PadwrightError(Exception):
     """Tell the person what went wrong and what to do about it.
 
-    Parameters
-    ----------
-    message : str
-        One sentence that says what is wrong, with a number ("The base scan has 3 holes, the largest 41 mm around").
-    hint : str
-        What to do next.
-    faces : (k,) int, optional
-        Indices of the faces the message speaks of, for a screen that can select them.
+    The message is one sentence that says what is wrong, with a number ("The base scan has 3 holes, the largest 41 mm
+    around"), the hint what to do next; `faces`, (k,) int, are those it speaks of, for a screen that can select them.
     """
 
     exit_code: ClassVar[int] = 4

@@ -48,22 +48,13 @@ def _file_in(path: Path) -> str:
 
 
 def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> bytes:
-    """Return the bytes of a file.
-
-    Parameters
-    ----------
-    path : Path
-    what : str
-        What it is to the person, with its article ("The material card"), for messages.
-    most_bytes : int
-        A larger file is refused before it is read.
-    hint : str
-        What to do when it is not there.
+    """Return the bytes of a file; `what` is what it is to the person, with its article ("The material card").
 
     Raises
     ------
     InputError
-        When there is no such file, it is something else than a file, it is too large, or it cannot be read.
+        When there is no such file (`hint` then says what to do), it is something else than a file, it is larger than
+        `most_bytes`, which is seen before it is read, or it cannot be read.
     """
     # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
     data, _ = _first_bytes(path, what, lambda size: min(most_bytes, max(size, _UNSTATED)) + 1, most_bytes, hint)
@@ -97,19 +88,12 @@ def _first_bytes(path: Path, what: str, wanted: Callable[[int], int], most_bytes
 def write_new(path: Path, data: bytes, *, hint: str = "") -> None:
     """Write a file that is not there yet, whole or not at all; one that is there is never touched.
 
-    Parameters
-    ----------
-    path : Path
-    data : bytes
-    hint : str
-        What to do when it cannot be written.
-
     Raises
     ------
     FileExistsError
         When something of that name is there.
     ExportError
-        When the disk refuses; nothing is left of it then.
+        When the disk refuses, with `hint` as what to do; nothing is left of it then.
     """
     is_made = False
     try:

@@ -13,11 +13,7 @@ import numpy as np
 def plain(value: Any, told: Callable[[float], float] = float) -> Any:
     """Return dataclasses, mappings, sequences and arrays as dicts, lists and numbers; a number not finite as null.
 
-    Parameters
-    ----------
-    value : object
-    told : callable
-        Rounds a number to what is told of it; the entries of a (4, 4) motion, which stays rigid, keep 12 decimals.
+    What is told of a number `told` says; the entries of a (4, 4) motion, which stays rigid, keep 12 decimals.
     """
     if is_dataclass(value) and not isinstance(value, type):
         return {item.name: plain(getattr(value, item.name), told) for item in fields(value)}

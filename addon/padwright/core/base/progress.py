@@ -21,15 +21,7 @@ Steps = Generator[Progress, None, Result]
 
 
 def drain(steps: Steps[Result], on_step: Callable[[Progress], None] | None = None) -> Result:
-    """Run the steps to their end and return their result.
-
-    Parameters
-    ----------
-    steps : generator of Progress
-        The work; it returns its result.
-    on_step : callable, optional
-        Called with each step; to cancel, raise from it.
-    """
+    """Run the steps to their end and return their result; `on_step` is called with each: to cancel, raise from it."""
     while True:
         try:
             step = next(steps)

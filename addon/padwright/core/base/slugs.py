@@ -13,16 +13,11 @@ LONGEST_ID = 40
 
 
 def slug(name: str) -> str:
-    """Return the id of a name: a letter, then at most 39 of a-z, 0-9, "-" and "_".
+    """Return the id of a name in the person's words: a letter, then at most 39 of a-z, 0-9, "-" and "_".
 
     The rule: fold the case, take accents off, turn every other run of characters into one "-", trim "-" from both
     ends, put "zone-" before a name that does not start with a letter, and cut at 40 characters. A name that leaves
     nothing (another script) becomes "zone-" and eight hex digits of its SHA-256, so that it stays the same.
-
-    Parameters
-    ----------
-    name : str
-        The person's own words.
 
     Raises
     ------

@@ -133,22 +133,10 @@ def _height(corner: Float, twice: Float, triangle: NDArray[np.int64], point: Flo
 def cells_of_boxes(
     low: Float, high: Float, origin: Float, size: float, shape: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return every (box, cell) pair that overlap on a grid in the plane.
+    """Return every (box, cell) pair that overlap on a grid in the plane, (k,) int each.
 
-    Parameters
-    ----------
-    low, high : (m, 2) float, mm
-        Corners of the boxes, which begin within the grid.
-    origin : (2,) float, mm
-    size : float, mm
-        Of a cell.
-    shape : (2,) int
-        Cells along both axes.
-
-    Returns
-    -------
-    box, cell : (k,) int
-        A cell's number is its column times the rows, and its row.
+    The boxes, `low` to `high`, (m, 2) mm, begin within the grid, which begins at `origin`, (2,) mm, and has `shape`
+    cells of `size` mm. A cell's number is its column times the rows, and its row.
     """
     first = np.floor((low - origin) / size).astype(np.int64)
     span = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1) - first + 1

@@ -21,7 +21,6 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
 
     Parameters
     ----------
-    mesh : TriMesh
     kind : str
         "cotangent": weight (cot a + cot b) / 2, the piecewise linear Laplacian (Pinkall & Polthier 1993,
         doi 10.1080/10586458.1993.10504266), exact for linear fields; weights are kept as they are.
@@ -59,18 +58,9 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
 
 
 def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
-    """Return the field that equals `values` where `is_fixed` and is as even as can be elsewhere (L u = 0).
+    """Return the field that equals `values` where `is_fixed`, (n,), and is as even as can be elsewhere (L u = 0).
 
-    Parameters
-    ----------
-    mesh : TriMesh
-    is_fixed : (n,) bool
-    values : (n,) or (n, k) float
-        Read at the fixed vertices only, and kept where a piece of the mesh has none.
-
-    Returns
-    -------
-    (n,) or (n, k) float
+    The values, (n,) or (n, k), are read at the fixed vertices only, and kept where a piece of the mesh has none.
 
     Notes
     -----
@@ -93,14 +83,9 @@ def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
 
 
 def face_gradients(mesh: TriMesh, values: Float) -> Float:
-    """Return the gradient of a piecewise linear field on every face, (m, 3), units of the values per mm.
+    """Return the gradient of a piecewise linear field (n,) on every face, (m, 3), units of the values per mm.
 
     Exact for linear fields; zero on a face without area.
-
-    Parameters
-    ----------
-    mesh : TriMesh
-    values : (n,) float
     """
     corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
     total = np.zeros((len(mesh.faces), 3))
@@ -123,12 +108,9 @@ def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
 
 
 def chains(start: NDArray[np.integer[Any]], end: NDArray[np.integer[Any]]) -> list[list[int]]:
-    """Join directed links into paths; a closed one ends with its first node.
+    """Join directed links, (s,) each, into paths; a closed one ends with its first node.
 
-    Parameters
-    ----------
-    start, end : (s,) int
-        Nodes of every link; a node starts at most one link and ends at most one.
+    A node starts at most one link and ends at most one.
     """
     after = dict(zip(start.tolist(), end.tolist(), strict=True))
     paths = []
@@ -150,11 +132,7 @@ def chains(start: NDArray[np.integer[Any]], end: NDArray[np.integer[Any]]) -> li
 def pieces(mesh: TriMesh, label: Int | None = None) -> Int:
     """Return the connected piece each vertex belongs to, (n,) int32, numbered from 0.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-    label : (n,) int, optional
-        Edges between different labels do not connect.
+    Edges between different labels, (n,) int, do not connect.
     """
     edge = mesh.edges
     if label is not None:

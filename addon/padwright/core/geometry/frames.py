@@ -94,15 +94,9 @@ class Similarity:
 def fit_similarity(
     source: Float, target: Float, *, weights: Float | None = None, with_scale: bool = True
 ) -> Similarity:
-    """Return the similarity that carries `source` to `target`, both (n, d), with the least squared distance.
+    """Return the similarity that carries `source` to `target`, both (n, d) mm, with the least squared distance.
 
-    Parameters
-    ----------
-    source, target : (n, d) float, mm
-    weights : (n,) float, optional
-        Weight of each pair; equal when left out.
-    with_scale : bool
-        False keeps the scale 1 (Kabsch 1976).
+    Without `with_scale` the scale stays 1 (Kabsch 1976).
 
     Raises
     ------

@@ -116,19 +116,12 @@ class Grid:
 
 
 def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
-    """Return the signed distance to a noisy, perhaps open scan, mm, negative behind its surface.
+    """Return the signed distance to a cleaned, noisy, perhaps open scan, (nx, ny, nz) float32 mm, negative behind it.
 
     Parameters
     ----------
-    mesh : TriMesh
-        A cleaned, consistently turned scan.
-    grid : Grid
     width : float, mm
         Standard deviation of the averaging kernel; noise is averaged over about 4 pi width^2 of surface.
-
-    Returns
-    -------
-    (nx, ny, nz) float32, mm
 
     Notes
     -----
@@ -215,15 +208,9 @@ def solid_field(mesh: TriMesh, grid: Grid) -> Field:
 
 
 def rounded_max(first: Field, second: Field, radius: float, step: float) -> Field:
-    """Return the field of the intersection of two solids with their common edge rounded.
+    """Return the field of the intersection of two solids with their common edge rounded to a radius, mm.
 
-    Parameters
-    ----------
-    first, second : (nx, ny, nz) float32, mm
-        Signed distances.
-    radius : float, mm
-    step : float, mm
-        Of the grid, for the angle between the surfaces.
+    Both are signed distances, (nx, ny, nz) mm; the step of the grid, mm, is for the angle between the surfaces.
 
     Notes
     -----

@@ -15,12 +15,7 @@ _MULTIPLIERS = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9)
 
 
 def first_equal(columns: Sequence[NDArray[np.generic]]) -> Int:
-    """Return for each row the index of the first row that equals it, (n,) int32.
-
-    Parameters
-    ----------
-    columns : sequence of (n,) integer arrays
-        The columns of the rows, compared exactly.
+    """Return for each row, given by its integer columns, (n,) each, the first row that equals it, (n,) int32.
 
     Notes
     -----

@@ -27,15 +27,9 @@ class MidPlane:
 
 
 def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
-    """Return the plane in which evenly spread surface points mirror themselves best.
+    """Return the plane in which surface points, a few thousand, evenly spread, (n, 3) mm, mirror themselves best.
 
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-        Evenly spread over the surface, a few thousand.
-    normals : (n, 3) float
-    share : float
-        The share of points that must find a mate; the rest may be holes or one-sided details.
+    That share of them must find a mate; the rest may be holes or one-sided details.
 
     Raises
     ------

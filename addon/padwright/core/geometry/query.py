@@ -41,12 +41,7 @@ class NearestSurface:
         )
 
     def first_hit(self, points: Float, directions: Float) -> tuple[NDArray[np.int64], Float]:
-        """Return the first face each ray meets, (q,), -1 for none, and the barycentric place in it, (q, 3).
-
-        Parameters
-        ----------
-        points, directions : (q, 3) float
-        """
+        """Return the first face each ray, (q, 3), meets, (q,), -1 for none, and the barycentric place in it, (q, 3)."""
         if len(points) == 0:
             return np.zeros(0, dtype=np.int64), np.zeros((0, 3))
         points = np.ascontiguousarray(points, dtype=np.float64)
@@ -72,14 +67,9 @@ def winding_numbers(mesh: TriMesh, points: Float) -> Float:
 
 
 def iso_surface(field: Float | NDArray[np.float32], origin: Float, step: float) -> TriMesh:
-    """Return the zero surface of a grid field, turned outward (towards positive values).
+    """Return the zero surface of a grid field, (nx, ny, nz), mm, turned outward (towards positive values).
 
-    Parameters
-    ----------
-    field : (nx, ny, nz) float
-        Its border must be positive, else the surface is cut open there.
-    origin : (3,) float, mm
-    step : float, mm
+    The field's border must be positive, else the surface is cut open there.
 
     Notes
     -----

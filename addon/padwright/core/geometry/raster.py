@@ -31,12 +31,7 @@ class Raster:
 def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
     """Return which face each pixel shows.
 
-    Parameters
-    ----------
-    points : (n, 3) float
-        x to the right and y down in pixels (pixel centers at .5), depth towards the eye.
-    faces : (m, 3) int
-    width, height : int
+    Points, (n, 3), have x to the right and y down in pixels (pixel centers at .5), depth towards the eye.
 
     Notes
     -----

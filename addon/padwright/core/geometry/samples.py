@@ -113,12 +113,7 @@ class Samples:
 def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Samples:
     """Return the vertices with smoothed normals and, where triangles are longer than 2 `width`, points within them.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-    width : float, mm
-    low, high : (3,) float, mm
-        The box that matters.
+    All in mm; `low` and `high`, (3,), are the box that matters.
 
     Notes
     -----

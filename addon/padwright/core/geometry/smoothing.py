@@ -19,10 +19,7 @@ _TOLERANCE = 1e-4
 class SurfaceSmoother:
     """Diffusion over a mesh, so that smoothing follows the surface and a width in mm means the same everywhere.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        It may be open; nothing flows over a border.
+    The mesh may be open; nothing flows over a border.
 
     Notes
     -----
@@ -54,13 +51,10 @@ class SurfaceSmoother:
         steps: int = 1,
         tolerance: float = _TOLERANCE,
     ) -> Float:
-        """Return the values smoothed.
+        """Return values, (n,) or (n, k), smoothed with a kernel of standard deviation `width`, mm.
 
         Parameters
         ----------
-        values : (n,) or (n, k) float
-        width : float, mm
-            Standard deviation of the smoothing kernel.
         is_known : (n,) bool, optional
             Where it is False the value is ignored and filled in smoothly from around.
         is_fixed : (n,) bool, optional
@@ -109,27 +103,13 @@ class SurfaceSmoother:
 
 
 def smoothed(mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool | None = None) -> Float:
-    """Return the values smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
+    """Return values, (n,) or (n, k), smoothed over the surface as a Gaussian of standard deviation `length_mm` would.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        May be open; nothing flows over an open border.
-    values : (n,) or (n, k) float
-    length_mm : float
-        0 returns a copy.
-    is_fixed : (n,) bool, optional
-        Vertices that keep their value.
-
-    Returns
-    -------
-    (n,) or (n, k) float
-        Within the range of the values; their area-weighted sum is kept when nothing is fixed.
+    They stay within their range; their area-weighted sum is kept when nothing is fixed, (n,). Nothing flows over an
+    open border; a length of 0 returns a copy.
 
     Raises
     ------
-    InputError
-        When the length is negative or not a number.
     SolveError
         When the solver does not get there.
     """

@@ -9,15 +9,9 @@ from ..base.mesh import Float, TriMesh
 
 
 def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
-    """Return the solid over an outline in the plane z = 0 up to a height, closed, mm.
+    """Return the solid over an outline, (n, 2) mm, in the plane z = 0 up to a height, closed.
 
-    Parameters
-    ----------
-    outline : (n, 2) float, mm
-        Counter-clockwise, not crossing itself.
-    height_mm : float
-    name : str
-        For messages.
+    The outline runs counter-clockwise and does not cross itself.
 
     Raises
     ------

@@ -12,15 +12,10 @@ _MOST_ROUNDS = 2000
 
 
 def conjugate_gradients(system: csr_matrix, right: Float, start: Float, tolerance: float) -> Float:
-    """Return the solution, (n, k), of a symmetric positive definite system for k right-hand sides, by their columns.
+    """Return the solution, (n, k), of a symmetric positive definite system (n, n) for k right-hand sides (n, k).
 
-    Parameters
-    ----------
-    system : (n, n)
-    right, start : (n, k) float
-        Right-hand sides, and a first guess of the solution.
-    tolerance : float
-        Residual to reach in every column, over its right-hand side, both scaled by the roots of the diagonal.
+    From a first guess (n, k) on until in every column the residual over its right-hand side, both scaled by the roots
+    of the diagonal, is within the tolerance.
 
     Raises
     ------

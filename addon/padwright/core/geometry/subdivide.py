@@ -11,16 +11,8 @@ _ROUNDS = 24
 
 
 def subdivided(mesh: TriMesh, longest_mm: float) -> TriMesh:
-    """Return the mesh with no edge longer than asked; the same mesh where there is none.
+    """Return the mesh with no edge longer than asked, mm, above 0; the same mesh where there is none.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-    longest_mm : float
-        Greater than 0.
-
-    Notes
-    -----
     Every edge that is too long gets a vertex in its middle, which both its faces use, so nothing opens; a face with
     one, two or three such edges becomes two, three or four. New vertices lie on the old triangles: the surface stays,
     and vertices that were there keep their numbers. Colors are the mean of both ends.

@@ -55,19 +55,11 @@ class BodySide:
         return NearestSurface(TriMesh(self.flat(self.mesh.vertices), self.mesh.faces))
 
     def on_pad(self, values: Float) -> Float:
-        """Return the body side's values carried to every pad vertex.
+        """Return the body side's values, (b,) or (b, k), carried to every pad vertex, (n,) or (n, k).
 
         Along the press direction, a point beside the body side's outline taking the value of the nearest point of the
         outline. For wrap-around parts along the base side's inward normals, smoothed, up to the body side; the rim and
         what no normal reaches take the even (harmonic) field between, and all that is carried is smoothed over an edge.
-
-        Parameters
-        ----------
-        values : (b,) or (b, k) float
-
-        Returns
-        -------
-        (n,) or (n, k) float
         """
         values = np.asarray(values, dtype=np.float64)
         vertices = self.pad_mesh.vertices

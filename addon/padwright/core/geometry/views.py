@@ -34,11 +34,8 @@ class View:
     def ray(self, pixel: tuple[float, float], box: Float) -> tuple[Float, Float]:
         """Return where the line of sight of a pixel enters and leaves the depth of a box, (3,) each.
 
-        Parameters
-        ----------
-        pixel : (float, float)
-        box : (n, 3) float
-            Corners of what may be met. Ends near it keep the line exact where the clipping planes are far apart.
+        The box is the corners, (n, 3), of what may be met: ends near it keep the line exact where the clipping planes
+        are far apart.
 
         Raises
         ------

@@ -15,22 +15,9 @@ from .cards import Family
 
 
 def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: str = "base scan") -> tuple[str, ...]:
-    """Check a scan's size against what its part family can be; catches a wrong unit before anything is built on it.
+    """Return notes on a scan's size against what its part family can be; none when it is plausible.
 
-    Parameters
-    ----------
-    bounds_mm : (2, 3) float, mm
-        Least and greatest corner, after the unit, before or after the scale correction.
-    family : Family
-    unit : str
-        The unit that was believed, to name the likely one.
-    what : str
-        Name of the scan for the message.
-
-    Returns
-    -------
-    tuple of str
-        Notes; empty when the size is plausible.
+    The bounds, (2, 3) mm, are those with the unit that was believed, before or after the scale correction.
 
     Raises
     ------
@@ -56,13 +43,7 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
 
 
 def fitting_units(bounds: Float, family: Family) -> tuple[str, ...]:
-    """Return the units in which a scan has a size that a base of the family can have.
-
-    Parameters
-    ----------
-    bounds : (2, 3) float
-        Least and greatest corner, in the file's own numbers.
-    """
+    """Return the units in which a scan of these bounds, (2, 3) in its file's numbers, can be a base of the family."""
     extents = np.sort(np.diff(np.asarray(bounds, dtype=np.float64), axis=0)[0])[::-1]
     return tuple(unit for unit, mm in MM_PER_UNIT.items() if _fits(extents * mm, family))
 
@@ -80,17 +61,8 @@ def _nearest_unit(ratios: Mapping[str, float]) -> str:
 def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> tuple[str, ...]:
     """Hold the impression scan's size against the base's: an impression shows the base and the clay on it.
 
-    Parameters
-    ----------
-    impression, base : TriMesh
-        mm, as the units were believed.
-    unit : str
-        Of the impression's file.
-
-    Returns
-    -------
-    tuple of str
-        A note where the sizes, as roots of the surfaces, are more than twice apart and no other unit is sure.
+    Both are mm as their units were believed, `unit` that of the impression's file. Returned is a note where the sizes,
+    as roots of the surfaces, are more than twice apart and no other unit is sure.
 
     Raises
     ------

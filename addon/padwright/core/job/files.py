@@ -34,17 +34,8 @@ def with_whole_paths(tables: dict[str, Any], folder: Path) -> None:
 def gather_files(tables: dict[str, Any], there: Mapping[str, bytes]) -> dict[str, bytes]:
     """Read every file that a job's tables name by a whole path, and name it in place as one beside the job.
 
-    Parameters
-    ----------
-    tables : dict
-        In TOML form; file names in them change.
-    there : mapping of name to bytes
-        Files that lie beside the job already; their names are taken.
-
-    Returns
-    -------
-    dict of name to bytes
-        The files read. Each keeps its own name; of two with one name the second gets a number.
+    Returned are the files read, by name. Each keeps its own; of two with one name, or with one of `there`, the files
+    that lie beside the job already, the second gets a number.
 
     Raises
     ------

@@ -17,14 +17,9 @@ Place = tuple[str, ...]
 def given_keys(job: Job, tables: Mapping[str, Any], outside: Iterable[Path] = ()) -> tuple[str, ...]:
     """Return the keys that the person gave a job, with dots ("printer.nozzle_mm"); a list of tables is one key.
 
-    Parameters
-    ----------
-    job : Job
-    tables : mapping
-        What it was read from. All keys there are given, unless the key `given` lists those that are: then the others
-        were written out with their default, and of them only those count that were changed since.
-    outside : sequence of Path
-        Keys set beside the tables.
+    All keys of the tables it was read from are given, unless their key `given` lists those that are: then the others
+    were written out with their default, and of them only those count that were changed since. Keys set `outside` come
+    beside.
     """
     places = {tuple(name for name in path if isinstance(name, str)) for path in outside}
     if "given" not in tables:

@@ -20,19 +20,9 @@ _UNITS = frozenset("mm cm m in n kpa kg g pct cm2 cm3 mm3 s deg".split())
 def nearest_keys(name: str, known: Iterable[str], least: float = _LEAST_ALIKE) -> list[str]:
     """Return the known keys that a name stands for, those that fit equally well all of them; empty where none does.
 
-    Parameters
-    ----------
-    name : str
-        As typed.
-    known : iterable of str
-    least : float
-        How alike the letters must be where the words say nothing, 0 to 1.
-
-    Notes
-    -----
     First come keys that are the name but for a letter or a dash; then those that share all words with it, the unit at
     the end aside, the one with the fewest words beside first; then the one with the most words in common, the first
-    word counting twice, as it says what is meant; then the one with the most letters in common.
+    word counting twice, as it says what is meant; then the one with the most letters in common, `least` of them alike.
     """
     known = list(known)
     slips = {key: _ratio(_bare(name), _bare(key)) for key in known}

@@ -19,16 +19,7 @@ _AXES = {"x": 0, "y": 1, "z": 2}
 
 
 def likely_value(described: Key, value: object, name: str) -> str:
-    """Return a question or a line with the value that was likely meant, with a blank before; "" where none is known.
-
-    Parameters
-    ----------
-    described : Key
-    value : object
-        As given; the key does not take it.
-    name : str
-        Of the key.
-    """
+    """Return, after a blank, what was likely meant by a value that its key does not take; "" where none is known."""
     if not isinstance(value, str):
         return ""
     if described.choices:
@@ -58,15 +49,9 @@ def likely_value(described: Key, value: object, name: str) -> str:
 
 
 def likely_key(table: type, value: object, path: str) -> str:
-    """Return which key of a table a value was likely meant for, or its keys, with a blank before.
+    """Return which key of a table a value given for the table was likely meant for, or its keys, with a blank before.
 
-    Parameters
-    ----------
-    table : type
-        The dataclass of the table that a person gave the value to.
-    value : object
-    path : str
-        Of the table, with dots.
+    The table is given by its dataclass, and by its path with dots.
     """
     keys = {name: described for name, (_, described, _) in keys_of(table).items()}
     for name, described in keys.items():

@@ -20,15 +20,7 @@ def idle_notes(job: Job) -> tuple[Note, ...]:
 
 
 def idle_note(key: str, why: str) -> Note:
-    """Return what to say of a key that was given and changes nothing.
-
-    Parameters
-    ----------
-    key : str
-        With dots, "blend.width_mm".
-    why : str
-        A clause without its full stop.
-    """
+    """Return what to say of a given key, with dots, that changes nothing; `why` is a clause without its full stop."""
     return on_change(f"{key} changes nothing: {why}.")
 
 

@@ -95,16 +95,9 @@ def _is_job(path: Path) -> bool:
 
 
 def no_scan(file: str, folder: Path, named: Collection[str]) -> str:
-    """Return what to say of a file given for a scan that is none by its name, or a folder; "" for any other.
+    """Return what to say of a file given for a scan that is none by its name, or of a folder; "" for any other.
 
-    Parameters
-    ----------
-    file : str
-        As the job gives it.
-    folder : Path
-        Of the job.
-    named : collection of str
-        Names of files that the job gives elsewhere.
+    What is `named` elsewhere in the job is no scan that could have been meant.
     """
     place = folder / file
     if place.is_dir():

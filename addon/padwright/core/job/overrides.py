@@ -97,15 +97,9 @@ def _value(text: str) -> Any:
 def with_settings(
     tables: Mapping[str, Any], settings: Sequence[Setting], zones: Sequence[Mapping[str, Any]]
 ) -> dict[str, Any]:
-    """Return a job's tables with keys set in them; a list grows by one element at most.
+    """Return a job's tables, under the names of today, with keys set in them; a list grows by one element at most.
 
-    Parameters
-    ----------
-    tables : mapping
-        In TOML form, under the names of today; left as they are.
-    settings : sequence of Setting
-    zones : sequence of mapping
-        What the job has where it names no zones.
+    The zones are those that the job has where it names none.
 
     Raises
     ------

@@ -80,14 +80,12 @@ def job_from_tables(
 
     Parameters
     ----------
-    tables, lines, name, folder
-        The job, where its keys stand, what to call it, and where the files it names lie.
+    tables, lines, name, folder, text
+        The job, where its keys stand, what to call it, where the files it names lie, and the lines of its own file.
     said : callable (path, text) -> str, optional
         How a screen words a fault, from its place and text; else it is told as one of a file.
     settings : sequence of Setting
         Keys set from outside, e.g. on the command line.
-    text : sequence of str
-        The lines of the file, to write one of them as it should be.
 
     Raises
     ------

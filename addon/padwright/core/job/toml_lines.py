@@ -63,16 +63,9 @@ class KeyPlaces:
 def parse_toml(
     data: bytes, name: str, whole: Mapping[str, str] = MappingProxyType({})
 ) -> tuple[dict[str, Any], dict[Path, int]]:
-    """Return the tables of a TOML file and the line of every key.
+    """Return the tables of a TOML file, UTF-8 with or without a byte order mark, and the line of every key.
 
-    Parameters
-    ----------
-    data : bytes
-        UTF-8, with or without a byte order mark.
-    name : str
-        The file's name for messages.
-    whole : mapping of key to text
-        For messages: keys that take whole numbers alone, and the one that they take; "" where there is more than one.
+    For messages `whole` has the keys that take whole numbers alone, and the one that they take; "" for more than one.
 
     Raises
     ------

@@ -21,12 +21,7 @@ ROW = re.compile(
 def with_point(value: str, key: str, whole: Mapping[str, str]) -> str:
     """Return a number that was typed with a decimal comma, alone or in a table within the line; others as they are.
 
-    Parameters
-    ----------
-    value : str
-    key : str
-    whole : mapping of key to text
-        Keys that take whole numbers alone, and the one that they take; "" where there is more than one.
+    `whole` has the keys that take whole numbers alone, and the one that they take; "" where there is more than one.
     """
     found = _COMMA.fullmatch(value)
     if found:

@@ -32,16 +32,7 @@ _LONGEST = 300
 def explain(text: str, line: int, what: str, whole: Mapping[str, str] = MappingProxyType({})) -> tuple[int, str] | None:
     """Return the line of a text that is no TOML, and what is wrong with it and how to write it; None for no known slip.
 
-    Parameters
-    ----------
-    text : str
-        The whole file.
-    line : int
-        From 1, where the standard reader stopped.
-    what : str
-        Its own words.
-    whole : mapping of key to text
-        Keys that take whole numbers alone, and the one that they take; "" where there is more than one.
+    Line, from 1, and `what` are where the standard reader stopped and its words; `whole` is as for `with_point`.
     """
     lines = text.splitlines()
     given = lines[line - 1] if 0 < line <= len(lines) else ""

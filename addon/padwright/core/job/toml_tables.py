@@ -34,7 +34,6 @@ class TableReader:
     ----------
     name : str
         The file's name for messages.
-    lines : mapping of key path to line
     folder : path, optional
         Where file names are relative to; without it files are not looked for.
     defaults : mapping of key path (no list indices) to value

@@ -31,13 +31,7 @@ class StageMemory:
     def key(self, job: Job, folder: Path, stage: str) -> str:
         """Return a text that changes when, and only when, something the stage depends on changes.
 
-        Parameters
-        ----------
-        job : Job
-        folder : Path
-            Where the job's file names start from; the files' contents count, not their names' dates.
-        stage : str
-            Name of one of `STAGES`.
+        The job's files, named from `folder`, count by their contents, not their names or dates.
         """
         return self._keys(job, folder, stage)[stage]
 
@@ -51,13 +45,6 @@ class StageMemory:
 
     def reach(self, job: Job, folder: Path, stage: str) -> Steps[MadePart]:
         """Bring the part to a stage by the same functions as a whole run; what is remembered is not done again.
-
-        Parameters
-        ----------
-        job : Job
-        folder : Path
-        stage : str
-            Name of one of `STAGES`.
 
         Raises
         ------

@@ -34,16 +34,7 @@ class Outlook:
 
 
 def outlook(job: Job, folder: Path, out: Path) -> Outlook:
-    """Return what a run of a job will do.
-
-    Parameters
-    ----------
-    job : Job
-    folder : Path
-        Where the job's file names start from. Of a scan only the head is read.
-    out : Path
-        Where the files would go.
-    """
+    """Return what a run of a job will do; its files are named from `folder`, where only the heads of scans are read."""
     family = load_family(job.part.family)
     faults: list[PadwrightError] = []
     try:

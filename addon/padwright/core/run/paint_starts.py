@@ -24,12 +24,8 @@ PLANES = ("found", "x", "y", "z")
 def mirror_plane(part: MadePart, name: str = "found") -> SidePlane:
     """Return the plane to mirror in, part frame, mm.
 
-    Parameters
-    ----------
-    part : MadePart
-        With its base, and its reading where there is an impression.
-    name : str
-        "found": the base's mid-plane; "x", "y", "z": across that axis of the base scan, through the middle of its box.
+    "found" is the base's mid-plane, read from the clay where there is an impression; "x", "y" and "z" lie across that
+    axis of the base scan, through the middle of its box.
 
     Raises
     ------

@@ -42,15 +42,7 @@ class RunResult:
 
 
 def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
-    """Make the part of a job.
-
-    Parameters
-    ----------
-    job : Job
-    folder : Path
-        Where the job's file names start from. Nothing is written to it.
-    only : collection of region id, optional
-        Pack these regions alone, as a selection of the part.
+    """Make the part of a job whose files are named from `folder`; nothing is written. `only` packs these regions alone.
 
     Raises
     ------
@@ -83,19 +75,10 @@ def check_job(job: Job, folder: Path) -> None:
 def do_stage(
     stage: Stage, part: MadePart, folder: Path, look: Callable[..., None] | None = None, *, steps: int | None = None
 ) -> Steps[MadePart]:
-    """Take the part through one stage and note the seconds of its steps.
+    """Take the part through one stage, or so many of its steps, and note the seconds of each.
 
-    Parameters
-    ----------
-    stage : Stage
-        Handed to its work are the results of the stages it comes after, its places of the job and its files alone.
-    part : MadePart
-        Before the first stage it holds nothing but the job.
-    folder : Path
-    look : callable (base, impression or None), optional
-        As `Given.look`.
-    steps : int, optional
-        Only so many of its steps.
+    Handed to its work are the results of the stages it comes after, its places of the job and its files alone; `look`
+    is that of `Given`. Before the first stage the part holds nothing but the job.
     """
     found = {name: part.found[name] for name in stage.after}
     given = Given(known_places(STAGES, stage), part.job, found, folder, look)
@@ -113,14 +96,7 @@ def do_stage(
 
 
 def pack_part(part: MadePart, only: Collection[str] | None = None) -> Steps[RunResult]:
-    """Make the files, the evidence and the summary of a part that went through all stages (stages 11 and 12).
-
-    Parameters
-    ----------
-    part : MadePart
-    only : collection of region id, optional
-        As for `run_job`.
-    """
+    """Make the files, the evidence and the summary of a part that went through all stages; `only` as for `run_job`."""
     start = time.perf_counter()
     files, packed = yield from pack_files(part, only)
     part = replace(

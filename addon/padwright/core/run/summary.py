@@ -23,15 +23,10 @@ _FACTS = 7
 def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
     """Return the lines: what was made, how it fits, how it is printed, what to watch.
 
-    Parameters
-    ----------
-    part : MadePart
-    packed : Packed
-    in_full : bool
-        Every note whole and all that the load check says. Otherwise, with the lines that name the files, at most 30
-        lines for up to 6 regions and one more for each further. Told in any case are the part, the regions with their
-        settings, the load and the print in a sentence, the cautions and what must be acted on before printing; that
-        alone, as of many such notes, may take more lines.
+    In full, every note whole and all that the load check says. Otherwise, with the lines that name the files, at most
+    30 lines for up to 6 regions and one more for each further. Told in any case are the part, the regions with their
+    settings, the load and the print in a sentence, the cautions and what must be acted on before printing; that alone,
+    as of many such notes, may take more lines.
     """
     title = Paragraph((wrapped(_title(part)),))
     facts = [growing([line], _FACTS, "scans", least=least) for line, least in _facts(part, packed)]

@@ -40,16 +40,7 @@ def growing(
 ) -> Paragraph:
     """Return a paragraph whose versions tell one whole sentence after the other.
 
-    Parameters
-    ----------
-    sentences : sequence of str
-    order : int
-    about : str
-        As `Paragraph` has them.
-    least : int
-        So many are told in any case.
-    most_lines : int, optional
-        No version but the shortest takes more.
+    The `least` first are told in any case; no version but the shortest takes more than `most_lines`.
     """
     every = [wrapped(" ".join(sentences[:count])) for count in range(min(least, len(sentences)), len(sentences) + 1)]
     short = [each for each in every if most_lines is None or len(each) <= most_lines] or every[:1]

@@ -90,19 +90,8 @@ class FoundAlignment:
 def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int | None = None) -> Steps[FoundAlignment]:
     """Find the pose of the impression scan on the base scan from nothing.
 
-    Parameters
-    ----------
-    base, impression : TriMesh
-        Cleaned, turned outward, in mm after scale correction; may be open, in any pose.
-    seed : int
-        Of the points drawn.
-    pose : int, optional
-        The number of the candidate to take, when the person has looked at them; the same scans and seed give the same
-        numbers.
-
-    Returns
-    -------
-    FoundAlignment
+    Both are cleaned, turned outward, in mm after scale correction; they may be open, in any pose. `pose` is the number
+    of the candidate that the person took; the same scans and seed give the same numbers.
 
     Raises
     ------
@@ -268,15 +257,7 @@ def lopsided_note(found: FoundAlignment) -> str:
 
 
 def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
-    """Refuse a pose that the scans do not tell for certain.
-
-    Parameters
-    ----------
-    found : FoundAlignment
-    base, impression : TriMesh
-        The scans as they were aligned, to show the poses that fit.
-    is_chosen : bool
-        The person took this pose by its number: rivals are no reason any more.
+    """Refuse a pose that the scans do not tell for certain; where the person chose it, rivals are no reason any more.
 
     Raises
     ------

@@ -60,16 +60,10 @@ class UnsurePoseError(SolveError):
 
 
 def turn_words(best: Float, other: Float, axes: Float, apart_mm: float) -> str:
-    """Return how a pose lies beside the best one.
+    """Return how a pose lies beside the best one, both (4, 4), impression to base.
 
-    Parameters
-    ----------
-    best, other : (4, 4) float
-        Impression to base.
-    axes : (3, 3) float
-        The part's length, width and height axes as rows, in the base's frame.
-    apart_mm : float
-        Mean distance of the surface between both.
+    The axes, (3, 3), are the part's length, width and height as rows, in the base's frame; `apart_mm` is the mean
+    distance of the surface between both.
     """
     turn = other[:3, :3] @ best[:3, :3].T
     angle = rotation_angle_deg(turn)

@@ -29,21 +29,12 @@ class Distances:
 
 
 def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Distances:
-    """Measure how far points of the impression, laid on the base, stand off it.
-
-    Parameters
-    ----------
-    base : TriMesh
-        Turned outward, mm.
-    points : (n, 3) float, mm
-        In the base's frame.
-    found : FoundAlignment
-        Its agreement sets the limit.
+    """Measure how far points of the impression, (n, 3) mm in the base's frame, stand off the base, turned outward.
 
     Raises
     ------
     InputError
-        When the alignment's agreement is no number.
+        When the alignment's agreement, which sets the limit, is no number.
     """
     values, nearest = signed_distances(base, points)
     on_border = np.zeros(len(base.vertices), dtype=bool)

@@ -74,7 +74,6 @@ def scale_of_surfaces(
     ----------
     base, impression : Ready
         Centered.
-    fit : RefinedPose
     size : float, mm
     bare : (Cloud, Cloud)
         What of the base and of the impression took part in the fit.

@@ -27,19 +27,10 @@ class GapNoise:
 
 
 def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_patch: float) -> GapNoise:
-    """Return the noise of gaps that may be correlated over any distance.
+    """Return the noise of gaps (n,), mm, left after a fit at places (n, 3), that may be correlated over any distance.
 
-    Parameters
-    ----------
-    places : (n, 3) float, mm
-    gaps : (n,) float, mm
-        What is left after a fit.
-    rows : (n, k) float
-        Of the fit: a gap changes by row . motion.
-    weights : (n,) float
-        Above 0.
-    least_patch : float, mm
-        Edge of the smallest patches whose mean gaps are compared.
+    A gap changes by row . motion of the fit's rows, (n, k); weights, (n,), are above 0. `least_patch` is the edge, mm,
+    of the smallest patches whose mean gaps are compared.
 
     Notes
     -----

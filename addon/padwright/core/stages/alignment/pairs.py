@@ -38,18 +38,9 @@ def align_by_pairs(
     refined: bool = True,
     seed: int = 0,
 ) -> FoundAlignment:
-    """Align by three or more picked pairs, then refine on what both scans show.
+    """Align by three or more picked pairs, then refine on what both scans show, unless `refined` is False.
 
-    Parameters
-    ----------
-    base, impression : TriMesh
-        In mm after scale correction.
-    base_points, impression_points : (k, 3) float, mm
-        Row by row the same feature, each in its own scan's frame after scale correction.
-    refined : bool
-        False leaves the closed form as it is.
-    seed : int
-        Of the points drawn.
+    The points, (k, 3) mm, are row by row the same feature, each in its own scan's frame after scale correction.
 
     Raises
     ------

@@ -69,19 +69,9 @@ def _lost_minus(given: Float, bounds: Float) -> str:
 def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str, bounds: Float | None = None) -> None:
     """Refuse points that lie farther from a scan than it is long.
 
-    Such a point belongs to another scan or unit, and what is built to reach it grows beyond all memory.
-
-    Parameters
-    ----------
-    given : (k, 3) float
-        In the file's own numbers, to name them.
-    placed : (k, 3) float, mm
-        In the mesh's frame.
-    mesh : TriMesh, mm
-    what : str
-        Name of the scan for messages.
-    bounds : (2, 3) float, optional
-        Of the scan in its file's own numbers, to say where it lies in them.
+    Such a point belongs to another scan or unit, and what is built to reach it grows beyond all memory. Points are
+    given (k, 3) in the file's own numbers, to name them, and placed (k, 3), mm, in the mesh's frame; the bounds, (2,
+    3), of the scan in its file's numbers say where it lies in them.
 
     Raises
     ------

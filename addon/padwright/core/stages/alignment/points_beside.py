@@ -16,17 +16,8 @@ from .placed_scans import PlacedScans
 def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float, what: str) -> str:
     """Return where a part of the pad lies in a scan file's own numbers, and what to add to points to bring them there.
 
-    Parameters
-    ----------
-    scans : PlacedScans
-    points : sequence of (3,) float
-        As the job gives them, in the numbers of that file.
-    on : str
-        "base" or "impression".
-    places : (k, 3) float, mm
-        Of the part frame: what the points should have been drawn on.
-    what : str
-        Its name, with its article.
+    The points, (3,) each, are as the job gives them, in the numbers of the file of the scan they lie on; places, (k, 3)
+    mm of the part frame, are what they should have been drawn on, called `what` with its article.
     """
     there = _typed(scans, places, on)
     scan = scans.base if on == "base" or scans.impression is None else scans.impression

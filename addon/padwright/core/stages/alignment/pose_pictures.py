@@ -28,15 +28,9 @@ _VIEWS = ((0.5, 0.7), (0.5 + np.pi, -0.5))
 def pose_pictures(
     base: TriMesh, impression: TriMesh, matrices: Sequence[Float], *, size: int = SIZE
 ) -> tuple[bytes, ...]:
-    """Return a PNG for each pose, two views side by side; all poses are seen from the same two sides.
+    """Return a PNG for each pose, (4, 4), impression to base: two views side by side, `size` pixels each.
 
-    Parameters
-    ----------
-    base, impression : TriMesh
-    matrices : sequence of (4, 4) float
-        Impression to base.
-    size : int
-        Pixels a side of one view.
+    All poses are seen from the same two sides.
     """
     coarse_base, coarse_impression = _thinned(base), _thinned(impression)
     axes = _axes(coarse_base)

@@ -226,12 +226,7 @@ SHARED = 5.0
 def held_directions(met: Float, own: Float, weight: Float, direction: Float) -> tuple[Float, Bool]:
     """Return how firmly the surfaces hold each direction of motion, (k,), and whether they hold it at all, (k,).
 
-    Parameters
-    ----------
-    met, own : (n, 6) float
-        Rows of the two scans' normals.
-    weight : (n,) float
-    direction : (6, k) float
+    Rows, (n, 6), are those of the two scans' normals, weighted, (n,); directions are (6, k).
 
     Notes
     -----

@@ -206,10 +206,7 @@ def descend(
 def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_count: int, tolerance: float) -> Float:
     """Return how well each pose explains both scans, (s,): shares on the other, less shares that cannot lie there.
 
-    Parameters
-    ----------
-    tolerance : float, mm
-        A point within it lies on the other scan; one more than twice it on the wrong side cannot be.
+    A point within the tolerance, mm, lies on the other scan; one more than twice it on the wrong side cannot be.
     """
     base_at = pair.base.taken(slice(0, base_count))
     impression_at = pair.impression.taken(slice(0, impression_count))

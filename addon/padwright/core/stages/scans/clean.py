@@ -64,10 +64,6 @@ def clean_scan(
     turn_over : bool, optional
         True turns the whole surface over, False keeps the file's side; default: decided from the shape.
 
-    Returns
-    -------
-    CleanScan
-
     Raises
     ------
     ScanError

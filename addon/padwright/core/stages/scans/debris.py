@@ -74,7 +74,6 @@ def choose_pieces(
         Area vectors of the faces.
     piece : (m,) int32
         Piece of each face.
-    piece_count : int
     border : (b,) int32
         Half-edges on open borders.
     edge : float, mm

@@ -52,16 +52,7 @@ def _scale(scan: Scan) -> dict[str, Any]:
 
 
 def scale_facts(fit: ScaleFit | None, factor: float, scan: str) -> tuple[str, ...]:
-    """Return what the size of a scan rests on; one sentence each.
-
-    Parameters
-    ----------
-    fit : ScaleFit, optional
-        None where the factor was taken over.
-    factor : float
-    scan : str
-        "base" or "impression".
-    """
+    """Return what the size of a scan ("base", "impression") rests on, a sentence each; without a fit it is taken over."""
     title = scan.capitalize()
     if fit is None:
         return (f"{title}: scaled by {factor:.5f}, taken over.",)

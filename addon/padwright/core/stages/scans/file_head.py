@@ -28,15 +28,7 @@ class ScanHead:
 
 
 def read_scan_head(path: Path, name: str, what: str) -> ScanHead:
-    """Return what the first `HEAD_BYTES` of a scan file and its size say.
-
-    Parameters
-    ----------
-    path : Path
-    name : str
-        The file's name, for messages and as a hint.
-    what : str
-        What it is to the person ("base scan").
+    """Return what the first `HEAD_BYTES` of a scan file and its size say; `what` it is to the person is "base scan".
 
     Raises
     ------

@@ -12,18 +12,9 @@ _MOST_POINTS = 100000
 
 
 def net_in(outline: Float, spacing: float) -> tuple[Float, NDArray[np.int64]] | None:
-    """Return points of an even net inside a polygon and triangles over the polygon's corners, then the net's points.
+    """Return points (p, 2) of an even net inside a polygon and triangles (t, 3) over the polygon's corners, then these.
 
-    Parameters
-    ----------
-    outline : (k, 2) float
-        Corners, counter-clockwise.
-    spacing : float
-        Between the net's points.
-
-    Returns
-    -------
-    (points (p, 2), triangles (t, 3)), or None where the outline crosses itself or passes through a point.
+    The outline, (k, 2), runs counter-clockwise. None where it crosses itself or passes through a point.
 
     Notes
     -----

@@ -26,25 +26,11 @@ class NearWeld:
 
 
 def weld_near(points: Float, faces: Int, border: Int, edge: float) -> NearWeld | None:
-    """Join points of open borders that lie within a hundredth of the typical edge of each other.
+    """Join points (n, 3) of open borders that lie within a hundredth of the typical edge of each other; None for none.
 
-    Only points on open borders are looked at, so a surface that hangs together is never touched; and where joining
-    would take a triangle's corners together, all points it would join there stay apart.
-
-    Parameters
-    ----------
-    points : (n, 3) float
-    faces : (m, 3) int32
-        Equal points are one already.
-    border : (b,) int32
-        Vertices on open borders, each once.
-    edge : float
-        The typical edge, in the points' unit.
-
-    Returns
-    -------
-    NearWeld or None
-        None when nothing is near.
+    Only points on open borders, (b,), each once, are looked at, so a surface that hangs together is never touched; and
+    where joining would take a triangle's corners together, all points it would join there stay apart. Equal points are
+    one already.
 
     Notes
     -----

@@ -36,14 +36,7 @@ class OutsideEvidence:
 def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: Float) -> OutsideEvidence:
     """Weigh whether a surface, turned alike all over, shows its outside.
 
-    Parameters
-    ----------
-    points : (n, 3) float
-    faces : (m, 3) int32
-    vectors : (m, 3) float
-        Area vectors of the faces.
-    border_points : (b, 3) float
-        Points of its open borders; none for a closed surface.
+    `vectors`, (m, 3), are the area vectors of its faces, `border_points`, (b, 3), lie on its open borders.
 
     Notes
     -----

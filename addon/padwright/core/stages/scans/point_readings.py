@@ -51,7 +51,6 @@ class PointReader:
 
     Parameters
     ----------
-    scan : Seen
     other : Seen, optional
         The job's other scan.
     """

@@ -34,19 +34,9 @@ class ReadScan:
 
 
 def read_scan(data: bytes, name: str) -> ReadScan:
-    """Read a scan from the bytes of its file.
+    """Read a scan from the bytes of its file; the content decides the format, its name is for messages and a hint.
 
-    Parameters
-    ----------
-    data : bytes
-        The whole file, in one of `known_formats`.
-    name : str
-        The file's name, for messages and as a hint; the content decides the format.
-
-    Returns
-    -------
-    ReadScan
-        Equal corners of an STL are joined, since that format has no shared vertices; nothing else is changed.
+    Equal corners of an STL are joined, since that format has no shared vertices; nothing else is changed.
 
     Raises
     ------

@@ -271,18 +271,10 @@ def choose_unit(
 ) -> tuple[str, tuple[str, ...]]:
     """Return the unit of a scan file, and notes: the job's own if given, else what the file states; never guessed.
 
-    Parameters
-    ----------
-    file_unit, job_unit : str, optional
-    what : str
-        Name of the scan for messages.
-    fitting : collection of str
-        The units in which the scan has a size that such a part can have, to name them.
-
     Raises
     ------
     InputError
-        When neither says it.
+        When neither says it; named are the units `fitting` it, in which the scan has a size that such a part can have.
     """
     if job_unit is None and file_unit is None:
         one_of = " or ".join(f'unit = "{unit}"' for unit in fitting)

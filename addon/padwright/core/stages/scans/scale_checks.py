@@ -26,20 +26,10 @@ _DISAGREES = 2.5758  # two-sided 1 % of the normal law
 
 
 def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Collection[str] = ()) -> None:
-    """Refuse a factor that is the ratio of two units.
+    """Refuse a factor that is the ratio of two units; `mm_per_unit` is that of the file as it was believed.
 
     A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
-    5 %. What is named always leads out of here.
-
-    Parameters
-    ----------
-    factor : float
-    mm_per_unit : float
-        What one unit of the file was believed to be, mm.
-    what : str
-        Name of the scan for messages.
-    fitting : collection of str
-        The units in which the scan has a size that such a part can have, where that is known.
+    5 %. What is named always leads out of here: where it is known, the unit is one `fitting` such a part.
 
     Raises
     ------
@@ -91,15 +81,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
     """Refuse a length that differs from the others by a ratio of units, e.g. one typed in cm.
 
     Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
-
-    Parameters
-    ----------
-    names : sequence of str
-    ratios : (n,) float
-        What each length would scale the scan by.
-    measured : (n,) float, mm
-    what : str
-        Name of the scan for messages.
+    The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by.
 
     Raises
     ------
@@ -145,15 +127,8 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
     """Refuse lengths that want factors more than a tenth apart: one of them is a slip, and the mean would hide it.
 
     Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
-
-    Parameters
-    ----------
-    names : sequence of str
-    ratios, sigma : (n,) float
-        What each length would scale the scan by, and the standard deviation of that; three times it is allowed beside.
-    measured : (n,) float, mm
-    what : str
-        Name of the scan for messages.
+    The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by; three times their standard deviation,
+    (n,), is allowed beside.
 
     Raises
     ------

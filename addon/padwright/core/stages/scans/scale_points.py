@@ -31,7 +31,6 @@ def check_ends(
 
     Parameters
     ----------
-    lengths : sequence of CheckLength
     mesh : TriMesh, mm
         As read, with all that cleaning drops: a mark may be on what the part stood on. It may have any fault.
     mm_per_unit : float

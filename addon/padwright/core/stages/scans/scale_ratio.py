@@ -38,19 +38,9 @@ class SizeRatio:
 
 
 def size_ratio(base: TriMesh, impression: TriMesh, within_mm: float) -> SizeRatio | None:
-    """Return the factor on the impression that fits the base best, from the places that both scans show.
+    """Return the factor on the impression that fits the base best, from the places that both show; None with too few.
 
-    Parameters
-    ----------
-    base, impression : TriMesh, mm
-        Aligned.
-    within_mm : float, mm
-        Points of the impression nearer to the base than this are bare of clay at the start.
-
-    Returns
-    -------
-    SizeRatio or None
-        None where too little is bare to tell.
+    Both are aligned, mm; points nearer than `within_mm` are bare of clay at the start.
 
     Notes
     -----
@@ -104,14 +94,8 @@ def _moved(points: Float, middle: Float, step: Float, length: float) -> tuple[Fl
 def size_note(ratio: SizeRatio, length_mm: float, *, is_taken_over: bool, base_factor: float = 1.0) -> str:
     """Return what to say of sizes that differ, for a part so long, mm.
 
-    Parameters
-    ----------
-    ratio : SizeRatio
-    length_mm : float
-    is_taken_over : bool
-        The impression has no check lengths of its own.
-    base_factor : float
-        By which the base scan was corrected and an impression without check lengths was not.
+    Taken over is the scale of an impression that has no check lengths of its own; `base_factor` is that by which the
+    base scan was corrected and such an impression was not.
     """
     percent = 100.0 * (ratio.value - 1.0)
     if not is_taken_over:

@@ -117,13 +117,7 @@ class Survey:
 
 
 def scan_facts(mesh: TriMesh) -> ScanFacts:
-    """Return what a scan is, in the mesh's own unit.
-
-    Parameters
-    ----------
-    mesh : TriMesh
-        As read; it may have any fault.
-    """
+    """Return what a scan is, as read and with any fault, in its own unit."""
     return survey(mesh).facts
 
 

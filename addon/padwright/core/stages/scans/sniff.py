@@ -31,14 +31,8 @@ _MARKUP = re.compile(rb"\s*<(?:!doctype|html|\?xml|head|svg|!--)", re.IGNORECASE
 def sniff_format(data: bytes, name: str, size: int | None = None) -> str:
     """Return the name of a file's format ("stl binary"); "" where a head does not tell.
 
-    Parameters
-    ----------
-    data : bytes
-        The whole file, or its head where its size is given.
-    name : str
-        Its name; used only where nothing else marks the format, as in a binary STL whose length does not fit.
-    size : int, optional
-        Of the whole file, bytes.
+    The data are the whole file, or its head where the file's size, bytes, is given. The name is used only where nothing
+    else marks the format, as in a binary STL whose length does not fit.
 
     Raises
     ------

@@ -27,10 +27,7 @@ _LEAST_ROOM = 10_000
 class _Budget:
     """How much a file may ask for: honest meshes hold a byte or more for every number of theirs, repeated ones none.
 
-    Parameters
-    ----------
-    file_bytes : int
-        Length of the file. Four points or corners a byte leave room for a mesh that is shown a few times.
+    Four points or corners a byte leave room for a mesh that is shown a few times.
     """
 
     def __init__(self, file_bytes: int) -> None:

@@ -44,16 +44,10 @@ def normal_line_ends(data: bytes) -> bytes:
 
 
 def number_lines(text: bytes, first_line: int = 1, *, lines: NDArray[np.int64] | None = None) -> NumberLines:
-    """Return all numbers of the text and the lines they stand on.
+    """Return all numbers of a text and the lines they stand on.
 
-    Parameters
-    ----------
-    text : bytes
-        Numbers and white space only, lines ended by newline characters; comments from # on are left out.
-    first_line : int
-        Line number in the file of the text's first line.
-    lines : (l,) int, optional
-        Line numbers in the file of the text's lines, when they do not simply follow each other.
+    The text holds numbers and white space only, lines ended by newline characters; comments from # on are left out. Its
+    lines have the numbers from `first_line` on, or `lines`, (l,), where they do not simply follow each other.
 
     Raises
     ------

@@ -8,14 +8,9 @@ from ....base.mesh import TriMesh
 
 
 def write_ply(mesh: TriMesh, *, comment: str = "") -> bytes:
-    """Return the mesh as a binary PLY file with 64-bit coordinates, and its vertex colors where it has them.
+    """Return the mesh as a binary PLY file with 64-bit coordinates as they are, and vertex colors where it has them.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        Its numbers are written as they are.
-    comment : str
-        One line of ASCII for whoever opens the file.
+    The comment is one line of ASCII for whoever opens the file.
 
     Notes
     -----
