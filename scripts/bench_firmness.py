@@ -7,7 +7,8 @@ from functools import partial
 
 import numpy as np
 
-from padwright.core.job.cards import load_family, load_material
+from padwright.core.job.cards import load_family
+from padwright.core.job.material_cards import load_material
 from padwright.core.job.schema import Printer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.load.tuning import TunableZone, Tuning, tune

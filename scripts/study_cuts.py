@@ -19,7 +19,7 @@ import studying
 from padwright.core.base.errors import PadwrightError
 from padwright.core.base.progress import drain
 from padwright.core.geometry.through import PadShape
-from padwright.core.job.documents import parse_job
+from padwright.core.job.read import parse_job
 from padwright.core.run import pipeline
 from padwright.core.run.parts import MadePart
 from padwright.core.run.stages import STAGES

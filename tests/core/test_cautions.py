@@ -9,7 +9,7 @@ from tests.support.flat_pads import flat_tables
 
 from padwright.core.base.progress import drain
 from padwright.core.job.cards import load_family
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.job.schema import FAMILIES
 from padwright.core.run.pipeline import run_job
 from padwright.core.run.summary_room import WIDTH

@@ -17,7 +17,7 @@ from padwright.cli import main as cli
 from padwright.core.base.errors import ExportError, InputError, PadwrightError, ScanError, SolveError
 from padwright.core.base.progress import Progress
 from padwright.core.base.resources import version
-from padwright.core.job.documents import read_job
+from padwright.core.job.read import read_job
 
 JOB = """\
 schema = 1

@@ -11,8 +11,8 @@ from types import SimpleNamespace
 import pytest
 
 from padwright.cli import main as cli
-from padwright.core.job.documents import parse_job, read_job
 from padwright.core.job.load_tables import Case
+from padwright.core.job.read import parse_job, read_job
 from padwright.core.run import outlook as outlook_module
 from padwright.core.run.outlook import outlook, why_not
 from padwright.core.run.pipeline import PACKING, STAGES

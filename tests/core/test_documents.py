@@ -10,7 +10,7 @@ from tests.support.flat_pads import flat_job, flat_tables, rectangle
 from padwright.core.base.errors import InputError, PadwrightError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import pack_part, run_job
 from padwright.core.stages.packing.thumbnail import firmness_color
 

@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.notes import Weight, weight_of
-from padwright.core.job.documents import job_from_tables, later_notes
+from padwright.core.job.read import job_from_tables, later_notes
 
 JOB = """\
 schema = 1

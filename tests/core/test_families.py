@@ -11,15 +11,9 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.resources import shared_path
 from padwright.core.base.units import MM_PER_UNIT
 from padwright.core.job.card_sizes import check_like_size, check_plausible_size
-from padwright.core.job.cards import (
-    load_family,
-    load_material,
-    material_names,
-    material_of,
-    read_family,
-)
-from padwright.core.job.documents import Material
-from padwright.core.job.schema import FAMILIES
+from padwright.core.job.cards import load_family, read_family
+from padwright.core.job.material_cards import load_material, material_names, material_of
+from padwright.core.job.schema import FAMILIES, Material
 from padwright.core.job.toml_lines import parse_toml
 from support.scanned import sphere
 

@@ -13,9 +13,8 @@ from tests.support.flat_pads import flat_tables, rectangle
 
 from padwright.core.base.notes import Weight, weight_of
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
 from padwright.core.job.idle_keys import idle_notes
-from padwright.core.job.read import later_notes
+from padwright.core.job.read import job_from_tables, later_notes
 from padwright.core.run.odd_keys import odd_key_notes
 from padwright.core.run.pipeline import run_job
 

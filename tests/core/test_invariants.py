@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from padwright.core.base.errors import SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import parse_job
+from padwright.core.job.read import parse_job
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES

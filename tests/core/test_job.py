@@ -10,9 +10,10 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.job.cards import load_family
-from padwright.core.job.documents import Job, later_notes, new_job, parse_job, read_job, write_job
 from padwright.core.job.keys import walk_keys
-from padwright.core.job.schema import FAMILIES
+from padwright.core.job.read import later_notes, parse_job, read_job
+from padwright.core.job.schema import FAMILIES, Job
+from padwright.core.job.write import new_job, write_job
 from padwright.core.job.zone_keys import SOURCES
 
 TEN_LINES = """\

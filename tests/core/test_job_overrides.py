@@ -7,8 +7,8 @@ import re
 import pytest
 
 from padwright.core.base.errors import InputError
-from padwright.core.job.documents import later_notes, parse_job
 from padwright.core.job.overrides import read_setting
+from padwright.core.job.read import later_notes, parse_job
 
 JOB = b"""\
 schema = 1

@@ -8,8 +8,9 @@ import tomllib
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from padwright.core.job.documents import job_from_tables, parse_job, write_job
-from padwright.core.job.write import job_tables, toml_value
+from padwright.core.job.read import job_from_tables, parse_job
+from padwright.core.job.toml_values import toml_value
+from padwright.core.job.write import job_tables, write_job
 from support.any_job import jobs
 
 

@@ -17,11 +17,12 @@ from hypothesis import HealthCheck, given, settings
 from padwright.cli import main as cli
 from padwright.core.base.errors import InputError
 from padwright.core.base.resources import shared_path
-from padwright.core.job.documents import job_from_tables, new_job
 from padwright.core.job.json_schema import job_schema, unit_of
 from padwright.core.job.keys import expected, walk_keys
+from padwright.core.job.read import job_from_tables
 from padwright.core.job.renames import JOB
 from padwright.core.job.schema import FAMILIES, RETIRED, Job
+from padwright.core.job.write import new_job
 from support.any_job import jobs
 
 ROOT = Path(__file__).resolve().parents[2]

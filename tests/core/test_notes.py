@@ -21,7 +21,7 @@ from padwright.core.base.notes import (
     weight_of,
 )
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import run_job
 
 

@@ -13,12 +13,13 @@ from padwright.cli import main as cli
 from padwright.core.base.errors import InputError
 from padwright.core.base.resources import shared_path
 from padwright.core.job.cards import Family, read_family
-from padwright.core.job.documents import Job, later_notes, parse_job, tell_place, write_job
 from padwright.core.job.keys import keys_of, walk_keys
 from padwright.core.job.material_cards import MaterialCard
+from padwright.core.job.read import later_notes, parse_job, tell_place
 from padwright.core.job.renames import CARD, JOB
-from padwright.core.job.schema import FAMILIES
+from padwright.core.job.schema import FAMILIES, Job
 from padwright.core.job.toml_lines import parse_toml
+from padwright.core.job.write import write_job
 
 ROOT = Path(__file__).resolve().parents[2]
 HEAD = """\
@@ -190,10 +191,10 @@ KEEPS_THEM = {"job.schema.json", "renames.py"}
 
 
 def test_keys_and_values_are_in_us_spelling():
-    from padwright.core.job.cards import _Card
+    from padwright.core.job.cards import Family
 
     names = set()
-    for table in (Job, _Card, MaterialCard):
+    for table in (Job, Family, MaterialCard):
         for path, described, _ in walk_keys(table):
             names |= {str(path[-1]), *described.choices}
     names |= set(keys_of(MaterialCard))

@@ -15,7 +15,7 @@ from tests.support.writers import write_job
 
 from padwright.cli.main import main
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import read_job
+from padwright.core.job.read import read_job
 from padwright.core.run.pipeline import run_job
 
 TRIANGLES = 30_000

@@ -13,8 +13,8 @@ from tests.core.test_printplan import Body, arch
 from tests.support.flat_pads import flat_tables
 
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
 from padwright.core.job.material_cards import load_material, material_names, read_material, write_material
+from padwright.core.job.read import job_from_tables
 from padwright.core.job.toml_lines import parse_toml
 from padwright.core.run.pipeline import run_job
 from padwright.core.stages.material.region_settings import RegionSettings

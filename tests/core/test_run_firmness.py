@@ -15,7 +15,7 @@ from tests.support.writers import write_job
 
 from padwright.cli.main import main
 from padwright.core.base.errors import InputError
-from padwright.core.job.documents import parse_job
+from padwright.core.job.read import parse_job
 from padwright.core.job.schema import Job
 from padwright.core.stages.load.wishes import check_wishes, print_limits
 

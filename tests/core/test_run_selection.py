@@ -18,7 +18,7 @@ from tests.support.writers import write_job
 
 from padwright.cli.main import main
 from padwright.core.base.progress import Progress, drain
-from padwright.core.job.documents import read_job
+from padwright.core.job.read import read_job
 from padwright.core.run.memory import StageMemory
 from padwright.core.run.pipeline import PACKING
 from padwright.core.run.stages import STAGES

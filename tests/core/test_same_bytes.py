@@ -14,8 +14,8 @@ from tests.support.cases import make_case
 from tests.support.flat_pads import flat_tables
 from tests.support.writers import write_job
 
-from padwright.core.job.documents import job_from_tables
-from padwright.core.job.documents import write_job as job_text
+from padwright.core.job.read import job_from_tables
+from padwright.core.job.write import write_job as job_text
 from padwright.core.stages.printing.orientation import choose_orientation, lying
 from padwright.core.stages.regions.ladder import ladder, ring_ladder
 from support.packing import block
@@ -24,7 +24,7 @@ from support.packing import block
 WITHOUT_COMMAND = """
 import sys
 from pathlib import Path
-from padwright.core.job.documents import read_job
+from padwright.core.job.read import read_job
 from padwright.core.stages.packing.bundle import run_document
 from padwright.core.run.pipeline import run_job
 from padwright.core.base.progress import drain

@@ -11,8 +11,9 @@ from tests.support.flat_pads import flat_job, flat_tables
 
 from padwright.cli import main as cli
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables, parse_job, write_job
 from padwright.core.job.overrides import read_setting
+from padwright.core.job.read import job_from_tables, parse_job
+from padwright.core.job.write import write_job
 from padwright.core.run.pipeline import run_job
 from padwright.core.run.settings_basis import with_persons_basis
 from padwright.core.stages.printing.level_settings import settings_for_level

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from padwright.core.base.errors import ExportError, InputError
-from padwright.core.job.cards import load_family, load_material
+from padwright.core.job.cards import load_family
 from padwright.core.job.keys import BadValueError, check_value, keys_of
+from padwright.core.job.material_cards import load_material
 from padwright.core.job.schema import FAMILIES, LONGEST_NAME, Part
 from padwright.core.stages.packing.ids import NAMESPACE_URI
 from padwright.core.stages.packing.sidecar import (

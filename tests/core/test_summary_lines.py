@@ -14,7 +14,7 @@ from tests.support.flat_pads import flat_tables, rectangle
 from padwright.core.base.notes import Weight, on_change, sentences, to_act_on, to_look_at, weight_of
 from padwright.core.base.progress import drain
 from padwright.core.job.cards import load_family
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.job.schema import FAMILIES
 from padwright.core.run.packing import Packed, pack_files
 from padwright.core.run.parts import MadePart

@@ -12,8 +12,8 @@ from tests.support.flat_pads import flat_tables
 
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
 from padwright.core.job.material_cards import Calibration, load_material, write_material
+from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.run.summary import _fit_line
 from padwright.core.run.summary_load import _hours

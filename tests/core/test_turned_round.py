@@ -6,7 +6,7 @@ import pytest
 from tests.support.flat_pads import flat_tables, rectangle
 
 from padwright.core.base.progress import drain
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.run.memory import StageMemory
 from padwright.core.run.stages import STAGES
 

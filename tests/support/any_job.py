@@ -7,9 +7,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from padwright.core.job.documents import Job
 from padwright.core.job.keys import Key, keys_of
-from padwright.core.job.schema import FAMILIES, STRUCTURES
+from padwright.core.job.schema import FAMILIES, STRUCTURES, Job
 
 TEXT = st.text(st.characters(exclude_categories=("C", "Z")) | st.just(" "), min_size=1, max_size=20).filter(
     lambda text: text.strip() and text.isprintable()

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from padwright.core.base.mesh import TriMesh
-from padwright.core.job.documents import job_from_tables
+from padwright.core.job.read import job_from_tables
 from padwright.core.job.schema import Job
 
 from .packing import block

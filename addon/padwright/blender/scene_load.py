@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from ..core.job.cards import is_shared_material
 from ..core.job.files import with_whole_paths
+from ..core.job.material_cards import is_shared_material
 from ..core.job.schema import Job
 from ..core.job.write import job_tables
 from .job_places import OPTIONAL, PLAIN

@@ -31,7 +31,7 @@ def add_check_command(commands: Any) -> None:
 
 def _check(args: argparse.Namespace) -> int:
     """Tell, and return the exit code with which a run would stop, 0 where nothing was found."""
-    from ..core.job.documents import read_job, tell_place
+    from ..core.job.read import read_job, tell_place
     from ..core.run.outlook import outlook
     from ..core.stages.packing.bundle import check_folder
 

@@ -132,7 +132,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
 
 
 def _run(args: argparse.Namespace) -> int:
-    from ..core.job.documents import read_job, tell_place
+    from ..core.job.read import read_job, tell_place
 
     path = Path(args.job)
     job = read_job(path, args.settings)
@@ -208,7 +208,7 @@ def _look(args: argparse.Namespace) -> int:
 
 def _new(args: argparse.Namespace) -> int:
     from ..core.base.files import write_new
-    from ..core.job.documents import new_job
+    from ..core.job.write import new_job
 
     text = new_job(args.family)
     if args.out is None:

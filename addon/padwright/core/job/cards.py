@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import types
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -14,27 +14,10 @@ import numpy as np
 from ..base.errors import InputError
 from ..base.resources import shared_path
 from .keys import key, walk_keys
-from .material_cards import MaterialCard, is_shared_material, load_material, material_names, material_of
-from .posture_cards import Posture, posture_for
 from .renames import CARD, renewed
 from .schema import FAMILIES, STRUCTURES, Job, Zone
 from .toml_lines import Path, parse_toml
 from .toml_tables import TableReader
-
-__all__ = [
-    "Caution",
-    "Family",
-    "Level",
-    "MaterialCard",
-    "Size",
-    "Sourced",
-    "is_shared_material",
-    "load_family",
-    "load_material",
-    "material_names",
-    "material_of",
-    "read_family",
-]
 
 _LEVEL_IS_MET = 1.1
 SEVERITIES = ("note", "caution", "stop")
@@ -91,41 +74,42 @@ class Sourced:
 
 
 @dataclass(frozen=True)
-class _Card:
-    schema: int = key("integer", "", low=1, high=1)
-    id: str = key("choice", "", choices=FAMILIES)
-    place: int = key("integer", "in lists of families; saved scenes hold it, so it never changes", low=1, high=999)
-    name: str = key("text", "", count=(1, 1))
-    about: str = key("text", "", count=(1, 1))
-    wraps: bool = key("flag", "wraps around its base")
-    is_left_right: bool = key("flag", "the body on it is alike on the left and on the right")
-    asks_certified_gear: bool = key("flag", "touches protective gear")
-    sizes: tuple[Size, ...] = key("tables", "", table=Size, count=(3, 3))
-    levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
-    zones: tuple[Zone, ...] = key("tables", "", table=Zone, count=(1, 20))
-    cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
-    postures: tuple[Posture, ...] = key("tables", "", table=Posture, default=())
+class Posture:
+    """A posture and the shares of the body's weight that go with it."""
+
+    name: str = key("text", "in your words", count=(1, 1))
+    low_share: float = key("number", "", low=0, high=10)
+    high_share: float = key("number", "", low=0, above=True, high=10)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+    def holds(self, share: float) -> bool:
+        """Return whether a share goes with it; half a percent is rounding."""
+        return self.low_share - 0.005 <= share <= self.high_share + 0.005
 
 
 @dataclass(frozen=True)
 class Family:
     """A part family card."""
 
-    id: str
-    name: str
-    about: str
-    wraps: bool  # the part wraps around its base: press direction "inward", load without a net force
-    # The body on it is alike on the left and on the right of the base's mid-plane, so that comparing both tells.
-    is_left_right: bool
-    asks_certified_gear: bool  # the job must say `part.certified_gear = false`
-    sizes: tuple[Size, ...]  # (3,); longest, middle, shortest
-    levels: tuple[Level, ...]  # (4,)
-    zones: tuple[Mapping[str, Any], ...]  # used when a job has none, in TOML form
-    cautions: tuple[Caution, ...]
+    schema: int = key("integer", "", low=1, high=1)
+    id: str = key("choice", "", choices=FAMILIES)
+    place: int = key("integer", "in lists of families; saved scenes hold it, so it never changes", low=1, high=999)
+    name: str = key("text", "", count=(1, 1))
+    about: str = key("text", "", count=(1, 1))
+    wraps: bool = key("flag", "wraps around its base: pressed inward, loaded without a net force")
+    is_left_right: bool = key(
+        "flag", "the body on it is alike on the left and on the right, so that comparing both tells"
+    )
+    asks_certified_gear: bool = key("flag", "touches protective gear: the job must say part.certified_gear = false")
+    sizes: tuple[Size, ...] = key("tables", "longest, middle, shortest", table=Size, count=(3, 3))
+    levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
+    zones: tuple[Any, ...] = key("tables", "of a job that has none; kept in TOML form", table=Zone, count=(1, 20))
+    cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
+    # Those whose share of the weight is known; none where a pressure is used.
+    postures: tuple[Posture, ...] = key("tables", "", table=Posture, default=())
     # By key path, for every key of a job whose default comes from the card, in TOML form.
-    defaults: Mapping[Path, Sourced]
-    postures: tuple[Posture, ...] = ()  # those whose share of the weight is known; none where a pressure is used
-    renamed: tuple[str, ...] = ()  # notes of the old names in the card
+    defaults: Mapping[Path, Sourced] = field(default_factory=dict, kw_only=True)
+    renamed: tuple[str, ...] = field(default=(), kw_only=True)  # notes of the old names in the card
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbors ("soft to medium")."""
@@ -134,8 +118,14 @@ class Family:
         return below.name if below is above else f"{below.name} to {above.name}"
 
     def posture_for(self, name: str, share: float) -> str:
-        """Return the posture to speak of where the part carries a share of the weight (`families_postures`)."""
-        return posture_for(self.postures, name, share)
+        """Return the posture to speak of at a share of the body's weight: the one named, unless the share is another's.
+
+        A name that the card does not know is the person's own word and stays.
+        """
+        if all(each.name != name or each.holds(share) for each in self.postures):
+            return name
+        fitting = next((each.name for each in self.postures if each.holds(share)), None)
+        return fitting or f"bearing {100.0 * share:.0f} % of the body's weight"
 
     def target_modulus_kpa(self, level: float) -> float:
         """Return the target of a level, kPa; between two levels along the logarithm, so that steps feel even.
@@ -192,7 +182,7 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
     data = now.tables
     given = data.pop("defaults", {})
     wanted = {path: described for path, described, _ in walk_keys(Job) if described.card and path != ("zones",)}
-    reader = TableReader(name, now.lines, _Card)
+    reader = TableReader(name, now.lines, Family)
     reader.once = now.once
     for path, text in now.doubles:
         reader.fault(path, text)
@@ -201,16 +191,15 @@ def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> F
     for path in wanted:
         if path not in found:
             reader.fault(("defaults", *path), "this default is missing.")
-    read: _Card | None = reader.read(_Card, data)
+    read: Family | None = reader.read(Family, data)
     if read is not None:
         _check_order(reader, read)
-    card = reader.finish(read)
-    return Family(
-        card.id, card.name, card.about, card.wraps, card.is_left_right, card.asks_certified_gear, card.sizes,
-        card.levels,
-        tuple(types.MappingProxyType(zone) for zone in data["zones"]), card.cautions, types.MappingProxyType(found),
-        card.postures, tuple(f"Card {name}: {note}" for note in now.notes),
-    )  # fmt: skip
+    return replace(
+        reader.finish(read),
+        zones=tuple(types.MappingProxyType(zone) for zone in data["zones"]),
+        defaults=types.MappingProxyType(found),
+        renamed=tuple(f"Card {name}: {note}" for note in now.notes),
+    )
 
 
 def _read_defaults(
@@ -232,7 +221,7 @@ def _read_defaults(
             reader.fault(("defaults", *here), "no key of a job takes its default from here.")
 
 
-def _check_order(reader: TableReader, card: _Card) -> None:
+def _check_order(reader: TableReader, card: Family) -> None:
     if [size.side for size in card.sizes] != ["longest", "middle", "shortest"]:
         reader.fault(("sizes",), "expected longest, middle, shortest, in this order.")
     for index, size in enumerate(card.sizes):

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from ..base.files import MOST_SCAN_BYTES, read_named
-from .cards import is_shared_material
 from .keys import keys_of
+from .material_cards import is_shared_material
 from .schema import Job
 
 

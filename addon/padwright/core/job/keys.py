@@ -123,8 +123,7 @@ def check_value(described: Key, value: Any) -> Any:
     BadValueError
         When it is not what the key expects; the text says what was found.
     """
-    check = _CHECKS[described.kind]
-    return check(described, value)
+    return _CHECKS[described.kind](described, value)
 
 
 def _shown(value: Any) -> str:
@@ -150,16 +149,12 @@ def _number(described: Key, value: Any) -> float:
     if found:
         bare = found.group().strip().replace(",", ".")
         raise BadValueError(f"got {_shown(value)}, a text; write the number alone, without quotes or unit: {bare}")
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise _fail(value)
-    if isinstance(value, int) and abs(value) > 2**53:
-        raise _fail(value)
-    if not math.isfinite(value):
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not is_number or (isinstance(value, int) and abs(value) > 2**53) or not math.isfinite(value):
         raise _fail(value)
     low, high = described.low, described.high
-    if low is not None and (value < low or (described.above and value == low)):
-        raise _fail(value)
-    if high is not None and value > high:
+    is_too_low = low is not None and (value < low or (described.above and value == low))
+    if is_too_low or (high is not None and value > high):
         raise _fail(value)
     return float(value)
 

@@ -12,12 +12,13 @@ from ..base.errors import InputError, PadwrightError
 from ..base.files import read_named
 from ..base.notes import on_change
 from ..base.text import with_article
-from .cards import Family, load_family, load_material, material_names
+from .cards import Family, load_family
 from .doubtful_values import doubtful_notes, protective_word
 from .given_keys import changed_keys, given_keys
 from .idle_keys import idle_notes
 from .keys import walk_keys
 from .load_tables import Target, wrong_direction
+from .material_cards import load_material, material_names
 from .mixed_up_files import refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed

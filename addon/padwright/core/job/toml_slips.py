@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
-from functools import partial
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from ..base.units import MM_PER_UNIT
@@ -48,17 +47,17 @@ def explain(text: str, line: int, what: str, whole: Mapping[str, str] = MappingP
         ("a table's name stands in [ ], one of several in [[ ]]", _headed),
         ("a key is one word, with _ for blanks", _one_word),
         ("a key and its value have = between them", _with_equals),
-        ("a line ends without a comma or semicolon", _ended),
+        ("a line ends without a comma or semicolon", _of_value(lambda _, value: value.rstrip(";, "))),
         ('a path is written with /, as \\ has a meaning of its own inside "..."', _with_slashes),
-        ("a decimal point is a point, not a comma", partial(_with_point, whole=whole)),
-        ("nothing stands between thousands", _ungrouped),
-        ("a number stands alone, without what it may be off", _bare),
+        ("a decimal point is a point, not a comma", _of_value(lambda key, value: with_point(value, key, whole))),
+        ("nothing stands between thousands", _of_value(lambda _, value: without_groups(value))),
+        ("a number stands alone, without what it may be off", _of_value(lambda _, value: _ABOUT.sub(r"\1", value))),
         ("a list stands in [ ], with a comma and a blank between its numbers", _listed),
-        ("a number stands alone, its unit is in the key's name", _without_unit),
-        ("the closing quote is missing", _closed),
-        ("a number has digits on both sides of its point and no needless zeros before it", _full_number),
-        ("true and false are written in small letters", _spoken),
-        ("text stands in quotes", _quoted),
+        ("a number stands alone, its unit is in the key's name", _of_value(_without_unit)),
+        ("the closing quote is missing", _of_value(_closed)),
+        ("a number has digits on both sides of its point and no needless zeros before it", _of_value(_full_number)),
+        ("true and false are written in small letters", _of_value(lambda _, value: _SPOKEN.get(value.lower(), value))),
+        ("text stands in quotes", _of_value(_quoted)),
     ):
         better = repaired(mended)
         if better != mended:
@@ -127,8 +126,8 @@ def _single_of_several(lines: list[str], line: int) -> tuple[int, str] | None:
 
 def bare_number(key: str, text: str) -> str:
     """Return the number in a text that was given for one, in the unit of the key; "" where there is none."""
-    found = _PAIR.match(_without_unit(f"{key} = {text.strip()}"))
-    value = _COMMA.sub(r"\1.\2", found["value"]) if found else ""
+    found = _PAIR.match(f"{key} = {text.strip()}")
+    value = _COMMA.sub(r"\1.\2", _without_unit(key, found["value"])) if found else ""
     return value if _NUMBER.fullmatch(value) else ""
 
 
@@ -145,12 +144,17 @@ def _is_toml(line: str) -> bool:
     return True
 
 
-def _value(line: str, mend: re.Pattern[str], by: str) -> str:
-    """Return the line with its value mended, where the value fits the pattern."""
-    found = _PAIR.match(line)
-    if found is None or not mend.search(found["value"]):
-        return line
-    return found["key"] + mend.sub(by, found["value"]) + found["rest"]
+def _of_value(mend: Callable[[str, str], str]) -> Callable[[str], str]:
+    """Return what mends the value of a line with a key, given key and value, as what mends the line."""
+
+    def mended(line: str) -> str:
+        found = _PAIR.match(line)
+        if found is None:
+            return line
+        key = found["key"].split("=")[0].strip()
+        return found["key"] + mend(key, found["value"]) + found["rest"]
+
+    return mended
 
 
 def _straight(line: str) -> str:
@@ -181,89 +185,39 @@ def _one_word(line: str) -> str:
     return line if found is None else re.sub(" +", "_", found[1]) + found[2]
 
 
-def _bare(line: str) -> str:
-    """Take away signs before a number that say "about", and what it may be off behind it."""
-    return _value(line, _ABOUT, r"\1")
-
-
 def _with_slashes(line: str) -> str:
     return re.sub(r'"[^"]*"', lambda text: re.sub(r"\\+", "/", text[0]), line)
 
 
-def _closed(line: str) -> str:
-    found = _PAIR.match(line)
-    if found is None:
-        return line
-    value = found["value"]
+def _closed(_: str, value: str) -> str:
     for quote in "\"'":
         if value.count(quote) == 1:
-            inside = value.replace(quote, "").strip()
-            return f"{found['key']}{quote}{inside}{quote}{found['rest']}"
-    return line
-
-
-def _with_point(line: str, whole: Mapping[str, str]) -> str:
-    found = _PAIR.match(line)
-    if found is None:
-        return line
-    key = found["key"].split("=")[0].strip()
-    return found["key"] + with_point(found["value"], key, whole) + found["rest"]
-
-
-def _ungrouped(line: str) -> str:
-    found = _PAIR.match(line)
-    return line if found is None else found["key"] + without_groups(found["value"]) + found["rest"]
-
-
-def _ended(line: str) -> str:
-    """Take a comma or semicolon away that ends a line with a key."""
-    found = _PAIR.match(line)
-    return line if found is None else found["key"] + found["value"].rstrip(";, ") + found["rest"]
+            return f"{quote}{value.replace(quote, '').strip()}{quote}"
+    return value
 
 
 def _listed(line: str) -> str:
-    row = mended_row(line)
-    found = _PAIR.match(line)
-    if row is None and found is not None:
-        value = list_of_numbers(found["value"])
-        row = None if value is None else f"{found['key']}{value}{found['rest']}"
-    return row or line
+    return mended_row(line) or _of_value(lambda _, value: list_of_numbers(value) or value)(line)
 
 
-def _without_unit(line: str) -> str:
-    found = _PAIR.match(line)
-    measured = _MEASURED.match(found["value"]) if found else None
-    if found is None or measured is None:
-        return line
+def _without_unit(key: str, value: str) -> str:
+    measured = _MEASURED.match(value)
+    if measured is None:
+        return value
     number, unit = measured[1].replace(",", "."), measured[2].lower()
     unit = _UNITS.get(unit, unit)
-    key = found["key"].split("=")[0].strip()
     wanted = key.rpartition("_")[2]
     times = 0.01 if unit == "%" and wanted != "pct" else TIMES.get((unit, wanted), 1.0)
     if unit in MM_PER_UNIT and wanted in MM_PER_UNIT:
         times = MM_PER_UNIT[unit] / MM_PER_UNIT[wanted]
-    if times != 1.0:
-        number = f"{float(number) * times:.6g}"
-    return found["key"] + number + found["rest"]
+    return f"{float(number) * times:.6g}" if times != 1.0 else number
 
 
-def _full_number(line: str) -> str:
-    found = _PAIR.match(line)
-    if found is None or not _NUMBER.fullmatch(found["value"]):
-        return line
-    number = float(found["value"])
-    return found["key"] + (f"{number:.0f}" if found["value"].lstrip("+-").isdigit() else repr(number)) + found["rest"]
+def _full_number(_: str, value: str) -> str:
+    if not _NUMBER.fullmatch(value):
+        return value
+    return f"{float(value):.0f}" if value.lstrip("+-").isdigit() else repr(float(value))
 
 
-def _spoken(line: str) -> str:
-    found = _PAIR.match(line)
-    if found is None or found["value"].lower() not in _SPOKEN:
-        return line
-    return found["key"] + _SPOKEN[found["value"].lower()] + found["rest"]
-
-
-def _quoted(line: str) -> str:
-    found = _PAIR.match(line)
-    if found is None or not found["value"] or found["value"][0] in "\"'[{" or _FIGURES.fullmatch(found["value"]):
-        return line
-    return f'{found["key"]}"{found["value"]}"{found["rest"]}'
+def _quoted(_: str, value: str) -> str:
+    return value if not value or value[0] in "\"'[{" or _FIGURES.fullmatch(value) else f'"{value}"'

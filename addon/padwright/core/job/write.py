@@ -6,14 +6,13 @@ from collections.abc import Mapping
 from dataclasses import MISSING, replace
 from typing import Any
 
-from .cards import Family, load_family, material_names
+from .cards import Family, load_family
 from .given_keys import changed_keys
 from .keys import Key, expected, keys_of
+from .material_cards import material_names
 from .schema import Job
 from .toml_lines import Path, show_path
 from .toml_values import toml_value
-
-__all__ = ["job_tables", "new_job", "toml_value", "write_job"]
 
 
 def job_tables(job: Job) -> dict[str, Any]:

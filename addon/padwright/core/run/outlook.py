@@ -9,7 +9,8 @@ from pathlib import Path
 
 from ..base.errors import InputError, PadwrightError, ScanError
 from ..base.text import counted
-from ..job.cards import Family, is_shared_material, load_family, material_of
+from ..job.cards import Family, load_family
+from ..job.material_cards import is_shared_material, material_of
 from ..job.read import blame_key, later_notes
 from ..job.schema import Base, Impression, Job
 from ..stages.load.job_loads import is_loaded, missing_load

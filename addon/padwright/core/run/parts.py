@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 
 from ..base.files import InputFile
 from ..base.mesh import Float, TriMesh
-from ..job.cards import Family, MaterialCard
+from ..job.cards import Family
+from ..job.material_cards import MaterialCard
 from ..job.schema import Job
 from ..stages.alignment.align import FoundAlignment
 from ..stages.alignment.placed_scans import PlacedScans

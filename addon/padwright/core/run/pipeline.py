@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..base.progress import Progress, Steps, nested
-from ..job.cards import material_of
+from ..job.material_cards import material_of
 from ..job.read import later_notes
 from ..job.schema import Job
 from ..stages.load.wishes import check_wishes

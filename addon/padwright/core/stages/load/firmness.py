@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ...base.mesh import TriMesh
-from ...job.cards import Family, MaterialCard
+from ...job.cards import Family
+from ...job.material_cards import MaterialCard
 from ...job.schema import Job
 from ..alignment.placed_scans import PlacedScans
 from ..material.choosing import Chosen

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
-from ...job.cards import MaterialCard, material_of
+from ...job.material_cards import MaterialCard, material_of
 from ..alignment.placed_scans import PlacedScans
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ...base.errors import InputError
-from ...job.cards import Level, MaterialCard
+from ...job.cards import Level
+from ...job.material_cards import MaterialCard
 from ...job.schema import Printer
 from ..material.region_settings import RegionSettings, speed_under_flow
 

@@ -52,7 +52,7 @@ def _scale(scan: Scan) -> dict[str, Any]:
 
 
 def scale_facts(fit: ScaleFit | None, factor: float, scan: str) -> tuple[str, ...]:
-    """Return what the size of a scan ("base", "impression") rests on, a sentence each; without a fit it is taken over."""
+    """Return what the size of a scan ("base", "impression") rests on, a sentence each; no fit: it is taken over."""
     title = scan.capitalize()
     if fit is None:
         return (f"{title}: scaled by {factor:.5f}, taken over.",)
