@@ -35,7 +35,7 @@ def say(each, case, *, thickness=20.0, size=200.0):
 def test_a_solid_pad_says_no_absurd_numbers():
     said, result = say(band("64D", 132.0, 100.0, structure="solid"), LoadCase(force_n=530.0))
     assert "under 0.01 mm of its 20 mm: nearly rigid" in said and "0.00" not in said
-    assert "more than 100 times" in said and "more than 1000" in said and "thumb" not in said
+    assert "more than 1000" in said and "thumb" not in said
     assert result.sinkage_mm.low < result.sinkage_mm.high < 0.01
 
 

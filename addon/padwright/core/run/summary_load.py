@@ -16,7 +16,7 @@ from .packing import Packed
 from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
 
-_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2
+_LOAD_LINES, _ADVICE_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2, 2
 REGIONS, LOAD, CASES, PRINT, TUNING = 0, 2, 3, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
@@ -108,7 +108,8 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
     case, result = firmness.loads[0]
     first, *felt = (each for each in firmness.felt if in_full or weight_of(each) is not Weight.ACT)
     said = [f"Load: {first[:1].lower()}{first[1:]}", *_pressed(case, result), *felt]
-    paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else _LOAD_LINES)]
+    most = _LOAD_LINES + (_ADVICE_LINES if firmness.advice else 0)
+    paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else most)]
     further = firmness.loads[1:]
     if not further:
         return paragraphs

@@ -7,7 +7,7 @@ from typing import Any
 from ..scans.captured import CapturedScans
 from ..stage import Results
 from .contact import LoadResult
-from .firmness import Firmness
+from .firmness import Firmness, Tried
 from .load_case import LoadCase
 from .pressure_lines import pressure_lines
 from .tuning import Tuning
@@ -43,12 +43,24 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
         document["load"] = {
             **_load(*firmness.loads[0]),
             "felt": list(firmness.felt),
+            "advice": [_tried(each) for each in firmness.advice],
             "reference_lines_for_information": lines,
         }
         document["load_cases"] = [_load(case, result) for case, result in firmness.loads[1:]]
     if firmness.tuning is not None:
         document["tuning"] = _tuning(firmness.tuning)
     return document
+
+
+def _tried(each: Tried) -> dict[str, Any]:
+    return {
+        "change": each.change or "as it is",
+        "how": each.how,
+        "sinkage_mm": each.give_mm,
+        "peak_pressure_kPa": each.peak_kpa,
+        "mass_g": each.mass_g,
+        "time_h": [each.least_h, each.most_h],
+    }
 
 
 def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:

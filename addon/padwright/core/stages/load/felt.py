@@ -20,6 +20,9 @@ from .load_words import worst_zone
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
 
+STIFF_MM = STEPS_MM[0][0]
+"""Give below which what would help is told."""
+
 CUSHION_MM = 4.0
 """Give that feels like a cushion: our choice, common practice, no source."""
 
@@ -51,6 +54,7 @@ def felt(
     bands: Sequence[CurveBand | StressCurve],
     *,
     has_coupons: bool = False,
+    advice: str = "",
 ) -> tuple[str, ...]:
     """Say what the person will feel, what matters most first, and what would change it.
 
@@ -63,6 +67,8 @@ def felt(
         As given to `check_load`.
     has_coupons : bool
         Whether printed blocks were pressed already: then none are advised.
+    advice : str
+        What was tried to let it give more, of `advice_words`; told where it gives less than `STIFF_MM`.
     """
     curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
     give = result.sinkage_mm
@@ -80,6 +86,8 @@ def felt(
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
+    if give.value < STIFF_MM:
+        said += _softer(main, thickness, advice)
     said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
     said += _zones(result, case, patch, curves)
     if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
@@ -88,8 +96,6 @@ def felt(
             f"What is not known may make it anything from {_feel(give.low)} to {_feel(give.high)}"
             f"{'; printed coupons narrow that' if is_guessed and not has_coupons else ''}."
         )
-    if give.value < STEPS_MM[0][0]:
-        said += _softer(main, give.value, thickness)
     return tuple(said)
 
 
@@ -214,13 +220,10 @@ def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
     ]
 
 
-def _softer(curve: StressCurve, give: float, thickness: float) -> list[str]:
-    helps = "a softer filament, a sparser fill, fewer contours, a fill that bends instead of one that stretches"
+def _softer(curve: StressCurve, thickness: float, advice: str) -> list[str]:
+    said = [advice] if advice else []
     if thickness < 2.5 * CUSHION_MM:
-        return [f"So thin a pad cannot feel like a cushion. What helps a little: {helps}, a thicker pad."]
-    times = CUSHION_MM / give
-    more = f"{times:.0f} times as much" if times < 100.0 else "more than 100 times as much"
-    said = [f"A cushion gives some {CUSHION_MM:.0f} mm, {more}. What helps: {helps}, a thicker pad."]
+        return ["So thin a pad cannot feel like a cushion.", *said]
     at_foam = float(curve.stress(np.array(FOAM_STRAIN)))
     if at_foam > 2.0 * FOAM_KPA[1]:
         takes = f"{at_foam:.0f}" if at_foam < 1000.0 else "more than 1000"

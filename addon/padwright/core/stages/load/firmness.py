@@ -21,6 +21,33 @@ from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
 
 
+@dataclass(frozen=True)
+class Tried:
+    """A pad that was pressed and planned: as it is, or with one thing changed.
+
+    Attributes
+    ----------
+    change : str
+        In words; "" for the pad as it is.
+    how : str
+        What to do for it.
+    give_mm, peak_kpa : float
+        How far it is pressed in where that is most, and the peak of the pressure, with the expected curves.
+    mass_g : float
+        Without supports.
+    least_h, most_h : float
+        Hours it prints: at the filament's flow limit, and with travel and cooling.
+    """
+
+    change: str
+    how: str
+    give_mm: float
+    peak_kpa: float
+    mass_g: float
+    least_h: float
+    most_h: float
+
+
 @dataclass(frozen=True, eq=False)
 class Firmness:
     """How firm the part will be: settings, load checks, tuning.
@@ -37,6 +64,8 @@ class Firmness:
         The job's load first, then its further cases.
     felt : tuple of str
         What the first load means to the person.
+    advice : tuple of Tried
+        Of a pad that gives little, as it is and with what would make it give more; else empty.
     tuning : Tuning or None
     notes : tuple of str
     card : MaterialCard or None
@@ -48,6 +77,7 @@ class Firmness:
     patch: ContactPatch | None = None
     loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
     felt: tuple[str, ...] = ()
+    advice: tuple[Tried, ...] = ()
     tuning: Tuning | None = None
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None

@@ -17,9 +17,10 @@ from ..regions.regions import RegionCut
 from ..scans.captured import CapturedScans
 from ..stage import Given
 from ..zones.work import PlannedZones
+from .advice import advice_words, advise
 from .bearing import contact_patch
 from .contact import check_load
-from .felt import felt
+from .felt import STIFF_MM, felt
 from .firmness import Firmness, Ground
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .tuning_notes import beyond
@@ -89,13 +90,20 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         with blaming_case(key, case):
             checked.append((case, check_load(case, patch, bands, zone_names=names)))
     loads = tuple(checked)
-    said = felt(loads[0][1], cases[0], patch, bands, has_coupons=ground.card.calibration is not None)
+    is_stiff = loads[0][1].sinkage_mm.value < STIFF_MM
+    tried = advise(ground, firmness.chosen, patch, cases[0]) if is_stiff else ()
+    said = felt(
+        loads[0][1], cases[0], patch, bands,
+        has_coupons=ground.card.calibration is not None, advice=advice_words(tried),
+    )  # fmt: skip
     tuning = firmness.tuning
     if tuning is not None:
         goal = goal_of(ground)
         told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
         tuning = replace(tuning, beyond=told)
-    return replace(firmness, patch=patch, loads=loads, felt=said, tuning=tuning, notes=(*firmness.notes, *notes))
+    return replace(
+        firmness, patch=patch, loads=loads, felt=said, advice=tried, tuning=tuning, notes=(*firmness.notes, *notes)
+    )
 
 
 def _bands(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:

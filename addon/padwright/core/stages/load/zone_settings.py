@@ -85,7 +85,7 @@ def chooser(ground: Ground, number: int, *, is_tuned: bool = False) -> partial[C
         choose_settings,
         limits=print_limits(ground.job),
         model=model,
-        geometry=_zone_size(ground, number),
+        geometry=zone_size(ground, number),
         wished=replace(wished, notes=()),
         name=zone.name,
     )
@@ -95,7 +95,7 @@ def _size(ground: Ground, mesh: TriMesh) -> RegionGeometry:
     return region_size(mesh, ground.pad.press_direction, ground.pad)
 
 
-def _zone_size(ground: Ground, number: int) -> RegionGeometry:
+def zone_size(ground: Ground, number: int) -> RegionGeometry:
     """Return the size of a zone: its pieces together, so that contours have the share they have in all of them."""
     sizes = [_size(ground, region.mesh) for region in ground.regions.regions if region.zone == number]
     area = sum(each.area_mm2 for each in sizes)

@@ -15,6 +15,7 @@ from ...base.text import placed
 from ..material.fill_geometry import bead_area_mm2, relative_density
 from ..material.region_settings import RegionSettings
 from ..regions.bodies import RegionBody
+from ..regions.regions import Region
 from .orientation import BASE_SIDE_DOWN, Orientation, choose_orientation, lying
 from .shell import shell_and_core
 from .support_words import support_words
@@ -94,7 +95,7 @@ class PrintPlan:
 
 
 def plan_region(
-    body: RegionBody, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
+    body: RegionBody | Region, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
 ) -> RegionPlan:
     """Return what one region takes.
 

@@ -1,0 +1,222 @@
+"""What would make a pad give more: each change is tried, not argued, and told with what it gives, weighs and takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+import numpy as np
+
+from ...base.errors import InputError, SolveError
+from ...base.mesh import TriMesh
+from ...base.text import figure
+from ...job.cards import MaterialCard
+from ...job.material_cards import load_material, material_names
+from ...job.schema import Job, Limits
+from ..material.choosing import Chosen
+from ..material.fill import middle_curve
+from ..material.material_model import model_from_card
+from ..material.region_settings import RegionSettings, speed_under_flow
+from ..printing.print_plan import TRAVEL, plan_region
+from .contact import check_load
+from .firmness import Ground, Tried
+from .load_case import ContactPatch, LoadCase
+from .zone_settings import zone_settings, zone_size
+
+NOTICED = 1.23
+"""Times as much give as now from which a change helps: hands tell two stiffnesses apart from 23 % on (Jones & Hunter
+1990, doi 10.1007/BF00228884, cited, not read)."""
+
+THICKER_MM = ((10.0, 2.0), (np.inf, 5.0))
+"""A pad under so many mm is tried so much thicker (our choice)."""
+
+SHOWN = 2
+"""How many changes are told."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Change:
+    change: str
+    how: str
+    settings: Mapping[int, RegionSettings]
+    card: MaterialCard
+    thicker_mm: float = 0.0
+
+
+def advise(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPatch, case: LoadCase) -> tuple[Tried, ...]:
+    """Return the pad as it is and the `SHOWN` changes that make it give most; nothing where none helps.
+
+    Parameters
+    ----------
+    ground : Ground
+    chosen : mapping of zone number to Chosen
+        As the pad is.
+    patch : ContactPatch
+    case : LoadCase
+
+    Notes
+    -----
+    Tried are: the same print in the softest filament that ships and still holds; every zone one level lower; as few
+    contours as allowed; gyroid instead of upright walls (these three where zones follow their levels and are not
+    tuned); a thicker pad of the same fill. Not among them is a softer filament filled to the same stiffness: it is
+    heavier and hardly gives more. A change helps that gives `NOTICED` times as much and leaves
+    `target.least_bottoming_margin`.
+    """
+    now = _Change("", "", {number: each.settings for number, each in chosen.items()}, ground.card)
+    pressed = _pressed(ground, now, patch, case)
+    if pressed is None:
+        return ()
+    found = [
+        (more, change)
+        for change in _changes(ground, now, patch, case)
+        if (more := _pressed(ground, change, patch, case)) is not None and more[0] >= NOTICED * pressed[0]
+    ]
+    found.sort(key=lambda each: -each[0][0])
+    best = [(pressed, now), *found[:SHOWN]] if found else []
+    return tuple(_tried(ground, change, *told) for told, change in best)
+
+
+def advice_words(tried: Sequence[Tried]) -> str:
+    """Return the changes that help in a sentence, the first against the pad as it is."""
+    if not tried:
+        return "Softer filament, softer levels, fewer contours and a thicker pad were tried: none gives much more."
+    now, *better = tried
+    told = []
+    for each in better:
+        pairs = [
+            ("gives", _mm(each.give_mm), _mm(now.give_mm), "mm"),
+            ("weighs", figure(each.mass_g), figure(now.mass_g), "g"),
+            ("prints", _hours(each), _hours(now), "h"),
+        ]
+        parts = [
+            f"{verb} {new} {unit}{'' if each is not better[0] else ' as now' if new == old else f' instead of {old}'}"
+            for verb, new, old, unit in pairs
+        ]
+        told.append(f"{each.change} {', '.join(parts)}")
+    return f"Tried: {'; '.join(told)}."
+
+
+def _changes(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
+    """Return what is tried, as it is asked for."""
+    yield from _softer_filament(ground, now, patch, case)
+    job, zones = ground.job, ground.zones
+    if job.target.goal == "levels":
+        lower = tuple(replace(zone, level=max(1.0, zone.level - 1.0)) for zone in zones.zones)
+        asked = replace(ground, zones=replace(zones, zones=lower))
+        yield _rechosen("every zone one level lower", "lower every zones.level by 1, to 1 at the least", asked)
+        fewest = job.limits.contour_counts[0]
+        if any(each.contour_count > fewest for each in now.settings.values()):
+            how = f"limits.contour_counts = [{fewest:g}, {fewest:g}]"
+            asked = _limited(ground, replace(job.limits, contour_counts=(fewest, fewest)))
+            yield _rechosen(f"no more contours than {fewest:g}", how, asked)
+        if any(each.fill_structure not in ("gyroid", "solid", "none") for each in now.settings.values()):
+            asked = _limited(ground, replace(job.limits, fill_structures=("gyroid",)))
+            yield _rechosen("gyroid in every zone", 'limits.fill_structures = ["gyroid"]', asked)
+    thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
+    more = next(added for limit, added in THICKER_MM if thickness < limit)
+    yield replace(now, change=f"a pad {more:g} mm thicker", how="thicker clay, the same fill", thicker_mm=more)
+
+
+class _Limited:
+    """A job, or as much of it as a stage sees, with other limits."""
+
+    def __init__(self, job: Job, limits: Limits) -> None:
+        self._job, self.limits = job, limits
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._job, name)
+
+
+def _limited(ground: Ground, limits: Limits) -> Ground:
+    return replace(ground, job=cast(Job, _Limited(ground.job, limits)))
+
+
+def _rechosen(change: str, how: str, ground: Ground) -> _Change:
+    chosen = zone_settings(ground).chosen
+    return _Change(change, how, {number: each.settings for number, each in chosen.items()}, ground.card)
+
+
+def _softer_filament(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
+    """Return the same print in the softest filament that ships and holds, where one is softer than today's."""
+    cards = [load_material(name) for name in material_names()]
+    softer = [each for each in cards if 1000.0 * each.modulus_mpa < model_from_card(ground.card).solid.value]
+    for card in sorted(softer, key=lambda each: each.modulus_mpa):
+        settings = {number: _in_filament(each, card) for number, each in now.settings.items()}
+        words = f"the same print in softer filament ({card.hardness})"
+        change = _Change(words, f"the settings as they are, printed in {card.id}", settings, card)
+        if _pressed(ground, change, patch, case) is not None:
+            yield change
+            return
+
+
+def _in_filament(settings: RegionSettings, card: MaterialCard) -> RegionSettings:
+    """Return settings for another filament: no faster than it flows, at its temperatures."""
+    flow = card.max_volume_flow_mm3_s
+    bead, layer = settings.bead_width_mm, settings.layer_thickness_mm
+    return replace(
+        settings,
+        material_id=card.id,
+        max_speed_mm_s=speed_under_flow(bead, layer, settings.max_speed_mm_s, flow),
+        max_volume_flow_mm3_s=flow,
+        nozzle_temperature_degC=card.nozzle_temperature_degc,
+        bed_temperature_degC=card.bed_temperature_degc,
+    )
+
+
+def _pressed(ground: Ground, change: _Change, patch: ContactPatch, case: LoadCase) -> tuple[float, float] | None:
+    """Return give, mm, and peak pressure, kPa, of a changed pad; None where it does not hold."""
+    model = model_from_card(change.card)
+    curves = {}
+    for number, settings in change.settings.items():
+        size = zone_size(ground, number)
+        size = replace(size, thickness_mm=size.thickness_mm + change.thicker_mm)
+        curves[number] = middle_curve(settings, model, size, model.unknowns)
+    some = next(iter(curves.values()))
+    every = [curves.get(number, some) for number in range(len(ground.zones.zones))]
+    thicker = replace(patch, thickness_mm=patch.thickness_mm + change.thicker_mm)
+    try:
+        result = check_load(case, thicker, every, is_explained=False)
+    except (InputError, SolveError):
+        return None
+    if result.bottoming_margin.value < ground.job.target.least_bottoming_margin and change.change:
+        return None
+    return result.sinkage_mm.value, result.peak_pressure_kpa.value
+
+
+def _tried(ground: Ground, change: _Change, give_mm: float, peak_kpa: float) -> Tried:
+    """Plan the print of a changed pad, its base side down as a rule."""
+    press = ground.pad.press_direction
+    up = np.array([0.0, 0.0, 1.0]) if press is None else -np.asarray(press)
+    takes = [
+        plan_region(
+            replace(region, mesh=_thickened(region.mesh, up, change.thicker_mm)),
+            change.settings[region.zone],
+            up,
+            change.card.density_g_cm3,
+            ground.job.printer.filament_diameter_mm,
+        )
+        for region in ground.regions.regions
+    ]
+    mass, flowing, printing = (
+        sum(values) for values in zip(*((each.mass_g, each.flow_limit_h, each.time_h) for each in takes), strict=True)
+    )
+    return Tried(change.change, change.how, give_mm, peak_kpa, mass, flowing, printing * (1.0 + TRAVEL))
+
+
+def _thickened(mesh: TriMesh, up: np.ndarray, more_mm: float) -> TriMesh:
+    """Return a region stretched across the layers until it is so much thicker on average."""
+    if more_mm == 0.0:
+        return mesh
+    area = 0.5 * float(mesh.face_areas @ np.abs(mesh.face_normals @ up))
+    times = more_mm * area / mesh.volume
+    return TriMesh(mesh.vertices + times * np.outer(mesh.vertices @ up, up), mesh.faces)
+
+
+def _mm(value: float) -> str:
+    return "under 0.01" if value < 0.01 else f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
+
+
+def _hours(tried: Tried) -> str:
+    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (tried.least_h, tried.most_h))
+    return low if low == high else f"{low} to {high}"

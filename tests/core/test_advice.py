@@ -1,0 +1,122 @@
+"""Advice that works when followed: what each change was told to give, weigh and take is what a run of it has."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.support.flat_pads import flat_tables, rectangle
+
+from padwright.core.base.progress import drain
+from padwright.core.job.documents import job_from_tables
+from padwright.core.run.pipeline import RunResult, run_job
+from padwright.core.stages.load import advice
+from padwright.core.stages.load.advice import advice_words
+from padwright.core.stages.load.firmness import Tried
+
+_AT = (0.0, 0.0, 0.0)
+
+
+def _run(folder: Path, height: float = 20.0, **tables: Any) -> RunResult:
+    folder.mkdir()
+    flat = flat_tables(folder, (110.0, 80.0, height), _AT, **{"load": {"force_n": 150.0}} | tables)
+    return drain(run_job(job_from_tables(flat), folder))
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory) -> tuple[Path, RunResult, dict[str, Tried]]:
+    """A run that tells all changes, of how much help ever."""
+    folder = tmp_path_factory.mktemp("advice")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(advice, "SHOWN", 9)
+        patch.setattr(advice, "NOTICED", 0.0)
+        run = _run(folder / "now")
+    return folder, run, {each.change: each for each in run.part.firmness.advice}
+
+
+def _found(run: RunResult) -> tuple[float, float, float, float, float]:
+    found, takes = run.part.firmness.loads[0][1], run.evidence["print"]
+    give, peak = found.sinkage_mm.value, found.peak_pressure_kpa.value
+    return give, peak, takes["mass_g"]["value"], takes["time_h"]["low"], takes["time_h"]["high"]
+
+
+def _said(each: Tried) -> tuple[float, float, float, float, float]:
+    return each.give_mm, each.peak_kpa, each.mass_g, each.least_h, each.most_h
+
+
+def _like(run: RunResult, each: Tried, rel: float) -> None:
+    assert _said(each) == pytest.approx(_found(run), rel=rel)
+
+
+def test_the_pad_as_it_is_is_that_of_the_run(told):
+    _, run, tried = told
+    _like(run, tried[""], 1e-6)
+    assert len(tried) == 5
+
+
+def test_levels_that_are_lowered_give_what_was_told(told):
+    folder, _, tried = told
+    lower = [
+        {"name": "middle", "level": 3, **rectangle(_AT, 44.0, 48.0)},
+        {"name": "rest", "level": 1, "source": "rest"},
+    ]
+    _like(_run(folder / "lower", zones=lower), tried["every zone one level lower"], 1e-6)
+
+
+def test_fewer_contours_give_what_was_told(told):
+    folder, _, tried = told
+    _like(_run(folder / "contours", limits={"contour_counts": [1, 1]}), tried["no more contours than 1"], 1e-6)
+
+
+def test_a_thicker_pad_gives_what_was_told(told):
+    # Followed, the zones are filled anew to their levels, and the rounded rim stays as it is: a few percent.
+    folder, _, tried = told
+    thicker = _run(folder / "thicker", height=25.0)
+    _like(thicker, tried["a pad 5 mm thicker"], 0.05)
+    assert tried["a pad 5 mm thicker"].mass_g > 1.1 * tried[""].mass_g
+
+
+def test_the_same_print_in_softer_filament_gives_what_was_told_and_refilling_it_does_not(tmp_path):
+    # One zone, so that limits can hold its fill and contours as they are, and one bead.
+    zones = {"zones": [{"name": "rest", "level": 2, "source": "rest"}], "printer": {"bead_width_mm": 0.45}}
+    now = _run(tmp_path / "now", **zones)
+    first, best = now.part.firmness.advice[:2]
+    assert best.how == "the settings as they are, printed in tpu_60a"
+    settings = now.part.firmness.chosen[0].settings
+    held = {
+        "solid_share_pct": [settings.solid_share_pct, settings.solid_share_pct],
+        "contour_counts": [settings.contour_count, settings.contour_count],
+    }
+    soft = _run(tmp_path / "soft", **zones, material={"card": "tpu_60a"}, limits=held)
+    _like(soft, best, 1e-6)
+    assert best.give_mm > 2.0 * first.give_mm and best.mass_g == pytest.approx(first.mass_g)
+    filled = _run(tmp_path / "filled", **zones, material={"card": "tpu_60a"})
+    give, _, mass, *_ = _found(filled)
+    assert give < 0.6 * best.give_mm and mass > 1.8 * best.mass_g
+
+
+def test_the_best_two_that_help_are_told(told, tmp_path):
+    run = _run(tmp_path / "plain")
+    _, _, every = told
+    now, *shown = run.part.firmness.advice
+    most = sorted((each for name, each in every.items() if name), key=lambda each: -each.give_mm)
+    assert shown == [each for each in most if each.give_mm >= advice.NOTICED * now.give_mm][: len(shown)]
+    assert len(shown) == 2
+    said = " ".join(" ".join(run.told_in_full).split())
+    assert f"Tried: {shown[0].change} gives {shown[0].give_mm:.1f} mm instead of {now.give_mm:.2f}" in said
+    assert re.search(rf"; {shown[1].change} gives [\d.]+ mm, weighs \d+ g, prints [\d.]+ to [\d.]+ h\.", said)
+    assert said.count("instead of") >= 2
+    document = run.evidence["load"]["advice"]
+    assert [each["change"] for each in document] == ["as it is", *(each.change for each in shown)]
+    assert [each["mass_g"] for each in document] == pytest.approx([now.mass_g, *(each.mass_g for each in shown)])
+
+
+def test_nothing_is_told_where_nothing_helps_or_the_pad_gives():
+    assert "none gives much more" in advice_words(())
+    now = Tried("", "", 0.004, 20.0, 100.0, 5.0, 9.0)
+    twice = replace(now, change="a pad 5 mm thicker", give_mm=0.012, mass_g=120.0)
+    said = advice_words((now, twice))
+    assert "gives 0.01 mm instead of under 0.01, weighs 120 g instead of 100, prints 5.0 to 9.0 h as now." in said
