@@ -56,7 +56,7 @@ def test_the_load_is_told_with_zones_thumb_and_further_cases(pressed):
 
 def test_hours_are_one_range_that_holds_the_plan(pressed):
     shown = _joined(pressed.summary)
-    (low, high), *more = re.findall(r"([\d.]+) to ([\d.]+) h\b", shown)
+    (low, high), *more = re.findall(r"of filament, ([\d.]+) to ([\d.]+) h\b", shown)
     assert not more and "never under" not in shown
     time = pressed.evidence["print"]["time_h"]
     # Told to two figures at least, so within a twentieth.

@@ -87,7 +87,8 @@ def felt(
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
     if give.value < STIFF_MM:
-        said += _softer(main, thickness, advice)
+        said += ["So thin a pad cannot feel like a cushion."] if _is_thin(thickness) else []
+        said += [advice] if advice else []
     said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
     said += _zones(result, case, patch, curves)
     if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
@@ -96,6 +97,8 @@ def felt(
             f"What is not known may make it anything from {_feel(give.low)} to {_feel(give.high)}"
             f"{'; printed coupons narrow that' if is_guessed and not has_coupons else ''}."
         )
+    if give.value < STIFF_MM and not _is_thin(thickness):
+        said += _unlike_foam(main)
     return tuple(said)
 
 
@@ -220,18 +223,19 @@ def _tipping(result: LoadResult, patch: ContactPatch) -> list[str]:
     ]
 
 
-def _softer(curve: StressCurve, thickness: float, advice: str) -> list[str]:
-    said = [advice] if advice else []
-    if thickness < 2.5 * CUSHION_MM:
-        return ["So thin a pad cannot feel like a cushion.", *said]
+def _is_thin(thickness: float) -> bool:
+    return thickness < 2.5 * CUSHION_MM
+
+
+def _unlike_foam(curve: StressCurve) -> list[str]:
     at_foam = float(curve.stress(np.array(FOAM_STRAIN)))
-    if at_foam > 2.0 * FOAM_KPA[1]:
-        takes = f"{at_foam:.0f}" if at_foam < 1000.0 else "more than 1000"
-        said.append(
-            f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
-            f"under {takes}: expect support that follows the shape, rather than softness."
-        )
-    return said
+    if at_foam <= 2.0 * FOAM_KPA[1]:
+        return []
+    takes = f"{at_foam:.0f}" if at_foam < 1000.0 else "more than 1000"
+    return [
+        f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
+        f"under {takes}: expect support that follows the shape, rather than softness."
+    ]
 
 
 def _kpa(value: float) -> str:
