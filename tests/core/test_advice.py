@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from padwright.core.job.documents import job_from_tables
 from tests.support.flat_pads import flat_tables, rectangle
 
 from padwright.core.base.progress import drain
+from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.stages.load import advice
 from padwright.core.stages.load.advice import advice_words

@@ -11,8 +11,7 @@ import numpy as np
 from ...base.errors import InputError, SolveError
 from ...base.mesh import TriMesh
 from ...base.text import figure
-from ...job.cards import MaterialCard
-from ...job.material_cards import load_material, material_names
+from ...job.material_cards import MaterialCard, load_material, material_names
 from ...job.schema import Job, Limits
 from ..material.choosing import Chosen
 from ..material.fill import middle_curve
