@@ -66,6 +66,31 @@ class Size:
 
 
 @dataclass(frozen=True)
+class FleshCard:
+    """The flesh between bone and part, as one layer.
+
+    Attributes
+    ----------
+    place : str
+    thickness_mm : (low, value, high)
+        Unloaded; low and high are the 5th and 95th percentile over people and places.
+    modulus_kpa : (low, value, high)
+        At small strain, as it is squeezed in place between bone and a wide part.
+    stiffening : float
+        b of stress = (E/b) (exp(b strain) - 1).
+    source : str
+    """
+
+    place: str = key("text", "where on the body", count=(1, 1))
+    thickness_mm: tuple[float, ...] = key("numbers", "[low, value, high], unloaded", low=0.5, high=300, count=(3, 3))
+    modulus_kpa: tuple[float, ...] = key(
+        "numbers", "[low, value, high], at small strain", low=0.1, high=10_000, count=(3, 3)
+    )
+    stiffening: float = key("number", "b of (E/b) (exp(b strain) - 1)", low=0, above=True, high=30)
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
 class Sourced:
     """A default and where it comes from."""
 
@@ -103,6 +128,7 @@ class Family:
     asks_certified_gear: bool = key("flag", "touches protective gear: the job must say part.certified_gear = false")
     sizes: tuple[Size, ...] = key("tables", "longest, middle, shortest", table=Size, count=(3, 3))
     levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
+    flesh: FleshCard = key("table", "flesh between bone and part", table=FleshCard)  # noqa: RUF009
     zones: tuple[Any, ...] = key("tables", "of a job that has none; kept in TOML form", table=Zone, count=(1, 20))
     cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
     # Those whose share of the weight is known; none where a pressure is used.
@@ -227,6 +253,9 @@ def _check_order(reader: TableReader, card: Family) -> None:
     for index, size in enumerate(card.sizes):
         if size.low_mm >= size.high_mm:
             reader.fault(("sizes", index), "low_mm must be below high_mm.")
+    for name, ends in (("thickness_mm", card.flesh.thickness_mm), ("modulus_kpa", card.flesh.modulus_kpa)):
+        if not ends[0] <= ends[1] <= ends[2]:
+            reader.fault(("flesh", name), "expected low, value, high, in this order.")
     for index, posture in enumerate(card.postures):
         if posture.low_share > posture.high_share:
             reader.fault(("postures", index), "low_share must not be above high_share.")

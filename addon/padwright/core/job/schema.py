@@ -121,6 +121,14 @@ class Impression:
     body_side_smoothing_mm: float = key(
         "number", "width over which finger marks and film wrinkles are smoothed away", low=0, high=30, default=0.0
     )
+    pressed_with_n: float | None = key(
+        "number", "force the clay was pressed with, if it was not the load's own", low=0, above=True, high=50_000,
+        default=None,
+    )  # fmt: skip
+    clay_pressure: str = key(
+        "choice", "how the clay had pressed: evenly, heaped up where it was thin, or somewhere between",
+        choices=("between", "even", "heaped"), default="between",
+    )  # fmt: skip
     average_sides: bool = key("flag", "average left and right over the base's mid-plane", default=False)
     load_center_count: tuple[float, ...] = key(
         "numbers", "[least, most] load centers of such a part; of more the strongest are used", low=0, high=50,
@@ -165,6 +173,10 @@ class Body:
     load_center_spacing_mm: float | None = key(
         "number", "spacing of the two load centers by hand, if measured", low=0, above=True, high=1000, default=None
     )
+    flesh_thickness_mm: float | None = key(
+        "number", "flesh over the bone where it bears, unloaded, if you know it", low=0.5, high=300, default=None
+    )
+    rigid: bool = key("flag", "press as a body as hard as stone, without flesh", default=False)
 
 
 @dataclass(frozen=True)

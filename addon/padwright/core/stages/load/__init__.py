@@ -6,7 +6,17 @@ STAGE = Stage(
     __name__,
     title="the load",
     after=("scans", "alignment", "reading", "pad", "zones", "regions"),
-    reads=("material", "printer", "limits", "load", "target"),
+    reads=(
+        "material",
+        "printer",
+        "limits",
+        "load",
+        "target",
+        "body.rigid",
+        "body.flesh_thickness_mm",
+        "impression.pressed_with_n",
+        "impression.clay_pressure",
+    ),
     files=("material.card",),
     steps=(
         Step("choose the settings", 0.01, "work.choose"),

@@ -2,35 +2,81 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ...base.mesh import Bool, Float
 from ...geometry.pad_length import edge_distance
+from .clay_pressure import clay_pressure
+from .contact_solve import MN_PER_N
 from .firmness import Ground
+from .job_loads import load_cases
 from .load_case import ContactPatch, patch_of
+
+FRINGE_MM = 10.0
+"""How far around what counts as contact the body is followed where it touched the clay less deep: our choice."""
+
+FRINGE_DEPTH_MM = 0.5
+"""Imprint depth from which clay was touched: several times the noise of two scans (0.1 to 0.2 mm); our choice."""
 
 
 def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tuple[str, ...]]:
     """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most.
 
-    Left out is what bears nothing: where no pad goes down to the base side, and the rim, as wide as it is rounded:
-    a free edge bulges (kept where the contact is nothing but rim).
+    Around the contact lies a fringe that the body had only just touched: there it bears as soon as it sinks deeper, so
+    that the contact can grow. Beyond, the body was never seen. Left out is what bears nothing: where no pad goes down
+    to the base side, and the rim, as wide as it is rounded: a free edge bulges (kept where the contact is nothing but
+    rim).
     """
     pad, plan, reading = ground.pad, ground.zones, ground.reading
     notes: tuple[str, ...] = ()
-    is_contact = pad.is_through
+    touch = pad.is_through.astype(np.float64)
     if reading is None or ground.aligned is None or len(reading.is_contact) != len(ground.aligned.vertices):
         notes = ("Without an impression the whole body side counts as contact.",)
     else:
         _, nearest = cKDTree(ground.aligned.vertices).query(pad.mesh.vertices[pad.is_through])
-        is_contact = np.zeros(len(pad.side), dtype=bool)
-        is_contact[pad.is_through] = reading.is_contact[nearest]
+        depth = np.where(reading.is_wall | ~reading.is_clay, 0.0, reading.imprint_depth)[nearest]
+        threshold = ground.job.impression.contact_depth_mm if ground.job.impression is not None else FRINGE_DEPTH_MM
+        touch = np.zeros(len(pad.side))
+        touch[pad.is_through] = _touch(pad.mesh.vertices[pad.is_through], reading.is_contact[nearest], depth, threshold)
     rim_mm = ground.job.pad.rim_radius_mm
+    is_contact = touch > 0.0
     is_held = is_contact & (edge_distance(pad.mesh, pad.is_through, pad.press_direction) >= rim_mm)
     if is_held[pad.mesh.faces].all(axis=1).any():
         is_contact = is_held
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
-    patch, _ = patch_of(
+    patch, index = patch_of(
         pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=pad.gap_mm
     )
+    how = ground.job.impression
+    force_mn = _clay_force_mn(ground, patch)
+    if force_mn:
+        ends = clay_pressure(patch, touch[index], force_mn)
+        wanted = "between" if how is None else how.clay_pressure
+        patch = replace(patch, clay_kpa=ends if wanted == "between" else ends[[int(wanted == "heaped")] * 2])
     return patch, notes
+
+
+def _touch(position: Float, is_contact: Bool, depth: Float, threshold_mm: float) -> Float:
+    """Return 1 in the contact, less in the fringe as the imprint gets shallower, 0 elsewhere, (n,)."""
+    touch = is_contact.astype(np.float64)
+    is_fringe = ~is_contact & (depth > FRINGE_DEPTH_MM)
+    if is_contact.any() and is_fringe.any():
+        away, _ = cKDTree(position[is_contact]).query(position[is_fringe], distance_upper_bound=FRINGE_MM)
+        share = np.clip(depth[is_fringe] / threshold_mm, 0.0, 1.0)
+        touch[is_fringe] = np.where(np.isfinite(away), share, 0.0)
+    return touch
+
+
+def _clay_force_mn(ground: Ground, patch: ContactPatch) -> float | None:
+    """Return the force the clay was pressed with: the job's, else that of its own load."""
+    how = ground.job.impression
+    if how is not None and how.pressed_with_n is not None:
+        return how.pressed_with_n * MN_PER_N
+    for case in load_cases(ground)[:1]:
+        if case.force_n is not None:
+            return case.force_n * MN_PER_N
+        return float(case.mean_pressure_kpa or 0.0) * float(patch.area_mm2.sum())
+    return None

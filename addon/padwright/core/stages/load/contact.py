@@ -59,7 +59,10 @@ class LoadResult:
     sinkage_mm : Estimate
         How far the body sinks into the pad where it sinks deepest.
     body_motion_mm : Estimate
-        How far the body moves at the load point; larger than the sinkage where flesh gives too.
+        How far the bone comes down at the load point: from where it was when the clay took its shape, where the flesh's
+        squeeze there is known (`ContactPatch.clay_kpa`), else from where the body first touches.
+    flesh_squeezed_mm : Estimate or None
+        How far the flesh is squeezed by what bears, mean over its area; None: no flesh.
     tilt_deg : Estimate
         How far it turns.
     contact_area_cm2, mean_pressure_kpa : Estimate
@@ -96,6 +99,7 @@ class LoadResult:
     force_n: float
     sinkage_mm: Estimate
     body_motion_mm: Estimate
+    flesh_squeezed_mm: Estimate | None
     tilt_deg: Estimate
     contact_area_cm2: Estimate
     mean_pressure_kpa: Estimate
@@ -156,8 +160,8 @@ def check_load(
     4.3 and 5.8, cited, not read). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid
     motion (along the press direction and two turns, small ones) makes forces and moments about the load point balance.
     Low and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how
-    the sides of solid zones are held, and the load (`contact_spread`). Not in them: that flesh gives (it evens
-    pressure out), the scans' own error in thickness, posture.
+    the sides of solid zones are held, the load, the flesh and how the clay pressed (`contact_spread`). Not in them:
+    the scans' own error in thickness, posture.
     """
     every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
     count = len(every)
@@ -173,7 +177,8 @@ def check_load(
     curves, factors = [band.value for band in every], np.array([ratio.value for ratio in ratios])
     middle = solve(setting, curves, factors, None)
     refuse_impossible(setting, middle, curves, factors, is_explained=is_explained)
-    pairs = moves(groups, every, ratios, case.load_factor)
+    has_clay = patch.clay_kpa is not None and bool(np.ptp(patch.clay_kpa, axis=0).max() > 0.0)
+    pairs = moves(groups, every, ratios, case, has_clay=has_clay)
     spreads = spread(setting, middle, every, factors, pairs, _measures)
     return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
 
@@ -226,6 +231,9 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
         "margin": float(margin.min()),
         "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
     }
+    if setting.case.flesh is not None:
+        squeezed = setting.case.flesh.squeezed_mm(pressure[is_loaded])
+        out["flesh"] = float(patch.area_mm2[is_loaded] @ squeezed) / area
     return {**out, **own}
 
 
@@ -303,6 +311,7 @@ def _result(
         force_n=float(middle.pressure @ patch.area_mm2) / MN_PER_N,
         sinkage_mm=largest(estimate("sinkage", 0.0, thickest), (zone.sinkage_mm for zone in zones)),
         body_motion_mm=estimate("motion"),
+        flesh_squeezed_mm=estimate("flesh", 0.0) if setting.case.flesh is not None else None,
         tilt_deg=estimate("tilt", 0.0),
         contact_area_cm2=estimate("area", 0.0, float(patch.area_mm2.sum()) / 100.0),
         mean_pressure_kpa=mean,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ...base.mesh import Bool
 from ...base.notes import to_look_at
 from ..material.curves import CurveBand, constrained_ratio
@@ -16,6 +18,9 @@ IMPRINT_MM = 0.05
 
 SPARED_SHARE = 0.01
 """Share of the patch from which it is said that the pad lies too deep to bear. Our choice."""
+
+HELD_SHARE = 0.5
+"""Share of the imprint's edge that must bear for it to be said that the contact could not grow. Our choice."""
 
 
 def contact_notes(
@@ -50,12 +55,7 @@ def contact_notes(
         For each zone pressure over strain, over the secant modulus at 10 % strain; 0 where it bears nothing.
     """
     notes = []
-    if case.flesh is None:
-        notes.append(
-            "The body is taken as rigid. Real tissue gives more than most pads and evens pressure out: the real peak "
-            "lies between the mean and the one given, and zones differ less. Low and high do not hold that; use them "
-            "to compare one version with the next."
-        )
+    notes.append(_body(case, patch))
     notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
         notes.append("No load point was given: the force acts at the middle of the contact patch.")
@@ -73,6 +73,28 @@ def contact_notes(
     for band in bands:
         notes += [note for note in band.notes if note not in notes]
     return tuple(notes)
+
+
+def _body(case: LoadCase, patch: ContactPatch) -> str:
+    flesh = case.flesh
+    if flesh is None:
+        return (
+            "The body is taken as rigid. Real flesh gives more than most pads and evens pressure out: the real peak "
+            "lies between the mean and the one given, and zones differ less. Low and high do not hold that; use them "
+            "to compare one version with the next."
+        )
+    low, high = (factor * flesh.thickness_mm for factor in flesh.thickness_factors)
+    known = f"{low:.3g} to {high:.3g} mm" if low < high else f"{low:.3g} mm, as given,"
+    clay = (
+        " The imprint is the shape of flesh under load: how the clay pressed was not measured, so low and high go from "
+        "even all over to heaped up where the clay was thin."
+        if patch.clay_kpa is not None and np.ptp(patch.clay_kpa, axis=0).any()
+        else ""
+    )
+    return (
+        f"The body gives: {known} of flesh lie between bone and pad, alike all over, though over a bone there is less. "
+        f"Nothing spreads sideways in it, so a narrow groove bears less than is told.{clay}"
+    )
 
 
 def _narrow(pieces: Sequence[ContactPiece]) -> list[str]:
@@ -136,6 +158,12 @@ def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:
         said.append(
             "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
             f"load; {100.0 * float(area[is_loaded].sum()) / whole:.0f} % of the patch bears."
+        )
+    edge = patch.edge
+    if len(edge) and is_loaded[edge].mean() > HELD_SHARE:
+        said.append(
+            f"Over {100.0 * float(is_loaded[edge].mean()):.0f} % of the imprint's edge the body still bears. Beyond it "
+            "its shape is not known, so no load is put there: a wider imprint would show if more of the body bears."
         )
     spared = float(area[~is_loaded & (patch.gaps >= IMPRINT_MM)].sum())
     if spared > SPARED_SHARE * whole:

@@ -42,6 +42,7 @@ class SolveInput:
     order : (n,) int
         Point of the patch for each entry.
     area, gap, thickness : (n,) float
+        The gap is negative where the flesh was already squeezed when the clay took its shape.
     zone : (n,) int
     lever : (n, 1 or 3) float
         Sinkage for each unit of motion.
@@ -107,7 +108,7 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
         patch=patch,
         order=order,
         area=area[order],
-        gap=patch.gaps[order],
+        gap=patch.gaps[order] - _squeezed_on_clay(case, patch)[order],
         thickness=patch.thickness_mm[order],
         zone=patch.zone[order],
         lever=lever[order],
@@ -116,6 +117,36 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
         names=names,
         densification=np.array([band.value.densification for band in bands]),
     )
+
+
+def with_body(setting: SolveInput, thickness: float, stress: float, heaping: float) -> SolveInput:
+    """Return the same load by a body whose flesh is so many times as thick and as stiff.
+
+    Parameters
+    ----------
+    setting : SolveInput
+    thickness, stress : float
+        Factors on the flesh's thickness and on its stress at each strain.
+    heaping : float
+        How the clay had pressed: -1 at least, 1 at most heaped up where it was deep, 0 between.
+    """
+    if setting.case.flesh is None or (thickness, stress, heaping) == (1.0, 1.0, 0.0):
+        return setting
+    case = replace(setting.case, flesh=setting.case.flesh.scaled(thickness, stress))
+    start = _squeezed_on_clay(case, setting.patch, heaping)
+    return replace(setting, case=case, gap=(setting.patch.gaps - start)[setting.order])
+
+
+def _squeezed_on_clay(case: LoadCase, patch: ContactPatch, heaping: float = 0.0) -> Float:
+    """Return how far the flesh was squeezed when the clay took its shape, (n,), mm; 0 where nothing is known of it.
+
+    The imprint is the shape of loaded flesh: on a pad of just that shape which does not give, each place bears what it
+    bore on the clay, and a pad that gives shifts load from there.
+    """
+    if case.flesh is None or patch.clay_kpa is None:
+        return np.zeros(len(patch.area_mm2))
+    least, most = patch.clay_kpa
+    return case.flesh.squeezed_mm(least + 0.5 * (1.0 + heaping) * (most - least))
 
 
 def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
@@ -232,7 +263,7 @@ def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ra
     """Return up to what load the pad holds, and how much firmer its zones would have to be for this one.
 
     A load times a factor and curves times its inverse are the same balance of a pad under a rigid body, so one search
-    tells both.
+    tells both; with flesh, which stays as it is, only the load is told.
     """
 
     def holds(share: float) -> bool:
@@ -254,9 +285,10 @@ def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ra
         middle = 0.5 * (low + high)
         low, high = (middle, high) if holds(middle) else (low, middle)
     newtons = np.floor(low * setting.force_mn / MN_PER_N)
-    firmer = np.ceil(10.0 / low) / 10.0
+    firmer = "with firmer zones"
+    if setting.case.flesh is None:
+        firmer = f"with all zones {np.ceil(10.0 / low) / 10.0:.1f} times as firm"
     return (
-        f"The pad holds up to {newtons:.0f} N, and this load with all zones {firmer:.1f} times as firm (higher levels, "
-        "a denser fill, a firmer filament). A thicker pad and a larger contact help too; check the load and "
-        "its point."
+        f"The pad holds up to {newtons:.0f} N, and this load {firmer} (higher levels, a denser fill, a firmer "
+        "filament). A thicker pad and a larger contact help too; check the load and its point."
     )

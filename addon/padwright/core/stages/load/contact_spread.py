@@ -12,8 +12,8 @@ from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY
 from .bulging_layers import Bounds
-from .contact_solve import Run, SolveInput, make_setting, solve
-from .load_case import ContactPatch
+from .contact_solve import Run, SolveInput, make_setting, solve, with_body
+from .load_case import ContactPatch, LoadCase
 
 _POINTS = 4000
 """Points on which the effect of a source is computed; their own middle is compared with, so that only ratios count."""
@@ -30,20 +30,40 @@ _LINEAR = ("tilt", "left", "share")
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """One source at one end of its spread: the curves, what a layer adds to each, and a factor on the load."""
+    """One source at one end of its spread.
+
+    Attributes
+    ----------
+    curves : sequence of StressCurve
+    ratios : (k,) float
+        What a layer adds to each.
+    load, flesh_thickness, flesh_stress : float
+        Factors.
+    heaping : float
+        How the clay had pressed, as of `with_body`.
+    """
 
     curves: Sequence[StressCurve]
     ratios: Float
     load: float = 1.0
+    flesh_thickness: float = 1.0
+    flesh_stress: float = 1.0
+    heaping: float = 0.0
+
+    def on(self, setting: SolveInput) -> SolveInput:
+        """Return the load and the body of a setting so moved."""
+        body = with_body(setting, self.flesh_thickness, self.flesh_stress, self.heaping)
+        return replace(body, force_mn=body.force_mn * self.load)
 
 
 def moves(
-    groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds], load_factor: float
+    groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds], case: LoadCase, *, has_clay: bool
 ) -> list[tuple[Move, Move]]:
     """Return each source of error at its 5th and its 95th percentile, all others left at their middle.
 
     Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
-    tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), and the load.
+    tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh,
+    and how the clay pressed where that is known between two ends (`has_clay`).
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])
@@ -69,14 +89,22 @@ def moves(
             one = np.arange(len(bands)) == number
             factor = band.own_factor ** one.astype(np.float64)
             found.append((Move(middle, center / factor), Move(middle, center * factor)))
-    if load_factor > 1.0:
-        found.append((Move(middle, center, 1.0 / load_factor), Move(middle, center, load_factor)))
+    whole = Move(middle, center)
+    if case.load_factor > 1.0:
+        found.append((replace(whole, load=1.0 / case.load_factor), replace(whole, load=case.load_factor)))
+    if case.flesh is not None:
+        thin, thick = case.flesh.thickness_factors
+        soft, stiff = case.flesh.stress_factors
+        found.append((replace(whole, flesh_thickness=thin), replace(whole, flesh_thickness=thick)))
+        found.append((replace(whole, flesh_stress=soft), replace(whole, flesh_stress=stiff)))
+        if has_clay:
+            found.append((replace(whole, heaping=-1.0), replace(whole, heaping=1.0)))
     return [pair for pair in found if not _is_still(pair, middle, center)]
 
 
 def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Float) -> bool:
     return all(
-        each.load == 1.0
+        (each.load, each.flesh_thickness, each.flesh_stress, each.heaping) == (1.0, 1.0, 1.0, 0.0)
         and (each.ratios == center).all()
         and all(a is b for a, b in zip(each.curves, middle, strict=True))
         for each in pair
@@ -164,7 +192,7 @@ def spread(
     gone: list[float] = []
 
     def push(few: SolveInput, motion: Float, move: Move) -> dict[str, float]:
-        pushed = replace(few, force_mn=few.force_mn * move.load)
+        pushed = move.on(few)
         found = solve(pushed, move.curves, move.ratios, motion)
         gone.append(float(few.patch.area_mm2[found.strain >= 1.0].sum()))
         return measure(pushed, found)
@@ -208,7 +236,8 @@ class _Joint:
     def __init__(self, base: Move, pairs: Sequence[tuple[Move, Move]]) -> None:
         self.base = base
         self.ratios = np.array([[np.log(end.ratios / base.ratios) for end in pair] for pair in pairs])
-        self.load = np.log([[end.load for end in pair] for pair in pairs])
+        self.factors = np.log([[(end.load, end.flesh_thickness, end.flesh_stress) for end in pair] for pair in pairs])
+        self.heaping = np.array([[end.heaping for end in pair] for pair in pairs])
         # For each curve the sources that move it, and by how much its stress, (sources, 2 ends, points).
         self.moving: list[list[int]] = []
         self.stress: list[Float] = []
@@ -229,7 +258,9 @@ class _Joint:
                 replace(curve, stress_kpa=np.append(0.0, np.maximum.accumulate(curve.stress_kpa[1:] * factor)))
             )
         ratios = self.base.ratios * np.exp(np.einsum("se,sek->k", far, self.ratios))
-        return Move(curves, ratios, float(np.exp((far * self.load).sum())))
+        load, thickness, stress = np.exp(np.einsum("se,sef->f", far, self.factors)).tolist()
+        heaping = float(np.clip((far * self.heaping).sum(), -1.0, 1.0))
+        return Move(curves, ratios, load, thickness, stress, heaping)
 
 
 def _fewer(
@@ -253,7 +284,7 @@ def _fewer(
     keep = np.flatnonzero(one | np.isin(np.arange(count), extremes))
     small = ContactPatch(
         patch.position[keep], area[keep], patch.thickness_mm[keep], patch.zone[keep], patch.press_direction,
-        patch.gaps[keep],
+        patch.gaps[keep], clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, keep],
     )  # fmt: skip
     point = None if patch.press_direction is None else setting.case.point_mm
     if point is None and patch.press_direction is not None:

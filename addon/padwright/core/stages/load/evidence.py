@@ -42,6 +42,7 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
         ]
         document["load"] = {
             **_load(*firmness.loads[0]),
+            "rigid_body": None if firmness.rigid is None else _bearing(firmness.rigid),
             "felt": list(firmness.felt),
             "advice": [_tried(each) for each in firmness.advice],
             "reference_lines_for_information": lines,
@@ -72,6 +73,27 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
         "weight": case.weight,
         "point_mm": case.point_mm,
         **load_numbers(result),
+        "flesh": _flesh(case, result),
+        "body_motion_mm": result.body_motion_mm.as_json(),
+        **_bearing(result),
+        "evenness": result.evenness.as_json(),
+        "tilt_deg": result.tilt_deg.as_json(),
+        "least_pad_left_mm": result.least_pad_left_mm.as_json(),
+        "margin_place_mm": result.margin_place_mm,
+        "imbalance": round(result.imbalance, 9),  # below that it is rounding, which hangs on the number of threads
+        "notes": list(result.notes),
+    }
+
+
+def _flesh(case: LoadCase, result: LoadResult) -> dict[str, Any] | None:
+    if case.flesh is None or result.flesh_squeezed_mm is None:
+        return None
+    return {"thickness_mm": case.flesh.thickness_mm, "squeezed_mm": result.flesh_squeezed_mm.as_json()}
+
+
+def _bearing(result: LoadResult) -> dict[str, Any]:
+    """Return what each zone bears, and where most is borne."""
+    return {
         "share": {zone.name: zone.share.as_json() for zone in result.zones if zone.share.high > 0.0},
         "zones": [
             {
@@ -86,12 +108,6 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
         ],
         "largest_pressure_kPa": result.largest_pressure_kpa.as_json(),
         "largest_place_mm": result.largest_place_mm,
-        "evenness": result.evenness.as_json(),
-        "tilt_deg": result.tilt_deg.as_json(),
-        "least_pad_left_mm": result.least_pad_left_mm.as_json(),
-        "margin_place_mm": result.margin_place_mm,
-        "imbalance": round(result.imbalance, 9),  # below that it is rounding, which hangs on the number of threads
-        "notes": list(result.notes),
     }
 
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
-from ...base.errors import SolveError
 from ...base.estimate import Estimate
 from ...base.notes import to_act_on
 from ...base.text import figure
 from ..material.curves import CurveBand, StressCurve, layered_ratio
-from .contact import LoadResult, check_load
-from .flesh import flesh_layer
+from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
 from .load_words import worst_zone
 
@@ -38,10 +35,6 @@ THUMB_LEAST_MM = 8.0
 _TIPS_PCT = 50.0
 """Share of the patch below which the body is said to tip; an imprint bears all over. Our choice."""
 
-FLESH_MM, FLESH_KPA = 15.0, (30.0, 300.0)
-"""To show what flesh changes: 14 to 16 mm stay under a sit bone on a seat (simulation, PMC10267746, table 4); its
-stiffness is assumed, published values differ tenfold."""
-
 FOAM_KPA, FOAM_STRAIN = (3.0, 5.0), 0.40
 """What common cushion foam bears at 40 % strain (CV40 of ISO 3386-1 is measured there); values common practice, no
 source."""
@@ -53,6 +46,7 @@ def felt(
     patch: ContactPatch,
     bands: Sequence[CurveBand | StressCurve],
     *,
+    rigid: LoadResult | None = None,
     has_coupons: bool = False,
     advice: str = "",
 ) -> tuple[str, ...]:
@@ -65,6 +59,8 @@ def felt(
     patch : ContactPatch
     bands : sequence of CurveBand or StressCurve
         As given to `check_load`.
+    rigid : LoadResult or None
+        The same load by a body without flesh.
     has_coupons : bool
         Whether printed blocks were pressed already: then none are advised.
     advice : str
@@ -90,7 +86,7 @@ def felt(
         said += ["So thin a pad cannot feel like a cushion."] if _is_thin(thickness) else []
         said += [advice] if advice else []
     said += _thumb(bands[at], thickness, give.value, result.zones[at].name)
-    said += _zones(result, case, patch, curves)
+    said += [*_zones(result, case, rigid), *_flesh(result)]
     if result.bottoming_margin.value >= 0.0 and feel_word(give.low) != feel_word(give.high):
         is_guessed = any(isinstance(band, CurveBand) and band.basis not in ("model", "measured") for band in bands)
         said.append(
@@ -160,36 +156,35 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: 
     return [f'A thumb pressed on "{place}" with {THUMB_N:.0f} N sinks in {deep}: the body spreads its load.']
 
 
-def _zones(result: LoadResult, case: LoadCase, patch: ContactPatch, curves: Sequence[StressCurve]) -> list[str]:
+def _zones(result: LoadResult, case: LoadCase, rigid: LoadResult | None) -> list[str]:
     bearing = [zone for zone in result.zones if zone.share.value > 0.005]
     if len(bearing) < 2:
         return []
     firm = max(bearing, key=lambda zone: zone.mean_pressure_kpa.value)
     slack = min(bearing, key=lambda zone: zone.mean_pressure_kpa.value)
     if firm.mean_pressure_kpa.value < 1.3 * slack.mean_pressure_kpa.value:
-        return ["No zone stands out: all bear about the same pressure."]
-    share, least = firm.share, slack.mean_pressure_kpa.value
-    said = (
-        f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * share.low:.0f} to '
-        f'{100 * share.high:.0f} % of the load, "{slack.name}" least, {_kpa(least)} kPa'
-    )
-    if case.flesh is not None:
-        return [f"{said}."]
-    if patch.press_direction is None:
-        return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]
-    at = next(number for number, zone in enumerate(result.zones) if zone is firm)
-    try:
-        fleshy = [
-            check_load(replace(case, flesh=flesh_layer(FLESH_MM, kpa)), patch, curves).zones[at] for kpa in FLESH_KPA
+        said = ["No zone stands out: all bear about the same pressure."]
+    else:
+        stone = "" if case.flesh is not None else ", if the body were as hard as stone"
+        said = [
+            f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * firm.share.low:.0f} to '
+            f'{100 * firm.share.high:.0f} % of the load, "{slack.name}" least, {_kpa(slack.mean_pressure_kpa.value)} '
+            f"kPa{stone}."
         ]
-    except SolveError:  # a pad near its end: then only the rigid body's answer is known
-        return [f"{said}, if the body were as hard as stone. Flesh makes them more alike."]
-    pressure = " to ".join(dict.fromkeys(f"{zone.mean_pressure_kpa.value:.0f}" for zone in fleshy))
-    part = " to ".join(dict.fromkeys(f"{100 * zone.share.value:.0f}" for zone in fleshy))
-    return [
-        f"{said}, if the body were as hard as stone.",
-        f'With {FLESH_MM:.0f} mm of flesh between, "{firm.name}" bears {pressure} kPa and {part} %.',
-    ]
+    if rigid is not None:
+        worst = max(rigid.zones, key=lambda zone: zone.mean_pressure_kpa.value)
+        said.append(
+            f'A body as hard as stone would put {100 * worst.share.value:.0f} % on "{worst.name}", '
+            f"{_kpa(worst.mean_pressure_kpa.value)} kPa: the upper extreme."
+        )
+    return said
+
+
+def _flesh(result: LoadResult) -> list[str]:
+    squeezed = result.flesh_squeezed_mm
+    if squeezed is None:
+        return []
+    return [f"The body's own flesh is squeezed by some {_mm(squeezed.value)} mm{_between(squeezed)} besides."]
 
 
 def _bottoming(result: LoadResult) -> list[str]:

@@ -62,6 +62,8 @@ class Firmness:
         Where the body bears; its zones are those of the plan.
     loads : tuple of (LoadCase, LoadResult)
         The job's load first, then its further cases.
+    rigid : LoadResult or None
+        The first load by a body without flesh, where it has some: the upper extreme.
     felt : tuple of str
         What the first load means to the person.
     advice : tuple of Tried
@@ -76,6 +78,7 @@ class Firmness:
     curves: Mapping[str, CurveBand]
     patch: ContactPatch | None = None
     loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
+    rigid: LoadResult | None = None
     felt: tuple[str, ...] = ()
     advice: tuple[Tried, ...] = ()
     tuning: Tuning | None = None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ...base.errors import InputError
+from ...base.mesh import Float
 from ..material.curves import StressCurve
 
 _MOST_STRAIN = 0.9
@@ -15,21 +16,40 @@ _MOST_STRAIN = 0.9
 
 @dataclass(frozen=True, eq=False)
 class Flesh:
-    """A layer of flesh, unloaded.
+    """A layer of flesh, unloaded, and how well it is known.
 
     Attributes
     ----------
     thickness_mm : float
     curve : StressCurve
         As it is squeezed on the spot, between bone and pad; taken as it is, without the stiffening of a wide layer.
+    thickness_factors, stress_factors : (low, high)
+        5th and 95th percentile over the value, of thickness and of stress at a strain; (1, 1): exact.
     """
 
     thickness_mm: float
     curve: StressCurve
+    thickness_factors: tuple[float, float] = (1.0, 1.0)
+    stress_factors: tuple[float, float] = (1.0, 1.0)
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.thickness_mm) and self.thickness_mm > 0.0):
             raise InputError(f"A flesh layer of {self.thickness_mm:g} mm is none.", hint="Leave it out, or give mm.")
+        for low, high in (self.thickness_factors, self.stress_factors):
+            if not 0.0 < low <= 1.0 <= high:
+                raise InputError(f"Factors of {low:g} to {high:g} do not hold the flesh's own value.")
+
+    def scaled(self, thickness: float, stress: float) -> Flesh:
+        """Return a layer so many times as thick, whose stress at each strain is so many times as much."""
+        curve = replace(self.curve, stress_kpa=stress * self.curve.stress_kpa)
+        return replace(self, thickness_mm=thickness * self.thickness_mm, curve=curve)
+
+    def squeezed_mm(self, pressure_kpa: Float) -> Float:
+        """Return how far the layer is squeezed under a pressure of 0 or more, mm, element by element."""
+        strain, stress = self.curve.strain, self.curve.stress_kpa
+        slope = (strain[-1] - strain[-2]) / (stress[-1] - stress[-2])
+        beyond = np.maximum(pressure_kpa - stress[-1], 0.0) * slope
+        return self.thickness_mm * (np.interp(pressure_kpa, stress, strain) + beyond)
 
 
 def flesh_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0) -> Flesh:
@@ -47,6 +67,6 @@ def flesh_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0
     """
     if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
         raise InputError(f"Flesh of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")
-    strain = np.linspace(0.0, _MOST_STRAIN, 46 if stiffening else 2)
+    strain = np.linspace(0.0, _MOST_STRAIN, 91 if stiffening else 2)
     stress = modulus_kpa * (np.expm1(stiffening * strain) / stiffening if stiffening else strain)
     return Flesh(thickness_mm, StressCurve(strain, stress, _MOST_STRAIN, 0.0))

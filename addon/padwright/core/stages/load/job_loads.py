@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from ...base.errors import InputError, PadwrightError
 from ...base.notes import on_change
+from ...job.cards import Family
 from ...job.load_tables import wrong_direction
 from ...job.read import blame_key
 from ...job.schema import Job, Point
 from ..alignment.placed_scans import body_points
 from ..reading.work import turned
 from .firmness import Ground
+from .flesh import Flesh, flesh_layer
 from .load_case import LoadCase, body_force_n
 
 _SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
@@ -32,12 +35,15 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
     """Return the load cases, each with the key of the job it comes from."""
     load = ground.job.load
     wrapped = ground.pad.press_direction is None
+    flesh = flesh_of(ground.job, ground.family)
     first: LoadCase | None = None
     if wrapped:
         if load.squeeze_n:
-            first = LoadCase(force_n=load.squeeze_n, posture=load.posture)
+            first = LoadCase(force_n=load.squeeze_n, posture=load.posture, flesh=flesh)
         elif load.grip_pressure_kpa > 0.0:
-            first = LoadCase(mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR)
+            first = LoadCase(
+                mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR, flesh=flesh
+            )
     else:
         force = _force(ground.job, load.force_n, load.share)
         if force:
@@ -46,6 +52,7 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
                 point_mm=_point(ground, load.point),
                 posture=posture_of(ground),
                 load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
+                flesh=flesh,
             )
     found: list[tuple[tuple[str | int, ...], LoadCase]] = [(("load",), first)] if first else []
     for index, case in enumerate(load.cases):
@@ -61,9 +68,26 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
                 load_factor=1.0 if case.force_n is not None else _SHARE_FACTOR,
                 sideways_n=force * across,
                 weight=case.weight,
+                flesh=flesh,
             )
             found.append((key, of_case))
     return found
+
+
+def flesh_of(job: Job, family: Family) -> Flesh | None:
+    """Return the flesh that the body has where it bears: the family's, as thick as the job says; None: it has none."""
+    if job.body.rigid:
+        return None
+    card = family.flesh
+    thickness, factors = card.thickness_mm[1], (card.thickness_mm[0], card.thickness_mm[2])
+    if job.body.flesh_thickness_mm is not None:
+        thickness, factors = job.body.flesh_thickness_mm, (job.body.flesh_thickness_mm,) * 2
+    low, modulus, high = card.modulus_kpa
+    return replace(
+        flesh_layer(thickness, modulus, card.stiffening),
+        thickness_factors=(factors[0] / thickness, factors[1] / thickness),
+        stress_factors=(low / modulus, high / modulus),
+    )
 
 
 def is_loaded(job: Job) -> bool:

@@ -34,6 +34,7 @@ class LoadCase:
         "free": the body turns until the moments about the load point balance; "held": it moves straight.
     posture : str
     flesh : Flesh or None
+        Between bone and pad; None: a body as hard as stone.
     load_factor : float
         The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
     sideways_n : float
@@ -105,6 +106,9 @@ class ContactPatch:
         Triangles between the points, where known: they tell separate contacts and outlines of zones.
     border_mm : (k, k) float or None
         Without faces: how long the border between each two zones is, where known.
+    clay_kpa : (2, n) float or None
+        Pressure under which the clay took the body's shape, at least and at most heaped up where it was pressed deep
+        (`clay_pressure`); None: even, so that it changes nothing.
 
     Raises
     ------
@@ -120,6 +124,7 @@ class ContactPatch:
     gap_mm: Float | None = None
     faces: Int | None = None
     border_mm: Float | None = None
+    clay_kpa: Float | None = None
 
     def __post_init__(self) -> None:
         position = np.array(self.position, dtype=np.float64)
@@ -145,6 +150,11 @@ class ContactPatch:
             )
         if not np.isfinite(gap).all() or (gap < 0.0).any():
             raise InputError(f"A gap of {gap.min():g} mm would press the pad before any load; gaps start from 0.")
+        if self.clay_kpa is not None:
+            clay = np.array(self.clay_kpa, dtype=np.float64)
+            if clay.shape != (2, count) or not np.isfinite(clay).all() or (clay < 0.0).any():
+                raise InputError(f"clay_kpa must have shape (2, {count}) and no value below 0; got {clay.shape}.")
+            hold(self, clay_kpa=clay)
         if (zone < 0).any():
             raise InputError(f"Zone {zone.min()} does not exist; they count from 0.")
         if self.press_direction is not None:
@@ -159,6 +169,13 @@ class ContactPatch:
         """The gap of every point, (n,), mm."""
         assert self.gap_mm is not None  # set above
         return self.gap_mm
+
+    @property
+    def edge(self) -> Int:
+        """Points on the edge of the patch; none where its faces are not known."""
+        if self.faces is None:
+            return np.zeros(0, dtype=np.int32)
+        return np.unique(TriMesh(self.position, self.faces).boundary_edges)
 
 
 def patch_of(

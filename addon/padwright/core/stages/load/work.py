@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from ...base.errors import SolveError
 from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...job.material_cards import MaterialCard, material_of
@@ -19,10 +20,11 @@ from ..stage import Given
 from ..zones.work import PlannedZones
 from .advice import advice_words, advise
 from .bearing import contact_patch
-from .contact import check_load
+from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Ground
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
+from .load_case import ContactPatch, LoadCase
 from .tuning_notes import beyond
 from .zone_settings import zone_settings
 from .zone_tuning import goal_of, tune_zones
@@ -90,10 +92,11 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         with blaming_case(key, case):
             checked.append((case, check_load(case, patch, bands, zone_names=names)))
     loads = tuple(checked)
+    rigid = _rigid(cases[0], patch, bands, names)
     is_stiff = loads[0][1].sinkage_mm.value < STIFF_MM
     tried = advise(ground, firmness.chosen, patch, cases[0]) if is_stiff else ()
     said = felt(
-        loads[0][1], cases[0], patch, bands,
+        loads[0][1], cases[0], patch, bands, rigid=rigid,
         has_coupons=ground.card.calibration is not None, advice=advice_words(tried),
     )  # fmt: skip
     tuning = firmness.tuning
@@ -102,8 +105,19 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
         tuning = replace(tuning, beyond=told)
     return replace(
-        firmness, patch=patch, loads=loads, felt=said, advice=tried, tuning=tuning, notes=(*firmness.notes, *notes)
-    )
+        firmness, patch=patch, loads=loads, rigid=rigid, felt=said, advice=tried, tuning=tuning,
+        notes=(*firmness.notes, *notes),
+    )  # fmt: skip
+
+
+def _rigid(case: LoadCase, patch: ContactPatch, bands: list[CurveBand], names: list[str]) -> LoadResult | None:
+    """Return the load by a body without flesh, where the job's has some and the pad can carry a rigid one."""
+    if case.flesh is None:
+        return None
+    try:
+        return check_load(replace(case, flesh=None), patch, bands, zone_names=names, is_explained=False)
+    except SolveError:
+        return None
 
 
 def _bands(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:

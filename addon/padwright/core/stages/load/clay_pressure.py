@@ -1,0 +1,60 @@
+"""The pressure under which the clay took the body's shape, between two ends: it was never measured."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import dijkstra
+
+from ...base.mesh import Float, TriMesh
+from .load_case import ContactPatch
+
+EDGE = 1.0 + 0.5 * np.pi
+"""Pressure at the edge of a body that is pressed into a plastic mass, over twice the mass's shear strength (Prandtl
+1920; Hill 1950, The Mathematical Theory of Plasticity, chapter 9; both cited, not read)."""
+
+
+def clay_pressure(patch: ContactPatch, touch: Float, force_mn: float) -> Float:
+    """Return the least and the most heaped up pressure the clay can have borne, (2, n), kPa.
+
+    Parameters
+    ----------
+    patch : ContactPatch
+        With faces; its thickness stands for the clay that was left.
+    touch : (n,) float
+        1 where the body pressed the clay, falling to 0 where it only just touched it.
+    force_mn : float
+        With which it was pressed; both pressures add up to it.
+
+    Notes
+    -----
+    Clay flows: it bears no more than moves it. Where it slips along the film and the base, nothing holds it back and
+    the pressure is even. Where it sticks to both, its shear strength k holds it back all the way to the edge: from
+    there inward the pressure rises by 2 k / h a millimeter, h the clay left, so that it is highest in the middle and
+    where the clay is thin (squeezing between rough plates, Prandtl 1923; Hill 1950, chapter 8; cited, not read). With
+    `EDGE` that is p = 2 k (EDGE + L), L the least sum of ds / h on a way to the edge. How strong the clay is falls
+    out, as the force is known. Ways along the triangles' sides are longer than straight ones by up to a tenth; only
+    the shape counts.
+    """
+    even = _summing_to(touch, patch.area_mm2, force_mn)
+    far = _way_to_edge(patch)
+    heaped = even if far is None else _summing_to(touch * (EDGE + far), patch.area_mm2, force_mn)
+    return np.stack([even, heaped])
+
+
+def _summing_to(pressure: Float, area: Float, force_mn: float) -> Float:
+    return np.asarray(pressure * (force_mn / float(pressure @ area)))
+
+
+def _way_to_edge(patch: ContactPatch) -> Float | None:
+    """Return the least sum of ds / h from each point to the edge of the patch; None where it has no edge."""
+    edge = patch.edge
+    if patch.faces is None or len(edge) == 0:
+        return None
+    mesh = TriMesh(patch.position, patch.faces)
+    first, second = mesh.edges.T
+    per_mm = 1.0 / patch.thickness_mm
+    cost = mesh.edge_lengths * 0.5 * (per_mm[first] + per_mm[second])
+    graph = csr_matrix((cost, (first, second)), (len(per_mm), len(per_mm)))
+    far = dijkstra(graph, directed=False, indices=edge, min_only=True)
+    return np.where(np.isfinite(far), far, 0.0)
