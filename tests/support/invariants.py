@@ -48,7 +48,8 @@ def hold_of_load(result: LoadResult, patch: ContactPatch) -> None:
     assert abs(carried - result.force_n) < 1e-6 * result.force_n
 
     assert (result.compression_mm <= patch.thickness_mm + 1e-12).all()
-    assert (result.pressure_kpa[patch.gaps > result.body_motion_mm.value + _reach(result, patch)] == 0.0).all()
+    if result.flesh_squeezed_mm is None or patch.clay_kpa is None:  # else the flesh bulges into gaps
+        assert (result.pressure_kpa[patch.gaps > result.body_motion_mm.value + _reach(result, patch)] == 0.0).all()
 
 
 def _reach(result: LoadResult, patch: ContactPatch) -> float:

@@ -118,14 +118,15 @@ class Spread:
     Where the sources move the sinkage about as much up as down, their moves add as the root of the sum of squares.
     Where not (the pad gives way or bottoms out within the spread) that would run past what a pad can do; then the
     percentiles are those of draws from all sources together, and `draws` holds them. `leans` says of each source how
-    much further it moves stiffness one way than the other by itself, over the distance: the sinkage may follow that.
+    much further it moves stiffness one way than the other by itself, over the distance: the sinkage may follow that;
+    None of a source that is the body's, which no pad gives way under by itself.
     """
 
     middle: dict[str, float]
     ends: tuple[tuple[dict[str, float], dict[str, float]], ...]
     draws: tuple[dict[str, float], ...]
     gone_mm2: tuple[float, ...]
-    leans: tuple[float, ...] = ()
+    leans: tuple[float | None, ...] = ()
 
     def bounds(self, name: str, value: float) -> tuple[float, float]:
         """Return the 5th and 95th percentile of a measure whose middle, with all points, is `value`.
@@ -168,9 +169,12 @@ class Spread:
     def is_even(self) -> bool:
         """Whether all sources together move the sinkage up and down as they move the stiffness, as logarithms."""
         start = np.log(self.middle["sinkage"])
-        steps = np.log([[end["sinkage"] for end in pair] for pair in self.ends]) - start
+        of_pad = [(pair, lean) for pair, lean in zip(self.ends, self.leans, strict=True) if lean is not None]
+        if len(of_pad) < 2:
+            return True
+        steps = np.log([[end["sinkage"] for end in pair] for pair, _ in of_pad]) - start
         apart = np.ptp(steps, axis=1)
-        both = steps.sum(axis=1) - np.array(self.leans) * apart
+        both = steps.sum(axis=1) - np.array([lean for _, lean in of_pad]) * apart
         return float(np.linalg.norm(both)) <= _UNEVEN * float(np.linalg.norm(apart))
 
 
@@ -202,7 +206,7 @@ def spread(
     ends = tuple((push(few, motion, low), push(few, motion, high)) for low, high in pairs)
     curves = [band.value for band in bands]
     found = Spread(measure(few, run), ends, (), tuple(gone), tuple(_lean(pair, curves) for pair in pairs))
-    if len(pairs) < 2 or found.is_even:
+    if found.is_even:
         return found
     few, run = _fewer(setting, middle, bands, ratios, _POINTS_DRAWN)
     joint = _Joint(Move([band.value for band in bands], ratios), pairs)
@@ -210,8 +214,10 @@ def spread(
     return Spread(measure(few, run), (), draws, tuple(gone))
 
 
-def _lean(pair: tuple[Move, Move], middle: Sequence[StressCurve]) -> float:
+def _lean(pair: tuple[Move, Move], middle: Sequence[StressCurve]) -> float | None:
     """Return how much further a source softens its curves than it stiffens them, over the distance; 0 where neither."""
+    if any((end.flesh_thickness, end.flesh_stress, end.heaping) != (1.0, 1.0, 0.0) for end in pair):
+        return None
     stiff = [
         np.mean([np.log(a.small_strain_kpa / b.small_strain_kpa) for a, b in zip(end.curves, middle, strict=True)])
         for end in pair
