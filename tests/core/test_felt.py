@@ -1,6 +1,7 @@
 """What is said of a load check: right at the extremes, short, and never more certain than the numbers."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -72,21 +73,29 @@ def test_a_squeezed_part_is_told_by_its_pressure():
     )
 
 
-def test_zones_are_told_apart_only_for_a_body_that_gives_nothing():
+def test_a_body_of_stone_is_told_in_one_line_beside_the_body_that_gives():
     on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
     curves = [linear(300.0), linear(900.0)]
-    rigid, fleshy = (
-        LoadCase(force_n=100.0, tilt="held"),
-        LoadCase(force_n=100.0, tilt="held", flesh=flesh_layer(5.0, 200.0)),
-    )
-    said = [" ".join(felt(check_load(case, on, curves), case, on, curves)) for case in (rigid, fleshy)]
-    assert "if the body were as hard as stone. With 15 mm of flesh between, " in said[0]
-    # Springs in series: 20 mm of 300 and 900 kPa (columns, nu 0) with 15 mm of 30 and of 300 kPa flesh.
+    fleshy = LoadCase(force_n=100.0, tilt="held", flesh=flesh_layer(5.0, 200.0))
+    rigid = check_load(replace(fleshy, flesh=None), on, curves)
+    said = " ".join(felt(check_load(fleshy, on, curves), fleshy, on, curves, rigid=rigid))
+    # Columns of one thickness (nu 0): shares go as area times modulus; with flesh as springs in series.
     half = [float(on.area_mm2[on.zone == number].sum()) for number in (0, 1)]
-    give = [[20 / kpa + 15 / flesh for kpa in (300.0, 900.0)] for flesh in (30.0, 300.0)]
-    share = [half[1] / g[1] / (half[0] / g[0] + half[1] / g[1]) for g in give]
-    assert f"and {100 * share[0]:.0f} to {100 * share[1]:.0f} %." in said[0]
-    assert "bears hardest" in said[1] and "as hard as stone" not in said[1]
+    stone = half[1] * 900.0 / (half[0] * 300.0 + half[1] * 900.0)
+    give = [20 / kpa + 5 / 200.0 for kpa in (300.0, 900.0)]
+    share = half[1] / give[1] / (half[0] / give[0] + half[1] / give[1])
+    assert f'A body as hard as stone would put {100 * stone:.0f} % on "zone 2"' in said
+    assert f"and {100 * share:.0f} to {100 * share:.0f} % of the load" in said and said.count("stone") == 1
+    pressure = 100.0 / on.area_mm2.sum() * 1000.0
+    assert f"flesh is squeezed by some {5.0 * pressure / 200.0:.2f} mm" in said
+
+
+def test_without_flesh_the_words_say_that_the_body_is_of_stone():
+    on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
+    curves = [linear(300.0), linear(900.0)]
+    case = LoadCase(force_n=100.0, tilt="held")
+    said = " ".join(felt(check_load(case, on, curves), case, on, curves))
+    assert "if the body were as hard as stone." in said and "flesh" not in said
 
 
 def test_flesh_brings_peak_towards_mean():

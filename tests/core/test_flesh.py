@@ -56,7 +56,7 @@ def test_two_places_by_hand():
 
 
 def test_clay_that_sticks_heaps_up_as_between_rough_plates():
-    """A long strip of even clay: p is 2 k (EDGE + x / h), x from the nearer edge (Prandtl 1923, from memory)."""
+    """A long strip of even clay: p is 2 k (EDGE + x / h), x from the nearer edge (Prandtl 1923, cited, not read)."""
     on = patch(sheet(600.0, 80.0, 4.0, seed=3), thickness=16.0)
     even, heaped = clay_pressure(on, np.ones(len(on.gaps)), 480e3)
     assert np.allclose(even, 10.0, rtol=1e-9)

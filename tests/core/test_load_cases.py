@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from padwright.core.job.cards import load_family
-from padwright.core.job.schema import FAMILIES
+from padwright.core.job.schema import FAMILIES, Body
 from padwright.core.stages.load.firmness import Firmness
 from padwright.core.stages.load.job_loads import load_cases
 from padwright.core.stages.load.zone_tuning import tune_zones
@@ -19,7 +19,7 @@ def insole(**load) -> SimpleNamespace:
     plain |= {"point": None, "cases": ()}
     return SimpleNamespace(
         family=load_family("insole"),
-        job=SimpleNamespace(load=SimpleNamespace(**{**plain, **load})),
+        job=SimpleNamespace(load=SimpleNamespace(**{**plain, **load}), body=Body(press_direction="auto")),
         pad=SimpleNamespace(press_direction=(0.0, 0.0, -1.0)),
     )
 

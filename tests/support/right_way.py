@@ -110,9 +110,9 @@ ROWS = (
     Row("all zones half as firm", _SEAT, _HALF, "the pad gives on average, mm", 1),
     Row("all zones half as firm", _SEAT, _HALF, "of its give is left, %", -1),
     Row(
-        "an even pad a tenth as firm",
-        Seat(stress=(3.0, 3.0), is_flat=True),
-        Seat(stress=(0.3, 0.3), is_flat=True),
+        "a deep even pad a tenth as firm",
+        Seat(stress=(3.0, 3.0), is_flat=True, thickness=2.5),
+        Seat(stress=(0.3, 0.3), is_flat=True, thickness=2.5),
         "peak pressure, kPa",
         -1,
     ),

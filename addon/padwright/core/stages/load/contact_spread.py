@@ -170,7 +170,7 @@ class Spread:
         """Whether all sources together move the sinkage up and down as they move the stiffness, as logarithms."""
         start = np.log(self.middle["sinkage"])
         of_pad = [(pair, lean) for pair, lean in zip(self.ends, self.leans, strict=True) if lean is not None]
-        if len(of_pad) < 2:
+        if not of_pad:
             return True
         steps = np.log([[end["sinkage"] for end in pair] for pair, _ in of_pad]) - start
         apart = np.ptp(steps, axis=1)
@@ -206,7 +206,7 @@ def spread(
     ends = tuple((push(few, motion, low), push(few, motion, high)) for low, high in pairs)
     curves = [band.value for band in bands]
     found = Spread(measure(few, run), ends, (), tuple(gone), tuple(_lean(pair, curves) for pair in pairs))
-    if found.is_even:
+    if len(pairs) < 2 or found.is_even:
         return found
     few, run = _fewer(setting, middle, bands, ratios, _POINTS_DRAWN)
     joint = _Joint(Move([band.value for band in bands], ratios), pairs)
