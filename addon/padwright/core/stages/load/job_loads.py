@@ -14,7 +14,7 @@ from ...base.notes import on_change
 from ...job.cards import Family
 from ...job.load_tables import wrong_direction
 from ...job.read import blame_key
-from ...job.schema import Job, Point
+from ...job.schema import Body, Job, Point
 from ..alignment.placed_scans import body_points
 from ..reading.work import turned
 from .firmness import Ground
@@ -35,7 +35,7 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
     """Return the load cases, each with the key of the job it comes from."""
     load = ground.job.load
     wrapped = ground.pad.press_direction is None
-    flesh = flesh_of(ground.job, ground.family)
+    flesh = flesh_of(ground.job.body, ground.family)
     first: LoadCase | None = None
     if wrapped:
         if load.squeeze_n:
@@ -74,14 +74,14 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
     return found
 
 
-def flesh_of(job: Job, family: Family) -> Flesh | None:
-    """Return the flesh that the body has where it bears: the family's, as thick as the job says; None: it has none."""
-    if job.body.rigid:
+def flesh_of(body: Body, family: Family) -> Flesh | None:
+    """Return the flesh where the body bears: the family's, as thick as the body's is said to be; None: a rigid body."""
+    if body.rigid:
         return None
     card = family.flesh
     thickness, factors = card.thickness_mm[1], (card.thickness_mm[0], card.thickness_mm[2])
-    if job.body.flesh_thickness_mm is not None:
-        thickness, factors = job.body.flesh_thickness_mm, (job.body.flesh_thickness_mm,) * 2
+    if body.flesh_thickness_mm is not None:
+        thickness, factors = body.flesh_thickness_mm, (body.flesh_thickness_mm,) * 2
     low, modulus, high = card.modulus_kpa
     return replace(
         flesh_layer(thickness, modulus, card.stiffening),

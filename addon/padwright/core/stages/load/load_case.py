@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -170,7 +171,7 @@ class ContactPatch:
         assert self.gap_mm is not None  # set above
         return self.gap_mm
 
-    @property
+    @cached_property
     def edge(self) -> Int:
         """Points on the edge of the patch; none where its faces are not known."""
         if self.faces is None:
