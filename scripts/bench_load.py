@@ -12,7 +12,7 @@ POINTS = 100_000
 
 
 def measure_load(size: float) -> dict[str, Any]:
-    """Measure it on real triangles with flesh: thickness with scan noise, five gyroid fills, free tilt, low and high."""
+    """Measure it on real triangles with flesh: thickness with noise, five gyroid fills, free tilt, low and high."""
     from padwright.core.job.cards import load_family
     from padwright.core.job.schema import Body
     from padwright.core.stages.load.clay_pressure import clay_pressure
