@@ -128,6 +128,19 @@ class TriMesh:
         return self.edges[~np.isin(forward, edge[:, 1] * count + edge[:, 0])]
 
     @cached_property
+    def is_on_border(self) -> Bool:
+        """Vertices on open borders, (n,)."""
+        result = np.zeros(len(self.vertices), dtype=bool)
+        result[self.boundary_edges.ravel()] = True
+        return result
+
+    @cached_property
+    def finite(self) -> TriMesh:
+        """The mesh without the faces that have a corner which is no finite place; itself where there is none."""
+        is_finite = np.isfinite(self.vertices).all(axis=1)
+        return self if is_finite.all() else self.submesh(is_finite[self.faces].all(axis=1))
+
+    @cached_property
     def is_closed(self) -> bool:
         """True when every edge lies on two faces turned alike and the volume is positive."""
         if len(self.faces) < 4:

@@ -160,9 +160,7 @@ def check_held_back(
         place = moved(motion, cloud.points)
         found = NearestSurface(target).find(place)
         normal = target.face_normals[found.face]
-        on_border = np.zeros(len(target.vertices), dtype=bool)
-        on_border[target.boundary_edges.ravel()] = True
-        is_border = on_border[target.faces[found.face]].any(axis=1)
+        is_border = target.is_on_border[target.faces[found.face]].any(axis=1)
         gap = outward * np.einsum("nk,nk->n", place - found.point, normal)
         alike = np.einsum("nk,nk->n", cloud.normals @ motion[:3, :3].T, normal) > 0.5
         on = (found.distance < tolerance) & alike & ~is_border

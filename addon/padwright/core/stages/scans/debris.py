@@ -36,14 +36,6 @@ _NEIGHBORS = 24
 
 
 @dataclass(frozen=True, eq=False)
-class PieceChoice:
-    """Which pieces are the part."""
-
-    is_kept: Bool  # (k,)
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
 class _Flatness:
     """The plane of a piece: its normal, mean point, thickness, length, and how much its faces look one way."""
 
@@ -62,24 +54,12 @@ def choose_pieces(
     piece_count: int,
     border: Int,
     edge: float,
-    role: str = "scan",
-) -> PieceChoice:
-    """Choose the pieces of the part among all pieces of the scan.
+    role: str,
+) -> tuple[Bool, list[str]]:
+    """Return which of a scan's pieces, two or more, are the part, (k,), and notes on the others.
 
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-    faces : (m, 3) int32
-    vectors : (m, 3) float
-        Area vectors of the faces.
-    piece : (m,) int32
-        Piece of each face.
-    border : (b,) int32
-        Half-edges on open borders.
-    edge : float, mm
-        Typical edge length.
-    role : str
-        What the person calls the scan, for messages.
+    `vectors`, (m, 3), are the area vectors of the faces, `piece`, (m,), is the piece of each, `border`, (b,), the
+    half-edges on open borders, `edge` the typical length of an edge, mm.
 
     Raises
     ------
@@ -96,10 +76,6 @@ def choose_pieces(
     area: NDArray[Any] = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), piece_count)
     face_count = np.bincount(piece, minlength=piece_count)
     order = np.argsort(-area, kind="stable")
-    is_kept = np.zeros(piece_count, dtype=bool)
-    if piece_count == 1:
-        is_kept[:] = True
-        return PieceChoice(is_kept, ())
     notes: list[str] = []
     by_piece = np.argsort(piece, kind="stable")
     bounds = np.concatenate([[0], np.cumsum(face_count)])
@@ -122,8 +98,9 @@ def choose_pieces(
     }
     stands = {label: plane for label, plane in planes.items() if _is_flat(plane) and _lies_beside(plane, main_points)}
     notes += [_stand_note(plane, area[label], int(face_count[label])) for label, plane in stands.items()]
-    is_stand = _like_table(main, order, area)
+    is_stand = np.zeros(piece_count, dtype=bool)
     is_stand[list(stands)] = True
+    is_stand[order[0]] |= main != order[0]  # the table, where the part is not the largest
     # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
     fewest = 20 if area[main] > 0.5 * area.sum() else 1
     joined = _joined_by_borders(points, faces, vectors, piece, piece_count, border, edge, is_stand)
@@ -133,8 +110,7 @@ def choose_pieces(
     if len(doubtful):
         owner = piece[border // 3]
         rim = points[faces[border // 3, border % 3]]
-        for label in doubtful[_float_over(main_points, rim[owner == main], [points_of(int(d)) for d in doubtful])]:
-            is_kept[label] = False
+        is_kept[doubtful[_float_over(main_points, rim[owner == main], [points_of(int(d)) for d in doubtful])]] = False
     is_loose = ~is_kept & ~is_stand
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
@@ -149,7 +125,7 @@ def choose_pieces(
     if carried:
         carry = "carries" if carried == 1 else "carry"
         notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
-    return PieceChoice(is_kept, tuple(notes))
+    return is_kept, notes
 
 
 def _stand_note(plane: _Flatness, area: float, count: int) -> str:
@@ -250,14 +226,6 @@ def _not_the_table(
             )
             return label
     return main
-
-
-def _like_table(main: int, order: NDArray[np.int64], area: Float) -> Bool:
-    """Return the table's mark when the part is not the largest piece."""
-    result = np.zeros(len(area), dtype=bool)
-    if main != order[0]:
-        result[order[0]] = True
-    return result
 
 
 def _joined_by_borders(
