@@ -11,7 +11,7 @@ from ...base.errors import ScanError
 from ...base.mesh import TriMesh
 from ...base.notes import to_look_at
 from ...base.text import counted
-from .formats.draft import AGAIN, UTF8_MARK, check_indices, triangulate
+from .formats.draft import UTF8_MARK, check_indices, damaged, triangulate
 from .known_formats import known_formats
 from .sniff import sniff_format
 
@@ -60,7 +60,7 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     all_notes = list(draft.notes) + list(notes)
     if len(faces) == 0:
         held = counted(len(draft.points), "vertex", "vertices")
-        raise ScanError(f'The scan file "{name}" holds {held} and no triangle.', hint=AGAIN)
+        raise damaged(f'The scan file "{name}" holds {held} and no triangle.')
     points, not_finite = _usable_points(draft.points, name, all_notes)
     extension = name.rsplit(".", 1)[-1].lower() if "." in name else ""
     if extension and not kind.startswith(extension):
@@ -86,9 +86,7 @@ def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) ->
         first = int(np.flatnonzero(~is_usable)[0])
         shown = ", ".join(f"{value:g}" for value in points[first])
         if unusable == len(is_usable):
-            raise ScanError(
-                f'No vertex of "{name}" has usable coordinates; the first of {unusable} is at {shown}.', hint=AGAIN
-            )
+            raise damaged(f'No vertex of "{name}" has usable coordinates; the first of {unusable} is at {shown}.')
         have = "1 vertex has" if unusable == 1 else f"{unusable} vertices have"
         notes.append(f"{have} no usable coordinates (the first: vertex {first}, counted from 0, at {shown}).")
         points = np.where(is_usable[:, None], points, np.nan)
