@@ -387,5 +387,12 @@ def _view(
 
 
 FORMATS = (
-    ScanFormat("glb", read_glb, is_marked=lambda look: look.head.startswith(b"glTF"), unit="m", counts=glb_counts),
+    ScanFormat(
+        "glb",
+        read_glb,
+        start=b"glTF",
+        is_marked=lambda look: look.head.startswith(b"glTF"),
+        unit="m",
+        counts=glb_counts,
+    ),
 )

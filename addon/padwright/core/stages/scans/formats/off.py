@@ -80,4 +80,4 @@ def _is_like(look: Look) -> bool:
     return _OFF.match(look.head) is not None
 
 
-FORMATS = (ScanFormat("off", read_off, is_like=_is_like, is_lines=lambda _: True),)
+FORMATS = (ScanFormat("off", read_off, start=b"OFF", is_like=_is_like, is_lines=lambda _: True),)

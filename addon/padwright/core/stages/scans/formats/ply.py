@@ -318,4 +318,4 @@ def _is_lines(data: bytes) -> bool:
     return data[:64].split(b"element")[0].find(b"format ascii") > 0
 
 
-FORMATS = (ScanFormat("ply", read_ply, is_marked=_is_marked, counts=ply_counts, is_lines=_is_lines),)
+FORMATS = (ScanFormat("ply", read_ply, start=b"ply", is_marked=_is_marked, counts=ply_counts, is_lines=_is_lines),)

@@ -176,5 +176,5 @@ FORMATS = (
         is_by_name=lambda look: not look.is_text,
         counts=lambda head, size: (None, stl_count(head, size)),
     ),
-    ScanFormat("stl text", read_text_stl, is_like=_is_text, rank=1),
+    ScanFormat("stl text", read_text_stl, start=b"solid ", is_like=_is_text, rank=1),
 )
