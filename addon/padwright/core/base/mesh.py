@@ -20,10 +20,7 @@ Bool = NDArray[np.bool_]
 class TriMesh:
     """Triangles with their corners; frozen, the arrays are read-only.
 
-    Raises
-    ------
-    InputError
-        When a shape is wrong or a face points past the vertices.
+    Raises InputError when a shape is wrong or a face points past the vertices.
     """
 
     vertices: Float  # (n, 3), mm

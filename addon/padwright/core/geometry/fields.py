@@ -19,6 +19,8 @@ SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in 
 def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
     """Return the symmetric matrix L of a mesh: (L u)_i = sum over the neighbors of weight_ij (u_i - u_j).
 
+    Raises InputError when `kind` is not one of the three.
+
     Parameters
     ----------
     kind : str
@@ -27,11 +29,6 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
         "positive": the same with weights below zero set to zero, so that a smoothed field never leaves the range of
         its values, however poor the triangles.
         "graph": weight 1 for every edge.
-
-    Raises
-    ------
-    InputError
-        When `kind` is not one of the three.
     """
     if kind not in ("cotangent", "positive", "graph"):
         raise InputError(f'Kind "{kind}" of stiffness is not known.', hint="Use cotangent, positive or graph.")

@@ -98,10 +98,7 @@ def fit_similarity(
 
     Without `with_scale` the scale stays 1 (Kabsch 1976).
 
-    Raises
-    ------
-    InputError
-        When the shapes differ, a number is not finite, or all source points are one point.
+    Raises InputError when the shapes differ, a number is not finite, or all source points are one point.
 
     Notes
     -----
@@ -152,6 +149,8 @@ def is_collinear(points: Float) -> bool:
 def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *, outside: Float | None = None) -> Float:
     """Return the (4, 4) matrix that lays a part on its datum: 3 points a plane, 2 a line, 1 a point.
 
+    Raises InputError when the plane's points lie on one line, or the line stands on the plane.
+
     Parameters
     ----------
     plane_points : (3 or more, 3) float, mm
@@ -163,11 +162,6 @@ def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *,
     outside : (3,) float, optional
         A point that shall have z > 0. Left out, the plane's turn is that of its first three points,
         counter-clockwise seen from z > 0.
-
-    Raises
-    ------
-    InputError
-        When the plane's points lie on one line, or the line stands on the plane.
 
     Notes
     -----

@@ -36,10 +36,7 @@ NOT_KNOWN = ScanKinds()
 def refuse_no_job(data: bytes, path: Path, scans: ScanKinds) -> None:
     """Refuse a file given for a job that is a scan, an archive or a run's document.
 
-    Raises
-    ------
-    InputError
-        With what it is, and what to run instead.
+    Raises InputError with what it is, and what to run instead.
     """
     name = path.name
     kind = scans.kind_of(data, name)
@@ -65,9 +62,7 @@ _WRITE_ONE = "Write one with: python -m padwright new --family seat_pad --out jo
 def refuse_folder(path: Path) -> None:
     """Refuse a folder given for a job, and name the job in it.
 
-    Raises
-    ------
-    InputError
+    Raises InputError.
     """
     if path.is_dir():
         jobs = _jobs_in(path)

@@ -39,10 +39,8 @@ _WHOLE = {
 def read_job(path: str | FilePath, settings: Sequence[Setting] = (), scans: ScanKinds = NOT_KNOWN) -> Job:
     """Return the job of a file, with keys set from outside; file names in it are relative to its folder.
 
-    Raises
-    ------
-    InputError
-        When the file can't be read or anything in it is wrong; all faults are told, each with file, line and key.
+    Raises InputError when the file can't be read or anything in it is wrong; all faults are told, each with file, line
+    and key.
     """
     path = FilePath(path)
     start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
@@ -63,10 +61,7 @@ def parse_job(
 ) -> Job:
     """Return the job of a TOML text, with keys set from outside; without a folder files it names are not looked for.
 
-    Raises
-    ------
-    InputError
-        When anything in it is wrong.
+    Raises InputError when anything in it is wrong.
     """
     tables, lines = parse_toml(data, name, _WHOLE)
     text = data.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
@@ -86,6 +81,8 @@ def job_from_tables(
 ) -> Job:
     """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
 
+    Raises InputError when anything in them is wrong.
+
     Parameters
     ----------
     tables, lines, name, folder, text
@@ -96,11 +93,6 @@ def job_from_tables(
         Keys set from outside, e.g. on the command line.
     scans : ScanKinds
         To tell which other file was meant for a scan.
-
-    Raises
-    ------
-    InputError
-        When anything in them is wrong.
     """
     now = renewed(tables, lines or {}, JOB)
     tables, retired = _without_retired(now.tables)

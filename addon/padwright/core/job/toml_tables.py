@@ -81,10 +81,7 @@ class TableReader:
     def finish(self, value: Result | None) -> Result:
         """Return the value that was read, or stop when there were faults.
 
-        Raises
-        ------
-        InputError
-            With all of them, in the order of the file.
+        Raises InputError with all of them, in the order of the file.
         """
         if not self.faults and value is not None:
             return value

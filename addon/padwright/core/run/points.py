@@ -43,10 +43,7 @@ class _Group:
 def check_points(job: Job, base: Seen, impression: Seen | None) -> None:
     """Refuse points that do not lie on their scan, and say what they look like.
 
-    Raises
-    ------
-    InputError
-        With the key, the distance, and the unit or the scan in which they would lie on it.
+    Raises InputError with the key, the distance, and the unit or the scan in which they would lie on it.
     """
     scans = {"base": base} | ({"impression": impression} if impression is not None else {})
     groups = [group for group in _groups(job) if group.on in scans]

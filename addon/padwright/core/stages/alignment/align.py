@@ -91,16 +91,9 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int 
     Both are cleaned, turned outward, in mm after scale correction; they may be open, in any pose. `pose` is the number
     of the candidate that the person took; the same scans and seed give the same numbers.
 
-    Raises
-    ------
-    ScanError
-        When a scan is too small or the sizes do not go together.
-    InputError
-        When there is no candidate of that number.
-    UnsurePoseError
-        When several distinct poses fit about as well; it has them, numbered.
-    SolveError
-        When a motion is loose, or nothing fits.
+    Raises ScanError when a scan is too small or the sizes do not go together; InputError when there is no candidate of
+    that number; UnsurePoseError when several distinct poses fit about as well; it has them, numbered; SolveError when a
+    motion is loose, or nothing fits.
     """
     yield Progress(0.0, "Preparing both scans")
     scans = prepare(base, impression, seed)
@@ -246,10 +239,7 @@ def lopsided_note(found: FoundAlignment) -> str:
 def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
     """Refuse a pose that the scans do not tell for certain; where the person chose it, rivals are no reason any more.
 
-    Raises
-    ------
-    UnsurePoseError, SolveError
-        As for `align_scans`.
+    Raises UnsurePoseError, SolveError as for `align_scans`.
     """
     if found.score < LEAST_SCORE:
         raise _no_fit(found.score)

@@ -38,10 +38,7 @@ class Cloud:
 def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) -> Cloud:
     """Return a scan's surface as points averaged over cells of edge `cell` mm.
 
-    Raises
-    ------
-    ScanError
-        When the scan has too little surface to speak of.
+    Raises ScanError when the scan has too little surface to speak of.
 
     Notes
     -----

@@ -31,10 +31,7 @@ class Distances:
 def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Distances:
     """Measure how far points of the impression, (n, 3) mm in the base's frame, stand off the base, turned outward.
 
-    Raises
-    ------
-    InputError
-        When the alignment's agreement, which sets the limit, is no number.
+    Raises InputError when the alignment's agreement, which sets the limit, is no number.
     """
     values, nearest = signed_distances(base, points)
     away = points - nearest.point

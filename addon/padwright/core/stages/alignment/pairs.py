@@ -42,13 +42,8 @@ def align_by_pairs(
 
     The points, (k, 3) mm, are row by row the same feature, each in its own scan's frame after scale correction.
 
-    Raises
-    ------
-    InputError
-        Fewer than three pairs, pairs on one line, a pair that misses by more than 10 mm, or pairs that lay the scans
-        into each other.
-    ScanError
-        When a scan is too small or the sizes do not go together.
+    Raises InputError for fewer than three pairs, pairs on one line, a pair that misses by more than 10 mm, or pairs
+    that lay the scans into each other; ScanError when a scan is too small or the sizes do not go together.
 
     Notes
     -----

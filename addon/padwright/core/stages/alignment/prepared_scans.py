@@ -43,10 +43,7 @@ class Scans:
 def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
     """Return both scans ready for fitting.
 
-    Raises
-    ------
-    ScanError
-        When a scan is too small, or their sizes do not go together.
+    Raises ScanError when a scan is too small, or their sizes do not go together.
     """
     rng = np.random.default_rng(seed)
     for mesh, name in ((base, "base scan"), (impression, "impression scan")):

@@ -49,10 +49,7 @@ def clean_scan(mesh: TriMesh, *, role: str = "scan", widest_filled_mm: float | N
 
     Holes up to a width are filled; by default 40 mm or a fifth of the part's length, whichever is less.
 
-    Raises
-    ------
-    ScanError
-        When no usable triangle is left, or the surface is in shreds.
+    Raises ScanError when no usable triangle is left, or the surface is in shreds.
     """
     yield Progress(0.0, f"Looking at the {role}")
     work = _Surface(mesh, role)

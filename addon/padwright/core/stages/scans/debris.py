@@ -61,10 +61,7 @@ def choose_pieces(
     `vectors`, (m, 3), are the area vectors of the faces, `piece`, (m,), is the piece of each, `border`, (b,), the
     half-edges on open borders, `edge` the typical length of an edge, mm.
 
-    Raises
-    ------
-    ScanError
-        When the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
+    Raises ScanError when the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
 
     Notes
     -----

@@ -38,11 +38,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
 
     Equal corners of an STL are joined, since that format has no shared vertices; nothing else is changed.
 
-    Raises
-    ------
-    ScanError
-        When the file is empty, cut off, of another kind, states other counts than it holds, points past its
-        vertices, or holds no triangle; it says what and where (line or byte).
+    Raises ScanError when the file is empty, cut off, of another kind, states other counts than it holds, points past
+    its vertices, or holds no triangle; it says what and where (line or byte).
     """
     data = data.removeprefix(UTF8_MARK)
     kind = sniff_format(data, name)
@@ -75,10 +72,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
 def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) -> tuple[NDArray[np.floating], int]:
     """Return the points, those too large to be lengths as not a number, and how many are no finite number then.
 
-    Raises
-    ------
-    ScanError
-        When none is left, or when rounding has eaten the shape: 32-bit numbers have 24 binary digits (IEEE 754).
+    Raises ScanError when none is left, or when rounding has eaten the shape: 32-bit numbers have 24 binary digits (IEEE
+    754).
     """
     is_usable = (np.abs(points) < _LARGEST).all(axis=1)
     unusable = int(len(is_usable) - is_usable.sum())

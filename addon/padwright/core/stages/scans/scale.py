@@ -121,6 +121,9 @@ def fit_scale(
 ) -> ScaleFit:
     """Fit the one factor that makes the scan's lengths equal those measured by hand.
 
+    Raises InputError when a length has no extent on the scan, when one of them is off by a factor of units, or when the
+    factor itself is that of a wrong unit; the likely unit is named.
+
     Parameters
     ----------
     lengths : sequence of CheckLength
@@ -131,12 +134,6 @@ def fit_scale(
         Standard deviation that picking adds to each length.
     fitting : collection of str
         The units in which the scan has a size that such a part can have, where that is known.
-
-    Raises
-    ------
-    InputError
-        When a length has no extent on the scan, when one of them is off by a factor of units, or when the factor itself
-        is that of a wrong unit; the likely unit is named.
 
     Notes
     -----
@@ -263,10 +260,8 @@ def choose_unit(
 ) -> tuple[str, tuple[str, ...]]:
     """Return the unit of a scan file, and notes: the job's own if given, else what the file states; never guessed.
 
-    Raises
-    ------
-    InputError
-        When neither says it; named are the units `fitting` it, in which the scan has a size that such a part can have.
+    Raises InputError when neither says it; named are the units `fitting` it, in which the scan has a size that such a
+    part can have.
     """
     if job_unit is None and file_unit is None:
         one_of = " or ".join(f'unit = "{unit}"' for unit in fitting)

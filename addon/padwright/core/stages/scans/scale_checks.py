@@ -31,10 +31,7 @@ def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Co
     A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
     5 %. What is named always leads out of here: where it is known, the unit is one `fitting` such a part.
 
-    Raises
-    ------
-    InputError
-        With the likely unit of the scan, or of the lengths.
+    Raises InputError with the likely unit of the scan, or of the lengths.
     """
     likely = [
         (abs(math.log(factor * mm_per_unit / mm)), unit)
@@ -74,10 +71,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
     Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
     The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by.
 
-    Raises
-    ------
-    InputError
-        With its name.
+    Raises InputError with its name.
     """
     if len(names) < 2:
         return
@@ -121,10 +115,7 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
     The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by; three times their standard deviation,
     (n,), is allowed beside.
 
-    Raises
-    ------
-    InputError
-        With the one length without which the others agree, or the two that are farthest apart.
+    Raises InputError with the one length without which the others agree, or the two that are farthest apart.
     """
     low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
     apart = float(ratios[high] / ratios[low]) - 1.0

@@ -29,6 +29,9 @@ def check_ends(
 ) -> tuple[str, ...]:
     """Return notes on ends of check lengths that lie beside the scan.
 
+    Raises InputError when an end lies farther off than two edges, thrice the picking error and 2 % of the scan's
+    length; it names the end, the distance and the nearest place, and blames its key.
+
     Parameters
     ----------
     mesh : TriMesh, mm
@@ -41,12 +44,6 @@ def check_ends(
         Of the part's longest side on the scan.
     table : str
         "base" or "impression".
-
-    Raises
-    ------
-    InputError
-        When an end lies farther off than two edges, thrice the picking error and 2 % of the scan's length; it names
-        the end, the distance and the nearest place, and blames its key.
     """
     if not lengths:
         return ()

@@ -34,10 +34,7 @@ def sniff_format(data: bytes, name: str, size: int | None = None) -> str:
     The data are the whole file, or its head where the file's size, bytes, is given. The name is used only where nothing
     else marks the format, as in a binary STL whose length does not fit.
 
-    Raises
-    ------
-    ScanError
-        When the file is empty or of no kind that is read; it says what it looks like instead.
+    Raises ScanError when the file is empty or of no kind that is read; it says what it looks like instead.
     """
     size = len(data) if size is None else size
     is_whole = len(data) == size

@@ -38,10 +38,7 @@ class _Budget:
     def take(self, count: int) -> None:
         """Take room for points or corners before they are made.
 
-        Raises
-        ------
-        ScanError
-            When there is none left.
+        Raises ScanError when there is none left.
         """
         self.left -= count
         if self.left < 0:
@@ -55,10 +52,8 @@ class _Budget:
 def read_glb(data: bytes) -> Draft:
     """Read a GLB file; its unit is the meter (glTF 2.0, section 3.3), its numbers are kept as they are.
 
-    Raises
-    ------
-    ScanError
-        When lengths disagree, data lies outside the file or is packed by an extension, or no triangles are in it.
+    Raises ScanError when lengths disagree, data lies outside the file or is packed by an extension, or no triangles are
+    in it.
     """
     scene, binary = _chunks(data)
     with _structure():
@@ -85,10 +80,7 @@ def read_glb(data: bytes) -> Draft:
 def glb_counts(head: bytes, size: int) -> tuple[int | None, int | None]:
     """Return how many vertices and faces a GLB file shows by its scene description; None where it goes past the head.
 
-    Raises
-    ------
-    ScanError
-        When lengths disagree, the mesh is packed by an extension, or no triangles are shown.
+    Raises ScanError when lengths disagree, the mesh is packed by an extension, or no triangles are shown.
     """
     length = _length(head, size)
     size_of_first, kind = (int.from_bytes(head[at : at + 4], "little") for at in (12, 16))

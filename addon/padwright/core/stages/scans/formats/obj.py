@@ -63,11 +63,8 @@ def _lines_of(text: bytes) -> _Lines:
 def read_obj(data: bytes) -> Draft:
     """Read the vertices and faces of an OBJ file; groups, normals, texture and materials are left aside.
 
-    Raises
-    ------
-    ScanError
-        When a vertex has under three numbers, a face number is 0, not whole or past the vertices, or a file has
-        no faces; it names the line.
+    Raises ScanError when a vertex has under three numbers, a face number is 0, not whole or past the vertices, or a
+    file has no faces; it names the line.
     """
     lines = _lines_of(normal_line_ends(data).replace(b"\\\n", b" "))  # lines that go on count as one
     if not lines.vertices or not lines.faces:

@@ -18,10 +18,7 @@ _OFF_HEAD = re.compile(rb"\s*(ST)?(C)?(N)?(4)?(n)?OFF\b[ \t]*(BINARY)?", re.IGNO
 def read_off(data: bytes) -> Draft:
     """Read an OFF file, also with colors (COFF) or normals (NOFF).
 
-    Raises
-    ------
-    ScanError
-        When it is a kind with other than three coordinates or binary, or has fewer rows than it states.
+    Raises ScanError when it is a kind with other than three coordinates or binary, or has fewer rows than it states.
     """
     text = normal_line_ends(data)
     head = _OFF_HEAD.match(text)

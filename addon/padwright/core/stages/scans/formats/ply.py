@@ -32,10 +32,7 @@ class _Rows:
 def read_ply(data: bytes) -> Draft:
     """Read a PLY file.
 
-    Raises
-    ------
-    ScanError
-        When the head is wrong, rows are missing, x, y or z is missing, or there are no faces.
+    Raises ScanError when the head is wrong, rows are missing, x, y or z is missing, or there are no faces.
     """
     header = read_ply_header(data)
     vertex, face = _needed(header)
@@ -57,10 +54,7 @@ def read_ply(data: bytes) -> Draft:
 def ply_counts(head: bytes, size: int) -> tuple[int, int | None]:
     """Return how many vertices and faces a PLY file has by its head; no count of faces where they come as strips.
 
-    Raises
-    ------
-    ScanError
-        When the head is wrong, or the file is smaller than the least its rows take.
+    Raises ScanError when the head is wrong, or the file is smaller than the least its rows take.
     """
     header = read_ply_header(head)
     vertex, face = _needed(header)

@@ -67,10 +67,7 @@ class PlyHeader:
 def read_ply_header(data: bytes) -> PlyHeader:
     """Read the head of a PLY file.
 
-    Raises
-    ------
-    ScanError
-        When the head is cut off or a line of it makes no sense; it names the line.
+    Raises ScanError when the head is cut off or a line of it makes no sense; it names the line.
     """
     end = re.search(rb"(?:\A|[\r\n])[ \t]*end_header[ \t]*(?:\r\n|\n|\r|\Z)", data[: 1 << 20])
     if end is None:

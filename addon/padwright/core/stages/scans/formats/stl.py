@@ -31,10 +31,7 @@ def fits_binary_stl(head: bytes, size: int) -> bool:
 def stl_count(head: bytes, size: int) -> int:
     """Return how many triangles a binary STL has by its head and its size, leaving out what may follow them.
 
-    Raises
-    ------
-    ScanError
-        When the file ends early or states no triangles.
+    Raises ScanError when the file ends early or states no triangles.
     """
     if size < _HEADER:
         raise damaged(f"The STL file is {size} bytes long; its head alone takes {_HEADER}.")
@@ -55,10 +52,7 @@ def stl_count(head: bytes, size: int) -> int:
 def read_binary_stl(data: bytes) -> Draft:
     """Read a binary STL.
 
-    Raises
-    ------
-    ScanError
-        When the file ends early, states no triangles, or goes on with something that is no triangle.
+    Raises ScanError when the file ends early, states no triangles, or goes on with something that is no triangle.
     """
     count = stl_count(data, len(data))
     declared = int.from_bytes(data[80:84], "little")
@@ -108,11 +102,8 @@ _SOLID_LINE = re.compile(rb"(?m)^[ \t]*(?:end[ \t]*)?solid\b[^\n]*")
 def read_text_stl(data: bytes) -> Draft:
     """Read a text STL in upper or lower case.
 
-    Raises
-    ------
-    ScanError
-        When a facet is not complete, a line is not of the format, or the file ends within a facet or without an
-        end line: a file cut off between two facets shows it by nothing else.
+    Raises ScanError when a facet is not complete, a line is not of the format, or the file ends within a facet or
+    without an end line: a file cut off between two facets shows it by nothing else.
     """
     text = normal_line_ends(data).lower()
     body = _SOLID_LINE.sub(b"", text)

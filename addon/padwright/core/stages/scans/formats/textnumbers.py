@@ -49,10 +49,7 @@ def number_lines(text: bytes, first_line: int = 1, *, lines: NDArray[np.int64] |
     The text holds numbers and white space only, lines ended by newline characters; comments from # on are left out. Its
     lines have the numbers from `first_line` on, or `lines`, (l,), where they do not simply follow each other.
 
-    Raises
-    ------
-    ScanError
-        When something is not a number; it names the line.
+    Raises ScanError when something is not a number; it names the line.
     """
     if b"#" in text:
         text = re.sub(rb"(?m)(?:^|(?<=[ \t]))#[^\n]*", b"", text)
