@@ -29,7 +29,7 @@ class SurfaceSmoother:
     """
 
     def __init__(self, mesh: TriMesh) -> None:
-        self._stiffness = stiffness(mesh, "positive")
+        self._stiffness = stiffness(mesh)
         least = 1e-9 * mesh.area / max(1, len(mesh.vertices))  # a vertex of no area takes what is around it
         self._mass = np.maximum(mesh.vertex_areas, least if least > 0.0 else 1.0)
 
