@@ -47,11 +47,9 @@ def one_draw(case: Case, seed: int) -> tuple[float, float, list[bool]]:
     truth = scans.in_clouds(case.impression_to_base)
     rng = np.random.default_rng(seed)
     near = rigid(rotations_from_vectors(rng.normal(scale=0.01, size=3)), rng.normal(scale=0.5, size=3)) @ truth
-    asked = {"base_at": scans.base_fit, "impression_at": scans.impression_fit}
-    fit = refine(scans.base, scans.impression, near, scans.size, start_width=3.0, **asked)
-    fit, *bare = refine_bare(scans.base, scans.impression, fit, scans.size, **asked)
-    pinned = pinned_motions(scans.base, scans.impression, fit, scans.size, bare[0], bare[1])
-    points = scans.impression.cloud.points
+    fit, bare = refine_bare(scans.both, refine(scans.both, near, start_width=3.0))
+    pinned = pinned_motions(bare, fit)
+    points = scans.both.impression.cloud.points
     off = float(np.sqrt(np.square(moved(fit.matrix, points) - moved(truth, points)).sum(axis=1).mean()))
     left = fit.matrix @ inverse_rigid(truth)
     turn = 0.5 * np.array([left[2, 1] - left[1, 2], left[0, 2] - left[2, 0], left[1, 0] - left[0, 1]])

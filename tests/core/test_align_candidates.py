@@ -31,7 +31,7 @@ def turned(vector: tuple[float, float, float]) -> np.ndarray:
 
 def found(values: np.ndarray, is_judged: np.ndarray | None = None) -> Found:
     judged = np.ones(len(values), dtype=bool) if is_judged is None else is_judged
-    return Found(RefinedPose(np.eye(4), 0.1, 1.0), Explained(float(values.sum()), 0.3, values, judged), (None, None))  # type: ignore[arg-type]
+    return Found(RefinedPose(np.eye(4), 0.1, 1.0), Explained(float(values.sum()), 0.3, values, judged), None)  # type: ignore[arg-type]
 
 
 BLOCKS = np.repeat(np.arange(40, dtype=np.int32), 10)

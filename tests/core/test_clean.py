@@ -62,11 +62,6 @@ def test_a_bare_hollow_and_a_flat_sheet_keep_the_side_of_the_file_and_say_so() -
         assert said(scan, "its outer side is not sure")
 
 
-def test_turn_over_can_be_asked_for() -> None:
-    assert triangle_set(cleaned(BOARD, turn_over=True).mesh) == triangle_set(BOARD.flipped())
-    assert triangle_set(cleaned(SPHERE.flipped(), turn_over=False).mesh) == triangle_set(SPHERE.flipped())
-
-
 def test_flipped_patches_are_turned_back() -> None:
     middle = SPHERE.triangles.mean(axis=1)
     is_over = (middle[:, 0] > 10) | ((middle[:, 2] > 20) & (np.arange(len(middle)) % 3 == 0))

@@ -63,29 +63,9 @@ def test_a_mirrored_cloud_gets_a_rotation_and_is_said_to_be_mirrored() -> None:
     assert not fit_similarity(flat, flat * [-1.0, 1.0, 1.0]).would_mirror
 
 
-def test_weights_of_nothing_take_a_wrong_pair_out() -> None:
-    points = cloud()
-    target = points + 5.0
-    target[3] += 100.0
-    weights = np.ones(len(points))
-    weights[3] = 0.0
-    fit = fit_similarity(points, target, weights=weights, with_scale=False)
-    np.testing.assert_allclose(fit.rotation, np.eye(3), atol=1e-11)  # a point lies up to 250 mm from the middle
-    np.testing.assert_allclose(fit.translation, 5.0, atol=1e-9)
-
-
-@pytest.mark.parametrize(
-    ("source", "target", "weights", "says"),
-    [
-        (np.zeros((4, 3)), np.zeros((3, 3)), None, r"got \(4, 3\) and \(3, 3\)"),
-        (np.zeros((4, 3)), np.zeros((4, 3)), None, "one and the same point"),
-        (np.full((4, 3), np.nan), np.zeros((4, 3)), None, "not finite"),
-        (cloud(count=4), cloud(count=4), -np.ones(4), "none negative"),
-    ],
-)
-def test_bad_pairs_are_refused(source: np.ndarray, target: np.ndarray, weights: np.ndarray | None, says: str) -> None:
-    with pytest.raises(InputError, match=says):
-        fit_similarity(source, target, weights=weights)
+def test_pairs_of_one_point_are_refused() -> None:
+    with pytest.raises(InputError, match="one and the same point"):
+        fit_similarity(np.zeros((4, 3)), cloud(count=4))
 
 
 def test_datum_lays_three_points_on_the_plane_two_on_the_line_one_at_the_end() -> None:

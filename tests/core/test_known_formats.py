@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from padwright.core.base.errors import ScanError
+from padwright.core.base.errors import InputError, ScanError
+from padwright.core.job.read import read_job
 from padwright.core.stages.scans import formats, known_formats
 from padwright.core.stages.scans.file_head import read_scan_head
 from padwright.core.stages.scans.read import read_scan
@@ -55,6 +56,8 @@ def test_a_format_is_one_file(known: None, tmp_path: Path, monkeypatch: pytest.M
         head = read_scan_head(scan, scan.name, "base scan")
         assert (head.file_format, head.file_unit, head.vertices, head.faces) == ("trial", "cm", 4, 1)
         assert "trial" in known_formats.endings()
+        with pytest.raises(InputError, match=r'"scan.trial" is a scan \(TRIAL\), not a job file'):
+            read_job(scan, (), known_formats.scan_kinds())
     known_formats.known_formats.cache_clear()
     assert "trial" not in known_formats.endings()
     with pytest.raises(ScanError):

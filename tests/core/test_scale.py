@@ -71,10 +71,10 @@ def test_the_larger_of_the_two_errors_is_reported(scatter, by):
 
 
 def test_what_the_error_means_on_the_part_is_said_in_mm():
-    fit = fit_scale(lengths([202.0], [200.0]), 1.0, part_length_mm=404.0)
+    fit = fit_scale(lengths([202.0], [200.0]), 1.0)
     half = 1.959964 * fit.standard_error * 400.0
     assert fit.half_width_mm(400.0) == pytest.approx(half)
-    assert f"400 mm long, that is +/- {half:.2f} mm" in fit.notes[0]
+    assert f"400 mm long, that is +/- {half:.2f} mm" in fit.note_on(400.0, "base scan")
 
 
 @settings(max_examples=60, deadline=None)
@@ -189,7 +189,7 @@ def test_points_that_coincide_are_refused():
 
 
 def test_evidence_is_plain_json():
-    evidence = fit_scale(lengths([101], [100]), 1.0, part_length_mm=300).evidence()
+    evidence = fit_scale(lengths([101], [100]), 1.0).evidence()
     assert json.loads(json.dumps(evidence, allow_nan=False)) == evidence
 
 

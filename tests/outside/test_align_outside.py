@@ -88,15 +88,7 @@ def test_refinement_returns_to_a_closed_form_motion_on_an_open_ellipsoid() -> No
     scans = prepare(mesh.transformed(truth), second, 0)
     wanted = scans.in_clouds(truth)
     start = rigid(rotations_from_vectors(np.array([0.01, -0.015, 0.01])), np.array([0.4, -0.3, 0.3])) @ wanted
-    fit = refine(
-        scans.base,
-        scans.impression,
-        start,
-        scans.size,
-        base_at=scans.base_fit,
-        impression_at=scans.impression_fit,
-        settled=1e-5,
-    )
+    fit = refine(scans.both, start, settled=1e-5)
     assert rotation_angle_deg(fit.matrix[:3, :3] @ wanted[:3, :3].T) < 0.02
-    place = scans.impression.cloud.points
+    place = scans.both.impression.cloud.points
     assert np.linalg.norm(moved(fit.matrix, place) - moved(wanted, place), axis=1).max() < 0.03

@@ -24,6 +24,7 @@ PLAIN = {
     "nozzle_mm": ("printer", "nozzle_mm"),
     "share": ("load", "share"),
     "grip_pressure_kpa": ("load", "grip_pressure_kpa"),
+    "is_rigid": ("body", "rigid"),
     "goal": ("target", "goal"),
     "sinkage_limit_mm": ("target", "sinkage_limit_mm"),
     "writes_stl": ("output", "stl"),
@@ -32,6 +33,7 @@ OPTIONAL = {
     "clay_thickness_mm": ("impression", "clay_thickness_mm"),
     "spacing_mm": ("body", "load_center_spacing_mm"),
     "body_mass_kg": ("load", "body_mass_kg"),
+    "flesh_thickness_mm": ("body", "flesh_thickness_mm"),
 }
 """What is 0 here was not measured and is left out of the job."""
 

@@ -118,6 +118,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
     def execute(self, context):
         """Read it and its scans, then set the part's data."""
         from ..core.job.read import read_job
+        from ..core.stages.scans.known_formats import scan_kinds
         from . import part_values, scene_load, state
         from .alignment import poses
         from .pad import drawn_in_job
@@ -125,7 +126,7 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         from .view import viewports
 
         path = Path(self.filepath)
-        job = read_job(path)
+        job = read_job(path, (), scan_kinds())
         found = [(scan, getattr(job, scan)) for scan in part_values.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
         solid = drawn_in_job.read_envelope(job, path.parent)

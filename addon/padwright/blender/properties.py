@@ -167,6 +167,8 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     body_mass_kg: _of_key("body_mass_kg", "Body Mass")
     share: _of_key("share", "Share of Weight", default=0.75)
     grip_pressure_kpa: _of_key("grip_pressure_kpa", "Grip")
+    is_rigid: _of_key("is_rigid", "Hard as Stone")
+    flesh_thickness_mm: _of_key("flesh_thickness_mm", "Flesh")
     goal: _of_key(
         "goal",
         "Aim",

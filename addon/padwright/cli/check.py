@@ -34,9 +34,10 @@ def _check(args: argparse.Namespace) -> int:
     from ..core.job.read import read_job, tell_place
     from ..core.run.outlook import outlook
     from ..core.stages.packing.bundle import check_folder
+    from ..core.stages.scans.known_formats import scan_kinds
 
     path = Path(args.job)
-    job = read_job(path, args.settings)
+    job = read_job(path, args.settings, scan_kinds())
     out = Path(args.out) if args.out is not None else path.parent / "out"
     asked: list[Callable[[], None]] = [lambda: check_folder(out), lambda: refuse_other_part(out, job.part.number)]
     faults = [error for ask in asked if (error := _refusal(ask)) is not None]

@@ -133,9 +133,10 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
 
 def _run(args: argparse.Namespace) -> int:
     from ..core.job.read import read_job, tell_place
+    from ..core.stages.scans.known_formats import scan_kinds
 
     path = Path(args.job)
-    job = read_job(path, args.settings)
+    job = read_job(path, args.settings, scan_kinds())
     out = Path(args.out) if args.out is not None else path.parent / "out"
     from ..core.run.pipeline import run_job
 

@@ -38,6 +38,9 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
         else:
             layout.prop(part, "body_mass_kg")
             layout.prop(part, "share")
+        if not part.is_rigid:
+            layout.prop(part, "flesh_thickness_mm")
+        layout.prop(part, "is_rigid")
         for name, value in load_facts(part):
             fact(layout, name, value)
         layout.prop(part, "goal")

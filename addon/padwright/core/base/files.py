@@ -50,11 +50,8 @@ def _file_in(path: Path) -> str:
 def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> bytes:
     """Return the bytes of a file; `what` is what it is to the person, with its article ("The material card").
 
-    Raises
-    ------
-    InputError
-        When there is no such file (`hint` then says what to do), it is something else than a file, it is larger than
-        `most_bytes`, which is seen before it is read, or it cannot be read.
+    Raises InputError when there is no such file (`hint` then says what to do), it is something else than a file, it is
+    larger than `most_bytes`, which is seen before it is read, or it cannot be read.
     """
     # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
     data, _ = _first_bytes(path, what, lambda size: min(most_bytes, max(size, _UNSTATED)) + 1, most_bytes, hint)
@@ -88,12 +85,8 @@ def _first_bytes(path: Path, what: str, wanted: Callable[[int], int], most_bytes
 def write_new(path: Path, data: bytes, *, hint: str = "") -> None:
     """Write a file that is not there yet, whole or not at all; one that is there is never touched.
 
-    Raises
-    ------
-    FileExistsError
-        When something of that name is there.
-    ExportError
-        When the disk refuses, with `hint` as what to do; nothing is left of it then.
+    Raises FileExistsError when something of that name is there; ExportError when the disk refuses, with `hint` as what
+    to do; nothing is left of it then.
     """
     is_made = False
     try:

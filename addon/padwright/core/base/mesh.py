@@ -20,10 +20,7 @@ Bool = NDArray[np.bool_]
 class TriMesh:
     """Triangles with their corners; frozen, the arrays are read-only.
 
-    Raises
-    ------
-    InputError
-        When a shape is wrong or a face points past the vertices.
+    Raises InputError when a shape is wrong or a face points past the vertices.
     """
 
     vertices: Float  # (n, 3), mm
@@ -126,6 +123,19 @@ class TriMesh:
         count = len(self.vertices)
         forward = edge[:, 0] * count + edge[:, 1]
         return self.edges[~np.isin(forward, edge[:, 1] * count + edge[:, 0])]
+
+    @cached_property
+    def is_on_border(self) -> Bool:
+        """Vertices on open borders, (n,)."""
+        result = np.zeros(len(self.vertices), dtype=bool)
+        result[self.boundary_edges.ravel()] = True
+        return result
+
+    @cached_property
+    def finite(self) -> TriMesh:
+        """The mesh without the faces that have a corner which is no finite place; itself where there is none."""
+        is_finite = np.isfinite(self.vertices).all(axis=1)
+        return self if is_finite.all() else self.submesh(is_finite[self.faces].all(axis=1))
 
     @cached_property
     def is_closed(self) -> bool:

@@ -14,10 +14,7 @@ _PACKAGE = Path(__file__).resolve().parents[2]
 def shared_path(*parts: str) -> Path:
     """Return the path of shared data, e.g. `shared_path("families", "seat_pad.toml")`.
 
-    Raises
-    ------
-    InputError
-        When there is no such file or folder.
+    Raises InputError when there is no such file or folder.
     """
     for root in (_PACKAGE / "shared", _PACKAGE.parents[1] / "shared"):
         path = root.joinpath(*parts)

@@ -15,10 +15,7 @@ _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 def round_step(span: float, most: int = 6) -> float:
     """Return the least round step (1, 2, 2.5 or 5 times a power of ten) that cuts a span into at most so many parts.
 
-    Raises
-    ------
-    InputError
-        When the span is not a positive number.
+    Raises InputError when the span is not a positive number.
     """
     if not (math.isfinite(span) and span > 0.0):
         raise InputError(f"A scale cannot span {span:g}.")

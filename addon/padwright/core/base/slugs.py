@@ -19,10 +19,7 @@ def slug(name: str) -> str:
     ends, put "zone-" before a name that does not start with a letter, and cut at 40 characters. A name that leaves
     nothing (another script) becomes "zone-" and eight hex digits of its SHA-256, so that it stays the same.
 
-    Raises
-    ------
-    InputError
-        When the name is empty or only blanks.
+    Raises InputError when the name is empty or only blanks.
     """
     if not name.strip():
         raise InputError("A zone has an empty name.", hint="Give it a name.")

@@ -14,10 +14,7 @@ N_PER_KG = 9.80665
 def mm_per_unit(unit: str) -> float:
     """Return how many mm one `unit` ("mm", "cm", "m", "in") is.
 
-    Raises
-    ------
-    InputError
-        When the unit is not one of the four.
+    Raises InputError when the unit is not one of the four.
     """
     try:
         return MM_PER_UNIT[unit]

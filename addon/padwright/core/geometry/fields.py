@@ -9,32 +9,19 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..base.errors import InputError
 from ..base.mesh import Bool, Float, Int, TriMesh
 from .solve import conjugate_gradients
 
 SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
 
 
-def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
+def stiffness(mesh: TriMesh) -> sparse.csr_matrix:
     """Return the symmetric matrix L of a mesh: (L u)_i = sum over the neighbors of weight_ij (u_i - u_j).
 
-    Parameters
-    ----------
-    kind : str
-        "cotangent": weight (cot a + cot b) / 2, the piecewise linear Laplacian (Pinkall & Polthier 1993,
-        doi 10.1080/10586458.1993.10504266), exact for linear fields; weights are kept as they are.
-        "positive": the same with weights below zero set to zero, so that a smoothed field never leaves the range of
-        its values, however poor the triangles.
-        "graph": weight 1 for every edge.
-
-    Raises
-    ------
-    InputError
-        When `kind` is not one of the three.
+    The weights are (cot a + cot b) / 2, the piecewise linear Laplacian (Pinkall & Polthier 1993, doi
+    10.1080/10586458.1993.10504266), those below zero set to zero, so that a smoothed field never leaves the range of
+    its values, however poor the triangles.
     """
-    if kind not in ("cotangent", "positive", "graph"):
-        raise InputError(f'Kind "{kind}" of stiffness is not known.', hint="Use cotangent, positive or graph.")
     count = len(mesh.vertices)
     corner = mesh.triangles
     rows, columns, weights = [], [], []
@@ -49,10 +36,7 @@ def stiffness(mesh: TriMesh, kind: str = "cotangent") -> sparse.csr_matrix:
     row, column, weight = np.concatenate(rows), np.concatenate(columns), np.concatenate(weights)
     half = sparse.coo_matrix((weight, (row, column)), shape=(count, count)).tocsr()
     off = (half + half.T).tocsr()
-    if kind == "positive":
-        off.data = np.maximum(off.data, 0.0)
-    elif kind == "graph":
-        off.data = np.ones_like(off.data)
+    off.data = np.maximum(off.data, 0.0)
     total = np.asarray(off.sum(axis=1)).ravel()
     return (sparse.diags(total) - off).tocsr()
 
@@ -64,14 +48,14 @@ def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
 
     Notes
     -----
-    Weights as `stiffness(mesh, "positive")`: the answer stays within the range of the fixed values.
+    Weights as `stiffness(mesh)`: the answer stays within the range of the fixed values.
     """
     result = np.array(values, dtype=np.float64)
     field = result.reshape(len(mesh.vertices), -1)
     piece = pieces(mesh)
     has_fixed = np.zeros(piece.max() + 1, dtype=bool)
     has_fixed[piece[is_fixed]] = True
-    matrix = stiffness(mesh, "positive")
+    matrix = stiffness(mesh)
     is_free = ~is_fixed & has_fixed[piece] & (matrix.diagonal() > 0)
     if is_free.any():
         inner = matrix[is_free]
@@ -113,19 +97,14 @@ def chains(start: NDArray[np.integer[Any]], end: NDArray[np.integer[Any]]) -> li
     A node starts at most one link and ends at most one.
     """
     after = dict(zip(start.tolist(), end.tolist(), strict=True))
-    paths = []
     ends = set(end.tolist())
-    for first in [node for node in after if node not in ends]:
-        path = [first]
-        while path[-1] in after:
-            path.append(after.pop(path[-1]))
-        paths.append(path)
-    while after:
-        first = next(iter(after))
-        path = [first]
-        while path[-1] in after:
-            path.append(after.pop(path[-1]))
-        paths.append(path)
+    paths = []
+    for first in (*(node for node in tuple(after) if node not in ends), *tuple(after)):
+        if first in after:  # no path goes through it yet
+            path = [first]
+            while path[-1] in after:
+                path.append(after.pop(path[-1]))
+            paths.append(path)
     return paths
 
 

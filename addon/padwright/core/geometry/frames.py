@@ -91,38 +91,24 @@ class Similarity:
         return self.scale * np.asarray(points) @ self.rotation.T + self.translation
 
 
-def fit_similarity(
-    source: Float, target: Float, *, weights: Float | None = None, with_scale: bool = True
-) -> Similarity:
+def fit_similarity(source: Float, target: Float, *, with_scale: bool = True) -> Similarity:
     """Return the similarity that carries `source` to `target`, both (n, d) mm, with the least squared distance.
 
     Without `with_scale` the scale stays 1 (Kabsch 1976).
 
-    Raises
-    ------
-    InputError
-        When the shapes differ, a number is not finite, or all source points are one point.
+    Raises InputError when all source points are one point.
 
     Notes
     -----
     Umeyama 1991, doi 10.1109/34.88573: covariance U D V^T, R = U S V^T, scale = tr(D S) / variance of the source, with
     the last entry of S -1 where U V^T would mirror.
     """
-    source, target = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
-    if source.ndim != 2 or source.shape != target.shape or len(source) == 0:
-        raise InputError(f"Point pairs must be two arrays of one shape (n, d); got {source.shape} and {target.shape}.")
-    weight = np.ones(len(source)) if weights is None else np.asarray(weights, dtype=np.float64)
-    if not (np.isfinite(source).all() and np.isfinite(target).all() and np.isfinite(weight).all()):
-        raise InputError("A point pair has a number that is not finite.")
-    if weight.shape != (len(source),) or (weight < 0).any() or weight.sum() <= 0:
-        raise InputError("weights must hold one number a pair, none negative, not all zero.")
-    weight = weight / weight.sum()
-    source_mean, target_mean = weight @ source, weight @ target
+    source_mean, target_mean = source.mean(axis=0), target.mean(axis=0)
     from_mean, to_mean = source - source_mean, target - target_mean
-    variance = float(weight @ (from_mean * from_mean).sum(1))
+    variance = float((from_mean * from_mean).sum(axis=1).mean())
     if variance <= 0:
         raise InputError("All source points are one and the same point.")
-    left, singular, right = np.linalg.svd((to_mean * weight[:, None]).T @ from_mean)
+    left, singular, right = np.linalg.svd(to_mean.T @ from_mean / len(source))
     sign = np.ones(source.shape[1])
     would_mirror = bool(np.linalg.det(left) * np.linalg.det(right) < 0)
     if would_mirror:
@@ -131,26 +117,21 @@ def fit_similarity(
     scale = float(singular @ sign / variance) if with_scale else 1.0
     translation = target_mean - scale * rotation @ source_mean
     left_over = target - (scale * source @ rotation.T + translation)
-    rms = float(np.sqrt(weight @ (left_over * left_over).sum(1)))
+    rms = float(np.sqrt((left_over * left_over).sum(axis=1).mean()))
     is_flat = singular[-1] <= 1e-9 * singular[0]
     return Similarity(scale, rotation, translation, rms, would_mirror and not is_flat)
 
 
-def spread_across_line(points: Float) -> tuple[float, float]:
-    """Return the root-mean-square spread of points, (n, 3), along their best line and the next one across it, mm."""
-    centered = points - points.mean(axis=0)
-    spread = np.linalg.svd(centered, compute_uv=False) / np.sqrt(len(points))
-    return float(spread[0]), float(spread[1]) if len(spread) > 1 else 0.0
-
-
 def is_collinear(points: Float) -> bool:
     """Return True when points, (n, 3), lie on one line (or in one point) as far as picking can tell."""
-    along, across = spread_across_line(np.asarray(points, dtype=np.float64))
-    return across <= _COLLINEAR_SHARE * along or along == 0.0
+    along, *across = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return not across or bool(across[0] <= _COLLINEAR_SHARE * along)
 
 
 def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *, outside: Float | None = None) -> Float:
     """Return the (4, 4) matrix that lays a part on its datum: 3 points a plane, 2 a line, 1 a point.
+
+    Raises InputError when the plane's points lie on one line, or the line stands on the plane.
 
     Parameters
     ----------
@@ -164,28 +145,16 @@ def datum_frame(plane_points: Float, line_points: Float, origin_point: Float, *,
         A point that shall have z > 0. Left out, the plane's turn is that of its first three points,
         counter-clockwise seen from z > 0.
 
-    Raises
-    ------
-    InputError
-        When the plane's points lie on one line, or the line stands on the plane.
-
     Notes
     -----
     The 3-2-1 order of datum features of ISO 5459 (cited, not read).
     """
-    plane_points = np.asarray(plane_points, dtype=np.float64)
-    line_points = np.asarray(line_points, dtype=np.float64)
-    origin_point = np.asarray(origin_point, dtype=np.float64)
-    if plane_points.ndim != 2 or plane_points.shape[1] != 3 or len(plane_points) < 3:
-        raise InputError(f"A datum plane needs 3 points, (3, 3); got {plane_points.shape}.")
-    if line_points.shape != (2, 3) or origin_point.shape != (3,):
-        raise InputError("A datum line needs 2 points, (2, 3), and the datum point one, (3,).")
     if is_collinear(plane_points):
         raise InputError("The datum plane's points lie on one line.", hint="Pick three that span a wide triangle.")
     middle = plane_points.mean(axis=0)
     up = np.linalg.svd(plane_points - middle)[2][2]
     turn = np.cross(plane_points[1] - plane_points[0], plane_points[2] - plane_points[0])
-    if (turn if outside is None else np.asarray(outside, dtype=np.float64) - middle) @ up < 0:
+    if (turn if outside is None else outside - middle) @ up < 0:
         up = -up
     along = line_points[1] - line_points[0]
     flat = along - (along @ up) * up

@@ -39,10 +39,7 @@ class Grid:
     def around(cls, low: Float, high: Float, step: float, most_points: int = 40_000_000) -> Grid:
         """Return the grid that covers the box from `low` to `high`, (3,) each, mm.
 
-        Raises
-        ------
-        InputError
-            When the box would need more than `most_points` grid points.
+        Raises InputError when the box would need more than `most_points` grid points.
         """
         shape = np.ceil((np.asarray(high, dtype=np.float64) - low) / step) + 1.0  # whole numbers would overflow
         if not shape.prod() <= most_points:

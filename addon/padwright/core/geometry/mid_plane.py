@@ -31,12 +31,8 @@ def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
 
     That share of them must find a mate; the rest may be holes or one-sided details.
 
-    Raises
-    ------
-    InputError
-        When the shapes differ or there are fewer than 50 points.
-    SolveError
-        When the best plane leaves more than 2 % of the part's size.
+    Raises InputError when the shapes differ or there are fewer than 50 points; SolveError when the best plane leaves
+    more than 2 % of the part's size.
 
     Notes
     -----
@@ -78,10 +74,7 @@ def mid_plane(points: Float, normals: Float, *, share: float = 0.8) -> MidPlane:
 def mesh_mid_plane(mesh: TriMesh, *, count: int = 4000, share: float = 0.8) -> MidPlane:
     """Return the mid-plane of a scan, from about `count` points: vertices averaged by area over the cells of a grid.
 
-    Raises
-    ------
-    InputError, SolveError
-        As `mid_plane`.
+    Raises InputError, SolveError as `mid_plane`.
     """
     cell = max(float(np.sqrt(mesh.area / count)), 1e-9)
     where = np.floor((mesh.vertices - mesh.bounds[0]) / cell).astype(np.int64)

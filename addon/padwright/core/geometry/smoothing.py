@@ -29,7 +29,7 @@ class SurfaceSmoother:
     """
 
     def __init__(self, mesh: TriMesh) -> None:
-        self._stiffness = stiffness(mesh, "positive")
+        self._stiffness = stiffness(mesh)
         least = 1e-9 * mesh.area / max(1, len(mesh.vertices))  # a vertex of no area takes what is around it
         self._mass = np.maximum(mesh.vertex_areas, least if least > 0.0 else 1.0)
 
@@ -53,6 +53,8 @@ class SurfaceSmoother:
     ) -> Float:
         """Return values, (n,) or (n, k), smoothed with a kernel of standard deviation `width`, mm.
 
+        Raises SolveError when the linear solve does not converge.
+
         Parameters
         ----------
         is_known : (n,) bool, optional
@@ -63,11 +65,6 @@ class SurfaceSmoother:
             1 has the long tails of an exponential, 2 come near a Gaussian.
         tolerance : float
             Relative residual to reach.
-
-        Raises
-        ------
-        SolveError
-            When the linear solve does not converge.
         """
         time = width**2 / 2.0 / steps
         result = np.array(values, dtype=np.float64)
@@ -108,10 +105,7 @@ def smoothed(mesh: TriMesh, values: Float, length_mm: float, *, is_fixed: Bool |
     They stay within their range; their area-weighted sum is kept when nothing is fixed, (n,). Nothing flows over an
     open border; a length of 0 returns a copy.
 
-    Raises
-    ------
-    SolveError
-        When the solver does not get there.
+    Raises SolveError when the solver does not get there.
     """
     if not np.isfinite(length_mm) or length_mm < 0:
         raise InputError(f"A smoothing length must be 0 mm or more; got {length_mm}.")

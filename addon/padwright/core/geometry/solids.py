@@ -13,10 +13,7 @@ def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
 
     The outline runs counter-clockwise and does not cross itself.
 
-    Raises
-    ------
-    SolidError
-        When the outline encloses nothing.
+    Raises SolidError when the outline encloses nothing.
     """
     import manifold3d
 

@@ -17,10 +17,7 @@ def conjugate_gradients(system: csr_matrix, right: Float, start: Float, toleranc
     From a first guess (n, k) on until in every column the residual over its right-hand side, both scaled by the roots
     of the diagonal, is within the tolerance.
 
-    Raises
-    ------
-    SolveError
-        When it does not settle.
+    Raises SolveError when it does not settle.
 
     Notes
     -----

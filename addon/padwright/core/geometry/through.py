@@ -110,10 +110,7 @@ class BodySide:
 def body_side(pad: PadShape) -> BodySide:
     """Return the body side of a pad: the faces marked so, less those too steep to be seen along the press direction.
 
-    Raises
-    ------
-    SolidError
-        When no face has all its corners on the body side.
+    Raises SolidError when no face has all its corners on the body side.
     """
     is_body = np.asarray(pad.side) == BODY_SIDE
     is_seen = is_body[pad.mesh.faces].all(axis=1)

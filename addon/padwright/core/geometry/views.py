@@ -37,10 +37,7 @@ class View:
         The box is the corners, (n, 3), of what may be met: ends near it keep the line exact where the clipping planes
         are far apart.
 
-        Raises
-        ------
-        InputError
-            When the view is flat.
+        Raises InputError when the view is flat.
         """
         clip = self._clip(box)
         if (clip[:, 3] <= 0.0).any():  # the eye is among the corners

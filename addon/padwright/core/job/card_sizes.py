@@ -19,10 +19,7 @@ def check_plausible_size(bounds_mm: Float, family: Family, *, unit: str, what: s
 
     The bounds, (2, 3) mm, are those with the unit that was believed, before or after the scale correction.
 
-    Raises
-    ------
-    InputError
-        When the size is not plausible and would be in another unit.
+    Raises InputError when the size is not plausible and would be in another unit.
     """
     extents = np.sort(np.diff(np.asarray(bounds_mm, dtype=np.float64), axis=0)[0])[::-1]
     if _fits(extents, family):
@@ -64,11 +61,8 @@ def check_like_size(impression: TriMesh, base: TriMesh, unit: str) -> tuple[str,
     Both are mm as their units were believed, `unit` that of the impression's file. Returned is a note where the sizes,
     as roots of the surfaces, are more than twice apart and no other unit is sure.
 
-    Raises
-    ------
-    InputError
-        When they differ by more than three and another unit would bring them together; of all units the one that
-        brings them nearest is named.
+    Raises InputError when they differ by more than three and another unit would bring them together; of all units the
+    one that brings them nearest is named.
     """
     ratio = float(np.sqrt(impression.area / max(base.area, 1e-12)))
     if 0.5 < ratio < 2.0:

@@ -184,10 +184,7 @@ class Family:
 def load_family(family: str) -> Family:
     """Return the card of a family.
 
-    Raises
-    ------
-    InputError
-        When there is no such family, or its card is damaged (file, line and key are told).
+    Raises InputError when there is no such family, or its card is damaged (file, line and key are told).
     """
     if family not in FAMILIES:
         raise InputError(f'Part family "{family}" is not known.', hint="Use one of " + ", ".join(FAMILIES) + ".")
@@ -199,10 +196,7 @@ def load_family(family: str) -> Family:
 def read_family(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> Family:
     """Return a family from the tables of its card.
 
-    Raises
-    ------
-    InputError
-        When a key is unknown, missing or wrong; all are told, each with its line.
+    Raises InputError when a key is unknown, missing or wrong; all are told, each with its line.
     """
     now = renewed(data, lines, CARD)
     data = now.tables

@@ -37,10 +37,7 @@ def gather_files(tables: dict[str, Any], there: Mapping[str, bytes]) -> dict[str
     Returned are the files read, by name. Each keeps its own; of two with one name, or with one of `there`, the files
     that lie beside the job already, the second gets a number.
 
-    Raises
-    ------
-    InputError
-        When a file cannot be read.
+    Raises InputError when a file cannot be read.
     """
     found: dict[str, bytes] = {}
     names: dict[Path, str] = {}

@@ -118,10 +118,7 @@ def expected(described: Key) -> str:
 def check_value(described: Key, value: Any) -> Any:
     """Return the value in its frozen form (lists become tuples, whole numbers floats where a number is expected).
 
-    Raises
-    ------
-    BadValueError
-        When it is not what the key expects; the text says what was found.
+    Raises BadValueError when it is not what the key expects; the text says what was found.
     """
     return _CHECKS[described.kind](described, value)
 

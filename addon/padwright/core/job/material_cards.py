@@ -88,10 +88,7 @@ def material_names() -> list[str]:
 def load_material(card: str, folder: FilePath | None = None) -> MaterialCard:
     """Return a material card by name, or from a file of the person's own.
 
-    Raises
-    ------
-    InputError
-        When there is none, or a key in it is wrong.
+    Raises InputError when there is none, or a key in it is wrong.
     """
     file = shared_path("materials") / f"{card}.toml" if is_shared_material(card) else (folder or FilePath()) / card
     if not file.exists():
@@ -114,10 +111,7 @@ def _near_card(card: str) -> str:
 def read_material(data: dict[str, Any], lines: Mapping[Path, int], name: str) -> MaterialCard:
     """Return a material card from its tables.
 
-    Raises
-    ------
-    InputError
-        When a key is unknown, missing or wrong, or the covariance of a calibration is none.
+    Raises InputError when a key is unknown, missing or wrong, or the covariance of a calibration is none.
     """
     reader = TableReader(name, lines, MaterialCard)
     card: MaterialCard | None = reader.read(MaterialCard, data)
@@ -148,10 +142,7 @@ def write_material(card: MaterialCard) -> str:
 def material_of(given: Material, folder: FilePath | None = None) -> MaterialCard:
     """Return the material card of a job, with what the person knows better than the card.
 
-    Raises
-    ------
-    InputError
-        When there is no such card, or a key in it is wrong.
+    Raises InputError when there is no such card, or a key in it is wrong.
     """
     card = load_material(given.card, folder)
     known = "stated in the job"

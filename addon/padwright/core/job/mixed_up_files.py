@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
 from pathlib import Path
 
 from ..base.errors import InputError
 from .schema import Job
 
-_SCANS = ("stl", "ply", "obj", "off", "glb")
 _TEXTS = {
     "toml": "a job or a card (TOML)",
     "json": "a JSON document",
@@ -19,23 +19,27 @@ _TEXTS = {
     "3mf": "a print file (3MF)",
     "zip": "an archive: unpack it first",
 }
-_STARTS = ((b"solid ", "STL"), (b"ply", "PLY"), (b"OFF", "OFF"), (b"glTF", "GLB"))
 _MOST_LISTED = 4
 
 
-def refuse_no_job(data: bytes, path: Path) -> None:
+@dataclass(frozen=True)
+class ScanKinds:
+    """Which files are scans, by what reads them: a job knows no format."""
+
+    words: str = "a mesh"  # "GLB, OBJ or STL"
+    kind_of: Callable[[bytes, str], str] = lambda start, name: ""  # of first bytes and name: "STL"; "" for no scan
+
+
+NOT_KNOWN = ScanKinds()
+
+
+def refuse_no_job(data: bytes, path: Path, scans: ScanKinds) -> None:
     """Refuse a file given for a job that is a scan, an archive or a run's document.
 
-    Raises
-    ------
-    InputError
-        With what it is, and what to run instead.
+    Raises InputError with what it is, and what to run instead.
     """
-    ending = path.suffix.lower().lstrip(".")
-    kind = next((name for start, name in _STARTS if data.startswith(start)), "")
-    if not kind and ending in _SCANS:
-        kind = ending.upper()
     name = path.name
+    kind = scans.kind_of(data, name)
     if kind and not re.match(rb"\s*(schema\s*=|\[)", data):
         raise InputError(
             f'"{name}" is a scan ({kind}), not a job file: the job is a text that names the scans.',
@@ -58,9 +62,7 @@ _WRITE_ONE = "Write one with: python -m padwright new --family seat_pad --out jo
 def refuse_folder(path: Path) -> None:
     """Refuse a folder given for a job, and name the job in it.
 
-    Raises
-    ------
-    InputError
+    Raises InputError.
     """
     if path.is_dir():
         jobs = _jobs_in(path)
@@ -94,23 +96,22 @@ def _is_job(path: Path) -> bool:
         return False
 
 
-def no_scan(file: str, folder: Path, named: Collection[str]) -> str:
+def no_scan(file: str, folder: Path, named: Collection[str], scans: ScanKinds) -> str:
     """Return what to say of a file given for a scan that is none by its name, or of a folder; "" for any other.
 
     What is `named` elsewhere in the job is no scan that could have been meant.
     """
     place = folder / file
     if place.is_dir():
-        return f'"{file}" is a folder; expected the file of a scan.{scans_beside(place, folder, named)}'
+        return f'"{file}" is a folder; expected the file of a scan.{scans_beside(place, folder, named, scans)}'
     what = _TEXTS.get(place.suffix.lower().lstrip("."))
     if what is None or not place.is_file():
         return ""
-    return f'"{file}" is {what}; expected the file of a scan: STL, PLY, OBJ, OFF or GLB.' + scans_beside(
-        place.parent, folder, named
-    )
+    beside = scans_beside(place.parent, folder, named, scans)
+    return f'"{file}" is {what}; expected the file of a scan: {scans.words}.{beside}'
 
 
-def same_scan(job: Job, folder: Path | None) -> str:
+def same_scan(job: Job, folder: Path | None, scans: ScanKinds) -> str:
     """Return what to say where both scans of a job are one file; "" where they are two, or lie nowhere."""
     if job.impression is None or folder is None:
         return ""
@@ -120,12 +121,12 @@ def same_scan(job: Job, folder: Path | None) -> str:
     said = (
         f'"{job.impression.scan}" is the base scan too; the impression is the scan of the base under the pressed clay.'
     )
-    return said + scans_beside(ways[0].parent, folder, [ways[0].name])
+    return said + scans_beside(ways[0].parent, folder, [ways[0].name], scans)
 
 
-def scans_beside(place: Path, folder: Path, named: Collection[str]) -> str:
+def scans_beside(place: Path, folder: Path, named: Collection[str], scans: ScanKinds) -> str:
     """Return which scans lie in a folder, as a job in another folder would name them, without those it names."""
-    found = [path for path in _listed(place) if path.suffix.lower().lstrip(".") in _SCANS and path.name not in named]
+    found = [path for path in _listed(place) if scans.kind_of(b"", path.name) and path.name not in named]
     if not found:
         return " Give its file name."
     names = [Path(os.path.relpath(path, folder)).as_posix() for path in found[:_MOST_LISTED]]

@@ -39,10 +39,7 @@ def read_setting(text: str) -> Setting:
 
     A value that is no TOML value is taken as text, since shells take the quotes off.
 
-    Raises
-    ------
-    InputError
-        When there is no key or no value.
+    Raises InputError when there is no key or no value.
     """
     name, equals, value = text.partition("=")
     if not equals or not value.strip():
@@ -101,10 +98,7 @@ def with_settings(
 
     The zones are those that the job has where it names none.
 
-    Raises
-    ------
-    InputError
-        When a key's way leads through what is no table or list, or past a list's end.
+    Raises InputError when a key's way leads through what is no table or list, or past a list's end.
     """
     made = copy.deepcopy(dict(tables))
     if not made.get("zones") and any(each.path[:1] == ("zones",) and len(each.path) > 1 for each in settings):

@@ -19,7 +19,7 @@ from .idle_keys import idle_notes
 from .keys import walk_keys
 from .load_tables import Target, wrong_direction
 from .material_cards import load_material, material_names
-from .mixed_up_files import refuse_folder, refuse_no_job, same_scan
+from .mixed_up_files import NOT_KNOWN, ScanKinds, refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
 from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Zone
@@ -36,35 +36,36 @@ _WHOLE = {
 }
 
 
-def read_job(path: str | FilePath, settings: Sequence[Setting] = ()) -> Job:
+def read_job(path: str | FilePath, settings: Sequence[Setting] = (), scans: ScanKinds = NOT_KNOWN) -> Job:
     """Return the job of a file, with keys set from outside; file names in it are relative to its folder.
 
-    Raises
-    ------
-    InputError
-        When the file can't be read or anything in it is wrong; all faults are told, each with file, line and key.
+    Raises InputError when the file can't be read or anything in it is wrong; all faults are told, each with file, line
+    and key.
     """
     path = FilePath(path)
     start = "Write one to start from with: python -m padwright new --family seat_pad --out job.toml"
     refuse_folder(path)
     if path.is_file():
-        refuse_no_job(b"", path)  # by its name, before a large file is read
+        refuse_no_job(b"", path, scans)  # by its name, before a large file is read
     data = read_named(path, "The job file", most_bytes=_MOST_BYTES, hint=start)
-    refuse_no_job(data, path)
-    return parse_job(data, path.name, path.parent, settings)
+    refuse_no_job(data, path, scans)
+    return parse_job(data, path.name, path.parent, settings, scans)
 
 
-def parse_job(data: bytes, name: str, folder: FilePath | None, settings: Sequence[Setting] = ()) -> Job:
+def parse_job(
+    data: bytes,
+    name: str,
+    folder: FilePath | None,
+    settings: Sequence[Setting] = (),
+    scans: ScanKinds = NOT_KNOWN,
+) -> Job:
     """Return the job of a TOML text, with keys set from outside; without a folder files it names are not looked for.
 
-    Raises
-    ------
-    InputError
-        When anything in it is wrong.
+    Raises InputError when anything in it is wrong.
     """
     tables, lines = parse_toml(data, name, _WHOLE)
     text = data.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
-    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings, text=text)
+    return job_from_tables(tables, lines, name=name, folder=folder, settings=settings, text=text, scans=scans)
 
 
 def job_from_tables(
@@ -76,8 +77,11 @@ def job_from_tables(
     said: Callable[[Path, str], str] | None = None,
     settings: Sequence[Setting] = (),
     text: Sequence[str] = (),
+    scans: ScanKinds = NOT_KNOWN,
 ) -> Job:
     """Return the job of tables in TOML form, e.g. made by a screen; defaults come from the part family card.
+
+    Raises InputError when anything in them is wrong.
 
     Parameters
     ----------
@@ -87,11 +91,8 @@ def job_from_tables(
         How a screen words a fault, from its place and text; else it is told as one of a file.
     settings : sequence of Setting
         Keys set from outside, e.g. on the command line.
-
-    Raises
-    ------
-    InputError
-        When anything in them is wrong.
+    scans : ScanKinds
+        To tell which other file was meant for a scan.
     """
     now = renewed(tables, lines or {}, JOB)
     tables, retired = _without_retired(now.tables)
@@ -102,7 +103,7 @@ def job_from_tables(
     defaults: dict[Path, Any] = {path: default.value for path, default in family.defaults.items()}
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
-    reader.said, reader.once, reader.text = said, now.once, text
+    reader.said, reader.once, reader.text, reader.scans = said, now.once, text, scans
     reader.outside = frozenset(each.path for each in settings)
     for path, text in now.doubles:
         reader.fault(path, text)
@@ -165,7 +166,7 @@ def _check_rules(
         )
     if job.impression is None and job.pad.envelope is None:
         reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
-    same = same_scan(job, folder)
+    same = same_scan(job, folder, reader.scans)
     if same:
         reader.fault(("impression", "scan"), same)
     if job.impression is not None and job.impression.scale is not None and job.impression.check_lengths:

@@ -67,10 +67,7 @@ def parse_toml(
 
     For messages `whole` has the keys that take whole numbers alone, and the one that they take; "" for more than one.
 
-    Raises
-    ------
-    InputError
-        When the text is not UTF-8 or not TOML; it gives line and column.
+    Raises InputError when the text is not UTF-8 or not TOML; it gives line and column.
     """
     try:
         text = data.decode("utf-8-sig")

@@ -15,7 +15,7 @@ from ..base.errors import InputError
 from .guesses import has_all_words, in_its_unit, nearest_keys
 from .guesses_of_values import likely_key, likely_value
 from .keys import BadValueError, Key, check_value, expected, keys_of, walk_keys
-from .mixed_up_files import no_scan
+from .mixed_up_files import NOT_KNOWN, no_scan
 from .toml_lines import KeyPlaces, Path, show_path
 from .toml_numbers import mended_row
 from .toml_slips import bare_number
@@ -61,6 +61,7 @@ class TableReader:
         self.shared_files: Mapping[Path, Sequence[str]] = {}  # names that stand for files that ship
         self._found: set[str] = set()  # files that other keys name: never what a missing one was meant to be
         self.text: Sequence[str] = ()  # the file's lines, where there is a file
+        self.scans = NOT_KNOWN  # which files are scans
         self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
@@ -80,10 +81,7 @@ class TableReader:
     def finish(self, value: Result | None) -> Result:
         """Return the value that was read, or stop when there were faults.
 
-        Raises
-        ------
-        InputError
-            With all of them, in the order of the file.
+        Raises InputError with all of them, in the order of the file.
         """
         if not self.faults and value is not None:
             return value
@@ -239,7 +237,7 @@ class TableReader:
             return True
         place = self.folder / file
         try:
-            what = no_scan(file, self.folder, self._found) if path[-1] in _SCANS else ""
+            what = no_scan(file, self.folder, self._found, self.scans) if path[-1] in _SCANS else ""
             if what:
                 self.fault(path, what)
                 return False

@@ -69,10 +69,7 @@ def _write_table(lines: list[str], table: Mapping[str, Any], path: tuple[str, ..
 def new_job(family_id: str) -> str:
     """Return a commented job to start from; what a person must fill in is live, defaults are commented out.
 
-    Raises
-    ------
-    InputError
-        When there is no such family.
+    Raises InputError when there is no such family.
     """
     family = load_family(family_id)
     lines = [

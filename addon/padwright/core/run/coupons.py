@@ -60,12 +60,8 @@ class PackedCoupons:
 def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
     """Return the blocks for a material as files in memory.
 
-    Raises
-    ------
-    InputError
-        When a wish is out of range or the blocks do not fit the bed.
-    ExportError
-        When a block would not print as a solid.
+    Raises InputError when a wish is out of range or the blocks do not fit the bed; ExportError when a block would not
+    print as a solid.
     """
     model = model_from_card(card)
     plan = plan_coupons(model, card, wish)
@@ -213,10 +209,7 @@ def _is_block(coupon: Coupon) -> bool:
 def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon, ...]]:
     """Return number, material card and blocks from the run document of `coupons`.
 
-    Raises
-    ------
-    InputError
-        When it is no such document.
+    Raises InputError when it is no such document.
     """
     try:
         record = json.loads(data)[RECORD]

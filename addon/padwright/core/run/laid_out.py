@@ -38,10 +38,7 @@ class LaidOut:
 def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadePart, LaidOut]:
     """Return the part, with the words of a selection, and the bodies to pack: all, or those of some regions.
 
-    Raises
-    ------
-    InputError
-        When there is no region of an id in `only`.
+    Raises InputError when there is no region of an id in `only`.
     """
     selection = None if only is None else selected(part, only)
     if selection is not None:

@@ -46,10 +46,7 @@ class StageMemory:
     def reach(self, job: Job, folder: Path, stage: str) -> Steps[MadePart]:
         """Bring the part to a stage by the same functions as a whole run; what is remembered is not done again.
 
-        Raises
-        ------
-        PadwrightError
-            As the stages do; what was reached before it stays remembered.
+        Raises PadwrightError as the stages do; what was reached before it stays remembered.
         """
         part = yield from self._reach(job, folder, stage)
         yield Progress(1.0, "done")

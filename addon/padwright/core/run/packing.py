@@ -31,12 +31,8 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     With region ids as `only` these alone are packed. They keep their places and shapes; names, numbers and sums are
     the selection's own.
 
-    Raises
-    ------
-    InputError
-        When there is no region of an id in `only`.
-    ExportError
-        When a region would not print as a solid or the settings document has faults.
+    Raises InputError when there is no region of an id in `only`; ExportError when a region would not print as a solid
+    or the settings document has faults.
     """
     yield Progress(0.0, "planning the print")
     part, laid = laid_out(part, only)

@@ -27,10 +27,7 @@ def mirror_plane(part: MadePart, name: str = "found") -> SidePlane:
     "found" is the base's mid-plane, read from the clay where there is an impression; "x", "y" and "z" lie across that
     axis of the base scan, through the middle of its box.
 
-    Raises
-    ------
-    InputError
-        When the name is not known, or the base has no mid-plane.
+    Raises InputError when the name is not known, or the base has no mid-plane.
     """
     if name not in PLANES:
         raise InputError(f'The plane "{name}" is not known.', hint=f"Use one of {', '.join(PLANES)}.")
@@ -62,10 +59,7 @@ def _turned_to_plus(part: MadePart, plane: SidePlane) -> SidePlane:
 def zone_data(part: MadePart, number: int, folder: Path) -> Float:
     """Return the share of every pad vertex, (n,), that the data of one of the job's zones gives by itself.
 
-    Raises
-    ------
-    InputError
-        As `source_share`.
+    Raises InputError as `source_share`.
     """
     assert part.pad is not None
     given = Given(known_places(STAGES, zones.STAGE), part.job, part.found, folder)

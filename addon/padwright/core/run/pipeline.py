@@ -44,10 +44,7 @@ class RunResult:
 def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
     """Make the part of a job whose files are named from `folder`; nothing is written. `only` packs these regions alone.
 
-    Raises
-    ------
-    PadwrightError
-        What is wrong, with a number and a place, and what to do; nothing was written.
+    Raises PadwrightError with what is wrong, with a number and a place, and what to do; nothing was written.
     """
     check_job(job, folder)
     part, done = MadePart(job), 0.0
@@ -62,10 +59,8 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
 def check_job(job: Job, folder: Path) -> None:
     """Refuse before any work what would be refused only after most of it.
 
-    Raises
-    ------
-    InputError
-        When the target cannot be tuned to, the press direction cannot be found, or the material's card is wrong.
+    Raises InputError when the target cannot be tuned to, the press direction cannot be found, or the material's card is
+    wrong.
     """
     check_wishes(job)
     check_press(job)

@@ -15,10 +15,11 @@ from ..job.read import blame_key
 from ..job.schema import Base, Impression, Job, Point
 from ..job.toml_lines import show_path
 from ..stages.alignment.placed_scans import refuse_far_points
-from ..stages.scans.point_readings import PointReader, PointReading, Seen
+from ..stages.scans.point_readings import PointReading, Seen, other_reading
 from ..stages.scans.scale import fit_scale
 
 _MOST_NAMED = 6
+_OTHER = {"base": "impression", "impression": "base"}
 _CORRECTED = 0.005
 """Of the scan's length: ends that lie farther off in their likely unit were not picked on the scan as it is."""
 
@@ -29,34 +30,35 @@ class _Group:
 
     key: tuple[str | int, ...]
     on: str  # "base" or "impression"
-    points: Float  # (k, 3)
-    chosen_by: str  # the key that says which scan they lie on; empty where that is settled
+    given: Sequence[Point]
     words: str
+    chosen_by: str = ""  # the key that says which scan they lie on; empty where that is settled
+
+    @property
+    def points(self) -> Float:
+        """As an array, (k, 3)."""
+        return np.asarray(self.given, dtype=np.float64).reshape(-1, 3)
 
 
 def check_points(job: Job, base: Seen, impression: Seen | None) -> None:
     """Refuse points that do not lie on their scan, and say what they look like.
 
-    Raises
-    ------
-    InputError
-        With the key, the distance, and the unit or the scan in which they would lie on it.
+    Raises InputError with the key, the distance, and the unit or the scan in which they would lie on it.
     """
-    readers = {"base": PointReader(base, impression)}
-    if impression is not None:
-        readers["impression"] = PointReader(impression, base)
-    groups = [group for group in _groups(job) if group.on in readers]
+    scans = {"base": base} | ({"impression": impression} if impression is not None else {})
+    groups = [group for group in _groups(job) if group.on in scans]
     ends = [group for group in groups if "check_lengths" in group.key]
-    _refuse(job, ends, readers, {})
+    _refuse(job, ends, scans, {})
     # What is corrected by the check lengths can be known only now that their ends are where they should be.
     factors = _factors(job, base, impression)
-    _refuse(job, [group for group in groups if group not in ends], readers, factors)
+    _refuse(job, [group for group in groups if group not in ends], scans, factors)
 
 
-def _refuse(
-    job: Job, groups: Sequence[_Group], readers: Mapping[str, PointReader], factors: Mapping[str, float]
-) -> None:
-    found = [(group, readers[group.on].other_reading(group.points, factors.get(group.on, 1.0))) for group in groups]
+def _refuse(job: Job, groups: Sequence[_Group], scans: Mapping[str, Seen], factors: Mapping[str, float]) -> None:
+    found = [
+        (group, other_reading(scans[group.on], scans.get(_OTHER[group.on]), group.points, factors.get(group.on, 1.0)))
+        for group in groups
+    ]
     wrong = [(group, reading) for group, reading in found if reading is not None]
     if wrong:
         (first, reading), *others = wrong
@@ -64,19 +66,18 @@ def _refuse(
             show_path(group.key) for group, other in others if (other.unit, other.scan) == (reading.unit, reading.scan)
         ]
         with blame_key(*first.key):
-            error = _refusal(job, first, readers[first.on], reading)
-            if alike and reading.scan == readers[first.on].scan.name:
+            error = _refusal(job, first, scans[first.on], reading)
+            if alike and reading.scan == scans[first.on].name:
                 raise InputError(
                     error.message, hint=f"{error.hint} The same holds for {', '.join(alike[:_MOST_NAMED])}."
                 )
             raise error
     for group in groups:
-        reader = readers[group.on]
-        if reader.beyond(group.points) > 1.0:
-            times = mm_per_unit(reader.scan.unit)
+        scan = scans[group.on]
+        if scan.beyond(group.points) > 1.0:
+            times = mm_per_unit(scan.unit)
             with blame_key(*group.key):
-                mesh, scan = reader.scan.mesh.scaled(times), reader.scan
-                refuse_far_points(group.points, group.points * times, mesh, scan.name, scan.bounds)
+                refuse_far_points(group.points, group.points * times, scan.mesh.scaled(times), scan.name, scan.bounds)
 
 
 def _factors(job: Job, base: Seen, impression: Seen | None) -> dict[str, float]:
@@ -94,12 +95,11 @@ def _factor(table: Base | Impression, seen: Seen) -> float:
     return 1.0
 
 
-def _refusal(job: Job, group: _Group, reader: PointReader, reading: PointReading) -> InputError:
-    scan = reader.scan
+def _refusal(job: Job, group: _Group, scan: Seen, reading: PointReading) -> InputError:
     length = float(np.ptp(scan.bounds, axis=0).max()) * mm_per_unit(scan.unit)
     is_one = len(group.points) == 1
     said = (
-        f"{group.words} {'lies' if is_one else 'lie'} {reader.away(group.points) * length:.4g} mm away from the "
+        f"{group.words} {'lies' if is_one else 'lie'} {scan.away(group.points) * length:.4g} mm away from the "
         f"{scan.name}"
     )
     if "check_lengths" in group.key and reading.scan == scan.name and reading.away > _CORRECTED:
@@ -115,9 +115,8 @@ def _refusal(job: Job, group: _Group, reader: PointReader, reading: PointReading
             f"{reading.times:g}, so that the first is [{first}].",
         )
     there = f"{said}, but on the {reading.scan}" + (f", read in {reading.unit}" if reading.times != 1.0 else "")
-    other = "impression" if group.on == "base" else "base"
     if group.chosen_by:
-        return InputError(f"{there}.", hint=f'Set {group.chosen_by} = "{other}".')
+        return InputError(f"{there}.", hint=f'Set {group.chosen_by} = "{_OTHER[group.on]}".')
     if group.key[0] == "alignment":
         return InputError(f"{there}.", hint="Exchange base and impression of every pair.")
     assert job.impression is not None
@@ -139,38 +138,34 @@ def _groups(job: Job) -> Iterator[_Group]:
         for index, length in enumerate(table.check_lengths if table is not None else ()):
             words = f'The ends of check length "{length.name or index + 1}"'
             ends = [length.from_point, length.to_point]
-            yield _group((scan, "check_lengths", index, "from"), scan, ends, words)
+            yield _Group((scan, "check_lengths", index, "from"), scan, ends, words)
     if job.alignment.pairs:
         for scan in ("base", "impression"):
             points = [getattr(pair, scan) for pair in job.alignment.pairs]
-            yield _group(("alignment", "pairs", 0, scan), scan, points, f"The {scan} points of the pairs")
+            yield _Group(("alignment", "pairs", 0, scan), scan, points, f"The {scan} points of the pairs")
     if job.datum.plane is not None:
-        yield _group(("datum", "plane"), "base", job.datum.plane, "The points of the datum's plane")
+        yield _Group(("datum", "plane"), "base", job.datum.plane, "The points of the datum's plane")
     if job.impression is not None:
         for index, mark in enumerate(job.impression.load_centers):
             words = f'The place "near" of load center {index + 1}'
-            yield _group(("impression", "load_centers", index, "near"), "base", [mark.near], words)
+            yield _Group(("impression", "load_centers", index, "near"), "base", [mark.near], words)
     if job.pad.footprint is not None:
         words = "The points of the footprint"
-        yield _group(("pad", "footprint"), job.pad.footprint_on, job.pad.footprint, words, "footprint_on")
+        yield _Group(("pad", "footprint"), job.pad.footprint_on, job.pad.footprint, words, "footprint_on")
     for index, relief in enumerate(job.pad.reliefs):
         words = f"The points of relief {index + 1}"
-        yield _group(("pad", "reliefs", index, "points"), relief.points_on, relief.points, words, "points_on")
+        yield _Group(("pad", "reliefs", index, "points"), relief.points_on, relief.points, words, "points_on")
     for index, zone in enumerate(job.zones):
         on = zone.points_on or "base"
         if zone.points is not None:
             words = f'The points of zone "{zone.name}"'
-            yield _group(("zones", index, "points"), on, zone.points, words, "points_on")
+            yield _Group(("zones", index, "points"), on, zone.points, words, "points_on")
         if zone.places:
             words = f'The places of zone "{zone.name}"'
-            yield _group(("zones", index, "places"), on, [place.point for place in zone.places], words, "points_on")
+            yield _Group(("zones", index, "places"), on, [place.point for place in zone.places], words, "points_on")
     if job.load.point is not None:
-        yield _group(("load", "point"), "base", [job.load.point], "The load's point")
+        yield _Group(("load", "point"), "base", [job.load.point], "The load's point")
     for index, case in enumerate(job.load.cases):
         if case.point is not None:
             words = f'The point of load case "{case.name}"'
-            yield _group(("load", "cases", index, "point"), "base", [case.point], words)
-
-
-def _group(key: tuple[str | int, ...], on: str, points: Sequence[Point], words: str, chosen_by: str = "") -> _Group:
-    return _Group(key, on, np.asarray(points, dtype=np.float64).reshape(-1, 3), chosen_by, words)
+            yield _Group(("load", "cases", index, "point"), "base", [case.point], words)

@@ -66,10 +66,7 @@ class Selection:
 def selected(part: MadePart, only: Collection[str]) -> Selection:
     """Return the selection of some regions by their ids.
 
-    Raises
-    ------
-    InputError
-        When none is asked for, or one that there is not.
+    Raises InputError when none is asked for, or one that there is not.
     """
     assert part.regions is not None
     there = part.regions.regions

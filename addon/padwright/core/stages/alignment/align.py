@@ -1,4 +1,4 @@
-"""Stage 3: lay the impression scan on the base scan, from any pose, or say why it cannot be told."""
+"""Lay the impression scan on the base scan, from any pose, or say why it cannot be told."""
 
 from __future__ import annotations
 
@@ -10,14 +10,12 @@ from ...base.errors import SolveError
 from ...base.mesh import Float, TriMesh
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps, nested
-from ...geometry.frames import moved, rigid
 from .candidates import SMALL_TURN_DEG, Candidate, UnsurePoseError, taken, turn_words
 from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
-from .cloud import Cloud
 from .implied_scale import ImpliedScale, scale_of_surfaces
 from .poses import likely_poses
 from .prepared_scans import Scans, prepare
-from .refine import ROUGHER, RefinedPose, expected_noise, explained, match_both
+from .refine import ROUGHER, BothScans, RefinedPose, explained
 from .rivals import Found, weigh
 
 LEAST_SCORE = 0.05
@@ -93,23 +91,16 @@ def align_scans(base: TriMesh, impression: TriMesh, *, seed: int = 0, pose: int 
     Both are cleaned, turned outward, in mm after scale correction; they may be open, in any pose. `pose` is the number
     of the candidate that the person took; the same scans and seed give the same numbers.
 
-    Raises
-    ------
-    ScanError
-        When a scan is too small or the sizes do not go together.
-    InputError
-        When there is no candidate of that number.
-    UnsurePoseError
-        When several distinct poses fit about as well; it has them, numbered.
-    SolveError
-        When a motion is loose, or nothing fits.
+    Raises ScanError when a scan is too small or the sizes do not go together; InputError when there is no candidate of
+    that number; UnsurePoseError when several distinct poses fit about as well; it has them, numbered; SolveError when a
+    motion is loose, or nothing fits.
     """
     yield Progress(0.0, "Preparing both scans")
     scans = prepare(base, impression, seed)
     starts = yield from nested(likely_poses(scans), 0.05, 0.7)
     if not starts:
         raise _no_fit(0.0)
-    found, tolerance = yield from nested(weigh(scans, starts), 0.7, 0.9)
+    found, tolerance = yield from nested(weigh(scans.both, starts), 0.7, 0.9)
     yield Progress(0.9, "Checking with held-back points")
     candidates = _numbered(scans, found)
     number = 1 if pose is None else taken(candidates, pose).number
@@ -142,7 +133,7 @@ def _no_rival_note(taken_one: Candidate) -> str:
 
 
 def _numbered(scans: Scans, found: list[Found]) -> tuple[Candidate, ...]:
-    axes = part_axes(scans.base.cloud)
+    axes = part_axes(scans.both.base.cloud)
     best = found[0]
     return tuple(
         Candidate(
@@ -166,7 +157,7 @@ def judged(
     impression: TriMesh,
     scans: Scans,
     fit: RefinedPose,
-    bare: tuple[Cloud, Cloud],
+    bare: BothScans,
     tolerance: float,
     *,
     candidates: tuple[Candidate, ...] = (),
@@ -177,26 +168,15 @@ def judged(
     notes: tuple[str, ...] = (),
 ) -> FoundAlignment:
     """Return the alignment of a refined pose with all its evidence."""
-    sample = scans.base_fit, scans.impression_fit
-    gap = np.abs(
-        np.concatenate(
-            [
-                match.gap[match.is_seen & (np.abs(match.gap) < tolerance)]
-                for match in match_both(scans.base, scans.impression, fit.matrix, tolerance + 5.0, *sample)
-            ]
-        )
-    )
-    whole = explained(scans.base, scans.impression, fit.matrix, tolerance, *sample)
-    pinned = pinned_motions(scans.base, scans.impression, fit, scans.size, *bare)
-    scales = (*scale_of_pairs, scale_of_surfaces(scans.base, scans.impression, fit, scans.size, bare))
+    matches = scans.both.matches(fit.matrix, tolerance + 5.0)
+    gap = np.abs(np.concatenate([each.gap[each.is_seen & (np.abs(each.gap) < tolerance)] for each in matches]))
+    whole = explained(scans.both, fit.matrix, tolerance)
+    pinned = pinned_motions(bare, fit)
     length = float(np.ptp(base.bounds, axis=0).max())
     told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
     held = [
-        Cloud(moved(rigid(np.eye(3), middle), cloud.points), cloud.normals, cloud.is_edge, cloud.cell)
-        for cloud, middle in (
-            (scans.base_held, scans.base_middle),
-            (scans.impression_held, scans.impression_middle),
-        )
+        replace(cloud, points=cloud.points + middle)
+        for cloud, middle in ((scans.base_held, scans.base_middle), (scans.impression_held, scans.impression_middle))
     ]
     matrix = scans.in_scans(fit.matrix)
     # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
@@ -208,13 +188,13 @@ def judged(
         tolerance_mm=tolerance,
         overlap=whole.overlap,
         noise_mm=fit.noise_mm,
-        expected_noise_mm=expected_noise(scans.base, scans.impression),
+        expected_noise_mm=scans.both.noise_mm,
         score=whole.score,
         motions=pinned.motions,
         loosest=pinned.loosest,
         standard_error_mm=pinned.standard_error_mm,
         noise_reach_mm=pinned.noise_reach_mm,
-        scale_implied=scales,
+        scale_implied=(*scale_of_pairs, scale_of_surfaces(bare, fit)),
         check=check,
         candidates=candidates,
         pose=number,
@@ -259,10 +239,7 @@ def lopsided_note(found: FoundAlignment) -> str:
 def refuse_if_unsure(found: FoundAlignment, base: TriMesh, impression: TriMesh, *, is_chosen: bool) -> None:
     """Refuse a pose that the scans do not tell for certain; where the person chose it, rivals are no reason any more.
 
-    Raises
-    ------
-    UnsurePoseError, SolveError
-        As for `align_scans`.
+    Raises UnsurePoseError, SolveError as for `align_scans`.
     """
     if found.score < LEAST_SCORE:
         raise _no_fit(found.score)

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .cloud import Cloud
-from .refine import ROUGHER, Matches, Ready, RefinedPose, expected_noise, match_both, refine
+from .refine import ROUGHER, BothScans, Matches, RefinedPose, refine
 
 NEIGHBORS = 16
 """Gaps averaged to tell thin clay from noise."""
@@ -28,47 +28,20 @@ LEAST_KEPT = 0.3
 
 
 def refine_bare(
-    base: Ready,
-    impression: Ready,
-    fit: RefinedPose,
-    size: float,
-    *,
-    base_at: Cloud,
-    impression_at: Cloud,
-    rounds: int = 2,
-    pinned: tuple[Float, Float, float] | None = None,
-) -> tuple[RefinedPose, Cloud, Cloud]:
-    """Return the pose refined on bare base only, and the two samples that took part.
+    both: BothScans, fit: RefinedPose, *, rounds: int = 2, pinned: tuple[Float, Float, float] | None = None
+) -> tuple[RefinedPose, BothScans]:
+    """Return a pose, known to a few tenths of a mm, refined on bare base only, and the scans with what took part.
 
-    Parameters
-    ----------
-    base, impression, size, base_at, impression_at, pinned
-        As `refine`.
-    fit : RefinedPose
-        Where to start: within a few tenths of a millimeter.
-    rounds : int
-        How often the clay is told apart anew.
+    The clay is told apart anew so many rounds; `pinned` as for `refine`.
     """
-    bare = base_at, impression_at
+    bare = both
     for turn in range(rounds):
-        matches = match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at)
-        noise = min(fit.noise_mm, ROUGHER * expected_noise(base, impression))
-        backward = _bare(base_at, matches[1], noise)
-        forward = _bare(impression_at, matches[0], noise)
-        bare = base_at.taken(backward), impression_at.taken(forward)
-        fit = refine(
-            base,
-            impression,
-            fit.matrix,
-            size,
-            base_at=bare[0],
-            impression_at=bare[1],
-            start_width=fit.width_mm,
-            steps=12,
-            settled=0.02 if turn + 1 < rounds else 2e-3,
-            pinned=pinned,
-        )
-    return fit, bare[0], bare[1]
+        matches = both.matches(fit.matrix, both.within(fit.width_mm))
+        noise = min(fit.noise_mm, ROUGHER * both.noise_mm)
+        bare = both.taken(_bare(both.base_at, matches[1], noise), _bare(both.impression_at, matches[0], noise))
+        settled = 0.02 if turn + 1 < rounds else 2e-3
+        fit = refine(bare, fit.matrix, start_width=fit.width_mm, steps=12, settled=settled, pinned=pinned)
+    return fit, bare
 
 
 def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:

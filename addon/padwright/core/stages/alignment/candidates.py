@@ -86,10 +86,7 @@ def turn_words(best: Float, other: Float, axes: Float, apart_mm: float) -> str:
 def taken(candidates: tuple[Candidate, ...], number: int) -> Candidate:
     """Return the candidate the person asked for.
 
-    Raises
-    ------
-    InputError
-        When there is none of that number.
+    Raises InputError when there is none of that number.
     """
     if not 1 <= number <= len(candidates):
         there = "only pose 1" if len(candidates) == 1 else f"poses 1 to {len(candidates)}"

@@ -12,7 +12,7 @@ from ...geometry.frames import inverse_rigid, moved
 from ...geometry.query import NearestSurface
 from .cloud import Cloud
 from .noise import gap_noise
-from .refine import Ready, RefinedPose, gap_rows, held_directions, match_both
+from .refine import BothScans, RefinedPose, held_directions, levers, used_rows
 
 LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
 """A motion is loose when two standard errors of it move the clay by more than 1 mm, or 2 % of the part's
@@ -73,10 +73,8 @@ def part_axes(cloud: Cloud) -> Float:
     return axes
 
 
-def pinned_motions(
-    base: Ready, impression: Ready, fit: RefinedPose, size: float, base_at: Cloud, impression_at: Cloud
-) -> Pinned:
-    """Return how well each motion about the base's middle is pinned down.
+def pinned_motions(both: BothScans, fit: RefinedPose) -> Pinned:
+    """Return how well each motion about the base's middle is pinned down by the samples that took part in the fit.
 
     Notes
     -----
@@ -86,30 +84,14 @@ def pinned_motions(
     (`align_noise`). H is lowered by the mean of the biweight's derivative over that of its weight: that is by how much
     less the estimating equation changes with the pose than its weights say.
     """
-    rows: list[Float] = []
-    mets: list[Float] = []
-    owns: list[Float] = []
-    weights: list[Float] = []
-    gaps: list[Float] = []
-    places: list[Float] = []
-    for match in match_both(base, impression, fit.matrix, fit.width_mm + 2.0 * base.cloud.cell, base_at, impression_at):
-        row, met, own, weight = gap_rows(match, fit.width_mm, size)
-        is_used = weight > 0
-        for store, value in zip(
-            (rows, mets, owns, weights, gaps, places), (row, met, own, weight, match.gap, match.point), strict=True
-        ):
-            store.append(value[is_used])
-    met, own, weight, gap = (np.concatenate(store) for store in (mets, owns, weights, gaps))
-    noise = gap_noise(np.concatenate(places), gap, np.concatenate(rows), weight, 2.0 * base.cloud.cell)
+    size, matches = both.size, both.matches(fit.matrix, both.within(fit.width_mm))
+    row, met, own, weight, gap, met_at = used_rows(matches, fit.width_mm, size)
+    noise = gap_noise(met_at, gap, row, weight, 2.0 * both.base.cloud.cell)
     share = 1.0 - np.sqrt(weight)  # (gap / width)^2
     lowered = float(np.clip(((1.0 - share) * (1.0 - 5.0 * share)).sum() / max(1e-12, weight.sum()), 0.5, 1.0))
 
-    place = moved(fit.matrix, impression.cloud.points)
-    lever = np.zeros((len(place), 3, 6))
-    for axis in range(3):
-        lever[:, :, axis] = np.cross(np.eye(3)[axis], place) / size
-    lever[:, :, 3:] = np.eye(3)
-    shift = np.einsum("nik,nij->kj", lever, lever) / len(place)
+    lever = levers(moved(fit.matrix, both.impression.cloud.points), size)
+    shift = np.einsum("nik,nij->kj", lever, lever) / len(lever)
 
     # Directions of motion in which one unit moves the surface by 1 mm (root mean square), from loose to firm.
     cross = (met * weight[:, None]).T @ own
@@ -120,7 +102,7 @@ def pinned_motions(
     variance = np.diag(covariance_in)
     covariance = direction @ covariance_in @ direction.T
 
-    axes = part_axes(base.cloud)
+    axes = part_axes(both.base.cloud)
     limit = max(min(LOOSE_MM, LOOSE_SHARE * size), LOOSE_NOISE * fit.noise_mm)
     motions = []
     for kind in ("slide", "turn"):
@@ -178,9 +160,7 @@ def check_held_back(
         place = moved(motion, cloud.points)
         found = NearestSurface(target).find(place)
         normal = target.face_normals[found.face]
-        on_border = np.zeros(len(target.vertices), dtype=bool)
-        on_border[target.boundary_edges.ravel()] = True
-        is_border = on_border[target.faces[found.face]].any(axis=1)
+        is_border = target.is_on_border[target.faces[found.face]].any(axis=1)
         gap = outward * np.einsum("nk,nk->n", place - found.point, normal)
         alike = np.einsum("nk,nk->n", cloud.normals @ motion[:3, :3].T, normal) > 0.5
         on = (found.distance < tolerance) & alike & ~is_border

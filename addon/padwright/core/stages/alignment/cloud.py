@@ -38,10 +38,7 @@ class Cloud:
 def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) -> Cloud:
     """Return a scan's surface as points averaged over cells of edge `cell` mm.
 
-    Raises
-    ------
-    ScanError
-        When the scan has too little surface to speak of.
+    Raises ScanError when the scan has too little surface to speak of.
 
     Notes
     -----
@@ -60,8 +57,6 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
     corner = mesh.faces[face]
     points = np.einsum("nk,nkd->nd", weight, mesh.vertices[corner])
     normals = np.einsum("nk,nkd->nd", weight, mesh.vertex_normals[corner])
-    on_border = np.zeros(len(mesh.vertices), dtype=bool)
-    on_border[mesh.boundary_edges.ravel()] = True
 
     where = np.floor((points - mesh.bounds[0]) / cell).astype(np.int64) + 1
     span = where.max(axis=0) + 2
@@ -78,10 +73,12 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) 
     is_kept = (count >= min(3.0, 0.25 * count.mean())) & (length > 0.5 * count)
     mean_point, mean_normal = mean_point[is_kept], mean_normal[is_kept] / length[is_kept, None]
     is_edge = np.zeros(len(mean_point), dtype=bool)
-    if on_border.any():
+    if mesh.is_on_border.any():
         from scipy.spatial import cKDTree
 
-        distance, _ = cKDTree(mesh.vertices[on_border]).query(mean_point, distance_upper_bound=EDGE_CELLS * cell)
+        distance, _ = cKDTree(mesh.vertices[mesh.is_on_border]).query(
+            mean_point, distance_upper_bound=EDGE_CELLS * cell
+        )
         is_edge = np.isfinite(distance)
     return Cloud(mean_point, mean_normal, is_edge, cell)
 

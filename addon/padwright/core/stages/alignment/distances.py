@@ -31,17 +31,12 @@ class Distances:
 def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Distances:
     """Measure how far points of the impression, (n, 3) mm in the base's frame, stand off the base, turned outward.
 
-    Raises
-    ------
-    InputError
-        When the alignment's agreement, which sets the limit, is no number.
+    Raises InputError when the alignment's agreement, which sets the limit, is no number.
     """
     values, nearest = signed_distances(base, points)
-    on_border = np.zeros(len(base.vertices), dtype=bool)
-    on_border[base.boundary_edges.ravel()] = True
     away = points - nearest.point
     along = np.abs(np.einsum("nk,nk->n", away, base.face_normals[nearest.face]))
-    is_beyond = on_border[base.faces[nearest.face]].any(axis=1) & (along < _FLAT * nearest.distance)
+    is_beyond = base.is_on_border[base.faces[nearest.face]].any(axis=1) & (along < _FLAT * nearest.distance)
     values = np.where(is_beyond, nearest.distance, values)
     limit = round_up(max(_LEAST_LIMIT_MM, 3.0 * found.rms_mm))
     asked = max(1, int((~is_beyond).sum()))

@@ -10,9 +10,8 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Float
 from ...base.notes import to_act_on
 from ...geometry.frames import fit_similarity, moved, rigid, rotations_from_vectors
-from .cloud import Cloud
 from .noise import gap_noise
-from .refine import Ready, RefinedPose, gap_rows, match_both
+from .refine import BothScans, RefinedPose, used_rows
 
 CLEAR_ERRORS = 3.0
 """Standard errors from which an implied scale contradicts the one taken (common practice, no source)."""
@@ -65,41 +64,24 @@ def scale_of_pairs(base_points: Float, impression_points: Float, picking_mm: flo
     return ImpliedScale(fit.scale, float(error / np.sqrt(np.square(centered).sum())), "pairs")
 
 
-def scale_of_surfaces(
-    base: Ready, impression: Ready, fit: RefinedPose, size: float, bare: tuple[Cloud, Cloud]
-) -> ImpliedScale:
-    """Return the scale that the surfaces both scans show imply.
-
-    Parameters
-    ----------
-    base, impression : Ready
-        Centered.
-    size : float, mm
-    bare : (Cloud, Cloud)
-        What of the base and of the impression took part in the fit.
+def scale_of_surfaces(both: BothScans, fit: RefinedPose) -> ImpliedScale:
+    """Return the scale that the surfaces both scans show imply, by the samples that took part in the fit.
 
     Notes
     -----
     The last fit goes on with a seventh unknown: a gap grows by normal . point with the impression's scale. Standard
     error as in `pinned_motions`, with H of the met and the own normals.
     """
-    matrix, factor = fit.matrix, 1.0
+    size, matrix, factor = both.size, fit.matrix, 1.0
     inverse, of_sum = np.zeros((7, 7)), np.zeros((7, 7))
     for step in range(_ROUNDS):
-        grown = replace(impression.cloud, points=impression.cloud.points * factor)
-        ready = replace(impression, cloud=grown, tree=cKDTree(grown.points))
-        asked = replace(bare[1], points=bare[1].points * factor)
-        reach = fit.width_mm + 2.0 * base.cloud.cell
-        parts: list[tuple[Float, ...]] = []
-        for match in match_both(base, ready, matrix, reach, bare[0], asked):
-            row, met, own, weight = gap_rows(match, fit.width_mm, size)
-            used = weight > 0
-            # From the impression's own middle, where it stays.
-            lever = (match.point - matrix[:3, 3])[:, None, :] / size
-            grows = [np.einsum("nok,nk->n", lever, each[:, 3:])[:, None] for each in (row, met, own)]
-            wide = [np.hstack([each, grow])[used] for each, grow in zip((row, met, own), grows, strict=True)]
-            parts.append((*wide, weight[used], match.gap[used], match.point[used]))
-        row, met, own, weight, gap, place = (np.concatenate([part[k] for part in parts]) for k in range(6))
+        grown = replace(both.impression.cloud, points=both.impression.cloud.points * factor)
+        ready = replace(both.impression, cloud=grown, tree=cKDTree(grown.points))
+        asked = replace(both.impression_at, points=both.impression_at.points * factor)
+        matches = replace(both, impression=ready, impression_at=asked).matches(matrix, both.within(fit.width_mm))
+        *rows, weight, gap, place = used_rows(matches, fit.width_mm, size)
+        lever = (place - matrix[:3, 3]) / size  # from the impression's own middle, where it stays
+        row, met, own = (np.column_stack([each, np.einsum("nk,nk->n", lever, each[:, 3:])]) for each in rows)
         if len(gap) < 50:
             return ImpliedScale(1.0, float("inf"), "surfaces")
         cross = (met * weight[:, None]).T @ own
@@ -108,7 +90,7 @@ def scale_of_surfaces(
         motion = -inverse @ (row.T @ (weight * gap))
         motion *= min(1.0, 0.1 * size / max(1e-12, float(np.linalg.norm(motion))))
         if step + 1 == _ROUNDS:
-            of_sum = gap_noise(place, gap, row, weight, 2.0 * base.cloud.cell).of_sum
+            of_sum = gap_noise(place, gap, row, weight, 2.0 * both.base.cloud.cell).of_sum
         turn = rotations_from_vectors(motion[:3] / size)
         matrix = rigid(turn @ matrix[:3, :3], moved(rigid(turn, motion[3:6]), matrix[:3, 3]))
         factor += float(motion[6]) / size

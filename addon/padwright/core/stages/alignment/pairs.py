@@ -42,13 +42,8 @@ def align_by_pairs(
 
     The points, (k, 3) mm, are row by row the same feature, each in its own scan's frame after scale correction.
 
-    Raises
-    ------
-    InputError
-        Fewer than three pairs, pairs on one line, a pair that misses by more than 10 mm, or pairs that lay the scans
-        into each other.
-    ScanError
-        When a scan is too small or the sizes do not go together.
+    Raises InputError for fewer than three pairs, pairs on one line, a pair that misses by more than 10 mm, or pairs
+    that lay the scans into each other; ScanError when a scan is too small or the sizes do not go together.
 
     Notes
     -----
@@ -63,26 +58,13 @@ def align_by_pairs(
     scans = prepare(base, impression, seed)
     spread = max(PICKING_MM, float(np.sqrt(np.square(misses).mean())))
     pinned = (base_points - scans.base_middle, impression_points - scans.impression_middle, spread)
-    fit = refine(
-        scans.base,
-        scans.impression,
-        scans.in_clouds(matrix),
-        scans.size,
-        base_at=scans.base_fit,
-        impression_at=scans.impression_fit,
-        start_width=3.0 * spread,
-        steps=30 if refined else 0,
-        pinned=pinned,
-    )
-    bare = (scans.base_fit, scans.impression_fit)
+    bare, steps = scans.both, 30 if refined else 0
+    fit = refine(bare, scans.in_clouds(matrix), start_width=3.0 * spread, steps=steps, pinned=pinned)
     if refined:
-        fit, *kept = refine_bare(
-            scans.base, scans.impression, fit, scans.size, base_at=bare[0], impression_at=bare[1], pinned=pinned
-        )
-        bare = (kept[0], kept[1])
+        fit, bare = refine_bare(bare, fit, pinned=pinned)
     after = np.linalg.norm(moved(scans.in_scans(fit.matrix), impression_points) - base_points, axis=1)
     # In a wrong pose the gaps say nothing of the noise, and there is no other pose to learn it from.
-    tolerance = scoring_tolerance(scans, [min(fit.noise_mm, 2.0 * scans.noise_mm)])
+    tolerance = scoring_tolerance(scans.both, [min(fit.noise_mm, 2.0 * scans.both.noise_mm)])
     result = judged(
         base,
         impression,

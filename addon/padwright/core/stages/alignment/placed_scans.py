@@ -31,10 +31,7 @@ class PlacedScans:
 def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:
     """Return points in a scan file's own numbers in the part frame, (k, 3), mm.
 
-    Raises
-    ------
-    InputError
-        When they lie on an impression that there is not, or farther from the scan than it is long.
+    Raises InputError when they lie on an impression that there is not, or farther from the scan than it is long.
     """
     place = np.asarray(points, dtype=np.float64)
     if on == "base":
@@ -73,10 +70,7 @@ def refuse_far_points(given: Float, placed: Float, mesh: TriMesh, what: str, bou
     given (k, 3) in the file's own numbers, to name them, and placed (k, 3), mm, in the mesh's frame; the bounds, (2,
     3), of the scan in its file's numbers say where it lies in them.
 
-    Raises
-    ------
-    InputError
-        With the farthest point, its distance and the scan's length.
+    Raises InputError with the farthest point, its distance and the scan's length.
     """
     low, high = mesh.bounds
     length = float((high - low).max())

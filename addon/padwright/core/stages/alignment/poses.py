@@ -10,7 +10,7 @@ from ...base.text import counted
 from ...geometry.frames import rigid
 from .cloud import make_grid
 from .prepared_scans import Scans
-from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, score
+from .search import SearchPair, SearchPoses, descend, distinct, even_rotations, joined, score
 
 STARTS = 1500
 """Start rotations: about 22 degrees apart; the fit finds home from farther (own measurement, docs/models/align.md)."""
@@ -29,30 +29,23 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     Widths follow the part: 0.18 of its root-mean-square radius is 25 mm on a seat.
     """
     yield Progress(0.0, "Getting the scans ready to compare")
-    size, margin = scans.size, 0.25 * scans.size
-    pair = SearchPair(
-        make_grid(scans.base.cloud, 500_000, margin),
-        make_grid(scans.impression.cloud, 500_000, margin),
-        scans.base_fit.taken(slice(0, 3000)),
-        scans.impression_fit.taken(slice(0, 3000)),
-        size,
-    )
-    points = scans.impression_fit.points[:100]
+    both = scans.both.first(3000)
+    size, margin = both.size, 0.25 * both.size
+    base, impression = (make_grid(each.cloud, 500_000, margin) for each in (both.base, both.impression))
+    pair = SearchPair(base, impression, both.base_at, both.impression_at, size)
+    points = both.impression_at.points[:100]
     turns = even_rotations(STARTS)
-    found: SearchPoses | None = None
+    ran: list[SearchPoses] = []
     for part in range(ROUNDS):
         yield Progress(0.1 + 0.7 * part / ROUNDS, "Trying poses from everywhere")
         some = turns[part::ROUNDS]
         start = SearchPoses(some, np.zeros((len(some), 3), np.float32))
-        ran = descend(pair, start, 120, 120, 12, 0.18 * size, 0.03 * size)
-        found = ran if found is None else found.joined(ran)
-    if found is None:
-        return []
-    found = _ranked(pair, found, 400, 0.022 * size)
+        ran.append(descend(pair, start, 120, 120, 12, 0.18 * size, 0.03 * size))
+    found = _ranked(pair, joined(ran), 400, 0.022 * size)
     found = found.taken(distinct(found.taken(slice(0, 500)), points, 0.04 * size, 80))
 
     yield Progress(0.8, f"Looking closer at {counted(len(found), 'pose')}")
-    fine = 4.0 * scans.noise_mm + 0.002 * size
+    fine = 4.0 * both.noise_mm + 0.002 * size
     found = descend(pair, found, 500, 500, 10, 0.06 * size, 0.02 * size)
     found = _ranked(pair, found, 1000, 0.015 * size)
     found = found.taken(distinct(found, points, 0.03 * size, 24))

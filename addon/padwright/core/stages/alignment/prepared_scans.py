@@ -11,7 +11,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.text import counted
 from ...geometry.frames import rigid
 from .cloud import Cloud, make_cloud
-from .refine import Ready, expected_noise, make_ready, split_held_back
+from .refine import BothScans, make_ready, split_held_back
 
 HELD_BACK = 0.1
 """Share of the points that never enters the fit and only checks it (common practice, no source)."""
@@ -19,23 +19,15 @@ HELD_BACK = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Scans:
-    """Both scans as centered clouds with trees, and who takes part in the fit."""
+    """Both scans as they take part in the fit, and what they are held against."""
 
-    base: Ready
-    impression: Ready
+    both: BothScans
     # Of the clouds before they were centered: (3,), mm.
     base_middle: Float
     impression_middle: Float
-    base_fit: Cloud
-    impression_fit: Cloud
+    # Points that take no part.
     base_held: Cloud
     impression_held: Cloud
-    size: float  # mm
-
-    @property
-    def noise_mm(self) -> float:
-        """What the noise of a gap should be from the roughness of both scans, mm."""
-        return expected_noise(self.base, self.impression)
 
     def in_scans(self, centered: Float) -> Float:
         """Return a pose of the centered clouds as one of the scans."""
@@ -51,10 +43,7 @@ class Scans:
 def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
     """Return both scans ready for fitting.
 
-    Raises
-    ------
-    ScanError
-        When a scan is too small, or their sizes do not go together.
+    Raises ScanError when a scan is too small, or their sizes do not go together.
     """
     rng = np.random.default_rng(seed)
     for mesh, name in ((base, "base scan"), (impression, "impression scan")):
@@ -84,4 +73,5 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
         middles.append(middle)
         parts.append((cloud.taken(fit), cloud.taken(held)))
     size = float(np.sqrt(np.square(ready[0].cloud.points).sum(axis=1).mean()))
-    return Scans(ready[0], ready[1], middles[0], middles[1], parts[0][0], parts[1][0], parts[0][1], parts[1][1], size)
+    both = BothScans(ready[0], ready[1], parts[0][0], parts[1][0], size)
+    return Scans(both, middles[0], middles[1], parts[0][1], parts[1][1])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from scipy.linalg import eigh
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
-from ...geometry.frames import moved, rigid, rotations_from_vectors
+from ...geometry.frames import inverse_rigid, moved, rigid, rotations_from_vectors
 from .cloud import EDGE_CELLS, Cloud
 from .search import steps_down
 
@@ -100,21 +101,42 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, is_border)
 
 
-def match_both(
-    base: Ready, impression: Ready, matrix: Float, reach: float, base_at: Cloud, impression_at: Cloud
-) -> list[Matches]:
-    """Return the matches of the impression's sample on the base, then of the base's sample on the impression."""
-    forward = _match(impression_at, base, matrix, reach)
-    turn, shift = matrix[:3, :3], matrix[:3, 3]
-    back = _match(base_at, impression, rigid(turn.T, -turn.T @ shift), reach)
-    normal = back.normal @ turn.T
-    backward = replace(back, gap=-back.gap, point=base_at.points, normal=normal, own_normal=base_at.normals)
-    return [forward, backward]
+@dataclass(frozen=True, eq=False)
+class BothScans:
+    """Both scans, centered, and the samples of them that are asked; the rest of each cloud only answers."""
 
+    base: Ready
+    impression: Ready
+    base_at: Cloud
+    impression_at: Cloud
+    size: float  # mm; root mean square radius of the base: makes rotations comparable with translations
 
-def expected_noise(base: Ready, impression: Ready) -> float:
-    """Return what the noise of a gap, mm, should be from the two scans' own roughness, where they show one surface."""
-    return max(LEAST_NOISE_MM, float(np.hypot(base.noise_mm, impression.noise_mm)))
+    @property
+    def noise_mm(self) -> float:
+        """What the noise of a gap should be from the two scans' own roughness, mm, where they show one surface."""
+        return max(LEAST_NOISE_MM, float(np.hypot(self.base.noise_mm, self.impression.noise_mm)))
+
+    def first(self, count: int) -> BothScans:
+        """Return the scans with so many points of each sample, which are in random order."""
+        return self.taken(slice(0, count), slice(0, count))
+
+    def taken(self, base: NDArray[Any] | slice, impression: NDArray[Any] | slice) -> BothScans:
+        """Return the scans with these points of the samples."""
+        return replace(self, base_at=self.base_at.taken(base), impression_at=self.impression_at.taken(impression))
+
+    def within(self, width: float) -> float:
+        """Return how far to look, mm, for gaps of a width: points lie up to two cells beside each other."""
+        return width + 2.0 * self.base.cloud.cell
+
+    def matches(self, matrix: Float, reach: float) -> list[Matches]:
+        """Return where the impression's sample, moved by a (4, 4), meets the base, then the base's the impression."""
+        forward = _match(self.impression_at, self.base, matrix, reach)
+        back = _match(self.base_at, self.impression, inverse_rigid(matrix), reach)
+        at = self.base_at
+        backward = replace(
+            back, gap=-back.gap, point=at.points, normal=back.normal @ matrix[:3, :3].T, own_normal=at.normals
+        )
+        return [forward, backward]
 
 
 def noise_inside(matches: list[Matches], within: float) -> float:
@@ -141,30 +163,18 @@ class RefinedPose:
 
 
 def refine(
-    base: Ready,
-    impression: Ready,
+    both: BothScans,
     matrix: Float,
-    size: float,
     *,
-    base_at: Cloud,
-    impression_at: Cloud,
     start_width: float = 2.0,
     steps: int = 30,
     settled: float = 1e-3,
     pinned: tuple[Float, Float, float] | None = None,
 ) -> RefinedPose:
-    """Return the pose refined on the surfaces both scans show.
+    """Return the pose, from a first one (4, 4) on, refined on the surfaces both scans show.
 
     Parameters
     ----------
-    base, impression : Ready
-        Centered.
-    matrix : (4, 4) float
-        Where to start.
-    size : float, mm
-        Length that makes rotations comparable with translations.
-    base_at, impression_at : Cloud
-        Samples that are asked; the rest of each cloud only answers.
     start_width : float, mm
         Gaps up to this take part at first; later 4.685 times the noise found.
     settled : float, mm
@@ -177,11 +187,11 @@ def refine(
     Point-to-plane (Chen & Medioni 1992) along the mean of both normals (Rusinkiewicz 2019, doi
     10.1145/3306346.3323037), with Tukey's biweight, i.e. trimmed (Chetverikov 2002), both ways.
     """
-    expected = expected_noise(base, impression)
+    size, expected = both.size, both.noise_mm
     width, noise = start_width, start_width / 2.0
     scale = np.array([1.0 / size] * 3 + [1.0] * 3)
     for _ in range(steps):
-        matches = match_both(base, impression, matrix, width + base.cloud.cell * 2.0, base_at, impression_at)
+        matches = both.matches(matrix, both.within(width))
         noise = noise_inside(matches, width)
         width = min(width, max(TUKEY * min(noise, ROUGHER * expected), 0.6 * width))
         normal_matrix, cross, right_side = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6)
@@ -191,8 +201,7 @@ def refine(
             cross += (met * weight[:, None]).T @ own
             right_side -= (row * weight[:, None]).T @ match.gap
         if pinned is not None:
-            parts = [gap_rows(match, width, size) for match in matches]
-            met, own, weight = (np.concatenate([part[k] for part in parts]) for k in (1, 2, 3))
+            _, met, own, weight, *_ = used_rows(matches, width, size)
             normal_matrix, cross, right_side = _without_loose(met, own, weight, normal_matrix, right_side)
             extra, missing = _pair_rows(pinned, matrix, size)
             share = (noise / pinned[2]) ** 2
@@ -217,6 +226,24 @@ def gap_rows(match: Matches, width: float, size: float) -> tuple[Float, Float, F
     mean = met + own
     mean /= np.maximum(np.linalg.norm(mean[:, 3:], axis=1), 1e-9)[:, None]
     return mean, met, own, weight
+
+
+def used_rows(matches: list[Matches], width: float, size: float) -> tuple[Float, ...]:
+    """Return `gap_rows` of all matches that count, and with them the gaps (n,) and the points (n, 3), both mm."""
+    found = []
+    for match in matches:
+        *rows, weight = gap_rows(match, width, size)
+        found.append([each[weight > 0] for each in (*rows, weight, match.gap, match.point)])
+    return tuple(np.concatenate(each) for each in zip(*found, strict=True))
+
+
+def levers(places: Float, size: float) -> Float:
+    """Return by how much each unit of a motion, turns (times `size`) before slides, moves places (n, 3), (n, 3, 6)."""
+    found = np.zeros((len(places), 3, 6))
+    for axis in range(3):
+        found[:, :, axis] = np.cross(np.eye(3)[axis], places) / size
+    found[:, :, 3:] = np.eye(3)
+    return found
 
 
 SHARED = 5.0
@@ -261,12 +288,7 @@ def _without_loose(
 def _pair_rows(pinned: tuple[Float, Float, float], matrix: Float, size: float) -> tuple[Float, Float]:
     base_points, impression_points, _ = pinned
     place = moved(matrix, impression_points)
-    rows = np.zeros((len(place), 3, 6))
-    rows[:, 0, 1], rows[:, 0, 2] = place[:, 2] / size, -place[:, 1] / size
-    rows[:, 1, 0], rows[:, 1, 2] = -place[:, 2] / size, place[:, 0] / size
-    rows[:, 2, 0], rows[:, 2, 1] = place[:, 1] / size, -place[:, 0] / size
-    rows[:, :, 3:] = np.eye(3)
-    return rows.reshape(-1, 6), (base_points - place).ravel()
+    return levers(place, size).reshape(-1, 6), (base_points - place).ravel()
 
 
 def _orthogonal(matrix: Float) -> Float:
@@ -284,9 +306,7 @@ class Explained:
     is_judged: Bool  # (n,); False where what lies there was not seen: beyond the border of the other scan
 
 
-def explained(
-    base: Ready, impression: Ready, matrix: Float, tolerance: float, base_at: Cloud, impression_at: Cloud
-) -> Explained:
+def explained(both: BothScans, matrix: Float, tolerance: float) -> Explained:
     """Return how well a pose explains both scans.
 
     Notes
@@ -297,14 +317,14 @@ def explained(
     values: list[Float] = []
     is_judged: list[Bool] = []
     overlap: list[float] = []
-    for match in match_both(base, impression, matrix, 15.0 + tolerance, base_at, impression_at):
+    for match in both.matches(matrix, 15.0 + tolerance):
         fit = np.where(match.is_seen, np.maximum(0.0, 1.0 - np.square(match.gap / tolerance)), 0.0)
         is_wrong = match.is_near & (match.gap < -2.0 * tolerance)
         value: Float = np.where(is_wrong, fit - 1.0, fit) * (0.5 / max(1, len(fit)))
         values.append(value)
         is_judged.append(~match.is_border)
         # The last cells before a border lie on the other scan too, though they take no part in the fit.
-        is_close = match.distance < tolerance + EDGE_CELLS * base.cloud.cell
+        is_close = match.distance < tolerance + EDGE_CELLS * both.base.cloud.cell
         overlap.append(float((is_close & (np.abs(match.gap) < tolerance) & (match.agree > 0.5)).mean()))
     every = np.concatenate(values)
     return Explained(float(every.sum()), overlap[0], every, np.concatenate(is_judged))

@@ -11,8 +11,7 @@ from ...base.progress import Progress, Steps
 from ...geometry.frames import motion_between, rotation_angle_deg
 from .bare_base import refine_bare
 from .cloud import Cloud
-from .prepared_scans import Scans
-from .refine import ROUGHER, Explained, RefinedPose, expected_noise, explained, refine
+from .refine import ROUGHER, BothScans, Explained, RefinedPose, explained, refine
 
 SURE = 3.0
 """Standard errors by which another pose must explain less to be no rival (own measurement, docs/models/align.md)."""
@@ -38,7 +37,7 @@ class Found:
 
     fit: RefinedPose
     explained: Explained
-    bare: tuple[Cloud, Cloud]  # the points of both scans that took part in its last fit
+    bare: BothScans  # with the points that took part in its last fit
     is_rival: bool = False  # the scans cannot tell it from the best, and it is not the same pose
     # behind, behind_error: how much less than the best it explains where both can be judged, and the standard error of
     # that.
@@ -49,52 +48,39 @@ class Found:
     turn_deg: float = 0.0
 
 
-def scoring_tolerance(scans: Scans, noises: list[float]) -> float:
+def scoring_tolerance(both: BothScans, noises: list[float]) -> float:
     """Return the gap, mm, up to which two points count as one surface.
 
     Three standard deviations of the least noise any pose left, within what the scans' roughness can explain: a pose
     that fits badly must not widen the measure it is judged by.
     """
-    expected = expected_noise(scans.base, scans.impression)
-    return 3.0 * float(np.clip(min(noises), expected, ROUGHER * expected))
+    return 3.0 * float(np.clip(min(noises), both.noise_mm, ROUGHER * both.noise_mm))
 
 
-def distinct_mm(scans: Scans) -> float:
+def distinct_mm(both: BothScans) -> float:
     """Return the mean motion of the surface, mm, from which two poses count as two.
 
     2 % of the part, or ten times the noise (common practice, no source): below it, two finds are one pose seen through
     noise.
     """
-    return min(max(0.02 * scans.size, 1.0), max(0.02 * scans.size, 10.0 * scans.noise_mm))
+    return min(max(0.02 * both.size, 1.0), max(0.02 * both.size, 10.0 * both.noise_mm))
 
 
-def weigh(scans: Scans, starts: list[Float]) -> Steps[tuple[list[Found], float]]:
+def weigh(both: BothScans, starts: list[Float]) -> Steps[tuple[list[Found], float]]:
     """Return the refined distinct poses and the tolerance of their scores, mm.
 
     The best comes first, then its rivals, then the others, each best first. `starts` must not be empty.
     """
-    few = scans.base_fit.taken(slice(0, 3000)), scans.impression_fit.taken(slice(0, 3000))
-    most = scans.base_fit.taken(slice(0, 8000)), scans.impression_fit.taken(slice(0, 8000))
+    few, most = both.first(3000), both.first(8000)
     fits = []
     for number, start in enumerate(starts):
         yield Progress(0.4 * number / len(starts), f"Refining {len(starts)} poses")
-        fits.append(
-            refine(
-                scans.base,
-                scans.impression,
-                start,
-                scans.size,
-                base_at=few[0],
-                impression_at=few[1],
-                settled=0.02,
-                steps=16,
-            )
-        )
-    tolerance = scoring_tolerance(scans, [fit.noise_mm for fit in fits])
-    rough = [explained(scans.base, scans.impression, fit.matrix, tolerance, *few) for fit in fits]
+        fits.append(refine(few, start, settled=0.02, steps=16))
+    tolerance = scoring_tolerance(both, [fit.noise_mm for fit in fits])
+    rough = [explained(few, fit.matrix, tolerance) for fit in fits]
     order = np.argsort([-guess.score for guess in rough], kind="stable")
-    apart = distinct_mm(scans)
-    points = scans.impression.cloud.points[:: max(1, len(scans.impression.cloud.points) // 400)]
+    apart = distinct_mm(both)
+    points = both.impression.cloud.points[:: max(1, len(both.impression.cloud.points) // 400)]
     found: list[Found] = []
     for index in order:
         fit = fits[index]
@@ -103,21 +89,13 @@ def weigh(scans: Scans, starts: list[Float]) -> Steps[tuple[list[Found], float]]
         bare = few
         if rough[index].score > LIKELY * rough[order[0]].score and len(found) < MOST_REFINED:
             yield Progress(0.4 + 0.1 * len(found), f"Weighing {len(starts)} poses")
-            fit, *kept = refine_bare(
-                scans.base,
-                scans.impression,
-                fit,
-                scans.size,
-                base_at=scans.base_fit,
-                impression_at=scans.impression_fit,
-            )
-            bare = kept[0], kept[1]
+            fit, bare = refine_bare(both, fit)
         if any(motion_between(fit.matrix, known.fit.matrix, points) < apart for known in found):
             continue
-        found.append(Found(fit, explained(scans.base, scans.impression, fit.matrix, tolerance, *most), bare))
+        found.append(Found(fit, explained(most, fit.matrix, tolerance), bare))
     found.sort(key=lambda pose: -pose.explained.score)
     best = found[0]
-    blocks = _blocks(BLOCK * scans.size, *most)
+    blocks = _blocks(BLOCK * both.size, most.base_at, most.impression_at)
     others = [compared(best, other, blocks, points) for other in found[1:]]
     others.sort(key=lambda pose: not pose.is_rival)  # a stable sort: best first among equals
     return [best, *others], tolerance

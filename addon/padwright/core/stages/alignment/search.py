@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...base.mesh import Float
+from ...base.mesh import Bool, Float
 from ...geometry.frames import rotations_from_vectors
 from .cloud import Cloud, Float32, NearestGrid
 
@@ -32,11 +32,12 @@ class SearchPoses:
         """Return the poses of `index` alone."""
         return SearchPoses(self.rotation[index], self.translation[index])
 
-    def joined(self, other: SearchPoses) -> SearchPoses:
-        """Return these poses and then the `other` ones."""
-        return SearchPoses(
-            np.concatenate([self.rotation, other.rotation]), np.concatenate([self.translation, other.translation])
-        )
+
+def joined(parts: list[SearchPoses]) -> SearchPoses:
+    """Return the poses of all parts, one after the other."""
+    return SearchPoses(
+        np.concatenate([part.rotation for part in parts]), np.concatenate([part.translation for part in parts])
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +98,15 @@ def steps_down(own: Float | Float32, cross: Float | Float32, right_side: Float |
     return motion
 
 
+def _met(grid: NearestGrid, points: Float32, facing: Float32) -> tuple[Float32, Float32, Float32, Bool, Float32]:
+    """Return gap, squared distance, agreement of normals, is_edge and the normal met, of points on a grid's cloud."""
+    index = grid.find(points)
+    normal = grid.normals[index]
+    apart = points - grid.points[index]
+    gap, far2, agree = (np.einsum("snk,snk->sn", *both) for both in ((apart, normal), (apart, apart), (facing, normal)))
+    return gap, far2, agree, grid.is_edge[index], normal
+
+
 def _gaps(pair: SearchPair, poses: SearchPoses, base_at, impression_at):  # type: ignore[no-untyped-def]
     """Return, for both directions, gap, distance, agreement, is_edge, point, normal, own normal, in the base frame.
 
@@ -106,35 +116,12 @@ def _gaps(pair: SearchPair, poses: SearchPoses, base_at, impression_at):  # type
     back = turn.transpose(0, 2, 1)
     points = impression_at.points.astype(np.float32) @ back + shift
     facing = impression_at.normals.astype(np.float32) @ back
-    index = pair.base_grid.find(points)
-    normal = pair.base_grid.normals[index]
-    apart = points - pair.base_grid.points[index]
-    gap = np.einsum("snk,snk->sn", apart, normal)
-    forward = (
-        gap,
-        np.einsum("snk,snk->sn", apart, apart),
-        np.einsum("snk,snk->sn", facing, normal),
-        pair.base_grid.is_edge[index],
-        points,
-        normal,
-        facing,
-    )
-    own = base_at.points.astype(np.float32)
-    seen = (own - shift) @ turn
-    index = pair.impression_grid.find(seen)
-    apart = seen - pair.impression_grid.points[index]
-    normal = pair.impression_grid.normals[index]
-    gap = -np.einsum("snk,snk->sn", apart, normal)
-    agree = np.einsum("snk,snk->sn", base_at.normals.astype(np.float32) @ turn, normal)
-    backward = (
-        gap,
-        np.einsum("snk,snk->sn", apart, apart),
-        agree,
-        pair.impression_grid.is_edge[index],
-        np.broadcast_to(own, seen.shape),
-        normal @ back,
-        np.broadcast_to(base_at.normals.astype(np.float32), seen.shape),
-    )
+    *found, normal = _met(pair.base_grid, points, facing)
+    forward = (*found, points, normal, facing)
+    own, own_normal = base_at.points.astype(np.float32), base_at.normals.astype(np.float32)
+    gap, *found, normal = _met(pair.impression_grid, (own - shift) @ turn, own_normal @ turn)
+    shape = (len(poses), *own.shape)
+    backward = (-gap, *found, np.broadcast_to(own, shape), normal @ back, np.broadcast_to(own_normal, shape))
     return forward, backward
 
 
@@ -198,9 +185,7 @@ def descend(
             turn = rotations_from_vectors(vector)
             current = SearchPoses(turn @ current.rotation, np.einsum("sij,sj->si", turn, current.translation) + slide)
         done.append(current)
-    return SearchPoses(
-        np.concatenate([part.rotation for part in done]), np.concatenate([part.translation for part in done])
-    )
+    return joined(done)
 
 
 def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_count: int, tolerance: float) -> Float:

@@ -21,7 +21,7 @@ from .placed_scans import PlacedScans, body_points, refuse_far_points
 
 
 def align(given: Given, _: None = None) -> Steps[PlacedScans]:
-    """Bring the impression into the part frame (stage 3)."""
+    """Bring the impression into the part frame."""
     scans = given.of(CapturedScans)
     placed = PlacedScans(scans.base, scans.impression, scans.to_part)
     if scans.impression is None:

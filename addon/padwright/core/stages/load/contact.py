@@ -1,4 +1,4 @@
-"""Stage 8: check the load; the body's shape pressed on the pad's columns, balanced, with bounds on every number."""
+"""Check the load; the body's shape pressed on the pad's columns, balanced, with bounds on every number."""
 
 from __future__ import annotations
 

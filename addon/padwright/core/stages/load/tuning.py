@@ -1,4 +1,4 @@
-"""Stage 9: choose each zone's modulus, and with it its settings, so that the body is borne as the person wishes."""
+"""Choose each zone's modulus, and with it its settings, so that the body is borne as the person wishes."""
 
 from __future__ import annotations
 

@@ -31,20 +31,20 @@ from .zone_tuning import goal_of, tune_zones
 
 
 def choose(given: Given, _: None = None) -> Steps[Firmness]:
-    """Choose the settings of every zone by the modulus of its level, in the job's material (stage 7)."""
+    """Choose the settings of every zone by the modulus of its level, in the job's material."""
     yield Progress(0.0, "choosing the settings")
     return zone_settings(_ground(given, material_of(given.job.material, given.folder)))
 
 
 def tune(given: Given, chosen: Firmness) -> Steps[Firmness]:
-    """Tune the zones to the job's target (stage 9)."""
+    """Tune the zones to the job's target."""
     yield Progress(0.0, "tuning the zones to the load")
     assert chosen.card is not None
     return tune_zones(_ground(given, chosen.card), chosen)
 
 
 def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
-    """Press the body on the pad (stage 8)."""
+    """Press the body on the pad."""
     yield Progress(0.0, "checking the load")
     assert chosen.card is not None
     return _pressed(_ground(given, chosen.card), chosen)
@@ -66,7 +66,7 @@ def _ground(given: Given, card: MaterialCard) -> Ground:
 
 
 def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
-    """Press the body on the pad (stage 8)."""
+    """Press the body on the pad."""
     keyed = keyed_cases(ground)
     cases = tuple(case for _, case in keyed)
     if not cases:

@@ -26,7 +26,7 @@ _TURNED_ROUND = 1.1
 
 
 def zone_settings(ground: Ground) -> Firmness:
-    """Choose every zone's settings by the modulus of its level (stage 7)."""
+    """Choose every zone's settings by the modulus of its level."""
     zones = ground.zones.zones
     present = sorted({region.zone for region in ground.regions.regions})
     by_name = {zones[number].name: number for number in present}

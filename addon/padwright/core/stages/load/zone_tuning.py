@@ -16,7 +16,7 @@ from .zone_settings import between_of, chooser, firmness_of
 
 
 def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
-    """Tune the zones to the target, where the job has one (stage 9)."""
+    """Tune the zones to the target, where the job has one."""
     job, plan = ground.job, ground.zones
     keyed = keyed_cases(ground)
     cases = tuple(case for _, case in keyed)

@@ -1,4 +1,4 @@
-"""Stage 5: one closed solid between base and body."""
+"""One closed solid between base and body."""
 
 from __future__ import annotations
 

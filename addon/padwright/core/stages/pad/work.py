@@ -45,7 +45,7 @@ class ShapedPad:
 
 
 def shape_pad(given: Given, _: None = None) -> Steps[ShapedPad]:
-    """Build the pad (stage 5)."""
+    """Build the pad."""
     scans, side = given.of(PlacedScans), given.of(ReadBodySide)
     settings, records = pad_settings(given, scans)
     press = given.job.body.press_direction

@@ -1,4 +1,4 @@
-"""Stage 11: what the print takes (mass, filament, time, cost) and how the part lies on the bed."""
+"""What the print takes (mass, filament, time, cost) and how the part lies on the bed."""
 
 from __future__ import annotations
 

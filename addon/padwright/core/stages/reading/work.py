@@ -63,7 +63,7 @@ class ReadBodySide:
 
 
 def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
-    """Measure what the body left in the clay (stage 4)."""
+    """Measure what the body left in the clay."""
     yield Progress(0.0, "reading the impression")
     scans, asked, body = given.of(PlacedScans), given.job.impression, given.job.body
     if scans.aligned is None or asked is None:

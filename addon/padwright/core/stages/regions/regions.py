@@ -1,4 +1,4 @@
-"""Stage 10: the pad cut into closed regions that share their inner faces exactly."""
+"""The pad cut into closed regions that share their inner faces exactly."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from .regions import RegionCut, cut_regions
 
 
 def cut(given: Given, _: None = None) -> Steps[RegionCut]:
-    """Cut the pad into regions (stage 10)."""
+    """Cut the pad into regions."""
     asked = given.job.regions
     levels = given.of(CapturedScans).family.levels
     bead = given.job.printer.bead_width_mm or max(level.bead_width_mm for level in levels)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...base.errors import ScanError
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
 from ...base.text import counted
@@ -15,7 +15,7 @@ from .debris import choose_pieces
 from .filling import assembled, fill_small_holes
 from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
 from .outer_side import outside_evidence
-from .scan_facts import ScanFacts, Survey, survey
+from .scan_facts import ScanFacts, survey
 from .spikes import far_points, needle_tips
 from .topology import (
     EdgeTable,
@@ -44,127 +44,155 @@ class CleanScan:
     notes: tuple[str, ...]  # what was mended and dropped, with numbers
 
 
-def clean_scan(
-    mesh: TriMesh,
-    *,
-    role: str = "scan",
-    widest_filled_mm: float | None = None,
-    turn_over: bool | None = None,
-) -> Steps[CleanScan]:
-    """Clean a scan, step by step.
+def clean_scan(mesh: TriMesh, *, role: str = "scan", widest_filled_mm: float | None = None) -> Steps[CleanScan]:
+    """Clean a scan, mm, as read, with any fault; the person calls it by its role ("base scan").
 
-    Parameters
-    ----------
-    mesh : TriMesh, mm
-        As read, with any fault.
-    role : str
-        What the person calls it ("base scan"), for messages.
-    widest_filled_mm : float, optional
-        Holes up to this width are filled; default 40 mm or a fifth of the part's length, whichever is less; 0 for none.
-    turn_over : bool, optional
-        True turns the whole surface over, False keeps the file's side; default: decided from the shape.
+    Holes up to a width are filled; by default 40 mm or a fifth of the part's length, whichever is less.
 
-    Raises
-    ------
-    ScanError
-        When no usable triangle is left, or the surface is in shreds.
+    Raises ScanError when no usable triangle is left, or the surface is in shreds.
     """
-    notes: list[str] = []
     yield Progress(0.0, f"Looking at the {role}")
-    found = survey(mesh)
-    before = found.facts
-    kept, points, faces, table = found.kept_points, found.points, found.faces, found.table
-    if len(faces) == 0:
-        held = counted(before.triangles, "triangle")
-        raise ScanError(f"The {role} has {held} and none can be used.", hint="Scan it again.")
-    _note_counts(before, notes)
-    yield Progress(0.35, "Taking out spikes and broken triangles")
-    faces, changed = _without_faults(points, faces, found, notes)
-    if len(faces) == 0:
-        raise ScanError(f"The {role} has no usable triangle left after cleaning.", hint="Scan it again.")
-    if changed:
-        table = edge_table(faces, len(points))
-    vectors = None if changed or len(table.crowded) else found.face_vectors
-    labels = None if changed or len(table.crowded) else found.piece
-    del found
-    if len(table.crowded):
-        faces, table = _without_repeats(points, faces, table, notes)
-    yield Progress(0.5, "Turning patches alike")
-    surface = _turned_alike(points, faces, kept, table, vectors, notes)
-    points, faces, kept, vectors, pairs = surface.points, surface.faces, surface.kept, surface.vectors, surface.pairs
-    turned, parted = surface.turned, surface.parted
-    del surface  # and with it the arrays that are made anew below
-    yield Progress(0.65, "Telling the part from debris")
-    if labels is None or parted:
-        piece_count, piece = face_pieces(len(faces), pairs)
-    else:
-        piece_count, piece = before.pieces, labels
-    is_border = np.ones(3 * len(faces), dtype=bool)
-    is_border[pairs.reshape(-1)] = False
-    border = np.flatnonzero(is_border).astype(np.int32)
-    del is_border, pairs
-    if piece_count > 1:
-        choice = choose_pieces(points, faces, vectors, piece, piece_count, border, before.edge_length, role)
-        notes += choice.notes
-        is_kept_face = choice.is_kept[piece]
-        faces, vectors, piece = faces[is_kept_face], vectors[is_kept_face], piece[is_kept_face]
-        border = kept_half_edges(border, is_kept_face)
-    yield Progress(0.75, "Finding the outside")
-    leading = faces[:, 0].copy()
-    faces, vectors, border, is_sure = _outside_out(points, faces, vectors, piece, border, turn_over, role, notes)
+    work = _Surface(mesh, role)
+    for fraction, text, step in (
+        (0.35, "Taking out spikes and broken triangles", work.take_out_faults),
+        (0.5, "Turning patches alike", work.turn_alike),
+        (0.65, "Telling the part from debris", work.leave_out_debris),
+        (0.75, "Finding the outside", work.turn_outside_out),
+    ):
+        yield Progress(fraction, text)
+        step()
     yield Progress(0.8, "Filling small holes")
-    new_points, new_faces, filled = fill_small_holes(points, faces, vectors, border, widest_filled_mm, notes)
-    cleaned = assembled(mesh, kept, points, faces, new_points, new_faces)
+    new_points, new_faces, filled = fill_small_holes(
+        work.points, work.faces, work.vectors, work.border, widest_filled_mm, work.notes
+    )
+    cleaned = assembled(mesh, work.kept, work.points, work.faces, new_points, new_faces)
     yield Progress(0.9, f"Looking at the cleaned {role}")
-    is_touched = changed or len(table.crowded) or turned or parted or len(new_faces)
-    if not is_touched and len(cleaned.faces) == before.triangles and np.array_equal(leading, faces[:, 0]):
-        # Nothing but joined or unused points went, and the facts take equal points as one anyway.
-        after = replace(
-            before, vertices=len(cleaned.vertices), repeated_points=0, near_points=0, near_gap=0.0, unused_points=0
-        )
-    else:
-        after = survey(cleaned, is_welded=True).facts
+    after = work.facts_of(cleaned, is_filled=len(new_faces) > 0)
     yield Progress(1.0, f"The {role} is clean")
-    return CleanScan(cleaned, before, after, filled, len(new_points), is_sure, tuple(notes))
+    return CleanScan(cleaned, work.before, after, filled, len(new_points), work.outside_is_sure, tuple(work.notes))
 
 
-@dataclass(frozen=True, eq=False)
 class _Surface:
-    """Faces that run alike, the half-edges that meet, and how many faces were turned and edges cut for it."""
+    """A scan's surface in work: its faces, what is known of them, and notes of what each step changed."""
 
-    points: Float
-    faces: Int
-    kept: Int
-    vectors: Float
-    pairs: Int
-    turned: int
-    parted: int
+    def __init__(self, mesh: TriMesh, role: str) -> None:
+        found = survey(mesh)
+        self.role, self.before = role, found.facts
+        self.points, self.faces, self.kept, self.table = found.points, found.faces, found.kept_points, found.table
+        self.vectors, self.piece, self.is_flat = found.face_vectors, found.piece, found.is_flat
+        self.piece_count, self.border = self.before.pieces, self.table.border
+        self.is_touched = False
+        self.outside_is_sure = True
+        self.notes: list[str] = []
+        if len(self.faces) == 0:
+            held = counted(self.before.triangles, "triangle")
+            raise ScanError(f"The {role} has {held} and none can be used.", hint="Scan it again.")
+        _note_counts(self.before, self.notes)
 
-
-def _turned_alike(
-    points: Float, faces: Int, kept: Int, table: EdgeTable, vectors: Float | None, notes: list[str]
-) -> _Surface:
-    """Cut the surface loose at edges of more than two faces, and turn neighbors to face alike."""
-    pairs = part_crowded_edges(points, faces, table)
-    if len(table.crowded):
-        notes.append(
-            f"{counted(table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed joined "
-            "at each, the rest was cut loose."
+    def take_out_faults(self) -> None:
+        """Take out spikes, needles, faces without area and those that repeat another."""
+        self.faces, self.is_touched = _without_faults(
+            self.points, self.faces, self.is_flat, self.before.edge_length, self.notes
         )
-        faces, source = split_at_parted_edges(faces, pairs, table.crowded)
-        points, kept = points[source], kept[source]
-    vectors = face_vectors(points, faces) if vectors is None else vectors
-    area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-    runs_alike = half_edge_ends(faces, pairs[:, 0])[0] == half_edge_ends(faces, pairs[:, 1])[0]
-    faces, pairs, turned, parted = turn_alike(faces, pairs, runs_alike, area)
-    if turned:
-        vectors = face_vectors(points, faces)
-        notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
-    if parted:
-        notes.append(
-            to_look_at(f"The surface has one side only (a twisted band); it was cut at {counted(parted, 'edge')}.")
+        if len(self.faces) == 0:
+            raise ScanError(f"The {self.role} has no usable triangle left after cleaning.", hint="Scan it again.")
+        if self.is_touched:
+            self.table = edge_table(self.faces, len(self.points))
+        if len(self.table.crowded):
+            self.is_touched = True
+            self.faces, self.table = _without_repeats(self.points, self.faces, self.table, self.notes)
+
+    def turn_alike(self) -> None:
+        """Cut the surface loose at edges of more than two faces, and turn neighbors to face alike."""
+        pairs = part_crowded_edges(self.points, self.faces, self.table)
+        if len(self.table.crowded):
+            self.notes.append(
+                f"{counted(self.table.crowded_count, 'edge')} lay on more than two triangles; the flattest pair stayed "
+                "joined at each, the rest was cut loose."
+            )
+            self.faces, source = split_at_parted_edges(self.faces, pairs, self.table.crowded)
+            self.points, self.kept = self.points[source], self.kept[source]
+        if self.is_touched:
+            self.vectors = face_vectors(self.points, self.faces)
+        runs_alike = half_edge_ends(self.faces, pairs[:, 0])[0] == half_edge_ends(self.faces, pairs[:, 1])[0]
+        self.faces, pairs, turned, parted = turn_alike(self.faces, pairs, runs_alike, _areas(self.vectors))
+        if turned:
+            self.vectors = face_vectors(self.points, self.faces)
+            self.notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
+        if parted:
+            cut = f"it was cut at {counted(parted, 'edge')}."
+            self.notes.append(to_look_at(f"The surface has one side only (a twisted band); {cut}"))
+        if self.is_touched or parted:
+            self.piece_count, self.piece = face_pieces(len(self.faces), pairs)
+        self.is_touched |= bool(turned or parted)
+        is_border = np.ones(3 * len(self.faces), dtype=bool)
+        is_border[pairs.reshape(-1)] = False
+        self.border = np.flatnonzero(is_border).astype(np.int32)
+
+    def leave_out_debris(self) -> None:
+        """Keep the pieces of the part."""
+        if self.piece_count > 1:
+            is_kept, notes = choose_pieces(
+                self.points, self.faces, self.vectors, self.piece, self.piece_count, self.border,
+                self.before.edge_length, self.role,
+            )  # fmt: skip
+            self.notes += notes
+            is_kept = is_kept[self.piece]
+            self.faces, self.vectors, self.piece = self.faces[is_kept], self.vectors[is_kept], self.piece[is_kept]
+            self.border = kept_half_edges(self.border, is_kept)
+
+    def turn_outside_out(self) -> None:
+        """Turn over the pieces that are inside out."""
+        labels, small = np.unique(self.piece, return_inverse=True)
+        small = small.reshape(-1)
+        area = np.bincount(small, _areas(self.vectors), len(labels))
+        over = np.zeros(len(labels), dtype=bool)
+        reasons: list[str] = []
+        border_at = self.points[half_edge_ends(self.faces, self.border)[0]]
+        owner = small[self.border // 3]
+        for label in np.argsort(-area)[:20]:
+            mine = slice(None) if len(labels) == 1 else small == label
+            evidence = outside_evidence(self.points, self.faces[mine], self.vectors[mine], border_at[owner == label])
+            if evidence.is_inside_out:
+                over[label] = True
+                reasons.append(evidence.words)
+            elif not evidence.is_sure and area[label] >= 0.5 * area.max():
+                self.outside_is_sure = False
+        if reasons:
+            some = (
+                f"The {self.role} was"
+                if len(labels) == 1
+                else f"{counted(len(reasons), 'piece')} of the {self.role} came"
+            )
+            self.notes.append(f"{some} inside out ({reasons[0]}); turned over.")
+        if not self.outside_is_sure:
+            self.notes.append(
+                to_act_on(
+                    f"By the shape of the {self.role} its outer side is not sure; the side its file gives was kept. "
+                    "See that the pad lies on that side."
+                )
+            )
+        turned = over[small]
+        if turned.any():
+            self.is_touched = True
+            self.faces, self.vectors = self.faces.copy(), self.vectors.copy()
+            self.faces[turned] = self.faces[turned][:, ::-1]
+            self.vectors[turned] *= -1
+            self.border = turned_half_edges(self.border, turned)
+
+    def facts_of(self, cleaned: TriMesh, *, is_filled: bool) -> ScanFacts:
+        """Return the facts of the cleaned scan, which are those it had where its faces stayed as they were."""
+        if self.is_touched or is_filled or len(cleaned.faces) != self.before.triangles:
+            return survey(cleaned, is_welded=True).facts
+        # Nothing but joined or unused points went, and the facts take equal points as one anyway.
+        return replace(
+            self.before, vertices=len(cleaned.vertices), repeated_points=0, near_points=0, near_gap=0.0, unused_points=0
         )
-    return _Surface(points, faces, kept, vectors, pairs, turned, parted)
+
+
+def _areas(vectors: Float) -> Float:
+    """Return the areas of faces, (m,), by their area vectors."""
+    return np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
 
 
 def _note_counts(before: ScanFacts, notes: list[str]) -> None:
@@ -186,7 +214,7 @@ def _note_counts(before: ScanFacts, notes: list[str]) -> None:
         notes.append(f"Taken out: {counted(before.faces_without_area, 'triangle')} without area.")
 
 
-def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) -> tuple[Int, bool]:
+def _without_faults(points: Float, faces: Int, is_flat: Bool, edge: float, notes: list[str]) -> tuple[Int, bool]:
     """Return the faces without spikes and without those that have no area, and whether any changed."""
     count = len(faces)
     used = np.zeros(len(points), dtype=bool)
@@ -200,14 +228,14 @@ def _without_faults(points: Float, faces: Int, found: Survey, notes: list[str]) 
             f"{counted(int(is_far.sum()), 'vertex', 'vertices')} up to {_length(farthest)} from the part dropped, with "
             f"{counted(count - len(faces), 'triangle')}."
         )
-    tips = needle_tips(points, faces, found.facts.edge_length)
+    tips = needle_tips(points, faces, edge)
     if len(tips):
         is_tip = np.zeros(len(points), dtype=bool)
         is_tip[tips] = True
         faces = faces[~touches(is_tip, faces)]
         notes.append(f"Needles out of the surface dropped: {counted(len(tips), 'vertex', 'vertices')}.")
     removed = 0
-    if found.is_flat.any():
+    if is_flat.any():
         faces, removed = take_out_flat_faces(points, faces)
     return faces, removed > 0 or len(faces) != count
 
@@ -232,64 +260,3 @@ def _without_repeats(points: Float, faces: Int, table: EdgeTable, notes: list[st
     )
     faces = faces[is_kept]
     return faces, edge_table(faces, len(points))
-
-
-def _outside_out(
-    points: Float,
-    faces: Int,
-    vectors: Float,
-    piece: Int,
-    border: Int,
-    turn_over: bool | None,
-    role: str,
-    notes: list[str],
-) -> tuple[Int, Float, Int, bool]:
-    """Return the faces with the outside out, their area vectors, the border and whether that is sure."""
-    labels, small = np.unique(piece, return_inverse=True)
-    small = small.reshape(-1)
-    if turn_over is not None:
-        if turn_over:
-            notes.append(f"The {role} was turned over, as asked.")
-            every = np.ones(len(faces), dtype=bool)
-            return np.ascontiguousarray(faces[:, ::-1]), -vectors, turned_half_edges(border, every), True
-        return faces, vectors, border, True
-    area = np.bincount(small, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), len(labels))
-    over = np.zeros(len(labels), dtype=bool)
-    is_sure = True
-    pieces_over: list[str] = []
-    border_at = points[half_edge_ends(faces, border)[0]] if len(border) else np.zeros((0, 3))
-    owner = small[border // 3]
-    for label in np.argsort(-area)[:20]:
-        mine = small == label
-        if len(labels) == 1:
-            evidence = outside_evidence(points, faces, vectors, border_at)
-        else:
-            evidence = outside_evidence(points, faces[mine], vectors[mine], border_at[owner == label])
-        if evidence.is_inside_out:
-            over[label] = True
-            basis = (
-                f"its volume comes out as {evidence.enclosed_volume / 1000:.4g} cm3"
-                if evidence.openness <= 0.15
-                else f"{counted(evidence.grooves, 'place bends', 'places bend')} sharply inward, "
-                f"{evidence.ridges} outward"
-            )
-            pieces_over.append(basis)
-        elif not evidence.is_sure and area[label] >= 0.5 * area.max():
-            is_sure = False
-    if pieces_over:
-        named = f"The {role} was" if len(labels) == 1 else f"{counted(len(pieces_over), 'piece')} of the {role} came"
-        notes.append(f"{named} inside out ({pieces_over[0]}); turned over.")
-    if not is_sure:
-        notes.append(
-            to_act_on(
-                f"By the shape of the {role} its outer side is not sure; the side its file gives was kept. See that "
-                "the pad lies on that side."
-            )
-        )
-    turned = over[small]
-    if not turned.any():
-        return faces, vectors, border, is_sure
-    faces, vectors = faces.copy(), vectors.copy()
-    faces[turned] = faces[turned][:, ::-1]
-    vectors[turned] *= -1
-    return faces, vectors, turned_half_edges(border, turned), is_sure

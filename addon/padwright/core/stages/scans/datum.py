@@ -16,10 +16,7 @@ from .captured import Scan
 def job_datum(job: Job, base: Scan) -> Float:
     """Return the 4x4 from the base scan's frame (mm, scale corrected) to the part frame.
 
-    Raises
-    ------
-    InputError
-        When a datum is given in part only.
+    Raises InputError when a datum is given in part only.
     """
     datum = job.datum
     if datum.symmetric:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,14 +35,6 @@ _NEIGHBORS = 24
 
 
 @dataclass(frozen=True, eq=False)
-class PieceChoice:
-    """Which pieces are the part."""
-
-    is_kept: Bool  # (k,)
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
 class _Flatness:
     """The plane of a piece: its normal, mean point, thickness, length, and how much its faces look one way."""
 
@@ -52,6 +43,42 @@ class _Flatness:
     thickness: float
     length: float
     one_way: float
+
+    @property
+    def is_flat(self) -> bool:
+        """Flat enough to be what a scanner stands on."""
+        return self.thickness < _FLAT_SHARE * self.length and abs(self.one_way) > 0.8
+
+
+class _Pieces:
+    """The faces of a scan, (m, 3), with their area vectors, (m, 3), by the piece, (m,), that each belongs to."""
+
+    def __init__(self, points: Float, faces: Int, vectors: Float, piece: Int, count: int) -> None:
+        self.points, self.faces, self.vectors, self.piece = points, faces, vectors, piece
+        self.area: NDArray[Any] = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), count)
+        self.face_count = np.bincount(piece, minlength=count)
+        self._order = np.argsort(piece, kind="stable")
+        self._bounds = np.concatenate([[0], np.cumsum(self.face_count)])
+
+    def faces_of(self, label: int) -> NDArray[np.int64]:
+        """Return the numbers of a piece's faces."""
+        return self._order[self._bounds[label] : self._bounds[label + 1]]
+
+    def points_of(self, label: int) -> Float:
+        """Return the points of a piece, of a large one some."""
+        chosen = self.faces_of(label)
+        return self.points[np.unique(self.faces[chosen[:: max(len(chosen) // 20000, 1)]])]
+
+    def flatness(self, label: int) -> _Flatness:
+        """Return the plane that fits a piece best; thickness is between the 2nd and 98th percentile."""
+        cloud, vectors = self.points_of(label), self.vectors[self.faces_of(label)]
+        middle = cloud.mean(axis=0)
+        _, axes = np.linalg.eigh(np.cov((cloud - middle).T) if len(cloud) > 3 else np.eye(3))
+        local = (cloud - middle) @ axes
+        low, high = np.percentile(local[:, 0], [2, 98])
+        total = np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()
+        one_way = float(vectors.sum(axis=0) @ axes[:, 0] / max(total, 1e-300))
+        return _Flatness(axes[:, 0], middle, float(high - low), float(np.ptp(local[:, 2])), one_way)
 
 
 def choose_pieces(
@@ -62,29 +89,14 @@ def choose_pieces(
     piece_count: int,
     border: Int,
     edge: float,
-    role: str = "scan",
-) -> PieceChoice:
-    """Choose the pieces of the part among all pieces of the scan.
+    role: str,
+) -> tuple[Bool, list[str]]:
+    """Return which of a scan's pieces, two or more, are the part, (k,), and notes on the others.
 
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-    faces : (m, 3) int32
-    vectors : (m, 3) float
-        Area vectors of the faces.
-    piece : (m,) int32
-        Piece of each face.
-    border : (b,) int32
-        Half-edges on open borders.
-    edge : float, mm
-        Typical edge length.
-    role : str
-        What the person calls the scan, for messages.
+    `vectors`, (m, 3), are the area vectors of the faces, `piece`, (m,), is the piece of each, `border`, (b,), the
+    half-edges on open borders, `edge` the typical length of an edge, mm.
 
-    Raises
-    ------
-    ScanError
-        When the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
+    Raises ScanError when the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
 
     Notes
     -----
@@ -93,48 +105,34 @@ def choose_pieces(
     was added) carry its surface on. Of the rest, pieces under a tenth of the part are debris, larger ones are kept
     and said.
     """
-    area: NDArray[Any] = np.bincount(piece, np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), piece_count)
-    face_count = np.bincount(piece, minlength=piece_count)
+    pieces = _Pieces(points, faces, vectors, piece, piece_count)
+    area, face_count = pieces.area, pieces.face_count
     order = np.argsort(-area, kind="stable")
-    is_kept = np.zeros(piece_count, dtype=bool)
-    if piece_count == 1:
-        is_kept[:] = True
-        return PieceChoice(is_kept, ())
     notes: list[str] = []
-    by_piece = np.argsort(piece, kind="stable")
-    bounds = np.concatenate([[0], np.cumsum(face_count)])
-
-    def faces_of(label: int) -> NDArray[np.int64]:
-        return by_piece[bounds[label] : bounds[label + 1]]
-
-    def points_of(label: int) -> Float:
-        chosen = faces_of(label)
-        return points[np.unique(faces[chosen[:: max(len(chosen) // 20000, 1)]])]
-
     main = int(order[0])
     large = [int(label) for label in order if area[label] > _CRUMB_SHARE * area[main]][:50]
-    main = _not_the_table(main, large, area, points_of, faces_of, vectors, notes)
-    main_points = points_of(main)
-    planes = {
-        label: _flatness(points_of(label), vectors[faces_of(label)])
-        for label in large
-        if label != main and area[label] <= _STAND_LIMIT * area[main]
-    }
-    stands = {label: plane for label, plane in planes.items() if _is_flat(plane) and _lies_beside(plane, main_points)}
-    notes += [_stand_note(plane, area[label], int(face_count[label])) for label, plane in stands.items()]
-    is_stand = _like_table(main, order, area)
-    is_stand[list(stands)] = True
+    main = _not_the_table(pieces, main, large, notes)
+    main_points = pieces.points_of(main)
+    is_stand = np.zeros(piece_count, dtype=bool)
+    is_stand[order[0]] |= main != order[0]  # the table, where the part is not the largest
+    for label in large:
+        if label != main and area[label] <= _STAND_LIMIT * area[main]:
+            plane = pieces.flatness(label)
+            if plane.is_flat and _lies_beside(plane, main_points):
+                is_stand[label] = True
+                notes.append(_stand_note(plane, area[label], int(face_count[label])))
     # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
     fewest = 20 if area[main] > 0.5 * area.sum() else 1
-    joined = _joined_by_borders(points, faces, vectors, piece, piece_count, border, edge, is_stand)
+    joined = _joined_by_borders(pieces, border, edge, is_stand)
     is_kept = (joined == joined[main]) & ~is_stand & (face_count > fewest)
     is_kept[main] = True
     doubtful = np.flatnonzero(is_kept & (area < _PART_SHARE * area[main]) & (np.arange(piece_count) != main))
     if len(doubtful):
         owner = piece[border // 3]
         rim = points[faces[border // 3, border % 3]]
-        for label in doubtful[_float_over(main_points, rim[owner == main], [points_of(int(d)) for d in doubtful])]:
-            is_kept[label] = False
+        is_kept[
+            doubtful[_float_over(main_points, rim[owner == main], [pieces.points_of(int(d)) for d in doubtful])]
+        ] = False
     is_loose = ~is_kept & ~is_stand
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
@@ -149,7 +147,7 @@ def choose_pieces(
     if carried:
         carry = "carries" if carried == 1 else "carry"
         notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
-    return PieceChoice(is_kept, tuple(notes))
+    return is_kept, notes
 
 
 def _stand_note(plane: _Flatness, area: float, count: int) -> str:
@@ -197,21 +195,6 @@ def _float_over(main_points: Float, main_rim: Float, clouds: list[Float]) -> Boo
     return result
 
 
-def _flatness(cloud: Float, vectors: Float) -> _Flatness:
-    """Return the plane that fits a piece best; thickness is between the 2nd and 98th percentile."""
-    middle = cloud.mean(axis=0)
-    _, axes = np.linalg.eigh(np.cov((cloud - middle).T) if len(cloud) > 3 else np.eye(3))
-    local = (cloud - middle) @ axes
-    low, high = np.percentile(local[:, 0], [2, 98])
-    total = np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()
-    one_way = float(vectors.sum(axis=0) @ axes[:, 0] / max(total, 1e-300))
-    return _Flatness(axes[:, 0], middle, float(high - low), float(np.ptp(local[:, 2])), one_way)
-
-
-def _is_flat(plane: _Flatness) -> bool:
-    return plane.thickness < _FLAT_SHARE * plane.length and abs(plane.one_way) > 0.8
-
-
 def _lies_beside(plane: _Flatness, cloud: Float) -> bool:
     """Return True when the cloud is on one side of the plane, up to the plane's own thickness, and not flat on it."""
     height = (cloud - plane.middle) @ plane.normal
@@ -221,27 +204,19 @@ def _lies_beside(plane: _Flatness, cloud: Float) -> bool:
     return (low * high > 0 or least <= slack) and most > 4 * slack
 
 
-def _not_the_table(
-    main: int,
-    large: list[int],
-    area: Float,
-    points_of: Callable[[int], Float],
-    faces_of: Callable[[int], NDArray[np.int64]],
-    vectors: Float,
-    notes: list[str],
-) -> int:
+def _not_the_table(pieces: _Pieces, main: int, large: list[int], notes: list[str]) -> int:
     """Return the part's label: not the largest piece when that is a table that looks up at a body on it."""
-    plane = _flatness(points_of(main), vectors[faces_of(main)])
-    if not _is_flat(plane):
+    plane, area = pieces.flatness(main), pieces.area
+    if not plane.is_flat:
         return main
     for label in large:
         if label == main or area[label] < _BODY_SHARE * area[main]:
             continue
-        cloud = points_of(label)
+        cloud = pieces.points_of(label)
         height = (cloud - plane.middle) @ plane.normal
         # The table's faces look at the body; a part's own flat underside looks away from it.
         looks_at_it = plane.one_way * float(np.median(height)) > 0
-        if looks_at_it and _lies_beside(plane, cloud) and not _is_flat(_flatness(cloud, vectors[faces_of(label)])):
+        if looks_at_it and _lies_beside(plane, cloud) and not pieces.flatness(label).is_flat:
             notes.append(
                 to_look_at(
                     f"The largest piece ({area[main] / 100:.0f} cm2) is flat and faces a body of "
@@ -252,29 +227,20 @@ def _not_the_table(
     return main
 
 
-def _like_table(main: int, order: NDArray[np.int64], area: Float) -> Bool:
-    """Return the table's mark when the part is not the largest piece."""
-    result = np.zeros(len(area), dtype=bool)
-    if main != order[0]:
-        result[order[0]] = True
-    return result
-
-
-def _joined_by_borders(
-    points: Float, faces: Int, vectors: Float, piece: Int, piece_count: int, border: Int, edge: float, is_stand: Bool
-) -> NDArray[np.int32]:
+def _joined_by_borders(pieces: _Pieces, border: Int, edge: float, is_stand: Bool) -> NDArray[np.int32]:
     """Return for each piece the cluster of pieces that carry each other's surface on.
 
     Two border points count when they are near, their faces look along one line, and the way between them runs along
     the surface, not off it (a flake that floats over the surface is near, but off it). Two pieces belong together
     when such points make up a tenth of the smaller one's border.
     """
+    faces, piece, piece_count = pieces.faces, pieces.piece, len(pieces.area)
     usable = border[~is_stand[piece[border // 3]]]
     if len(usable) < 2:
         return np.arange(piece_count, dtype=np.int32)
-    place = points[faces[usable // 3, usable % 3]]
+    place = pieces.points[faces[usable // 3, usable % 3]]
     owner = piece[usable // 3]
-    normal = vectors[usable // 3]
+    normal = pieces.vectors[usable // 3]
     normal = normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
     most = min(_NEIGHBORS, len(place))
     distance, near = cKDTree(place).query(place, k=most, distance_upper_bound=_REACH * edge)

@@ -30,12 +30,8 @@ class ScanHead:
 def read_scan_head(path: Path, name: str, what: str) -> ScanHead:
     """Return what the first `HEAD_BYTES` of a scan file and its size say; `what` it is to the person is "base scan".
 
-    Raises
-    ------
-    InputError
-        When the file cannot be opened.
-    ScanError
-        When it is of no kind that is read, or ends before what its head states.
+    Raises InputError when the file cannot be opened; ScanError when it is of no kind that is read, or ends before what
+    its head states.
     """
     head, size = read_head(path, f"The {what}", head_bytes=HEAD_BYTES, most_bytes=MOST_SCAN_BYTES)
     whole_size = size

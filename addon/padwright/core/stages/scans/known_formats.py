@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from functools import cache
 from importlib import import_module
+from pathlib import PurePath
 from pkgutil import iter_modules
 
+from ...job.mixed_up_files import ScanKinds
 from . import formats
 from .formats.scan_format import ScanFormat
 
@@ -21,6 +23,17 @@ def known_formats() -> dict[str, ScanFormat]:
 def endings() -> list[str]:
     """Return the endings of the files that are read, in order, each once."""
     return sorted({each.ending for each in known_formats().values()})
+
+
+def scan_kinds() -> ScanKinds:
+    """Return which files are scans, as the reading of a job asks."""
+    return ScanKinds(endings_in_words("or"), _kind_of)
+
+
+def _kind_of(start: bytes, name: str) -> str:
+    found = (each.ending for each in known_formats().values() if each.start and start.startswith(each.start))
+    ending = PurePath(name).suffix.lower().removeprefix(".")
+    return next(found, ending if ending in endings() else "").upper()
 
 
 def endings_in_words(last: str) -> str:

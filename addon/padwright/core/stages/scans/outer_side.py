@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...base.mesh import Float, Int
+from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
 
 _NEARLY_CLOSED = 0.15
@@ -31,6 +32,14 @@ class OutsideEvidence:
     grooves: int
     is_inside_out: bool
     is_sure: bool  # False for an open surface on which nothing decides: then the file's own side is kept
+
+    @property
+    def words(self) -> str:
+        """What says that it is inside out."""
+        if self.openness <= _NEARLY_CLOSED:
+            return f"its volume comes out as {self.enclosed_volume / 1000:.4g} cm3"
+        bends = counted(self.grooves, "place bends", "places bend")
+        return f"{bends} sharply inward, {self.ridges} outward"
 
 
 def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: Float) -> OutsideEvidence:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,17 +24,46 @@ _LEAST_SPREAD = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """A scan as its file has it."""
+    """A scan as its file has it; it may have any fault."""
 
     name: str  # "base scan" or "impression scan"
-    mesh: TriMesh  # in the file's own numbers; may have any fault
+    mesh: TriMesh  # in the file's own numbers
     unit: str  # of the file
 
-    @property
+    @cached_property
     def bounds(self) -> Float:
         """Of its finite points, (2, 3), in the file's own numbers."""
         points = self.mesh.vertices[np.isfinite(self.mesh.vertices).all(axis=1)]
         return np.stack([points.min(axis=0), points.max(axis=0)])
+
+    @cached_property
+    def _surface(self) -> NearestSurface:
+        return NearestSurface(self.mesh.finite)
+
+    @cached_property
+    def _length(self) -> float:
+        return float(np.ptp(self.mesh.finite.bounds, axis=0).max())
+
+    def _outside(self, points: Float) -> Float:
+        low, high = self.mesh.finite.bounds
+        over = np.maximum(np.maximum(low - points, points - high), 0.0)
+        return np.asarray(np.linalg.norm(over, axis=1) / self._length)
+
+    def away(self, points: Float) -> float:
+        """Return how far most of the points (k, 3) lie off the scan, as a share of its length."""
+        beyond = float(np.median(self._outside(points)))
+        if beyond > _BESIDE:  # no need to look for the surface
+            return beyond
+        return float(np.median(self._surface.find(points).distance)) / self._length
+
+    def beyond(self, points: Float) -> float:
+        """Return how far the farthest of the points (k, 3) lies outside the scan's box, over the scan's length."""
+        return float(self._outside(points).max())
+
+    def is_spread(self, points: Float) -> bool:
+        """Say if points are more than one place; for one point, if it is not the zero of the file."""
+        extent = np.ptp(points, axis=0).max() if len(points) > 1 else np.abs(points).max()
+        return bool(extent >= _LEAST_SPREAD * self._length)
 
 
 @dataclass(frozen=True)
@@ -46,97 +76,36 @@ class PointReading:
     away: float  # how far they lie off it then, as a share of its length
 
 
-class PointReader:
-    """Tells how far points lie off a scan, and what else they may have been meant as.
+def other_reading(scan: Seen, other: Seen | None, points: Float, factor: float = 1.0) -> PointReading | None:
+    """Return what points (k, 3) are where they do not lie on their scan; None where they do or nothing fits.
 
-    Parameters
-    ----------
-    other : Seen, optional
-        The job's other scan.
+    They may lie on the job's other scan, or be given in true mm, which `factor` corrects the scan to.
     """
-
-    def __init__(self, scan: Seen, other: Seen | None) -> None:
-        self.scan = scan
-        self.other = other
-        self._surface = {scan.name: _ScanSurface(scan)}
-        if other is not None:
-            self._surface[other.name] = _ScanSurface(other)
-
-    def away(self, points: Float) -> float:
-        """Return how far most of the points (k, 3) lie off the scan, as a share of its length."""
-        return self._surface[self.scan.name].away(points)
-
-    def beyond(self, points: Float) -> float:
-        """Return how far the farthest of the points (k, 3) lies outside the scan's box, over the scan's length."""
-        return self._surface[self.scan.name].beyond(points)
-
-    def other_reading(self, points: Float, factor: float = 1.0) -> PointReading | None:
-        """Return what points are where they do not lie on the scan; None where they do or nothing fits.
-
-        Parameters
-        ----------
-        points : (k, 3) float
-        factor : float
-            By which the scan is corrected: points may be given in true mm.
-        """
-        own = self._surface[self.scan.name]
-        as_given = self.away(points)
-        found = []
-        if as_given > _TRUE_BESIDE and abs(factor - 1.0) > 1e-3:
-            times = 1.0 / (MM_PER_UNIT[self.scan.unit] * factor)
-            true = PointReading("true mm", self.scan.name, times, own.away(points * times))
-            if own.is_spread(points * times):
-                if true.away < min(_TRUE_ON_IT, 0.25 * as_given):
-                    return true
-                found.append(true)
-        if as_given <= _BESIDE:
-            return None
-        found += [
-            PointReading(unit, name, times, surface.away(points * times))
-            for name, surface in self._surface.items()
-            for unit, times in _times(surface.scan.unit)
-            if (name != self.scan.name or times != 1.0) and surface.is_spread(points * times)
-        ]
-        # One point near the zero of a file says nothing of its unit unless it is far from everything as it stands.
-        if len(points) < 2 and own.beyond(points) <= 1.0:
-            found = [each for each in found if each.times == 1.0]
-        fitting = [each for each in found if each.away <= _ON_IT]
-        return min(fitting, key=lambda each: each.away) if fitting else None
+    as_given = scan.away(points)
+    found = []
+    if as_given > _TRUE_BESIDE and abs(factor - 1.0) > 1e-3:
+        times = 1.0 / (MM_PER_UNIT[scan.unit] * factor)
+        true = PointReading("true mm", scan.name, times, scan.away(points * times))
+        if scan.is_spread(points * times):
+            if true.away < min(_TRUE_ON_IT, 0.25 * as_given):
+                return true
+            found.append(true)
+    if as_given <= _BESIDE:
+        return None
+    found += [
+        PointReading(unit, seen.name, times, seen.away(points * times))
+        for seen in (scan, other)
+        if seen is not None
+        for unit, times in _times(seen.unit)
+        if (seen is not scan or times != 1.0) and seen.is_spread(points * times)
+    ]
+    # One point near the zero of a file says nothing of its unit unless it is far from everything as it stands.
+    if len(points) < 2 and scan.beyond(points) <= 1.0:
+        found = [each for each in found if each.times == 1.0]
+    fitting = [each for each in found if each.away <= _ON_IT]
+    return min(fitting, key=lambda each: each.away) if fitting else None
 
 
 def _times(unit: str) -> list[tuple[str, float]]:
     """Return every unit, with what points in it are multiplied by to be in the file's own."""
     return [(each, mm / MM_PER_UNIT[unit]) for each, mm in MM_PER_UNIT.items()]
-
-
-class _ScanSurface:
-    def __init__(self, scan: Seen) -> None:
-        is_finite = np.isfinite(scan.mesh.vertices).all(axis=1)
-        whole = scan.mesh
-        self.scan = scan
-        self._mesh = whole if is_finite.all() else whole.submesh(is_finite[whole.faces].all(axis=1))
-        self._low, self._high = self._mesh.bounds
-        self._length = float((self._high - self._low).max())
-        self._nearest: NearestSurface | None = None
-
-    def away(self, points: Float) -> float:
-        """Return the median distance from the surface over its length."""
-        beyond = self._outside(points)
-        if float(np.median(beyond)) > _BESIDE:  # no need to look for the surface
-            return float(np.median(beyond))
-        if self._nearest is None:
-            self._nearest = NearestSurface(self._mesh)
-        return float(np.median(self._nearest.find(points).distance)) / self._length
-
-    def beyond(self, points: Float) -> float:
-        """Return how far the farthest point lies outside the scan's box, over its length."""
-        return float(self._outside(points).max())
-
-    def is_spread(self, points: Float) -> bool:
-        """Say if points are more than one place; for one point, if it is not the zero of the file."""
-        extent = np.ptp(points, axis=0).max() if len(points) > 1 else np.abs(points).max()
-        return bool(extent >= _LEAST_SPREAD * self._length)
-
-    def _outside(self, points: Float) -> Float:
-        over = np.maximum(np.maximum(self._low - points, points - self._high), 0.0)
-        return np.asarray(np.linalg.norm(over, axis=1) / self._length)

@@ -11,7 +11,7 @@ from ...base.errors import ScanError
 from ...base.mesh import TriMesh
 from ...base.notes import to_look_at
 from ...base.text import counted
-from .formats.draft import AGAIN, UTF8_MARK, check_indices, triangulate
+from .formats.draft import UTF8_MARK, check_indices, damaged, triangulate
 from .known_formats import known_formats
 from .sniff import sniff_format
 
@@ -38,11 +38,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
 
     Equal corners of an STL are joined, since that format has no shared vertices; nothing else is changed.
 
-    Raises
-    ------
-    ScanError
-        When the file is empty, cut off, of another kind, states other counts than it holds, points past its
-        vertices, or holds no triangle; it says what and where (line or byte).
+    Raises ScanError when the file is empty, cut off, of another kind, states other counts than it holds, points past
+    its vertices, or holds no triangle; it says what and where (line or byte).
     """
     data = data.removeprefix(UTF8_MARK)
     kind = sniff_format(data, name)
@@ -60,7 +57,7 @@ def read_scan(data: bytes, name: str) -> ReadScan:
     all_notes = list(draft.notes) + list(notes)
     if len(faces) == 0:
         held = counted(len(draft.points), "vertex", "vertices")
-        raise ScanError(f'The scan file "{name}" holds {held} and no triangle.', hint=AGAIN)
+        raise damaged(f'The scan file "{name}" holds {held} and no triangle.')
     points, not_finite = _usable_points(draft.points, name, all_notes)
     extension = name.rsplit(".", 1)[-1].lower() if "." in name else ""
     if extension and not kind.startswith(extension):
@@ -75,10 +72,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
 def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) -> tuple[NDArray[np.floating], int]:
     """Return the points, those too large to be lengths as not a number, and how many are no finite number then.
 
-    Raises
-    ------
-    ScanError
-        When none is left, or when rounding has eaten the shape: 32-bit numbers have 24 binary digits (IEEE 754).
+    Raises ScanError when none is left, or when rounding has eaten the shape: 32-bit numbers have 24 binary digits (IEEE
+    754).
     """
     is_usable = (np.abs(points) < _LARGEST).all(axis=1)
     unusable = int(len(is_usable) - is_usable.sum())
@@ -86,9 +81,7 @@ def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) ->
         first = int(np.flatnonzero(~is_usable)[0])
         shown = ", ".join(f"{value:g}" for value in points[first])
         if unusable == len(is_usable):
-            raise ScanError(
-                f'No vertex of "{name}" has usable coordinates; the first of {unusable} is at {shown}.', hint=AGAIN
-            )
+            raise damaged(f'No vertex of "{name}" has usable coordinates; the first of {unusable} is at {shown}.')
         have = "1 vertex has" if unusable == 1 else f"{unusable} vertices have"
         notes.append(f"{have} no usable coordinates (the first: vertex {first}, counted from 0, at {shown}).")
         points = np.where(is_usable[:, None], points, np.nan)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,14 @@ from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
 from ...base.units import MM_PER_UNIT
 from ...job.schema import CheckLength
-from .scale_checks import axis_factors, disagreement_notes, refuse_far_apart, refuse_slips, refuse_unit_factor
+from .scale_checks import (
+    axis_factors,
+    disagreement_notes,
+    factor_of,
+    refuse_far_apart,
+    refuse_slips,
+    refuse_unit_factor,
+)
 
 _LONGEST_MM = 1e6
 """No hand measures a longer distance on a part than a kilometer."""
@@ -109,11 +116,13 @@ def fit_scale(
     mm_per_unit: float,
     *,
     pick_error_mm: float = PICK_ERROR_MM,
-    part_length_mm: float | None = None,
     what: str = "base scan",
     fitting: Collection[str] = (),
 ) -> ScaleFit:
     """Fit the one factor that makes the scan's lengths equal those measured by hand.
+
+    Raises InputError when a length has no extent on the scan, when one of them is off by a factor of units, or when the
+    factor itself is that of a wrong unit; the likely unit is named.
 
     Parameters
     ----------
@@ -123,18 +132,8 @@ def fit_scale(
         What one unit of the file was believed to be, mm.
     pick_error_mm : float, mm
         Standard deviation that picking adds to each length.
-    part_length_mm : float, optional, mm
-        Longest side of the part on the scan, to say what the error means on it.
-    what : str
-        Name of the scan for messages.
     fitting : collection of str
         The units in which the scan has a size that such a part can have, where that is known.
-
-    Raises
-    ------
-    InputError
-        When a length has no extent on the scan, when one of them is off by a factor of units, or when the factor itself
-        is that of a wrong unit; the likely unit is named.
 
     Notes
     -----
@@ -146,56 +145,62 @@ def fit_scale(
     if not lengths:
         return _unmeasured(what)
     names = tuple(length.name or f"length {index + 1}" for index, length in enumerate(lengths))
-    ends = np.array([[length.from_point, length.to_point] for length in lengths], dtype=np.float64)
-    spans = (ends[:, 1] - ends[:, 0]) * mm_per_unit
-    if np.abs(spans).max() > _LONGEST_MM:
-        index = int(np.argmax(np.abs(spans).max(axis=1)))
-        raise InputError(
-            f'Check length "{names[index]}" is {np.abs(spans[index]).max():.3g} mm long on the {what}.',
-            hint="Give its two points in the scan file's own numbers.",
-        )
+    spans = _spans(lengths, names, mm_per_unit, what)
     scan = np.linalg.norm(spans, axis=1)
     measured = np.array([length.measured_mm for length in lengths], dtype=np.float64)
     limits = np.array([length.plus_minus_mm for length in lengths], dtype=np.float64)
-    if not (np.isfinite(scan).all() and (scan > 0).all()):
-        index = int(np.argmax(~(np.isfinite(scan) & (scan > 0))))
-        raise InputError(f'Check length "{names[index]}" has no extent on the {what}.', hint="Pick its two ends again.")
-    if not (np.isfinite(measured).all() and (measured > 0).all() and (limits >= 0).all() and pick_error_mm >= 0):
-        raise InputError(f"A check length of the {what} or its plus or minus is not a positive number.")
-    if pick_error_mm == 0 and (limits == 0).any():
-        raise InputError(f"A check length of the {what} cannot be free of error.", hint="State its plus_minus_mm.")
-    refuse_slips(names, measured / scan, measured, what)
     ratios = measured / scan
+    refuse_slips(names, ratios, measured, what)
     refuse_far_apart(names, ratios, np.hypot(limits / scan, ratios * pick_error_mm / scan), measured, what)
     rough = float(scan @ measured / (scan @ scan))
     refuse_unit_factor(rough, mm_per_unit, what, fitting)
     sigma = np.sqrt(limits**2 / 3.0 + (rough * pick_error_mm) ** 2)
-    factor, stated = _fit(scan, measured, sigma)
+    factor, stated = factor_of(scan, measured, sigma)
     residuals = measured - factor * scan
     by_residuals = None
     if len(names) > 1:
         by_residuals = float(np.sqrt(((residuals / sigma) ** 2).sum() / (len(names) - 1))) * stated
-    deviations, is_excess = _leave_one_out(scan, measured, sigma)
-    outlier = int(np.argmax(np.abs(deviations))) if is_excess else None
+    deviations, outlier = _leave_one_out(scan, measured, sigma)
     without = None
     if outlier is not None:
         kept = np.arange(len(names)) != outlier
-        without = _fit(scan[kept], measured[kept], sigma[kept])[0]
+        without = factor_of(scan[kept], measured[kept], sigma[kept])[0]
     axes = axis_factors(spans, scan, measured, sigma)
     fit = ScaleFit(
         factor, max(stated, by_residuals or 0.0), by_residuals, stated, names, scan, measured, residuals, deviations,
         outlier, without, axes, (),
     )  # fmt: skip
-    notes = (*_error_notes(fit, part_length_mm, what), *disagreement_notes(names, scan, measured, sigma, axes, what))
+    notes = [*_notes_on_one(fit, what), *disagreement_notes(names, scan, measured, sigma, axes, what)]
     if outlier is not None:
-        notes += (
-            to_act_on(
-                f'Check length "{names[outlier]}" of the {what} does not fit the other {len(names) - 1}: it is off by'
-                f" {measured[outlier] - (without or factor) * scan[outlier]:+.2f} mm from what they say. Measure it "
-                f"again; without it the factor would be {without:.5f} instead of {factor:.5f}."
-            ),
+        notes.append(_outlier_note(fit, outlier, what))
+    return replace(fit, notes=tuple(notes))
+
+
+def _spans(lengths: Sequence[CheckLength], names: Sequence[str], mm_per_unit: float, what: str) -> Float:
+    """Return the ways from end to end of the lengths on the scan, (n, 3) mm; refuse those of no or no sane extent."""
+    ends = np.array([[length.from_point, length.to_point] for length in lengths], dtype=np.float64)
+    spans = (ends[:, 1] - ends[:, 0]) * mm_per_unit
+    longest = np.abs(spans).max(axis=1)
+    if longest.max() > _LONGEST_MM:
+        index = int(np.argmax(longest))
+        raise InputError(
+            f'Check length "{names[index]}" is {longest[index]:.3g} mm long on the {what}.',
+            hint="Give its two points in the scan file's own numbers.",
         )
-    return ScaleFit(**{**vars(fit), "notes": notes})
+    is_point = ~(np.linalg.norm(spans, axis=1) > 0)
+    if is_point.any():
+        name = names[int(np.argmax(is_point))]
+        raise InputError(f'Check length "{name}" has no extent on the {what}.', hint="Pick its two ends again.")
+    return np.asarray(spans)
+
+
+def _outlier_note(fit: ScaleFit, outlier: int, what: str) -> str:
+    off = fit.measured_mm[outlier] - (fit.factor_without_outlier or fit.factor) * fit.scan_mm[outlier]
+    return to_act_on(
+        f'Check length "{fit.names[outlier]}" of the {what} does not fit the other {len(fit.names) - 1}: it is off by'
+        f" {off:+.2f} mm from what they say. Measure it again; without it the factor would be "
+        f"{fit.factor_without_outlier:.5f} instead of {fit.factor:.5f}."
+    )
 
 
 def _unmeasured(what: str) -> ScaleFit:
@@ -212,15 +217,8 @@ def _unmeasured(what: str) -> ScaleFit:
     )  # fmt: skip
 
 
-def _fit(scan: Float, measured: Float, sigma: Float) -> tuple[float, float]:
-    """Return the factor and its standard error from stated errors."""
-    weight = sigma**-2.0
-    total = float((weight * scan**2).sum())
-    return float((weight * scan * measured).sum()) / total, 1.0 / math.sqrt(total)
-
-
-def _leave_one_out(scan: Float, measured: Float, sigma: Float) -> tuple[Float, bool]:
-    """Return each length's residual from the fit of the others, over its standard deviation, and if one is too large.
+def _leave_one_out(scan: Float, measured: Float, sigma: Float) -> tuple[Float, int | None]:
+    """Return each length's residual from the fit of the others, over its standard deviation, and which is too large.
 
     The variance is that of the length plus that of the others' factor on it (its leverage). Where the others scatter
     more than their stated errors, their scatter counts. Only with four or more can a single one be called out.
@@ -230,7 +228,7 @@ def _leave_one_out(scan: Float, measured: Float, sigma: Float) -> tuple[Float, b
 
     count = len(scan)
     if count < 2:
-        return np.full(count, np.nan), False
+        return np.full(count, np.nan), None
     weight = sigma**-2.0
     xx, xy, yy = weight * scan**2, weight * scan * measured, weight * measured**2
     rest_xx, rest_xy, rest_yy = xx.sum() - xx, xy.sum() - xy, yy.sum() - yy
@@ -244,26 +242,17 @@ def _leave_one_out(scan: Float, measured: Float, sigma: Float) -> tuple[Float, b
         limit[is_wide] = -float(stdtrit(count - 2, 0.005 / count))
     deviation = (measured - rest_factor * scan) / (spread * np.sqrt(sigma**2 + scan**2 / rest_xx))
     worst = int(np.argmax(np.abs(deviation)))
-    return deviation, bool(count >= 4 and abs(deviation[worst]) > limit[worst])
+    return deviation, worst if count >= 4 and abs(deviation[worst]) > limit[worst] else None
 
 
-def _error_notes(fit: ScaleFit, part_length_mm: float | None, what: str) -> tuple[str, ...]:
-    notes = []
-    if part_length_mm is not None:
-        notes.append(fit.note_on(part_length_mm * fit.factor, what))
+def _notes_on_one(fit: ScaleFit, what: str) -> Iterator[str]:
+    """Yield what is to be said of a lone length, and of a factor far from 1."""
     if len(fit.names) == 1:
-        notes.append(
-            to_look_at(f"Only one check length for the {what}: a slip in it can't be seen. Two more would show it.")
-        )
+        yield to_look_at(f"Only one check length for the {what}: a slip in it can't be seen. Two more would show it.")
     if not 0.65 <= fit.factor <= 1.5:  # Farhan et al. 2023: phone scans up to 31 % off, rounded outwards
-        notes.append(
-            to_act_on(f"The {what} is scaled by {fit.factor:.4g}, far from 1: check its unit and its check lengths.")
-        )
+        yield to_act_on(f"The {what} is scaled by {fit.factor:.4g}, far from 1: check its unit and its check lengths.")
     elif abs(fit.factor - 1.0) > 0.05:
-        notes.append(
-            to_look_at(f"The {what} was off by {(1 / fit.factor - 1) * 100:+.1f} %; its check lengths correct that.")
-        )
-    return tuple(notes)
+        yield to_look_at(f"The {what} was off by {(1 / fit.factor - 1) * 100:+.1f} %; its check lengths correct that.")
 
 
 def choose_unit(
@@ -271,10 +260,8 @@ def choose_unit(
 ) -> tuple[str, tuple[str, ...]]:
     """Return the unit of a scan file, and notes: the job's own if given, else what the file states; never guessed.
 
-    Raises
-    ------
-    InputError
-        When neither says it; named are the units `fitting` it, in which the scan has a size that such a part can have.
+    Raises InputError when neither says it; named are the units `fitting` it, in which the scan has a size that such a
+    part can have.
     """
     if job_unit is None and file_unit is None:
         one_of = " or ".join(f'unit = "{unit}"' for unit in fitting)

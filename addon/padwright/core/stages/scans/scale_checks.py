@@ -13,7 +13,7 @@ from ...base.mesh import Float
 from ...base.notes import to_act_on
 from ...base.units import MM_PER_UNIT
 
-_UNIT_RATIOS = (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54)
+_UNIT_RATIOS = tuple(each**way for way in (1, -1) for each in (1000.0, 100.0, 39.37007874, 25.4, 10.0, 2.54))
 _MOST_APART = 0.10  # a scan may be stretched by some percent, not by more; a choice of ours, no source
 _MOST_OFF = 1.5  # phone scans are up to 31 % off (Farhan et al. 2023), rounded outwards
 WHICH_OF_TWO = (
@@ -31,10 +31,7 @@ def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Co
     A scan may be off by a quarter on top of a wrong unit; a ratio that leads to no unit of the list must be met within
     5 %. What is named always leads out of here: where it is known, the unit is one `fitting` such a part.
 
-    Raises
-    ------
-    InputError
-        With the likely unit of the scan, or of the lengths.
+    Raises InputError with the likely unit of the scan, or of the lengths.
     """
     likely = [
         (abs(math.log(factor * mm_per_unit / mm)), unit)
@@ -47,25 +44,16 @@ def refuse_unit_factor(factor: float, mm_per_unit: float, what: str, fitting: Co
     believed = next((each for each, mm in MM_PER_UNIT.items() if abs(mm / mm_per_unit - 1.0) < 1e-9), "")
     if typed and unit and believed in fitting and unit not in fitting:
         unit = ""
-    slip = (
-        f"the lengths were typed in {typed[0]} instead of mm: multiply each measured_mm by {typed[1]:g}."
-        if typed
-        else ""
-    )
-    if unit:
-        raise InputError(
-            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
-            hint=f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{f" Or {slip}" if slip else ""}',
-        )
-    if slip:
-        raise InputError(
-            f"The check lengths would scale the {what} by {factor:.5g}: that is a wrong unit, no scan error.",
-            hint=f"Likely {slip}",
-        )
-    for ratio in (*_UNIT_RATIOS, *(1.0 / ratio for ratio in _UNIT_RATIOS)):
+    said, slip = f"The check lengths would scale the {what} by {factor:.5g}: that", ""
+    if typed:
+        slip = f"the lengths were typed in {typed[0]} instead of mm: multiply each measured_mm by {typed[1]:g}."
+    if unit or slip:
+        hint = f'The unit is likely "{unit}": set unit = "{unit}" for this scan.{f" Or {slip}" if slip else ""}'
+        raise InputError(f"{said} is a wrong unit, no scan error.", hint=hint if unit else f"Likely {slip}")
+    for ratio in _UNIT_RATIOS:
         if abs(math.log(factor / ratio)) < math.log(1.05):
             raise InputError(
-                f"The check lengths would scale the {what} by {factor:.5g}: that smells of mixed units, no scan error.",
+                f"{said} smells of mixed units, no scan error.",
                 hint=f"By hand the lengths are {factor:.4g} times as long as on the scan: check this scan's unit, the "
                 "measured lengths (mm) and the picked points.",
             )
@@ -83,10 +71,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
     Of two lengths the one that leaves the scan near its size is believed; where neither does, or both, none is blamed.
     The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by.
 
-    Raises
-    ------
-    InputError
-        With its name.
+    Raises InputError with its name.
     """
     if len(names) < 2:
         return
@@ -95,7 +80,7 @@ def refuse_slips(names: Sequence[str], ratios: Float, measured: Float, what: str
     middle = float(np.median(ratios)) if len(names) > 2 else float(ratios[is_sane][0] if is_told else ratios[0])
     for index, (name, ratio, length) in enumerate(zip(names, ratios, measured, strict=True)):
         times = float(ratio) / middle
-        for unit_ratio in (*_UNIT_RATIOS, *(1.0 / each for each in _UNIT_RATIOS)):
+        for unit_ratio in _UNIT_RATIOS:
             if abs(math.log(times / unit_ratio)) >= math.log(1.05):
                 continue
             if not is_told:
@@ -130,10 +115,7 @@ def refuse_far_apart(names: Sequence[str], ratios: Float, sigma: Float, measured
     The ratios, (n,), are what each, measured, (n,) mm, would scale the scan by; three times their standard deviation,
     (n,), is allowed beside.
 
-    Raises
-    ------
-    InputError
-        With the one length without which the others agree, or the two that are farthest apart.
+    Raises InputError with the one length without which the others agree, or the two that are farthest apart.
     """
     low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
     apart = float(ratios[high] / ratios[low]) - 1.0
@@ -208,6 +190,13 @@ def odd_one_out(ratios: Float) -> int | None:
     return alone[0] if len(alone) == 1 else None
 
 
+def factor_of(scan: Float, measured: Float, sigma: Float) -> tuple[float, float]:
+    """Return the factor that fits lengths on the scan, (n,), to those measured, and its error from stated errors."""
+    weight = sigma**-2.0
+    total = float((weight * scan**2).sum())
+    return float((weight * scan * measured).sum()) / total, 1.0 / math.sqrt(total)
+
+
 def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> dict[str, tuple[float, float]]:
     """Return factor and standard error of the lengths that run along each axis of the file (within 37 degrees)."""
     along = np.abs(spans) / scan[:, None]
@@ -215,9 +204,7 @@ def axis_factors(spans: Float, scan: Float, measured: Float, sigma: Float) -> di
     for axis, name in enumerate("xyz"):
         mine = along[:, axis] >= 0.8
         if mine.any():
-            weight = sigma[mine] ** -2.0
-            total = float((weight * scan[mine] ** 2).sum())
-            found[name] = (float((weight * scan[mine] * measured[mine]).sum()) / total, 1.0 / math.sqrt(total))
+            found[name] = factor_of(scan[mine], measured[mine], sigma[mine])
     return found
 
 

@@ -14,10 +14,7 @@ _LONE = 0.10  # scanners are off by some percent, phones by more (Farhan et al. 
 def refuse_unsure(fit: ScaleFit, what: str) -> None:
     """Refuse a scale that is known no better than to some percent, and one that a single wrong length has shifted.
 
-    Raises
-    ------
-    InputError
-        With the lengths to measure again: the one that does not fit the others, where three or more tell.
+    Raises InputError with the lengths to measure again: the one that does not fit the others, where three or more tell.
     """
     half = fit.half_width_mm(1.0)
     if half is None:
@@ -59,10 +56,7 @@ def refuse_unsure(fit: ScaleFit, what: str) -> None:
 def refuse_lone_factor(fit: ScaleFit, what: str) -> None:
     """Refuse a large correction that rests on one length alone: a length to the wrong point looks just the same.
 
-    Raises
-    ------
-    InputError
-        With the factor.
+    Raises InputError with the factor.
     """
     if len(fit.names) == 1 and abs(fit.factor - 1.0) > _LONE:
         raise InputError(

@@ -29,6 +29,9 @@ def check_ends(
 ) -> tuple[str, ...]:
     """Return notes on ends of check lengths that lie beside the scan.
 
+    Raises InputError when an end lies farther off than two edges, thrice the picking error and 2 % of the scan's
+    length; it names the end, the distance and the nearest place, and blames its key.
+
     Parameters
     ----------
     mesh : TriMesh, mm
@@ -41,20 +44,12 @@ def check_ends(
         Of the part's longest side on the scan.
     table : str
         "base" or "impression".
-
-    Raises
-    ------
-    InputError
-        When an end lies farther off than two edges, thrice the picking error and 2 % of the scan's length; it names
-        the end, the distance and the nearest place, and blames its key.
     """
     if not lengths:
         return ()
     what = f"{table} scan"
-    is_finite = np.isfinite(mesh.vertices).all(axis=1)
-    seen = mesh if is_finite.all() else mesh.submesh(is_finite[mesh.faces].all(axis=1))
     ends = np.array([[length.from_point, length.to_point] for length in lengths], dtype=np.float64).reshape(-1, 3)
-    found = NearestSurface(seen).find(ends * mm_per_unit)
+    found = NearestSurface(mesh.finite).find(ends * mm_per_unit)
     near = max(3.0 * pick_error_mm, edge_mm)
     far = max(2.0 * edge_mm, near, _OFF_SHARE * length_mm)
     notes = []

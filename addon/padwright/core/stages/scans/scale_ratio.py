@@ -51,9 +51,7 @@ def size_ratio(base: TriMesh, impression: TriMesh, within_mm: float) -> SizeRati
     surface = NearestSurface(base)
     middle = picked.mean(axis=0)
     length = float(np.ptp(picked, axis=0).max())
-    on_border = np.zeros(len(base.vertices), dtype=bool)
-    on_border[base.boundary_edges.ravel()] = True
-    is_inner = ~on_border[base.faces].any(axis=1)
+    is_inner = ~base.is_on_border[base.faces].any(axis=1)
     placed, total, reach = picked, 1.0, within_mm
     error = math.inf
     for _ in range(_ROUNDS):

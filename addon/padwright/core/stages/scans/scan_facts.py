@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -141,18 +142,14 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     vectors = face_vectors(points, faces)
     is_flat = has_no_area(points, faces, vectors)
     piece_count, piece = face_pieces(len(faces), table.pairs)
-    facts = _facts(
-        mesh,
-        near,
-        is_finite,
-        points,
-        faces,
-        vectors,
-        int(is_flat.sum()) + pinched,
-        table,
-        piece_count,
-        piece,
-        kept,
+    facts = ScanFacts(
+        **_facts(mesh, points, faces, vectors, table, piece),
+        pieces=piece_count,
+        repeated_points=len(mesh.vertices) - len(kept) - (near.joined if near else 0),
+        near_points=near.joined if near else 0,
+        near_gap=near.farthest if near else 0.0,
+        not_finite_points=int(len(is_finite) - is_finite.sum()),
+        faces_without_area=int(is_flat.sum()) + pinched,
     )
     return Survey(kept, points, faces, vectors, is_flat, table, piece, facts)
 
@@ -172,10 +169,8 @@ def _on_border(faces: Int, table: EdgeTable) -> Int:
     return np.unique(np.concatenate(half_edge_ends(faces, table.border))).astype(np.int32)
 
 
-def _facts(  # type: ignore[no-untyped-def]
-    mesh, near, is_finite, points, faces, vectors, without_area, table, piece_count, piece, kept
-) -> ScanFacts:
-    """Put the facts together."""
+def _facts(mesh: TriMesh, points: Float, faces: Int, vectors: Float, table: EdgeTable, piece: Int) -> dict[str, Any]:
+    """Return the facts that the usable faces tell."""
     used = np.zeros(len(points), dtype=bool)
     used[faces.reshape(-1)] = True
     used_any = np.zeros(len(mesh.vertices), dtype=bool)
@@ -186,30 +181,22 @@ def _facts(  # type: ignore[no-untyped-def]
     if len(faces):
         middle = 0.5 * (seen.min(axis=0) + seen.max(axis=0))
         volume = float(np.einsum("ij,ij->", points[faces[:, 0]] - middle, vectors) / 3.0)
-    holes = find_holes(points, faces, table)
-    turned = int(table.runs_alike.sum())
-    crowded = table.crowded_count
-    return ScanFacts(
+    turned, crowded = int(table.runs_alike.sum()), table.crowded_count
+    return dict(
         triangles=len(mesh.faces),
         vertices=len(mesh.vertices),
         size=(float(size[0]), float(size[1]), float(size[2])),
         area=float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()),
         edge_length=typical_edge(points, faces),
-        pieces=piece_count,
         largest_piece_share=float(np.bincount(piece).max() / len(piece)) if len(piece) else 0.0,
-        holes=holes,
+        holes=find_holes(points, faces, table),
         open_edges=len(table.border),
         crowded_edges=crowded,
         turned_edges=turned,
         closed=len(faces) >= 4 and not len(table.border) and not crowded and not turned and volume > 0,
         volume=volume,
-        repeated_points=len(mesh.vertices) - len(kept) - (near.joined if near else 0),
-        near_points=near.joined if near else 0,
-        near_gap=near.farthest if near else 0.0,
         unused_points=int(len(mesh.vertices) - used_any.sum()),
-        not_finite_points=int(len(is_finite) - is_finite.sum()),
         repeated_faces=_repeat_count(faces, table, piece),
-        faces_without_area=without_area,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from ...base.errors import ScanError
-from .formats.draft import AGAIN
+from .formats.draft import AGAIN, damaged
 from .formats.scan_format import Look
 from .formats.textnumbers import readable
 from .known_formats import endings_in_words, known_formats
@@ -34,10 +34,7 @@ def sniff_format(data: bytes, name: str, size: int | None = None) -> str:
     The data are the whole file, or its head where the file's size, bytes, is given. The name is used only where nothing
     else marks the format, as in a binary STL whose length does not fit.
 
-    Raises
-    ------
-    ScanError
-        When the file is empty or of no kind that is read; it says what it looks like instead.
+    Raises ScanError when the file is empty or of no kind that is read; it says what it looks like instead.
     """
     size = len(data) if size is None else size
     is_whole = len(data) == size
@@ -45,7 +42,7 @@ def sniff_format(data: bytes, name: str, size: int | None = None) -> str:
         if not is_whole:
             return ""
         state = "is empty" if not data else f"holds nothing but {len(data)} blank bytes"
-        raise ScanError(f'The scan file "{name}" {state}.', hint=AGAIN)
+        raise damaged(f'The scan file "{name}" {state}.')
     look = Look(data, size)
     head = look.head
     for start, kind, hint in _OTHER_KINDS:

@@ -15,10 +15,7 @@ from .point_readings import Seen
 def refuse_swapped_sizes(base: Seen, impression: Seen, family: Family) -> None:
     """Refuse two scans of which each has a plausible size in the other's unit alone.
 
-    Raises
-    ------
-    InputError
-        When they look swapped.
+    Raises InputError when they look swapped.
     """
     if base.unit == impression.unit:
         return
@@ -37,9 +34,7 @@ def refuse_swapped_sizes(base: Seen, impression: Seen, family: Family) -> None:
 def refuse_same_bytes(base: Base, impression: Impression, base_file: InputFile, impression_file: InputFile) -> None:
     """Refuse a copy of the base scan in place of the impression scan.
 
-    Raises
-    ------
-    InputError
+    Raises InputError.
     """
     if base_file.sha256 == impression_file.sha256:
         with blame_key("impression", "scan"):

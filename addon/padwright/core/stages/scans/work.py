@@ -39,7 +39,7 @@ class _File:
 
 
 def capture(given: Given, _: None = None) -> Steps[CapturedScans]:
-    """Read, clean and scale both scans and lay the base on its datum (stages 1 and 2)."""
+    """Read, clean and scale both scans and lay the base on its datum."""
     job = given.job
     family = load_family(job.part.family)
     yield Progress(0.0, "reading the base scan")

@@ -40,7 +40,7 @@ class PlannedZones:
 
 
 def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
-    """Say which part of the pad is how firm (stage 6)."""
+    """Say which part of the pad is how firm."""
     yield Progress(0.0, "planning the zones")
     pad, side = given.of(ShapedPad).pad, given.of(ReadBodySide)
     requests, records = zone_requests(given)

@@ -1,4 +1,4 @@
-"""Stage 6: which part of the pad is how firm."""
+"""Which part of the pad is how firm."""
 
 from __future__ import annotations
 

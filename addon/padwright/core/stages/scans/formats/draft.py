@@ -18,6 +18,17 @@ UTF8_MARK = b"\xef\xbb\xbf"
 AGAIN = "Save or copy the scan again; the file is damaged or was cut off."
 
 
+def damaged(text: str) -> ScanError:
+    """Return the error that says how a file is damaged or cut off, and to save or copy it again."""
+    return ScanError(text, hint=AGAIN)
+
+
+def rows_beyond(count: int) -> list[str]:
+    """Return the note, where there is one to make, on lines behind the last row that a file states."""
+    left_out = "1 line was" if count == 1 else f"{count} lines were"
+    return [f"{left_out} left out: the file goes on after the last row it states."] if count else []
+
+
 def texture_note(kind: str, found: Sequence[str], *, has_colors: bool) -> str:
     """Return the note on a texture: what the file has of one, and that marks are read from vertex colors alone."""
     also = "its vertex colors are read" if has_colors else "it has no vertex colors"
@@ -50,10 +61,9 @@ def check_indices(draft: Draft, where: str = "face") -> None:
         return
     first_bad = int(np.flatnonzero((corners < 0) | (corners >= len(draft.points)))[0])
     polygon = int(np.searchsorted(np.cumsum(draft.corner_counts), first_bad, side="right"))
-    raise ScanError(
+    raise damaged(
         f"In the scan file {where} {polygon + 1} points to vertex number {int(corners[first_bad])} (counted from 0), "
-        f"but there are {len(draft.points)} vertices.",
-        hint=AGAIN,
+        f"but there are {len(draft.points)} vertices."
     )
 
 

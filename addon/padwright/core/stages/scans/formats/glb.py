@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from ....base.errors import ScanError
 from ....base.text import counted
-from .draft import AGAIN, Draft, colors_as_bytes, texture_note
+from .draft import Draft, colors_as_bytes, damaged, texture_note
 from .scan_format import ScanFormat
 
 _COMPONENT = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
@@ -37,10 +38,7 @@ class _Budget:
     def take(self, count: int) -> None:
         """Take room for points or corners before they are made.
 
-        Raises
-        ------
-        ScanError
-            When there is none left.
+        Raises ScanError when there is none left.
         """
         self.left -= count
         if self.left < 0:
@@ -54,18 +52,15 @@ class _Budget:
 def read_glb(data: bytes) -> Draft:
     """Read a GLB file; its unit is the meter (glTF 2.0, section 3.3), its numbers are kept as they are.
 
-    Raises
-    ------
-    ScanError
-        When lengths disagree, data lies outside the file or is packed by an extension, or no triangles are in it.
+    Raises ScanError when lengths disagree, data lies outside the file or is packed by an extension, or no triangles are
+    in it.
     """
     scene, binary = _chunks(data)
-    try:
+    with _structure():
         _refuse_packed(scene)
-        parts = _placed_parts(scene, binary, _Budget(len(data)))
+        budget, shown = _Budget(len(data)), _shown_meshes(scene)
+        parts = [part for mesh, matrix in shown for part in _mesh_parts(scene, binary, mesh, matrix, budget)]
         notes = list(_picture_notes(scene))
-    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
     if not parts:
         raise _nothing_shown()
     offset = np.cumsum([0, *[len(part[0]) for part in parts]])
@@ -82,21 +77,18 @@ def read_glb(data: bytes) -> Draft:
     return Draft(points, np.full(len(corners) // 3, 3), corners, colors, "m", declared, tuple(notes))
 
 
-def glb_counts(head: bytes, size: int) -> tuple[int, int] | None:
-    """Return how many vertices and faces a GLB file shows by its scene description; None where that goes past the head.
+def glb_counts(head: bytes, size: int) -> tuple[int | None, int | None]:
+    """Return how many vertices and faces a GLB file shows by its scene description; None where it goes past the head.
 
-    Raises
-    ------
-    ScanError
-        When lengths disagree, the mesh is packed by an extension, or no triangles are shown.
+    Raises ScanError when lengths disagree, the mesh is packed by an extension, or no triangles are shown.
     """
     length = _length(head, size)
     size_of_first, kind = (int.from_bytes(head[at : at + 4], "little") for at in (12, 16))
     if kind != _JSON_CHUNK or (20 + size_of_first > len(head) and 20 + size_of_first <= length):
-        return None
+        return None, None
     scene = _scene(head[20 : 20 + size_of_first])
     vertices = faces = 0
-    try:
+    with _structure():
         _refuse_packed(scene)
         for mesh, _ in _shown_meshes(scene):
             for primitive in _list(mesh, "primitives"):
@@ -107,11 +99,18 @@ def glb_counts(head: bytes, size: int) -> tuple[int, int] | None:
                 corners = _whole(_item(accessors, primitive["indices"]), "count") if "indices" in primitive else points
                 vertices += points
                 faces += corners // 3 if mode == _TRIANGLES else max(corners - 2, 0)
-    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        raise ScanError(f"The GLB file's structure is broken: {_in_words(error)}.", hint=AGAIN) from None
     if not faces:
         raise _nothing_shown()
     return vertices, faces
+
+
+@contextmanager
+def _structure() -> Iterator[None]:
+    """Tell in words what a look into the scene description met that is not as it should be."""
+    try:
+        yield
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        raise damaged(f"The GLB file's structure is broken: {_in_words(error)}.") from None
 
 
 def _nothing_shown() -> ScanError:
@@ -184,26 +183,25 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
     while at + 8 <= length:
         size, kind = (int.from_bytes(data[at + i : at + i + 4], "little") for i in (0, 4))
         if at + 8 + size > length:
-            raise ScanError(
-                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end.",
-                hint=AGAIN,
+            raise damaged(
+                f"The GLB file's block at byte {at} states {size} bytes, {at + 8 + size - length} past its end."
             )
         found.setdefault(kind, data[at + 8 : at + 8 + size])
         at += 8 + size
     if _JSON_CHUNK not in found:
-        raise ScanError("The GLB file has no scene description.", hint=AGAIN)
+        raise damaged("The GLB file has no scene description.")
     return _scene(found[_JSON_CHUNK]), found.get(_BINARY_CHUNK, b"")
 
 
 def _length(head: bytes, size: int) -> int:
     """Return the length a GLB file states, which is no more than its size."""
     if size < 20:
-        raise ScanError(f"The GLB file is {size} bytes long; its head alone takes 20.", hint=AGAIN)
+        raise damaged(f"The GLB file is {size} bytes long; its head alone takes 20.")
     version, length = (int.from_bytes(head[at : at + 4], "little") for at in (4, 8))
     if version != 2:
         raise ScanError(f"The GLB file is of version {version}; version 2 is read.", hint="Save it as glTF 2.0.")
     if length > size:
-        raise ScanError(f"The GLB file states {length} bytes but ends at byte {size}.", hint=AGAIN)
+        raise damaged(f"The GLB file states {length} bytes but ends at byte {size}.")
     return length
 
 
@@ -211,11 +209,11 @@ def _scene(text: bytes) -> dict[str, Any]:
     try:
         scene = json.loads(text.decode("utf-8"), parse_int=_json_whole, parse_constant=_no_number)
     except RecursionError:
-        raise ScanError("The GLB file's scene description is nested too deeply.", hint=AGAIN) from None
+        raise damaged("The GLB file's scene description is nested too deeply.") from None
     except ValueError as error:
-        raise ScanError(f"The GLB file's scene description cannot be read ({error}).", hint=AGAIN) from None
+        raise damaged(f"The GLB file's scene description cannot be read ({error}).") from None
     if not isinstance(scene, dict):
-        raise ScanError("The GLB file's scene description is not an object.", hint=AGAIN)
+        raise damaged("The GLB file's scene description is not an object.")
     return scene
 
 
@@ -230,12 +228,6 @@ def _no_number(text: str) -> float:
 
 
 _Part = tuple[NDArray[np.float64], NDArray[np.int64], "NDArray[np.uint8] | None"]
-
-
-def _placed_parts(scene: dict[str, Any], binary: bytes, budget: _Budget) -> list[_Part]:
-    """Return every mesh part of the shown scene, moved to its place."""
-    shown = _shown_meshes(scene)
-    return [part for mesh, matrix in shown for part in _mesh_parts(scene, binary, mesh, matrix, budget)]
 
 
 def _shown_meshes(scene: dict[str, Any]) -> Iterator[tuple[dict[str, Any], NDArray[np.float64]]]:
@@ -316,10 +308,7 @@ def _mesh_parts(
         else:
             index = np.arange(len(points))
         if len(index) and index.max() >= len(points):
-            raise ScanError(
-                f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.",
-                hint=AGAIN,
-            )
+            raise damaged(f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.")
         triangles = _to_triangles(index, mode)
         if np.linalg.det(matrix[:3, :3]) < 0:
             triangles = triangles[:, ::-1]
@@ -336,7 +325,7 @@ def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
     """Return the triangles of a list, a strip or a fan (glTF 2.0, section 3.7.2.1)."""
     if mode == _TRIANGLES:
         if len(index) % 3:
-            raise ScanError(f"The GLB file has {len(index)} corners, not a multiple of three.", hint=AGAIN)
+            raise damaged(f"The GLB file has {len(index)} corners, not a multiple of three.")
         return index.reshape(-1, 3)
     count = max(len(index) - 2, 0)
     step = np.arange(count)
@@ -383,14 +372,19 @@ def _view(
     end = begin + stride * (count - 1) + item if count else begin
     limit = min(len(binary), _whole(view, "byteOffset", 0) + _whole(view, "byteLength"))
     if stride < item or end > limit:
-        raise ScanError(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.", hint=AGAIN)
+        raise damaged(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.")
     steps = (stride, kind.itemsize)
     rows: NDArray[Any] = np.ndarray((count, width), dtype=kind, buffer=binary, offset=begin, strides=steps)
     return rows.astype(kind.newbyteorder("="))
 
 
-def _counts(head: bytes, size: int) -> tuple[int | None, int | None]:
-    return glb_counts(head, size) or (None, None)
-
-
-FORMATS = (ScanFormat("glb", read_glb, is_marked=lambda look: look.head.startswith(b"glTF"), unit="m", counts=_counts),)
+FORMATS = (
+    ScanFormat(
+        "glb",
+        read_glb,
+        start=b"glTF",
+        is_marked=lambda look: look.head.startswith(b"glTF"),
+        unit="m",
+        counts=glb_counts,
+    ),
+)

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from ....base.errors import ScanError
 from ....base.text import counted
-from .draft import AGAIN, Draft, colors_as_bytes, texture_note
+from .draft import Draft, colors_as_bytes, damaged, rows_beyond, texture_note
 from .ply_header import Element, PlyHeader, read_ply_header
 from .scan_format import Look, ScanFormat
-from .textnumbers import NumberLines, normal_line_ends, number_lines, whole_numbers
+from .textnumbers import NumberLines, normal_line_ends, number_lines, whole_lists
 
 _ON_PICTURE = {"texcoord", "texture_u", "texnumber", "texture_vertex_indices"}
 _CORNER_NAMES = ("vertex_indices", "vertex_index")
@@ -32,10 +32,7 @@ class _Rows:
 def read_ply(data: bytes) -> Draft:
     """Read a PLY file.
 
-    Raises
-    ------
-    ScanError
-        When the head is wrong, rows are missing, x, y or z is missing, or there are no faces.
+    Raises ScanError when the head is wrong, rows are missing, x, y or z is missing, or there are no faces.
     """
     header = read_ply_header(data)
     vertex, face = _needed(header)
@@ -57,19 +54,15 @@ def read_ply(data: bytes) -> Draft:
 def ply_counts(head: bytes, size: int) -> tuple[int, int | None]:
     """Return how many vertices and faces a PLY file has by its head; no count of faces where they come as strips.
 
-    Raises
-    ------
-    ScanError
-        When the head is wrong, or the file is smaller than the least its rows take.
+    Raises ScanError when the head is wrong, or the file is smaller than the least its rows take.
     """
     header = read_ply_header(head)
     vertex, face = _needed(header)
     least = header.body + sum(element.count * _least_bytes(element, header) for element in header.elements)
     least -= header.is_text  # nothing needs to part the last number from the file's end
     if size < least:
-        raise ScanError(
-            f"The PLY file ends at byte {size}, but the rows that its head states take {least} bytes or more.",
-            hint=AGAIN,
+        raise damaged(
+            f"The PLY file ends at byte {size}, but the rows that its head states take {least} bytes or more."
         )
     return vertex.count, face.count if face is not None and face.count else None
 
@@ -85,7 +78,7 @@ def _needed(header: PlyHeader) -> tuple[Element, Element | None]:
     """Return the vertices, and the faces where there are any; without them the file has strips."""
     vertex, face = header.element("vertex"), header.element("face")
     if vertex is None or any(vertex.column(axis) is None for axis in "xyz"):
-        raise ScanError("The PLY file's head names no vertices with x, y and z.", hint=AGAIN)
+        raise damaged("The PLY file's head names no vertices with x, y and z.")
     if (face is None or face.count == 0) and header.element("tristrips") is None:
         raise ScanError(
             f"The PLY file has {counted(vertex.count, 'point')} and no faces.",
@@ -121,9 +114,9 @@ def _list_place(element: Element) -> int | None:
     if place is None:
         place = next((i for i, item in enumerate(element.properties) if item.count_type), None)
     if place is not None and element.properties[place].count_type is None:
-        raise ScanError(f"The PLY file's {element.name} corners are not a list.", hint=AGAIN)
+        raise damaged(f"The PLY file's {element.name} corners are not a list.")
     if place is None and element.name in ("face", "tristrips"):
-        raise ScanError(f"The PLY file's {element.name} rows have no list of corners.", hint=AGAIN)
+        raise damaged(f"The PLY file's {element.name} rows have no list of corners.")
     return place
 
 
@@ -148,17 +141,13 @@ def _read_text(data: bytes, header: PlyHeader) -> tuple[dict[str, _Rows], list[s
     for element in header.elements:
         last = first + element.count
         if last > len(lines.line):
-            raise ScanError(
+            raise damaged(
                 f"The PLY file states {element.count} {element.name} rows but ends after {len(lines.line) - first} "
-                f"of them, at line {int(lines.line[-1]) if len(lines.line) else header.body_line}.",
-                hint=AGAIN,
+                f"of them, at line {int(lines.line[-1]) if len(lines.line) else header.body_line}."
             )
         rows[element.name] = _text_rows(lines.part(first, last), element)
         first = last
-    extra = len(lines.line) - first
-    left_out = "1 line was" if extra == 1 else f"{extra} lines were"
-    notes = [f"{left_out} left out: the file goes on after the last row it states."] if extra else []
-    return rows, notes
+    return rows, rows_beyond(len(lines.line) - first)
 
 
 def _text_rows(lines: NumberLines, element: Element) -> _Rows:
@@ -189,15 +178,7 @@ def _text_rows(lines: NumberLines, element: Element) -> _Rows:
         _wrong_row(lines, int(bad[0]), element)
     if place is None:
         return _Rows(scalars, counts, np.zeros(0, dtype=np.int64))
-    before = np.cumsum(counts) - counts
-    chosen = np.repeat(list_at - before, counts) + np.arange(int(counts.sum()))
-    return _Rows(scalars, counts, whole_numbers(_picked(lines, chosen), "a vertex number").astype(np.int64))
-
-
-def _picked(lines: NumberLines, chosen: NDArray[np.int64]) -> NumberLines:
-    """Return the chosen values as lines of one number each, so that a bad one can be placed."""
-    line = lines.line[np.searchsorted(lines.start, chosen, side="right") - 1]
-    return NumberLines(lines.values[chosen], np.arange(len(chosen) + 1), line)
+    return _Rows(scalars, counts, whole_lists(lines, list_at, counts))
 
 
 def _typed(values: NDArray[np.float64], kind: str) -> NDArray[Any]:
@@ -212,10 +193,9 @@ def _wrong_row(lines: NumberLines, row: int, element: Element) -> None:
     """Raise for a row with too many or too few numbers."""
     count = int(lines.counts[row])
     kind = "as many as its list asks for" if element.has_lists else f"the {len(element.properties)} of its properties"
-    raise ScanError(
+    raise damaged(
         f"Line {int(lines.line[row])} of the PLY file ({element.name} row {row + 1} of {element.count}) has "
-        f"{counted(count, 'number')}, not {kind}.",
-        hint=AGAIN,
+        f"{counted(count, 'number')}, not {kind}."
     )
 
 
@@ -246,9 +226,8 @@ def _native(column: NDArray[Any]) -> NDArray[Any]:
 
 
 def _cut_off(data: bytes, element: Element, whole: int) -> ScanError:
-    return ScanError(
-        f"The PLY file states {element.count} {element.name} rows and ends in row {whole + 1}, at byte {len(data)}.",
-        hint=AGAIN,
+    return damaged(
+        f"The PLY file states {element.count} {element.name} rows and ends in row {whole + 1}, at byte {len(data)}."
     )
 
 
@@ -292,7 +271,7 @@ def _indices(values: NDArray[Any]) -> NDArray[np.integer]:
     if np.issubdtype(native.dtype, np.integer):
         return native.astype(np.int64) if native.dtype.itemsize > 4 or native.dtype == np.uint32 else native
     if not (np.isfinite(native).all() and (np.rint(native) == native).all()):
-        raise ScanError("The PLY file's vertex numbers are not whole numbers.", hint=AGAIN)
+        raise damaged("The PLY file's vertex numbers are not whole numbers.")
     return native.astype(np.int64)
 
 
@@ -333,4 +312,4 @@ def _is_lines(data: bytes) -> bool:
     return data[:64].split(b"element")[0].find(b"format ascii") > 0
 
 
-FORMATS = (ScanFormat("ply", read_ply, is_marked=_is_marked, counts=ply_counts, is_lines=_is_lines),)
+FORMATS = (ScanFormat("ply", read_ply, start=b"ply", is_marked=_is_marked, counts=ply_counts, is_lines=_is_lines),)

@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ....base.errors import ScanError
-from .draft import AGAIN
+from .draft import damaged
 from .textnumbers import readable
 
 SCALARS = {
@@ -68,14 +67,11 @@ class PlyHeader:
 def read_ply_header(data: bytes) -> PlyHeader:
     """Read the head of a PLY file.
 
-    Raises
-    ------
-    ScanError
-        When the head is cut off or a line of it makes no sense; it names the line.
+    Raises ScanError when the head is cut off or a line of it makes no sense; it names the line.
     """
     end = re.search(rb"(?:\A|[\r\n])[ \t]*end_header[ \t]*(?:\r\n|\n|\r|\Z)", data[: 1 << 20])
     if end is None:
-        raise ScanError("The PLY file's head has no end_header line.", hint=AGAIN)
+        raise damaged("The PLY file's head has no end_header line.")
     body = end.end()
     first_end = re.search(rb"\r\n|\n|\r", data)
     if first_end is not None and first_end.group() == b"\r" and data[body - 2 : body] == b"\r\n":
@@ -107,11 +103,10 @@ def read_ply_header(data: bytes) -> PlyHeader:
             else:
                 raise ValueError
         except (IndexError, KeyError, ValueError):
-            raise ScanError(
-                f"Line {number} of the PLY file's head makes no sense: {readable(line.encode('latin-1'), 60)}.",
-                hint=AGAIN,
+            raise damaged(
+                f"Line {number} of the PLY file's head makes no sense: {readable(line.encode('latin-1'), 60)}."
             ) from None
     if order is None:
-        raise ScanError("The PLY file's head has no format line.", hint=AGAIN)
+        raise damaged("The PLY file's head has no format line.")
     rows = tuple(Element(name, count, tuple(items)) for name, count, items in elements)
     return PlyHeader(order == "", rows, body, len(lines) + 1, tuple(comments))

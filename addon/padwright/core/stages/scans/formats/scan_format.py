@@ -41,6 +41,7 @@ class ScanFormat:
     name: str  # "stl binary"; what it begins with is the ending of such files
     read: Callable[[bytes], Draft]
     is_marked: Callable[[Look], bool] = _never  # the file's first bytes or its size leave no doubt
+    start: bytes = b""  # what most such files begin with
     is_like: Callable[[Look], bool] = _never  # it looks so; asked where no format is marked
     rank: int = 0  # where several look so, the lowest has it
     # The ending of its name decides where nothing else does.

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ....base.errors import ScanError
 from ....base.notes import to_look_at
 from ....geometry.matching import weld_exactly
-from .draft import AGAIN, Draft
+from .draft import Draft, damaged
 from .scan_format import Look, ScanFormat
 from .textnumbers import normal_line_ends, number_lines, readable
 
@@ -31,24 +31,20 @@ def fits_binary_stl(head: bytes, size: int) -> bool:
 def stl_count(head: bytes, size: int) -> int:
     """Return how many triangles a binary STL has by its head and its size, leaving out what may follow them.
 
-    Raises
-    ------
-    ScanError
-        When the file ends early or states no triangles.
+    Raises ScanError when the file ends early or states no triangles.
     """
     if size < _HEADER:
-        raise ScanError(f"The STL file is {size} bytes long; its head alone takes {_HEADER}.", hint=AGAIN)
+        raise damaged(f"The STL file is {size} bytes long; its head alone takes {_HEADER}.")
     declared = int.from_bytes(head[80:84], "little")
     whole, rest = divmod(size - _HEADER, 50)
     if declared in (0, 0xFFFFFFFF) and whole and not rest:
         return whole
     if declared == 0:
-        raise ScanError(f"The STL file states 0 triangles (byte 80) and {size - _HEADER} bytes follow.", hint=AGAIN)
+        raise damaged(f"The STL file states 0 triangles (byte 80) and {size - _HEADER} bytes follow.")
     if whole < declared:
-        raise ScanError(
+        raise damaged(
             f"The STL file states {declared} triangles but ends within triangle {whole + 1}, at byte {size} of "
-            f"{_HEADER + 50 * declared}.",
-            hint=AGAIN,
+            f"{_HEADER + 50 * declared}."
         )
     return declared
 
@@ -56,10 +52,7 @@ def stl_count(head: bytes, size: int) -> int:
 def read_binary_stl(data: bytes) -> Draft:
     """Read a binary STL.
 
-    Raises
-    ------
-    ScanError
-        When the file ends early, states no triangles, or goes on with something that is no triangle.
+    Raises ScanError when the file ends early, states no triangles, or goes on with something that is no triangle.
     """
     count = stl_count(data, len(data))
     declared = int.from_bytes(data[80:84], "little")
@@ -109,11 +102,8 @@ _SOLID_LINE = re.compile(rb"(?m)^[ \t]*(?:end[ \t]*)?solid\b[^\n]*")
 def read_text_stl(data: bytes) -> Draft:
     """Read a text STL in upper or lower case.
 
-    Raises
-    ------
-    ScanError
-        When a facet is not complete, a line is not of the format, or the file ends within a facet or without an
-        end line: a file cut off between two facets shows it by nothing else.
+    Raises ScanError when a facet is not complete, a line is not of the format, or the file ends within a facet or
+    without an end line: a file cut off between two facets shows it by nothing else.
     """
     text = normal_line_ends(data).lower()
     body = _SOLID_LINE.sub(b"", text)
@@ -130,10 +120,9 @@ def read_text_stl(data: bytes) -> Draft:
         raise _broken_facet(text, facets, ends, vertices)
     corners = numbers.values.reshape(-1, 4, 3)[:, 1:].reshape(-1, 3)
     if b"endsolid" not in text and b"end solid" not in text:
-        raise ScanError(
+        raise damaged(
             f'The text STL ends after {facets} complete facets without its "endsolid" line; how many are missing '
-            "nobody can tell.",
-            hint=AGAIN,
+            "nobody can tell."
         )
     return _from_corners(corners, {}, [])
 
@@ -151,16 +140,14 @@ def _broken_facet(text: bytes, facets: int, ends: int, vertices: int) -> ScanErr
         wanted = expected[state]
         numbers = {b"facet": 5, b"vertex": 4}.get(wanted)
         if word != wanted or (numbers is not None and len(words) != numbers):
-            return ScanError(
+            return damaged(
                 f'Line {number} of the text STL is {readable(line.strip())} where "{wanted.decode()}'
-                f'{" with three numbers" if numbers else ""}" should be.',
-                hint=AGAIN,
+                f'{" with three numbers" if numbers else ""}" should be.'
             )
         state = (state + 1) % 7
-    return ScanError(
+    return damaged(
         f"The text STL ends at line {number} within a facet: {facets} facets begin, {ends} end, "
-        f"with {vertices} corners.",
-        hint=AGAIN,
+        f"with {vertices} corners."
     )
 
 
@@ -180,5 +167,5 @@ FORMATS = (
         is_by_name=lambda look: not look.is_text,
         counts=lambda head, size: (None, stl_count(head, size)),
     ),
-    ScanFormat("stl text", read_text_stl, is_like=_is_text, rank=1),
+    ScanFormat("stl text", read_text_stl, start=b"solid ", is_like=_is_text, rank=1),
 )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....base.errors import ScanError
-from .draft import AGAIN
+from .draft import AGAIN, damaged
 
 _ODD_NAN = re.compile(rb"[-+]?(?:nan\([^)(\s]{0,40}\)|1\.#[a-z]{1,9})", re.IGNORECASE)
 _PRINTABLE = bytes(range(32, 127)) + b"\t\r\n\x0b\x0c"
@@ -49,10 +49,7 @@ def number_lines(text: bytes, first_line: int = 1, *, lines: NDArray[np.int64] |
     The text holds numbers and white space only, lines ended by newline characters; comments from # on are left out. Its
     lines have the numbers from `first_line` on, or `lines`, (l,), where they do not simply follow each other.
 
-    Raises
-    ------
-    ScanError
-        When something is not a number; it names the line.
+    Raises ScanError when something is not a number; it names the line.
     """
     if b"#" in text:
         text = re.sub(rb"(?m)(?:^|(?<=[ \t]))#[^\n]*", b"", text)
@@ -93,7 +90,7 @@ def _parse(text: bytes, count: int, first_line: int, lines: NDArray[np.int64] | 
                     f"Line {where} of the scan file has {readable(token)} where a number should be.",
                     hint="If numbers have a comma, save them with a point." if b"," in token else AGAIN,
                 )
-    raise ScanError(f"The scan file's numbers could not be read: {len(values)} of {count} are good.", hint=AGAIN)
+    raise damaged(f"The scan file's numbers could not be read: {len(values)} of {count} are good.")
 
 
 def readable(raw: bytes, limit: int = 24) -> str:
@@ -102,13 +99,18 @@ def readable(raw: bytes, limit: int = 24) -> str:
     return f'"{shown}"' + ("..." if len(raw) > limit else "")
 
 
+def whole_lists(lines: NumberLines, start: NDArray[np.int64], counts: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the vertex numbers of a list in each line, from its first value on, the lists one behind the other."""
+    chosen = np.repeat(start - (np.cumsum(counts) - counts), counts) + np.arange(int(counts.sum()))
+    listed = NumberLines(lines.values[chosen], np.arange(len(chosen) + 1), np.repeat(lines.line, counts))
+    return whole_numbers(listed, "a vertex number")
+
+
 def whole_numbers(lines: NumberLines, what: str) -> NDArray[np.int64]:
     """Return the values as whole numbers, or raise ScanError naming the line of one that is not whole."""
     values = lines.values
     bad = np.flatnonzero(~(np.abs(values) < 2.0**53) | (np.rint(np.nan_to_num(values)) != values))
     if len(bad):
         place = int(np.searchsorted(lines.start, bad[0], side="right")) - 1
-        raise ScanError(
-            f"Line {int(lines.line[place])} of the scan file has {values[bad[0]]:g} where {what} should be.", hint=AGAIN
-        )
+        raise damaged(f"Line {int(lines.line[place])} of the scan file has {values[bad[0]]:g} where {what} should be.")
     return values.astype(np.int64)
