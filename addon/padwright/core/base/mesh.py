@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,11 @@ from .frozen import hold
 Float = NDArray[np.float64]
 Int = NDArray[np.int32]
 Bool = NDArray[np.bool_]
+
+
+def directed_edges(faces: NDArray[Any]) -> NDArray[Any]:
+    """Return the edges of faces (m, 3) in their direction, (3m, 2): first all (0, 1), then (1, 2), then (2, 0)."""
+    return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,8 +92,8 @@ class TriMesh:
 
     @cached_property
     def edges(self) -> Int:
-        """Directed edges, (3m, 2): first all (0, 1), then (1, 2), then (2, 0) of the faces."""
-        return np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]])
+        """As `directed_edges`, (3m, 2)."""
+        return directed_edges(self.faces)
 
     @cached_property
     def edge_lengths(self) -> Float:

@@ -10,6 +10,11 @@ from typing import Any
 import numpy as np
 
 
+def picked(record: object, *names: str) -> dict[str, Any]:
+    """Return some of a record's values by their names."""
+    return {name: getattr(record, name) for name in names}
+
+
 def plain(value: Any, told: Callable[[float], float] = float) -> Any:
     """Return dataclasses, mappings, sequences and arrays as dicts, lists and numbers; a number not finite as null.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..base.estimate import told
-from ..base.plain import plain
+from ..base.plain import picked, plain
 from ..base.resources import version
 from ..stages.packing.sidecar import TOOL
 from ..stages.printing.evidence import print_evidence
@@ -22,9 +22,7 @@ def run_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
     document: dict[str, Any] = {
         "tool": {"name": TOOL, "version": version()},
         "part": {
-            "name": part.job.part.name,
-            "number": part.job.part.number,
-            "revision": part.job.part.revision,
+            **picked(part.job.part, "name", "number", "revision"),
             "family": part.family.id,
             "base_to_part": part.to_part,
             "to_bed": packed.to_bed,
@@ -33,19 +31,14 @@ def run_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
         "set_on_command_line": list(part.job.set_outside),
         "before_printing": acting_notes(part, packed),
         "notes": list(part.notes),
-        "cautions": [
-            {name: getattr(each, name) for name in ("code", "severity", "brief", "text", "source")}
-            for each in part.family.cautions
-        ],
+        "cautions": [picked(each, "code", "severity", "brief", "text", "source") for each in part.family.cautions],
     }
     for stage in STAGES:
         document |= stage.function(stage.evidence)(part)
     document["pad"]["volume_cm3"] = packed.volume_cm3
     document["regions"] = [
         {
-            "id": body.id,
-            "name": body.name,
-            "firmness_level": body.firmness_level,
+            **picked(body, "id", "name", "firmness_level"),
             "wished_level": packed.wished[body.id],
             "tuned": packed.is_tuned,
             "level_name": part.family.level_name(body.firmness_level),
@@ -70,15 +63,10 @@ def selection_evidence(part: MadePart, packed: Packed) -> dict[str, Any]:
     return {
         "tool": whole["tool"],
         "selection": packed.selection.as_json(),
-        "part": whole["part"],
-        "set_on_command_line": whole["set_on_command_line"],
-        "regions": whole["regions"],
+        **{name: whole[name] for name in ("part", "set_on_command_line", "regions")},
         "contacts": [
             each for each in whole["region_cut"]["contacts"] if set(each["between"]) <= set(packed.selection.ids)
         ],
         "print": {name: whole["print"][name] for name in _PRINT_SUMS},
-        "before_printing": whole["before_printing"],
-        "notes": whole["notes"],
-        "cautions": whole["cautions"],
-        "stages": whole["stages"],
+        **{name: whole[name] for name in ("before_printing", "notes", "cautions", "stages")},
     }

@@ -8,9 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, Int, TriMesh
-from ...base.text import counted
 
 Float32 = NDArray[np.float32]
 
@@ -35,19 +33,14 @@ class Cloud:
         return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.cell)
 
 
-def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, name: str) -> Cloud:
+def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator) -> Cloud:
     """Return a scan's surface as points averaged over cells of edge `cell` mm.
-
-    Raises ScanError when the scan has too little surface to speak of.
 
     Notes
     -----
     Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the
     same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
     """
-    if len(mesh.faces) < 20 or not mesh.area > 0:
-        said = counted(len(mesh.faces), "triangle")
-        raise ScanError(f"The {name} has {said}: too few to align.", hint="Check the file.")
     total = np.cumsum(mesh.face_areas)
     face = np.minimum(np.searchsorted(total, rng.random(DRAWN) * total[-1]), len(mesh.faces) - 1)
     first, second = rng.random((2, DRAWN))

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from ...base.mesh import Float
+from ...base.plain import picked
 from ...geometry.frames import inverse_rigid
 from ..stage import Results
 from .align import FoundAlignment
@@ -27,31 +28,17 @@ def _alignment(found: FoundAlignment, to_part: Float, pose_chosen: bool) -> dict
     return {
         "impression_to_base": inverse_rigid(to_part) @ found.matrix,
         "impression_to_part": found.matrix,
-        "method": found.method,
-        "rms_mm": found.rms_mm,
-        "p95_mm": found.p95_mm,
-        "overlap": found.overlap,
-        "noise_mm": found.noise_mm,
-        "margin": found.margin,
-        "standard_error_mm": found.standard_error_mm,
-        "noise_reach_mm": found.noise_reach_mm,
-        "scale_implied": {
-            each.basis: {"factor": each.factor, "standard_error": each.standard_error} for each in found.scale_implied
-        },
-        "motions": found.motions,
-        "check": found.check,
+        **picked(
+            found, "method", "rms_mm", "p95_mm", "overlap", "noise_mm", "margin", "standard_error_mm", "noise_reach_mm"
+        ),
+        "scale_implied": {each.basis: picked(each, "factor", "standard_error") for each in found.scale_implied},
+        **picked(found, "motions", "check"),
         "pose": found.pose or None,
         "pose_chosen": pose_chosen,
         "other_poses": [
             {
                 "pose": other.number,
-                "score": other.score,
-                "apart_mm": other.apart_mm,
-                "turn_deg": other.turn_deg,
-                "words": other.words,
-                "behind": other.behind,
-                "behind_error": other.behind_error,
-                "is_rival": other.is_rival,
+                **picked(other, "score", "apart_mm", "turn_deg", "words", "behind", "behind_error", "is_rival"),
             }
             for other in found.others
         ],

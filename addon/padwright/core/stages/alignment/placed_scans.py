@@ -10,7 +10,6 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
-from ...base.units import mm_per_unit
 from ...geometry.frames import inverse_rigid, moved
 from ...job.schema import Point
 from ..scans.captured import Scan
@@ -35,20 +34,26 @@ def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:
     """
     place = np.asarray(points, dtype=np.float64)
     if on == "base":
-        placed = moved(scans.to_part, place * mm_per_unit(scans.base.unit) * scans.base.factor)
+        placed = moved(scans.to_part, place * scans.base.mm_per_number)
         refuse_far_points(place, placed, scans.base.mesh, "base scan")
         return placed
     if scans.impression is None or scans.alignment is None:
         raise InputError("Points are said to lie on the impression scan, but the job has none.")
-    scaled = place * mm_per_unit(scans.impression.unit) * scans.impression.factor
+    scaled = place * scans.impression.mm_per_number
     refuse_far_points(place, scaled, scans.impression.mesh, "impression scan")
     return moved(scans.alignment.matrix, scaled)
 
 
 def typed_point(scans: PlacedScans, place: Float) -> Float:
     """Return a place of the part frame in the base scan file's own numbers, (3,), as a job takes it."""
-    in_mm = moved(inverse_rigid(scans.to_part), place[None])[0]
-    return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
+    return np.asarray(typed_points(scans, place[None], "base")[0])
+
+
+def typed_points(scans: PlacedScans, places: Float, on: str) -> Float:
+    """Return places of the part frame, (k, 3) mm, in the own numbers of the file of the scan they lie on."""
+    if on == "base" or scans.impression is None or scans.alignment is None:
+        return moved(inverse_rigid(scans.to_part), places) / scans.base.mm_per_number
+    return moved(inverse_rigid(scans.alignment.matrix), places) / scans.impression.mm_per_number
 
 
 def _lost_minus(given: Float, bounds: Float) -> str:

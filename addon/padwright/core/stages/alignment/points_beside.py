@@ -8,9 +8,8 @@ import numpy as np
 
 from ...base.mesh import Float
 from ...base.units import mm_per_unit
-from ...geometry.frames import inverse_rigid, moved
 from ...job.schema import Point
-from .placed_scans import PlacedScans
+from .placed_scans import PlacedScans, typed_points
 
 
 def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float, what: str) -> str:
@@ -19,7 +18,7 @@ def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float
     The points, (3,) each, are as the job gives them, in the numbers of the file of the scan they lie on; places, (k, 3)
     mm of the part frame, are what they should have been drawn on, called `what` with its article.
     """
-    there = _typed(scans, places, on)
+    there = typed_points(scans, places, on)
     scan = scans.base if on == "base" or scans.impression is None else scans.impression
     middle = there[np.argmin(np.linalg.norm(there - there.mean(axis=0), axis=1))]
     given = np.asarray(points, dtype=np.float64)
@@ -31,14 +30,6 @@ def way_onto(scans: PlacedScans, points: Sequence[Point], on: str, places: Float
         f'In the numbers of the {on} scan\'s file ("{scan.unit}") {what} lies from {low} to {high}, the points around '
         f"{at}: pick them again on it, or add {shift} to each, which brings them to its middle."
     )
-
-
-def _typed(scans: PlacedScans, places: Float, on: str) -> Float:
-    if on == "base" or scans.impression is None or scans.alignment is None:
-        in_mm = moved(inverse_rigid(scans.to_part), places)
-        return np.asarray(in_mm / (mm_per_unit(scans.base.unit) * scans.base.factor))
-    in_mm = moved(inverse_rigid(scans.alignment.matrix), places)
-    return np.asarray(in_mm / (mm_per_unit(scans.impression.unit) * scans.impression.factor))
 
 
 def _row(point: Float, unit: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,10 +63,10 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
     spacing = max(float(np.sqrt(2.0 * mesh.area / len(mesh.faces))) for mesh in (base, impression))
     cell = float(np.clip(sizes[0] / 150.0, min(1.5 * spacing, sizes[0] / 40.0), sizes[0] / 40.0))
     ready, middles, parts = [], [], []
-    for mesh, name in ((base, "base scan"), (impression, "impression scan")):
-        cloud = make_cloud(mesh, cell, rng, name)
+    for mesh in (base, impression):
+        cloud = make_cloud(mesh, cell, rng)
         middle = cloud.points.mean(axis=0)
-        cloud = Cloud(cloud.points - middle, cloud.normals, cloud.is_edge, cell)
+        cloud = replace(cloud, points=cloud.points - middle)
         fit, held = split_held_back(cloud, HELD_BACK, rng)
         ready.append(make_ready(cloud))
         cloud = ready[-1].cloud

@@ -9,7 +9,6 @@ import numpy as np
 from ...base.errors import InputError, ScanError, SolveError
 from ...base.mesh import Float, TriMesh
 from ...base.progress import Progress, Steps
-from ...base.units import mm_per_unit
 from ...job.read import blame_key
 from ..scans.captured import CapturedScans, Scan
 from ..scans.scale_ratio import MOST_APART, size_note, size_ratio
@@ -32,7 +31,7 @@ def align(given: Given, _: None = None) -> Steps[PlacedScans]:
     if asked.pairs:
         yield Progress(0.0, "aligning by the picked pairs")
         picked = np.array([pair.impression for pair in asked.pairs], dtype=np.float64)
-        on_impression = picked * mm_per_unit(scans.impression.unit) * scans.impression.factor
+        on_impression = picked * scans.impression.mm_per_number
         with blame_key("alignment", "pairs"):
             on_base = body_points(placed, [pair.base for pair in asked.pairs], "base")
             refuse_far_points(picked, on_impression, impression, "impression scan")

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.files import InputFile
 from ...base.mesh import Float, TriMesh
+from ...base.units import mm_per_unit
 from ...job.cards import Family
 from ...job.schema import Job
 from .read import ReadScan
@@ -29,6 +30,11 @@ class Scan:
     before: ScanFacts
     after: ScanFacts
     notes: tuple[str, ...]
+
+    @property
+    def mm_per_number(self) -> float:
+        """How many true mm one of the file's own numbers is."""
+        return mm_per_unit(self.unit) * self.factor
 
     def moved(self, matrix: Float) -> Scan:
         """Return the scan moved by a rigid 4x4."""

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...base.errors import InputError
 from ...base.mesh import Float
-from ...base.units import mm_per_unit
 from ...geometry.frames import datum_frame
 from ...geometry.mid_plane import mesh_mid_plane
 from ...job.schema import Job
@@ -14,10 +12,7 @@ from .captured import Scan
 
 
 def job_datum(job: Job, base: Scan) -> Float:
-    """Return the 4x4 from the base scan's frame (mm, scale corrected) to the part frame.
-
-    Raises InputError when a datum is given in part only.
-    """
+    """Return the 4x4 from the base scan's frame (mm, scale corrected) to the part frame."""
     datum = job.datum
     if datum.symmetric:
         plane = mesh_mid_plane(base.mesh)
@@ -25,14 +20,10 @@ def job_datum(job: Job, base: Scan) -> Float:
         turn[:3, :3] = _frame_with_x(plane.normal)
         turn[:3, 3] = -turn[:3, :3] @ plane.point
         return turn
-    if datum.plane is None and datum.line is None and datum.point is None:
+    if datum.plane is None or datum.line is None or datum.point is None:  # a job has all three or none
         return np.eye(4)
-    if datum.plane is None or datum.line is None or datum.point is None:
-        raise InputError(
-            "The [datum] is incomplete.", hint="Give plane (3 points), line (2 points) and point (1), or none of them."
-        )
-    scale = mm_per_unit(base.unit) * base.factor
-    plane_points, line_points, origin = (np.asarray(p, float) * scale for p in (datum.plane, datum.line, datum.point))
+    given = (datum.plane, datum.line, datum.point)
+    plane_points, line_points, origin = (np.asarray(each, float) * base.mm_per_number for each in given)
     areas = base.mesh.vertex_areas[:, None]
     facing = (base.mesh.vertex_normals * areas).sum(axis=0) / areas.sum()
     return datum_frame(plane_points, line_points, origin, outside=plane_points.mean(axis=0) + 1e3 * facing)

@@ -7,14 +7,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, Int
 from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted
+from .topology import clusters
 
 _CRUMB_SHARE = 0.01
 """A piece under this share of the largest piece's area is debris unless it carries on the surface at its border."""
@@ -259,8 +258,4 @@ def _joined_by_borders(pieces: _Pieces, border: Int, edge: float, is_stand: Bool
     left, right = link // piece_count, link % piece_count
     length = np.bincount(owner, minlength=piece_count)
     is_enough = shared >= 0.1 * np.minimum(length[left], length[right])
-    graph = coo_matrix(
-        (np.ones(int(is_enough.sum()), dtype=np.int8), (left[is_enough], right[is_enough])),
-        shape=(piece_count, piece_count),
-    )
-    return connected_components(graph, directed=False)[1].astype(np.int32)
+    return clusters(piece_count, left[is_enough], right[is_enough])[1]

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...base.plain import picked
 from ..stage import Results
 from .captured import CapturedScans, Scan
 from .scale import ScaleFit
@@ -24,8 +25,7 @@ def scans_evidence(results: Results) -> dict[str, Any]:
 
 def _scan(scan: Scan) -> dict[str, Any]:
     return {
-        "file": scan.record.file,
-        "sha256": scan.record.sha256,
+        **picked(scan.record, "file", "sha256"),
         "format": scan.read.file_format,
         "unit": scan.unit,
         "before": _facts(scan.before),
@@ -35,14 +35,8 @@ def _scan(scan: Scan) -> dict[str, Any]:
 
 
 def _facts(facts: ScanFacts) -> dict[str, Any]:
-    return {
-        "triangles": facts.triangles,
-        "size_mm": facts.size,
-        "pieces": facts.pieces,
-        "holes": len(facts.holes),
-        "open_edges": facts.open_edges,
-        "closed": facts.closed,
-    }
+    counts = {"size_mm": facts.size, "pieces": facts.pieces, "holes": len(facts.holes)}
+    return {"triangles": facts.triangles, **counts, **picked(facts, "open_edges", "closed")}
 
 
 def _scale(scan: Scan) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Float, Int, TriMesh, directed_edges
 from ...base.notes import to_look_at
 from ...base.text import counted
 from .holes import fill_hole, is_hole, neighbor_rings
@@ -106,7 +106,7 @@ def _colors_inside(colors: NDArray[np.uint8], count: int, faces: NDArray[np.int6
     value = np.zeros((old + count, 4))
     value[:old] = colors
     is_known = np.arange(old + count) < old
-    edge = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]) if len(faces) else faces[:, :2]
+    edge = directed_edges(faces)
     edge = np.concatenate([edge, edge[:, ::-1]])
     while not is_known.all():
         step = edge[is_known[edge[:, 0]] & ~is_known[edge[:, 1]]]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay, QhullError, cKDTree
 
-from ...base.mesh import Bool, Float
+from ...base.mesh import Bool, Float, directed_edges
 
 _MOST_POINTS = 100000
 
@@ -73,13 +73,9 @@ def _cross(one: Float, other: Float) -> Float:
     return one[..., 0] * other[..., 1] - one[..., 1] * other[..., 0]
 
 
-def _directed_edges(triangles: NDArray[np.int64]) -> NDArray[np.int64]:
-    return np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-
-
 def _missing(triangles: NDArray[np.int64], outline_count: int, count: int) -> NDArray[np.int64]:
     """Return the outline's edges, by where they begin, that no triangle has."""
-    edge = _directed_edges(triangles)
+    edge = directed_edges(triangles)
     have = np.minimum(edge[:, 0], edge[:, 1]) * count + np.maximum(edge[:, 0], edge[:, 1])
     step = np.arange(outline_count)
     after = np.roll(step, -1)
@@ -100,7 +96,7 @@ def _with_edge(points: Float, triangles: NDArray[np.int64], begin: int, end: int
         is_cut |= splits & (from_start * from_end < 0)
     if not is_cut.any():
         return triangles  # an edge put in before has brought this one; what is really missing shows at the end
-    gap = _directed_edges(triangles[is_cut])
+    gap = directed_edges(triangles[is_cut])
     inner = {(int(b), int(a)) for a, b in gap}
     leads = {int(a): int(b) for a, b in gap if (int(a), int(b)) not in inner}
     if len(leads) != len({v for pair in leads.items() for v in pair}) or begin not in leads or end not in leads:
@@ -143,7 +139,7 @@ def _fills_outline(triangles: NDArray[np.int64], outline_count: int, count: int)
     """Return True when the triangles use every point and their only border is the outline, in its order."""
     if len(triangles) == 0 or len(np.unique(triangles)) != count:
         return False
-    edge = _directed_edges(triangles)
+    edge = directed_edges(triangles)
     forward, backward = edge[:, 0] * count + edge[:, 1], edge[:, 1] * count + edge[:, 0]
     if len(np.unique(forward)) != len(forward):
         return False

@@ -10,7 +10,7 @@ from scipy.interpolate import RBFInterpolator
 from scipy.sparse import coo_matrix, csr_matrix, identity
 from scipy.sparse.linalg import spsolve
 
-from ...base.mesh import Float, Int
+from ...base.mesh import Float, Int, directed_edges
 from .flatnet import net_in
 from .topology import touches
 
@@ -53,7 +53,7 @@ def neighbor_rings(faces: Int, seeds: Int, vertex_count: int, rings: int = _RING
         is_chosen = touches(is_near, faces)
         is_near[faces[is_chosen].reshape(-1)] = True
     near = faces[is_chosen]
-    edge = np.concatenate([near[:, [0, 1]], near[:, [1, 2]], near[:, [2, 0]]])
+    edge = directed_edges(near)
     graph = coo_matrix(
         (np.ones(2 * len(edge), dtype=bool), (np.r_[edge[:, 0], edge[:, 1]], np.r_[edge[:, 1], edge[:, 0]])),
         shape=(vertex_count, vertex_count),
@@ -169,7 +169,7 @@ def _least_bending(points: Float, loop: Int, graph: csr_matrix, faces: NDArray[n
     old = np.concatenate([loop[::-1], outer])
     old_count, total = len(old), len(old) + new_count
     index = np.concatenate([np.arange(len(loop)), old_count + np.arange(new_count)])
-    edge = index[np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])]
+    edge = index[directed_edges(faces)]
     known = graph[old][:, old].tocoo()
     one = np.r_[edge[:, 0], edge[:, 1], known.row]
     other = np.r_[edge[:, 1], edge[:, 0], known.col]

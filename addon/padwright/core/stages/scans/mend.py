@@ -9,7 +9,16 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from ...base.mesh import Bool, Float, Int
 from ...geometry.matching import first_equal
-from .topology import EdgeTable, edge_table, face_pieces, face_vectors, half_edge_ends, has_no_area, turned_half_edges
+from .topology import (
+    EdgeTable,
+    clusters,
+    edge_table,
+    face_pieces,
+    face_vectors,
+    half_edge_ends,
+    has_no_area,
+    turned_half_edges,
+)
 
 
 def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
@@ -142,10 +151,7 @@ def split_at_parted_edges(faces: Int, pairs: Int, crowded: Int) -> tuple[Int, In
     left = np.concatenate([place[a] for a, _ in links])
     right = np.concatenate([place[b] for _, b in links])
     is_link = (left >= 0) & (right >= 0)
-    graph = coo_matrix(
-        (np.ones(int(is_link.sum()), dtype=np.int8), (left[is_link], right[is_link])), shape=(len(corners),) * 2
-    )
-    count, fan = connected_components(graph, directed=False)
+    count, fan = clusters(len(corners), left[is_link], right[is_link])
     vertex_of_fan = np.zeros(count, dtype=np.int32)
     vertex_of_fan[fan] = flat[corners]
     _, first_fan = np.unique(vertex_of_fan, return_index=True)

@@ -12,6 +12,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
+from ...base.plain import picked
 from ...base.units import MM_PER_UNIT
 from ...job.schema import CheckLength
 from .scale_checks import (
@@ -90,10 +91,7 @@ class ScaleFit:
         """Return the numbers in a form that JSON takes."""
         rows = zip(self.names, self.measured_mm, self.scan_mm, self.residuals_mm, self.deviations, strict=True)
         return {
-            "factor": self.factor,
-            "standard_error": self.standard_error,
-            "standard_error_residuals": self.standard_error_residuals,
-            "standard_error_stated": self.standard_error_stated,
+            **picked(self, "factor", "standard_error", "standard_error_residuals", "standard_error_stated"),
             "lengths": [
                 {
                     "name": name,

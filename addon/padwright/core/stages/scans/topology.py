@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,10 +53,14 @@ def edge_table(faces: Int, vertex_count: int) -> EdgeTable:
 
 def face_pieces(face_count: int, pairs: Int) -> tuple[int, Int]:
     """Return how many pieces the faces form through the paired half-edges, and each face's piece, (m,)."""
-    one, other = pairs[:, 0] // 3, pairs[:, 1] // 3
-    graph = coo_matrix((np.ones(len(pairs), dtype=np.int8), (one, other)), shape=(face_count, face_count))
-    count, label = connected_components(graph, directed=False)
-    return int(count), label.astype(np.int32)
+    return clusters(face_count, pairs[:, 0] // 3, pairs[:, 1] // 3)
+
+
+def clusters(count: int, one: NDArray[Any], other: NDArray[Any]) -> tuple[int, Int]:
+    """Return how many clusters so many things form through links between one and another, (k,), and each one's own."""
+    links = coo_matrix((np.ones(len(one), dtype=np.int8), (one, other)), shape=(count, count))
+    found, label = connected_components(links, directed=False)
+    return int(found), label.astype(np.int32)
 
 
 def touches(is_marked: Bool, faces: Int) -> Bool:
