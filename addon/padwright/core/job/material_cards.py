@@ -24,7 +24,7 @@ _MOST_BYTES = 1_000_000
 """Largest material card that is read; one with a calibration has 3 kB."""
 
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
-"""What the four numbers of a calibration stand for, in this order; `firmness.material_model` says what they are."""
+"""What the four numbers of a calibration stand for, in this order; `material.material_model` says what they are."""
 
 
 @dataclass(frozen=True)

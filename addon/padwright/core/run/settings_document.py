@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 
+from ..base.plain import picked
 from ..base.resources import version
 from ..job.material_cards import MaterialCard
 from ..job.schema import CheckLength
@@ -37,61 +38,26 @@ def _union_cm3(part: MadePart) -> float | None:
 def document_parts(part: MadePart, laid: LaidOut, created: str, files: Mapping[str, bytes]) -> SidecarParts:
     """Return what the settings document is made of; `created` is UTC, `files` are the STLs, for their digests."""
     job, plan = part.job, laid.plan
-    assert part.pad is not None and part.regions is not None and part.firmness is not None
+    assert part.regions is not None and part.firmness is not None
     joint = "overlap" if part.regions.is_overlapping else "coincident"
     amount = job.regions.overlap_mm if joint == "overlap" else 0.0
-    impression_scale = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
-    alignment = part.alignment
-    answered = {}
-    if job.part.certified_gear is False:
-        answered = {
-            caution.code: "part.certified_gear = false in the job"
-            for caution in part.family.cautions
-            if caution.severity == "stop"
-        }
-    digests = {
-        body.id: hashlib.sha256(files[stl_name(job.part.number, body.id)]).hexdigest()
-        for body in laid.bodies
-        if stl_name(job.part.number, body.id) in files
-    }
+    stl = {body.id: files.get(stl_name(job.part.number, body.id)) for body in laid.bodies}
     parts = SidecarParts(
-        part=PartRecord(
-            job.part.name,
-            job.part.number,
-            job.part.revision,
-            part.pad.press_direction,
-            laid.to_bed,
-            family=part.family.id,
-            description=job.part.note,
-            **({} if part.of(CapturedScans).on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
-            mirror=laid.mirror,
-            volume_cm3=_union_cm3(part),
-            orientation=plan.orientation.name,
-        ),
+        part=_part_record(part, laid),
         bodies=laid.bodies,
         settings=laid.settings,
         levels=part.family.levels,
         material=material_record(part.material),
-        provenance=Provenance(
-            version(),
-            created,
-            part.inputs,
-            _scale_record(part.base, job.base.check_lengths) or ScaleRecord(1.0, 0.0, "unknown", "none"),
-            impression_scale,
-            {"rms_mm": alignment.rms_mm, "p95_mm": alignment.p95_mm, "overlap": alignment.overlap}
-            if alignment
-            else None,
-            job.seed,
-        ),
+        provenance=_provenance(part, created),
         cautions=part.family.cautions,
-        stops_answered=answered,
+        stops_answered=_answered(part),
         contacts=[
             ContactRecord(each.first, each.second, each.area_mm2 / 100.0, joint, amount)
             for each in part.regions.contacts
         ],
         predicted={body.id: predicted_region(part, body.id, plan) for body in laid.bodies},
         predicted_part=predicted_part(part, plan),
-        stl_sha256=digests,
+        stl_sha256={body: hashlib.sha256(data).hexdigest() for body, data in stl.items() if data is not None},
         wished=laid.wished,
         is_tuned=part.firmness.tuning is not None,
         stl_from_part=laid.stl_from_part,
@@ -104,6 +70,40 @@ def document_parts(part: MadePart, laid: LaidOut, created: str, files: Mapping[s
         ),
     )
     return parts if laid.selection is None else laid.selection.told(parts)
+
+
+def _part_record(part: MadePart, laid: LaidOut) -> PartRecord:
+    assert part.pad is not None
+    words = part.job.part
+    return PartRecord(
+        words.name,
+        words.number,
+        words.revision,
+        part.pad.press_direction,
+        laid.to_bed,
+        family=part.family.id,
+        description=words.note,
+        **({} if part.of(CapturedScans).on_base_frame else {"origin": "the job's datum on the base scan, in mm"}),
+        mirror=laid.mirror,
+        volume_cm3=_union_cm3(part),
+        orientation=laid.plan.orientation.name,
+    )
+
+
+def _provenance(part: MadePart, created: str) -> Provenance:
+    job = part.job
+    base = _scale_record(part.base, job.base.check_lengths) or ScaleRecord(1.0, 0.0, "unknown", "none")
+    impression = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
+    agreement = None if part.alignment is None else picked(part.alignment, "rms_mm", "p95_mm", "overlap")
+    return Provenance(version(), created, part.inputs, base, impression, agreement, job.seed)
+
+
+def _answered(part: MadePart) -> dict[str, str]:
+    """Return by their codes the cautions that the job answers, and how."""
+    if part.job.part.certified_gear is not False:
+        return {}
+    stops = [each.code for each in part.family.cautions if each.severity == "stop"]
+    return dict.fromkeys(stops, "part.certified_gear = false in the job")
 
 
 def material_record(card: MaterialCard) -> MaterialRecord:

@@ -81,7 +81,7 @@ def pinned_motions(both: BothScans, fit: RefinedPose) -> Pinned:
     Covariance H^-1 B H^-1 (the sandwich of Huber 1967 and White 1980). H is the sum of row times row, the two rows of a
     product from the two scans' normals: their noise is independent and averages out, where the noise of one alone would
     make even a round bar look pinned. B is the covariance of the sum of row times gap with what neighbors share
-    (`align_noise`). H is lowered by the mean of the biweight's derivative over that of its weight: that is by how much
+    (`gap_noise`). H is lowered by the mean of the biweight's derivative over that of its weight: that is by how much
     less the estimating equation changes with the pose than its weights say.
     """
     size, matches = both.size, both.matches(fit.matrix, both.within(fit.width_mm))
