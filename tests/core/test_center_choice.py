@@ -43,7 +43,7 @@ def test_the_strongest_are_used_and_the_rest_is_told():
 def test_what_the_note_says_to_write_means_that_load_center():
     """Typed as the note has it, a base scan in meters, 2 % too large, on a datum of its own."""
     to_part = np.array([[0.0, -1.0, 0.0, 40.0], [1.0, 0.0, 0.0, -7.0], [0.0, 0.0, 1.0, 3.0], [0.0, 0.0, 0.0, 1.0]])
-    base = SimpleNamespace(unit="m", factor=0.98, mesh=SimpleNamespace(bounds=np.array([[-1e3] * 3, [1e3] * 3])))
+    base = SimpleNamespace(mm_per_number=980.0, mesh=SimpleNamespace(bounds=np.array([[-1e3] * 3, [1e3] * 3])))
     scans = PlacedScans(base, None, to_part)
     (note, *_) = choose_centers(FOUND, (), (2, 2), DOWN, partial(typed_point, scans)).notes
     for number in (3, 4):

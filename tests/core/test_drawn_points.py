@@ -22,7 +22,7 @@ def part(**pad) -> SimpleNamespace:
     mesh = sheet(lambda x, y: 0.0 * x, (100.0, 80.0), 10.0)
     wishes = {"fit_gap_mm": 0.4, "least_thickness_mm": 4.0, "cover_mm": 0.0, "rim_radius_mm": 2.0,
               "footprint_from": "clay", "contact_margin_mm": 10.0, **pad}  # fmt: skip
-    base = SimpleNamespace(mesh=mesh, unit="mm", factor=1.0)
+    base = SimpleNamespace(mesh=mesh, unit="mm", mm_per_number=1.0)
     return SimpleNamespace(base=base, aligned=None, impression=None, alignment=None, to_part=np.eye(4),
                            job=SimpleNamespace(pad=Pad(**wishes)))  # fmt: skip
 

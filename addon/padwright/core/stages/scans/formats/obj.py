@@ -19,7 +19,7 @@ _AFTER_SLASH = re.compile(rb"/[^\s]*")
 
 
 @dataclass(frozen=True)
-class _Lines:
+class _ObjLines:
     """The lines of an OBJ file by what they say."""
 
     vertices: list[bytes]
@@ -31,7 +31,7 @@ class _Lines:
     texture_points: int
 
 
-def _lines_of(text: bytes) -> _Lines:
+def _lines_of(text: bytes) -> _ObjLines:
     vertices: list[bytes] = []
     faces: list[bytes] = []
     vertex_at: list[int] = []
@@ -57,7 +57,7 @@ def _lines_of(text: bytes) -> _Lines:
             faces.append(rest)
             face_at.append(number)
             known.append(len(vertices))
-    return _Lines(vertices, vertex_at, faces, face_at, known, materials[:3], texture_points)
+    return _ObjLines(vertices, vertex_at, faces, face_at, known, materials[:3], texture_points)
 
 
 def read_obj(data: bytes) -> Draft:
@@ -98,7 +98,7 @@ def read_obj(data: bytes) -> Draft:
     return Draft(points, faces.counts, zero_based, colors, notes=_obj_texture(lines, colors is not None))
 
 
-def _obj_texture(lines: _Lines, has_colors: bool) -> tuple[str, ...]:
+def _obj_texture(lines: _ObjLines, has_colors: bool) -> tuple[str, ...]:
     """Return what is to be said of a texture; a material file alone may hold one or not."""
     if not lines.texture_points:
         return ()
