@@ -16,6 +16,7 @@ from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.job_loads import keyed_cases
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.load.load_words import cases_table, load_rows
+from support.columns_alone import columns_alone  # noqa: F401
 from support.patches import linear, patch, sheet
 
 JOB = """\
@@ -131,6 +132,7 @@ def test_loads_to_serve_where_there_is_one_change_nothing():
     assert later_notes(job('[target]\nloads = "mean"\n')) == ()
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_loads_stand_side_by_side_and_sideways_only_where_there_is_some():
     on = patch(sheet(100, 100, 5.0), thickness=10.0)
     straight, askew = LoadCase(force_n=100.0, posture="sitting"), LoadCase(force_n=200.0, posture="p" * 60)

@@ -14,6 +14,7 @@ from padwright.core.stages.load.load_case import ContactPatch, LoadCase, body_fo
 from padwright.core.stages.load.loaded_columns import Columns
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve
+from support.columns_alone import columns_alone  # noqa: F401
 from support.patches import DOWN, avalle, disc, linear, patch, sheet
 
 BUCKLING = StressCurve([0.0, 0.05, 0.5, 0.9], [0.0, 20.0, 20.0, 120.0], 0.6, 0.0)
@@ -68,6 +69,7 @@ def test_the_balance_is_the_least_of_energy_less_work():
     assert total(motion) < min(around)
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_held_tilt_sinks_evenly_and_free_tilt_sinks_most_under_an_eccentric_load():
     on = patch(sheet(100, 60, 4.0))
     case = {"force_n": 100.0, "point_mm": (15.0, 0.0, 0.0)}
@@ -123,6 +125,7 @@ def test_a_symmetric_pad_answers_symmetrically():
     assert np.abs(result.pressure_kpa - mirrored).max() < 1e-7 * result.pressure_kpa.max()
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_low_and_high_of_linear_columns_are_the_modulus_turned_over():
     band = CurveBand(linear(300.0), linear(150.0), linear(900.0), "literature")
     result = check_load(LoadCase(force_n=100.0), patch(sheet(80, 50, 5.0)), [band])
@@ -169,6 +172,7 @@ def test_peak_is_taken_over_area_and_the_largest_beside_it():
     assert 400 <= result.largest_index < 404
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_flesh_in_series_adds_its_softness():
     on = patch(disc(30.0, 3.0))
     area = float(on.area_mm2.sum())
@@ -197,6 +201,7 @@ def test_flesh_and_pad_bear_one_stress_and_share_the_sinkage(curve):
     assert (stiffness > 0).all() and (energy > 0).all()
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_flesh_spreads_the_load_of_a_round_body():
     on = patch(sheet(80, 80, 2.0), gap=lambda x, y: (x * x + y * y) / 200.0)
     bare = check_load(LoadCase(force_n=100.0), on, [linear(400.0)])

@@ -8,6 +8,7 @@ import pytest
 from padwright.core.base.errors import SolveError
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.load_case import LoadCase, patch_of
+from support.columns_alone import columns_alone  # noqa: F401
 from support.patches import DOWN, avalle, patch, sheet
 
 
@@ -19,6 +20,7 @@ def test_a_load_beside_the_patch_tips_over_and_is_refused():
     check_load(LoadCase(force_n=100.0), on, [avalle(2.0)])  # as the hint says: without a point
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_a_load_that_bottoms_out_everywhere_is_refused_with_what_the_pad_bears():
     on = patch(sheet(100, 60, 5.0))
     most = float(avalle(1.0).stress(0.8)) * 6000.0 / 1000.0

@@ -12,6 +12,7 @@ from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve, constrained_ratio, layered_ratio
 from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
 from padwright.core.stages.material.material_model import NINETY, OWN_SPREAD, model_from_card
+from support.columns_alone import columns_alone  # noqa: F401
 from support.patches import linear, patch, sheet
 
 
@@ -105,6 +106,7 @@ def test_zones_that_differ_by_themselves_share_the_load_by_the_closed_form():
     assert result.mean_pressure_kpa.low == pytest.approx(result.mean_pressure_kpa.high, rel=1e-9)
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_pressures_follow_the_spread_of_the_load():
     on = patch(sheet(60, 60, 6.0))
     result = check_load(LoadCase(force_n=100.0, load_factor=1.25), on, [linear(300.0)])
@@ -112,6 +114,7 @@ def test_pressures_follow_the_spread_of_the_load():
         assert (each.low, each.high) == pytest.approx((each.value / 1.25, each.value * 1.25), rel=1e-9)
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_independent_sources_add_in_squares_and_a_shared_one_moves_all_zones_together():
     on = patch(sheet(60, 60, 6.0), zone=lambda x, y: (x > 0).astype(int))
     shared = [

@@ -29,6 +29,7 @@ def band(hardness, mpa, density, *, thickness=20.0, contours=1, structure="gyroi
 
 def say(each, case, *, thickness=20.0, size=200.0):
     on = patch(sheet(size, size, size / 20), thickness=thickness)
+    on = replace(on, beyond_mm=0.5 * size - np.abs(on.position[:, :2]).max(axis=1))  # it is all of the pad
     result = check_load(case, on, [each])
     return " ".join(felt(result, case, on, [each])), result
 

@@ -11,6 +11,7 @@ from padwright.core.stages.load.clay_pressure import EDGE, clay_pressure
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
+from support.columns_alone import columns_alone  # noqa: F401
 from support.invariants import hold_of_load
 from support.patches import avalle, linear, patch, sheet
 from support.right_way import ROWS, Seat
@@ -34,6 +35,7 @@ def test_on_an_unyielding_pad_of_the_imprint_s_shape_the_body_gets_the_clay_s_pr
     assert abs(result.body_motion_mm.value) < 1e-3
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_two_places_by_hand():
     """Flesh of 30 mm and 60 kPa, linear; clay pressures 10 and 30 kPa; pads of 20 mm, 400 and 100 kPa (no ratio).
 

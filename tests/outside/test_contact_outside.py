@@ -13,6 +13,7 @@ from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.felt import plane_modulus, punch_force_mn
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
+from support.columns_alone import columns_alone  # noqa: F401
 from support.contact_formulas import (
     incompressible_layer,
     line_contact,
@@ -49,6 +50,7 @@ WINKLER = {
 }
 
 
+@pytest.mark.usefixtures("columns_alone")
 @pytest.mark.parametrize("shape", WINKLER)
 def test_winkler_closed_forms_at_two_resolutions(shape):
     gap, force, area, mean_over_peak = WINKLER[shape]
@@ -69,6 +71,7 @@ def test_winkler_closed_forms_at_two_resolutions(shape):
     assert errors[1] < 1e-3 and errors[1] < errors[0] / 4.5
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_winkler_cylinder_and_flat_punch():
     half = np.sqrt(2 * R * D)
     on = patch(sheet(2.1 * half, 40.0, half / 40), gap=lambda x, y: x * x / (2 * R))
@@ -81,6 +84,7 @@ def test_winkler_cylinder_and_flat_punch():
     assert result.sinkage_mm.value == pytest.approx(D, rel=0.002)  # the rim is a polygon of 240 corners
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_force_is_stiffness_times_the_volume_that_a_solid_modeller_finds():
     """The body as a closed solid, cut with the pad by manifold3d; random heights on random triangles."""
     from manifold3d import Manifold, Mesh
@@ -114,6 +118,7 @@ def test_force_is_stiffness_times_the_volume_that_a_solid_modeller_finds():
     assert result.force_n == pytest.approx(0.02 * volume, rel=1e-3)
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_constrained_ratio_of_the_theory_of_elasticity():
     """M/E, Johnson 1985, section 5.8; M = lambda + 2 mu in terms of Lame's constants."""
     published = {0.0: 1.0, 0.3: 1.34615, 0.4: 2.14286, 0.45: 3.79310, 0.48: 8.78378, 0.49: 17.1141, 0.499: 167.111}
@@ -128,6 +133,7 @@ def test_constrained_ratio_of_the_theory_of_elasticity():
     assert give[0] / give[1] == pytest.approx(1.34615, rel=1e-5)
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_paraboloid_on_any_curve():
     """F = 2 pi R h W(d/h): the rings of a paraboloid have area 2 pi R ds."""
     curve = avalle()
@@ -144,6 +150,7 @@ def test_paraboloid_on_any_curve():
     assert found[1] < 1e-3 and found[1] < found[0] / 4.5
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_two_sit_bones():
     """Two paraboloids of 60 mm on 25 mm of three times that curve, 400 N: depth by a root of the formula above."""
 
@@ -170,6 +177,7 @@ def test_two_sit_bones():
     assert len(result.pieces) == 2
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_half_space_formulas_against_a_general_contact_code():
     """Hertz: 105.4105 N, 201.3174 kPa, radius 15.84 mm (half a pixel) from ContactMechanics 1.8.3, FFT half-space.
 
@@ -278,6 +286,7 @@ def test_incompressible_layers():
     assert 1.0 < elements / 22.1703 < 1.3
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_layers_in_series():
     """15 mm of 0.15 MPa on 5 mm of 12 MPa: 0.0099585 N/mm3; here the second layer stands as the body's."""
     from padwright.core.stages.load.flesh import flesh_layer

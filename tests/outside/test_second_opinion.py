@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from support.columns_alone import columns_alone  # noqa: F401
 from support.second_opinion import CASES, Firm, Round
 
 CELLS = 6
@@ -45,11 +46,12 @@ def test_another_program_gives_the_same_forces(poisson, radius, depth, force):
     assert Round(poisson, radius, depth).pressed(12).force_mn / 1000.0 == pytest.approx(force, rel=0.01)
 
 
-def test_columns_are_too_soft_the_narrower_the_contact():
+@pytest.mark.usefixtures("columns_alone")
+def test_columns_alone_are_too_soft_the_narrower_the_contact():
     """At half-widths of 1.41, 0.44 and 0.30 thicknesses, ratio 0.3; the peak is missed by more than the sinkage."""
     found = [Round(0.3, radius, 0.1).compare(CELLS) for radius in (10.0, 1.0, 0.5)]
     off = [each.off for each in found]
-    assert abs(off[0]) < 0.02 < off[1] < off[2]
+    assert abs(off[0]) < 0.02 < 0.2 < off[1] < off[2]
     assert all(-each.besides[1] > abs(each.off) for each in found[1:])
 
 

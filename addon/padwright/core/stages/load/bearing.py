@@ -42,14 +42,16 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
         touch = np.zeros(len(pad.side))
         touch[pad.is_through] = _touch(pad.mesh.vertices[pad.is_through], reading.is_contact[nearest], depth, threshold)
     rim_mm = ground.job.pad.rim_radius_mm
+    to_edge = edge_distance(pad.mesh, pad.is_through, pad.press_direction)
     is_contact = touch > 0.0
-    is_held = is_contact & (edge_distance(pad.mesh, pad.is_through, pad.press_direction) >= rim_mm)
+    is_held = is_contact & (to_edge >= rim_mm)
     if is_held[pad.mesh.faces].all(axis=1).any():
         is_contact = is_held
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
     patch, index = patch_of(
         pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=pad.gap_mm
     )
+    patch = replace(patch, beyond_mm=to_edge[index])
     how = ground.job.impression
     force_mn = _clay_force_mn(ground, patch)
     if force_mn:

@@ -13,8 +13,8 @@ from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from .bulging_layers import Bounds
 from .contact_notes import contact_notes
-from .contact_pieces import ContactPiece, contact_pieces
-from .contact_solve import MN_PER_N, Run, SolveInput, make_setting, refuse_impossible, solve
+from .contact_pieces import ContactPiece
+from .contact_solve import MN_PER_N, Run, SolveInput, make_setting, press, refuse_impossible
 from .contact_spread import Spread, moves, spread
 from .load_case import ContactPatch, LoadCase
 from .zone_sides import layer_ratios
@@ -173,12 +173,11 @@ def check_load(
         if len(given) != count:
             raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
     setting = make_setting(case, patch, every, names)
-    ratios = layer_ratios(patch, [band.value for band in every])
-    curves, factors = [band.value for band in every], np.array([ratio.value for ratio in ratios])
-    middle = solve(setting, curves, factors, None)
-    refuse_impossible(setting, middle, curves, factors, is_explained=is_explained)
-    has_clay = patch.clay_kpa is not None and bool(np.ptp(patch.clay_kpa, axis=0).max() > 0.0)
-    pairs = moves(groups, every, ratios, case, has_clay=has_clay)
+    curves = [band.value for band in every]
+    setting, middle, ratios = press(setting, curves, layer_ratios(patch, curves))
+    refuse_impossible(setting, middle, curves, ratios, is_explained=is_explained)
+    factors = np.array([ratio.value for ratio in ratios])
+    pairs = moves(setting, groups, every, ratios)
     spreads = spread(setting, middle, every, factors, pairs, _measures)
     return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
 
@@ -289,7 +288,7 @@ def _result(
         basis = weaker(basis, bands[int(number)].basis)
     told = _Told(_measures(setting, middle), spreads, basis)
     estimate = told.estimate
-    pieces = contact_pieces(patch, middle.pressure > 0.0)
+    pieces = setting.narrow.pieces if setting.narrow is not None else ()
     margin = 1.0 - np.minimum(middle.strain, 1.0) / setting.densification[patch.zone]
     hardest, shut = int(np.argmax(middle.pressure)), int(np.argmin(margin))
     thickest, most_shut = float(patch.thickness_mm.max()), 1.0 - 1.0 / float(setting.densification.min())

@@ -16,6 +16,9 @@ from .load_case import ContactPatch, LoadCase
 IMPRINT_MM = 0.05
 """A pad that lies within this of the imprint is the imprint: below what a scan shows. Our choice."""
 
+HELPED_FROM = 1.05
+"""How much stiffer the pad around a narrow contact must make it to be told. Our choice."""
+
 SPARED_SHARE = 0.01
 """Share of the patch from which it is said that the pad lies too deep to bear. Our choice."""
 
@@ -101,12 +104,18 @@ def _narrow(pieces: Sequence[ContactPiece]) -> list[str]:
     return [
         to_look_at(
             f"The contact at ({', '.join(f'{value:.0f}' for value in piece.center_mm)}) mm is {piece.width_mm:.0f} mm "
-            f"wide on a pad {piece.thickness_mm:.0f} mm thick: the pad around it helps to carry, so the real sinkage "
-            "is less, by up to a third."
+            f"wide on a pad {piece.thickness_mm:.0f} mm thick: the pad around it helps to carry{_ending(piece)}. It "
+            f"counts as {piece.stiffer.value:.1f} times as stiff as what lies below it alone "
+            f"({piece.stiffer.low:.1f} to {piece.stiffer.high:.1f}); low and high hold that."
         )
         for piece in pieces
-        if piece.width_mm < piece.thickness_mm
+        if piece.stiffer.value > HELPED_FROM
     ]
+
+
+def _ending(piece: ContactPiece) -> str:
+    share = 100.0 * piece.open_share
+    return f", but not along {share:.0f} % of its outline, where the pad ends" if share >= 10.0 else ""
 
 
 def _few_cells(name: str, cell: float | None, thickness: float) -> list[str]:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
 from ..material.curves import CurveBand, StressCurve
+from .bulging_layers import COLUMN_LIMIT, Bounds
 from .load_case import ContactPatch, LoadCase
 from .loaded_columns import Balance, Columns, balance, is_inside
+from .narrow_contacts import Narrow, narrow_contacts
+from .zone_sides import layer_ratios
 
 MN_PER_N = 1000.0
 """kPa times mm2 is mN."""
@@ -29,6 +33,11 @@ _HALVINGS = 5
 
 _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
+
+
+_MOST_ROUNDS, _SETTLED = 12, 2e-3
+"""How often a body is pressed again for what the pad around its contacts adds, and the change of stiffness that ends
+it: far below what low and high leave open. Each round leaves a quarter to a third of the change."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +60,10 @@ class SolveInput:
     force_mn : float
     names : sequence of str
     densification : (k,) float
+    narrow : Narrow or None
+        What the pad around narrow contacts adds, in the patch's own order; None: not yet known.
+    narrow_at : float
+        Between its low (-1) and its high (1).
     """
 
     case: LoadCase
@@ -65,11 +78,23 @@ class SolveInput:
     force_mn: float
     names: Sequence[str]
     densification: Float
+    narrow: Narrow | None = None
+    narrow_at: float = 0.0
+
+    @cached_property
+    def columns(self) -> tuple[Float, Float]:
+        """Lengths and gaps of the columns, mm, with what narrow contacts add."""
+        if self.narrow is None:
+            return self.thickness, self.gap
+        return self.narrow.part(self.order).columns(self.thickness, self.gap, self.narrow_at)
 
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """One solve: where the body came to rest, pressure kPa and strain of every point of the patch."""
+    """One solve: where the body came to rest, pressure kPa and strain of every point of the patch.
+
+    The strain is what the pad gives over its thickness; below a narrow contact the pad near the body is strained more.
+    """
 
     found: Balance
     pressure: Float
@@ -149,6 +174,53 @@ def _squeezed_on_clay(case: LoadCase, patch: ContactPatch, heaping: float = 0.0)
     return case.flesh.squeezed_mm(least + 0.5 * (1.0 + heaping) * (most - least))
 
 
+def press(
+    setting: SolveInput, curves: Sequence[StressCurve], ratios: Sequence[Bounds], start: Float | None = None
+) -> tuple[SolveInput, Run, Sequence[Bounds]]:
+    """Balance the body on the pad, with what the pad around its contacts adds, which follows from where it rests.
+
+    Returns
+    -------
+    setting : SolveInput
+        With `narrow`.
+    run : Run
+    ratios : sequence of Bounds
+        Those of solid zones as their loaded parts have them.
+
+    Raises
+    ------
+    SolveError
+        When there is no balance, or none was found.
+    """
+    patch = setting.patch
+    run = solve(setting, curves, _values(ratios), start)
+    for _ in range(_MOST_ROUNDS):
+        sinkage = np.zeros(len(setting.area))
+        sinkage[setting.order] = setting.lever @ run.found.motion - setting.columns[1]
+        is_loaded = run.pressure > 0.0
+        found = ratios
+        if any(curve.poisson > COLUMN_LIMIT for curve in curves) and not is_loaded.all():
+            found = layer_ratios(patch, curves, is_loaded)
+        gives = run.strain * patch.thickness_mm
+        narrow = narrow_contacts(
+            patch, curves, found,
+            pressure=run.pressure,
+            sinkage=sinkage,
+            pad_share=np.where(is_loaded, gives / np.where(is_loaded, sinkage, 1.0), 1.0),
+            before=setting.narrow,
+        )  # fmt: skip
+        moved = max(abs(float(np.log(new.value / old.value))) for new, old in zip(found, ratios, strict=True))
+        if max(moved, narrow.differs(setting.narrow, is_loaded)) < _SETTLED:
+            return (setting if setting.narrow else replace(setting, narrow=narrow)), run, ratios
+        setting, ratios = replace(setting, narrow=narrow), found
+        run = solve(setting, curves, _values(ratios), run.found.motion)
+    return setting, run, ratios
+
+
+def _values(ratios: Sequence[Bounds]) -> Float:
+    return np.array([ratio.value for ratio in ratios])
+
+
 def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
     """Balance the body on the columns with one set of curves.
 
@@ -157,15 +229,16 @@ def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, sta
     SolveError
         When there is no balance, or none was found.
     """
-    columns = Columns(setting.thickness, setting.zone, curves, ratios, setting.case.flesh)
+    length, gap = setting.columns
+    columns = Columns(length, setting.zone, curves, ratios, setting.case.flesh)
     if start is None:
         start = _first_guess(setting, columns)
-    found = balance(columns, setting.area, setting.gap, setting.lever, setting.force_mn, start)
+    found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start)
     if not found.is_balanced:
         raise _no_balance(setting, found)
     pressure, strain = np.zeros(len(setting.area)), np.zeros(len(setting.area))
-    response = columns.respond(setting.lever @ found.motion - setting.gap)
-    pressure[setting.order], strain[setting.order] = response[0], response[3]
+    response = columns.respond(setting.lever @ found.motion - gap)
+    pressure[setting.order], strain[setting.order] = response[0], response[3] * (length / setting.thickness)
     return Run(found, pressure, strain)
 
 
@@ -205,7 +278,7 @@ def _no_balance(setting: SolveInput, found: Balance) -> SolveError:
 
 
 def refuse_impossible(
-    setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Float, *, is_explained: bool = True
+    setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Sequence[Bounds], *, is_explained: bool = True
 ) -> None:
     """Refuse an answer in which the pad has nothing left to give.
 
@@ -259,7 +332,7 @@ def _impossible(setting: SolveInput, run: Run) -> str:
     return ""
 
 
-def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Float) -> str:
+def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ratios: Sequence[Bounds]) -> str:
     """Return up to what load the pad holds, and how much firmer its zones would have to be for this one.
 
     A load times a factor and curves times its inverse are the same balance of a pad under a rigid body, so one search
@@ -267,9 +340,10 @@ def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ra
     """
 
     def holds(share: float) -> bool:
-        less = replace(setting, force_mn=share * setting.force_mn)
+        less = replace(setting, force_mn=share * setting.force_mn, narrow=None)
         try:
-            return not _impossible(less, solve(less, curves, ratios, share * run.found.motion))
+            less, found, _ = press(less, curves, ratios, share * run.found.motion)
+            return not _impossible(less, found)
         except SolveError:
             return False
 

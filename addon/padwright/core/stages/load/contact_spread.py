@@ -13,7 +13,7 @@ from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY
 from .bulging_layers import Bounds
 from .contact_solve import Run, SolveInput, make_setting, solve, with_body
-from .load_case import ContactPatch, LoadCase
+from .load_case import ContactPatch
 
 _POINTS = 4000
 """Points on which the effect of a source is computed; their own middle is compared with, so that only ratios count."""
@@ -41,6 +41,8 @@ class Move:
         Factors.
     heaping : float
         How the clay had pressed, as of `with_body`.
+    narrow : float
+        Where what the pad around narrow contacts adds lies between low (-1) and high (1).
     """
 
     curves: Sequence[StressCurve]
@@ -49,21 +51,23 @@ class Move:
     flesh_thickness: float = 1.0
     flesh_stress: float = 1.0
     heaping: float = 0.0
+    narrow: float = 0.0
 
     def on(self, setting: SolveInput) -> SolveInput:
         """Return the load and the body of a setting so moved."""
         body = with_body(setting, self.flesh_thickness, self.flesh_stress, self.heaping)
-        return replace(body, force_mn=body.force_mn * self.load)
+        return replace(body, force_mn=body.force_mn * self.load, narrow_at=self.narrow)
 
 
 def moves(
-    groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds], case: LoadCase, *, has_clay: bool
+    setting: SolveInput, groups: Sequence[str], bands: Sequence[CurveBand], ratios: Sequence[Bounds]
 ) -> list[tuple[Move, Move]]:
     """Return each source of error at its 5th and its 95th percentile, all others left at their middle.
 
     Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
     tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh,
-    and how the clay pressed where that is known between two ends (`has_clay`).
+    how the clay pressed where that is known between two ends, and what the pad around narrow
+    contacts adds.
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])
@@ -89,7 +93,9 @@ def moves(
             one = np.arange(len(bands)) == number
             factor = band.own_factor ** one.astype(np.float64)
             found.append((Move(middle, center / factor), Move(middle, center * factor)))
-    whole = Move(middle, center)
+    whole, case, clay = Move(middle, center), setting.case, setting.patch.clay_kpa
+    if setting.narrow is not None and setting.narrow.is_unsure:
+        found.append((replace(whole, narrow=-1.0), replace(whole, narrow=1.0)))
     if case.load_factor > 1.0:
         found.append((replace(whole, load=1.0 / case.load_factor), replace(whole, load=case.load_factor)))
     if case.flesh is not None:
@@ -97,14 +103,14 @@ def moves(
         soft, stiff = case.flesh.stress_factors
         found.append((replace(whole, flesh_thickness=thin), replace(whole, flesh_thickness=thick)))
         found.append((replace(whole, flesh_stress=soft), replace(whole, flesh_stress=stiff)))
-        if has_clay:
+        if clay is not None and np.ptp(clay, axis=0).any():
             found.append((replace(whole, heaping=-1.0), replace(whole, heaping=1.0)))
     return [pair for pair in found if not _is_still(pair, middle, center)]
 
 
 def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Float) -> bool:
     return all(
-        (each.load, each.flesh_thickness, each.flesh_stress, each.heaping) == (1.0, 1.0, 1.0, 0.0)
+        (each.load, each.flesh_thickness, each.flesh_stress, each.heaping, each.narrow) == (1.0, 1.0, 1.0, 0.0, 0.0)
         and (each.ratios == center).all()
         and all(a is b for a, b in zip(each.curves, middle, strict=True))
         for each in pair
@@ -119,7 +125,7 @@ class Spread:
     Where not (the pad gives way or bottoms out within the spread) that would run past what a pad can do; then the
     percentiles are those of draws from all sources together, and `draws` holds them. `leans` says of each source how
     much further it moves stiffness one way than the other by itself, over the distance: the sinkage may follow that;
-    None of a source that is the body's, which no pad gives way under by itself.
+    None of a source that is the body's or lies in the outline of a contact: under those no pad gives way by itself.
     """
 
     middle: dict[str, float]
@@ -216,7 +222,7 @@ def spread(
 
 def _lean(pair: tuple[Move, Move], middle: Sequence[StressCurve]) -> float | None:
     """Return how much further a source softens its curves than it stiffens them, over the distance; 0 where neither."""
-    if any((end.flesh_thickness, end.flesh_stress, end.heaping) != (1.0, 1.0, 0.0) for end in pair):
+    if any((end.flesh_thickness, end.flesh_stress, end.heaping, end.narrow) != (1.0, 1.0, 0.0, 0.0) for end in pair):
         return None
     stiff = [
         np.mean([np.log(a.small_strain_kpa / b.small_strain_kpa) for a, b in zip(end.curves, middle, strict=True)])
@@ -243,7 +249,7 @@ class _Joint:
         self.base = base
         self.ratios = np.array([[np.log(end.ratios / base.ratios) for end in pair] for pair in pairs])
         self.factors = np.log([[(end.load, end.flesh_thickness, end.flesh_stress) for end in pair] for pair in pairs])
-        self.heaping = np.array([[end.heaping for end in pair] for pair in pairs])
+        self.places = np.array([[(end.heaping, end.narrow) for end in pair] for pair in pairs])
         # For each curve the sources that move it, and by how much its stress, (sources, 2 ends, points).
         self.moving: list[list[int]] = []
         self.stress: list[Float] = []
@@ -265,8 +271,8 @@ class _Joint:
             )
         ratios = self.base.ratios * np.exp(np.einsum("se,sek->k", far, self.ratios))
         load, thickness, stress = np.exp(np.einsum("se,sef->f", far, self.factors)).tolist()
-        heaping = float(np.clip((far * self.heaping).sum(), -1.0, 1.0))
-        return Move(curves, ratios, load, thickness, stress, heaping)
+        heaping, narrow = np.einsum("se,sef->f", far, self.places).tolist()
+        return Move(curves, ratios, load, thickness, stress, float(np.clip(heaping, -1.0, 1.0)), narrow)
 
 
 def _fewer(
@@ -296,7 +302,8 @@ def _fewer(
     if point is None and patch.press_direction is not None:
         point = patch.area_mm2 @ patch.position / patch.area_mm2.sum()
     few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names)
-    few = replace(few, force_mn=setting.force_mn)
+    narrow = None if setting.narrow is None else setting.narrow.part(keep)
+    few = replace(few, force_mn=setting.force_mn, narrow=narrow)
     motion = middle.found.motion.copy()
     motion[1:] *= few.reach_mm / setting.reach_mm
     return few, solve(few, [band.value for band in bands], ratios, motion)

@@ -110,6 +110,8 @@ class ContactPatch:
     clay_kpa : (2, n) float or None
         Pressure under which the clay took the body's shape, at least and at most heaped up where it was pressed deep
         (`clay_pressure`); None: even, so that it changes nothing.
+    beyond_mm : (n,) float or None
+        How far from each point the pad ends, where known; else it is taken to go on beside the patch.
 
     Raises
     ------
@@ -126,6 +128,7 @@ class ContactPatch:
     faces: Int | None = None
     border_mm: Float | None = None
     clay_kpa: Float | None = None
+    beyond_mm: Float | None = None
 
     def __post_init__(self) -> None:
         position = np.array(self.position, dtype=np.float64)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import i0e, i1e, k0e, k1e
 
-from ...base.mesh import Float
+from ...base.mesh import Bool, Float
 from ..material.curves import WALL_POISSON, StressCurve, layered_ratio
 from .bulging_layers import COLUMN_LIMIT, HELD, SLIPPING, Bounds, solid_ratio
 from .contact_pieces import outline_mm
@@ -18,8 +18,11 @@ WRIGGLE = 1.16
 measurement on circles and lines, 1.02 to 1.27; an error of a tenth moves `sided_ratio` by 1 or 2 %."""
 
 
-def layer_ratios(patch: ContactPatch, curves: Sequence[StressCurve]) -> list[Bounds]:
-    """Return what standing in the pad adds to each zone's curve, as a factor; 1 where a zone is not there."""
+def layer_ratios(patch: ContactPatch, curves: Sequence[StressCurve], is_loaded: Bool | None = None) -> list[Bounds]:
+    """Return what standing in the pad adds to each zone's curve, as a factor; 1 where a zone is not there.
+
+    With `is_loaded`, (n,) bool, a solid zone is as large as its loaded part.
+    """
     borders = zone_borders(patch, len(curves))
     found = []
     for number, curve in enumerate(curves):
@@ -30,7 +33,9 @@ def layer_ratios(patch: ContactPatch, curves: Sequence[StressCurve]) -> list[Bou
             continue
         thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
         if curve.poisson > COLUMN_LIMIT:
-            found.append(solid_ratio(curve.poisson, thickness, area, outline_mm(patch, is_zone)))
+            bears = is_zone if is_loaded is None or not is_loaded[is_zone].any() else is_zone & is_loaded
+            area = float(patch.area_mm2[bears].sum())
+            found.append(solid_ratio(curve.poisson, thickness, area, outline_mm(patch, bears)))
             continue
         border = float(borders[number].sum())
         around = [(curves[other], float(borders[number, other]) / border) for other in np.flatnonzero(borders[number])]
