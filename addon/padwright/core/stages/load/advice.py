@@ -27,6 +27,10 @@ NOTICED = 1.23
 """Times as much give as now from which a change helps: hands tell two stiffnesses apart from 23 % on (Jones & Hunter
 1990, doi 10.1007/BF00228884, cited, not read)."""
 
+FELT_MORE = 1.13
+"""Times the peak of the pressure from which a body tells the difference: 13 to 14 % under a sit bone (doi
+10.1080/00140130500123647, abstract). What gives more but presses so much harder is no help."""
+
 THICKER_MM = ((10.0, 2.0), (np.inf, 5.0))
 """A pad under so many mm is tried so much thicker (our choice)."""
 
@@ -56,11 +60,11 @@ def advise(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPatch, ca
 
     Notes
     -----
-    Tried are: the same print in the softest filament that ships and still holds; every zone one level lower; as few
+    Tried are: the same print in the softest filament that ships and helps; every zone one level lower; as few
     contours as allowed; gyroid instead of upright walls (these three where zones follow their levels and are not
     tuned); a thicker pad of the same fill. Not among them is a softer filament filled to the same stiffness: it is
-    heavier and hardly gives more. A change helps that gives `NOTICED` times as much and leaves
-    `target.least_bottoming_margin`.
+    heavier and hardly gives more. A change helps that gives `NOTICED` times as much, presses less than `FELT_MORE`
+    times as hard at the peak, and leaves `target.least_bottoming_margin`.
     """
     now = _Change("", "", {number: each.settings for number, each in chosen.items()}, ground.card)
     pressed = _pressed(ground, now, patch, case)
@@ -69,7 +73,7 @@ def advise(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPatch, ca
     found = [
         (more, change)
         for change in _changes(ground, now, patch, case)
-        if (more := _pressed(ground, change, patch, case)) is not None and more[0] >= NOTICED * pressed[0]
+        if (more := _pressed(ground, change, patch, case)) is not None and _helps(more, pressed)
     ]
     found.sort(key=lambda each: -each[0][0])
     best = [(pressed, now), *found[:SHOWN]] if found else []
@@ -94,6 +98,11 @@ def advice_words(tried: Sequence[Tried]) -> str:
         ]
         told.append(f"{each.change} {', '.join(parts)}")
     return f"Tried: {'; '.join(told)}."
+
+
+def _helps(more: tuple[float, float], now: tuple[float, float]) -> bool:
+    """Say if give and peak of a change are better than today's."""
+    return more[0] >= NOTICED * now[0] and more[1] < FELT_MORE * now[1]
 
 
 def _changes(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
@@ -137,14 +146,16 @@ def _rechosen(change: str, how: str, ground: Ground) -> _Change:
 
 
 def _softer_filament(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
-    """Return the same print in the softest filament that ships and holds, where one is softer than today's."""
+    """Return the same print in the softest filament that ships and helps, where there is one."""
+    today = _pressed(ground, now, patch, case)
     cards = [load_material(name) for name in material_names()]
     softer = [each for each in cards if 1000.0 * each.modulus_mpa < model_from_card(ground.card).solid.value]
     for card in sorted(softer, key=lambda each: each.modulus_mpa):
         settings = {number: _in_filament(each, card) for number, each in now.settings.items()}
         words = f"the same print in softer filament ({card.hardness})"
         change = _Change(words, f"the settings as they are, printed in {card.id}", settings, card)
-        if _pressed(ground, change, patch, case) is not None:
+        found = _pressed(ground, change, patch, case)
+        if found is not None and today is not None and _helps(found, today):
             yield change
             return
 
