@@ -31,7 +31,7 @@ _KINDS = (
 class InputFile:
     """A file the part was made from."""
 
-    role: str  # base_scan, impression_scan, envelope, pressure_map, coupon_test, settings_map, job or other
+    role: str  # base_scan, impression_scan, body_scan, envelope, pressure_map, coupon_test, settings_map, job or other
     file: str  # relative path; of an absolute path only the last step is kept, so that no user name travels along
     sha256: str
     size: int | None = None  # bytes

@@ -37,6 +37,12 @@ def _idle_of_shape(job: Job) -> Iterator[tuple[str, str]]:
         yield "alignment.pose", "the scans are aligned by alignment.pairs"
     if job.impression is None:
         yield "body.load_center_spacing_mm", "without an impression there are no load centers to compare it with"
+    if job.body.scan is None:
+        yield "body.scan_unit", "no body.scan is given"
+    if job.body.rigid:
+        yield "body.flesh_thickness_mm", "with body.rigid the body has no flesh"
+        yield "impression.pressed_with_n", "with body.rigid the clay's pressure does not count"
+        yield "impression.clay_pressure", "with body.rigid the clay's pressure does not count"
     if pad.envelope is None:
         yield "pad.envelope_unit", "no pad.envelope is given"
     if pad.footprint is None:

@@ -176,6 +176,8 @@ class Body:
     flesh_thickness_mm: float | None = key(
         "number", "flesh over the bone where it bears, unloaded, if you know it", low=0.5, high=300, default=None
     )
+    scan: str | None = key("file", "scan of the body as it comes down on the part, base scan's frame", default=None)
+    scan_unit: str = key("choice", "one unit in that file", choices=_UNITS, default="mm")
     rigid: bool = key("flag", "press as a body as hard as stone, without flesh", default=False)
 
 

@@ -124,7 +124,8 @@ class MadePart(Results):
         """The files it was made from."""
         scans = self.of(CapturedScans)
         both = [scan.record for scan in (scans.base, scans.impression) if scan is not None]
-        return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs)
+        body = [self.firmness.body.record] if self.firmness is not None and self.firmness.body is not None else []
+        return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs, *body)
 
     @property
     def notes(self) -> tuple[str, ...]:

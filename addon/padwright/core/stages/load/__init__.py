@@ -14,10 +14,11 @@ STAGE = Stage(
         "target",
         "body.rigid",
         "body.flesh_thickness_mm",
+        "body.scan_unit",
         "impression.pressed_with_n",
         "impression.clay_pressure",
     ),
-    files=("material.card",),
+    files=("material.card", "body.scan"),
     steps=(
         Step("choose the settings", 0.01, "work.choose"),
         Step("tune", 0.01, "work.tune", lambda job: job.target.goal != "levels"),

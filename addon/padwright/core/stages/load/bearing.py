@@ -8,7 +8,11 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
+from ...base.notes import to_look_at
 from ...geometry.pad_length import edge_distance
+from ...job.read import blame_key
+from ..pad.pad import BuiltPad
+from .body_shape import BodyShape, hovering
 from .clay_pressure import clay_pressure
 from .contact_solve import MN_PER_N
 from .firmness import Ground
@@ -25,10 +29,10 @@ FRINGE_DEPTH_MM = 0.5
 def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tuple[str, ...]]:
     """Return where the body bears on the pad; each place has the zone, of those present, that it belongs to most.
 
-    Around the contact lies a fringe that the body had only just touched: there it bears as soon as it sinks deeper, so
-    that the contact can grow. Beyond, the body was never seen. Left out is what bears nothing: where no pad goes down
-    to the base side, and the rim, as wide as it is rounded: a free edge bulges (kept where the contact is nothing but
-    rim).
+    Around the contact lies a fringe that the body had only just touched. Beyond, it is known where the job has a scan
+    of the body: there it bears once it has come down so far, and the contact grows. Left out is what bears nothing:
+    where no pad goes down to the base side, and the rim, as wide as it is rounded: a free edge bulges (kept where the
+    contact is nothing but rim).
     """
     pad, plan, reading = ground.pad, ground.zones, ground.reading
     notes: tuple[str, ...] = ()
@@ -42,15 +46,17 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
         touch = np.zeros(len(pad.side))
         touch[pad.is_through] = _touch(pad.mesh.vertices[pad.is_through], reading.is_contact[nearest], depth, threshold)
     rim_mm = ground.job.pad.rim_radius_mm
+    is_contact, gap = touch > 0.0, pad.gap_mm
+    if ground.body is not None and pad.press_direction is None:
+        notes = (*notes, to_look_at("The scan of the body was not used: this part is gripped all around."))
+    elif ground.body is not None:
+        is_contact, gap = _grown(ground.body, pad, is_contact)
     to_edge = edge_distance(pad.mesh, pad.is_through, pad.press_direction)
-    is_contact = touch > 0.0
     is_held = is_contact & (to_edge >= rim_mm)
     if is_held[pad.mesh.faces].all(axis=1).any():
         is_contact = is_held
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
-    patch, index = patch_of(
-        pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=pad.gap_mm
-    )
+    patch, index = patch_of(pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=gap)
     patch = replace(patch, beyond_mm=to_edge[index])
     how = ground.job.impression
     force_mn = _clay_force_mn(ground, patch)
@@ -59,6 +65,18 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
         wanted = "between" if how is None else how.clay_pressure
         patch = replace(patch, clay_kpa=ends if wanted == "between" else ends[[int(wanted == "heaped")] * 2])
     return patch, notes
+
+
+def _grown(body: BodyShape, pad: BuiltPad, is_contact: Bool) -> tuple[Bool, Float]:
+    """Return where the body can come to bear, and how far it is from the pad there."""
+    assert pad.press_direction is not None
+    is_mixed = is_contact[pad.mesh.faces].any(axis=1) & ~is_contact[pad.mesh.faces].all(axis=1)
+    is_edge = np.zeros(len(is_contact), dtype=bool)
+    is_edge[pad.mesh.faces[is_mixed]] = True
+    with blame_key("body", "scan"):
+        above = hovering(body.mesh, pad.mesh.vertices, pad.press_direction, pad.gap_mm, is_edge & is_contact)
+    is_beyond = pad.is_through & ~is_contact & np.isfinite(above)
+    return is_contact | is_beyond, np.where(is_beyond, above, pad.gap_mm)
 
 
 def _touch(position: Float, is_contact: Bool, depth: Float, threshold_mm: float) -> Float:

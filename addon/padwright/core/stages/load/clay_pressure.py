@@ -37,7 +37,7 @@ def clay_pressure(patch: ContactPatch, touch: Float, force_mn: float) -> Float:
     the shape counts.
     """
     even = _summing_to(touch, patch.area_mm2, force_mn)
-    far = _way_to_edge(patch)
+    far = _way_to_edge(patch, touch)
     heaped = even if far is None else _summing_to(touch * (EDGE + far), patch.area_mm2, force_mn)
     return np.stack([even, heaped])
 
@@ -46,9 +46,9 @@ def _summing_to(pressure: Float, area: Float, force_mn: float) -> Float:
     return np.asarray(pressure * (force_mn / float(pressure @ area)))
 
 
-def _way_to_edge(patch: ContactPatch) -> Float | None:
-    """Return the least sum of ds / h from each point to the edge of the patch; None where it has no edge."""
-    edge = patch.edge
+def _way_to_edge(patch: ContactPatch, touch: Float) -> Float | None:
+    """Return the least sum of ds / h from each point to where clay was pressed no more; None where there is no edge."""
+    edge = np.union1d(patch.edge, np.flatnonzero(touch <= 0.0))
     if patch.faces is None or len(edge) == 0:
         return None
     mesh = TriMesh(patch.position, patch.faces)

@@ -191,6 +191,7 @@ def _percentile(value: Float, area: Float, percent: float) -> float:
 def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
     patch, pressure = setting.patch, run.pressure
     is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
+    is_under = is_loaded | patch.is_covered
     load = pressure * patch.area_mm2
     area = float(patch.area_mm2[is_loaded].sum())
     # Past a strain of 1 nothing of the pad is left to give.
@@ -211,7 +212,7 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
         peak = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
         peak = max(min(peak, whole), force / float(patch.area_mm2[here].sum())) if bears else 0.0
         peaks.append(peak)
-        covered = float(patch.area_mm2[patch.zone == number].sum())
+        covered = float(patch.area_mm2[(patch.zone == number) & is_under].sum())
         own[f"{number}.share"] = min(force / float(load.sum()), 1.0)
         own[f"{number}.mean"] = min(force / covered, peak) if bears else 0.0
         own[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
@@ -226,7 +227,7 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
         "mean": mean,
         "peak": max(peaks),
         "largest": max(float(pressure.max()), *peaks),
-        "even": max(max(peaks) * float(patch.area_mm2.sum()) / float(load.sum()), 1.0),
+        "even": max(max(peaks) * float(patch.area_mm2[is_under].sum()) / float(load.sum()), 1.0),
         "margin": float(margin.min()),
         "left": float(np.maximum(patch.thickness_mm - compression, 0.0).min()),
     }

@@ -160,21 +160,27 @@ def _bottoming(margins: tuple[float, float], gone_mm2: Sequence[float]) -> list[
 
 def _touching(patch: ContactPatch, is_loaded: Bool) -> list[str]:
     """Return what of the patch bears, and where the pad lies too deep to."""
-    area = patch.area_mm2
-    whole = float(area.sum())
+    area, is_covered = patch.area_mm2, patch.is_covered
+    whole = float(area[is_covered].sum())
+    grown = float(area[is_loaded & ~is_covered].sum())
     said = []
-    if float(area[patch.gaps < IMPRINT_MM].sum()) > 0.5 * whole:
+    if grown > SPARED_SHARE * whole:
+        said.append(
+            f"Beyond the {whole / 100.0:.0f} cm2 of the imprint the body comes to bear on {grown / 100.0:.0f} cm2, by "
+            "its scan."
+        )
+    elif is_covered.all() and float(area[patch.gaps < IMPRINT_MM].sum()) > 0.5 * whole:
         said.append(
             "The imprint is the body's shape under the load it made it with, so the contact area hardly changes with "
             f"load; {100.0 * float(area[is_loaded].sum()) / whole:.0f} % of the patch bears."
         )
     edge = patch.edge
-    if len(edge) and is_loaded[edge].mean() > HELD_SHARE:
+    if is_covered.all() and len(edge) and is_loaded[edge].mean() > HELD_SHARE:
         said.append(
             f"Over {100.0 * float(is_loaded[edge].mean()):.0f} % of the imprint's edge the body still bears. Beyond it "
-            "its shape is not known, so no load is put there: a wider imprint would show if more of the body bears."
+            "its shape is not known, so no load is put there: a wider imprint or a scan of the body (body.scan) tells."
         )
-    spared = float(area[~is_loaded & (patch.gaps >= IMPRINT_MM)].sum())
+    spared = float(area[~is_loaded & is_covered & (patch.gaps >= IMPRINT_MM)].sum())
     if spared > SPARED_SHARE * whole:
         said.append(
             to_look_at(

@@ -114,8 +114,7 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
     total = float(area.sum())
     if press is None and case.point_mm is not None:
         raise InputError("A load that acts at a point needs a press direction; a wrap-around part is squeezed evenly.")
-    middle = area @ patch.position / total
-    point = middle if case.point_mm is None else np.asarray(case.point_mm)
+    point = patch.middle if case.point_mm is None else np.asarray(case.point_mm)
     arm = patch.position - point
     if press is None:
         lever, reach = np.ones((len(area), 1)), 1.0

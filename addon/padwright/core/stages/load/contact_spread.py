@@ -300,7 +300,7 @@ def _fewer(
     )  # fmt: skip
     point = None if patch.press_direction is None else setting.case.point_mm
     if point is None and patch.press_direction is not None:
-        point = patch.area_mm2 @ patch.position / patch.area_mm2.sum()
+        point = patch.middle
     few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names)
     narrow = None if setting.narrow is None else setting.narrow.part(keep)
     few = replace(few, force_mn=setting.force_mn, narrow=narrow)

@@ -16,6 +16,7 @@ from ..pad.pad import BuiltPad
 from ..reading.impression_reading import ImpressionReading
 from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
+from .body_shape import BodyShape
 from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
@@ -72,6 +73,8 @@ class Firmness:
     notes : tuple of str
     card : MaterialCard or None
         Of the material the settings were chosen for.
+    body : BodyShape or None
+        The body beyond its imprint, where the job has a scan of it.
     """
 
     chosen: Mapping[int, Chosen]
@@ -84,6 +87,7 @@ class Firmness:
     tuning: Tuning | None = None
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None
+    body: BodyShape | None = None
 
     @property
     def has_coupons(self) -> bool:
@@ -107,6 +111,7 @@ class Ground:
     pad : BuiltPad
     zones : ZonePlan
     regions : RegionCut
+    body : BodyShape or None
     """
 
     job: Job
@@ -118,3 +123,4 @@ class Ground:
     pad: BuiltPad
     zones: ZonePlan
     regions: RegionCut
+    body: BodyShape | None = None

@@ -30,7 +30,7 @@ class LoadCase:
     mean_pressure_kpa : float or None
         Over the whole patch, instead of the force.
     point_mm : (3,) float or None
-        Where the force acts; None: the middle of the patch.
+        Where the force acts; None: `ContactPatch.middle`.
     tilt : str
         "free": the body turns until the moments about the load point balance; "held": it moves straight.
     posture : str
@@ -173,6 +173,17 @@ class ContactPatch:
         """The gap of every point, (n,), mm."""
         assert self.gap_mm is not None  # set above
         return self.gap_mm
+
+    @cached_property
+    def middle(self) -> Float:
+        """Where a load acts that is given no point, (3,), mm: the middle of the clay's pressure, else of the area."""
+        weight = self.area_mm2 if self.clay_kpa is None else self.area_mm2 * self.clay_kpa.mean(axis=0)
+        return np.asarray(weight @ self.position / weight.sum())
+
+    @cached_property
+    def is_covered(self) -> Bool:
+        """Where the body had lain on the clay, (n,); elsewhere it hovers."""
+        return np.ones(len(self.gaps), dtype=bool) if self.clay_kpa is None else self.clay_kpa.max(axis=0) > 0.0
 
     @cached_property
     def edge(self) -> Int:

@@ -20,6 +20,7 @@ from ..stage import Given
 from ..zones.work import PlannedZones
 from .advice import advice_words, advise
 from .bearing import contact_patch
+from .body_shape import BodyShape, body_shape
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Ground
@@ -33,24 +34,24 @@ from .zone_tuning import goal_of, tune_zones
 def choose(given: Given, _: None = None) -> Steps[Firmness]:
     """Choose the settings of every zone by the modulus of its level, in the job's material."""
     yield Progress(0.0, "choosing the settings")
-    return zone_settings(_ground(given, material_of(given.job.material, given.folder)))
+    return zone_settings(_ground(given, material_of(given.job.material, given.folder), body_shape(given)))
 
 
 def tune(given: Given, chosen: Firmness) -> Steps[Firmness]:
     """Tune the zones to the job's target."""
     yield Progress(0.0, "tuning the zones to the load")
     assert chosen.card is not None
-    return tune_zones(_ground(given, chosen.card), chosen)
+    return tune_zones(_ground(given, chosen.card, chosen.body), chosen)
 
 
 def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
     """Press the body on the pad."""
     yield Progress(0.0, "checking the load")
     assert chosen.card is not None
-    return _pressed(_ground(given, chosen.card), chosen)
+    return _pressed(_ground(given, chosen.card, chosen.body), chosen)
 
 
-def _ground(given: Given, card: MaterialCard) -> Ground:
+def _ground(given: Given, card: MaterialCard, body: BodyShape | None) -> Ground:
     side = given.of(ReadBodySide)
     return Ground(
         given.job,
@@ -62,6 +63,7 @@ def _ground(given: Given, card: MaterialCard) -> Ground:
         given.of(ShapedPad).pad,
         given.of(PlannedZones).plan,
         given.of(RegionCut),
+        body,
     )
 
 

@@ -67,7 +67,7 @@ def firmness_of(ground: Ground, chosen: Mapping[int, Chosen], **more: Any) -> Fi
         for region in ground.regions.regions
     }
     notes = tuple(dict.fromkeys(note for each in chosen.values() for note in each.notes))
-    return Firmness(chosen, curves, notes=notes, card=ground.card, **more)
+    return Firmness(chosen, curves, notes=notes, card=ground.card, body=ground.body, **more)
 
 
 def chooser(ground: Ground, number: int, *, is_tuned: bool = False) -> partial[Chosen]:

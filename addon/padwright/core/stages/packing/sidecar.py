@@ -21,7 +21,7 @@ from .ids import NAMESPACE_URI, part_uuid
 from .sidecar_parts import ContactRecord, MaterialRecord, Provenance, ScaleRecord, SidecarParts
 from .threemf import rigid_matrix
 
-SCHEMA_VERSION = "1.3.0"
+SCHEMA_VERSION = "1.4.0"
 TOOL = "Padwright"
 _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",

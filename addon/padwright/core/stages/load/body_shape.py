@@ -1,0 +1,103 @@
+"""The body beyond its imprint, where a scan of it is given: how far it hovers above the pad, where contact can grow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.files import InputFile
+from ...base.mesh import Bool, Float, TriMesh
+from ...base.progress import drain
+from ...base.units import mm_per_unit
+from ...geometry.query import NearestSurface
+from ..alignment.placed_scans import PlacedScans
+from ..scans.clean import clean_scan
+from ..scans.read import read_scan
+from ..stage import Given
+
+REACH_MM = 60.0
+"""How far above the pad the body is followed, and how far below it a scan of free flesh may reach: our choice."""
+
+MOST_OFF_MM = 15.0
+"""How far the body may lie off the imprint's edge before its place is doubted: flesh gives by so much. Our choice."""
+
+
+@dataclass(frozen=True, eq=False)
+class BodyShape:
+    """A scan of the body as it comes down on the part.
+
+    Attributes
+    ----------
+    mesh : TriMesh
+        Part frame.
+    record : InputFile
+    """
+
+    mesh: TriMesh
+    record: InputFile
+
+
+def body_shape(given: Given) -> BodyShape | None:
+    """Read the job's scan of the body; None where there is none.
+
+    Raises
+    ------
+    InputError, ScanError
+        When the file cannot be read or used.
+    """
+    asked = given.job.body
+    if asked.scan is None:
+        return None
+    data, record = given.read(asked.scan, "body scan", "body_scan")
+    read = read_scan(data, asked.scan)
+    clean = drain(clean_scan(read.mesh.scaled(mm_per_unit(asked.scan_unit)), role="body")).mesh
+    return BodyShape(clean.transformed(given.of(PlacedScans).to_part), record)
+
+
+def hovering(body: TriMesh, position: Float, press: Float, gap: Float, is_edge: Bool) -> Float:
+    """Return how far the body hovers above the pad beyond its imprint, (n,), mm; infinite where it is not seen.
+
+    Parameters
+    ----------
+    body : TriMesh
+    position : (n, 3) float, mm
+        Places of the pad's body side.
+    press : (3,) float
+        Unit vector from the body into the pad.
+    gap : (n,) float, mm
+        From the pad up to the imprint; meaningful in the contact.
+    is_edge : (n,) bool
+        The outermost places of the imprint.
+
+    Notes
+    -----
+    The scan shows free flesh, the imprint loaded flesh: they only meet where the body just touched, at the imprint's
+    edge. There the scan is laid on it along the press direction (median); beyond, its own height counts.
+
+    Raises
+    ------
+    InputError
+        When the body is not seen over half of the imprint's edge, or lies far off it.
+    """
+    tree = NearestSurface(body)
+    start = position + REACH_MM * press
+    face, place = tree.first_hit(start, np.broadcast_to(-press, start.shape))
+    hit = np.einsum("ij,ijk->ik", place, body.vertices[body.faces[np.maximum(face, 0)]])
+    height = (start - hit) @ press - REACH_MM
+    above = np.where((face >= 0) & (height <= REACH_MM), height, np.inf)
+    seen = is_edge & np.isfinite(above)
+    share = seen.sum() / max(int(is_edge.sum()), 1)
+    if share < 0.5:
+        raise InputError(
+            f"The body scan is seen over only {100.0 * share:.0f} % of the imprint's edge.",
+            hint="Lay it where the body lay in the clay, in the base scan's frame, and check body.scan_unit.",
+        )
+    off = float(np.median(above[seen] - gap[seen]))
+    if abs(off) > MOST_OFF_MM:
+        raise InputError(
+            f"The body scan lies {abs(off):.0f} mm {'above' if off > 0.0 else 'below'} the edge of its imprint.",
+            hint="Move it along the press direction until it meets the imprint's edge, and check body.scan_unit.",
+        )
+    return np.maximum(above - off, 0.0)
