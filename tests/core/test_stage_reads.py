@@ -27,6 +27,7 @@ from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES, stage_of
 from padwright.core.stages.alignment.placed_scans import PlacedScans
+from padwright.core.stages.load.body_shape import body_shape
 from padwright.core.stages.pad.work import pad_settings
 from padwright.core.stages.scans.work import capture
 from padwright.core.stages.stage import Given, Stage, known_places
@@ -191,6 +192,8 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
             if stage.name == "pad":
                 _read_an_envelope(found, part, job, folder)
                 _paint(part, folder / "painted.csv")
+            if stage.name == "load":
+                _read_a_body(found, part, job, folder)
     return found
 
 
@@ -211,12 +214,26 @@ def _paint(part: MadePart, path: Path) -> None:
     path.write_text("\n".join(["x,y,z,weight", *rows]))
 
 
-def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
-    """Let the settings of the pad read an envelope's file; that it does not fit matters to no one here."""
+def _cube() -> TriMesh:
     corners = np.array([[x, y, z] for z in (0.0, 1.0) for y in (0.0, 1.0) for x in (0.0, 1.0)]) * 50.0
     sides = [(0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5)]
-    faces = np.array([each for a, b, c, d in sides for each in ((a, b, c), (a, c, d))])
-    write_ply(TriMesh(corners, faces), folder / "solid.ply")
+    return TriMesh(corners, np.array([each for a, b, c, d in sides for each in ((a, b, c), (a, c, d))]))
+
+
+def _read_a_body(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
+    """Read a scan of the body, wherever it lies."""
+    write_ply(_cube(), folder / "body.ply")
+    given = Given(
+        ["body.scan", "body.scan_unit"], replace(job, body=replace(job.body, scan="body.ply")), part.found, folder
+    )
+    with found.during("load"):
+        shape = body_shape(given)
+    assert shape is not None
+
+
+def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
+    """Let the settings of the pad read an envelope's file; that it does not fit matters to no one here."""
+    write_ply(_cube(), folder / "solid.ply")
     given = Given(["pad"], replace(job, pad=replace(job.pad, envelope="solid.ply")), part.found, folder)
     with found.during("pad"):
         try:
@@ -243,6 +260,7 @@ _FILE_PLACES = {
     "base.ply": {"base.scan"},
     "impression.ply": {"impression.scan"},
     "solid.ply": {"pad.envelope"},
+    "body.ply": {"body.scan"},
     "painted.csv": {"zones.file"},
     "own.toml": {"material.card"},
 }

@@ -7,7 +7,8 @@ STAGE = Stage(
     title="the reading",
     after=("scans", "alignment"),
     reads=(
-        "body",
+        "body.press_direction",
+        "body.load_center_spacing_mm",
         "impression.clay_thickness_mm",
         "impression.contact_depth_mm",
         "impression.load_center_count",
