@@ -39,7 +39,8 @@ def predicted_part(part: MadePart, plan: PrintPlan) -> dict[str, Any]:
     }
     if part.firmness.loads:
         case, result = part.firmness.loads[0]
-        found["load_case"] = {"name": case.posture, "force_N": result.force_n}
+        flesh_mm = 0.0 if case.flesh is None else case.flesh.thickness_mm
+        found["load_case"] = {"name": case.posture, "force_N": result.force_n, "flesh_thickness_mm": flesh_mm}
         if part.pad.press_direction is not None:
             found["load_case"]["direction"] = [told(float(each)) for each in part.pad.press_direction]
         found |= load_numbers(result)
