@@ -63,7 +63,7 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY"),
     LOAD + "flesh.py": ((BY_HAND, *PLATES), r"flesh_layer"),
     MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
-    LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py", *PLATES), r"[A-Z_]+|thumb_mm|plane_modulus|punch_force_mn"),
+    LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py", *PLATES), r"[A-Z_]+|thumb_mm"),
     LOAD + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
     CORE + "stages/printing/shell.py": (PRINT, r".*"),
     CORE + "base/units.py": ((BY_HAND,), r".*"),

@@ -15,6 +15,7 @@ from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import RegionGeometry, region_curve
 from padwright.core.stages.material.material_model import model_from_card
+from support.columns_alone import columns_alone  # noqa: F401
 from support.patches import avalle, linear, patch, sheet
 
 
@@ -74,6 +75,7 @@ def test_a_squeezed_part_is_told_by_its_pressure():
     )
 
 
+@pytest.mark.usefixtures("columns_alone")
 def test_a_body_of_stone_is_told_in_one_line_beside_the_body_that_gives():
     on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
     curves = [linear(300.0), linear(900.0)]

@@ -115,16 +115,18 @@ def test_a_thumb_on_a_half_space_and_on_a_column_by_hand() -> None:
     soft = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 90.0]), 0.95, 0.3)  # 100 kPa
     deep = 50_000.0 * (1 - 0.3**2) / (2 * 100.0 * radius)
     assert felt.thumb_mm(soft, 200.0) == pytest.approx(deep, rel=0.02)  # in steps of 0.4 mm
-    bent = fill_curve("gyroid", 0.2, 40_000.0, 0.48)  # gives way; in a pad wider than the thumb the strain is d / h
+    bent = fill_curve("gyroid", 0.2, 40_000.0, 0.48)  # gives way, and at the strain near the thumb
+    eta = 2 / np.pi / (1 - 0.37**2) / 1.76937 / (radius / 30.0)
+    stiffer = np.sqrt(1 + (eta * (1 - (radius / 60.0) ** 4)) ** 2)
 
     def force(depth: float) -> float:
-        strain = depth / 30.0
-        return 2 * float(bent.stress(np.array(strain))) / strain / (1 - 0.37**2) * radius * depth - 50_000.0
+        return 200.0 * 1.76937 * float(bent.stress(np.array(stiffer * depth / 30.0))) - 50_000.0
 
     assert felt.thumb_mm(bent, 30.0) == pytest.approx(optimize.brentq(force, 0.1, 15.0), abs=0.06)  # its steps
     firm = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 1800.0]), 0.95, 0.3)  # 2000 kPa
     column = 50_000.0 / (200.0 * 2000.0 * 1.34615) * 3.0
     assert felt.thumb_mm(firm, 3.0) == pytest.approx(column, rel=0.03)
+    assert felt.thumb_mm(bent, 30.0, "high") < felt.thumb_mm(bent, 30.0) < felt.thumb_mm(bent, 30.0, "low")
 
 
 @pytest.mark.parametrize("stiffening", [0.0, 6.0])

@@ -8,6 +8,7 @@ import pytest
 from padwright.core.stages.load.bulging_layers import Bounds
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.contact_pieces import contact_pieces
+from padwright.core.stages.load.felt import thumb_mm
 from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.load.narrow_contacts import narrow_ratio
@@ -141,3 +142,13 @@ def test_bounds_with_many_points_are_those_with_few():
     for name in ("sinkage_mm", "peak_pressure_kpa", "contact_area_cm2"):
         one, other = getattr(many, name), getattr(few, name)
         assert (one.low, one.value, one.high) == pytest.approx((other.low, other.value, other.high), rel=0.05), name
+
+
+def test_a_thumb_is_a_narrow_contact():
+    """50 N on 2 cm2 of a pad 20 mm thick, linear, by the same rule; softer curves and less help let it in deeper."""
+    curve = linear(400.0, poisson=0.37)
+    radius = np.sqrt(200.0 / np.pi)
+    ratio = float(constrained_ratio(0.37))
+    stiffer = narrow_ratio(radius / 20.0, curve, Bounds(ratio, ratio, ratio)).value
+    assert thumb_mm(curve, 20.0) == pytest.approx(50e3 / 200.0 / 400.0 / ratio / stiffer * 20.0, abs=0.05)
+    assert thumb_mm(curve, 20.0, "high") < thumb_mm(curve, 20.0) < thumb_mm(curve, 20.0, "low")

@@ -10,7 +10,6 @@ from scipy import integrate, optimize
 
 from padwright.core.stages.load.bulging_layers import disc_ratio, solid_ratio
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.felt import plane_modulus, punch_force_mn
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 from support.columns_alone import columns_alone  # noqa: F401
@@ -18,6 +17,8 @@ from support.contact_formulas import (
     incompressible_layer,
     line_contact,
     paraboloid_contact,
+    plane_modulus,
+    punch_force_mn,
     shape_factor_modulus,
 )
 from support.layer_elements import pressed_layer

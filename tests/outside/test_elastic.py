@@ -7,9 +7,8 @@ import pytest
 from scipy.linalg import expm
 from scipy.special import j0, jn_zeros
 
-from padwright.core.stages.load.felt import plane_modulus, punch_force_mn
 from padwright.core.stages.material.curves import constrained_ratio
-from support.contact_formulas import incompressible_layer, paraboloid_contact
+from support.contact_formulas import incompressible_layer, paraboloid_contact, plane_modulus, punch_force_mn
 from support.elastic import Layer, Stack, Zone, edges, steps
 from support.layer_elements import pressed_layer
 

@@ -16,6 +16,16 @@ class HalfSpaceContact:
     peak_kpa: float
 
 
+def plane_modulus(modulus: float, poisson: float) -> float:
+    """Return E / (1 - nu^2), what a half-space shows a rigid body (Johnson 1985, chapter 4, cited, not read)."""
+    return modulus / (1.0 - poisson**2)
+
+
+def punch_force_mn(plane_kpa: float, radius_mm: float, indentation_mm: float) -> float:
+    """Return the force of a flat round punch, 2 E* a d (Boussinesq 1885)."""
+    return 2.0 * plane_kpa * radius_mm * indentation_mm
+
+
 def paraboloid_contact(plane_kpa: float, radius_mm: float, indentation_mm: float) -> HalfSpaceContact:
     """Press a rigid paraboloid in: F = 4/3 E* sqrt(R) d^1.5, a = sqrt(R d), p0 = 3F / (2 pi a^2) (Hertz 1882)."""
     force = 4.0 / 3.0 * plane_kpa * np.sqrt(radius_mm) * indentation_mm**1.5

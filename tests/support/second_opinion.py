@@ -32,7 +32,7 @@ PAD_RADIUS_MM = 113.0
 PLATE_MM = 0.1
 NEAR = 0.15
 """What the columns may be off by where their own low and high do not hold the elements' answer."""
-RINGS, SECTORS = 200, 24
+RINGS, SECTORS = 400, 16
 STRIP_MM = 4000.0
 """Length of a strip that stands for an endless one: a hundred thicknesses and more."""
 DOWN = np.array([0.0, 0.0, -1.0])

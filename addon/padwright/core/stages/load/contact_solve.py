@@ -35,7 +35,7 @@ _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
 
 
-_MOST_ROUNDS, _SETTLED = 12, 2e-3
+_MOST_ROUNDS, _SETTLED = 12, 1e-3
 """How often a body is pressed again for what the pad around its contacts adds, and the change of stiffness that ends
 it: far below what low and high leave open. Each round leaves a quarter to a third of the change."""
 

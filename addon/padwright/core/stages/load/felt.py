@@ -10,9 +10,11 @@ from ...base.estimate import Estimate
 from ...base.notes import to_act_on
 from ...base.text import figure
 from ..material.curves import CurveBand, StressCurve, layered_ratio
+from .bulging_layers import COLUMN_LIMIT, Bounds, solid_ratio
 from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
 from .load_words import worst_zone
+from .narrow_contacts import narrow_ratio
 
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
@@ -114,37 +116,44 @@ def _feel(give_mm: float) -> str:
     return f"{word} (under {most:g} mm)" if least == 0.0 else f"{word} ({least:g} to {most:g} mm)"
 
 
-def thumb_mm(curve: StressCurve, thickness_mm: float) -> float:
+def thumb_mm(curve: StressCurve, thickness_mm: float, end: str = "value") -> float:
     """Return about how far a thumb (`THUMB_N` on `THUMB_CM2`) presses into a pad so thick, mm.
+
+    Parameters
+    ----------
+    curve : StressCurve
+    thickness_mm : float
+    end : str
+        "low", "value" or "high" of what the pad around the thumb adds.
 
     Notes
     -----
-    A flat round punch on a half-space (F = 2 E* a d, with the secant modulus at the strain d / 2a), or the column
-    below it, whichever is stiffer: the pad around the thumb helps to carry, and so does the base. At most 80 % of the
-    thickness.
+    A narrow contact like any other (`narrow_ratio`): a round one with pad all around, strained near the thumb by as
+    much more as it is stiffer, until its cells are shut there. At most 80 % of the thickness.
     """
-    radius = float(np.sqrt(THUMB_CM2 * 100.0 / np.pi))
+    area = THUMB_CM2 * 100.0
+    radius = float(np.sqrt(area / np.pi))
+    wide = layered_ratio(curve)
+    ratio = Bounds(wide, wide, wide)
+    if curve.poisson > COLUMN_LIMIT:
+        ratio = solid_ratio(curve.poisson, thickness_mm, area, 2.0 * np.pi * radius)
+    stiffer = getattr(narrow_ratio(radius / thickness_mm, curve, ratio), end)
     deep = np.linspace(0.0, THUMB_MOST * thickness_mm, 401)[1:]
-    strain = np.minimum(deep / (2.0 * radius), deep / thickness_mm)
-    wide = punch_force_mn(plane_modulus(1.0, curve.poisson), radius, 1.0) * curve.stress(strain) / strain * deep
-    column = curve.stress(deep / thickness_mm) * layered_ratio(curve) * THUMB_CM2 * 100.0
-    enough = np.maximum(wide, column) >= THUMB_N * 1000.0
+    strain = stiffer * deep / thickness_mm
+    shut = min(curve.densification, float(curve.strain[-1]))
+    near = np.minimum(strain, np.maximum(shut, deep / thickness_mm))
+    enough = getattr(ratio, end) * curve.stress(near) / near * strain * area >= THUMB_N * 1000.0
     return float(deep[int(np.argmax(enough))] if enough.any() else deep[-1])
-
-
-def plane_modulus(modulus: float, poisson: float) -> float:
-    """Return E / (1 - nu^2), what a half-space shows a rigid body (Johnson 1985, chapter 4, cited, not read)."""
-    return modulus / (1.0 - poisson**2)
-
-
-def punch_force_mn(plane_kpa: float, radius_mm: float, indentation_mm: float) -> float:
-    """Return the force of a flat round punch, 2 E* a d (Boussinesq 1885)."""
-    return 2.0 * plane_kpa * radius_mm * indentation_mm
 
 
 def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: str) -> list[str]:
     every = (band.high, band.value, band.low) if isinstance(band, CurveBand) else (band, band, band)
     least, middle, most = (thumb_mm(curve, thickness) for curve in every)
+    least, most = (
+        middle * float(np.exp(sign * np.hypot(*np.log([deep / middle, thumb_mm(every[1], thickness, end) / middle]))))
+        for sign, deep, end in ((-1.0, least, "high"), (1.0, most, "low"))
+    )
+    most = min(most, THUMB_MOST * thickness)
     if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
         return []
     between = "" if _mm(least) == _mm(most) else f"{_mm(least)} to {_mm(most)}"
