@@ -42,6 +42,7 @@ PANELS_KNOW = {
     "blender.state",
     "blender.refusals",
     "blender.alignment.poses",
+    "blender.scans.datum",
     "blender.scans.sizes",
     "blender.pad.drawn",
     "blender.panels",

@@ -9,7 +9,7 @@ import pytest
 
 def set_points(part, inside, points):
     for index, point in enumerate(points):
-        inside("blender.pad.drawn_in_job").set_datum_point(part, index, point)
+        inside("blender.scans.datum").set_place(part, index, point)
     part.datum = "points"
 
 

@@ -56,8 +56,9 @@ def draw(name):
     kind = getattr(bpy.types, f"PADWRIGHT_PT_{name}")
     assert kind.poll(bpy.context) and "DEFAULT_CLOSED" in kind.bl_options
     panel = SimpleNamespace(layout=Layout(texts))
-    if hasattr(kind, "_draw_relief"):
-        panel._draw_relief = kind._draw_relief.__get__(panel)
+    for own in ("draw_all", "_draw_relief"):
+        if hasattr(kind, own):
+            setattr(panel, own, getattr(kind, own).__get__(panel))
     kind.draw(panel, bpy.context)
     assert (
         max(len(text) for text in texts if text[:1] not in "[<") <= 33

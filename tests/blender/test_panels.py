@@ -164,7 +164,7 @@ def test_the_family_s_cautions_are_shown(part, inside):
     texts: list[str] = []
     kind = bpy.types.PADWRIGHT_PT_cautions
     assert kind.poll(bpy.context) and kind.bl_parent_id == "PADWRIGHT_PT_part"
-    kind.draw(SimpleNamespace(layout=Layout(texts)), bpy.context)
+    kind.draw(_bound(kind, Layout(texts)), bpy.context)
     shown = " ".join(texts)
     cautions = inside("core.job.cards").load_family("seat_pad").cautions
     assert {each.severity for each in cautions} == {"note", "caution"}

@@ -47,31 +47,26 @@ from ..panels import StagePanel
 class PADWRIGHT_PT_trial(StagePanel, bpy.types.Panel):
     """A trial"""
 
-    bl_idname = "PADWRIGHT_PT_trial"
     bl_label = "Trial"
-
-
-CLASSES = (PADWRIGHT_PT_trial,)
 '''
 OPERATOR = '''"""A trial."""
 
 import bpy
 
+from ..button import Button
 from ..stage_work import WRITERS
 
 
-class PADWRIGHT_OT_trial(bpy.types.Operator):
+class PADWRIGHT_OT_trial(Button, bpy.types.Operator):
     """A trial"""
 
-    bl_idname = "padwright.trial"
     bl_label = "Trial"
 
-    def execute(self, context):
-        return {"FINISHED"}
+    def act(self, context, part):
+        pass
 
 
 WRITERS["trial"] = lambda context, result: ("", ())
-CLASSES = (PADWRIGHT_OT_trial,)
 '''
 PROPERTIES = '''"""A trial."""
 
@@ -82,9 +77,6 @@ class PADWRIGHT_PG_trial(bpy.types.PropertyGroup):
     """A trial"""
 
     size: bpy.props.FloatProperty(name="Size")
-
-
-CLASSES = (PADWRIGHT_PG_trial,)
 '''
 A_PANEL = {"zones/panels_trial.py": PANEL}
 A_FOLDER = {

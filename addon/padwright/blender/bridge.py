@@ -33,10 +33,7 @@ def mm_per_scene_unit(scene: bpy.types.Scene) -> float:
 def read_mesh(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph | None = None) -> TriMesh:
     """Return an object's triangles in its own coordinates, with its vertex colors; modifiers count.
 
-    Raises
-    ------
-    InputError
-        When it has no face, is being edited, or is hidden and has modifiers.
+    Raises InputError when it has no face, is being edited, or is hidden and has modifiers.
     """
     if obj.mode == "EDIT":
         raise InputError(f'"{obj.name}" is in Edit Mode.', hint="Press Tab to leave it.")
@@ -130,10 +127,7 @@ def adopt_scan(obj: bpy.types.Object, numbers: Sequence[float]) -> None:
 def world_scale(obj: bpy.types.Object) -> Vector:
     """Return the scale an object is seen at.
 
-    Raises
-    ------
-    InputError
-        When a parent's uneven scale slants it.
+    Raises InputError when a parent's uneven scale slants it.
     """
     place, turn, scale = obj.matrix_world.decompose()
     rebuilt = Matrix.LocRotScale(place, turn, scale)

@@ -10,6 +10,7 @@ import bpy
 from ..core.base.errors import PadwrightError
 from ..core.base.progress import Progress, Steps, drain
 from . import refusals, reporting, state
+from .button import Button
 
 _TICK_S = 0.05
 _SLICE_S = 0.15  # so long the steps may run before the window is drawn again
@@ -17,7 +18,7 @@ _LOOKING = {"MIDDLEMOUSE", "WHEELUPMOUSE", "WHEELDOWNMOUSE", "WHEELINMOUSE", "WH
             "TRACKPADZOOM", "MOUSEMOVE", "INBETWEEN_MOUSEMOVE"}  # fmt: skip
 
 
-class LongWork:
+class LongWork(Button):
     """An operator whose work is a generator of `Progress`.
 
     A subclass gives `steps`, which reads the scene at once and then works on arrays alone, and `finish`, which writes
@@ -107,24 +108,22 @@ class LongWork:
         self._end(context)
 
     def _show(self, context: bpy.types.Context, step: Progress) -> None:
+        from .view import viewports  # not on enabling: it needs numpy
+
         context.window_manager.progress_update(100.0 * step.fraction)
         text = step.text[:1].upper() + step.text[1:]
         state.running[:] = [(step.fraction, text)]
         state.at_work[:] = [self.stage]
-        _redraw(context)
+        viewports.redraw(context)
         context.workspace.status_text_set(f"{100.0 * step.fraction:.0f} %  {text}  (Esc stops it)")
 
     def _end(self, context: bpy.types.Context) -> None:
+        from .view import viewports
+
         LongWork.is_running = False
         state.running.clear()
         state.at_work.clear()
-        _redraw(context)
+        viewports.redraw(context)
         context.window_manager.event_timer_remove(self._timer)
         context.window_manager.progress_end()
         context.workspace.status_text_set(None)
-
-
-def _redraw(context: bpy.types.Context) -> None:
-    for area in context.window.screen.areas:
-        if area.type == "VIEW_3D":
-            area.tag_redraw()

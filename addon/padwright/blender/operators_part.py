@@ -9,18 +9,19 @@ from bpy_extras.io_utils import ImportHelper
 from ..core.base.errors import InputError
 from ..core.base.text import counted
 from . import reporting
+from .button import Button
 from .panels import wrapped
 from .properties import FAMILY_ITEMS, UNIT_ITEMS
 
 
-class PADWRIGHT_OT_start_part(bpy.types.Operator):
+class PADWRIGHT_OT_start_part(Button, bpy.types.Operator):
     """Name the part and take the defaults of its family; beside a part that was started, in a scene of its own"""
 
-    bl_idname = "padwright.start_part"
     bl_label = "Start Part"
     # Not REGISTER, and so for all with values that come before scans are imported: what the file browser runs does not
     # take the modeller's box for the last step, and a value changed in an older box undoes the import.
     bl_options = {"UNDO"}
+    modes = set()
 
     family: EnumProperty(name="Family", description="What kind of part it is", items=FAMILY_ITEMS)
     part_name: StringProperty(name="Name", description="Name of the part in your words", default="My part")
@@ -32,11 +33,9 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
     )
 
     def invoke(self, context, _event):
-        """Ask once."""
         return context.window_manager.invoke_props_dialog(self)
 
     def draw(self, context):
-        """Ask, and say at once what cannot be used."""
         from ..core.job.cards import load_family
 
         self.layout.use_property_split = True
@@ -70,9 +69,7 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
             raise InputError(caution.text, hint='If it is not for such gear, tick "Not for Certified Gear".')
         return family
 
-    @reporting.told
-    def execute(self, context):
-        """Set the part's data."""
+    def act(self, context, part):
         from . import scene_load
 
         family = self._checked()
@@ -84,7 +81,6 @@ class PADWRIGHT_OT_start_part(bpy.types.Operator):
         part.is_started = True
         said = f"{self.part_name} is started with the defaults of {family.name.lower()}{stays}; now the scans"
         reporting.tell(self, said)
-        return {"FINISHED"}
 
 
 def _go_to_own_scene(context, name):
@@ -99,24 +95,16 @@ def _go_to_own_scene(context, name):
     return f' in a scene of its own ({part.part_name} stays in scene "{old.name}")'
 
 
-class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
+class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
     """Bring the part of a job file and its scans into the scene; beside another part, into a scene of its own"""
 
-    bl_idname = "padwright.load_job"
     bl_label = "Load Job"
-    bl_options = {"REGISTER", "UNDO"}
 
+    modes = {"OBJECT"}
     filename_ext = ".toml"
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
 
-    @classmethod
-    def poll(cls, context):
-        """Need Object Mode."""
-        return reporting.allowed(cls, "" if context.mode == "OBJECT" else "Go back to Object Mode first")
-
-    @reporting.told
-    def execute(self, context):
-        """Read it and its scans, then set the part's data."""
+    def act(self, context, part):
         from ..core.job.read import read_job
         from ..core.stages.scans.known_formats import scan_kinds
         from . import part_values, scene_load, state
@@ -143,7 +131,3 @@ class PADWRIGHT_OT_load_job(bpy.types.Operator, ImportHelper):
         viewports.frame(context, [getattr(part, scan) for scan, _ in found])
         counts = f"{counted(len(found), 'scan')} and {counted(len(part.zones), 'zone')}"
         reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)
-        return {"FINISHED"}
-
-
-CLASSES = (PADWRIGHT_OT_start_part, PADWRIGHT_OT_load_job)

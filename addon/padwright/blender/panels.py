@@ -60,12 +60,18 @@ def draw_legend(context, layout, part):
 
 def draw_other_ways(layout, part):
     """Draw what opens the ways to set points without clicking; return whether it is open."""
+    is_open = part.view.shows_other_ways
+    icon = "TRIA_DOWN" if is_open else "TRIA_RIGHT"
+    _opener(layout).prop(part.view, "shows_other_ways", icon=icon, emboss=False)
+    return is_open
+
+
+def _opener(layout):
+    """Return a place for what opens and closes all below it."""
     row = layout.row()
     row.use_property_split = False
     row.alignment = "LEFT"
-    is_open = part.view.shows_other_ways
-    row.prop(part.view, "shows_other_ways", icon="TRIA_DOWN" if is_open else "TRIA_RIGHT", emboss=False)
-    return is_open
+    return row
 
 
 def draw_progress(context, layout):
@@ -75,34 +81,36 @@ def draw_progress(context, layout):
         wrapped(layout, context, "Press Esc to stop.", "INFO")
 
 
-class SubPanel:
-    """A panel inside another, closed at first, there once a part is started."""
-
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = CATEGORY
-    bl_options = {"DEFAULT_CLOSED"}
-
-    @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return context.scene.padwright.is_started
-
-
-class StagePanel:
-    """A panel of one stage."""
+class SidePanel:
+    """A panel of the sidebar, closed at first, there once a part is started."""
 
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = CATEGORY
     bl_options = {"DEFAULT_CLOSED"}  # one open panel a time leaves the list of stages in sight
-    stage = ""
-    does = ""  # the operator of the stage's button
 
     @classmethod
     def poll(cls, context):
         """Need a part."""
         return context.scene.padwright.is_started
+
+    def draw(self, context):
+        """Draw all, with names before values as the modeller's own panels have them."""
+        layout = self.layout
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        with state.nothing_changes():
+            self.draw_all(context, layout, context.scene.padwright)
+
+    def draw_all(self, context, layout, part):
+        """Draw all, from top to bottom."""
+
+
+class StagePanel(SidePanel):
+    """A panel of one stage."""
+
+    stage = ""
+    does = ""  # the operator of the stage's button
 
     def draw_header_preset(self, context):
         """Mark a stage that is done, or behind its settings."""
@@ -115,16 +123,8 @@ class StagePanel:
         elif state.done(part, self.stage) is not None:
             self.layout.label(text="", icon="FILE_REFRESH" if state.stale(part, self.stage) else "CHECKMARK")
 
-    def draw(self, context):
-        """Draw what is missing, or the stage's settings, button and result."""
-        with state.nothing_changes():
-            self.draw_all(context, self.layout)
-
-    def draw_all(self, context, layout):
-        """Draw all, from top to bottom."""
-        layout.use_property_split = True
-        layout.use_property_decorate = False
-        part = context.scene.padwright
+    def draw_all(self, context, layout, part):
+        """Draw what is missing, and the stage's settings, button and result."""
         missing = state.missing(part, self.stage) if self.stage else ""
         self.draw_settings(context, layout, part)
         if missing:
@@ -152,10 +152,7 @@ class StagePanel:
             wrapped(layout, context, fact, "DOT")
         if notes:
             icon = "DISCLOSURE_TRI_DOWN" if found.is_open else "DISCLOSURE_TRI_RIGHT"
-            row = layout.row()
-            row.use_property_split = False
-            row.alignment = "LEFT"
-            row.prop(found, "is_open", text=counted(len(notes), "Note"), icon=icon, emboss=False)
+            _opener(layout).prop(found, "is_open", text=counted(len(notes), "Note"), icon=icon, emboss=False)
         for note in notes if found.is_open else ():
             wrapped(layout, context, note, "DOT")
 

@@ -3,7 +3,7 @@
 import bpy
 
 from . import refusals, state
-from .panels import StagePanel, SubPanel, buttons, card, draw_progress, wrapped
+from .panels import SidePanel, StagePanel, buttons, card, draw_progress, wrapped
 
 
 def next_step(part):
@@ -36,18 +36,15 @@ def _label(operator):
 class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
     """Part"""
 
-    bl_idname = "PADWRIGHT_PT_part"
     bl_label = "Part"
     bl_order = 0
     bl_options: set[str] = set()
 
     @classmethod
     def poll(cls, _context):
-        """Be there from the start."""
         return True
 
     def draw_settings(self, context, layout, part):
-        """Draw names and cautions."""
         if not part.is_started:
             wrapped(layout, context, "A part has a family, a name and a number. Start one, or load a job file.", "INFO")
             layout.operator("padwright.start_part", text="Start Part")
@@ -55,31 +52,19 @@ class PADWRIGHT_PT_part(StagePanel, bpy.types.Panel):
             return
         if not state.running:
             wrapped(layout, context, next_step(part), "FORWARD")
-        layout.prop(part, "part_name")
-        layout.prop(part, "number")
-        layout.prop(part, "revision")
-        layout.prop(part, "is_mirrored")
-        layout.prop(part, "material")
-        layout.prop(part, "nozzle_mm")
+        for name in ("part_name", "number", "revision", "is_mirrored", "material", "nozzle_mm"):
+            layout.prop(part, name)
         layout.operator("padwright.start_part", text="Start Another Part")
         draw_progress(context, layout)
 
 
-class PADWRIGHT_PT_cautions(SubPanel, bpy.types.Panel):
+class PADWRIGHT_PT_cautions(SidePanel, bpy.types.Panel):
     """Cautions"""
 
-    bl_idname = "PADWRIGHT_PT_cautions"
     bl_label = "Cautions"
     bl_parent_id = "PADWRIGHT_PT_part"
     bl_options: set[str] = set()  # open: they are to be read
 
-    def draw(self, context):
-        """Draw what the family's card says for people's health."""
-        for caution in card(context.scene.padwright).cautions:
-            wrapped(self.layout, context, caution.text, "INFO" if caution.severity == "note" else "ERROR")
-
-
-CLASSES = (
-    PADWRIGHT_PT_part,
-    PADWRIGHT_PT_cautions,
-)
+    def draw_all(self, context, layout, part):
+        for caution in card(part).cautions:
+            wrapped(layout, context, caution.text, "INFO" if caution.severity == "note" else "ERROR")

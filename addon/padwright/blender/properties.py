@@ -18,9 +18,10 @@ from ..core.base.resources import family_places, shared_path
 from .job_places import OPTIONAL, PLACES
 from .key_properties import items_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
-from .pad.properties_drawn import PADWRIGHT_PG_place, PADWRIGHT_PG_relief
+from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
 from .reading.properties_centers import PADWRIGHT_PG_center
+from .scans.properties_datum import PADWRIGHT_PG_place
 from .view.properties_view import PADWRIGHT_PG_view
 
 FAMILY_ITEMS = [
@@ -192,6 +193,3 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")
-
-
-CLASSES = (PADWRIGHT_PG_part,)

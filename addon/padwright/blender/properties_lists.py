@@ -111,11 +111,3 @@ class PADWRIGHT_PG_stage(bpy.types.PropertyGroup):
     acting: IntProperty(name="To Act On", description="How many of the notes, from the first, ask for doing something")
     facts: StringProperty(name="Facts", description="What else it found that is always shown, line by line")
     is_open: BoolProperty(name="Show Notes", description="Show what else the stage has to say")
-
-
-CLASSES = (
-    PADWRIGHT_PG_length,
-    PADWRIGHT_PG_pair,
-    PADWRIGHT_PG_zone,
-    PADWRIGHT_PG_stage,
-)

@@ -13,17 +13,10 @@ from .stage_memory import memory
 
 
 class RivalPoses(NamedTuple):
-    """The poses between which the scans cannot tell.
-
-    Attributes
-    ----------
-    candidates : tuple of core.stages.alignment.candidates.Candidate
-    to_part : (4, 4) float
-        From the base scan's frame to the part frame, mm.
-    """
+    """The poses between which the scans cannot tell."""
 
     candidates: tuple[Any, ...]
-    to_part: Any
+    to_part: Any  # (4, 4), from the base scan's frame to the part frame, mm
 
 
 class Refusal(NamedTuple):

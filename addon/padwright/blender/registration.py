@@ -1,6 +1,6 @@
 """What the modeller is told of on enabling, and takes back on disabling: what the folders of the stages hold.
 
-Each file called `properties_*`, `operators_*` or `panels_*` lists its classes as `CLASSES`; nothing else names it.
+Each class of the modeller's in a file called `properties_*`, `operators_*` or `panels_*` is found; nothing names it.
 """
 
 from __future__ import annotations
@@ -43,9 +43,15 @@ def _folders(package: str) -> Iterator[tuple[str, Any]]:
         yield f"{package}.{name}", _path(f"{package}.{name}")
 
 
+def _defined_in(module: ModuleType) -> list[type]:
+    """Return the modeller's classes that a file defines, from top to bottom; what they have in common is none."""
+    found = [each for each in vars(module).values() if isinstance(each, type) and each.__module__ == module.__name__]
+    return [each for each in found if issubclass(each, bpy.types.bpy_struct)]
+
+
 def classes() -> tuple[type, ...]:
     """Return the classes of all files, in the order in which the modeller takes them."""
-    found = {kind: [each for module in modules(kind) for each in getattr(module, "CLASSES", ())] for kind in _KINDS}
+    found = {kind: [each for module in modules(kind) for each in _defined_in(module)] for kind in _KINDS}
     found["properties"].sort(key=lambda each: each is properties.PADWRIGHT_PG_part)  # it points to all others
     found["panels"].sort(key=lambda each: hasattr(each, "bl_parent_id"))  # a panel comes before those inside it
     return tuple(each for kind in _KINDS for each in found[kind])

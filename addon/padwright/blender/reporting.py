@@ -26,18 +26,6 @@ def in_window(text: str) -> str:
     return said(text)
 
 
-def told(method: Callable[..., set[str]]) -> Callable[..., set[str]]:
-    """Make an operator's `execute` tell a PadwrightError and cancel."""
-
-    def execute(self: bpy.types.Operator, context: bpy.types.Context, *rest: Any) -> set[str]:
-        try:
-            return method(self, context, *rest)
-        except PadwrightError as error:
-            return fail(self, error)
-
-    return execute
-
-
 def or_none(function: Callable[..., Any], *arguments: Any) -> Any:
     """Return what a function gives, or None where it raises a PadwrightError: drawing has no one to tell."""
     try:
@@ -64,17 +52,3 @@ def leave_edit_mode(context: bpy.types.Context) -> None:
     """Go to Object Mode: in Edit Mode the modeller's undo knows the mesh alone, not the part."""
     if context.mode.startswith("EDIT"):
         bpy.ops.object.mode_set(mode="OBJECT")
-
-
-def allowed(cls: type[bpy.types.Operator], missing: str) -> bool:
-    """Answer a `poll`: True when nothing is missing, else say what is.
-
-    What changes the part is not for Edit Mode and the like, where undo would not bring it back; a class with
-    `leaves_edit_mode` looks at what is selected there and then leaves it by itself.
-    """
-    modes = {"OBJECT", "PAINT_WEIGHT"} | ({"EDIT_MESH"} if getattr(cls, "leaves_edit_mode", False) else set())
-    if not missing and "UNDO" in getattr(cls, "bl_options", ()) and bpy.context.mode not in modes:
-        missing = "Go back to Object Mode first"
-    if missing:
-        cls.poll_message_set(missing)
-    return not missing

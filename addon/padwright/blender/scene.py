@@ -47,10 +47,7 @@ def work_folder() -> Path:
 def target_folder(chosen: str) -> Path:
     """Return the folder that was chosen, or one beside the saved scene.
 
-    Raises
-    ------
-    InputError
-        When there is none.
+    Raises InputError when there is none.
     """
     chosen = chosen.strip()
     if chosen.startswith("//") and not bpy.data.filepath:
@@ -80,8 +77,6 @@ def read_scene(
 
     Parameters
     ----------
-    context : Context
-    folder : Path
     with_zones : bool
         False leaves paint unread: reading it takes time, and no stage before the zones asks for it.
     with_outlines : bool
@@ -123,10 +118,7 @@ def scene_files(
 ) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Return the scene's part as a job's tables, and every file they name: scans, painted zones, files from outside.
 
-    Raises
-    ------
-    InputError
-        When something is missing, or a file cannot be read.
+    Raises InputError when something is missing, or a file cannot be read.
     """
     part = context.scene.padwright
     if not part.number.strip():
@@ -246,10 +238,7 @@ def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
 def read_with_zone(context: bpy.types.Context, folder: Path, number: int | None) -> Job:
     """Return the scene's job with one zone only, made from its data and not from its paint; None: with none of ours.
 
-    Raises
-    ------
-    InputError
-        When something is missing or wrong.
+    Raises InputError when something is missing or wrong.
     """
     tables, files = scene_files(context, with_zones=False)
     if number is not None:

@@ -15,6 +15,7 @@ from .pad import drawn_in_job
 from .part_values import SCANS
 from .properties import OWN_CARD
 from .reading import centers
+from .scans import datum
 from .scene import BY_SOURCE
 
 
@@ -37,7 +38,7 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
     with_whole_paths(tables, folder)
     _load_lists(part, job, tables, folder)
-    drawn_in_job.load_datum(part, job)
+    datum.load(part, job)
     for gone in ("zones", "alignment", "datum"):
         tables.pop(gone, None)
     for gone in drawn_in_job.PAD_KEYS:

@@ -17,10 +17,7 @@ _OLDEST_SCIPY = (1, 11)
 def memory() -> StageMemory:
     """Return the memory of the stages; the libraries they need are loaded here, not on enabling.
 
-    Raises
-    ------
-    InputError
-        When one cannot be loaded.
+    Raises InputError when one cannot be loaded.
     """
     global _memory
     if _memory is None:

@@ -21,11 +21,9 @@ class StageWork(LongWork):
     keeps_refusals = True
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        """Say what is missing."""
-        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
-            return reporting.allowed(cls, "Go back to Object Mode first")
-        return reporting.allowed(cls, state.missing(context.scene.padwright, cls.stage))
+    def missing(cls, context: bpy.types.Context, part: Any) -> str:
+        """Return what the stage needs."""
+        return state.missing(part, cls.stage)
 
     def at_fault(self) -> str:
         """Return the stage that raised the error: an earlier one may be worked out on the way."""
@@ -100,6 +98,23 @@ def pose_in_scene(context: bpy.types.Context, to_part: Any) -> Any:
 
     base = context.scene.padwright.base
     return bridge.pose_of(base) @ bridge.scene_matrix(np.linalg.inv(to_part), context.scene)
+
+
+def lay_impression(context: bpy.types.Context, to_part: Any, matrix: Any) -> None:
+    """Put the impression where a pose has it, by its 4x4 in the part frame, mm, and show both scans.
+
+    `to_part` leads from the base scan's frame to the part frame.
+    """
+    from mathutils import Matrix
+
+    from . import bridge
+
+    part = context.scene.padwright
+    place = pose_in_scene(context, to_part) @ bridge.scene_matrix(matrix, context.scene)
+    size = part.impression.matrix_world.to_scale()
+    part.impression.matrix_world = place @ Matrix.Diagonal((*size, 1.0))
+    state.show_scans(part, base=True, impression=True)
+    context.view_layer.update()
 
 
 def result_object(

@@ -122,6 +122,11 @@ def files_of(part: Any) -> tuple[str, bool]:
     return "", False
 
 
+def row_at(rows: Any, index: int) -> Any | None:
+    """Return the row of a list that is the active one, or None."""
+    return rows[index] if 0 <= index < len(rows) else None
+
+
 def remove_row(part: Any, rows: str, active: str) -> None:
     """Remove the active row of one of the part's lists; the next one, or the last, is active then."""
     index = getattr(part, active)
@@ -184,6 +189,11 @@ def missing_base(part: Any) -> str:
     if not part.is_started:
         return "Start a part first"
     return "" if part.base is not None else "Choose or import the base scan first"
+
+
+def missing_scans(part: Any) -> str:
+    """Return in words that one of the two scans is not there, or nothing."""
+    return "" if part.base is not None and part.impression is not None else "Choose or import both scans first"
 
 
 def missing(part: Any, stage: str) -> str:
@@ -267,6 +277,15 @@ def hide(obj: bpy.types.Object | None, is_hidden: bool) -> None:
         obj.hide_set(is_hidden)
 
 
+def select_only(context: bpy.types.Context, obj: bpy.types.Object) -> None:
+    """Show an object, select it alone, and make it the active one."""
+    for each in context.selected_objects:
+        each.select_set(False)
+    obj.hide_set(False)
+    obj.select_set(True)
+    context.view_layer.objects.active = obj
+
+
 def _missing_of_load(part: Any) -> str:
     if part.stages.get("regions") is None:
         return "Cut the regions first"
@@ -306,12 +325,22 @@ def has_colors(obj: bpy.types.Object | None) -> bool:
 def collection(scene: bpy.types.Scene, name: str = COLLECTION) -> bpy.types.Collection:
     """Return one of the part's collections in the scene, made when it is not there."""
     parent = scene.collection if name == COLLECTION else collection(scene)
-    for each in parent.children_recursive:
-        if each.name.split(".")[0] == name:
-            return each
+    found = next(_called(parent, name), None)
+    if found is not None:
+        return found
     made = bpy.data.collections.new(name)
     parent.children.link(made)
     return made
+
+
+def _called(parent: bpy.types.Collection, name: str) -> Iterator[bpy.types.Collection]:
+    """Give the collections of a name, whatever number the modeller has put behind it."""
+    return (each for each in parent.children_recursive if each.name.split(".")[0] == name)
+
+
+def objects_in(scene: bpy.types.Scene, name: str) -> list[bpy.types.Object]:
+    """Return the objects in the scene's collections of a name."""
+    return [obj for each in _called(scene.collection, name) for obj in each.objects]
 
 
 def remove_object(obj: bpy.types.Object) -> None:

@@ -11,23 +11,12 @@ _FILES = frozenset({"FILE", "CARD"})
 
 @dataclass(frozen=True)
 class Taken:
-    """What an option or a place takes.
+    """What an option or a place takes."""
 
-    Attributes
-    ----------
-    kind : str
-        "" nothing, "choice", "file", "folder", or "text", which nobody can complete.
-    choices : tuple of str
-    ends : str
-        How the names of the files end that are meant; "" for any.
-    name : str
-        As the help calls it.
-    """
-
-    kind: str
+    kind: str  # "" nothing, "choice", "file", "folder", or "text", which nobody can complete
     choices: tuple[str, ...] = ()
-    ends: str = ""
-    name: str = ""
+    ends: str = ""  # how the names of the files end that are meant; "" for any
+    name: str = ""  # as the help calls it
 
 
 @dataclass(frozen=True)

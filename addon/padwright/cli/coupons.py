@@ -105,12 +105,7 @@ def _add_calibrate(commands: Any) -> None:
 def make_coupons(args: argparse.Namespace) -> list[str]:
     """Write the blocks into a folder.
 
-    Raises
-    ------
-    InputError
-        When a wish cannot be met.
-    ExportError
-        When files cannot be written.
+    Raises InputError when a wish cannot be met; ExportError when files cannot be written.
     """
     from ..core.job.material_cards import load_material
     from ..core.run.coupons import form_of, pack_coupons
@@ -170,12 +165,8 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
 def calibrate_card(args: argparse.Namespace) -> list[str]:
     """Fit the material and write its card.
 
-    Raises
-    ------
-    InputError
-        When the readings or the record of the blocks cannot be used, or the card is there already.
-    SolveError
-        When the fit does not settle.
+    Raises InputError when the readings or the record of the blocks cannot be used, or the card is there already;
+    SolveError when the fit does not settle.
     """
     from ..core.job.material_cards import UNKNOWNS, Calibration, write_material
     from ..core.run.coupons import read_record

@@ -14,12 +14,7 @@ from ..core.base.units import MM_PER_UNIT
 def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
     """Return the facts of a scan file for JSON, and the same as lines for a person.
 
-    Raises
-    ------
-    InputError
-        When the file can't be read.
-    ScanError
-        When it is no scan.
+    Raises InputError when the file can't be read; ScanError when it is no scan.
     """
     from ..core.stages.scans.read import read_scan
     from ..core.stages.scans.scan_facts import scan_facts

@@ -155,8 +155,6 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
         With what `add_run_options` adds.
     number : str
         Of the part.
-    out : Path
-    steps : generator of Progress that returns a RunResult
     """
     from ..core.run.summary import files_lines
     from ..core.stages.alignment.candidates import UnsurePoseError

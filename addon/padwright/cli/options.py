@@ -68,10 +68,7 @@ def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
 def refuse_other_part(folder: Path, number: str) -> None:
     """Refuse a folder that holds the files of another part: one folder, one part.
 
-    Raises
-    ------
-    InputError
-        With the number of that part.
+    Raises InputError with the number of that part.
     """
     for path in sorted(folder.glob("*.run.json")) if folder.is_dir() else ():
         other = _number_in(path)

@@ -13,7 +13,6 @@ def tell_poses(error: UnsurePoseError, number: str, out: Path) -> SolveError:
 
     Parameters
     ----------
-    error : UnsurePoseError
     number : str
         Of the part; starts the pictures' names.
     out : Path

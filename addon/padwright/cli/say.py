@@ -23,10 +23,7 @@ def say_result(text: str, *, end: str = "\n") -> None:
 
     When the reader went away (| head) the rest goes unsaid: what was asked for is done.
 
-    Raises
-    ------
-    PadwrightError
-        When it cannot be printed for another reason, e.g. a full disk behind stdout.
+    Raises PadwrightError when it cannot be printed for another reason, e.g. a full disk behind stdout.
     """
     try:
         _put(text + end, sys.stdout)

@@ -4,105 +4,78 @@ import bpy
 from bpy.props import EnumProperty
 
 from .. import reporting, state
+from ..button import Button
 from ..properties_lists import SCAN_ITEMS
-from ..stage_work import WRITERS, StageWork, part_pose
+from ..stage_work import WRITERS, StageWork, lay_impression
 
 
-class PADWRIGHT_OT_add_pair(bpy.types.Operator):
+class PADWRIGHT_OT_add_pair(Button, bpy.types.Operator):
     """Add a pair for a place that both scans show"""
 
-    bl_idname = "padwright.add_pair"
     bl_label = "Add Point Pair"
-    bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context):
-        """Need both scans."""
-        part = context.scene.padwright
-        is_ready = part.base is not None and part.impression is not None
-        return reporting.allowed(cls, "" if is_ready else "Choose or import both scans first")
+    def missing(cls, context, part):
+        return state.missing_scans(part)
 
-    def execute(self, context):
-        """Add it."""
-        part = context.scene.padwright
+    def act(self, context, part):
         part.pairs.add()
         part.pair_index = len(part.pairs) - 1
-        return {"FINISHED"}
 
 
-class _OnPair:
+class _OnPair(Button):
     """Works on the pair that the list shows as active."""
 
     @classmethod
-    def poll(cls, context):
-        """Need a pair."""
-        part = context.scene.padwright
-        return reporting.allowed(cls, "" if 0 <= part.pair_index < len(part.pairs) else "Add a point pair first")
+    def missing(cls, context, part):
+        return "" if state.row_at(part.pairs, part.pair_index) is not None else "Add a point pair first"
 
 
 class PADWRIGHT_OT_remove_pair(_OnPair, bpy.types.Operator):
     """Remove the point pair"""
 
-    bl_idname = "padwright.remove_pair"
     bl_label = "Remove Point Pair"
-    bl_options = {"REGISTER", "UNDO"}
 
-    def execute(self, context):
-        """Remove it."""
-        part = context.scene.padwright
+    def act(self, context, part):
         state.remove_row(part, "pairs", "pair_index")
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_set_pair_point(_OnPair, bpy.types.Operator):
     """Set the pair's point on one scan to the 3D cursor"""
 
-    bl_idname = "padwright.set_pair_point"
     bl_label = "Set Point from 3D Cursor"
     bl_options = {"UNDO"}
 
     scan: EnumProperty(name="Scan", description="The scan it lies on", items=SCAN_ITEMS)
 
-    @reporting.told
-    def execute(self, context):
-        """Set it."""
+    def act(self, context, part):
         from ..scans import scan_places
 
-        part = context.scene.padwright
         pair = part.pairs[part.pair_index]
         point, off_mm = scan_places.cursor_on_scan(context, self.scan)
         setattr(pair, self.scan, point)
         setattr(pair, f"has_{self.scan}", True)
         pair.is_fitted = False
         reporting.tell(self, f"Set; the 3D cursor is {off_mm:.2f} mm off the {self.scan} scan")
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_align_scans(StageWork, bpy.types.Operator):
     """Lay the impression on the base: by the point pairs, or by itself when there are none"""
 
-    bl_idname = "padwright.align_scans"
     bl_label = "Align Scans"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "alignment"
 
 
 def _write_alignment(context, result):
     import numpy as np
-    from mathutils import Matrix
 
     from ...core.stages.alignment.evidence import alignment_facts
-    from .. import bridge
 
     part = context.scene.padwright
     found = result.alignment
     if found is None or part.impression is None:
         return "There is no impression to align", ()
-    pose = part_pose(context, result) @ bridge.scene_matrix(found.matrix, context.scene)
-    size = part.impression.matrix_world.to_scale()
-    part.impression.matrix_world = pose @ Matrix.Diagonal((*size, 1.0))
-    state.show_scans(part, base=True, impression=True)
-    context.view_layer.update()
+    lay_impression(context, result.to_part, found.matrix)
     complete = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
     for pair, miss in zip(complete, found.pair_misses_mm, strict=True) if found.pair_misses_mm else ():
         pair.miss_mm, pair.is_fitted = float(miss), True
@@ -119,10 +92,3 @@ def _write_alignment(context, result):
 
 
 WRITERS["alignment"] = _write_alignment
-
-CLASSES = (
-    PADWRIGHT_OT_add_pair,
-    PADWRIGHT_OT_remove_pair,
-    PADWRIGHT_OT_set_pair_point,
-    PADWRIGHT_OT_align_scans,
-)

@@ -11,7 +11,6 @@ class PADWRIGHT_UL_pairs(bpy.types.UIList):
     """Point pairs"""
 
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
-        """Draw one."""
         row = layout.row(align=True)
         row.label(text=f"Pair {index + 1}")
         if item.is_fitted:
@@ -24,14 +23,12 @@ class PADWRIGHT_UL_pairs(bpy.types.UIList):
 class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
     """Alignment"""
 
-    bl_idname = "PADWRIGHT_PT_alignment"
     bl_label = "Alignment"
     bl_order = 20
     stage = "alignment"
     does = "padwright.align_scans"
 
     def draw_settings(self, context, layout, part):
-        """Draw the pairs."""
         layout.label(text="Point Pairs")
         row = layout.row()
         row.template_list("PADWRIGHT_UL_pairs", "", part, "pairs", part, "pair_index", rows=2)
@@ -50,7 +47,6 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
             wrapped(layout, context, f"{complete} of 3 or more pairs are complete.", "INFO")
 
     def draw_more(self, context, layout, part):
-        """Draw the poses to choose between, and what shows how well the scans lie on each other."""
         self._draw_poses(context, layout, part)
         if state.done(part, "alignment") is not None:
             layout.operator("padwright.show_values", text="Show Distances").values = "distance"
@@ -72,6 +68,3 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
         elif poses.taken(part):
             wrapped(layout, context, f"Pose {poses.taken(part)}, taken by you.", "PINNED")
             layout.operator("padwright.drop_pose")
-
-
-CLASSES = (PADWRIGHT_UL_pairs, PADWRIGHT_PT_alignment)

@@ -61,10 +61,7 @@ def clear(part: Any) -> None:
 def ends(part: Any, key: str) -> tuple[Float, dict[str, Any]]:
     """Return a value at every vertex of the pad and the ends of its scale: one for before and after tuning.
 
-    Raises
-    ------
-    InputError
-        When the load check has not left it.
+    Raises InputError when the load check has not left it.
     """
     title, _, _, factor = VALUES[key]
     case = part.found.case_index

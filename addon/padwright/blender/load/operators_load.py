@@ -4,6 +4,7 @@ import bpy
 from bpy.props import EnumProperty
 
 from .. import reporting
+from ..button import Button
 from ..stage_work import WRITERS, StageWork
 from .properties_load import VALUES
 
@@ -11,18 +12,14 @@ from .properties_load import VALUES
 class PADWRIGHT_OT_check_load(StageWork, bpy.types.Operator):
     """Choose the settings of the zones for the aim, and work out pressure and sinkage under the body"""
 
-    bl_idname = "padwright.check_load"
     bl_label = "Check Load"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "load"
 
 
-class PADWRIGHT_OT_show_load(bpy.types.Operator):
+class PADWRIGHT_OT_show_load(Button, bpy.types.Operator):
     """Color the pad by how it bears the load case that the list shows; before and after tuning on one scale"""
 
-    bl_idname = "padwright.show_load"
     bl_label = "Show Load"
-    bl_options = {"REGISTER", "UNDO"}
 
     values: EnumProperty(
         name="Values",
@@ -31,21 +28,14 @@ class PADWRIGHT_OT_show_load(bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need a load check."""
-        part = context.scene.padwright
-        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
-            return reporting.allowed(cls, "Go back to Object Mode first")
+    def missing(cls, context, part):
         is_there = part.pad is not None and len(part.found.cases) > 0
-        return reporting.allowed(cls, "" if is_there else "Check the load first")
+        return "" if is_there else "Check the load first"
 
-    @reporting.told
-    def execute(self, context):
-        """Color it and say what the colors mean."""
+    def act(self, context, part):
         from . import load_view
 
         reporting.tell(self, load_view.show(context, self.values))
-        return {"FINISHED"}
 
 
 def _write_load(context, result):
@@ -109,5 +99,3 @@ def _note_shares(part):
 
 
 WRITERS["load"] = _write_load
-
-CLASSES = (PADWRIGHT_OT_check_load, PADWRIGHT_OT_show_load)

@@ -15,7 +15,6 @@ class PADWRIGHT_UL_cases(bpy.types.UIList):
     """Load cases."""
 
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, _index=0):
-        """Draw one."""
         row = layout.row(align=True)
         row.label(text=item.name, icon=_MARKS[item.bottoming])
         row.label(text=item.force)
@@ -25,14 +24,12 @@ class PADWRIGHT_UL_cases(bpy.types.UIList):
 class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     """Load"""
 
-    bl_idname = "PADWRIGHT_PT_load"
     bl_label = "Load"
     bl_order = 70
     stage = "load"
     does = "padwright.check_load"
 
     def draw_settings(self, context, layout, part):
-        """Draw who bears on it and what is aimed for."""
         if part.press == "inward":
             layout.prop(part, "grip_pressure_kpa")
         else:
@@ -51,12 +48,10 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
                 layout.prop(zone, "is_relieved", text=zone.name)
 
     def draw_button(self, layout, part):
-        """Draw what does it."""
         text = "Check Load" if part.goal == "levels" else "Tune and Check Load"
         layout.operator(self.does, text=text)
 
     def draw_more(self, context, layout, part):
-        """Draw what was found."""
         found = part.found
         if len(found.cases) and state.done(part, "load") is not None:
             self._draw_case(context, layout, found, found.cases[min(found.case_index, len(found.cases) - 1)])
@@ -128,6 +123,3 @@ def load_facts(part):
     if count:
         facts.append(("More Cases", str(count)))
     return facts
-
-
-CLASSES = (PADWRIGHT_UL_cases, PADWRIGHT_PT_load)

@@ -64,6 +64,3 @@ class PADWRIGHT_PG_found(bpy.types.PropertyGroup):
     tuning_said: StringProperty(name="Tuning in Words", description="Whether the aim is met, and what binds")
     regions: CollectionProperty(type=PADWRIGHT_PG_region, name="Regions", description="Closed solids of the pad")
     region_index: IntProperty(name="Region", description="The region in work", min=0)
-
-
-CLASSES = (PADWRIGHT_PG_row, PADWRIGHT_PG_case, PADWRIGHT_PG_region, PADWRIGHT_PG_found)

@@ -9,31 +9,21 @@ from bpy_extras.io_utils import ExportHelper
 from ...core.base.errors import InputError
 from ...core.base.text import counted
 from .. import refusals, reporting, state
-from ..long_work import LongWork
+from ..button import Button
 from ..regions import hand_edits
-from ..stage_memory import begun_memory, failing_stage
+from ..stage_memory import begun_memory
+from ..stage_work import StageWork
 
 
-class _Export(LongWork):
+class _Export(StageWork):
     """Packs what the stages made; what they have not made yet is made on the way."""
 
+    bl_options = {"REGISTER"}
     stage = "export"
-    keeps_refusals = True
-
-    @classmethod
-    def poll(cls, context):
-        """Say what is missing."""
-        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
-            return reporting.allowed(cls, "Go back to Object Mode first")
-        return reporting.allowed(cls, state.missing(context.scene.padwright, "export"))
 
     def chosen(self, _context):
         """Return the ids of the regions to write, or None for the whole part."""
         return None
-
-    def at_fault(self):
-        """Return the stage that raised the error."""
-        return failing_stage()
 
     def steps(self, context):
         """Read the scene and return the work: the same as a run of its job without the modeller."""
@@ -53,7 +43,6 @@ class _Export(LongWork):
         return remembered.run(job, folder, only)
 
     def finish(self, context, result):
-        """Put all files into the folder, or none."""
         from ...core.stages.packing.bundle import mend_folder, run_document, write_bundle
         from ...core.stages.packing.names import commit_name
 
@@ -73,7 +62,6 @@ class _Export(LongWork):
         self.tell(context, result, bundle, notes, old)
 
     def tell(self, context, result, bundle, notes, old):
-        """Say where the files are."""
         shown = {*hand_edits.regions(context.scene), *old}
         gone = [each.name for each in result.part.regions.regions if each.id not in shown]
         if gone:
@@ -86,25 +74,18 @@ class _Export(LongWork):
 class PADWRIGHT_OT_export_part(_Export, bpy.types.Operator):
     """Write the part for printing: the 3MF, an STL per region, the settings and the evidence"""
 
-    bl_idname = "padwright.export_part"
     bl_label = "Export Part"
-    bl_options = {"REGISTER"}
 
 
 class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
     """Write only the selected regions, in place, under file names that say it is a selection of the part"""
 
-    bl_idname = "padwright.export_selection"
     bl_label = "Export Selected Regions"
-    bl_options = {"REGISTER"}
 
     @classmethod
-    def poll(cls, context):
-        """Need a selected region."""
-        if not super().poll(context):
-            return False
+    def missing(cls, context, part):
         is_there = any(hand_edits.REGION in obj for obj in context.selected_objects)
-        return reporting.allowed(cls, "" if is_there else "Select regions first")
+        return super().missing(context, part) or ("" if is_there else "Select regions first")
 
     def chosen(self, context):
         """Return the ids of the selected regions; a copy of one is the artist's own and no region."""
@@ -116,7 +97,6 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
         return [obj[hand_edits.REGION] for obj in selected]
 
     def tell(self, context, result, bundle, notes, _old):
-        """Say which regions are where."""
         if bundle.removed:
             notes.append(f"The selection of before had {len(bundle.removed)} more files; they were taken away")
         regions = result.part.regions.regions
@@ -127,27 +107,21 @@ class PADWRIGHT_OT_export_selection(_Export, bpy.types.Operator):
         reporting.tell(self, done, notes)
 
 
-class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):
+class PADWRIGHT_OT_save_job(Button, bpy.types.Operator, ExportHelper):
     """Save the part as a job file with its scans beside it; run without the modeller it makes the same part"""
 
-    bl_idname = "padwright.save_job"
     bl_label = "Save Job"
     bl_options = {"REGISTER"}
+    modes = {"OBJECT"}
 
     filename_ext = ".toml"
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
 
     @classmethod
-    def poll(cls, context):
-        """Need a part with a base."""
-        part = context.scene.padwright
-        if context.mode != "OBJECT":
-            return reporting.allowed(cls, "Go back to Object Mode first")
-        return reporting.allowed(cls, state.missing(part, "scans"))
+    def missing(cls, context, part):
+        return state.missing(part, "scans")
 
-    @reporting.told
-    def execute(self, context):
-        """Write the job and every file it names, or nothing."""
+    def act(self, context, part):
         from ...core.job.write import write_job
         from ...core.stages.packing.saved_job import write_saved_job
         from .. import scene
@@ -161,7 +135,3 @@ class PADWRIGHT_OT_save_job(bpy.types.Operator, ExportHelper):
         ]
         done = f"{path.name} is saved with {counted(len(files), 'file')} beside it"
         reporting.tell(self, f"{done}; run it with: python -m padwright run {path.name}", [*notes, *bundle.notes])
-        return {"FINISHED"}
-
-
-CLASSES = (PADWRIGHT_OT_export_part, PADWRIGHT_OT_export_selection, PADWRIGHT_OT_save_job)

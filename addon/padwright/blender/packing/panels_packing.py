@@ -9,18 +9,15 @@ from ..panels import StagePanel, card, wrapped
 class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
     """Export"""
 
-    bl_idname = "PADWRIGHT_PT_export"
     bl_label = "Export"
     bl_order = 80
     stage = "export"
 
     def draw_settings(self, context, layout, part):
-        """Draw where to."""
         layout.prop(part, "folder", placeholder="//out" if bpy.data.filepath else "choose one")
         layout.prop(part, "writes_stl")
 
     def draw_button(self, layout, part):
-        """Draw what does it."""
         layout.operator("padwright.export_part")
         layout.operator("padwright.export_selection")
         row = layout.row(align=True)
@@ -28,7 +25,6 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         row.operator("padwright.load_job", text="Load Job")
 
     def draw_more(self, context, layout, part):
-        """Say what was written since the modeller was started, and how to write a few regions only."""
         is_any = any("padwright_region" in obj for obj in context.selected_objects)
         if state.done(part, "regions") is not None and not is_any:
             wrapped(layout, context, "Select regions to export them by themselves.", "INFO")
@@ -39,6 +35,3 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
             wrapped(layout, context, said, "CHECKMARK")
         for caution in card(part).cautions:  # below, so that the buttons and what they say stay in sight
             wrapped(layout, context, caution.brief, "INFO" if caution.severity == "note" else "ERROR")
-
-
-CLASSES = (PADWRIGHT_PT_export,)

@@ -11,17 +11,9 @@ import bpy
 from mathutils import Matrix
 
 from .. import mesh_prints
+from ..scans import datum
 
 MARK = "padwright_drawn"  # on curves that were made here: what for
-# What each of the datum's six places is for; index in the list, label, tooltip.
-DATUM_PLACES = [
-    ("0", "Plane 1", "First of the three points that make the plane"),
-    ("1", "Plane 2", "Second of the three points that make the plane"),
-    ("2", "Plane 3", "Third of the three points that make the plane"),
-    ("3", "Line 1", "Where the line in the plane begins"),
-    ("4", "Line 2", "Where the line in the plane leads to"),
-    ("5", "Origin", "The point that the part is measured from"),
-]
 _AFTER_PAD = ("pad", "zones", "regions", "load")
 _AFTER_ZONES = ("zones", "regions", "load")
 
@@ -90,10 +82,8 @@ def missing(part: Any, stage: str) -> str:
     envelope = part.envelope
     if envelope is not None and (envelope.type != "MESH" or scene.objects.get(envelope.name) != envelope):
         return f'Envelope: "{envelope.name}" is no mesh in this scene. Choose another object, or clear the field'
-    if part.datum == "points":
-        count = sum(place.is_set for place in part.datum_places)
-        if count < 6:
-            return f"Part frame: {count} of 6 points are set. Set the others, or choose As Scanned"
+    if datum.missing(part):
+        return datum.missing(part)
     if stage in _AFTER_PAD and envelope is not None and part.impression is None and part.press == "auto":
         return "Without an impression, give the press direction"
     for use in used(part, stage):

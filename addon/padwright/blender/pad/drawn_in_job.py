@@ -1,4 +1,4 @@
-"""What the artist draws, to and from a job: footprint, reliefs, outlines of zones, the envelope, the datum."""
+"""What the artist draws, to and from a job: footprint, reliefs, outlines of zones, the envelope."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from ...core.stages.scans.read import ReadScan
 from .. import bridge, state
 from ..job_places import sub_table
 from ..part_values import as_typed
-from ..scans import scan_objects
+from ..scans import datum, scan_objects
 from . import drawn, outlines
 
 PAD_KEYS = ("footprint", "footprint_on", "envelope", "envelope_unit", "reliefs")
@@ -31,16 +31,13 @@ def add_tables(
 ) -> None:
     """Add what the artist has drawn to a job's tables; the envelope is added to the files.
 
-    Raises
-    ------
-    InputError
-        When a curve or the envelope cannot be used; the message says why.
+    Raises InputError when a curve or the envelope cannot be used; the message says why.
     """
     part = context.scene.padwright
     pad = sub_table(tables, ("pad",))
     for name in PAD_KEYS:
         pad.pop(name, None)
-    tables["datum"] = _datum_table(part)
+    tables["datum"] = datum.table(part)
     if part.envelope is not None:
         pad["envelope"], pad["envelope_unit"] = f"{slug(part.number)}.envelope.ply", "mm"
         files[pad["envelope"]] = write_ply(_envelope(context))
@@ -67,16 +64,6 @@ def zone_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     """Return what a job says of a zone that a curve surrounds."""
     points, on = outlines.read_points(context, drawn.Used(f'Zone "{zone.name}"', zone.curve, True))
     return {"source": "outline", "points": points, "points_on": on}
-
-
-def _datum_table(part: Any) -> dict[str, Any]:
-    if part.datum != "points":
-        return {"symmetric": part.datum == "symmetric"}
-    places = [as_typed(place.numbers) for place in part.datum_places]
-    count = sum(place.is_set for place in part.datum_places)
-    if count < len(drawn.DATUM_PLACES):
-        raise InputError(f"{count} of the 6 points of the part frame are set.", hint="Set the others.")
-    return {"plane": places[:3], "line": places[3:5], "point": places[5]}
 
 
 def _envelope(context: bpy.types.Context) -> Any:
@@ -137,21 +124,3 @@ def _bring_in(context: bpy.types.Context, solid: ReadScan, name: str, mm: float)
     context.view_layer.update()
     bridge.adopt_scan(obj, (mm, mm, mm))
     return obj
-
-
-def load_datum(part: Any, job: Job) -> None:
-    """Set the places of the datum from a job."""
-    datum = job.datum
-    part.datum = "symmetric" if datum.symmetric else "none" if datum.plane is None else "points"
-    part.datum_places.clear()
-    if datum.plane is not None and datum.line is not None and datum.point is not None:
-        for index, numbers in enumerate((*datum.plane, *datum.line, datum.point)):
-            set_datum_point(part, index, numbers)
-
-
-def set_datum_point(part: Any, index: int, numbers: Any) -> None:
-    """Set one of the six places of the datum, in the base scan's own numbers: three of the plane, two, one."""
-    while len(part.datum_places) < len(drawn.DATUM_PLACES):
-        part.datum_places.add()
-    part.datum_places[index].numbers = [float(each) for each in numbers]
-    part.datum_places[index].is_set = True

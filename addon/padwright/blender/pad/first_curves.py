@@ -146,12 +146,3 @@ def look_onto(context: bpy.types.Context, obj: bpy.types.Object) -> None:
     region.view_rotation = Vector(up).to_track_quat("Z", "Y")
     region.view_location = middle
     region.view_distance = 2.2 * max((corner - middle).length for corner in corners)
-
-
-def select_only(context: bpy.types.Context, obj: bpy.types.Object) -> None:
-    """Select one object and make it the active one."""
-    for each in context.selected_objects:
-        each.select_set(False)
-    obj.hide_set(False)
-    obj.select_set(True)
-    context.view_layer.objects.active = obj

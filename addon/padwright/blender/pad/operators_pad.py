@@ -10,9 +10,7 @@ from ..stage_work import WRITERS, StageWork, part_pose, result_object
 class PADWRIGHT_OT_build_pad(StageWork, bpy.types.Operator):
     """Build the pad between base and body as one closed solid"""
 
-    bl_idname = "padwright.build_pad"
     bl_label = "Build Pad"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "pad"
 
 
@@ -42,5 +40,3 @@ def _write_pad(context, result):
 
 
 WRITERS["pad"] = _write_pad
-
-CLASSES = (PADWRIGHT_OT_build_pad,)

@@ -24,10 +24,7 @@ _LEAST_AREA_MM2 = 1.0  # what a closed curve must surround
 def read_points(context: bpy.types.Context, use: drawn.Used) -> tuple[list[list[float]], str]:
     """Return a curve's points in a scan's own numbers, as short as 32 bits allow, and the scan's name.
 
-    Raises
-    ------
-    InputError
-        When the curve cannot be used; the message says why.
+    Raises InputError when the curve cannot be used; the message says why.
     """
     wrong, todo = drawn.fault(context.scene, use)
     if wrong:
@@ -167,10 +164,7 @@ def curve_of_numbers(
 ) -> bpy.types.Object:
     """Return a new curve object through points of a job, given in a scan's own numbers.
 
-    Raises
-    ------
-    InputError
-        When they lie on an impression that there is not.
+    Raises InputError when they lie on an impression that there is not.
     """
     part = context.scene.padwright
     scan = getattr(part, on)

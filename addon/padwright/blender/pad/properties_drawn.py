@@ -1,7 +1,7 @@
-"""What the artist draws: reliefs, and the points that lay the part on its datum."""
+"""What the artist draws: reliefs."""
 
 import bpy
-from bpy.props import BoolProperty, FloatVectorProperty, PointerProperty
+from bpy.props import PointerProperty
 
 from ..key_properties import of_key
 
@@ -24,13 +24,3 @@ class PADWRIGHT_PG_relief(bpy.types.PropertyGroup):
     width_mm: of_key("pad.reliefs.width_mm", "Width", default=8.0)
     depth_mm: of_key("pad.reliefs.depth_mm", "Depth", default=3.0)
     edge_radius_mm: of_key("pad.reliefs.edge_radius_mm", "Edges")
-
-
-class PADWRIGHT_PG_place(bpy.types.PropertyGroup):
-    """A place on the base scan."""
-
-    numbers: FloatVectorProperty(name="Place", description="In the base scan's own numbers", precision=4)
-    is_set: BoolProperty(name="Is Set", description="The place was chosen")
-
-
-CLASSES = (PADWRIGHT_PG_relief, PADWRIGHT_PG_place)

@@ -10,9 +10,7 @@ from ..stage_work import WRITERS, StageWork, part_pose, result_object
 class PADWRIGHT_OT_read_impression(StageWork, bpy.types.Operator):
     """Measure clay thickness, imprint depth and load centers, and show them as mesh attributes"""
 
-    bl_idname = "padwright.read_impression"
     bl_label = "Read Impression"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "reading"
 
 
@@ -41,5 +39,3 @@ def _write_reading(context, result):
 
 
 WRITERS["reading"] = _write_reading
-
-CLASSES = (PADWRIGHT_OT_read_impression,)

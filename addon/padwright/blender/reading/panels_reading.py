@@ -10,7 +10,6 @@ class PADWRIGHT_UL_centers(bpy.types.UIList):
     """Load centers."""
 
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
-        """Draw one: whether it counts, its name, how deep it is."""
         layout.use_property_split = False
         split = layout.split(factor=0.66, align=True)
         row = split.row(align=True)
@@ -24,33 +23,24 @@ class PADWRIGHT_UL_centers(bpy.types.UIList):
 class PADWRIGHT_PT_impression(StagePanel, bpy.types.Panel):
     """Impression"""
 
-    bl_idname = "PADWRIGHT_PT_impression"
     bl_label = "Impression"
     bl_order = 30
     stage = "reading"
     does = "padwright.read_impression"
 
     def draw_settings(self, context, layout, part):
-        """Draw how it is read."""
         layout.prop(part, "press")
         if part.press == "given":
             layout.prop(part, "press_vector")
-        layout.prop(part, "clay_thickness_mm")
-        layout.prop(part, "spacing_mm")
-        layout.prop(part, "body_side_smoothing_mm")
-        layout.prop(part, "average_sides")
+        for name in ("clay_thickness_mm", "spacing_mm", "body_side_smoothing_mm", "average_sides"):
+            layout.prop(part, name)
 
     def draw_more(self, context, layout, part):
-        """Draw the load centers, to name them and to switch off what is none."""
         if not len(part.centers):
             return
         layout.label(text="Load Centers")
         layout.template_list("PADWRIGHT_UL_centers", "", part, "centers", part, "center_index", rows=3)
         wrapped(layout, context, "Switch off what is none, then read again.", "INFO")
-        if 0 <= part.center_index < len(part.centers):
-            center = part.centers[part.center_index]
-            if center.why and not center.is_used:
-                wrapped(layout, context, f"Not used: {center.why}.", "DOT")
-
-
-CLASSES = (PADWRIGHT_UL_centers, PADWRIGHT_PT_impression)
+        center = state.row_at(part.centers, part.center_index)
+        if center is not None and center.why and not center.is_used:
+            wrapped(layout, context, f"Not used: {center.why}.", "DOT")

@@ -28,6 +28,3 @@ class PADWRIGHT_PG_center(bpy.types.PropertyGroup):
     depth_mm: FloatProperty(name="Depth (mm)", description="How deep the body sank in there, in mm")
     why: StringProperty(name="Why Not", description="Why nothing rests on it")
     mark: PointerProperty(name="Mark", description="The empty that marks it", type=bpy.types.Object)
-
-
-CLASSES = (PADWRIGHT_PG_center,)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import bpy
 
 from ...core.base.errors import ExportError
+from .. import state
 
 if TYPE_CHECKING:
     from ...core.stages.regions.regions import Region
@@ -89,8 +90,7 @@ def is_edited(obj: bpy.types.Object | None) -> bool:
 def regions(scene: bpy.types.Scene) -> dict[str, bpy.types.Object]:
     """Return the regions' objects by region id, as Cut Regions made them; the artist's copies are not among them."""
     found: dict[str, bpy.types.Object] = {}
-    places = [each for each in scene.collection.children_recursive if each.name.split(".")[0] == COLLECTION]
-    for obj in (obj for place in places for obj in place.objects):
+    for obj in state.objects_in(scene, COLLECTION):
         if REGION in obj and (obj[REGION] not in found or obj.name == obj[NAME]):
             found[obj[REGION]] = obj
     return found
@@ -107,10 +107,7 @@ def edited(scene: bpy.types.Scene, *, with_regions: bool = True) -> list[tuple[b
 def refuse(scene: bpy.types.Scene, *, with_regions: bool = True) -> None:
     """Refuse to go on from objects that were changed by hand.
 
-    Raises
-    ------
-    ExportError
-        When there is one; changes by hand are not carried into later stages or files.
+    Raises ExportError when there is one; changes by hand are not carried into later stages or files.
     """
     found = edited(scene, with_regions=with_regions)
     if found:

@@ -3,8 +3,10 @@
 import bpy
 from bpy.props import EnumProperty, IntProperty
 
+from ...core.base.errors import InputError
 from ...core.base.text import counted
-from .. import reporting, state
+from .. import state
+from ..button import Button
 from ..stage_work import WRITERS, StageWork, part_pose
 from ..view import shading
 from .hand_edits import COLLECTION
@@ -15,53 +17,36 @@ LEVEL = "padwright_level"
 class PADWRIGHT_OT_cut_regions(StageWork, bpy.types.Operator):
     """Cut the pad along its zones into closed regions, one object each"""
 
-    bl_idname = "padwright.cut_regions"
     bl_label = "Cut Regions"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "regions"
 
 
-class PADWRIGHT_OT_select_region(bpy.types.Operator):
+class PADWRIGHT_OT_select_region(Button, bpy.types.Operator):
     """Select the object of this region"""
 
-    bl_idname = "padwright.select_region"
     bl_label = "Select Region"
-    bl_options = {"REGISTER", "UNDO"}
+    modes = {"OBJECT"}
 
     index: IntProperty(name="Region", description="Its place in the list, from 0", min=0)
 
     @classmethod
-    def poll(cls, context):
-        """Need regions."""
-        if context.mode != "OBJECT":
-            return reporting.allowed(cls, "Go back to Object Mode first")
-        return reporting.allowed(cls, "" if len(context.scene.padwright.found.regions) else "Cut the regions first")
+    def missing(cls, context, part):
+        return "" if len(part.found.regions) else "Cut the regions first"
 
-    @reporting.told
-    def execute(self, context):
-        """Show it, select it alone, and make its row the active one."""
-        from ...core.base.errors import InputError
-
-        found = context.scene.padwright.found
+    def act(self, context, part):
+        found = part.found
         index = min(self.index, len(found.regions) - 1)
         row = found.regions[index]
         if row.obj is None or row.obj.name not in context.view_layer.objects:
             raise InputError(f'The object of "{row.name}" is gone.', hint="Cut the regions again.")
-        for obj in context.selected_objects:
-            obj.select_set(False)
-        row.obj.hide_set(False)
-        row.obj.select_set(True)
-        context.view_layer.objects.active = row.obj
+        state.select_only(context, row.obj)
         found.region_index = index
-        return {"FINISHED"}
 
 
-class PADWRIGHT_OT_show_regions(bpy.types.Operator):
+class PADWRIGHT_OT_show_regions(Button, bpy.types.Operator):
     """Show the regions in the colors of their levels, or the whole pad"""
 
-    bl_idname = "padwright.show_regions"
     bl_label = "Show Regions"
-    bl_options = {"REGISTER", "UNDO"}
 
     what: EnumProperty(
         name="What",
@@ -73,16 +58,13 @@ class PADWRIGHT_OT_show_regions(bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need regions."""
-        return reporting.allowed(cls, "" if len(context.scene.padwright.found.regions) else "Cut the regions first")
+    def missing(cls, context, part):
+        return "" if len(part.found.regions) else "Cut the regions first"
 
-    def execute(self, context):
-        """Hide one, show the other."""
+    def act(self, context, part):
         from ..view import value_colors
         from . import hand_edits
 
-        part = context.scene.padwright
         if part.view.is_colored:
             value_colors.clear(context)
         is_regions = self.what == "regions"
@@ -94,7 +76,6 @@ class PADWRIGHT_OT_show_regions(bpy.types.Operator):
             if obj.name in context.view_layer.objects:
                 obj.hide_set(not is_regions)
         show_material_colors(context, is_regions)
-        return {"FINISHED"}
 
 
 _COLORLESS = {"SINGLE", "RANDOM", "VERTEX"}
@@ -155,5 +136,3 @@ def _write_regions(context, result):
 
 
 WRITERS["regions"] = _write_regions
-
-CLASSES = (PADWRIGHT_OT_cut_regions, PADWRIGHT_OT_select_region, PADWRIGHT_OT_show_regions)

@@ -31,20 +31,17 @@ class PADWRIGHT_UL_regions(bpy.types.UIList):
 class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
     """Regions"""
 
-    bl_idname = "PADWRIGHT_PT_regions"
     bl_label = "Regions"
     bl_order = 60
     stage = "regions"
     does = "padwright.cut_regions"
 
     def draw_settings(self, context, layout, part):
-        """Draw how they meet."""
         layout.prop(part, "contact")
         if part.contact == "overlapping":
             layout.prop(part, "overlap_mm")
 
     def draw_more(self, context, layout, part):
-        """Draw the regions and what is printed of the one in work."""
         found = part.found
         if not len(found.regions) or state.done(part, "regions") is None:
             return
@@ -52,9 +49,9 @@ class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
         for what, text in (("pad", "Show Pad"), ("regions", "Show Regions")):
             row.operator("padwright.show_regions", text=text).what = what
         layout.template_list("PADWRIGHT_UL_regions", "", found, "regions", found, "region_index", rows=3)
-        if not 0 <= found.region_index < len(found.regions):
+        region = state.row_at(found.regions, found.region_index)
+        if region is None:
             return
-        region = found.regions[found.region_index]
         box = layout.box().column(align=True)
         fact(box, "Level", f"{region.level:.3g}, {region.level_name}")
         if abs(region.wished_level - region.level) > 5e-3:
@@ -64,6 +61,3 @@ class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
             wrapped(box, context, region.settings[:1].upper() + region.settings[1:])
         if region.binding:
             wrapped(box, context, f"Off its level: {region.binding}.", "ERROR")
-
-
-CLASSES = (PADWRIGHT_UL_regions, PADWRIGHT_PT_regions)

@@ -7,7 +7,8 @@ from bpy.props import EnumProperty, FloatProperty, FloatVectorProperty, StringPr
 
 from ...core.base.errors import InputError
 from ...core.base.text import counted
-from .. import reporting
+from .. import reporting, state
+from ..button import Button
 from ..properties_lists import SCAN_ITEMS
 from . import pick_session
 from .pick_clicks import Picks
@@ -15,12 +16,12 @@ from .pick_clicks import Picks
 _ONCE = {"SKIP_SAVE"}  # each pick starts anew
 
 
-class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
+class PADWRIGHT_OT_pick_length(Picks, Button, bpy.types.Operator):
     """Click the two ends of a length that you measured by hand"""
 
-    bl_idname = "padwright.pick_length"
     bl_label = "Pick Check Length"
     bl_options = {"UNDO"}
+    modes = {"OBJECT"}
 
     scan: EnumProperty(name="Scan", description="The scan its two ends lie on", items=SCAN_ITEMS)
     start: FloatVectorProperty(
@@ -39,29 +40,20 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need a scan."""
-        part = context.scene.padwright
-        if context.mode != "OBJECT":
-            return reporting.allowed(cls, "Go back to Object Mode first")
+    def missing(cls, context, part):
         is_there = part.base is not None or part.impression is not None
-        return reporting.allowed(cls, "" if is_there else "Choose or import the base scan first")
+        return "" if is_there else "Choose or import the base scan first"
 
     def session(self, context):
-        """Ask for two clicks."""
         return pick_session.Session(pick_session.length_clicks(self.scan), False, "length")
 
     def keep(self, context, places):
-        """Write the length."""
         self.start, self.end = (place.numbers for place in places)
         return self.execute(context)
 
-    @reporting.told
-    def execute(self, context):
-        """Give the ends to the active length when it has none, else to a new one."""
+    def act(self, context, part):
         from .. import part_values
 
-        part = context.scene.padwright
         if getattr(part, self.scan) is None:
             raise InputError(f"There is no {self.scan} scan.", hint="Import one, or choose an object.")
         long = math.dist(self.start, self.end) * part_values.unit_mm(part, self.scan)
@@ -79,15 +71,14 @@ class PADWRIGHT_OT_pick_length(Picks, bpy.types.Operator):
             length.measured_mm = self.measured_mm
         say = "" if length.measured_mm > 0.0 else "; type its length by hand"
         reporting.tell(self, f"{length.name} is {long:.1f} mm on the {self.scan} scan as it was scanned{say}")
-        return {"FINISHED"}
 
 
-class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
+class PADWRIGHT_OT_pick_pairs(Picks, Button, bpy.types.Operator):
     """Click the same places on both scans in turn, three or more; Enter keeps them"""
 
-    bl_idname = "padwright.pick_pairs"
     bl_label = "Pick Point Pairs"
     bl_options = {"UNDO"}
+    modes = {"OBJECT"}
 
     base_point: FloatVectorProperty(
         name="On the Base", description="In the base scan's own numbers", precision=4, options=_ONCE
@@ -97,29 +88,19 @@ class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need both scans."""
-        part = context.scene.padwright
-        if context.mode != "OBJECT":
-            return reporting.allowed(cls, "Go back to Object Mode first")
-        is_ready = part.base is not None and part.impression is not None
-        return reporting.allowed(cls, "" if is_ready else "Choose or import both scans first")
+    def missing(cls, context, part):
+        return state.missing_scans(part)
 
     def session(self, context):
-        """Ask for clicks in turn until Enter."""
         pairs = context.scene.padwright.pairs
         first = 1 + sum(not _is_empty(each) for each in pairs)
         return pick_session.Session(pick_session.PAIR_CLICKS, True, "pair", first)
 
     def keep(self, context, places):
-        """Write a pair."""
         self.base_point, self.impression_point = (place.numbers for place in places)
         return self.execute(context)
 
-    @reporting.told
-    def execute(self, context):
-        """Give both points to the active pair when it is empty, else to a new one."""
-        part = context.scene.padwright
+    def act(self, context, part):
         for name in ("base_point", "impression_point"):
             if not self.properties.is_property_set(name):
                 raise InputError("The pair's points are not given.", hint="Press the button and click on the scans.")
@@ -133,7 +114,6 @@ class PADWRIGHT_OT_pick_pairs(Picks, bpy.types.Operator):
         complete = sum(each.has_base and each.has_impression for each in part.pairs)
         say = "; now align the scans" if complete >= 3 else f"; {counted(3 - complete, 'more pair')} to go"
         reporting.tell(self, f"{counted(complete, 'pair')} set{say}")
-        return {"FINISHED"}
 
 
 def _is_empty(pair):
@@ -142,8 +122,5 @@ def _is_empty(pair):
 
 def _without(rows, index, is_empty):
     """Return the active row when it is still empty, or None."""
-    row = rows[index] if 0 <= index < len(rows) else None
+    row = state.row_at(rows, index)
     return row if row is not None and is_empty(row) else None
-
-
-CLASSES = (PADWRIGHT_OT_pick_length, PADWRIGHT_OT_pick_pairs)

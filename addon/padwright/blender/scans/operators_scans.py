@@ -9,6 +9,7 @@ from bpy_extras.io_utils import ImportHelper
 from ...core.base.errors import InputError
 from ...core.base.text import counted
 from .. import reporting, state
+from ..button import MODES, Button
 from ..properties import UNIT_ITEMS
 from ..properties_lists import SCAN_ITEMS
 from ..stage_work import WRITERS, StageWork
@@ -17,46 +18,38 @@ _UNIT_WORDS = {unit: title.lower() for unit, title, _ in UNIT_ITEMS}
 _OBJECT_UNITS = [("scene", "As the Scene", "The object has the size the scene shows"), *UNIT_ITEMS]
 
 
-def _needs_start(cls, context):
-    part = context.scene.padwright
-    if context.mode != "OBJECT":
-        return reporting.allowed(cls, "Go back to Object Mode first")
-    return reporting.allowed(cls, "" if part.is_started else "Start a part first")
+class _OnPart(Button):
+    """Needs a part."""
+
+    modes = {"OBJECT"}
+
+    @classmethod
+    def missing(cls, context, part):
+        return "" if part.is_started else "Start a part first"
 
 
-class PADWRIGHT_OT_import_scan(bpy.types.Operator, ImportHelper):
+class PADWRIGHT_OT_import_scan(_OnPart, bpy.types.Operator, ImportHelper):
     """Read a scan file of any format that is known, check it, and let the part use it"""
 
-    bl_idname = "padwright.import_scan"
     bl_label = "Import Scan"
-    bl_options = {"REGISTER", "UNDO"}
 
     scan: EnumProperty(name="Scan", description="What the scan shows", items=SCAN_ITEMS)
     filter_glob: StringProperty(options={"HIDDEN"})
 
     def invoke(self, context, event):
-        """Show the files of all formats that are read."""
         from ...core.stages.scans.known_formats import endings
 
         self.filter_glob = ";".join(f"*.{each}" for each in endings())
         return ImportHelper.invoke(self, context, event)
 
-    @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return _needs_start(cls, context)
-
-    @reporting.told
-    def execute(self, context):
-        """Read, make an object, use it."""
+    def act(self, context, part):
         from ..view import viewports
         from . import scan_objects, sizes
 
         path = Path(self.filepath)
         read = scan_objects.read_file(path)
-        unit = getattr(context.scene.padwright, f"{self.scan}_unit")
+        unit = getattr(part, f"{self.scan}_unit")
         notes = scan_objects.bring_in(context, read, self.scan, unit, path.stem)
-        part = context.scene.padwright
         state.forget(part, "scans")
         viewports.frame(context, [obj for obj in (part.base, part.impression) if obj is not None])
         size, doubt = sizes.size_mm(part, self.scan), sizes.doubt(part, self.scan)
@@ -64,13 +57,11 @@ class PADWRIGHT_OT_import_scan(bpy.types.Operator, ImportHelper):
         said = f"{path.name}, the {self.scan} scan, has {len(read.mesh.faces)} triangles"
         said += f"; read in {_UNIT_WORDS[getattr(part, f'{self.scan}_unit')]} it is {sizes.in_words(size)}"
         reporting.tell(self, said, [*((doubt,) if doubt else ()), *notes])
-        return {"FINISHED"}
 
 
-class PADWRIGHT_OT_use_object(bpy.types.Operator):
+class PADWRIGHT_OT_use_object(_OnPart, bpy.types.Operator):
     """Let the part use the active object as a scan"""
 
-    bl_idname = "padwright.use_object"
     bl_label = "Use Active Object"
     bl_options = {"UNDO"}
 
@@ -80,92 +71,67 @@ class PADWRIGHT_OT_use_object(bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need a part and a mesh."""
-        if not _needs_start(cls, context):
-            return False
+    def missing(cls, context, part):
         obj = context.active_object
         is_mesh = obj is not None and obj.type == "MESH"
-        return reporting.allowed(cls, state.unusable(obj) if is_mesh else "Select a mesh object first")
+        return super().missing(context, part) or (state.unusable(obj) if is_mesh else "Select a mesh object first")
 
-    @reporting.told
-    def execute(self, context):
-        """Use it."""
+    def act(self, context, part):
         from . import scan_objects
 
         obj = context.active_object
         if not obj.data.polygons:
             raise InputError(f'"{obj.name}" has no face.', hint="Choose another object.")
         scan_objects.adopt_object(context, obj, self.scan, None if self.unit == "scene" else self.unit)
-        state.forget(context.scene.padwright, "scans")
+        state.forget(part, "scans")
         reporting.tell(self, f"{obj.name} with {len(obj.data.polygons)} faces is the {self.scan} scan")
-        return {"FINISHED"}
 
 
-class PADWRIGHT_OT_add_length(bpy.types.Operator):
+class PADWRIGHT_OT_add_length(Button, bpy.types.Operator):
     """Add a check length; two selected vertices of a scan give its ends"""
 
-    bl_idname = "padwright.add_length"
     bl_label = "Add Check Length"
-    bl_options = {"REGISTER", "UNDO"}
-    leaves_edit_mode = True
+    modes = MODES | {"EDIT_MESH"}
 
     @classmethod
-    def poll(cls, context):
-        """Need a base scan."""
-        return reporting.allowed(cls, state.missing_base(context.scene.padwright))
+    def missing(cls, context, part):
+        return state.missing_base(part)
 
-    @reporting.told
-    def execute(self, context):
-        """Add it."""
+    def act(self, context, part):
         from . import scan_places
 
-        part = context.scene.padwright
-        found = scan_places.two_selected(context)
+        chosen = {scan: scan_places.selected(context, scan) for scan in ("base", "impression")}
         reporting.leave_edit_mode(context)
         length = part.lengths.add()
         length.name = f"length {len(part.lengths)}"
+        found = next((scan for scan, points in chosen.items() if len(points) == 2), None)
         if found is not None:
-            length.scan, length.start, length.end = found
+            length.scan, (length.start, length.end) = found, chosen[found].tolist()
         part.length_index = len(part.lengths) - 1
-        reporting.tell(
-            self,
-            "Added with the two selected vertices; type its length by hand"
-            if found
-            else "Added; pick its ends on a scan and type its length by hand",
-        )
-        return {"FINISHED"}
+        ends = " with the two selected vertices;" if found else "; pick its ends on a scan and"
+        reporting.tell(self, f"Added{ends} type its length by hand")
 
 
-class _OnLength:
+class _OnLength(Button):
     """Works on the check length that the list shows as active."""
 
     @classmethod
-    def poll(cls, context):
-        """Need a check length."""
-        part = context.scene.padwright
-        is_there = 0 <= part.length_index < len(part.lengths)
-        return reporting.allowed(cls, "" if is_there else "Add a check length first")
+    def missing(cls, context, part):
+        return "" if state.row_at(part.lengths, part.length_index) is not None else "Add a check length first"
 
 
 class PADWRIGHT_OT_remove_length(_OnLength, bpy.types.Operator):
     """Remove the check length"""
 
-    bl_idname = "padwright.remove_length"
     bl_label = "Remove Check Length"
-    bl_options = {"REGISTER", "UNDO"}
 
-    def execute(self, context):
-        """Remove it."""
-        part = context.scene.padwright
+    def act(self, context, part):
         state.remove_row(part, "lengths", "length_index")
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_set_length_end(_OnLength, bpy.types.Operator):
     """Set one end of the check length to the 3D cursor"""
 
-    bl_idname = "padwright.set_length_end"
     bl_label = "Set End from 3D Cursor"
     bl_options = {"UNDO"}
 
@@ -175,26 +141,20 @@ class PADWRIGHT_OT_set_length_end(_OnLength, bpy.types.Operator):
         items=[("start", "From", "The one end"), ("end", "To", "The other end")],
     )
 
-    @reporting.told
-    def execute(self, context):
-        """Set it."""
+    def act(self, context, part):
         from . import scan_places
 
-        part = context.scene.padwright
         length = part.lengths[part.length_index]
         point, off_mm = scan_places.cursor_on_scan(context, length.scan)
         setattr(length, self.end, point)
         length.is_fitted = False
         reporting.tell(self, f"Set; the 3D cursor is {off_mm:.2f} mm off the {length.scan} scan")
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
     """Clean both scans, correct their size by the check lengths, and show them at true size"""
 
-    bl_idname = "padwright.prepare_scans"
     bl_label = "Clean and Scale Scans"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "scans"
 
 
@@ -236,12 +196,3 @@ def _write_scans(context, result):
 
 
 WRITERS["scans"] = _write_scans
-
-CLASSES = (
-    PADWRIGHT_OT_import_scan,
-    PADWRIGHT_OT_use_object,
-    PADWRIGHT_OT_add_length,
-    PADWRIGHT_OT_remove_length,
-    PADWRIGHT_OT_set_length_end,
-    PADWRIGHT_OT_prepare_scans,
-)

@@ -2,6 +2,7 @@
 
 import bpy
 
+from .. import state
 from ..panels import StagePanel, draw_other_ways, fact, wrapped
 from . import sizes
 
@@ -48,12 +49,10 @@ def _draw_lengths(context, layout, part):
     row = layout.row(align=True)
     for scan in ("base", "impression"):
         row.operator("padwright.pick_length", text=f"Pick on {scan.title()}").scan = scan
-    if 0 <= part.length_index < len(part.lengths):
-        length = part.lengths[part.length_index]
-        layout.prop(length, "name")
-        layout.prop(length, "scan")
-        layout.prop(length, "measured_mm")
-        layout.prop(length, "plus_minus_mm")
+    length = state.row_at(part.lengths, part.length_index)
+    if length is not None:
+        for name in ("name", "scan", "measured_mm", "plus_minus_mm"):
+            layout.prop(length, name)
         if draw_other_ways(layout, part):
             row = layout.row(align=True)
             row.operator("padwright.set_length_end", text="From at Cursor").end = "start"
@@ -65,7 +64,6 @@ def _draw_lengths(context, layout, part):
 class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
     """Scans"""
 
-    bl_idname = "PADWRIGHT_PT_scans"
     bl_label = "Scans"
     bl_order = 10
     bl_options: set[str] = set()
@@ -73,7 +71,6 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
     does = "padwright.prepare_scans"
 
     def draw_settings(self, context, layout, part):
-        """Draw both scans and the check lengths."""
         for scan in ("base", "impression"):
             column = layout.column(align=True)
             column.prop(part, scan)
@@ -91,9 +88,5 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
         _draw_lengths(context, layout, part)
 
     def draw_more(self, context, layout, part):
-        """Say what stays."""
         if part.lengths:
             wrapped(layout, context, "The original scan is kept: only its object is scaled.", "INFO")
-
-
-CLASSES = (PADWRIGHT_UL_lengths, PADWRIGHT_PT_scans)

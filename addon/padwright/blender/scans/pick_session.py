@@ -8,27 +8,19 @@ from typing import Any
 import bpy
 from mathutils import Matrix, Vector
 
+from .. import state
+
 _APART = 0.1  # between scans side by side, in widths
 current: list[Session] = []  # none or one; the overlay and the panels read it
 
 
 @dataclass(frozen=True)
 class PickedPlace:
-    """A place on a scan.
+    """A place on a scan."""
 
-    Attributes
-    ----------
-    scan : str
-        "base" or "impression".
-    numbers : (3,) list of float
-        In the scan's own numbers.
-    is_vertex : bool
-        It is one of the scan's vertices.
-    """
-
-    scan: str
-    numbers: list[float]
-    is_vertex: bool
+    scan: str  # "base" or "impression"
+    numbers: list[float]  # (3,), in the scan's own numbers
+    is_vertex: bool  # it is one of the scan's vertices
 
 
 @dataclass(frozen=True)
@@ -42,32 +34,15 @@ class Click:
 
 @dataclass
 class Session:
-    """Clicks in turn.
+    """Clicks in turn."""
 
-    Attributes
-    ----------
-    clicks : tuple of Click
-        What makes one length or pair.
-    is_repeated : bool
-        After the last click the first comes again.
-    thing : str
-        "length" or "pair".
-    first : int
-        Number of the first one made.
-    places : list of PickedPlace
-        What was clicked.
-    hover : PickedPlace, optional
-        What a click would take now.
-    is_snapping : bool
-        Clicks take the nearest vertex; with Ctrl held, the place itself. Else the other way round.
-    """
-
-    clicks: tuple[Click, ...]
-    is_repeated: bool
-    thing: str
-    first: int = 1
-    places: list[PickedPlace] = field(default_factory=list)
-    hover: PickedPlace | None = None
+    clicks: tuple[Click, ...]  # what makes one length or pair
+    is_repeated: bool  # after the last click the first comes again
+    thing: str  # "length" or "pair"
+    first: int = 1  # number of the first one made
+    places: list[PickedPlace] = field(default_factory=list)  # what was clicked
+    hover: PickedPlace | None = None  # what a click would take now
+    # Clicks take the nearest vertex; with Ctrl held, the place itself. Else the other way round.
     is_snapping: bool = False
 
     @property
@@ -117,8 +92,7 @@ class Looks:
 
     def __init__(self, context: bpy.types.Context) -> None:
         part = context.scene.padwright
-        regions = [each for each in context.scene.collection.children_recursive if each.name.split(".")[0] == "Regions"]
-        ours = [part.base, part.impression, part.pad, part.body, *(obj for each in regions for obj in each.objects)]
+        ours = [part.base, part.impression, part.pad, part.body, *state.objects_in(context.scene, "Regions")]
         layer = context.view_layer.objects
         self._basis: tuple[str, Matrix] | None = None  # of the impression, while it lies beside the base
         self._before = {

@@ -18,12 +18,7 @@ _WORDS = {"base": "base scan", "impression": "impression scan"}
 def read_file(path: Path) -> ReadScan:
     """Return the scan of a file.
 
-    Raises
-    ------
-    InputError
-        When the file cannot be read.
-    ScanError
-        When it is damaged; the message says where.
+    Raises InputError when the file cannot be read; ScanError when it is damaged; the message says where.
     """
     try:
         data = path.read_bytes()

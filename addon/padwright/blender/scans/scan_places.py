@@ -19,10 +19,7 @@ _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.
 def scan_object(part: bpy.types.PropertyGroup, scan: str) -> bpy.types.Object:
     """Return a scan's object.
 
-    Raises
-    ------
-    InputError
-        When there is no such scan, or it is hidden.
+    Raises InputError when there is no such scan, or it is hidden.
     """
     obj = getattr(part, scan)
     if obj is None:
@@ -39,9 +36,6 @@ def place_under(
 
     Parameters
     ----------
-    context : Context
-    scan : str
-    view : View
     pixel : (float, float)
     snap_px : float
         A vertex so near, pixels, is taken instead of the surface; 0: the surface alone.
@@ -95,32 +89,26 @@ def _in_scene(obj, local: Float) -> Float:
     return local @ matrix[:3, :3].T + matrix[:3, 3]
 
 
-def two_selected(context: bpy.types.Context) -> tuple[str, list[float], list[float]] | None:
-    """Return the scan and the two selected vertices in its own numbers, or None when there are not exactly two."""
+def selected(context: bpy.types.Context, scan: str) -> Float:
+    """Return the selected vertices of a scan in its own numbers, (n, 3); none where it is not the active object."""
     part = context.scene.padwright
-    for scan in part_values.SCANS:
-        obj = getattr(part, scan)
-        if obj is None or obj != context.active_object:
-            continue
-        if obj.mode == "EDIT":
-            obj.update_from_editmode()
-        is_chosen = np.zeros(len(obj.data.vertices), dtype=bool)
-        obj.data.vertices.foreach_get("select", is_chosen)
-        if is_chosen.sum() != 2:
-            return None
-        factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
-        first, second = (np.array(obj.data.vertices[int(i)].co) * factors for i in np.flatnonzero(is_chosen))
-        return scan, first.tolist(), second.tolist()
-    return None
+    obj = getattr(part, scan)
+    if obj is None or obj != context.active_object:
+        return np.zeros((0, 3))
+    if obj.mode == "EDIT":
+        obj.update_from_editmode()
+    is_chosen = np.zeros(len(obj.data.vertices), dtype=bool)
+    obj.data.vertices.foreach_get("select", is_chosen)
+    places = np.zeros(3 * len(is_chosen), dtype=np.float32)
+    obj.data.vertices.foreach_get("co", places)
+    factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
+    return places.reshape(-1, 3)[is_chosen] * factors
 
 
 def cursor_on_scan(context: bpy.types.Context, scan: str) -> tuple[list[float], float]:
     """Return the 3D cursor in a scan's own numbers, and how far it is off the scan's surface, mm.
 
-    Raises
-    ------
-    InputError
-        As `scan_object`.
+    Raises InputError as `scan_object`.
     """
     part = context.scene.padwright
     obj = scan_object(part, scan)

@@ -7,6 +7,7 @@ from bpy.props import EnumProperty
 
 from ...core.base.errors import InputError
 from .. import reporting, state
+from ..button import Button
 from ..stage_work import StageWork
 
 DISTANCE = "distance"
@@ -22,9 +23,7 @@ _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
 class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     """Color the mesh by a result, light for little and dark for much"""
 
-    bl_idname = "padwright.show_values"
     bl_label = "Show Values"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "alignment"  # for distances; all else is on the meshes
     keeps_refusals = False
 
@@ -38,27 +37,21 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
     )
 
     @classmethod
-    def poll(cls, context):
-        """Need a result."""
-        part = context.scene.padwright
-        if context.mode not in {"OBJECT", "PAINT_WEIGHT"}:
-            return reporting.allowed(cls, "Go back to Object Mode first")
+    def missing(cls, context, part):
         is_there = part.pad is not None or state.done(part, "alignment") is not None
-        return reporting.allowed(cls, "" if is_there else "Align the scans or build the pad first")
+        return "" if is_there else "Align the scans or build the pad first"
 
     def invoke(self, context, event):
         """Work out distances step by step; all else is quick."""
         return super().invoke(context, event) if self.values == DISTANCE else self.execute(context)
 
     def steps(self, context):
-        """Bring the part as far as the values ask for."""
         if self.values == DISTANCE:
             found = yield from super().steps(context)
             return found
         return None
 
     def finish(self, context, result):
-        """Color it, show it alone, and say what the colors mean."""
         if self.values == DISTANCE:
             self.show_distance(context, result)
         else:
@@ -130,27 +123,19 @@ def _from_least(low, high):
     return [(low, f"{low:.3g} least"), *((value, in_words(value, step)) for value in rounds)]
 
 
-class PADWRIGHT_OT_clear_colors(bpy.types.Operator):
+class PADWRIGHT_OT_clear_colors(Button, bpy.types.Operator):
     """Take the colors away and show everything as it was before them"""
 
-    bl_idname = "padwright.clear_colors"
     bl_label = "Clear Colors"
-    bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context):
-        """Need colors."""
-        view = context.scene.padwright.view
+    def missing(cls, context, part):
+        view = part.view
         is_there = view.is_colored or view.before
-        return reporting.allowed(cls, "" if is_there else "No values are shown as colors")
+        return "" if is_there else "No values are shown as colors"
 
-    def execute(self, context):
-        """Clear them."""
+    def act(self, context, part):
         from . import value_colors
 
         count = value_colors.clear(context)
         reporting.tell(self, f"The colors are cleared; {count} objects look as before")
-        return {"FINISHED"}
-
-
-CLASSES = (PADWRIGHT_OT_show_values, PADWRIGHT_OT_clear_colors)

@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 
 from ...core.base.mesh import Float
-from .. import bridge, part_values, reporting
+from .. import bridge, part_values, reporting, state
 from ..scans import pick_session
 
 Color = tuple[float, float, float]
@@ -139,14 +139,11 @@ def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:
 
 
 def _centers(context: bpy.types.Context, items: Items) -> None:
-    for each in context.scene.collection.children_recursive:
-        if each.name.split(".")[0] != "Load Centers":
-            continue
-        for obj in each.objects:
-            if LOAD_CENTER in obj and DEPTH in obj and obj.visible_get():
-                at = np.array(obj.matrix_world.translation, dtype=np.float64)
-                name = obj.get("padwright_center_name") or obj[LOAD_CENTER]
-                items.labels.append(Label(at, f"{name}: {obj[DEPTH]:.1f} mm deep", CENTER))
+    for obj in state.objects_in(context.scene, "Load Centers"):
+        if LOAD_CENTER in obj and DEPTH in obj and obj.visible_get():
+            at = np.array(obj.matrix_world.translation, dtype=np.float64)
+            name = obj.get("padwright_center_name") or obj[LOAD_CENTER]
+            items.labels.append(Label(at, f"{name}: {obj[DEPTH]:.1f} mm deep", CENTER))
 
 
 def _picking(context: bpy.types.Context, session: pick_session.Session, items: Items) -> None:

@@ -16,22 +16,13 @@ _TRIES = 24
 
 @dataclass(frozen=True)
 class BarPlaces:
-    """Where the parts of a color bar go.
+    """Where the parts of a color bar go."""
 
-    Attributes
-    ----------
-    plate, bar : Box
-        The plate behind all, and the colors.
-    title : (float, float)
-        Where the title begins; a second line for the unit is below it.
-    ticks_x : float
-        Where the text of the ticks begins.
-    """
-
+    # The plate behind all, and the colors.
     plate: Box
     bar: Box
-    title: tuple[float, float]
-    ticks_x: float
+    title: tuple[float, float]  # where the title begins; a second line for the unit is below it
+    ticks_x: float  # where the text of the ticks begins
 
 
 def overlap(one: Box, other: Box) -> bool:

@@ -2,23 +2,18 @@
 
 import bpy
 
-from ..panels import SubPanel, draw_legend
+from ..panels import SidePanel, draw_legend
 
 
-class PADWRIGHT_PT_view(SubPanel, bpy.types.Panel):
+class PADWRIGHT_PT_view(SidePanel, bpy.types.Panel):
     """In the Viewport"""
 
-    bl_idname = "PADWRIGHT_PT_view"
     bl_label = "In the Viewport"
     bl_parent_id = "PADWRIGHT_PT_part"
 
     def draw(self, context):
-        """Draw what is drawn over the viewport."""
         part = context.scene.padwright
         column = self.layout.column(align=True)
         for name in ("shows_lengths", "shows_pairs", "shows_centers", "shows_bar"):
             column.prop(part.view, name)
         draw_legend(context, self.layout, part)
-
-
-CLASSES = (PADWRIGHT_PT_view,)

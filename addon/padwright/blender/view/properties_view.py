@@ -24,6 +24,3 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
     shows_lengths: BoolProperty(name="Check Lengths", description="Draw check lengths with their sizes", default=True)
     shows_pairs: BoolProperty(name="Point Pairs", description="Draw the pairs on both scans", default=True)
     shows_centers: BoolProperty(name="Load Centers", description="Write the depth at each load center", default=True)
-
-
-CLASSES = (PADWRIGHT_PG_view,)

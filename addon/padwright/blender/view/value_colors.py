@@ -15,7 +15,7 @@ import numpy as np
 
 from ...core.base.errors import InputError
 from ...core.base.scales import in_words, round_step, round_ticks, shares_between
-from .. import bridge
+from .. import bridge, state
 from . import color_ramps, shading
 
 _REGIONS = "Regions"
@@ -40,7 +40,6 @@ def show(
 
     Parameters
     ----------
-    context : Context
     obj : Object
         The pad, the body side, a region or a scan; its own colors stay and come back with `clear`.
     values : (n,) float
@@ -129,8 +128,7 @@ def _words(view: Any) -> str:
 
 def _others(context: bpy.types.Context) -> Iterable[bpy.types.Object]:
     part = context.scene.padwright
-    ours = [each for each in context.scene.collection.children_recursive if each.name.split(".")[0] == _REGIONS]
-    found = [part.pad, part.body, *(obj for each in ours for obj in each.objects)]
+    found = [part.pad, part.body, *state.objects_in(context.scene, _REGIONS)]
     return [each for each in found if each is not None and each.name in context.view_layer.objects]
 
 

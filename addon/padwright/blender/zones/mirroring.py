@@ -16,8 +16,6 @@ def mirrored_curve(context: bpy.types.Context, curve: bpy.types.Object, plane: A
 
     Parameters
     ----------
-    context : Context
-    curve : Object
     plane : SidePlane
         Part frame, mm.
     pose : Matrix

@@ -5,48 +5,38 @@ from bpy.props import EnumProperty, FloatProperty
 
 from ...core.base.errors import InputError
 from .. import reporting, state
+from ..button import Button
 from ..stage_memory import memory
 from ..stage_work import StageWork, part_pose
 from .zone_needs import ask, is_painted, missing_zone
 
 
-class _OnPaint:
+class _OnPaint(Button):
     """Needs the active zone and the pad."""
 
     @classmethod
-    def poll(cls, context):
-        """Say what is missing."""
-        return reporting.allowed(cls, missing_zone(context, needs_pad=True))
+    def missing(cls, context, part):
+        return missing_zone(part, needs_pad=True)
 
 
 class PADWRIGHT_OT_paint_zone(_OnPaint, bpy.types.Operator):
     """Paint the zone on the pad with the modeller's own weight brushes"""
 
-    bl_idname = "padwright.paint_zone"
     bl_label = "Paint Zone"
-    bl_options = {"REGISTER", "UNDO"}
 
-    def execute(self, context):
-        """Make the zone's vertex group the active one and go to weight paint."""
+    def act(self, context, part):
         from . import painting
 
-        part = context.scene.padwright
         pad, zone = part.pad, part.zones[part.zone_index]
         if context.mode != "OBJECT":
             bpy.ops.object.mode_set(mode="OBJECT")
-        for obj in context.selected_objects:
-            obj.select_set(False)
-        pad.hide_set(False)
-        pad.select_set(True)
-        context.view_layer.objects.active = pad
+        state.select_only(context, pad)
         painting.note_painted(part)
         group = painting.group_of(part, part.zone_index)
         pad.vertex_groups.active_index = group.index
         bpy.ops.object.mode_set(mode="WEIGHT_PAINT")
-        reporting.tell(
-            self, f"{zone.name} is under the brush: from 0.5 on a place belongs to it", self._doubts(context, group)
-        )
-        return {"FINISHED"}
+        done = f"{zone.name} is under the brush: from 0.5 on a place belongs to it"
+        reporting.tell(self, done, self._doubts(context, group))
 
     def _doubts(self, context, group):
         tools = context.scene.tool_settings
@@ -58,53 +48,43 @@ class PADWRIGHT_OT_paint_zone(_OnPaint, bpy.types.Operator):
             yield "Multi-Paint is on: a stroke may change several zones at once"
 
 
-class PADWRIGHT_OT_end_painting(bpy.types.Operator):
+class PADWRIGHT_OT_end_painting(Button, bpy.types.Operator):
     """Leave the brush and note which zones are painted"""
 
-    bl_idname = "padwright.end_painting"
     bl_label = "Done Painting"
-    bl_options = {"REGISTER", "UNDO"}
+    modes = set()
 
     @classmethod
-    def poll(cls, context):
-        """Need weight paint."""
-        return reporting.allowed(cls, "" if context.mode == "PAINT_WEIGHT" else "No zone is under the brush")
+    def missing(cls, context, part):
+        return "" if context.mode == "PAINT_WEIGHT" else "No zone is under the brush"
 
-    def execute(self, context):
-        """Go to Object Mode."""
+    def act(self, context, part):
         from . import painting
 
         bpy.ops.object.mode_set(mode="OBJECT")
-        part = context.scene.padwright
         names = [part.zones[number].name for number in painting.note_painted(part)]
         said = f"Painted: {', '.join(names)}; now plan the zones" if names else "No zone is painted yet"
         reporting.tell(self, said)
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_drop_paint(_OnPaint, bpy.types.Operator):
     """Drop what you painted in the zone, so that the data gives it again"""
 
-    bl_idname = "padwright.drop_paint"
     bl_label = "Drop Paint"
-    bl_options = {"REGISTER", "UNDO"}
 
     def invoke(self, context, event):
         """Ask first: paint is work."""
         return ask(self, context, event, "What you painted in this zone goes")
 
-    def execute(self, context):
-        """Remove its vertex group."""
+    def act(self, context, part):
         from . import painting
 
-        part = context.scene.padwright
         zone = part.zones[part.zone_index]
         painting.tie(part)
         painting.drop_group(part, zone)
         painting.note_painted(part)
         way = "Paint it anew" if zone.source == "paint" else "Plan the zones to take it from data"
         reporting.tell(self, f"The paint of {zone.name} is gone. {way}")
-        return {"FINISHED"}
 
 
 class _OnPad(_OnPaint, StageWork):
@@ -127,7 +107,6 @@ class _OnPad(_OnPaint, StageWork):
         return remembered.reach(job, folder, "pad")
 
     def finish(self, context, result):
-        """Change the zone's paint and tell."""
         from . import painting
 
         part = context.scene.padwright
@@ -142,29 +121,23 @@ class _OnPad(_OnPaint, StageWork):
 class PADWRIGHT_OT_start_from_data(_OnPad, bpy.types.Operator):
     """Fill the zone's paint with what its data gives, to go on from there with the brush"""
 
-    bl_idname = "padwright.start_from_data"
     bl_label = "Start from Data"
-    bl_options = {"REGISTER", "UNDO"}
     needs_data = True
 
     @classmethod
-    def poll(cls, context):
-        """Need data."""
-        found = missing_zone(context, needs_pad=True)
-        part = context.scene.padwright
+    def missing(cls, context, part):
+        found = super().missing(context, part)
         if not found and part.zones[part.zone_index].source in ("paint", "rest"):
             found = "Choose data for the zone first: load centers, depth, an outline or color marks"
-        return reporting.allowed(cls, found)
+        return found
 
     def invoke(self, context, event):
-        """Ask when there is paint."""
         part = context.scene.padwright
         if is_painted(part, part.zone_index):
             return ask(self, context, event, "What you painted in this zone is replaced by its data")
         return super().invoke(context, event)
 
     def change(self, context, part, result):
-        """Paint it with the data."""
         from ...core.run.paint_starts import zone_data
         from .. import scene
         from . import painting
@@ -177,16 +150,13 @@ class PADWRIGHT_OT_start_from_data(_OnPad, bpy.types.Operator):
 class PADWRIGHT_OT_smooth_paint(_OnPad, bpy.types.Operator):
     """Smooth the zone's paint over the body side: ragged strokes close, borders round off"""
 
-    bl_idname = "padwright.smooth_paint"
     bl_label = "Smooth Paint"
-    bl_options = {"REGISTER", "UNDO"}
 
     width_mm: FloatProperty(
         name="Width (mm)", description="Over which paint is smoothed, in mm", min=0.1, max=50.0, default=4.0
     )
 
     def change(self, context, part, result):
-        """Smooth it."""
         from ...core.stages.zones.paint import smoothed_share
         from . import painting
 
@@ -199,9 +169,7 @@ class PADWRIGHT_OT_smooth_paint(_OnPad, bpy.types.Operator):
 class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
     """Mirror the zone's paint, or its outline, over the mid-plane of the base"""
 
-    bl_idname = "padwright.mirror_zone"
     bl_label = "Mirror Zone"
-    bl_options = {"REGISTER", "UNDO"}
 
     way: EnumProperty(
         name="Way",
@@ -225,14 +193,12 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
     )
 
     def invoke(self, context, event):
-        """Ask when paint would be replaced."""
         part = context.scene.padwright
         if self.way != "apart" and is_painted(part, part.zone_index):
             return ask(self, context, event, "Paint on the other side is replaced, if there is any")
         return super().invoke(context, event)
 
     def change(self, context, part, result):
-        """Mirror it."""
         from ...core.run.paint_starts import mirror_plane, side_name
 
         number = part.zone_index
@@ -292,13 +258,3 @@ def _add_like(part, number, name):
     part.zones.move(len(part.zones) - 1, number + 1)
     part.zone_index = number + 1
     return number + 1
-
-
-CLASSES = (
-    PADWRIGHT_OT_paint_zone,
-    PADWRIGHT_OT_end_painting,
-    PADWRIGHT_OT_drop_paint,
-    PADWRIGHT_OT_start_from_data,
-    PADWRIGHT_OT_smooth_paint,
-    PADWRIGHT_OT_mirror_zone,
-)

@@ -5,25 +5,21 @@ from bpy.props import EnumProperty
 
 from ...core.base.text import counted
 from .. import reporting, state
+from ..button import Button
 from ..stage_work import WRITERS, StageWork
 from .zone_needs import ask, free_level, is_painted, missing_zone
 
 
-class PADWRIGHT_OT_add_zone(bpy.types.Operator):
+class PADWRIGHT_OT_add_zone(Button, bpy.types.Operator):
     """Add a zone to paint, or to take from data"""
 
-    bl_idname = "padwright.add_zone"
     bl_label = "Add Zone"
-    bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context):
-        """Need a part."""
-        return reporting.allowed(cls, "" if context.scene.padwright.is_started else "Start a part first")
+    def missing(cls, context, part):
+        return "" if part.is_started else "Start a part first"
 
-    def execute(self, context):
-        """Add it before the one that takes the rest, so that it has a say."""
-        part = context.scene.padwright
+    def act(self, context, part):
         taken = {each.name for each in part.zones}
         level = free_level([each.level for each in part.zones], state.rest_level(part))
         zone = part.zones.add()
@@ -35,27 +31,22 @@ class PADWRIGHT_OT_add_zone(bpy.types.Operator):
             part.zones.move(last, last - 1)
             last -= 1
         part.zone_index = last
-        reporting.tell(
-            self, f"{zone_name} is at level {level:.3g}, not that of the rest; paint it, or choose where it comes from"
-        )
-        return {"FINISHED"}
+        where = "paint it, or choose where it comes from"
+        reporting.tell(self, f"{zone_name} is at level {level:.3g}, not that of the rest; {where}")
 
 
-class _OnZone:
+class _OnZone(Button):
     """Works on the zone that the list shows as active."""
 
     @classmethod
-    def poll(cls, context):
-        """Need a zone."""
-        return reporting.allowed(cls, missing_zone(context, needs_pad=False))
+    def missing(cls, context, part):
+        return missing_zone(part, needs_pad=False)
 
 
 class PADWRIGHT_OT_remove_zone(_OnZone, bpy.types.Operator):
     """Remove the zone and its vertex group"""
 
-    bl_idname = "padwright.remove_zone"
     bl_label = "Remove Zone"
-    bl_options = {"REGISTER", "UNDO"}
 
     def invoke(self, context, event):
         """Ask when it is painted: paint is work."""
@@ -64,23 +55,18 @@ class PADWRIGHT_OT_remove_zone(_OnZone, bpy.types.Operator):
             return ask(self, context, event, "What you painted in this zone goes with it")
         return self.execute(context)
 
-    def execute(self, context):
-        """Remove both."""
+    def act(self, context, part):
         from . import painting
 
-        part = context.scene.padwright
         painting.tie(part)
         painting.drop_group(part, part.zones[part.zone_index])
         state.remove_row(part, "zones", "zone_index")
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_move_zone(_OnZone, bpy.types.Operator):
     """Move the zone in the list; where two claim a place, the upper one has it"""
 
-    bl_idname = "padwright.move_zone"
     bl_label = "Move Zone"
-    bl_options = {"REGISTER", "UNDO"}
 
     direction: EnumProperty(
         name="Direction",
@@ -88,23 +74,18 @@ class PADWRIGHT_OT_move_zone(_OnZone, bpy.types.Operator):
         items=[("up", "Up", "Before the zone above"), ("down", "Down", "After the zone below")],
     )
 
-    def execute(self, context):
-        """Move it."""
-        part = context.scene.padwright
+    def act(self, context, part):
         other = part.zone_index + (-1 if self.direction == "up" else 1)
         if not 0 <= other < len(part.zones):
             return {"CANCELLED"}
         part.zones.move(part.zone_index, other)
         part.zone_index = other
-        return {"FINISHED"}
 
 
 class PADWRIGHT_OT_plan_zones(StageWork, bpy.types.Operator):
     """Give every place on the pad to a zone; what you have painted stays as you painted it"""
 
-    bl_idname = "padwright.plan_zones"
     bl_label = "Plan Zones"
-    bl_options = {"REGISTER", "UNDO"}
     stage = "zones"
 
 
@@ -137,10 +118,3 @@ def _write_zones(context, result):
 
 
 WRITERS["zones"] = _write_zones
-
-CLASSES = (
-    PADWRIGHT_OT_add_zone,
-    PADWRIGHT_OT_remove_zone,
-    PADWRIGHT_OT_move_zone,
-    PADWRIGHT_OT_plan_zones,
-)

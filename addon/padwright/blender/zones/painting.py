@@ -159,10 +159,7 @@ def show_data(part: Any, found: dict[int, Float]) -> None:
 def check_pad(part: Any, count: int) -> None:
     """Refuse to write onto a pad with other vertices than the result is of.
 
-    Raises
-    ------
-    InputError
-        When the pad was edited, joined or is gone.
+    Raises InputError when the pad was edited, joined or is gone.
     """
     there = 0 if part.pad is None else len(part.pad.data.vertices)
     if there != count:
@@ -174,23 +171,12 @@ def check_pad(part: Any, count: int) -> None:
 
 @dataclass(frozen=True, eq=False)
 class Kept:
-    """What of a pad is the artist's; its length is the number of painted zones.
+    """What of a pad is the artist's; its length is the number of painted zones."""
 
-    Attributes
-    ----------
-    places : (n, 3) float
-        Of the vertices, in the pad's own coordinates.
-    groups : dict of name to (n,) float
-        Shares of painted zones and of the artist's own groups.
-    locked : set of str
-    zones : set of str
-        Which of the groups are zones.
-    """
-
-    places: Float
-    groups: dict[str, Float]
+    places: Float  # (n, 3) float, of the vertices, in the pad's own coordinates
+    groups: dict[str, Float]  # (n,) each, shares of painted zones and of the artist's own groups
     locked: set[str]
-    zones: set[str]
+    zones: set[str]  # which of the groups are zones
 
     def __len__(self) -> int:
         """Return the number of painted zones."""

@@ -27,7 +27,6 @@ class PADWRIGHT_UL_zones(bpy.types.UIList):
     """Zones."""
 
     def draw_item(self, context, layout, _data, item, _icon, _active, _property, _index=0):
-        """Draw one."""
         family = card(context.scene.padwright)
         row = layout.split(factor=0.7, align=True)
         row.prop(item, "name", text="", emboss=False, icon=_icon_of(context, item))
@@ -48,14 +47,12 @@ def _icon_of(context, zone):
 class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     """Zones"""
 
-    bl_idname = "PADWRIGHT_PT_zones"
     bl_label = "Zones"
     bl_order = 50
     stage = "zones"
     does = "padwright.plan_zones"
 
     def draw_settings(self, context, layout, part):
-        """Draw the list and the zone in work."""
         row = layout.row()
         row.template_list("PADWRIGHT_UL_zones", "", part, "zones", part, "zone_index", rows=4)
         side = row.column(align=True)
@@ -121,12 +118,8 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             column.operator("padwright.drop_paint")
 
     def draw_more(self, context, layout, part):
-        """Draw the way to see the plan, and what the family's card says of where to be soft."""
         if state.done(part, "zones") is not None:
             layout.operator("padwright.show_values", text="Show Firmness").values = "firmness"
             draw_legend(context, layout, part)
         for text in cautions(part, "PERINEAL_PRESSURE"):
             wrapped(layout, context, text, "ERROR")
-
-
-CLASSES = (PADWRIGHT_UL_zones, PADWRIGHT_PT_zones)

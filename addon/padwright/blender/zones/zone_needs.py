@@ -2,17 +2,12 @@
 
 from .. import state
 
-_MODES = {"OBJECT", "PAINT_WEIGHT"}
 
-
-def missing_zone(context, *, needs_pad):
+def missing_zone(part, *, needs_pad):
     """Return in words what an operator on the active zone still needs, or nothing."""
-    part = context.scene.padwright
-    if context.mode not in _MODES:
-        return "Go back to Object Mode first"
     if not part.is_started:
         return "Start a part first"
-    if not 0 <= part.zone_index < len(part.zones):
+    if state.row_at(part.zones, part.zone_index) is None:
         return "Add a zone first"
     if needs_pad and (part.pad is None or state.is_gone(part.pad)):
         return "Build the pad first"

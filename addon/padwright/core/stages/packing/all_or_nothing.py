@@ -19,26 +19,14 @@ _BUSY = {errno.EACCES, errno.EAGAIN, errno.EDEADLK}
 
 @dataclass(frozen=True)
 class Journal:
-    """How far a run has come.
+    """How far a run has come."""
 
-    Attributes
-    ----------
-    phase : str
-        "staging": the target is untouched; "moving": files are being renamed; "done": committed, rubbish is left.
-    folder : str
-        Name of the target folder: ".a.b." may belong to "a" or to "a.b".
-    commit : str
-        Name of the run document.
-    folder_is_new : bool
-        The target was not there before.
-    new, old : dict of name to SHA-256
-        Files to put in; files of the run before to take out.
-    """
-
+    # "staging": the target is untouched; "moving": files are being renamed; "done": committed, rubbish is left.
     phase: str
-    folder: str
-    commit: str
-    folder_is_new: bool
+    folder: str  # name of the target folder: ".a.b." may belong to "a" or to "a.b"
+    commit: str  # name of the run document
+    folder_is_new: bool  # the target was not there before
+    # Name to SHA-256: files to put in; files of the run before to take out.
     new: dict[str, str]
     old: dict[str, str]
 
@@ -219,10 +207,7 @@ def write_synced(path: Path, data: bytes) -> None:
 def move(source: Path, target: Path) -> None:
     """Rename a file to a name that is free.
 
-    Raises
-    ------
-    ExportError
-        When the name is taken; POSIX would overwrite the file without a word.
+    Raises ExportError when the name is taken; POSIX would overwrite the file without a word.
     """
     if os.path.lexists(target):
         raise ExportError(f'"{target}" has appeared while writing.', hint="Move it away and start again.")

@@ -40,21 +40,11 @@ Owned = Callable[[Path, Mapping[str, str], str], tuple[dict[str, str], tuple[str
 
 @dataclass(frozen=True)
 class Bundle:
-    """What was put on disk.
-
-    Attributes
-    ----------
-    folder : Path
-    names : tuple of str
-        The files written, the run document last.
-    removed : tuple of str
-        Files of the run before that do not belong to this one.
-    notes : tuple of str
-    """
+    """What was put on disk."""
 
     folder: Path
-    names: tuple[str, ...]
-    removed: tuple[str, ...]
+    names: tuple[str, ...]  # the files written, the run document last
+    removed: tuple[str, ...]  # files of the run before that do not belong to this one
     notes: tuple[str, ...]
 
 
@@ -96,7 +86,6 @@ def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, 
 
     Parameters
     ----------
-    folder : Path
     on_step : callable, optional
         As for `write_bundle`.
 
@@ -268,10 +257,7 @@ def _write(
 def _owned(folder: Path, hashes: Mapping[str, str], commit_name: str) -> tuple[dict[str, str], tuple[str, ...]]:
     """Return the files of the run before that may be replaced or removed, with their SHA-256, and notes.
 
-    Raises
-    ------
-    ExportError
-        When a file with one of our names is not ours as we wrote it; all are listed.
+    Raises ExportError when a file with one of our names is not ours as we wrote it; all are listed.
     """
     before: dict[str, str] = {}
     foreign = []

@@ -34,11 +34,8 @@ def part_uuid(part_number: str, role: str) -> str:
 def file_stem(part_number: str) -> str:
     """Return the part number if it can begin a file name on Linux, Windows and macOS.
 
-    Raises
-    ------
-    InputError
-        When it is empty, longer than 80 characters, has a character or an ending that a file name cannot have, or is
-        a name that Windows keeps for its devices.
+    Raises InputError when it is empty, longer than 80 characters, has a character or an ending that a file name cannot
+    have, or is a name that Windows keeps for its devices.
     """
     if not part_number or len(part_number) > 80:
         raise InputError(f"The part number has {len(part_number)} characters.", hint="Use 1 to 80.")

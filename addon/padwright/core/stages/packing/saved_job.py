@@ -92,10 +92,8 @@ def _is_same(path: Path, value: str) -> bool:
 def _owned(folder: Path, hashes: Mapping[str, str], job: str) -> tuple[dict[str, str], tuple[str, ...]]:
     """Return the files of the save before that may be replaced or removed, with their SHA-256, and notes.
 
-    Raises
-    ------
-    ExportError
-        When a file with one of our names is not ours as we wrote it, or another job names it; all are listed.
+    Raises ExportError when a file with one of our names is not ours as we wrote it, or another job names it; all are
+    listed.
     """
     before = _listed(folder / job)
     owned: dict[str, str] = {}

@@ -32,10 +32,8 @@ _UNITS = {
 def run_time_utc(environment: Mapping[str, str] | None = None) -> str:
     """Return the time to write into files, RFC 3339 in UTC: SOURCE_DATE_EPOCH where it is set, else now.
 
-    Raises
-    ------
-    InputError
-        When SOURCE_DATE_EPOCH is not a whole number of seconds (reproducible-builds.org/specs/source-date-epoch).
+    Raises InputError when SOURCE_DATE_EPOCH is not a whole number of seconds (reproducible-builds.org/specs/source-
+    date-epoch).
     """
     text = (os.environ if environment is None else environment).get("SOURCE_DATE_EPOCH", "")
     if not text:
@@ -61,10 +59,7 @@ def write_sidecar(parts: SidecarParts) -> bytes:
     It is made so that it keeps the schema and the rules beyond it, as the tests ask of every document they make; how
     long a name may be and how large a number is asked where the job and the cards are read.
 
-    Raises
-    ------
-    ExportError
-        When the person has not answered a caution of severity "stop".
+    Raises ExportError when the person has not answered a caution of severity "stop".
     """
     unanswered = [each for each in parts.cautions if each.severity == "stop" and each.code not in parts.stops_answered]
     if unanswered:

@@ -20,8 +20,6 @@ def write_stl(body: RegionBody, part_number: str, to_bed: Float) -> bytes:
 
     Parameters
     ----------
-    body : RegionBody
-    part_number : str
     to_bed : (4, 4) float, mm
         The one motion of all regions of a part. Every point is moved by itself and summed in one order, so that points
         that two regions share are the same in both files.

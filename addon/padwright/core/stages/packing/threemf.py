@@ -42,25 +42,13 @@ _DEFLATE_LEVEL = 4
 
 @dataclass(frozen=True)
 class PartSheet:
-    """What the 3MF says about the part as a whole.
-
-    Attributes
-    ----------
-    title, part_number : str
-    material : str
-        The real material's name; regions of one part are one material.
-    created_utc : str
-        RFC 3339 in UTC, "2026-01-31T12:00:00Z".
-    application : str
-        Name and version of this tool.
-    description : str
-    """
+    """What the 3MF says about the part as a whole."""
 
     title: str
     part_number: str
-    material: str
-    created_utc: str
-    application: str
+    material: str  # the real material's name; regions of one part are one material
+    created_utc: str  # RFC 3339 in UTC, "2026-01-31T12:00:00Z"
+    application: str  # name and version of this tool
     description: str = ""
 
 
@@ -80,7 +68,6 @@ def write_threemf(
     ----------
     bodies : sequence of RegionBody
         From `pack_bodies`; their order is the order of the components.
-    sheet : PartSheet
     sidecar : bytes
         The settings document, stored byte for byte as /3D/Other/settings.json.
     to_bed : (4, 4) float, mm
@@ -119,10 +106,8 @@ def write_threemf(
 def rigid_matrix(to_bed: Float) -> Float:
     """Return the 4x4 matrix rounded as the file writes it; sidecar and 3MF both use this one.
 
-    Raises
-    ------
-    ExportError
-        When the matrix does more than turn and shift: the turn must be orthonormal to 1e-6 with determinant +1.
+    Raises ExportError when the matrix does more than turn and shift: the turn must be orthonormal to 1e-6 with
+    determinant +1.
     """
     matrix = np.asarray(to_bed, dtype=np.float64)
     if matrix.shape != (4, 4) or not np.isfinite(matrix).all() or not np.array_equal(matrix[3], [0, 0, 0, 1]):

@@ -39,7 +39,6 @@ def firmness_color(level: float, colors: Sequence[str] = FIRMNESS_COLORS) -> str
     ----------
     level : float
         1 is the first color.
-    colors : sequence of str
     """
     linear = np.stack([_linear(color) for color in colors])
     mixed = [np.interp(level, np.arange(1, len(colors) + 1), linear[:, channel]) for channel in range(3)]
@@ -53,7 +52,6 @@ def thumbnail_png(
 
     Parameters
     ----------
-    bodies : sequence of RegionBody
     press_direction : (3,) float or None
         Up in the picture is against it; a wrap-around part has none and stands along the frame's z.
     colors : sequence of str, optional

@@ -27,11 +27,8 @@ def settings_for_level(
 
     Parameters
     ----------
-    level : float
     levels : sequence of Level
         The card's levels, softest first.
-    printer : Printer
-    material : MaterialCard
 
     Raises
     ------

@@ -31,36 +31,18 @@ _ALIKE_SHARE = 1e-3  # of the hull's surface
 
 @dataclass(frozen=True, eq=False)
 class Orientation:
-    """One way to lay the part on the bed.
+    """One way to lay the part on the bed."""
 
-    Attributes
-    ----------
-    turn : (3, 3) float
-        From the part frame to the bed's: its last row is the part's direction that points up.
-    name : str
-    size_mm : (3,) float
-        Of the part as it lies.
-    fits : bool
-    stands : bool
-        Whether the center of mass lies above what rests on the bed, by itself or on supports.
-    support_cm2 : float
-        Area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed.
-    body_support_cm2 : float
-        How much of that is the body side.
-    under_cm2 : float
-        Area seen from above of all that faces down: what lies on the bed, what needs support, and steep faces.
-    support_mean_mm, support_most_mm : float
-        How high above the bed the supported area is, averaged over it and at most; 0 where there is none.
-    """
-
-    turn: Float
+    turn: Float  # (3, 3) float, from the part frame to the bed's: its last row is the part's direction that points up
     name: str
-    size_mm: Float
+    size_mm: Float  # (3,) float, of the part as it lies
     fits: bool
-    stands: bool
-    support_cm2: float
-    body_support_cm2: float
+    stands: bool  # whether the center of mass lies above what rests on the bed, by itself or on supports
+    support_cm2: float  # area seen from above of faces that lean out beyond 45 degrees and do not lie on the bed
+    body_support_cm2: float  # how much of that is the body side
+    # Area seen from above of all that faces down: what lies on the bed, what needs support, and steep faces.
     under_cm2: float = 0.0
+    # Both: how high above the bed the supported area is, averaged over it and at most; 0 where there is none.
     support_mean_mm: float = 0.0
     support_most_mm: float = 0.0
 
@@ -90,10 +72,8 @@ def choose_orientation(
         The whole part, closed, mm.
     is_body : (m,) bool
         Faces of the body side.
-    bed_mm : sequence of 3 float
     default : (3, 3) float
         Kept when it stands, fits and needs no support on the body side.
-    default_name : str
 
     Notes
     -----

@@ -29,30 +29,19 @@ TRAVEL = 0.5
 
 @dataclass(frozen=True)
 class RegionPlan:
-    """What one region takes.
-
-    Attributes
-    ----------
-    id, name : str
-    shell_g, core_g : float
-        Contours and closed layers; fill.
-    filament_m : float
-    bead_area_mm2 : float
-        Of a bead with rounded sides.
-    speed_mm_s, flow_speed_mm_s : float
-        As set; at which the material's flow is used up.
-    time_h, flow_limit_h : float
-        At the speed set, and at the flow limit; neither holds travel or cooling.
-    """
+    """What one region takes."""
 
     id: str
     name: str
+    # Contours and closed layers; fill.
     shell_g: float
     core_g: float
     filament_m: float
-    bead_area_mm2: float
+    bead_area_mm2: float  # of a bead with rounded sides
+    # As set; at which the material's flow is used up.
     speed_mm_s: float
     flow_speed_mm_s: float
+    # At the speed set, and at the flow limit; neither holds travel or cooling.
     time_h: float
     flow_limit_h: float
 
@@ -64,31 +53,17 @@ class RegionPlan:
 
 @dataclass(frozen=True, eq=False)
 class PrintPlan:
-    """What the print takes and how the part lies.
-
-    Attributes
-    ----------
-    regions : tuple of RegionPlan
-    mass_g, filament_m, time_h : Estimate
-    flow_limit_h : float
-        Time at the flow limit: no print of this part in this material is faster.
-    cost : Estimate or None
-    orientation : Orientation
-    looked_at : tuple of Orientation
-    hollows : tuple of (volume in mm3, place)
-        Closed spaces inside the part, out of which no support can be taken.
-    least_wall_mm : float or None
-    notes : tuple of str
-    """
+    """What the print takes and how the part lies."""
 
     regions: tuple[RegionPlan, ...]
     mass_g: Estimate
     filament_m: Estimate
     time_h: Estimate
-    flow_limit_h: float
+    flow_limit_h: float  # time at the flow limit: no print of this part in this material is faster
     cost: Estimate | None
     orientation: Orientation
     looked_at: tuple[Orientation, ...]
+    # (volume in mm3, place) each: closed spaces inside the part, out of which no support can be taken.
     hollows: tuple[tuple[float, tuple[float, float, float]], ...]
     least_wall_mm: float | None
     notes: tuple[str, ...]
@@ -149,19 +124,14 @@ def plan_print(
     ----------
     bodies : sequence of RegionBody
         Regions in the part frame; touching, so that their volumes add up.
-    settings : mapping of region id to RegionSettings
     part : TriMesh
         The part as a whole, closed.
-    density_g_cm3 : float
-    bed_mm : sequence of 3 float
     press_direction : (3,) float or None
         The base side lies on the bed by default; without it the part stands as it was scanned.
     is_body_face : (m,) bool, optional
         Faces of `part` on the body side.
     least_wall_mm : float, optional
         Thinnest place of the part, held against two beads.
-    filament_diameter_mm : float
-    price_per_kg : float, optional
 
     Raises
     ------

@@ -21,7 +21,6 @@ def print_record(
 
     Parameters
     ----------
-    plan : PrintPlan
     bed_mm : (3,) float
     is_bed_given : bool
         Whether the person named the bed; else it is the part family's guess.

@@ -28,23 +28,13 @@ Counts = NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class RegionBody:
-    """One region as it stands in the files.
-
-    Attributes
-    ----------
-    id, name : str
-    firmness_level : float
-    counts : (n, 3) int64
-        Coordinates in the part frame, in steps of 1e-4 mm.
-    faces : (m, 3) int32
-    notes : tuple of str
-    """
+    """One region as it stands in the files."""
 
     id: str
     name: str
     firmness_level: float
-    counts: Counts
-    faces: Int
+    counts: Counts  # (n, 3) int64, coordinates in the part frame, in steps of 1e-4 mm
+    faces: Int  # (m, 3) int32
     notes: tuple[str, ...] = ()
 
     @cached_property
@@ -62,22 +52,11 @@ class RegionBody:
 
 @dataclass(frozen=True)
 class Mirror:
-    """The regions of the part for the other side.
+    """The regions of the part for the other side."""
 
-    Attributes
-    ----------
-    regions : tuple
-        As given, each with its mesh mirrored and its faces turned.
-    plane_normal : (3,) float
-        Unit normal of the mirror plane; the plane contains the press direction.
-    plane_point_mm : (3,) float
-        A point on the plane: the middle of the part's bounds.
-    notes : tuple of str
-    """
-
-    regions: tuple[Region, ...]
-    plane_normal: Float
-    plane_point_mm: Float
+    regions: tuple[Region, ...]  # as given, each with its mesh mirrored and its faces turned
+    plane_normal: Float  # (3,) float, unit normal of the mirror plane; the plane contains the press direction
+    plane_point_mm: Float  # (3,) float, a point on the plane: the middle of the part's bounds
     notes: tuple[str, ...]
 
     def of(self, mesh: TriMesh) -> TriMesh:
@@ -90,10 +69,7 @@ def rounded_counts(vertices: Float) -> Counts:
 
     Equal coordinates give equal counts, so a face that two regions share stays the same in both.
 
-    Raises
-    ------
-    ExportError
-        When a coordinate is not a number or lies beyond 100 m.
+    Raises ExportError when a coordinate is not a number or lies beyond 100 m.
     """
     vertices = np.asarray(vertices, dtype=np.float64)
     is_good = np.isfinite(vertices) & (np.abs(vertices) < FARTHEST_MM)
@@ -153,11 +129,8 @@ def _packed(region: Region) -> RegionBody:
 def check_body(body: RegionBody) -> None:
     """Refuse a body that a file must not hold (3MF Core 1.4.0, section 4.1).
 
-    Raises
-    ------
-    ExportError
-        When it has under 4 triangles, a triangle without area, an edge that is not on exactly two triangles turned
-        alike, or no positive volume. The message has the count and the first place.
+    Raises ExportError when it has under 4 triangles, a triangle without area, an edge that is not on exactly two
+    triangles turned alike, or no positive volume. The message has the count and the first place.
     """
     faces, counts = body.faces.astype(np.int64), body.counts
     what = f'Region "{body.name}"'
@@ -205,7 +178,6 @@ def mirrored(regions: Sequence[Region], press_direction: Float | None) -> Mirror
 
     Parameters
     ----------
-    regions : sequence of Region
     press_direction : (3,) float or None
         Unit vector from the body into the part.
     """

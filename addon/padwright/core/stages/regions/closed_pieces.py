@@ -17,21 +17,12 @@ from .walls import Wall
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """One connected piece of one label.
-
-    Attributes
-    ----------
-    label : int
-    mesh : TriMesh
-    wall_number : (m,) int64
-        For every face the number of the wall face it is, -1 on the pad's own surface.
-    vertex : (n,) int64
-        For every vertex its number in the cut surface; empty where the piece was made another way.
-    """
+    """One connected piece of one label."""
 
     label: int
     mesh: TriMesh
-    wall_number: Index
+    wall_number: Index  # (m,) int64, for every face the number of the wall face it is, -1 on the pad's own surface
+    # (n,) int64: for every vertex its number in the cut surface; empty where the piece was made another way.
     vertex: Index = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
 
@@ -40,7 +31,6 @@ def assembled(cut: SurfaceCut, walls: Sequence[Wall], count: int) -> list[Piece]
 
     Parameters
     ----------
-    cut : SurfaceCut
     walls : sequence of Wall
         Their faces are numbered one after the other.
     count : int

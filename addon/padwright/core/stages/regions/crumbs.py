@@ -18,20 +18,11 @@ either side and not one cell of fill between them. Our own choice."""
 
 @dataclass(frozen=True, eq=False)
 class Joined:
-    """Weights without crumbs.
+    """Weights without crumbs."""
 
-    Attributes
-    ----------
-    weights : (b, k) float
-    given_mm2 : (k,) float
-        What each zone gave away.
-    count : int
-        How many crumbs there were.
-    """
-
-    weights: Float
-    given_mm2: Float
-    count: int
+    weights: Float  # (b, k) float
+    given_mm2: Float  # (k,) float, what each zone gave away
+    count: int  # how many crumbs there were
 
 
 def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], least_width_mm: float) -> Joined:

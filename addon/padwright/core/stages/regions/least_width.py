@@ -26,16 +26,9 @@ _CROSSING_EDGES = 3.0  # junctions nearer than so many edges could pair up anoth
 
 @dataclass(frozen=True, eq=False)
 class Tidied:
-    """Weights of the body side after tidying.
+    """Weights of the body side after tidying."""
 
-    Attributes
-    ----------
-    weights : (b, k) float
-    changed : bool
-    notes : tuple of str
-    """
-
-    weights: Float
+    weights: Float  # (b, k) float
     changed: bool
     notes: tuple[str, ...]
 
@@ -51,11 +44,9 @@ def tidied(
 
     Parameters
     ----------
-    body : BodySide
     weights : (b, k) float
     names : tuple of str
         Of the zones, for the notes.
-    least_width_mm : float
     may_vanish : sequence of k bool, optional
         Zones that may go altogether where they are crumbs: blend steps.
 

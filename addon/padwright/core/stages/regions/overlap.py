@@ -24,8 +24,6 @@ def grown_pieces(
 
     Parameters
     ----------
-    pad : PadShape
-    body : BodySide
     shares : (b, k) float
         Weights on the body side that the pieces were cut with.
     column : int

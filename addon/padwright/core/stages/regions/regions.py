@@ -22,67 +22,38 @@ from .settle_labels import settled
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """One closed solid of the pad.
+    """One closed solid of the pad."""
 
-    Attributes
-    ----------
-    id, name : str
-        The zone's, with a number behind where the zone is in several pieces.
-    firmness_level : float
-    mesh : TriMesh
-        Closed, part frame, mm.
-    volume_cm3 : float
-    zone : int
-        Column of the plan.
-    """
-
+    # Both: the zone's, with a number behind where the zone is in several pieces.
     id: str
     name: str
     firmness_level: float
-    mesh: TriMesh
+    mesh: TriMesh  # closed, part frame, mm
     volume_cm3: float
-    zone: int
+    zone: int  # column of the plan
 
 
 @dataclass(frozen=True, eq=False)
 class Contact:
-    """The faces two regions share.
+    """The faces two regions share."""
 
-    Attributes
-    ----------
-    first, second : str
-        Region ids.
-    area_mm2 : float
-    first_faces, second_faces : (c,) int32
-        Face numbers in the two meshes; face by face the same three points, turned the other way. Empty where the
-        regions overlap.
-    """
-
+    # Both: region ids.
     first: str
     second: str
     area_mm2: float
+    # Both (c,) int32: face numbers in the two meshes; face by face the same three points, turned the other way. Empty
+    # where the regions overlap.
     first_faces: Int
     second_faces: Int
 
 
 @dataclass(frozen=True, eq=False)
 class RegionCut:
-    """The regions and how they touch.
-
-    Attributes
-    ----------
-    regions : tuple of Region
-    contacts : tuple of Contact
-        Where regions overlap, the faces they would share if they touched.
-    is_overlapping : bool
-    volume_error : float
-        Sum of the regions' volumes against the pad's, relative; before any overlap.
-    notes : tuple of str
-    """
+    """The regions and how they touch."""
 
     regions: tuple[Region, ...]
-    contacts: tuple[Contact, ...]
-    volume_error: float
+    contacts: tuple[Contact, ...]  # where regions overlap, the faces they would share if they touched
+    volume_error: float  # sum of the regions' volumes against the pad's, relative; before any overlap
     notes: tuple[str, ...] = ()
     is_overlapping: bool = False
 
@@ -96,8 +67,6 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
 
     Parameters
     ----------
-    pad : PadShape
-    plan : ZonePlan
     least_width_mm : float
         Nothing is cut thinner than this, across the thickness; two bead widths.
     overlap_mm : float
@@ -196,10 +165,7 @@ def _contacts(regions: tuple[Region, ...], pieces: list[Piece]) -> tuple[Contact
 def _checked(pad: TriMesh, regions: tuple[Region, ...]) -> float:
     """Return the relative error of the sum of volumes.
 
-    Raises
-    ------
-    SolidError
-        When a region is open or turned wrongly, or the volumes do not add up.
+    Raises SolidError when a region is open or turned wrongly, or the volumes do not add up.
     """
     _check_closed(regions)
     error = abs(sum(region.mesh.volume for region in regions) / pad.volume - 1.0)

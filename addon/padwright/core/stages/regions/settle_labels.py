@@ -31,20 +31,11 @@ ENOUGH_MM = 12.0
 
 @dataclass(frozen=True, eq=False)
 class Settled:
-    """A cut surface, the pieces it and its walls make, and the weights of the body side they were made from.
-
-    Attributes
-    ----------
-    cut : SurfaceCut
-    pieces : list of Piece
-        Each a solid.
-    shares : (b, k) float
-    notes : tuple of str
-    """
+    """A cut surface, the pieces it and its walls make, and the weights of the body side they were made from."""
 
     cut: SurfaceCut
-    pieces: list[Piece]
-    shares: Float
+    pieces: list[Piece]  # each a solid
+    shares: Float  # (b, k) float
     notes: tuple[str, ...]
 
 
@@ -61,8 +52,6 @@ def settled(
 
     Parameters
     ----------
-    pad : PadShape
-    body : BodySide
     shares : (b, k) float
         Weights on the body side.
     names : tuple of str

@@ -18,37 +18,21 @@ less than a tenth of an edge, a twentieth of a bead or two on the meshes that oc
 
 @dataclass(frozen=True, eq=False)
 class SurfaceCut:
-    """The surface with every triangle on one side of each border.
+    """The surface with every triangle on one side of each border."""
 
-    Attributes
-    ----------
-    vertices : (n, 3) float, mm
-        The mesh's own vertices, then the crossings on edges, then the junctions inside faces.
-    faces : (m, 3) int64
-    label : (m,) int64
-        Of every face.
-    start, end : (s,) int64
-        Directed border segments from vertex to vertex; `left` lies on their left seen from outside.
-    left, right : (s,) int64
-        Labels, left < right.
-    junction : (j,) int64
-        Vertices where three labels meet.
-    junction_labels : (j, 3) int64
-        The three, counter-clockwise seen from outside.
-    parents : (n, 3) int64
-        The mesh vertices each vertex lies between (repeated where fewer than three).
-    """
-
+    # (n, 3) float, mm: the mesh's own vertices, then the crossings on edges, then the junctions inside faces.
     vertices: Float
-    faces: Index
-    label: Index
+    faces: Index  # (m, 3) int64
+    label: Index  # (m,) int64, of every face
+    # Both (s,) int64: directed border segments from vertex to vertex; `left` lies on their left seen from outside.
     start: Index
     end: Index
+    # Both (s,) int64: labels, left < right.
     left: Index
     right: Index
-    junction: Index
-    junction_labels: Index
-    parents: Index
+    junction: Index  # (j,) int64, vertices where three labels meet
+    junction_labels: Index  # (j, 3) int64, the three, counter-clockwise seen from outside
+    parents: Index  # (n, 3) int64, the mesh vertices each vertex lies between (repeated where fewer than three)
 
 
 def crossing_share(weights: Float, label: Index, low: Index, high: Index) -> Float:
@@ -65,7 +49,6 @@ def cut_surface(mesh: TriMesh, label: Index, weights: Float) -> SurfaceCut:
 
     Parameters
     ----------
-    mesh : TriMesh
     label : (n,) int
         Of every vertex.
     weights : (n, k) float

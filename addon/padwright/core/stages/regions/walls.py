@@ -23,18 +23,13 @@ reaches over in places, while one that runs through the pad shows about as much 
 
 @dataclass(frozen=True, eq=False)
 class Wall:
-    """One wall between two labels.
+    """One wall between two labels."""
 
-    Attributes
-    ----------
-    first, second : int
-        Labels, first < second.
-    faces : (w, 3) int64
-        Vertices of the cut surface, turned outward seen from `first`; `second` has the same faces turned over.
-    """
-
+    # Both: labels, first < second.
     first: int
     second: int
+    # (w, 3) int64: vertices of the cut surface, turned outward seen from `first`; `second` has the same faces turned
+    # over.
     faces: Index
 
 
@@ -70,7 +65,6 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
 
     Parameters
     ----------
-    cut : SurfaceCut
     facing : (n,) float
         For every vertex of the cut: above 0 on the body side, below 0 on the base side, about 0 on the rim.
     front : (n, 3) float, mm

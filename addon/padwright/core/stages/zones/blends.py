@@ -19,20 +19,11 @@ from ...geometry.through import BodySide
 
 @dataclass(frozen=True)
 class BlendWish:
-    """A wish for steps between neighbors.
+    """A wish for steps between neighbors."""
 
-    Attributes
-    ----------
-    steps : int
-        0 for none.
-    width_mm : float
-        Width of all steps together, half of it on either side of the border.
-    between : (str, str), optional
-        The two zones; all neighbors when there is none. What names a pair comes before what names none.
-    """
-
-    steps: int
-    width_mm: float
+    steps: int  # 0 for none
+    width_mm: float  # width of all steps together, half of it on either side of the border
+    # The two zones; all neighbors when there is none. What names a pair comes before what names none.
     between: tuple[str, str] | None = None
 
 
@@ -54,10 +45,7 @@ def blended(
 
     Parameters
     ----------
-    body : BodySide
     weights : (b, k) float
-    names, levels : sequences of k
-    blends : sequence of BlendWish
 
     Raises
     ------

@@ -29,10 +29,7 @@ NAMED_COLORS: dict[str, tuple[int, int, int]] = {
 def named_color(name: str) -> tuple[int, int, int]:
     """Return the red, green and blue (0-255) of a name or of "#rrggbb".
 
-    Raises
-    ------
-    InputError
-        When the name is not known.
+    Raises InputError when the name is not known.
     """
     key = name.strip().lower()
     if re.fullmatch(r"#[0-9a-f]{6}", key):

@@ -66,10 +66,7 @@ def share_inside_drawn_line(mesh: TriMesh, points: Float, edge_mm: float) -> Flo
     The line follows the shortest path along edges between the nearest vertices of its points; of the parts it divides
     the surface into, the inside is all but the largest.
 
-    Raises
-    ------
-    InputError
-        When the line does not divide the surface.
+    Raises InputError when the line does not divide the surface.
     """
     path = _path_on_edges(mesh, points)
     on_path = np.zeros(len(mesh.vertices), dtype=bool)

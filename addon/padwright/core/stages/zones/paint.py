@@ -24,24 +24,12 @@ _REACH_EDGES = 2.0  # a mirrored place farther than this off the body side is of
 
 @dataclass(frozen=True, eq=False)
 class Mirrored:
-    """Shares after mirroring.
+    """Shares after mirroring."""
 
-    Attributes
-    ----------
-    share : (n,) float
-        Of every pad vertex, 0 to 1.
-    is_from_positive : bool or None
-        Which side was kept; None where the whole zone was mirrored.
-    changed_cm2 : float
-        Area of the body side that joined or left the zone.
-    off_cm2 : float
-        Area of the zone that has no counterpart, because its mirrored place is off the pad.
-    """
-
-    share: Float
-    is_from_positive: bool | None
-    changed_cm2: float
-    off_cm2: float
+    share: Float  # (n,) float, of every pad vertex, 0 to 1
+    is_from_positive: bool | None  # which side was kept; None where the whole zone was mirrored
+    changed_cm2: float  # area of the body side that joined or left the zone
+    off_cm2: float  # area of the zone that has no counterpart, because its mirrored place is off the pad
 
 
 def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fuller") -> Mirrored:
@@ -49,7 +37,6 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
 
     Parameters
     ----------
-    pad : PadShape
     share : (n,) float
         Of every pad vertex, 0 to 1; only what the body side has counts.
     plane : SidePlane
@@ -102,10 +89,7 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
 def smoothed_share(pad: PadShape, share: Float, length_mm: float) -> Float:
     """Return a zone's shares, (n,), smoothed over the body side as `smoothing.smoothed` does.
 
-    Raises
-    ------
-    InputError
-        When the shares are of another pad, or the length is negative.
+    Raises InputError when the shares are of another pad, or the length is negative.
     """
     body, own = _on_body(pad, share)
     return _on_pad(body, np.clip(smoothed(body.mesh, own, length_mm), 0.0, 1.0))
@@ -116,10 +100,7 @@ def source_share(
 ) -> Float:
     """Return the share of every pad vertex, (n,), that one source gives by itself, whatever other zones claim.
 
-    Raises
-    ------
-    InputError
-        As the source does; when it is "rest", which is what others leave; when it gives nothing.
+    Raises InputError as the source does; when it is "rest", which is what others leave; when it gives nothing.
     """
     if isinstance(source, Rest):
         raise InputError("The rest is what other zones leave.", hint="Plan the zones first.")

@@ -20,10 +20,7 @@ _GREATEST_KPA = 1e6
 def read_grid(data: bytes, name: str) -> Float:
     """Return the pressures of a CSV file, (rows, columns), kPa; empty cells count as 0.
 
-    Raises
-    ------
-    InputError
-        When a line is no row of numbers or the rows differ in length (line told).
+    Raises InputError when a line is no row of numbers or the rows differ in length (line told).
     """
     rows: list[list[float]] = []
     for number, line in enumerate(data.decode("utf-8-sig", "replace").splitlines(), 1):

@@ -27,13 +27,7 @@ from .zones import ZonePlan, ZoneRequest, plan_zones
 
 @dataclass(frozen=True, eq=False)
 class PlannedZones:
-    """What the stage gives.
-
-    Attributes
-    ----------
-    plan : ZonePlan
-    inputs : tuple of InputFile
-    """
+    """What the stage gives."""
 
     plan: ZonePlan
     inputs: tuple[InputFile, ...] = ()

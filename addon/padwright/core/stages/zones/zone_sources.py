@@ -20,22 +20,12 @@ from .outlines import distance_inside_projected, share_inside_drawn_line
 
 @dataclass(frozen=True, eq=False)
 class SourcePlace:
-    """What a source may look at.
-
-    Attributes
-    ----------
-    body : BodySide
-    reading : ImpressionReading or None
-    impression : TriMesh or None
-        The aligned impression, part frame, mm.
-    edge_mm : float
-        Mean edge length of the body side.
-    """
+    """What a source may look at."""
 
     body: BodySide
     reading: ImpressionReading | None
-    impression: TriMesh | None
-    edge_mm: float
+    impression: TriMesh | None  # the aligned impression, part frame, mm
+    edge_mm: float  # mean edge length of the body side
 
 
 class ZoneSource(Protocol):
@@ -52,26 +42,15 @@ def _softened(inside_mm: Float, edge_mm: float) -> Float:
 
 @dataclass(frozen=True)
 class LoadCenters:
-    """The surroundings of every load center.
+    """The surroundings of every load center."""
 
-    Attributes
-    ----------
-    radius_mm : float
-        Across the press direction; straight through space for wrap-around parts.
-    names : tuple of str
-        Only the load centers of these names; all where there is none.
-    """
-
-    radius_mm: float
-    names: tuple[str, ...] = ()
+    radius_mm: float  # across the press direction; straight through space for wrap-around parts
+    names: tuple[str, ...] = ()  # only the load centers of these names; all where there is none
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex.
 
-        Raises
-        ------
-        InputError
-            When the radius is not above 0 mm or there is no such load center.
+        Raises InputError when the radius is not above 0 mm or there is no such load center.
         """
         if not self.radius_mm > 0:
             raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
@@ -118,24 +97,16 @@ def _no_centers(reading: ImpressionReading) -> InputError:
 
 @dataclass(frozen=True)
 class DepthBand:
-    """Where the imprint is between two depths.
+    """Where the imprint is between two depths."""
 
-    Attributes
-    ----------
-    from_mm, to_mm : float
-        `from_mm` belongs to the band, `to_mm` does not.
-    """
-
+    # Both: `from_mm` belongs to the band, `to_mm` does not.
     from_mm: float
     to_mm: float = float("inf")
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex: that of the nearest vertex of the impression.
 
-        Raises
-        ------
-        InputError
-            When the band is empty or there is no reading and impression.
+        Raises InputError when the band is empty or there is no reading and impression.
         """
         if not self.from_mm < self.to_mm:
             raise InputError(f"A band of imprint depth from {self.from_mm} to {self.to_mm} mm is empty.")
@@ -160,23 +131,15 @@ def _depths(place: SourcePlace) -> Float:
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """What a closed line of points surrounds; moved along the press direction, or laid on a wrap-around surface.
+    """What a closed line of points surrounds; moved along the press direction, or laid on a wrap-around surface."""
 
-    Attributes
-    ----------
-    points : (p, 3) float, mm
-        On or near the body side, in order; the last joins the first.
-    """
-
-    points: Float
+    points: Float  # (p, 3) float, mm, on or near the body side, in order; the last joins the first
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex.
 
-        Raises
-        ------
-        InputError
-            When there are fewer than three points or, on a wrap-around part, when the line divides nothing.
+        Raises InputError when there are fewer than three points or, on a wrap-around part, when the line divides
+        nothing.
         """
         points = np.asarray(self.points, dtype=np.float64).reshape(-1, 3)
         if len(points) > 1 and np.allclose(points[0], points[-1]):
@@ -194,29 +157,17 @@ _HARDLY = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Weights:
-    """Weights handed in at places of the part frame; carried over by the nearest place, never by order.
+    """Weights handed in at places of the part frame; carried over by the nearest place, never by order."""
 
-    Attributes
-    ----------
-    positions : (p, 3) float, mm
-    weights : (p,) float
-        0 to 1; a vertex belongs where it is 0.5 or more.
-    reach_mm : float
-        A vertex farther than this from every place has no weight.
-    """
-
-    positions: Float
-    weights: Float
-    reach_mm: float = 5.0
+    positions: Float  # (p, 3) float, mm
+    weights: Float  # (p,) float, 0 to 1; a vertex belongs where it is 0.5 or more
+    reach_mm: float = 5.0  # a vertex farther than this from every place has no weight
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex.
 
-        Raises
-        ------
-        InputError
-            When the two arrays differ in length, are empty, a weight is not between 0 and 1, or the places lie
-            elsewhere.
+        Raises InputError when the two arrays differ in length, are empty, a weight is not between 0 and 1, or the
+        places lie elsewhere.
         """
         positions = np.asarray(self.positions, dtype=np.float64).reshape(-1, 3)
         weights = np.asarray(self.weights, dtype=np.float64).ravel()
@@ -241,29 +192,16 @@ class Weights:
 
 @dataclass(frozen=True)
 class Color:
-    """Where the impression's vertex colors are close to one color.
+    """Where the impression's vertex colors are close to one color."""
 
-    Attributes
-    ----------
-    color : str
-        A name ("red", "blue" ...) or "#rrggbb".
-    tolerance : float
-        Greatest distance, as a share of the color cube's diagonal.
-    reach_mm : float
-        A vertex farther than this from the impression belongs to no mark.
-    """
-
-    color: str
-    tolerance: float = 0.15
-    reach_mm: float = 5.0
+    color: str  # a name ("red", "blue" ...) or "#rrggbb"
+    tolerance: float = 0.15  # greatest distance, as a share of the color cube's diagonal
+    reach_mm: float = 5.0  # a vertex farther than this from the impression belongs to no mark
 
     def share(self, place: SourcePlace) -> Float:
         """Return the share of each vertex: that of the nearest vertex of the impression.
 
-        Raises
-        ------
-        InputError
-            When the color is not known or the impression has no colors.
+        Raises InputError when the color is not known or the impression has no colors.
         """
         wanted = named_color(self.color)
         if place.impression is None or place.impression.colors is None:

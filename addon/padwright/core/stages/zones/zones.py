@@ -27,62 +27,34 @@ common practice, no source."""
 
 @dataclass(frozen=True, eq=False)
 class ZoneRequest:
-    """One firmness wish.
+    """One firmness wish."""
 
-    Attributes
-    ----------
-    name : str
-        The person's own words; two requests of one name and level make one zone.
-    level : float
-        Firmness level.
-    source : ZoneSource
-        Where the zone is; the order of the requests is their priority.
-    """
-
-    name: str
-    level: float
-    source: ZoneSource
+    name: str  # the person's own words; two requests of one name and level make one zone
+    level: float  # firmness level
+    source: ZoneSource  # where the zone is; the order of the requests is their priority
 
 
 @dataclass(frozen=True)
 class PlanZone:
-    """One zone of the plan.
-
-    Attributes
-    ----------
-    id, name : str
-    level : float
-    area_mm2 : float
-        Of the body side, where this zone's weight is the largest.
-    between : (str, str) or None
-        For a blend step, the names of the zones it lies between.
-    """
+    """One zone of the plan."""
 
     id: str
     name: str
     level: float
-    area_mm2: float = 0.0
+    area_mm2: float = 0.0  # of the body side, where this zone's weight is the largest
+    # For a blend step, the names of the zones it lies between.
     between: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class ZonePlan:
-    """What every pad vertex belongs to.
-
-    Attributes
-    ----------
-    zones : tuple of PlanZone
-    weights : (n, k) float
-        For every pad vertex the share of every zone, 0 to 1, rows sum to 1. Base side and rim carry what the body
-        side has in front of them.
-    label : (n,) int32
-        The zone with the largest weight; of equal ones the first.
-    notes : tuple of str
-    """
+    """What every pad vertex belongs to."""
 
     zones: tuple[PlanZone, ...]
+    # (n, k) float: for every pad vertex the share of every zone, 0 to 1, rows sum to 1. Base side and rim carry what
+    # the body side has in front of them.
     weights: Float
-    label: Int
+    label: Int  # (n,) int32, the zone with the largest weight; of equal ones the first
     notes: tuple[str, ...] = ()
 
 
@@ -99,7 +71,6 @@ def plan_zones(
 
     Parameters
     ----------
-    pad : PadShape
     reading : ImpressionReading or None
         Load centers and imprint depth; None where no request asks for them.
     requests : sequence of ZoneRequest
