@@ -192,8 +192,6 @@ def _shadow(points: Float, skin: _Skin, up: Float, wide: int) -> Float:
 def _hollows(height: NDArray[np.float32], hit: NDArray[np.bool_], wide: int) -> Float:
     """Return a factor that darkens what lies deeper than its surroundings and lifts what stands out.
 
-    Notes
-    -----
     Luft, Colditz & Deussen 2006, "Image enhancement by unsharp masking the depth buffer", doi 10.1145/1141911.1142016.
     """
     some = (slice(_COARSE // 2, None, _COARSE),) * 2

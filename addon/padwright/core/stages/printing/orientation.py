@@ -66,6 +66,14 @@ def choose_orientation(
 ) -> tuple[Orientation, tuple[Orientation, ...]]:
     """Return the way up to print a part, and all that were looked at, the default first.
 
+    Looked at are the default, the default upside down and the largest faces of the convex hull (Qhull: Barber, Dobkin
+    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one, the largest first and of
+    those as large to a thousandth of the hull the one whose normal is least in x, then y, then z. No sum goes through a
+    library that shares it among threads: the last bits, and with them the choice between ways up that are nearly as
+    good, are the same for any number of threads. Without a good default the good one that needs least support, then
+    lies lowest, is taken; without any good one, one that fits and stands with least support on the body side; else the
+    default stays.
+
     Parameters
     ----------
     mesh : TriMesh
@@ -74,16 +82,6 @@ def choose_orientation(
         Faces of the body side.
     default : (3, 3) float
         Kept when it stands, fits and needs no support on the body side.
-
-    Notes
-    -----
-    Looked at are the default, the default upside down and the largest faces of the convex hull (Qhull: Barber, Dobkin
-    & Huhdanpaa 1996, doi 10.1145/235815.235821), those within 10 degrees of each other as one, the largest first and of
-    those as large to a thousandth of the hull the one whose normal is least in x, then y, then z. No sum goes through a
-    library that shares it among threads: the last bits, and with them the choice between ways up that are nearly as
-    good, are the same for any number of threads. Without a good default the good one that needs least support, then
-    lies lowest, is taken; without any good one, one that fits and stands with least support on the body side; else the
-    default stays.
     """
     from scipy.spatial import ConvexHull
 

@@ -74,8 +74,6 @@ def plan_region(
 ) -> RegionPlan:
     """Return what one region takes.
 
-    Notes
-    -----
     Mass = density (V_shell + d V_core) with d the solid share of the fill; filament = plastic volume over the strand's
     cross-section; time = plastic volume over flow, flow = speed times bead area. Contours reach inward by their number
     times bead area over layer thickness: beads side by side overlap by what their round sides leave out.

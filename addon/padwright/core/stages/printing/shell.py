@@ -26,6 +26,13 @@ class ShellAndCore:
 def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float) -> ShellAndCore:
     """Split a region's volume into shell and core.
 
+    A face counts as wall where the contours along it take more room than closed layers would, c sin a > s/2 cos a. The
+    region counts as a prism of its mean thickness h = volume / area seen along `up`. Its outline of area A and
+    length P, moved inward by c, encloses A - P c + c^2 sum g(phi) over the outline's corners, g = tan(phi/2) where it
+    turns outward by phi and phi/2 where it turns inward (Steiner's formula for a polygon's inner parallel set). Exact
+    for an upright prism as long as no part of it is narrower than 2 c; where it is, the core is under-counted at
+    most by that part.
+
     Parameters
     ----------
     mesh : TriMesh
@@ -36,15 +43,6 @@ def shell_and_core(mesh: TriMesh, up: Float, contours_mm: float, skins_mm: float
         How far the contours reach inward.
     skins_mm : float
         Closed layers of both sides together.
-
-    Notes
-    -----
-    A face counts as wall where the contours along it take more room than closed layers would, c sin a > s/2 cos a. The
-    region counts as a prism of its mean thickness h = volume / area seen along `up`. Its outline of area A and
-    length P, moved inward by c, encloses A - P c + c^2 sum g(phi) over the outline's corners, g = tan(phi/2) where it
-    turns outward by phi and phi/2 where it turns inward (Steiner's formula for a polygon's inner parallel set). Exact
-    for an upright prism as long as no part of it is narrower than 2 c; where it is, the core is under-counted at
-    most by that part.
     """
     along = mesh.face_normals @ up
     area = 0.5 * float(mesh.face_areas @ np.abs(along))

@@ -29,17 +29,15 @@ class Piece:
 def assembled(cut: SurfaceCut, walls: Sequence[Wall], count: int) -> list[Piece]:
     """Return the connected pieces of every label, closed by the walls.
 
+    Pieces of one label come in the order of their centers along the axis of the part frame on which these lie
+    farthest apart, so that small changes of the shape do not swap their numbers.
+
     Parameters
     ----------
     walls : sequence of Wall
         Their faces are numbered one after the other.
     count : int
         Number of labels.
-
-    Notes
-    -----
-    Pieces of one label come in the order of their centers along the axis of the part frame on which these lie
-    farthest apart, so that small changes of the shape do not swap their numbers.
     """
     inner = np.concatenate([np.zeros((0, 3), np.int64), *(wall.faces for wall in walls)])
     sizes = [len(wall.faces) for wall in walls]

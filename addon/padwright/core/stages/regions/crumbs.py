@@ -28,6 +28,8 @@ class Joined:
 def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], least_width_mm: float) -> Joined:
     """Return weights under which every zone's pieces are large enough to be regions.
 
+    A crumb goes to the neighbor it shares the longest border with, one that is no crumb where there is one.
+
     Parameters
     ----------
     mesh : TriMesh
@@ -37,10 +39,6 @@ def without_crumbs(mesh: TriMesh, weights: Float, may_vanish: Sequence[bool], le
         Zones that may go altogether (blend steps); of any other the largest piece stays, however small.
     least_width_mm : float
         A crumb's area is below that of a disc of `LEAST_WIDTHS` of it across.
-
-    Notes
-    -----
-    A crumb goes to the neighbor it shares the longest border with, one that is no crumb where there is one.
     """
     least = np.pi / 4.0 * (LEAST_WIDTHS * least_width_mm) ** 2
     given = np.zeros(weights.shape[1])

@@ -18,6 +18,9 @@ EASINGS = ((1.5, 6.0), (2.5, 9.0), (4.0, 14.0), (6.0, 25.0))
 def eased(flat: TriMesh, shares: Float, places: Sequence[Float], edge_mm: float, round_number: int) -> Float:
     """Return weights smoothed around the places where a border could not be cut.
 
+    As a Gaussian would, so a straight border stays and corners, prongs and islands give way. Outside the radius nothing
+    changes.
+
     Parameters
     ----------
     flat : TriMesh
@@ -29,11 +32,6 @@ def eased(flat: TriMesh, shares: Float, places: Sequence[Float], edge_mm: float,
         Typical edge.
     round_number : int
         Which of `EASINGS`.
-
-    Notes
-    -----
-    As a Gaussian would, so a straight border stays and corners, prongs and islands give way. Outside the radius nothing
-    changes.
     """
     over, around = EASINGS[round_number]
     is_far = cKDTree(np.asarray(places)).query(flat.vertices)[0] > around * edge_mm

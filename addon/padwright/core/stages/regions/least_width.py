@@ -42,6 +42,13 @@ def tidied(
 ) -> Tidied:
     """Return weights under which no zone is narrower than `least_width_mm`, measured across the thickness.
 
+    Crumbs go to their neighbors first (`crumbs.without_crumbs`), and once more at the end. Between, morphological
+    opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays in its zone if
+    a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one zone hang
+    together by less than the disc, the zone is widened there. Where two junctions of three zones are closer than three
+    edges, the two zones that touch between them are widened, so that both sides of the pad see the same neighbors.
+    Repeated until nothing is left to do, at most 8 times.
+
     Parameters
     ----------
     weights : (b, k) float
@@ -49,15 +56,6 @@ def tidied(
         Of the zones, for the notes.
     may_vanish : sequence of k bool, optional
         Zones that may go altogether where they are crumbs: blend steps.
-
-    Notes
-    -----
-    Crumbs go to their neighbors first (`crumbs.without_crumbs`), and once more at the end. Between, morphological
-    opening (Serra 1982) with a disc of half the least width, on the mesh's own vertices: a vertex stays in its zone if
-    a vertex with a free disc is within the disc's radius and one edge. Where several free parts of one zone hang
-    together by less than the disc, the zone is widened there. Where two junctions of three zones are closer than three
-    edges, the two zones that touch between them are widened, so that both sides of the pad see the same neighbors.
-    Repeated until nothing is left to do, at most 8 times.
     """
     given_in = weights
     mesh = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)

@@ -50,6 +50,12 @@ def settled(
 ) -> Settled:
     """Cut the surface into solid pieces; where borders of the two sides differ, simplify there and try again.
 
+    Both sides carry the same field, but each mesh shows it by its own triangles: where four zones almost meet, or a
+    piece is about one edge wide, they can show it differently. There the zone with the most weight around is given
+    more, over a radius of two edges and one more at each attempt, up to four. When six attempts do not help, the field
+    as it was given is smoothed around all places found so far (`easing.EASINGS`), and the attempts begin anew. The same
+    is tried when a border moved by more than `ENOUGH_MM`; of all that could be cut, what moved least is taken.
+
     Parameters
     ----------
     shares : (b, k) float
@@ -67,14 +73,6 @@ def settled(
     ------
     SolidError
         When no attempt makes the sides agree without leaving a zone less than half its area.
-
-    Notes
-    -----
-    Both sides carry the same field, but each mesh shows it by its own triangles: where four zones almost meet, or a
-    piece is about one edge wide, they can show it differently. There the zone with the most weight around is given
-    more, over a radius of two edges and one more at each attempt, up to four. When six attempts do not help, the field
-    as it was given is smoothed around all places found so far (`easing.EASINGS`), and the attempts begin anew. The same
-    is tried when a border moved by more than `ENOUGH_MM`; of all that could be cut, what moved least is taken.
     """
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     # of an even triangle: area = sqrt(3) / 4 edge^2

@@ -47,17 +47,15 @@ def crossing_share(weights: Float, label: Index, low: Index, high: Index) -> Flo
 def cut_surface(mesh: TriMesh, label: Index, weights: Float) -> SurfaceCut:
     """Cut a closed mesh along the lines where the weights of two labels are equal.
 
+    A face of two labels is divided by one segment, a face of three by three segments that meet in the point where the
+    three weights are equal. Crossings lie on edges and are shared, so nothing can gape.
+
     Parameters
     ----------
     label : (n,) int
         Of every vertex.
     weights : (n, k) float
         Largest, or as large as any, at each vertex's own label.
-
-    Notes
-    -----
-    A face of two labels is divided by one segment, a face of three by three segments that meet in the point where the
-    three weights are equal. Crossings lie on edges and are shared, so nothing can gape.
     """
     count = np.int64(len(mesh.vertices))
     corner = mesh.faces.astype(np.int64)

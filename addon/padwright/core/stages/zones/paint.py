@@ -35,6 +35,10 @@ class Mirrored:
 def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fuller") -> Mirrored:
     """Return a zone's shares mirrored in a plane.
 
+    A vertex takes the share that is found at its mirrored place: of the four nearest vertices of the body side by
+    inverse squared distance (Shepard 1968, doi 10.1145/800186.810616), seen along the press direction, because one side
+    may lie deeper. The kept side stays as it is to the last digit.
+
     Parameters
     ----------
     share : (n,) float
@@ -48,12 +52,6 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
     ------
     InputError
         When the way is not known, the shares are of another pad, or the zone is empty where it is to be taken from.
-
-    Notes
-    -----
-    A vertex takes the share that is found at its mirrored place: of the four nearest vertices of the body side by
-    inverse squared distance (Shepard 1968, doi 10.1145/800186.810616), seen along the press direction, because one side
-    may lie deeper. The kept side stays as it is to the last digit.
     """
     if way not in WAYS:
         raise InputError(f'The way to mirror "{way}" is not known.', hint=f"Use one of {', '.join(WAYS)}.")

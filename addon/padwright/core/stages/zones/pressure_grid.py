@@ -47,6 +47,9 @@ def grid_weights(
 ) -> tuple[Float, Float]:
     """Return body-side positions (b, 3) of the pad and 1 where the pressure there lies between `low` and `high`.
 
+    Two places fix a turn, a shift and one scale (seen from the body, rows and columns keep their sense), three also
+    how long and how square the cells are. Between cells the pressure is bilinear; beyond the grid it is 0.
+
     Parameters
     ----------
     grid : (rows, columns) float, kPa
@@ -64,11 +67,6 @@ def grid_weights(
     InputError
         When the pad wraps around, a cell is none of the grid, the places do not fix it, or nothing on the pad lies
         between `low` and `high`.
-
-    Notes
-    -----
-    Two places fix a turn, a shift and one scale (seen from the body, rows and columns keep their sense), three also
-    how long and how square the cells are. Between cells the pressure is bilinear; beyond the grid it is 0.
     """
     if pad is None or pad.press_direction is None:
         raise InputError("A pressure grid needs a pad with one press direction; this one wraps around.")

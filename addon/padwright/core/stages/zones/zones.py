@@ -69,6 +69,10 @@ def plan_zones(
 ) -> ZonePlan:
     """Say for every pad vertex how much it belongs to which zone.
 
+    The rule: where two requests claim a place, the earlier has it; a place that none claims (share below one half)
+    goes to "rest" and, without it, to the nearest zone along the surface. Then the shares are smoothed over the body
+    side (`smoothing.smoothed`) and carried through the thickness (`through.BodySide`).
+
     Parameters
     ----------
     reading : ImpressionReading or None
@@ -91,12 +95,6 @@ def plan_zones(
     InputError
         When there is no request, a level is not a number, one name has two levels, a source asks for what is not
         there, or a zone covers nothing.
-
-    Notes
-    -----
-    The rule: where two requests claim a place, the earlier has it; a place that none claims (share below one half)
-    goes to "rest" and, without it, to the nearest zone along the surface. Then the shares are smoothed over the body
-    side (`smoothing.smoothed`) and carried through the thickness (`through.BodySide`).
     """
     names, levels = _named(requests)
     body = body_side(pad)
