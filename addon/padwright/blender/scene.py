@@ -75,6 +75,8 @@ def read_scene(
 ) -> Job:
     """Write the scene's files into a folder of our own and return the job that makes the part from them.
 
+    Raises InputError when something is missing or wrong; the message says what.
+
     Parameters
     ----------
     with_zones : bool
@@ -83,11 +85,6 @@ def read_scene(
         False leaves footprint and reliefs unread: what is wrong with them stops no stage before the pad.
     settings : sequence of Setting
         Keys of the job set beside the scene.
-
-    Raises
-    ------
-    InputError
-        When something is missing or wrong; the message says what.
     """
     tables, files = scene_files(context, with_zones=with_zones, with_outlines=with_outlines)
     return _checked_job(context, tables, files, folder, settings=settings)

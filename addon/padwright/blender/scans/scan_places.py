@@ -34,16 +34,13 @@ def place_under(
 ) -> PickedPlace | None:
     """Return the place on a scan that is seen at a pixel, or None; no other object counts.
 
+    Raises InputError as `scan_object`.
+
     Parameters
     ----------
     pixel : (float, float)
     snap_px : float
         A vertex so near, pixels, is taken instead of the surface; 0: the surface alone.
-
-    Raises
-    ------
-    InputError
-        As `scan_object`.
     """
     part = context.scene.padwright
     obj = scan_object(part, scan)

@@ -38,6 +38,8 @@ def show(
 ) -> str:
     """Color an object by one value a vertex, show it alone, set the color bar, and return in words what it means.
 
+    Raises InputError when the object's mesh is linked from another file, or has another number of vertices.
+
     Parameters
     ----------
     obj : Object
@@ -52,11 +54,6 @@ def show(
         Name in `color_ramps.RAMPS`.
     ticks : sequence of (value, words)
         Instead of round numbers beside the bar.
-
-    Raises
-    ------
-    InputError
-        When the object's mesh is linked from another file, or has another number of vertices.
     """
     part = context.scene.padwright
     if obj.name not in context.view_layer.objects:

@@ -84,15 +84,12 @@ def listed_files(data: bytes) -> dict[str, str] | None:
 def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, ...]:
     """Finish or take back what an interrupted run left in a folder; returns notes, none when all was well.
 
+    Raises ExportError when files that are not ours stand where ours must go back to.
+
     Parameters
     ----------
     on_step : callable, optional
         As for `write_bundle`.
-
-    Raises
-    ------
-    ExportError
-        When files that are not ours stand where ours must go back to.
     """
     folder = Path(os.path.realpath(folder))
     notes = []
@@ -109,17 +106,12 @@ def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, 
 def check_folder(folder: Path) -> None:
     """Say before a long run that its files will not find a place.
 
+    Raises InputError when the path is no folder and cannot become one; ExportError when nothing may be written there.
+
     Parameters
     ----------
     folder : Path
         It, or the folders above it, need not be there yet. Nothing is made.
-
-    Raises
-    ------
-    InputError
-        When the path is no folder and cannot become one.
-    ExportError
-        When nothing may be written there.
     """
     try:
         folder = Path(os.path.realpath(folder))
@@ -151,6 +143,9 @@ def write_bundle(
 ) -> Bundle:
     """Put a run's files into a folder, all or none.
 
+    Raises ExportError when files that this tool did not write, or that were changed since, have our names; when another
+    run is writing the same part; when the disk refuses. The folder then holds what it held before.
+
     Parameters
     ----------
     folder : Path
@@ -161,12 +156,6 @@ def write_bundle(
         "<number>.run.json".
     on_step : callable, optional
         Called with a name before every change on disk; tests stop the program there.
-
-    Raises
-    ------
-    ExportError
-        When files that this tool did not write, or that were changed since, have our names; when another run is
-        writing the same part; when the disk refuses. The folder then holds what it held before.
     """
     return put_files(folder, files, _checked(files, commit_name), commit_name, _owned, on_step or (lambda _: None))
 

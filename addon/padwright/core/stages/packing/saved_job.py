@@ -27,6 +27,9 @@ def write_saved_job(
 ) -> Bundle:
     """Put a job and the files it names into its folder, all or none.
 
+    Raises ExportError when a file of one of these names is there that was not saved with this job, was changed since,
+    or belongs to another job of the folder too; when the disk refuses. The folder then holds what it held before.
+
     Parameters
     ----------
     path : Path
@@ -37,12 +40,6 @@ def write_saved_job(
         What lies beside it. A file that is there with the same content is used as it is and stays whose it was.
     on_step : callable, optional
         As for `write_bundle`.
-
-    Raises
-    ------
-    ExportError
-        When a file of one of these names is there that was not saved with this job, was changed since, or belongs to
-        another job of the folder too; when the disk refuses. The folder then holds what it held before.
     """
     folder, name = Path(os.path.realpath(path.parent)), path.name
     if any(each.casefold() == name.casefold() for each in files):

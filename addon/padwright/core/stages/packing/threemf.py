@@ -64,6 +64,9 @@ def write_threemf(
 ) -> bytes:
     """Return the 3MF package.
 
+    Raises ExportError when `to_bed` is not rigid, would put the part outside the positive octant (section 3.3), or a
+    body has more vertices than the writer can number.
+
     Parameters
     ----------
     bodies : sequence of RegionBody
@@ -78,12 +81,6 @@ def write_threemf(
         "#RRGGBB" a body. Given, each color becomes a base material of its own; else all share one material.
     wished : mapping of region id to float, optional
         The firmness level asked for; the body's own is that of the region as printed.
-
-    Raises
-    ------
-    ExportError
-        When `to_bed` is not rigid, would put the part outside the positive octant (section 3.3), or a body has more
-        vertices than the writer can number.
     """
     moved = rigid_matrix(to_bed)
     _check_octant(bodies, moved)

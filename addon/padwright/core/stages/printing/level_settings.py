@@ -25,15 +25,12 @@ def settings_for_level(
     "none" between two levels. The speed is held under what the material's volume flow allows:
     speed = flow / (bead width x layer thickness), the bead taken as a rectangle.
 
+    Raises InputError when the level lies outside those of the card.
+
     Parameters
     ----------
     levels : sequence of Level
         The card's levels, softest first.
-
-    Raises
-    ------
-    InputError
-        When the level lies outside those of the card.
     """
     if not levels or not levels[0].level <= level <= levels[-1].level:
         known = f"{levels[0].level} to {levels[-1].level}" if levels else "none"

@@ -118,6 +118,8 @@ def plan_print(
 ) -> PrintPlan:
     """Plan the print of a part.
 
+    Raises InputError when there is no region, or a density or diameter is not above 0.
+
     Parameters
     ----------
     bodies : sequence of RegionBody
@@ -130,11 +132,6 @@ def plan_print(
         Faces of `part` on the body side.
     least_wall_mm : float, optional
         Thinnest place of the part, held against two beads.
-
-    Raises
-    ------
-    InputError
-        When there is no region, or a density or diameter is not above 0.
     """
     if not bodies:
         raise InputError("There is no region to plan.")

@@ -90,15 +90,13 @@ def rounded_mesh(mesh: TriMesh) -> TriMesh:
 def pack_bodies(regions: Sequence[Region]) -> tuple[RegionBody, ...]:
     """Round the regions, take out the triangles that rounding made degenerate, and check what is left.
 
+    Raises ExportError when there is no region, two share an id, or a rounded body is open, badly turned, inside out or
+    degenerate.
+
     Parameters
     ----------
     regions : sequence of Region
         Closed meshes in the part frame, mm.
-
-    Raises
-    ------
-    ExportError
-        When there is no region, two share an id, or a rounded body is open, badly turned, inside out or degenerate.
     """
     if not regions:
         raise ExportError("There is no region to write.")

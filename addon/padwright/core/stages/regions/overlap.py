@@ -22,6 +22,8 @@ def grown_pieces(
 ) -> list[Piece]:
     """Return the pieces of one zone grown by `overlap_mm` into the zones after it, in the order of `pieces`.
 
+    Raises InputError when pieces of the zone would grow together.
+
     Parameters
     ----------
     shares : (b, k) float
@@ -34,11 +36,6 @@ def grown_pieces(
         For the message.
     overlap_mm : float
         Measured across the press direction, or straight through space for wrap-around parts.
-
-    Raises
-    ------
-    InputError
-        When pieces of the zone would grow together.
     """
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     label = shares.argmax(axis=1)

@@ -65,19 +65,15 @@ VOLUME_TOLERANCE = 1e-6
 def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap_mm: float = 0.0) -> Steps[RegionCut]:
     """Cut the pad into one closed region for every connected piece of a zone.
 
+    Raises InputError when a length is negative or the plan is of another pad; SolidError when a region does not close,
+    is inside out, or the volumes do not add up.
+
     Parameters
     ----------
     least_width_mm : float
         Nothing is cut thinner than this, across the thickness; two bead widths.
     overlap_mm : float
         0: regions touch in identical faces. Above 0: each region reaches so far into the ones after it, which win.
-
-    Raises
-    ------
-    InputError
-        When a length is negative or the plan is of another pad.
-    SolidError
-        When a region does not close, is inside out, or the volumes do not add up.
     """
     if least_width_mm < 0 or overlap_mm < 0:
         raise InputError(f"Least width {least_width_mm} mm and overlap {overlap_mm} mm must not be negative.")

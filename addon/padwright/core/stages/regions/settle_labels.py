@@ -56,6 +56,8 @@ def settled(
     as it was given is smoothed around all places found so far (`easing.EASINGS`), and the attempts begin anew. The same
     is tried when a border moved by more than `ENOUGH_MM`; of all that could be cut, what moved least is taken.
 
+    Raises SolidError when no attempt makes the sides agree without leaving a zone less than half its area.
+
     Parameters
     ----------
     shares : (b, k) float
@@ -68,11 +70,6 @@ def settled(
         The same carried to the whole pad, if that was done already.
     may_vanish : sequence of k bool, optional
         As for `least_width.tidied`.
-
-    Raises
-    ------
-    SolidError
-        When no attempt makes the sides agree without leaving a zone less than half its area.
     """
     flat = TriMesh(body.flat(body.mesh.vertices), body.mesh.faces)
     # of an even triangle: area = sqrt(3) / 4 edge^2

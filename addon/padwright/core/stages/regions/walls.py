@@ -63,6 +63,8 @@ class UnpairedBorderError(SolidError):
 def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
     """Return the walls that close every label's share of the surface.
 
+    Raises UnpairedBorderError when borders of the two sides do not match.
+
     Parameters
     ----------
     facing : (n,) float
@@ -70,11 +72,6 @@ def build_walls(cut: SurfaceCut, facing: Float, front: Float) -> list[Wall]:
     front : (n, 3) float, mm
         For every vertex of the cut the place on the body side in front of it: what belongs together through the pad
         has the same.
-
-    Raises
-    ------
-    UnpairedBorderError
-        When borders of the two sides do not match.
     """
     partner = _paired_junctions(cut, facing, front)
     walls: list[Wall] = []

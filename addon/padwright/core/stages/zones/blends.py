@@ -43,14 +43,11 @@ def blended(
 
     Step j of n between the levels a and b has the level a + (b - a) j / (n + 1).
 
+    Raises InputError when a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
+
     Parameters
     ----------
     weights : (b, k) float
-
-    Raises
-    ------
-    InputError
-        When a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
     """
     _check(names, blends)
     label = weights.argmax(axis=1)

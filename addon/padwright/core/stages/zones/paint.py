@@ -39,6 +39,9 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
     inverse squared distance (Shepard 1968, doi 10.1145/800186.810616), seen along the press direction, because one side
     may lie deeper. The kept side stays as it is to the last digit.
 
+    Raises InputError when the way is not known, the shares are of another pad, or the zone is empty where it is to be
+    taken from.
+
     Parameters
     ----------
     share : (n,) float
@@ -47,11 +50,6 @@ def mirrored_share(pad: PadShape, share: Float, plane: SidePlane, way: str = "fu
         Mid-plane, part frame, mm.
     way : str
         One of `WAYS`.
-
-    Raises
-    ------
-    InputError
-        When the way is not known, the shares are of another pad, or the zone is empty where it is to be taken from.
     """
     if way not in WAYS:
         raise InputError(f'The way to mirror "{way}" is not known.', hint=f"Use one of {', '.join(WAYS)}.")

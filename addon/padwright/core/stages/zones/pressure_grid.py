@@ -50,6 +50,9 @@ def grid_weights(
     Two places fix a turn, a shift and one scale (seen from the body, rows and columns keep their sense), three also
     how long and how square the cells are. Between cells the pressure is bilinear; beyond the grid it is 0.
 
+    Raises InputError when the pad wraps around, a cell is none of the grid, the places do not fix it, or nothing on the
+    pad lies between `low` and `high`.
+
     Parameters
     ----------
     grid : (rows, columns) float, kPa
@@ -61,12 +64,6 @@ def grid_weights(
         With a press direction; the grid lies across it.
     low, high : float or None, kPa
         An open end where None.
-
-    Raises
-    ------
-    InputError
-        When the pad wraps around, a cell is none of the grid, the places do not fix it, or nothing on the pad lies
-        between `low` and `high`.
     """
     if pad is None or pad.press_direction is None:
         raise InputError("A pressure grid needs a pad with one press direction; this one wraps around.")

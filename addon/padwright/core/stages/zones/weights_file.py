@@ -25,18 +25,15 @@ _AGAIN = "Save it again as two plain arrays, positions (n, 3) and weights (n,)."
 def read_weights(data: bytes, name: str) -> tuple[Float, Float]:
     """Return positions (n, 3), part frame, mm, and weights (n,).
 
+    Raises InputError when it is damaged, holds Python objects, unpacks to more than 5 million rows, or its numbers are
+    of the wrong shape or not finite.
+
     Parameters
     ----------
     data : bytes
         NPZ with the arrays `positions` and `weights`, or CSV with the head x,y,z,weight.
     name : str
         The file's name for messages.
-
-    Raises
-    ------
-    InputError
-        When it is damaged, holds Python objects, unpacks to more than 5 million rows, or its numbers are of the wrong
-        shape or not finite.
     """
     positions, weights = _from_npz(data, name) if data[:2] == b"PK" else _from_csv(data, name)
     if positions.ndim != 2 or positions.shape[1:] != (3,) or weights.shape != (len(positions),):

@@ -73,6 +73,9 @@ def plan_zones(
     goes to "rest" and, without it, to the nearest zone along the surface. Then the shares are smoothed over the body
     side (`smoothing.smoothed`) and carried through the thickness (`through.BodySide`).
 
+    Raises InputError when there is no request, a level is not a number, one name has two levels, a source asks for what
+    is not there, or a zone covers nothing.
+
     Parameters
     ----------
     reading : ImpressionReading or None
@@ -89,12 +92,6 @@ def plan_zones(
     Returns
     -------
     ZonePlan
-
-    Raises
-    ------
-    InputError
-        When there is no request, a level is not a number, one name has two levels, a source asks for what is not
-        there, or a zone covers nothing.
     """
     names, levels = _named(requests)
     body = body_side(pad)
