@@ -86,10 +86,7 @@ def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, 
 
     Raises ExportError when files that are not ours stand where ours must go back to.
 
-    Parameters
-    ----------
-    on_step : callable, optional
-        As for `write_bundle`.
+    `on_step`: as for `write_bundle`.
     """
     folder = Path(os.path.realpath(folder))
     notes = []
@@ -108,10 +105,7 @@ def check_folder(folder: Path) -> None:
 
     Raises InputError when the path is no folder and cannot become one; ExportError when nothing may be written there.
 
-    Parameters
-    ----------
-    folder : Path
-        It, or the folders above it, need not be there yet. Nothing is made.
+    `folder`: it, or the folders above it, need not be there yet. Nothing is made.
     """
     try:
         folder = Path(os.path.realpath(folder))

@@ -35,10 +35,7 @@ _HOLLOWS = ((0.015, 0.25), (0.05, 0.6), (0.10, 1.4))
 def firmness_color(level: float, colors: Sequence[str] = FIRMNESS_COLORS) -> str:
     """Return the color "#RRGGBB" of a level; a blend step lies between its neighbors, mixed in linear light.
 
-    Parameters
-    ----------
-    level : float
-        1 is the first color.
+    `level`: 1 is the first color.
     """
     linear = np.stack([_linear(color) for color in colors])
     mixed = [np.interp(level, np.arange(1, len(colors) + 1), linear[:, channel]) for channel in range(3)]

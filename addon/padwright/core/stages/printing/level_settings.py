@@ -27,10 +27,7 @@ def settings_for_level(
 
     Raises InputError when the level lies outside those of the card.
 
-    Parameters
-    ----------
-    levels : sequence of Level
-        The card's levels, softest first.
+    `levels`: the card's levels, softest first.
     """
     if not levels or not levels[0].level <= level <= levels[-1].level:
         known = f"{levels[0].level} to {levels[-1].level}" if levels else "none"

@@ -93,10 +93,7 @@ def pack_bodies(regions: Sequence[Region]) -> tuple[RegionBody, ...]:
     Raises ExportError when there is no region, two share an id, or a rounded body is open, badly turned, inside out or
     degenerate.
 
-    Parameters
-    ----------
-    regions : sequence of Region
-        Closed meshes in the part frame, mm.
+    `regions`: closed meshes in the part frame, mm.
     """
     if not regions:
         raise ExportError("There is no region to write.")
@@ -174,10 +171,7 @@ def mirrored(regions: Sequence[Region], press_direction: Float | None) -> Mirror
     square to it; for a wrap-around part without a press direction it is x. Any other such plane gives the same part
     turned about the press direction.
 
-    Parameters
-    ----------
-    press_direction : (3,) float or None
-        Unit vector from the body into the part.
+    `press_direction`, (3,) float or None: unit vector from the body into the part.
     """
     press = np.zeros(3) if press_direction is None else np.asarray(press_direction, dtype=np.float64)
     normal = np.zeros(3)

@@ -45,9 +45,7 @@ def blended(
 
     Raises InputError when a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
 
-    Parameters
-    ----------
-    weights : (b, k) float
+    `weights` is (b, k) float.
     """
     _check(names, blends)
     label = weights.argmax(axis=1)
