@@ -22,7 +22,7 @@ def started(scene):
 
 def test_starting_a_part_takes_the_family_s_defaults(started, inside):
     family = inside("core.job.cards").load_family("seat_pad")
-    as_typed = inside("blender.part_values").as_typed
+    as_typed = inside("blender.bridge").as_typed
     for name, path in (("fit_gap_mm", ("pad", "fit_gap_mm")), ("share", ("load", "share"))):
         assert as_typed(getattr(started, name)) == family.defaults[path].value
     assert [zone.name for zone in started.zones] == [zone["name"] for zone in family.zones]

@@ -8,6 +8,7 @@ whatever the scene's unit and however the object is moved, turned or shown at it
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import bpy
 import numpy as np
@@ -15,14 +16,30 @@ from mathutils import Matrix, Vector
 
 from ..core.base.errors import InputError
 from ..core.base.mesh import Float, TriMesh
+from ..core.base.units import mm_per_unit
 
 NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's coordinates, one a coordinate
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for
 SHOWN = "padwright_shown"  # colors that show values; never those of the scan
 OWN_COLORS = "padwright_own_colors"  # the color attribute that was on show before them
 CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
+SCANS = ("base", "impression")
 _SHEAR = 1e-4
 _ROUNDING = 1e-5
+
+
+def unit_mm(part: Any, scan: str) -> float:
+    """Return how many mm one of a scan's own numbers is."""
+    return mm_per_unit(getattr(part, f"{scan}_unit"))
+
+
+def as_typed(value: Any) -> Any:
+    """Return a property's value as it was typed: the shortest number that the modeller's 32 bits stand for."""
+    if isinstance(value, float):
+        return float(str(np.float32(value)))
+    if isinstance(value, (str, bool, int)):
+        return value
+    return [as_typed(float(each)) for each in value]
 
 
 def mm_per_scene_unit(scene: bpy.types.Scene) -> float:

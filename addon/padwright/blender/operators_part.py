@@ -107,7 +107,7 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
     def act(self, context, part):
         from ..core.job.read import read_job
         from ..core.stages.scans.known_formats import scan_kinds
-        from . import part_values, scene_load, state
+        from . import bridge, scene_load, state
         from .alignment import poses
         from .pad import drawn_in_job
         from .scans import scan_objects
@@ -115,7 +115,7 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
 
         path = Path(self.filepath)
         job = read_job(path, (), scan_kinds())
-        found = [(scan, getattr(job, scan)) for scan in part_values.SCANS if getattr(job, scan) is not None]
+        found = [(scan, getattr(job, scan)) for scan in bridge.SCANS if getattr(job, scan) is not None]
         read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
         solid = drawn_in_job.read_envelope(job, path.parent)
         stays = _go_to_own_scene(context, job.part.name)

@@ -21,9 +21,9 @@ from ..core.job.schema import Job
 from ..core.stages.scans.formats.write_ply import write_ply
 from . import bridge, job_words
 from .alignment import poses
+from .bridge import SCANS, as_typed, unit_mm
 from .job_places import OPTIONAL, PLAIN, sub_table
 from .pad import drawn_in_job
-from .part_values import SCANS, as_typed, unit_mm
 from .properties import OWN_CARD
 from .reading import centers
 from .zones import painting

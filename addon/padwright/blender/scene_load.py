@@ -10,9 +10,9 @@ from ..core.job.files import with_whole_paths
 from ..core.job.material_cards import is_shared_material
 from ..core.job.schema import Job
 from ..core.job.write import job_tables
+from .bridge import SCANS
 from .job_places import OPTIONAL, PLAIN
 from .pad import drawn_in_job
-from .part_values import SCANS
 from .properties import OWN_CARD
 from .reading import centers
 from .scans import datum

@@ -159,7 +159,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     from ..core.run.summary import files_lines
     from ..core.stages.alignment.candidates import UnsurePoseError
     from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
-    from ..core.stages.packing.names import commit_name
+    from ..core.stages.packing.ids import commit_name
     from .poses import tell_poses
 
     check_folder(out)

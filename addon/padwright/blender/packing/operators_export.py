@@ -44,7 +44,7 @@ class _Export(StageWork):
 
     def finish(self, context, result):
         from ...core.stages.packing.bundle import mend_folder, run_document, write_bundle
-        from ...core.stages.packing.names import commit_name
+        from ...core.stages.packing.ids import commit_name
 
         notes = list(mend_folder(self._target)) if self._target.exists() else []
         commit = commit_name(self._number, is_selection=self._is_selection)

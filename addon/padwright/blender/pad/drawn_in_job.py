@@ -17,8 +17,8 @@ from ...core.job.schema import Job
 from ...core.stages.scans.formats.write_ply import write_ply
 from ...core.stages.scans.read import ReadScan
 from .. import bridge, state
+from ..bridge import as_typed
 from ..job_places import sub_table
-from ..part_values import as_typed
 from ..scans import datum, scan_objects
 from . import drawn, outlines
 

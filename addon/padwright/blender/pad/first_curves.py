@@ -47,7 +47,8 @@ def figure_on_part(
     nearest = int(np.argmin(apart))
     is_meant = apart[nearest] <= _NEAR_MM
     up = _up(context, ground, ground.normals[nearest] if is_meant else None)
-    middle = cursor if is_meant else _amid(ground, up)
+    is_facing = ground.normals @ up > 0.5
+    middle = cursor if is_meant else (ground.points[is_facing] if is_facing.any() else ground.points).mean(axis=0)
     frame = across(ground.points, up)
     extent = np.ptp(ground.points @ frame[:2].T, axis=0)
     long_mm = float(np.round(share * (extent[0] if is_line else extent[1])))
@@ -60,12 +61,6 @@ def figure_on_part(
         long_mm = float(np.round(np.ptp(figure[:, 0])))
     line = laid_on(near, frame, middle, figure, _lift(context))
     return _curve(context, what, name, line, is_closed=not is_line), long_mm
-
-
-def _amid(ground: DrawingGround, up: Float) -> Float:
-    """Return the middle of what faces up."""
-    facing = ground.normals @ up > 0.5
-    return np.asarray(ground.points[facing].mean(axis=0) if facing.any() else ground.points.mean(axis=0))
 
 
 def _ellipse(length: float, width: float) -> Float:

@@ -13,7 +13,7 @@ from ...core.base.units import mm_per_unit
 from ...core.geometry.frames import inverse_rigid, moved
 from ...core.job.schema import Job
 from .. import bridge, state
-from ..part_values import as_typed
+from ..bridge import as_typed
 
 TITLE = "Load Center"
 MARK = "padwright_load_center"
@@ -44,8 +44,14 @@ def write(context: bpy.types.Context, result: Any, pose: Any) -> None:
     """Put the load centers of a reading into the list and mark those that are used; what was said of others stays."""
     part = context.scene.padwright
     found = sorted((*result.reading.load_centers, *result.reading.other_load_centers), key=lambda each: each.number)
-    _note_deleted_marks(part)
-    said = [_said(center) for center in part.centers if center.is_said]
+    for center in part.centers:
+        if state.is_unmarked(center):  # only then: setting it says something of a center
+            center.is_used = False
+    said = [
+        {"name": each.name, "is_used": each.is_used, "near": list(each.near), "within_mm": each.within_mm}
+        for each in part.centers
+        if each.is_said
+    ]
     owner = _owners(result, found, said)
     _remove_marks(context, part)
     part.centers.clear()
@@ -60,16 +66,6 @@ def write(context: bpy.types.Context, result: Any, pose: Any) -> None:
     for index, kept in enumerate(said):
         if index not in owner.values():
             _add(part, kept)
-
-
-def _note_deleted_marks(part: Any) -> None:
-    for center in part.centers:
-        if state.is_unmarked(center):
-            center.is_used = False
-
-
-def _said(center: Any) -> dict[str, Any]:
-    return {"name": center.name, "is_used": center.is_used, "near": list(center.near), "within_mm": center.within_mm}
 
 
 def _add(part: Any, values: dict[str, Any]) -> Any:

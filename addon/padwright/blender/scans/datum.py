@@ -34,7 +34,7 @@ def missing(part: Any) -> str:
 
 def table(part: Any) -> dict[str, Any]:
     """Return what a job says of the part's own axes."""
-    from ..part_values import as_typed  # not on enabling: it needs numpy
+    from ..bridge import as_typed  # not on enabling: it needs numpy
 
     if part.datum != "points":
         return {"symmetric": part.datum == "symmetric"}

@@ -52,11 +52,11 @@ class PADWRIGHT_OT_pick_length(Picks, Button, bpy.types.Operator):
         return self.execute(context)
 
     def act(self, context, part):
-        from .. import part_values
+        from .. import bridge
 
         if getattr(part, self.scan) is None:
             raise InputError(f"There is no {self.scan} scan.", hint="Import one, or choose an object.")
-        long = math.dist(self.start, self.end) * part_values.unit_mm(part, self.scan)
+        long = math.dist(self.start, self.end) * bridge.unit_mm(part, self.scan)
         if long == 0.0:
             raise InputError("Both ends are the same place.", hint="Pick two different places.")
         length = _without(part.lengths, part.length_index, lambda each: tuple(each.start) == tuple(each.end))

@@ -160,7 +160,7 @@ class PADWRIGHT_OT_prepare_scans(StageWork, bpy.types.Operator):
 
 def _write_scans(context, result):
     from ...core.stages.scans.evidence import scale_facts
-    from .. import bridge, part_values
+    from .. import bridge
     from ..view import viewports
 
     part = context.scene.padwright
@@ -172,7 +172,7 @@ def _write_scans(context, result):
         obj = getattr(part, scan)
         if found is None or obj is None:
             continue
-        bridge.show_at_true_size(obj, context.scene, part_values.unit_mm(part, scan), found.factor)
+        bridge.show_at_true_size(obj, context.scene, bridge.unit_mm(part, scan), found.factor)
         after = found.after
         lines.append(
             f"{scan.title()}: {after.triangles} triangles, {counted(len(after.holes), 'open border')}, "

@@ -10,7 +10,7 @@ import numpy as np
 from ...core.base.errors import InputError
 from ...core.base.mesh import Float
 from ...core.geometry.views import View, nearest_on_screen
-from .. import bridge, part_values
+from .. import bridge
 from .pick_session import PickedPlace
 
 _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.0 * math.pi, 8, endpoint=False))
@@ -44,7 +44,7 @@ def place_under(
     """
     part = context.scene.padwright
     obj = scan_object(part, scan)
-    factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
+    factors = bridge.scan_factors(obj, context.scene, bridge.unit_mm(part, scan))
     depsgraph = context.evaluated_depsgraph_get()
     hit = _meet(obj, depsgraph, view, pixel)
     if snap_px > 0.0:
@@ -98,7 +98,7 @@ def selected(context: bpy.types.Context, scan: str) -> Float:
     obj.data.vertices.foreach_get("select", is_chosen)
     places = np.zeros(3 * len(is_chosen), dtype=np.float32)
     obj.data.vertices.foreach_get("co", places)
-    factors = bridge.scan_factors(obj, context.scene, part_values.unit_mm(part, scan))
+    factors = bridge.scan_factors(obj, context.scene, bridge.unit_mm(part, scan))
     return places.reshape(-1, 3)[is_chosen] * factors
 
 
@@ -113,5 +113,5 @@ def cursor_on_scan(context: bpy.types.Context, scan: str) -> tuple[list[float], 
     cursor = context.scene.cursor.location
     is_found, near, _, _ = obj.closest_point_on_mesh(obj.matrix_world.inverted_safe() @ cursor)
     off = (obj.matrix_world @ near - cursor).length * bridge.mm_per_scene_unit(context.scene) if is_found else np.inf
-    point = bridge.point_in_scan(obj, cursor, context.scene, part_values.unit_mm(part, scan))
+    point = bridge.point_in_scan(obj, cursor, context.scene, bridge.unit_mm(part, scan))
     return point.tolist(), float(off)

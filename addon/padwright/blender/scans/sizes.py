@@ -12,12 +12,12 @@ from .. import reporting, state
 
 def size_mm(part: Any, scan: str) -> tuple[float, float, float] | None:
     """Return how long a scan is along its own axes in the unit that is chosen, before its size is corrected."""
-    from .. import bridge, part_values  # not on enabling: they need numpy
+    from .. import bridge  # not on enabling: it needs numpy
 
     obj = getattr(part, scan)
     if obj is None or obj.type != "MESH" or state.unusable(obj):
         return None
-    unit = part_values.unit_mm(part, scan)
+    unit = bridge.unit_mm(part, scan)
     factors = reporting.or_none(bridge.scan_factors, obj, bpy.context.scene, unit)
     if factors is None:
         return None

@@ -89,7 +89,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         from ...core.base.scales import in_words, round_ticks
         from ...core.geometry.frames import moved
         from ...core.stages.alignment.distances import distances_to_base
-        from .. import bridge, part_values, stage_memory
+        from .. import bridge, stage_memory
         from . import value_colors
 
         part = context.scene.padwright
@@ -99,7 +99,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         for stage in ("scans", "alignment"):
             if stage in stage_memory.memory().worked_out or state.done(part, stage) is None:
                 self.write_stage(context, result, stage)
-        unit_mm = part_values.unit_mm(part, "impression")
+        unit_mm = bridge.unit_mm(part, "impression")
         numbers = bridge.mesh_places(obj) * bridge.scan_factors(obj, context.scene, unit_mm)
         places = moved(result.alignment.matrix, numbers * unit_mm * result.impression.factor)
         found = distances_to_base(result.base.mesh, places, result.alignment)

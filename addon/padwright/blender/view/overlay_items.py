@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 
 from ...core.base.mesh import Float
-from .. import bridge, part_values, reporting, state
+from .. import bridge, reporting, state
 from ..scans import pick_session
 
 Color = tuple[float, float, float]
@@ -84,7 +84,7 @@ def _placer(context: bpy.types.Context, scan: str) -> Callable[[Any], Float] | N
     obj = getattr(part, scan)
     if obj is None or obj.type != "MESH" or not obj.visible_get() or obj.display_type not in _SURFACES:
         return None
-    factors = reporting.or_none(bridge.scan_factors, obj, context.scene, part_values.unit_mm(part, scan))
+    factors = reporting.or_none(bridge.scan_factors, obj, context.scene, bridge.unit_mm(part, scan))
     if factors is None or not np.all(factors):
         return None
     matrix = np.array(obj.matrix_world, dtype=np.float64)
@@ -92,7 +92,7 @@ def _placer(context: bpy.types.Context, scan: str) -> Callable[[Any], Float] | N
 
 
 def _lengths(context: bpy.types.Context, part: Any, items: Items) -> None:
-    place = {scan: _placer(context, scan) for scan in part_values.SCANS}
+    place = {scan: _placer(context, scan) for scan in bridge.SCANS}
     labels = []
     for number, row in enumerate(part.lengths):
         to = place[row.scan]
@@ -112,7 +112,7 @@ def length_words(part: Any, row: Any, is_whole: bool) -> str:
     """Return what the label of a check length says; the active one's says all."""
     on_scan = row.scan_mm if row.is_fitted else np.linalg.norm(np.subtract(row.end, row.start))
     if not row.is_fitted:
-        on_scan *= part_values.unit_mm(part, row.scan)
+        on_scan *= bridge.unit_mm(part, row.scan)
     name = row.name if len(row.name) <= _LONGEST_NAME else f"{row.name[: _LONGEST_NAME - 3]}..."
     if row.measured_mm <= 0:
         return f"{name}: {on_scan:.1f} mm on the scan"
@@ -123,10 +123,10 @@ def length_words(part: Any, row: Any, is_whole: bool) -> str:
 
 
 def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:
-    place = {scan: _placer(context, scan) for scan in part_values.SCANS}
+    place = {scan: _placer(context, scan) for scan in bridge.SCANS}
     for number, pair in enumerate(part.pairs, 1):
         points = {}
-        for scan in part_values.SCANS:
+        for scan in bridge.SCANS:
             if getattr(pair, f"has_{scan}") and place[scan] is not None:
                 points[scan] = place[scan](getattr(pair, scan))
                 items.marks.append(Mark(points[scan], "ring", ON_SCAN[scan]))
@@ -160,7 +160,7 @@ def _picking(context: bpy.types.Context, session: pick_session.Session, items: I
         last, words = at, f"{wanted.mark}{number}" + (", vertex" if hover.is_vertex else "")
         if session.thing == "length" and session.places:
             apart = np.linalg.norm(np.subtract(hover.numbers, session.places[0].numbers))
-            words += f": {apart * part_values.unit_mm(part, hover.scan):.1f} mm"
+            words += f": {apart * bridge.unit_mm(part, hover.scan):.1f} mm"
         items.labels.append(Label(at, words, color))
     for index, each in enumerate(session.places):
         if place[each.scan] is None:

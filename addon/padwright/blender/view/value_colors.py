@@ -16,7 +16,7 @@ import numpy as np
 from ...core.base.errors import InputError
 from ...core.base.scales import in_words, round_step, round_ticks, shares_between
 from .. import bridge, state
-from . import color_ramps, shading
+from . import color_ramps, shading, viewports
 
 _REGIONS = "Regions"
 # Flat light shows the very colors of the bar; dark and bright edges keep the shape readable.
@@ -133,9 +133,7 @@ def _spaces(context: bpy.types.Context) -> list[Any]:
     space = context.space_data
     if space is not None and space.type == "VIEW_3D":
         return [space]
-    screen = context.screen
-    areas = screen.areas if screen is not None else ()
-    return [area.spaces.active for area in areas if area.type == "VIEW_3D"]
+    return [area.spaces.active for area in viewports.areas(context.screen)]
 
 
 def _shade(context: bpy.types.Context) -> None:
@@ -156,14 +154,12 @@ class _Before:
         self._colored: dict[str, int] = kept.get("colored", {})
 
     def hide(self, obj: bpy.types.Object, is_hidden: bool) -> None:
-        was = self._hidden.get(obj.name, [obj.hide_get()])[0]
+        self._hidden[obj.name] = [self._hidden.get(obj.name, [obj.hide_get()])[0], is_hidden]
         obj.hide_set(is_hidden)
-        self._hidden[obj.name] = [was, is_hidden]
 
     def draw_as(self, obj: bpy.types.Object, kind: str) -> None:
-        was = self._drawn.get(obj.name, [obj.display_type])[0]
+        self._drawn[obj.name] = [self._drawn.get(obj.name, [obj.display_type])[0], kind]
         obj.display_type = kind
-        self._drawn[obj.name] = [was, kind]
 
     def colored(self, obj: bpy.types.Object) -> None:
         self._colored[obj.name] = 1

@@ -24,8 +24,8 @@ def view_of(region: Any, region_3d: Any) -> View:
 
 def under_mouse(window: Any, x: int, y: int) -> tuple[Any, Any] | None:
     """Return the 3D viewport's area and region at a place in the window, or None where another region lies over it."""
-    for area in window.screen.areas:
-        if area.type != "VIEW_3D" or not _holds(area, x, y):
+    for area in areas(window.screen):
+        if not _holds(area, x, y):
             continue
         if any(region.type != "WINDOW" and _holds(region, x, y) for region in area.regions):
             return None
@@ -72,38 +72,43 @@ def gizmo_box(area: Any, region: Any, scale: float) -> Box | None:
     return right - width, max(bottom, top - height), right, top
 
 
+def areas(screen: Any) -> list[Any]:
+    """Return the 3D viewports of a screen; none where there is no screen."""
+    return [area for area in screen.areas if area.type == "VIEW_3D"] if screen is not None else []
+
+
+def _sights(screen: Any) -> list[tuple[Any, Any, Any]]:
+    """Return (area, region, view) of each 3D viewport."""
+    regions = [(area, each) for area in areas(screen) for each in area.regions if each.type == "WINDOW"]
+    return [(area, region, region.data) for area, region in regions if region.data is not None]
+
+
 def redraw(context: bpy.types.Context) -> None:
     """Ask for all 3D viewports of the window to be drawn again."""
-    for area in context.window.screen.areas if context.window is not None else ():
-        if area.type == "VIEW_3D":
-            area.tag_redraw()
+    for area in areas(getattr(context.window, "screen", None)):
+        area.tag_redraw()
 
 
 def frame(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> None:
     """Let every 3D viewport show objects as a whole, without turning the view; what is cut off near or far comes in."""
     corners = np.array([obj.matrix_world @ Vector(corner) for obj in objects for corner in obj.bound_box])
-    screen = context.screen
-    if not len(corners) or screen is None:
+    if not len(corners):
         return
     size = max(float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
-    for area in screen.areas:
-        for region in area.regions if area.type == "VIEW_3D" else ():
-            sight = region.data if region.type == "WINDOW" else None
-            if sight is None or sight.view_perspective == "CAMERA":
-                continue
-            sight.view_location, sight.view_distance = (corners.min(axis=0) + corners.max(axis=0)) / 2, _AWAY * size
-            space = area.spaces.active
-            space.clip_end = max(space.clip_end, 20.0 * _AWAY * size)
-            space.clip_start = min(space.clip_start, 0.01 * _AWAY * size)
+    for area, _, sight in _sights(context.screen):
+        if sight.view_perspective == "CAMERA":
+            continue
+        sight.view_location, sight.view_distance = (corners.min(axis=0) + corners.max(axis=0)) / 2, _AWAY * size
+        space = area.spaces.active
+        space.clip_end = max(space.clip_end, 20.0 * _AWAY * size)
+        space.clip_start = min(space.clip_start, 0.01 * _AWAY * size)
 
 
 def right_and_up(context: bpy.types.Context) -> tuple[np.ndarray, np.ndarray]:
     """Return what is to the right and up in the viewport of the context, or in the first one, as unit vectors."""
     sight = getattr(context, "region_data", None)
     if sight is None:
-        areas = context.screen.areas if context.screen is not None else ()
-        regions = [region for area in areas if area.type == "VIEW_3D" for region in area.regions]
-        sight = next((region.data for region in regions if region.type == "WINDOW" and region.data is not None), None)
+        sight = next((each for _, _, each in _sights(context.screen)), None)
     if sight is None:
         return np.eye(3)[0], np.eye(3)[2]
     turn = np.array(sight.view_rotation.to_matrix(), dtype=np.float64)
@@ -119,23 +124,19 @@ class Sights:
     def look_at(self, context: bpy.types.Context, leaving: str, obj: bpy.types.Object) -> None:
         """Bring an object into every viewport that shows nothing of it; the view is not turned by itself."""
         corners = np.array([obj.matrix_world @ Vector(corner) for corner in obj.bound_box], dtype=np.float64)
-        for area in context.window.screen.areas if context.window is not None else ():
-            for region in area.regions if area.type == "VIEW_3D" else ():
-                sight = region.data if region.type == "WINDOW" else None
-                if sight is None or sight.view_perspective == "CAMERA":
-                    continue
-                number = region.as_pointer()
-                self._kept[leaving, number] = (
-                    sight.view_location.copy(), sight.view_rotation.copy(), sight.view_distance
-                )  # fmt: skip
-                if _is_seen(area, region, corners):
-                    continue
-                found = self._kept.get((obj.name, number))
-                if found is not None:
-                    sight.view_location, sight.view_rotation, sight.view_distance = found
-                else:
-                    sight.view_location = corners.mean(axis=0)
-                    sight.view_distance = max(_AWAY * float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
+        for area, region, sight in _sights(getattr(context.window, "screen", None)):
+            if sight.view_perspective == "CAMERA":
+                continue
+            number = region.as_pointer()
+            self._kept[leaving, number] = sight.view_location.copy(), sight.view_rotation.copy(), sight.view_distance
+            if _is_seen(area, region, corners):
+                continue
+            found = self._kept.get((obj.name, number))
+            if found is not None:
+                sight.view_location, sight.view_rotation, sight.view_distance = found
+            else:
+                sight.view_location = corners.mean(axis=0)
+                sight.view_distance = max(_AWAY * float(np.linalg.norm(np.ptp(corners, axis=0))), 1e-6)
 
 
 def _is_seen(area: Any, region: Any, corners: np.ndarray) -> bool:

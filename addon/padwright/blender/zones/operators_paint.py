@@ -228,11 +228,12 @@ class PADWRIGHT_OT_mirror_zone(_OnPad, bpy.types.Operator):
         return f"{name} is mirrored from the {side} side across {across}: {found.changed_cm2:.1f} cm2 changed", notes
 
     def _mirror_curve(self, context, part, result, plane):
-        from . import mirroring, painting
+        from ..pad import outlines
+        from . import painting
 
         number = part.zone_index
         zone = part.zones[number]
-        curve = mirroring.mirrored_curve(context, zone.curve, plane, part_pose(context, result))
+        curve = outlines.mirrored_curve(context, zone.curve, plane, part_pose(context, result))
         name = zone.name
         made = part.zones[_add_like(part, number, painting.free_name(part, f"{name} mirrored"))]
         made.source, made.curve = "outline", curve

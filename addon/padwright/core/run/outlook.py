@@ -14,7 +14,7 @@ from ..job.material_cards import is_shared_material, material_of
 from ..job.read import blame_key, later_notes
 from ..job.schema import Base, Impression, Job
 from ..stages.load.job_loads import is_loaded, missing_load
-from ..stages.packing.names import commit_name
+from ..stages.packing.ids import commit_name
 from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.file_head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit

@@ -9,7 +9,7 @@ from typing import Any
 from ..base.errors import InputError
 from ..base.notes import as_heavy
 from ..job.schema import Part
-from ..stages.packing.names import selection_number
+from ..stages.packing.ids import selection_number
 from ..stages.packing.sidecar_parts import SidecarParts
 from ..stages.printing.print_plan import PrintPlan
 from .parts import MadePart

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...base.errors import SolidError
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, Int, TriMesh
 from ...base.notes import on_change
 from ...base.text import counted, placed
+from ...geometry.fields import pieces as connected_pieces
 from ...geometry.through import BASE_SIDE, BODY_SIDE, BodySide, PadShape
 from .closed_pieces import Piece, assembled, unsound_vertices
 from .easing import EASINGS, eased, lost, moved
 from .least_width import pushed, thinned, tidied
-from .stray import without_specks
 from .surface_cut import Index, SurfaceCut, cut_surface
 from .walls import Fault, UnpairedBorderError, build_walls
 
@@ -129,7 +129,7 @@ def _attempt(
 ) -> tuple[SurfaceCut, list[Piece], list[Fault]]:
     """Cut once; the pieces are none or no solids where there are faults."""
     carried = body.on_pad(shares) if weights is None else weights
-    label, carried = without_specks(pad.mesh, carried, body.index)
+    label, carried = _without_specks(pad.mesh, carried, body.index)
     cut = cut_surface(pad.mesh, label, carried)
     facing, front = _facing(pad, body, cut.parents), body.front[cut.parents].mean(axis=1)
     try:
@@ -137,6 +137,40 @@ def _attempt(
     except UnpairedBorderError as error:
         return cut, [], error.faults
     return cut, pieces, _unsound(pieces, cut)
+
+
+def _without_specks(mesh: TriMesh, weights: Float, body_index: Int) -> tuple[Index, Float]:
+    """Return labels and weights without pieces of up to three vertices that lie off the body side.
+
+    Such a piece goes to the label most of its neighbors have.
+
+    Parameters
+    ----------
+    mesh : TriMesh
+        The whole pad.
+    weights : (n, k) float
+    body_index : (b,) int
+        The vertices of the body side.
+    """
+    label = weights.argmax(axis=1).astype(np.int64)
+    part = connected_pieces(mesh, label)
+    has_body = np.zeros(part.max() + 1, dtype=bool)
+    has_body[part[body_index]] = True
+    is_speck = ~has_body & (np.bincount(part) <= 3)
+    if not is_speck.any():
+        return label, weights
+    result = weights.copy()
+    edge = mesh.edges
+    for number in np.flatnonzero(is_speck):
+        inside = part == number
+        across = edge[inside[edge[:, 0]] & ~inside[edge[:, 1]]]
+        if len(across) == 0:
+            continue
+        own = label[across[0, 0]]
+        taker = int(np.bincount(label[across[:, 1]]).argmax())
+        result[np.ix_(inside, [own, taker])] = result[np.ix_(inside, [taker, own])]
+        label[inside] = taker
+    return label, result
 
 
 def _unsound(pieces: list[Piece], cut: SurfaceCut) -> list[Fault]:
