@@ -14,6 +14,7 @@ import pytest
 from padwright.core.base.errors import ExportError, InputError
 from padwright.core.stages.packing import bundle as bundle_module
 from padwright.core.stages.packing.bundle import check_folder, listed_files, mend_folder, run_document, write_bundle
+from support.disk import told_of_changes
 
 COMMIT = "PAD-1.run.json"
 
@@ -59,10 +60,19 @@ def killer(number: int):
     return on_step
 
 
+def killer_at(step: str):
+    def on_step(name: str) -> None:
+        if name == step:
+            raise Killed(name)
+
+    return on_step
+
+
 def count_steps(folder: Path, old: dict[str, bytes], new: dict[str, bytes]) -> int:
     start(folder, old)
     steps: list[str] = []
-    write_bundle(folder, new, commit_name=COMMIT, on_step=steps.append)
+    with told_of_changes(steps.append):
+        write_bundle(folder, new, commit_name=COMMIT)
     return len(steps)
 
 
@@ -95,7 +105,8 @@ def test_every_kill_leaves_the_run_before_or_the_run_after(tmp_path, situation):
         folder = tmp_path / str(number) / "out"
         before = start(folder, old)
         with pytest.raises(Killed):
-            write_bundle(folder, new, commit_name=COMMIT, on_step=killer(number))
+            with told_of_changes(killer(number)):
+                write_bundle(folder, new, commit_name=COMMIT)
         assert snapshot(folder).items() >= FOREIGN.items()
         mend_folder(folder)
         ends.append(assert_whole(folder, before, after))
@@ -118,9 +129,11 @@ def test_a_kill_while_mending_is_mended_too(tmp_path, situation, stride):
             folder = tmp_path / f"{number}-{second}" / "out"
             before = start(folder, old)
             with pytest.raises(Killed):
-                write_bundle(folder, new, commit_name=COMMIT, on_step=killer(number))
+                with told_of_changes(killer(number)):
+                    write_bundle(folder, new, commit_name=COMMIT)
             try:
-                mend_folder(folder, on_step=killer(second))
+                with told_of_changes(killer(second)):
+                    mend_folder(folder)
             except Killed:
                 kills += 1
                 mend_folder(folder)
@@ -139,7 +152,8 @@ def test_where_beside_may_not_be_written_the_stage_lies_inside_and_mends_too(tmp
         folder = tmp_path / f"d{number}" / "out"
         before = start(folder, OLD)
         try:
-            write_bundle(folder, NEW, commit_name=COMMIT, on_step=killer(number))
+            with told_of_changes(killer(number)):
+                write_bundle(folder, NEW, commit_name=COMMIT)
         except Killed:
             seen |= {path.name for path in folder.iterdir() if path.is_dir()}
             mend_folder(folder)
@@ -155,10 +169,12 @@ def test_a_first_run_that_is_taken_back_leaves_no_folder(tmp_path):
     folder = tmp_path / "base" / "out"
     (tmp_path / "base").mkdir()
     steps: list[str] = []
-    write_bundle(tmp_path / "count", NEW, commit_name=COMMIT, on_step=steps.append)
-    for number in range(steps.index(f"put in {COMMIT}") + 1):
+    with told_of_changes(steps.append):
+        write_bundle(tmp_path / "count", NEW, commit_name=COMMIT)
+    for number in range(steps.index(f"rename new/{COMMIT}") + 1):
         with pytest.raises(Killed):
-            write_bundle(folder, NEW, commit_name=COMMIT, on_step=killer(number))
+            with told_of_changes(killer(number)):
+                write_bundle(folder, NEW, commit_name=COMMIT)
         mend_folder(folder)
         assert list((tmp_path / "base").iterdir()) == []
 
@@ -166,8 +182,9 @@ def test_a_first_run_that_is_taken_back_leaves_no_folder(tmp_path):
 def test_a_full_disk_leaves_everything_as_it_was(tmp_path):
     after = {**FOREIGN, **NEW}
     steps: list[str] = []
-    write_bundle(tmp_path / "count" / "out", NEW, commit_name=COMMIT, on_step=steps.append)
-    for number in range(steps.index(f"put in {COMMIT}") + 1):
+    with told_of_changes(steps.append):
+        write_bundle(tmp_path / "count" / "out", NEW, commit_name=COMMIT)
+    for number in range(steps.index(f"rename new/{COMMIT}") + 1):
 
         def on_step(name: str, left=itertools.count(number, -1)) -> None:  # one count a loop  # noqa: B008
             if next(left) == 0:
@@ -176,7 +193,8 @@ def test_a_full_disk_leaves_everything_as_it_was(tmp_path):
         folder = tmp_path / f"d{number}" / "out"
         before = start(folder, OLD)
         with pytest.raises(ExportError, match=r"No space left on device.*nothing was changed"):
-            write_bundle(folder, NEW, commit_name=COMMIT, on_step=on_step)
+            with told_of_changes(on_step):
+                write_bundle(folder, NEW, commit_name=COMMIT)
         assert not assert_whole(folder, before, after)
 
 
@@ -185,11 +203,12 @@ def test_ctrl_c_while_renaming_takes_the_run_back(tmp_path):
     before = start(folder, OLD)
 
     def on_step(name: str) -> None:
-        if name == "put in PAD-1.toe.stl":
+        if name == "rename new/PAD-1.toe.stl":
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        write_bundle(folder, NEW, commit_name=COMMIT, on_step=on_step)
+        with told_of_changes(on_step):
+            write_bundle(folder, NEW, commit_name=COMMIT)
     assert not assert_whole(folder, before, {**FOREIGN, **NEW})
 
 
@@ -198,6 +217,7 @@ import os, signal, sys
 sys.path[:0] = [{tests!r}, {addon!r}]
 from pathlib import Path
 from padwright.core.stages.packing.bundle import write_bundle, run_document
+from support.disk import told_of_changes
 files = {{f"PAD-1.{{name}}.stl": name.encode() * 40_000 for name in "abcdefgh"}}
 files["PAD-1.run.json"] = run_document({{"revision": sys.argv[3]}}, files)
 left = [int(sys.argv[2])]
@@ -205,14 +225,15 @@ def on_step(name):
     left[0] -= 1
     if left[0] < 0:
         os.kill(os.getpid(), getattr(signal, "SIGKILL", signal.SIGTERM))
-write_bundle(Path(sys.argv[1]), files, commit_name="PAD-1.run.json", on_step=on_step)
+with told_of_changes(on_step):
+    write_bundle(Path(sys.argv[1]), files, commit_name="PAD-1.run.json")
 """
 
 
 def test_real_kills_are_mended(tmp_path):
     """SIGKILL (TerminateProcess on Windows) at steps all over the run; the system drops the lock."""
     addon = Path(bundle_module.__file__).parents[3]
-    script = _CHILD.format(tests=str(tmp_path), addon=str(addon))
+    script = _CHILD.format(tests=str(Path(__file__).parents[1]), addon=str(addon))
     folder = tmp_path / "room" / "out"
     run = lambda number, revision: subprocess.run(  # noqa: E731
         [sys.executable, "-c", script, str(folder), str(number), revision], capture_output=True, check=False
@@ -237,13 +258,14 @@ def test_another_living_run_is_not_disturbed(tmp_path):
     seen = []
 
     def on_step(name: str) -> None:
-        if name == "put in PAD-1.toe.stl":
+        if name == "rename new/PAD-1.toe.stl":
             with pytest.raises(ExportError, match="Another run is writing"):
                 write_bundle(folder, NEW, commit_name=COMMIT)
             assert mend_folder(folder) == ()
             seen.append(name)
 
-    write_bundle(folder, NEW, commit_name=COMMIT, on_step=on_step)
+    with told_of_changes(on_step):
+        write_bundle(folder, NEW, commit_name=COMMIT)
     assert seen
     assert snapshot(folder) == NEW
 
@@ -300,13 +322,8 @@ def test_a_link_under_our_name_is_foreign(tmp_path):
 def test_a_file_put_in_the_way_of_mending_is_kept_and_named(tmp_path):
     folder = tmp_path / "out"
     start(folder, OLD)
-    with pytest.raises(Killed):
-        write_bundle(
-            folder,
-            NEW,
-            commit_name=COMMIT,
-            on_step=lambda name: (_ for _ in ()).throw(Killed) if name == "put in PAD-1.settings.json" else None,
-        )
+    with pytest.raises(Killed), told_of_changes(killer_at("rename new/PAD-1.settings.json")):
+        write_bundle(folder, NEW, commit_name=COMMIT)
     (folder / "PAD-1.settings.json").write_bytes(b"mine")
     with pytest.raises(ExportError, match=r"PAD-1\.settings\.json there is not its file"):
         mend_folder(folder)
@@ -320,7 +337,8 @@ def test_two_folders_with_like_names_are_told_apart(tmp_path):
     for name in ("a", "a.b"):
         start(tmp_path / name, OLD)
     with pytest.raises(Killed):
-        write_bundle(tmp_path / "a.b", NEW, commit_name=COMMIT, on_step=killer(12))
+        with told_of_changes(killer_at("rename new/PAD-1.toe.stl")):
+            write_bundle(tmp_path / "a.b", NEW, commit_name=COMMIT)
     mend_folder(tmp_path / "a")
     assert snapshot(tmp_path / "a") == {**FOREIGN, **OLD}
     mend_folder(tmp_path / "a.b")

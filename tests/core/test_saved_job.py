@@ -11,6 +11,7 @@ from padwright.core.base.errors import ExportError, InputError
 from padwright.core.job.files import gather_files, named_files, with_whole_paths
 from padwright.core.stages.packing.bundle import mend_folder
 from padwright.core.stages.packing.saved_job import write_saved_job
+from support.disk import told_of_changes
 
 TEXT = 'schema = 1\n[base]\nscan = "p.base.ply"\n'
 OLD = {"p.base.ply": b"base", "p.zone-1.npz": b"paint", "grid.csv": b"1,2"}
@@ -48,7 +49,8 @@ def test_a_save_stopped_anywhere_leaves_the_job_before_or_the_job_after(tmp_path
     steps: list[str] = []
     write_saved_job(tmp_path / "count" / "job.toml", TEXT, OLD)
     before = snapshot(tmp_path / "count")
-    write_saved_job(tmp_path / "count" / "job.toml", TEXT, NEW, on_step=steps.append)
+    with told_of_changes(steps.append):
+        write_saved_job(tmp_path / "count" / "job.toml", TEXT, NEW)
     after = snapshot(tmp_path / "count")
     assert len(steps) > 10
     ends = set()
@@ -62,7 +64,8 @@ def test_a_save_stopped_anywhere_leaves_the_job_before_or_the_job_after(tmp_path
                 raise Killed(name)
 
         with pytest.raises(Killed):
-            write_saved_job(folder / "job.toml", TEXT, NEW, on_step=stop)
+            with told_of_changes(stop):
+                write_saved_job(folder / "job.toml", TEXT, NEW)
         mend_folder(folder)
         now = snapshot(folder)
         assert now in (before, after)

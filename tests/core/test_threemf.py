@@ -14,9 +14,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from padwright.core.base.errors import ExportError, InputError
+from padwright.core.base.errors import ExportError
 from padwright.core.stages.packing.digits import coordinate_rows, index_rows
-from padwright.core.stages.packing.ids import NAMESPACE, file_stem, part_uuid
+from padwright.core.stages.packing.ids import NAMESPACE, part_uuid
 from padwright.core.stages.packing.stl import write_stl
 from padwright.core.stages.packing.threemf import PartSheet, rigid_matrix, to_bed_matrix, write_threemf
 from padwright.core.stages.regions.bodies import pack_bodies
@@ -220,14 +220,3 @@ def test_stl_is_binary_with_its_unit_in_the_header_and_read_back_by_hand():
         assert np.allclose(corner, laid[index], atol=1e-5)
         normal = np.cross(corner[1] - corner[0], corner[2] - corner[0])
         assert np.allclose(values[:3], normal / np.linalg.norm(normal), atol=1e-5)
-
-
-@pytest.mark.parametrize("number", ["", "a" * 81, "a/b", "a:b", "..", "a..b", "con", "LPT1.x", " a", "a.", "a\x01"])
-def test_part_numbers_that_cannot_begin_a_file_name_are_refused(number):
-    with pytest.raises(InputError, match="part number"):
-        file_stem(number)
-
-
-@pytest.mark.parametrize("number", ["PAD-1", "a", "Sitz 3.1", "SEATED", "console"])
-def test_ordinary_part_numbers_pass(number):
-    assert file_stem(number) == number

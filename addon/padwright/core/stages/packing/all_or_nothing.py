@@ -7,7 +7,6 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -97,7 +96,7 @@ def close_stage(stage: Path, lock: int) -> None:
         os.close(lock)
 
 
-def mend_stage(stage: Path, folder: Path, step: Callable[[str], None] = lambda _: None) -> str:
+def mend_stage(stage: Path, folder: Path) -> str:
     """Bring target and staging folder to a whole state; it may itself be stopped anywhere and done again.
 
     Raises ExportError when a file that is not ours stands where a file of the run before must go back to.
@@ -109,7 +108,7 @@ def mend_stage(stage: Path, folder: Path, step: Callable[[str], None] = lambda _
     """
     journal = _read_journal(stage)
     if journal is None:
-        _unlink(stage / "journal.part", step)
+        _unlink(stage / "journal.part")
         return ""
     note = ""
     if journal.folder != folder.name:
@@ -120,23 +119,21 @@ def mend_stage(stage: Path, folder: Path, step: Callable[[str], None] = lambda _
             journal = journal.at("done")
             note = f"The run {journal.commit} had been stopped after its last file; it is whole."
         else:
-            _roll_back(stage, folder, journal, step)
+            _roll_back(stage, folder, journal)
             journal = journal.at("staging")
             note = f"A stopped run of {journal.commit} was taken back; the folder is as it was before it."
-        step("mend: journal")
         write_journal(stage, journal)
     for kind, names in (("new", journal.new), ("old", journal.old)):
         for name in names:
-            _unlink(stage / kind / name, step)
+            _unlink(stage / kind / name)
         if (stage / kind).is_dir():
-            step(f"mend: remove {kind}")
             (stage / kind).rmdir()
-    _unlink(stage / "journal.part", step)
-    _unlink(stage / "journal.json", step)
+    _unlink(stage / "journal.part")
+    _unlink(stage / "journal.json")
     return note
 
 
-def _roll_back(stage: Path, folder: Path, journal: Journal, step: Callable[[str], None]) -> None:
+def _roll_back(stage: Path, folder: Path, journal: Journal) -> None:
     """Take the new files out again and put the old ones back, the old run document last.
 
     A new file goes back into the staging folder, never away: a name missing there says that the file of that name in
@@ -150,7 +147,6 @@ def _roll_back(stage: Path, folder: Path, journal: Journal, step: Callable[[str]
         if path.is_symlink() or not path.is_file() or sha256_of(path) != value:
             conflicts += [name] if (stage / "old" / name).exists() else []
             continue
-        step(f"mend: take out {name}")
         move(path, back)
     waiting = [name for name in journal.old if (stage / "old" / name).exists()]
     conflicts += [name for name in waiting if os.path.lexists(folder / name) and name not in conflicts]
@@ -160,13 +156,10 @@ def _roll_back(stage: Path, folder: Path, journal: Journal, step: Callable[[str]
             hint=f'Move it away and start again; the files of the run before are in "{stage / "old"}".',
         )
     for name in sorted(waiting, key=lambda name: name == journal.commit):
-        step(f"mend: put back {name}")
         move(stage / "old" / name, folder / name)
     if folder.is_dir():
-        step("mend: sync")
         sync_folder(folder)
         if journal.folder_is_new and not os.listdir(folder):
-            step("mend: remove folder")
             folder.rmdir()
 
 
@@ -231,9 +224,8 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _unlink(path: Path, step: Callable[[str], None]) -> None:
+def _unlink(path: Path) -> None:
     if os.path.lexists(path):
-        step(f"mend: remove {path.name}")
         path.unlink()
 
 

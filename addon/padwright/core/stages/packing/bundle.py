@@ -33,7 +33,6 @@ from .all_or_nothing import (
 )
 
 _NO_SEAL = "0" * 64
-StepHook = Callable[[str], None]
 Owned = Callable[[Path, Mapping[str, str], str], tuple[dict[str, str], tuple[str, ...]]]
 """(folder, SHA-256 by name of the new files, name of the commit) -> the same of files that may go, and notes."""
 
@@ -81,12 +80,10 @@ def listed_files(data: bytes) -> dict[str, str] | None:
     return listed if is_whole and all(_is_plain(name) for name in listed) else None
 
 
-def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, ...]:
+def mend_folder(folder: Path) -> tuple[str, ...]:
     """Finish or take back what an interrupted run left in a folder; returns notes, none when all was well.
 
     Raises ExportError when files that are not ours stand where ours must go back to.
-
-    `on_step`: as for `write_bundle`.
     """
     folder = Path(os.path.realpath(folder))
     notes = []
@@ -95,7 +92,7 @@ def mend_folder(folder: Path, *, on_step: StepHook | None = None) -> tuple[str, 
         if lock is None:  # a living run is at work in it
             continue
         with _closing(stage, lock):
-            note = mend_stage(stage, folder, on_step or (lambda _: None))
+            note = mend_stage(stage, folder)
         notes += [note] if note else []
     return tuple(notes)
 
@@ -132,9 +129,7 @@ def _short(path: Path) -> str:
     return text if len(text) <= 200 else f"{text[:90]}...{text[-90:]}"
 
 
-def write_bundle(
-    folder: Path, files: Mapping[str, bytes], *, commit_name: str, on_step: StepHook | None = None
-) -> Bundle:
+def write_bundle(folder: Path, files: Mapping[str, bytes], *, commit_name: str) -> Bundle:
     """Put a run's files into a folder, all or none.
 
     Raises ExportError when files that this tool did not write, or that were changed since, have our names; when another
@@ -148,14 +143,12 @@ def write_bundle(
         Plain file names; the one called `commit_name` must come from `run_document` over the others.
     commit_name : str
         "<number>.run.json".
-    on_step : callable, optional
-        Called with a name before every change on disk; tests stop the program there.
     """
-    return put_files(folder, files, _checked(files, commit_name), commit_name, _owned, on_step or (lambda _: None))
+    return put_files(folder, files, _checked(files, commit_name), commit_name, _owned)
 
 
 def put_files(
-    folder: Path, files: Mapping[str, bytes], hashes: dict[str, str], commit_name: str, owned: Owned, step: StepHook
+    folder: Path, files: Mapping[str, bytes], hashes: dict[str, str], commit_name: str, owned: Owned
 ) -> Bundle:
     """Put files into a folder, all or none; `owned` says which of those that are there may go, or raises.
 
@@ -173,7 +166,7 @@ def put_files(
             raise ExportError(f'Another run is writing "{commit_name}" into "{folder}".', hint="Wait until it is done.")
         with _closing(stage, lock):
             try:
-                removed, notes = _write(folder, stage, files, hashes, commit_name, owned, step)
+                removed, notes = _write(folder, stage, files, hashes, commit_name, owned)
             except (OSError, KeyboardInterrupt, PadwrightError):
                 mend_stage(stage, folder)
                 raise
@@ -200,40 +193,29 @@ def _write(
     hashes: dict[str, str],
     commit_name: str,
     owned_in: Owned,
-    step: StepHook,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Stage, move and commit; returns the names removed and notes."""
     owned, kept = owned_in(folder, hashes, commit_name)
     journal = Journal("staging", folder.name, commit_name, not folder.exists(), hashes, owned)
-    step("journal")
     write_journal(stage, journal)
     for name, data in files.items():
-        step(f"stage {name}")
         write_synced(stage / "new" / name, data)
-    step("sync stage")
     sync_folder(stage / "new")
-    step("journal moving")
     journal = journal.at("moving")
     write_journal(stage, journal)
     if journal.folder_is_new:
-        step("make folder")
         folder.mkdir(exist_ok=True)
         sync_folder(folder.parent)
     # The old run document goes first and the new one comes last: in between there is no run, and nobody takes half of
     # one for whole.
     for name in sorted(owned, key=lambda name: name != commit_name):
-        step(f"take out {name}")
         move(folder / name, stage / "old" / name)
     for name in sorted(hashes, key=lambda name: name == commit_name):
         if name == commit_name:
-            step("sync folder")
             sync_folder(folder)
-        step(f"put in {name}")
         move(stage / "new" / name, folder / name)
-    step("sync commit")
     sync_folder(folder)
-    step("clean up")
-    mend_stage(stage, folder, step)  # it finds the run committed and says so in the journal before it tidies up
+    mend_stage(stage, folder)  # it finds the run committed and says so in the journal before it tidies up
     return tuple(sorted(set(owned) - set(hashes))), kept
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from ...base.errors import ExportError
@@ -22,9 +22,7 @@ _LINE = re.compile(r"^#   ([0-9a-f]{64})  (.+)$")
 _MOST_BYTES = 20_000_000
 
 
-def write_saved_job(
-    path: Path, text: str, files: Mapping[str, bytes], *, on_step: Callable[[str], None] | None = None
-) -> Bundle:
+def write_saved_job(path: Path, text: str, files: Mapping[str, bytes]) -> Bundle:
     """Put a job and the files it names into its folder, all or none.
 
     Raises ExportError when a file of one of these names is there that was not saved with this job, was changed since,
@@ -38,8 +36,6 @@ def write_saved_job(
         The job as TOML.
     files : mapping of name to bytes
         What lies beside it. A file that is there with the same content is used as it is and stays whose it was.
-    on_step : callable, optional
-        As for `write_bundle`.
     """
     folder, name = Path(os.path.realpath(path.parent)), path.name
     if any(each.casefold() == name.casefold() for each in files):
@@ -55,14 +51,8 @@ def write_saved_job(
     hashes = {each: hashlib.sha256(data).hexdigest() for each, data in new.items()}
     rows = "".join(f"#   {value}  {each}\n" for each, value in sorted(hashes.items()))
     job = f"{_HEAD}\n{rows}\n{text}".encode()
-    return put_files(
-        folder,
-        {**new, name: job},
-        {**hashes, name: hashlib.sha256(job).hexdigest()},
-        name,
-        _owned,
-        on_step or (lambda _: None),
-    )
+    hashes[name] = hashlib.sha256(job).hexdigest()
+    return put_files(folder, {**new, name: job}, hashes, name, _owned)
 
 
 def _listed(job: Path) -> dict[str, str]:
