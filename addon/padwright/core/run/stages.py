@@ -2,9 +2,23 @@
 
 from __future__ import annotations
 
-from ..stages import alignment, load, pad, reading, regions, scans, zones
+from graphlib import TopologicalSorter
+from importlib import import_module
+from pkgutil import iter_modules
 
-STAGES = tuple(room.STAGE for room in (scans, alignment, reading, pad, zones, regions, load))
+from .. import stages as rooms
+from ..stages.stage import Stage
+
+
+def _in_order() -> tuple[Stage, ...]:
+    """Return the records of all rooms that have one, each behind those whose results it takes."""
+    there = [import_module(f"{rooms.__name__}.{each.name}") for each in iter_modules(rooms.__path__) if each.ispkg]
+    found: dict[str, Stage] = {room.STAGE.name: room.STAGE for room in there if hasattr(room, "STAGE")}
+    order = TopologicalSorter({name: stage.after for name, stage in found.items()}).static_order()
+    return tuple(found[name] for name in order)
+
+
+STAGES = _in_order()
 """In the order in which each needs the ones before it; what share is left over is for packing."""
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 Bytes = NDArray[np.uint8]
+Template = tuple[bytes, bytes, bytes, bytes]
 _ROWS = 65_536
 """Rows turned into text at a time: about 5 MB of work space."""
 
@@ -37,46 +39,35 @@ def _whole(values: NDArray[np.int32] | NDArray[np.int64], out: Bytes) -> None:
     out[:, 4:] = _LOW[low + 10_000 * (high > 0)]
 
 
-def coordinate_rows(counts: NDArray[np.int64], template: tuple[bytes, bytes, bytes, bytes]) -> Iterator[bytes]:
+def _decimals(counts: NDArray[np.int64], out: Bytes) -> None:
+    """Write counts of 1e-4 into the fourteen columns of `out`: sign, eight digits, point, four decimals."""
+    whole, decimals = np.divmod(np.abs(counts), 10_000)
+    out[:, 0] = np.where(counts < 0, ord("-"), 0)
+    _whole(whole, out[:, 1:9])
+    out[:, 9] = np.where(decimals > 0, ord("."), 0)
+    out[:, 10:14] = _TRAILING[decimals]
+
+
+def coordinate_rows(counts: NDArray[np.int64], template: Template) -> Iterator[bytes]:
     """Yield the rows of text for (n, 3) counts of 1e-4, each number between two pieces of the template.
 
     -123456 becomes -12.3456, 20000 becomes 2: at most four decimals, no trailing zeros, never "-0".
     """
-    width = 14
-    row, starts = _blank(template, width)
-    for begin in range(0, len(counts), _ROWS):
-        part = counts[begin : begin + _ROWS]
-        block = np.repeat(row, len(part), axis=0)
-        for axis, start in enumerate(starts):
-            field = block[:, start : start + width]
-            size = np.abs(part[:, axis])
-            whole, decimals = np.divmod(size, 10_000)
-            field[:, 0] = np.where(part[:, axis] < 0, ord("-"), 0)
-            _whole(whole, field[:, 1:9])
-            field[:, 9] = np.where(decimals > 0, ord("."), 0)
-            field[:, 10:14] = _TRAILING[decimals]
-        yield block.tobytes().translate(None, b"\0")
+    return _rows(counts, template, 14, _decimals)
 
 
-def index_rows(faces: NDArray[np.int32], template: tuple[bytes, bytes, bytes, bytes]) -> Iterator[bytes]:
+def index_rows(faces: NDArray[np.int32], template: Template) -> Iterator[bytes]:
     """Yield the rows of text for (m, 3) indices under 1e8, each between two pieces of the template."""
-    width = 8
-    row, starts = _blank(template, width)
-    for begin in range(0, len(faces), _ROWS):
-        part = faces[begin : begin + _ROWS]
-        block = np.repeat(row, len(part), axis=0)
-        for corner, start in enumerate(starts):
-            _whole(part[:, corner], block[:, start : start + width])
+    return _rows(faces, template, 8, _whole)
+
+
+def _rows(values: Any, template: Template, width: int, write: Callable[[Any, Bytes], None]) -> Iterator[bytes]:
+    """Yield the text of (n, 3) numbers, each in a field `width` wide between two pieces of the template."""
+    blank = np.frombuffer(bytes(width).join(template), dtype=np.uint8)[None, :]
+    starts = [sum(len(piece) for piece in template[: place + 1]) + place * width for place in range(3)]
+    for begin in range(0, len(values), _ROWS):
+        part = values[begin : begin + _ROWS]
+        block = np.repeat(blank, len(part), axis=0)
+        for column, start in enumerate(starts):
+            write(part[:, column], block[:, start : start + width])
         yield block.tobytes().translate(None, b"\0")
-
-
-def _blank(template: tuple[bytes, bytes, bytes, bytes], width: int) -> tuple[Bytes, list[int]]:
-    """Return one row of template and empty number fields, and where the fields start."""
-    starts: list[int] = []
-    text = b""
-    for piece in template[:3]:
-        text += piece
-        starts.append(len(text))
-        text += bytes(width)
-    text += template[3]
-    return np.frombuffer(text, dtype=np.uint8)[None, :], starts

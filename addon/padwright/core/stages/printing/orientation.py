@@ -98,14 +98,9 @@ def choose_orientation(
     looked = []
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
-        found = _support(mesh, is_body, turn[2])
-        stands = _stands(corners, found.held, center, turn)
-        looked.append(
-            Orientation(
-                turn, name, size, fits, stands, found.area_cm2, found.body_cm2, found.under_cm2, found.mean_mm,
-                found.most_mm,
-            )
-        )  # fmt: skip
+        found, held = _support(mesh, is_body, turn[2])
+        stands = _stands(corners, held, center, turn)  # supports hold the part too
+        looked.append(Orientation(turn, name, size, fits, stands, **found))
     first = looked[0]
     if first.is_good:
         return first, tuple(looked)
@@ -190,19 +185,8 @@ def _stands(corners: Float, held: Float, center: Float, turn: Float) -> bool:
     return bool((outline.equations[:, :2] @ (turn @ center)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
-@dataclass(frozen=True, eq=False)
-class _Support:
-    """What hangs free, cm2 seen from above and mm above the bed, and the middles (k, 3) of it off the body side."""
-
-    area_cm2: float
-    body_cm2: float
-    under_cm2: float
-    mean_mm: float
-    most_mm: float
-    held: Float  # supports there hold the part too
-
-
-def _support(mesh: TriMesh, is_body: Bool, up: Float) -> _Support:
+def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[dict[str, float], Float]:
+    """Return what hangs free, as `Orientation` has it, and the middles (k, 3) of it off the body side."""
     rise = along(mesh.face_normals, up)
     seen = -mesh.face_areas * np.minimum(rise, 0.0) / 100.0
     leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
@@ -213,11 +197,11 @@ def _support(mesh: TriMesh, is_body: Bool, up: Float) -> _Support:
     area, corner = seen[leans], height[mesh.faces[leans]]
     is_body = is_body[leans]
     total = float(area.sum())
-    return _Support(
-        total,
-        float(area[is_body].sum()),
-        float(seen.sum()),
-        float((area * corner.mean(axis=1)).sum()) / total if total > 0.0 else 0.0,
-        float(corner.max(initial=0.0)),
-        mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3),
-    )
+    found = {
+        "support_cm2": total,
+        "body_support_cm2": float(area[is_body].sum()),
+        "under_cm2": float(seen.sum()),
+        "support_mean_mm": float((area * corner.mean(axis=1)).sum()) / total if total > 0.0 else 0.0,
+        "support_most_mm": float(corner.max(initial=0.0)),
+    }
+    return found, mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,31 +86,33 @@ def tidied(
     current = last.weights
     was = weights.argmax(axis=1)
     is_given = (times > 0) & (current.argmax(axis=1) != was)
-    given = np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1])
+    given = np.asarray(np.bincount(was[is_given], body.mesh.vertex_areas[is_given], weights.shape[1]), dtype=np.float64)
     notes = [
-        on_change(
-            f'{area:.1f} mm2 of the zone "{names[column]}" was narrower than {least_width_mm:.2f} mm and went to '
-            "its neighbors."
-        )
-        for column, area in enumerate(given)
-        if area > 0
+        *_change_notes(names, given, widened, least_width_mm),
+        *_crumb_notes(names, swept.count + last.count, swept.given_mm2 + last.given_mm2, least_width_mm),
     ]
-    notes += [
-        on_change(f'The zone "{names[column]}" was widened where it was narrower than {least_width_mm:.2f} mm.')
-        for column in sorted(widened)
-    ]
-    crumbs, crumbs_mm2 = swept.count + last.count, swept.given_mm2 + last.given_mm2
-    if crumbs:
-        of = ", ".join(f'"{names[column]}"' for column in np.flatnonzero(crumbs_mm2))
-        notes.append(
-            on_change(
-                f"{counted(crumbs, 'crumb')} of {of}, {crumbs_mm2.sum():.1f} mm2 in all and each below a disc of "
-                f"{LEAST_WIDTHS * least_width_mm:.1f} mm, went to the zones around them."
-            )
-        )
     if not is_done or left > least_width_mm**2:
         notes.append(to_look_at(f"Some places may still be narrower than {least_width_mm:.2f} mm."))
     return Tidied(current, current is not given_in, tuple(notes))
+
+
+def _change_notes(names: tuple[str, ...], given_mm2: Float, widened: set[int], least_mm: float) -> Iterator[str]:
+    for column in np.flatnonzero(given_mm2 > 0):
+        yield on_change(
+            f'{given_mm2[column]:.1f} mm2 of the zone "{names[column]}" was narrower than {least_mm:.2f} mm and went '
+            "to its neighbors."
+        )
+    for column in sorted(widened):
+        yield on_change(f'The zone "{names[column]}" was widened where it was narrower than {least_mm:.2f} mm.')
+
+
+def _crumb_notes(names: tuple[str, ...], count: int, given_mm2: Float, least_mm: float) -> Iterator[str]:
+    if count:
+        of = ", ".join(f'"{names[column]}"' for column in np.flatnonzero(given_mm2))
+        yield on_change(
+            f"{counted(count, 'crumb')} of {of}, {given_mm2.sum():.1f} mm2 in all and each below a disc of "
+            f"{LEAST_WIDTHS * least_mm:.1f} mm, went to the zones around them."
+        )
 
 
 def pushed(mesh: TriMesh, weights: Float, place: Float, column: int, radius_mm: float, amount: float) -> Float:

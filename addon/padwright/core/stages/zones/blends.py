@@ -53,7 +53,6 @@ def blended(
     columns: list[Float] = []
     notes: list[str] = []
     left = np.ones(len(label))
-    edge_mm = float(body.mesh.edge_lengths.mean())
     for first, second in combinations(range(len(names)), 2):
         wish = _wish(names[first], names[second], blends)
         if wish is None or wish.steps == 0 or levels[first] == levels[second]:
@@ -61,51 +60,50 @@ def blended(
         border = border_points(body.mesh, weights, label, first, second)
         if len(border) == 0:
             if wish.between is not None:
-                notes.append(
-                    on_change(
-                        f'"{names[first]}" and "{names[second]}" do not touch, so there is no blend between them.'
-                    )
-                )
+                pair = f'"{names[first]}" and "{names[second]}"'
+                notes.append(on_change(f"{pair} do not touch, so there is no blend between them."))
             continue
-        own = np.flatnonzero((label == first) | (label == second))
-        reach = 0.5 * wish.width_mm + 2.0 * edge_mm
-        distance, _ = cKDTree(border).query(body.mesh.vertices[own], distance_upper_bound=reach)
-        across = np.where(label[own] == first, -1.0, 1.0) * np.minimum(distance, reach)
-        # how much of each vertex lies beyond each of the steps' limits: a ramp of an edge either way
-        limits = wish.width_mm * (np.arange(wish.steps + 1) / wish.steps - 0.5)
-        beyond = np.clip(0.5 + 0.5 * (across[:, None] - limits) / edge_mm, 0.0, 1.0)
-        taken = np.zeros((len(label), wish.steps))
-        taken[own] = left[own, None] * (beyond[:, :-1] - beyond[:, 1:])
+        taken = left[:, None] * _share_of_steps(body.mesh, label, (first, second), border, wish)
         left = left - taken.sum(axis=1)
-        for step in range(wish.steps):
-            share = (step + 1) / (wish.steps + 1)
-            columns.append(taken[:, step])
-            steps.append(
-                BlendStep(
-                    unused_name(
-                        f"{names[first]} to {names[second]} {step + 1}", {*names, *(each.name for each in steps)}
-                    ),
-                    levels[first] + (levels[second] - levels[first]) * share,
-                    (names[first], names[second]),
-                )
-            )
+        columns.append(taken)
+        for step in range(1, wish.steps + 1):
+            name = unused_name(f"{names[first]} to {names[second]} {step}", {*names, *(each.name for each in steps)})
+            level = levels[first] + (levels[second] - levels[first]) * (step / (wish.steps + 1))
+            steps.append(BlendStep(name, level, (names[first], names[second])))
     if not steps:
         return weights, (), tuple(notes)
     # The shares themselves, not the labels: they say where between two vertices a border runs.
-    kept = weights * left[:, None]
-    result = np.concatenate([kept, *(column[:, None] for column in columns)], axis=1)
-    largest = result.argmax(axis=1)
-    for column, name in enumerate(names):
-        if not (largest == column).any():
-            widest = max(wish.width_mm for wish in blends)
-            error = InputError(
-                f'The blends around the zone "{name}" leave nothing of it: they are up to {widest:g} mm wide, half of '
-                "that within it.",
-                hint="Make them narrower (blend.width_mm; 0 steps is none), or the zone larger.",
-            )
-            error.key = ("blend",)
-            raise error
+    result = np.concatenate([weights * left[:, None], *columns], axis=1)
+    _refuse_swallowed(names, result, blends)
     return result, tuple(steps), tuple(notes)
+
+
+def _share_of_steps(mesh: TriMesh, label: Int, pair: tuple[int, int], border: Float, wish: BlendWish) -> Float:
+    """Return what each step between two zones takes of each vertex of either, (b, steps), by the way to the border."""
+    edge_mm = float(mesh.edge_lengths.mean())
+    own = np.flatnonzero((label == pair[0]) | (label == pair[1]))
+    reach = 0.5 * wish.width_mm + 2.0 * edge_mm
+    distance, _ = cKDTree(border).query(mesh.vertices[own], distance_upper_bound=reach)
+    across = np.where(label[own] == pair[0], -1.0, 1.0) * np.minimum(distance, reach)
+    # how much of each vertex lies beyond each of the steps' limits: a ramp of an edge either way
+    limits = wish.width_mm * (np.arange(wish.steps + 1) / wish.steps - 0.5)
+    beyond = np.clip(0.5 + 0.5 * (across[:, None] - limits) / edge_mm, 0.0, 1.0)
+    taken = np.zeros((len(label), wish.steps))
+    taken[own] = beyond[:, :-1] - beyond[:, 1:]
+    return taken
+
+
+def _refuse_swallowed(names: Sequence[str], weights: Float, blends: Sequence[BlendWish]) -> None:
+    there = np.unique(weights.argmax(axis=1))
+    for name in (each for column, each in enumerate(names) if column not in there):
+        widest = max(wish.width_mm for wish in blends)
+        error = InputError(
+            f'The blends around the zone "{name}" leave nothing of it: they are up to {widest:g} mm wide, half of '
+            "that within it.",
+            hint="Make them narrower (blend.width_mm; 0 steps is none), or the zone larger.",
+        )
+        error.key = ("blend",)
+        raise error
 
 
 def border_points(mesh: TriMesh, weights: Float, label: Int, first: int, second: int) -> Float:
