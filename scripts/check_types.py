@@ -35,7 +35,7 @@ STUBS_ARE_WRONG = (
     r'Item "Space" of "Space \| None" has no attribute',  # each kind of space has a class of its own
     r'"PropertyGroup" has no attribute',
     # A name chosen at run time: the modeller refuses wrong ones, and the tests draw and press all there are.
-    r'(expected|has type) "(set\[)?Literal\[|base class "Panel" defined the type as "set\[Literal',
+    r'(expected|has type) "(set\[)?Literal\[|base class "(Panel|Operator)" defined the type as "set\[Literal',
     # An object's data may be of any kind, and a context's scene may be missing: polls ask for both beforehand.
     r'incompatible type "(Armature|Camera) \| ',
     r'Item "None" of ',
@@ -44,7 +44,8 @@ STUBS_ARE_WRONG = (
     r'incompatible type "(Scene|Object|Window|ViewLayer|Collection) \| None"; expected',
     # Mix-ins of operators and panels, and what the modeller's helpers for files put into theirs.
     r'incompatible type "(type\[)?_?[A-Z]\w+\]?"; expected "(type\[)?Operator',
-    r'"\w+" has no attribute "(report|bl_label|execute|layout|filepath|bl_options|properties)"',
+    r'"(type\[)?\w+\]?" has no attribute "(report|bl_label|execute|layout|filepath|bl_options|properties)"',
+    r'"type\[Button\]" has no attribute "poll_message_set"',
 )
 
 

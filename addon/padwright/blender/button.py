@@ -20,6 +20,7 @@ class Button:
     selected there and then leaves it by itself; with no modes it can be pressed anywhere.
     """
 
+    bl_idname: ClassVar[str]
     bl_options: ClassVar[set[str]] = {"REGISTER", "UNDO"}
     modes: ClassVar[set[str]] = MODES
 
