@@ -20,9 +20,22 @@ from padwright.core.stages.load.firmness import Tried
 _AT = (0.0, 0.0, 0.0)
 
 
+def _zones(middle: int, rest: int) -> list[dict[str, Any]]:
+    return [
+        {"name": "middle", "level": middle, **rectangle(_AT, 44.0, 48.0)},
+        {"name": "rest", "level": rest, "source": "rest"},
+    ]
+
+
 def _run(folder: Path, height: float = 20.0, **tables: Any) -> RunResult:
+    """Return the run of a flat pad whose rim is not rounded, so that contours along it bear."""
     folder.mkdir()
-    flat = flat_tables(folder, (110.0, 80.0, height), _AT, **{"load": {"force_n": 150.0}} | tables)
+    usual = {
+        "load": {"force_n": 150.0},
+        "pad": {"envelope": "envelope.stl", "rim_radius_mm": 0.0},
+        "zones": _zones(3, 4),
+    }
+    flat = flat_tables(folder, (110.0, 80.0, height), _AT, **usual | tables)
     return drain(run_job(job_from_tables(flat), folder))
 
 
@@ -60,11 +73,7 @@ def test_the_pad_as_it_is_is_that_of_the_run(told):
 
 def test_levels_that_are_lowered_give_what_was_told(told):
     folder, _, tried = told
-    lower = [
-        {"name": "middle", "level": 3, **rectangle(_AT, 44.0, 48.0)},
-        {"name": "rest", "level": 1, "source": "rest"},
-    ]
-    _like(_run(folder / "lower", zones=lower), tried["every zone one level lower"], 1e-6)
+    _like(_run(folder / "lower", zones=_zones(2, 3)), tried["every zone one level lower"], 1e-6)
 
 
 def test_fewer_contours_give_what_was_told(told):

@@ -156,8 +156,9 @@ def test_after_tuning_levels_colors_and_settings_are_those_of_what_is_printed(tm
     firm, was = document["regions"][0], before["regions"][0]
     assert firm["wished_level"] == was["wished_level"] == was["firmness_level"] == 4.0
     assert firm["tuned"] and not was["tuned"]
-    # The firm zone of a flat pad under a flat body has to come near the soft one to bear evenly.
-    assert firm["firmness_level"] < 3.0
+    # The firm zone of a flat pad under a flat body has to come nearer to the soft one to bear evenly; how near hangs on
+    # how much of the unevenness flesh takes away.
+    assert firm["firmness_level"] < 3.6
     colors = [read_model(each.files["FLAT-1.project.3mf"])[0][0]["color"] for each in (tuned, untuned)]
     assert colors[0] == firmness_color(firm["firmness_level"], [x["display_color"] for x in document["firmness_scale"]])
     assert colors[0] != colors[1]

@@ -316,7 +316,7 @@ def test_whoever_writes_a_target_is_tuned():
 
 
 def test_limits_must_leave_something_to_choose():
-    assert read(TEN_LINES).limits.contour_counts == (1, 3)
+    assert read(TEN_LINES).limits.contour_counts == (0, 3)
     assert "the least, 30, is above the most, 20" in refusal(TEN_LINES + "[limits]\nsolid_share_pct = [30, 20]\n")
     assert "expected two whole numbers" in refusal(TEN_LINES + "[limits]\ncontour_counts = [0.5, 2]\n")
     assert "fill_structures" in refusal(TEN_LINES + '[limits]\nfill_structures = ["none"]\n')

@@ -28,7 +28,7 @@ name = "leaning"
 force_n = 300
 [[load.cases]]
 name = "landing"
-force_n = 3000
+force_n = 2000
 [target]
 relieve = ["rest"]
 relief_share = 0.9
@@ -109,10 +109,13 @@ def test_the_target_is_met_by_the_settings_that_are_written(tuned):
 
 
 def test_the_settings_document_predicts_what_the_evidence_found(tuned):
+    strains = {zone["name"]: zone["at_strain_pct"] for zone in tuned.evidence["settings"]["zones"]}
     for region in tuned.sidecar["regions"]:
         modulus = region["predicted"]["modulus_kPa"]
         assert bounded(region["predicted"]) == 6
-        assert modulus["low"] < modulus["value"] < modulus["high"] and modulus["at_strain_pct"] == 10.0
+        (strain,) = (strains[name] for name in strains if region["name"].startswith(name))
+        assert modulus["low"] < modulus["value"] < modulus["high"]
+        assert modulus["at_strain_pct"] == pytest.approx(strain) and 0.1 < strain < 10.0
         assert region["settings_basis"]["solid_share_pct"] == "model"
     part = tuned.sidecar["predicted"]
     assert part["sinkage_mm"]["value"] == tuned.evidence["load"]["sinkage_mm"]["value"]

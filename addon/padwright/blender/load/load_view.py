@@ -113,8 +113,8 @@ def write_settings(part: Any, result: Any) -> None:
         if region is None or chosen is None:
             continue
         band = result.firmness.curves[region.id]
-        low, value, high = (each.secant_kpa() for each in (band.low, band.value, band.high))
-        row.kpa = f"{value:.0f} ({low:.0f} to {high:.0f}) kPa"
+        kpa = band.modulus_kpa
+        row.kpa = f"{kpa.value:.0f} ({kpa.low:.0f} to {kpa.high:.0f}) kPa"
         row.settings, row.binding = chosen.settings.in_words(), chosen.binding or ""
         row.level = result.family.printed_level(region.firmness_level, chosen.reached_kpa)
         row.level_name = result.family.level_name(row.level)

@@ -50,7 +50,7 @@ class PADWRIGHT_PG_region(bpy.types.PropertyGroup):
     wished_level: FloatProperty(name="Wished", description="Firmness level asked for")
     level_name: StringProperty(name="Level in Words", description="Firmness level in words")
     volume_cm3: FloatProperty(name="Volume", description="In cubic centimeters")
-    kpa: StringProperty(name="Stiffness", description="Secant modulus at 10 % strain as printed, in kPa")
+    kpa: StringProperty(name="Stiffness", description="Secant modulus as printed, in kPa, as squeezed under the load")
     settings: StringProperty(name="Settings", description="What will be printed")
     binding: StringProperty(name="Limit", description="What keeps it from its level")
 

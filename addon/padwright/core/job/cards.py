@@ -42,7 +42,7 @@ class Level:
 
     level: int = key("integer", "1 softest", low=1, high=4)
     name: str = key("text", "in your words", count=(1, 1))
-    target_modulus_kpa: float = key("number", "secant at 10 % strain, as printed", low=1, high=100_000)
+    target_modulus_kpa: float = key("number", "secant as printed, at the strain under the load", low=1, high=100_000)
     display_color: str = key("color", "on screen")
     bead_width_mm: float = key("number", "", low=0.1, high=5)
     layer_thickness_mm: float = key("number", "", low=0.02, high=2)

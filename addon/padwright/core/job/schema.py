@@ -322,7 +322,7 @@ class Limits:
         "texts", "fill structures, best liked first", choices=STRUCTURES[:4], count=(1, 4), card=True
     )
     contour_counts: tuple[float, ...] = key(
-        "numbers", "[least, most] contours", low=0, high=50, count=(2, 2), card=True
+        "numbers", "[least, most] contours; 0 holds inside the part", low=0, high=50, count=(2, 2), card=True
     )
 
 

@@ -15,8 +15,9 @@ def predicted_region(part: MadePart, region_id: str, plan: PrintPlan) -> dict[st
     """Return a region's modulus as printed, what its zone bears under the first load case, and its mass."""
     assert part.firmness is not None and part.regions is not None
     band = part.firmness.curves[region_id]
-    modulus = Estimate(band.value.secant_kpa(), band.low.secant_kpa(), band.high.secant_kpa(), band.basis)
-    found: dict[str, dict[str, Any]] = {"modulus_kPa": {**modulus.as_json(), "at_strain_pct": 10.0}}
+    found: dict[str, dict[str, Any]] = {
+        "modulus_kPa": {**band.modulus_kpa.as_json(), "at_strain_pct": told(100.0 * band.at)}
+    }
     if part.firmness.loads:
         zone = next(region.zone for region in part.regions.regions if region.id == region_id)
         load: ZoneLoad = part.firmness.loads[0][1].zones[zone]

@@ -50,7 +50,7 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     basis = "guessed" if part.material.calibration is None else "by your coupons"
     curves = part.firmness.curves
     alike: dict[tuple[tuple[str, ...], str], list[str]] = {}
-    for body in sorted(packed.bodies, key=lambda each: curves[each.id].value.secant_kpa()):
+    for body in sorted(packed.bodies, key=lambda each: curves[each.id].modulus_kpa.value):
         level, wished = body.firmness_level, packed.wished[body.id]
         off = "" if level == wished else f" (level {level:.3g}, wished {wished:.3g})"
         alike.setdefault((packed.settings[body.id].pieces(), off), []).append(body.id)
@@ -64,14 +64,14 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     for (pieces, off), ids in alike.items():
         own = ", ".join(piece for piece, same in zip(pieces, is_common, strict=True) if not same)
         told = f"{', '.join(names[each] for each in ids)}: {own or 'as all'}"
-        low = min(curves[each].low.secant_kpa() for each in ids)
-        value = sum(curves[each].value.secant_kpa() for each in ids) / len(ids)
-        high = max(curves[each].high.secant_kpa() for each in ids)
+        moduli = [curves[each].modulus_kpa for each in ids]
+        low, high = min(each.low for each in moduli), max(each.high for each in moduli)
+        value = sum(each.value for each in moduli) / len(moduli)
         full += wrapped(f"{told}; {value:.0f} kPa ({low:.0f} to {high:.0f}){off}", "    ", "  ")
         plain += wrapped(told, "    ", "  ")
         said.append(told)
     key = f"Closed layers: body side + base side. Bead: width x layer height.{f' All: {shared}.' if shared else ''}"
-    stiffness = f"Regions, softest first. kPa: stiffness; a tenth of it squeezes one by 10 % ({basis})."
+    stiffness = f"Regions, softest first. kPa: stiffness {_squeezed(part)} ({basis})."
     head = wrapped(f"Regions, softest first. {key}")
     versions = (
         wrapped(f"Regions, softest first. {key} {'; '.join(said)}."),
@@ -79,6 +79,14 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
         (*wrapped(stiffness), *wrapped(key, "    ", "  "), *full),
     )
     return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
+
+
+def _squeezed(part: MadePart) -> str:
+    """Return at which strain the regions' moduli hold, from the least to the most."""
+    assert part.firmness is not None
+    ends = [100.0 * end(band.at for band in part.firmness.curves.values()) for end in (min, max)]
+    by = " to ".join(dict.fromkeys(f"{each:.2g}" for each in ends))
+    return f"when squeezed by {by} %{', as under the load' if part.firmness.levels.strains.rounds else ''}"
 
 
 def _guess(part: MadePart, packed: Packed) -> list[Paragraph]:

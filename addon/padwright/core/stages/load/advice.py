@@ -13,15 +13,15 @@ from ...base.mesh import TriMesh
 from ...base.text import figure
 from ...job.material_cards import MaterialCard, load_material, material_names
 from ...job.schema import Job, Limits
-from ..material.choosing import Chosen
 from ..material.fill import middle_curve
 from ..material.material_model import model_from_card
 from ..material.region_settings import RegionSettings, speed_under_flow
 from ..printing.print_plan import TRAVEL, plan_region
 from .contact import check_load
-from .firmness import Ground, Tried
+from .firmness import Firmness, Ground, Tried
+from .level_basis import ZoneSizes
 from .load_case import ContactPatch, LoadCase
-from .zone_settings import zone_settings, zone_size
+from .zone_settings import zone_settings
 
 NOTICED = 1.23
 """Times as much give as now from which a change helps: hands tell two stiffnesses apart from 23 % on (Jones & Hunter
@@ -47,13 +47,13 @@ class _Change:
     thicker_mm: float = 0.0
 
 
-def advise(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPatch, case: LoadCase) -> tuple[Tried, ...]:
+def advise(ground: Ground, firmness: Firmness, patch: ContactPatch, case: LoadCase) -> tuple[Tried, ...]:
     """Return the pad as it is and the `SHOWN` changes that make it give most; nothing where none helps.
 
     Parameters
     ----------
     ground : Ground
-    chosen : mapping of zone number to Chosen
+    firmness : Firmness
         As the pad is.
     patch : ContactPatch
     case : LoadCase
@@ -66,14 +66,15 @@ def advise(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPatch, ca
     heavier and hardly gives more. A change helps that gives `NOTICED` times as much, presses less than `FELT_MORE`
     times as hard at the peak, and leaves `target.least_bottoming_margin`.
     """
-    now = _Change("", "", {number: each.settings for number, each in chosen.items()}, ground.card)
-    pressed = _pressed(ground, now, patch, case)
+    now = _Change("", "", {number: each.settings for number, each in firmness.chosen.items()}, ground.card)
+    sizes = firmness.levels.sizes
+    pressed = _pressed(ground, now, sizes, patch, case)
     if pressed is None:
         return ()
     found = [
         (more, change)
-        for change in _changes(ground, now, patch, case)
-        if (more := _pressed(ground, change, patch, case)) is not None and _helps(more, pressed)
+        for change in _changes(ground, now, firmness, patch, case)
+        if (more := _pressed(ground, change, sizes, patch, case)) is not None and _helps(more, pressed)
     ]
     found.sort(key=lambda each: -each[0][0])
     best = [(pressed, now), *found[:SHOWN]] if found else []
@@ -105,22 +106,25 @@ def _helps(more: tuple[float, float], now: tuple[float, float]) -> bool:
     return more[0] >= NOTICED * now[0] and more[1] < FELT_MORE * now[1]
 
 
-def _changes(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
+def _changes(
+    ground: Ground, now: _Change, firmness: Firmness, patch: ContactPatch, case: LoadCase
+) -> Iterator[_Change]:
     """Return what is tried, as it is asked for."""
-    yield from _softer_filament(ground, now, patch, case)
+    yield from _softer_filament(ground, now, firmness.levels.sizes, patch, case)
     job, zones = ground.job, ground.zones
     if job.target.goal == "levels":
         lower = tuple(replace(zone, level=max(1.0, zone.level - 1.0)) for zone in zones.zones)
         asked = replace(ground, zones=replace(zones, zones=lower))
-        yield _rechosen("every zone one level lower", "lower every zones.level by 1, to 1 at the least", asked)
-        fewest = job.limits.contour_counts[0]
+        how = "lower every zones.level by 1, to 1 at the least"
+        yield _rechosen("every zone one level lower", how, asked, firmness)
+        fewest = max(job.limits.contour_counts[0], 1)  # one closes the skin, and at the rim it bears nothing
         if any(each.contour_count > fewest for each in now.settings.values()):
             how = f"limits.contour_counts = [{fewest:g}, {fewest:g}]"
             asked = _limited(ground, replace(job.limits, contour_counts=(fewest, fewest)))
-            yield _rechosen(f"no more contours than {fewest:g}", how, asked)
+            yield _rechosen(f"no more contours than {fewest:g}", how, asked, firmness)
         if any(each.fill_structure not in ("gyroid", "solid", "none") for each in now.settings.values()):
             asked = _limited(ground, replace(job.limits, fill_structures=("gyroid",)))
-            yield _rechosen("gyroid in every zone", 'limits.fill_structures = ["gyroid"]', asked)
+            yield _rechosen("gyroid in every zone", 'limits.fill_structures = ["gyroid"]', asked, firmness)
     thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
     more = next(added for limit, added in THICKER_MM if thickness < limit)
     yield replace(now, change=f"a pad {more:g} mm thicker", how="thicker clay, the same fill", thicker_mm=more)
@@ -140,21 +144,23 @@ def _limited(ground: Ground, limits: Limits) -> Ground:
     return replace(ground, job=cast(Job, _Limited(ground.job, limits)))
 
 
-def _rechosen(change: str, how: str, ground: Ground) -> _Change:
-    chosen = zone_settings(ground).chosen
+def _rechosen(change: str, how: str, ground: Ground, firmness: Firmness) -> _Change:
+    chosen = zone_settings(ground, known=firmness).chosen
     return _Change(change, how, {number: each.settings for number, each in chosen.items()}, ground.card)
 
 
-def _softer_filament(ground: Ground, now: _Change, patch: ContactPatch, case: LoadCase) -> Iterator[_Change]:
+def _softer_filament(
+    ground: Ground, now: _Change, sizes: ZoneSizes, patch: ContactPatch, case: LoadCase
+) -> Iterator[_Change]:
     """Return the same print in the softest filament that ships and helps, where there is one."""
-    today = _pressed(ground, now, patch, case)
+    today = _pressed(ground, now, sizes, patch, case)
     cards = [load_material(name) for name in material_names()]
     softer = [each for each in cards if 1000.0 * each.modulus_mpa < model_from_card(ground.card).solid.value]
     for card in sorted(softer, key=lambda each: each.modulus_mpa):
         settings = {number: _in_filament(each, card) for number, each in now.settings.items()}
         words = f"the same print in softer filament ({card.hardness})"
         change = _Change(words, f"the settings as they are, printed in {card.id}", settings, card)
-        found = _pressed(ground, change, patch, case)
+        found = _pressed(ground, change, sizes, patch, case)
         if found is not None and today is not None and _helps(found, today):
             yield change
             return
@@ -174,12 +180,14 @@ def _in_filament(settings: RegionSettings, card: MaterialCard) -> RegionSettings
     )
 
 
-def _pressed(ground: Ground, change: _Change, patch: ContactPatch, case: LoadCase) -> tuple[float, float] | None:
+def _pressed(
+    ground: Ground, change: _Change, sizes: ZoneSizes, patch: ContactPatch, case: LoadCase
+) -> tuple[float, float] | None:
     """Return give, mm, and peak pressure, kPa, of a changed pad; None where it does not hold."""
     model = model_from_card(change.card)
     curves = {}
     for number, settings in change.settings.items():
-        size = zone_size(ground, number)
+        size = sizes.zones[number]
         size = replace(size, thickness_mm=size.thickness_mm + change.thicker_mm)
         curves[number] = middle_curve(settings, model, size, model.unknowns)
     some = next(iter(curves.values()))

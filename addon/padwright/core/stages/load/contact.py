@@ -241,7 +241,7 @@ def _stiffer(patch: ContactPatch, run: Run, number: int, band: CurveBand) -> flo
     """Return a zone's pressure over strain, both means over area, over its secant modulus."""
     weight = np.where(patch.zone == number, patch.area_mm2, 0.0)
     strain = float(weight @ run.strain)
-    return float(weight @ run.pressure) / strain / band.value.secant_kpa() if strain > 0.0 else 0.0
+    return float(weight @ run.pressure) / strain / band.modulus_kpa.value if strain > 0.0 else 0.0
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ def contact_notes(
     is_loaded : (n,) bool
         Points that bear.
     stiffer : sequence of float
-        For each zone pressure over strain, over the secant modulus at 10 % strain; 0 where it bears nothing.
+        For each zone pressure over strain, over the modulus of its band; 0 where it bears nothing.
     """
     notes = []
     notes.append(_body(case, patch))
@@ -200,6 +200,6 @@ def _range(stiffer: Sequence[float], names: Sequence[str]) -> str:
     least, most = min(far)[0], max(far)[0]
     times = f"{most:.1f}" if f"{least:.1f}" == f"{most:.1f}" else f"{least:.1f} to {most:.1f}"
     return (
-        f"Under this load the zones are {times} times as stiff as their levels' figures at 10 % strain: the fill has "
-        "not yet given way, and a wide pad cannot spread. The load check uses the whole curve."
+        f"Under this load the zones are {times} times as stiff as their figures: those are a free block's, and in a "
+        "wide pad the fill cannot spread. The load check reckons with that."
     )

@@ -20,6 +20,7 @@ def load_evidence(results: Results) -> dict[str, Any]:
 
 def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
     """Return the entries `settings`, `load`, `load_cases` and `tuning` of the evidence, those that there are."""
+    levels = firmness.levels.strains
     document: dict[str, Any] = {
         "settings": {
             "zones": [
@@ -27,11 +28,15 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
                     "name": each.name,
                     "target_kPa": each.target_kpa,
                     "reached_kPa": each.reached_kpa,
+                    "at_strain_pct": 100.0 * each.curve.at,
+                    "bears": number in levels.bearing,
                     "binding": each.binding,
                     "notes": list(each.notes),
                 }
-                for each in firmness.chosen.values()
+                for number, each in firmness.chosen.items()
             ],
+            "rounds": levels.rounds,
+            "is_settled": levels.is_settled,
             "notes": list(firmness.notes),
         }
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ...base.mesh import TriMesh
 from ...job.cards import Family
@@ -18,6 +18,7 @@ from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
 from .body_shape import BodyShape
 from .contact import LoadResult
+from .level_basis import LevelBasis
 from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
 
@@ -59,6 +60,8 @@ class Firmness:
         One choice a zone; a zone in several pieces is printed alike.
     curves : mapping of region id to CurveBand
         Of each region by its own size.
+    levels : LevelBasis
+        The sizes and strains that moduli are told for.
     patch : ContactPatch or None
         Where the body bears; its zones are those of the plan.
     loads : tuple of (LoadCase, LoadResult)
@@ -79,6 +82,7 @@ class Firmness:
 
     chosen: Mapping[int, Chosen]
     curves: Mapping[str, CurveBand]
+    levels: LevelBasis = field(default_factory=LevelBasis)
     patch: ContactPatch | None = None
     loads: tuple[tuple[LoadCase, LoadResult], ...] = ()
     rigid: LoadResult | None = None

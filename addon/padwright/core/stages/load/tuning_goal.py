@@ -55,7 +55,7 @@ class TunedZone:
     ----------
     name : str
     before_kpa, after_kpa : float
-        Secant moduli at 10 % strain.
+        Secant moduli, as levels have them.
     share_before, share_after, share_even : float
         Of the load; the last on an even pad.
     chosen : Chosen

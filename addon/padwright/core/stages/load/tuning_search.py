@@ -46,6 +46,7 @@ def smaller_patch(patch: ContactPatch, zone_count: int) -> ContactPatch:
     return ContactPatch(
         patch.position[index], area, patch.thickness_mm[index], patch.zone[index], patch.press_direction,
         patch.gaps[index], border_mm=zone_borders(patch, zone_count),
+        clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
     )  # fmt: skip
 
 

@@ -96,7 +96,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     loads = tuple(checked)
     rigid = _rigid(cases[0], patch, bands, names)
     is_stiff = loads[0][1].sinkage_mm.value < STIFF_MM
-    tried = advise(ground, firmness.chosen, patch, cases[0]) if is_stiff else ()
+    tried = advise(ground, firmness, patch, cases[0]) if is_stiff else ()
     said = felt(
         loads[0][1], cases[0], patch, bands, rigid=rigid,
         has_coupons=ground.card.calibration is not None, advice=advice_words(tried),

@@ -33,13 +33,13 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     )
     if wished and len(gone) == len(wished):
         return replace(firmness, notes=(*firmness.notes, *missing))
-    patch, notes = contact_patch(ground, present)
+    patch, notes = (firmness.patch, ()) if firmness.patch is not None else contact_patch(ground, present)
     own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
     zones = [
         TunableZone(
             plan.zones[number].name,
             ground.family.target_modulus_kpa(plan.zones[number].level),
-            chooser(ground, number, is_tuned=True),
+            chooser(ground, number, firmness.levels, is_tuned=True),
             between_of(ground, number, by_name),
             firmness.chosen[number],
         )
@@ -51,7 +51,7 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     if ground.card.calibration is None:
         found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
-    tuned = firmness_of(ground, chosen, patch=patch, tuning=found)
+    tuned = firmness_of(ground, chosen, firmness.levels, patch, tuning=found)
     return replace(tuned, notes=(*tuned.notes, *missing, *notes))
 
 

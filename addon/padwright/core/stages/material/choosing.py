@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from ...base.errors import InputError
 from ...base.notes import as_heavy, on_change
-from .curves import CurveBand
+from .curves import LEVEL_STRAIN, CurveBand
 from .fill import RegionGeometry, middle_curve, region_curve
 from .fill_geometry import bead_area_mm2, bead_wall_mm, cell_mm
 from .lattices import LATTICES
@@ -94,7 +94,7 @@ class Chosen:
     curve : CurveBand
         Of the region as printed.
     target_kpa, reached_kpa : float
-        Secant moduli at 10 % strain.
+        Secant moduli at the strain `curve.at`.
     binding : str or None
         The limit that keeps the region from its target: "too soft to print" or "too firm to print"; None when met.
     notes : tuple of str
@@ -131,13 +131,14 @@ def choose_settings(
     wished: RegionSettings,
     *,
     name: str = "region",
+    strain: float = LEVEL_STRAIN,
 ) -> Chosen:
     """Choose the settings whose region as printed comes nearest to a modulus.
 
     Parameters
     ----------
     target_secant_kpa : float
-        Stress over strain at 10 % strain, fill, contours and closed layers together.
+        Stress over strain at `strain`, fill, contours and closed layers together.
     limits : PrintLimits
     model : MaterialModel
     geometry : RegionGeometry
@@ -146,6 +147,8 @@ def choose_settings(
         the target allows it.
     name : str
         Of the region, for the notes.
+    strain : float
+        At which the modulus is to be met.
 
     Notes
     -----
@@ -161,9 +164,10 @@ def choose_settings(
     """
     if not (math.isfinite(target_secant_kpa) and target_secant_kpa > 0.0):
         raise InputError(f"A region cannot be aimed at {target_secant_kpa:g} kPa.")
+    aim = _Aim(target_secant_kpa, strain, model, geometry)
     found: list[_Choice] = []
     for base in _variants(limits, wished):
-        candidate = _best_share(target_secant_kpa, limits, model, geometry, base)
+        candidate = _best_share(aim, limits, base)
         found.append(candidate)
         if candidate.is_met and candidate.has_cells:
             break
@@ -171,13 +175,13 @@ def choose_settings(
     best = (met[-1] if met[-1].has_cells else met[0]) if met else min(
         found, key=lambda each: abs(math.log(each.reached / target_secant_kpa))
     )  # fmt: skip
-    curve = region_curve(best.settings, model, geometry)
-    reached = curve.value.secant_kpa()
+    curve = region_curve(best.settings, model, geometry, strain)
+    reached = best.reached
     binding = None if met else "too soft to print" if reached > target_secant_kpa else "too firm to print"
     settings = replace(best.settings, basis=_basis(best.settings, limits, wished))
     notes: list[str] = [as_heavy(f"{name}: {note}", note) for note in curve.notes]
     if binding:
-        notes.insert(0, _miss_note(name, target_secant_kpa, reached, best.settings, limits, model, geometry))
+        notes.insert(0, _miss_note(name, aim, reached, best.settings, limits))
     return Chosen(settings, curve, target_secant_kpa, reached, binding, tuple(notes), name)
 
 
@@ -200,16 +204,27 @@ def flow_speed(bead: float, layer: float, flow: float) -> float:
     return flow / bead_area_mm2(bead, layer)
 
 
-def _best_share(
-    target: float, limits: PrintLimits, model: MaterialModel, geometry: RegionGeometry, base: RegionSettings
-) -> _Choice:
+@dataclass(frozen=True)
+class _Aim:
+    """What is to be met, at which strain, by what."""
+
+    target: float
+    strain: float
+    model: MaterialModel
+    geometry: RegionGeometry
+
+    def reached(self, settings: RegionSettings) -> float:
+        """Return the modulus of settings, kPa."""
+        return middle_curve(settings, self.model, self.geometry).secant_kpa(self.strain)
+
+
+def _best_share(aim: _Aim, limits: PrintLimits, base: RegionSettings) -> _Choice:
     if base.fill_structure == "solid":
-        return _candidate(target, model, geometry, replace(base, solid_share_pct=100.0))
+        return _candidate(aim, replace(base, solid_share_pct=100.0))
     low, high = limits.solid_share_pct
 
     def miss(share: float) -> float:
-        settings = replace(base, solid_share_pct=share)
-        return math.log(middle_curve(settings, model, geometry).secant_kpa() / target)
+        return math.log(aim.reached(replace(base, solid_share_pct=share)) / aim.target)
 
     if miss(low) >= 0.0:
         share = low
@@ -217,17 +232,17 @@ def _best_share(
         share = high
     else:
         share = float(np.clip(round(brentq(miss, low, high, xtol=0.01), 1), low, high))
-    return _candidate(target, model, geometry, replace(base, solid_share_pct=share))
+    return _candidate(aim, replace(base, solid_share_pct=share))
 
 
-def _candidate(target: float, model: MaterialModel, geometry: RegionGeometry, settings: RegionSettings) -> _Choice:
-    reached = middle_curve(settings, model, geometry).secant_kpa()
+def _candidate(aim: _Aim, settings: RegionSettings) -> _Choice:
+    reached = aim.reached(settings)
     has_cells = True
     if settings.fill_structure != "solid":
         wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
         cell = cell_mm(settings.fill_structure, settings.solid_share_pct / 100.0, wall)
-        has_cells = cell * _CELLS_THROUGH <= geometry.thickness_mm
-    return _Choice(settings, reached, abs(reached / target - 1.0) <= NEAR, has_cells)
+        has_cells = cell * _CELLS_THROUGH <= aim.geometry.thickness_mm
+    return _Choice(settings, reached, abs(reached / aim.target - 1.0) <= NEAR, has_cells)
 
 
 def _basis(settings: RegionSettings, limits: PrintLimits, wished: RegionSettings) -> dict[str, str]:
@@ -242,25 +257,18 @@ def _basis(settings: RegionSettings, limits: PrintLimits, wished: RegionSettings
     return {key: "model" if free.get(key) else wished.basis.get(key, "assumed") for key in settings.as_json()}
 
 
-def _miss_note(
-    name: str,
-    target: float,
-    reached: float,
-    settings: RegionSettings,
-    limits: PrintLimits,
-    model: MaterialModel,
-    geometry: RegionGeometry,
-) -> str:
+def _miss_note(name: str, aim: _Aim, reached: float, settings: RegionSettings, limits: PrintLimits) -> str:
+    target = aim.target
     ratio = reached / target
-    solid = model.solid.value / 1000.0
+    solid = aim.model.solid.value / 1000.0
     if ratio > 1.0:
         structure = settings.fill_structure
         cure = [f"a softer filament (near {solid / ratio:.3g} MPa instead of {solid:.3g})"]
         sparser = replace(settings, solid_share_pct=0.5 * limits.solid_share_pct[0])
-        if structure != "solid" and middle_curve(sparser, model, geometry).secant_kpa() < 0.9 * reached:
+        if structure != "solid" and aim.reached(sparser) < 0.9 * reached:
             cure.append(f"a fill sparser than {limits.solid_share_pct[0]:g} %")
         if settings.contour_count > 0:
-            bare = middle_curve(replace(settings, contour_count=0), model, geometry).secant_kpa()
+            bare = aim.reached(replace(settings, contour_count=0))
             if bare < 0.95 * reached:
                 cure.append(f"no contours ({bare:.0f} kPa without them)")
         if structure == "solid" or (structure in LATTICES and LATTICES[structure].is_thicker_softer):

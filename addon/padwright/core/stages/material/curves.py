@@ -8,11 +8,12 @@ from functools import cached_property
 import numpy as np
 
 from ...base.errors import InputError
+from ...base.estimate import Estimate
 from ...base.frozen import hold
 from ...base.mesh import Float
 
 LEVEL_STRAIN = 0.10
-"""A firmness level is the secant modulus at this strain (our definition)."""
+"""A modulus is the secant at this strain where no load says at which (our definition)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,6 +134,8 @@ class CurveBand:
         share, in one order for all. Empty: low and high are the one such source.
     own_factor : float
         What this region has of its own: its stress lies between 1 over and times this factor, nine times in ten.
+    at : float
+        Strain at which low and high are those percentiles, and at which the modulus is told.
     """
 
     value: StressCurve
@@ -142,6 +145,13 @@ class CurveBand:
     notes: tuple[str, ...] = ()
     shared: tuple[tuple[StressCurve, StressCurve], ...] = ()
     own_factor: float = 1.0
+    at: float = LEVEL_STRAIN
+
+    @property
+    def modulus_kpa(self) -> Estimate:
+        """Secant modulus at the band's strain."""
+        value, low, high = (each.secant_kpa(self.at) for each in (self.value, self.low, self.high))
+        return Estimate(value, low, high, self.basis)
 
 
 def constrained_ratio(poisson: float | Float) -> Float:

@@ -26,7 +26,11 @@ _DENSIFYING = 2.5
 
 @dataclass(frozen=True)
 class RegionGeometry:
-    """The size of a region across and along the press: mean thickness mm, area mm2 and perimeter mm seen along it."""
+    """The size of a region across and along the press: mean thickness mm, area mm2 and perimeter mm seen along it.
+
+    Of the outline counts what has contours that bear what presses the region: of a block all, of a zone in a pad only
+    the rim, and that where it is not rounded.
+    """
 
     thickness_mm: float
     area_mm2: float
@@ -87,13 +91,15 @@ def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> fl
     return float(0.5 * np.cbrt(solid_kpa * fill_kpa * shear) / solid_kpa)
 
 
-def region_curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry) -> CurveBand:
+def region_curve(
+    settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, strain: float = LEVEL_STRAIN
+) -> CurveBand:
     """Return the stress-strain curve of a region as printed, with low and high from the spread of what it rests on.
 
     Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); closed layers lie on it
     (in series). Low and high are the curve over and times exp(1.645 s), s the standard deviation of the logarithm of
-    the secant modulus at 10 % strain, from the model's covariance by its derivatives and the region's own scatter. At
-    a body's strains of a few percent the spread is another: `CurveBand.shared` holds the curves for that.
+    the secant modulus at `strain`, from the model's covariance by its derivatives and the region's own scatter. At
+    other strains the spread is another: `CurveBand.shared` holds the curves for that.
 
     Raises
     ------
@@ -105,9 +111,9 @@ def region_curve(settings: RegionSettings, model: MaterialModel, geometry: Regio
     middle = _curve(settings, model, geometry, model.unknowns)
     step = 0.05
     moved = [_curve(settings, model, geometry, model.unknowns + step * unit) for unit in np.eye(len(UNKNOWNS))]
-    gradient = np.log([curve.secant_kpa(LEVEL_STRAIN) / middle.secant_kpa(LEVEL_STRAIN) for curve in moved]) / step
+    gradient = np.log([curve.secant_kpa(strain) / middle.secant_kpa(strain) for curve in moved]) / step
     notes, is_outside = _notes(settings, geometry)
-    own = _own_sd(settings, model, is_beyond=bool(notes))
+    own = _own_sd(settings, model, strain, is_beyond=bool(notes))
     # A calibration's covariance holds already what a new print may differ by.
     alone = 0.0 if model.basis == "measured" and not notes else own
     down, up = (
@@ -123,23 +129,24 @@ def region_curve(settings: RegionSettings, model: MaterialModel, geometry: Regio
         notes,
         _shared(settings, model, geometry),
         float(np.exp(NINETY * own)),
+        strain,
     )
 
 
-def _own_sd(settings: RegionSettings, model: MaterialModel, *, is_beyond: bool) -> float:
+def _own_sd(settings: RegionSettings, model: MaterialModel, strain: float, *, is_beyond: bool) -> float:
     """Return the standard deviation of the logarithm of what a region has of its own."""
     parts = [OWN_SPREAD]
     if settings.fill_structure not in ("solid", "none"):
-        parts += [OWN_UNFITTED, _edges_sd(settings, model)] if model.basis != "measured" else []
+        parts += [OWN_UNFITTED, _edges_sd(settings, model, strain)] if model.basis != "measured" else []
         parts += [OWN_OUTSIDE] if is_beyond else []
     return float(np.linalg.norm(parts))
 
 
-def _edges_sd(settings: RegionSettings, model: MaterialModel) -> float:
-    """Return the same of how the edges of its walls are held and how flat they are, at 10 % strain."""
+def _edges_sd(settings: RegionSettings, model: MaterialModel, strain: float) -> float:
+    """Return the same of how the edges of its walls are held and how flat they are."""
     lattice, density = lattice_of(settings.fill_structure), _density(settings)
     give = lattice.gives_at(density, model.poisson) * float(np.exp(model.unknowns[UNKNOWNS.index("knee")]))
-    return lattice.gives_way.spread_at(LEVEL_STRAIN / give) / NINETY
+    return lattice.gives_way.spread_at(strain / give) / NINETY
 
 
 def _density(settings: RegionSettings) -> float:

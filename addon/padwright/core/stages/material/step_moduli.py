@@ -26,7 +26,7 @@ def choose_all(
     Parameters
     ----------
     targets_kpa : mapping of zone number to kPa
-        Secant moduli at 10 % strain; those of blend steps count only where one of their two zones is not there.
+        Secant moduli; those of blend steps count only where one of their two zones is not there.
     between : mapping of zone number to (first, second, share of the second)
     choosers : mapping of zone number to callable
 
