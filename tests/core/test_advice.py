@@ -43,11 +43,15 @@ def _run(folder: Path, height: float = 20.0, **tables: Any) -> RunResult:
 def told(tmp_path_factory) -> tuple[Path, RunResult, dict[str, Tried]]:
     """A run that tells all changes, of how much help ever."""
     folder = tmp_path_factory.mktemp("advice")
+    return _all_told(folder)
+
+
+def _all_told(folder: Path, **tables: Any) -> tuple[Path, RunResult, dict[str, Tried]]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(advice, "SHOWN", 9)
         patch.setattr(advice, "NOTICED", 0.0)
         patch.setattr(advice, "FELT_MORE", 100.0)
-        run = _run(folder / "now")
+        run = _run(folder / "now", **tables)
     return folder, run, {each.change: each for each in run.part.firmness.advice}
 
 
@@ -109,9 +113,10 @@ def test_the_same_print_in_softer_filament_gives_what_was_told_and_refilling_it_
     assert give < 0.6 * best.give_mm and mass > 1.8 * best.mass_g
 
 
-def test_the_best_two_that_help_are_told(told, tmp_path):
-    run = _run(tmp_path / "plain")
-    _, _, every = told
+def test_the_best_two_that_help_are_told(tmp_path):
+    soft = {"zones": _zones(4, 3), "load": {"force_n": 300.0}}
+    run = _run(tmp_path / "plain", **soft)
+    _, _, every = _all_told(tmp_path, **soft)
     now, *shown = run.part.firmness.advice
 
     def helps(each: Tried) -> bool:
