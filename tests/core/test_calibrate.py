@@ -10,8 +10,9 @@ import pytest
 from padwright.core.base.errors import InputError
 from padwright.core.job.material_cards import UNKNOWNS, Calibration, load_material, write_material
 from padwright.core.stages.material import material_model
-from padwright.core.stages.material.coupons.calibrate import PRINT_SPREAD, calibrate
+from padwright.core.stages.material.coupons.calibrate import calibrate
 from padwright.core.stages.material.coupons.coupons import HEIGHT_MM
+from padwright.core.stages.material.coupons.posterior import PRINT_SPREAD
 from padwright.core.stages.material.coupons.readings import Readings, read_readings
 from padwright.core.stages.material.fill import middle_curve, region_curve
 from padwright.core.stages.material.material_model import model_from_card
@@ -96,12 +97,25 @@ def test_readings_that_scatter_more_than_they_should_widen_the_result(bench, cou
     assert loud.misfit > 2.0 * quiet.misfit
 
 
+def without(readings: Readings, number: int) -> Readings:
+    kept = readings.block != number
+    names = ("block", "load_kg", "height_mm", "height_sd_mm", "line")
+    return replace(readings, **{name: getattr(readings, name)[kept] for name in names})
+
+
 def test_a_print_that_is_not_like_the_others_is_named(bench, coupons):
     readings = pressed(bench, TRUTH)
     load = readings.load_kg.copy()
     load[readings.block == 2] *= 1.6
     fit = calibrate(coupons, replace(readings, load_kg=load), bench.prior)
-    assert any(note.startswith("Block 2 (gyroid 15 %, no contours) is +") for note in fit.notes)
+    said = next(note for note in fit.notes if note.startswith("Block 2 (gyroid 15 %, no contours) bears +"))
+    assert "left aside" in said and fit.blocks[1].own_factor > 1.3
+    others = calibrate([each for each in coupons if each.number != 2], without(readings, 2), bench.prior)
+    # What is left aside moves the result by hardly more than if it had never been pressed.
+    assert fit.solid_after.value == pytest.approx(others.solid_after.value, rel=0.05)
+    trusted = calibrate(coupons, replace(readings, load_kg=load), bench.prior, is_trusted=True)
+    assert not any(each.is_of_blocks for each in trusted.suspicions)
+    assert not any("left aside" in note for note in trusted.notes)
 
 
 def test_loads_in_pounds_make_a_filament_that_is_not_likely(bench, coupons):

@@ -95,7 +95,9 @@ def _add_calibrate(commands: Any) -> None:
         "--coupons", metavar="FILE", help="COUPONS-....run.json of the blocks (default: the one beside READINGS)"
     )
     fit.add_argument(
-        "--as-read", action="store_true", help="take the readings as they are, though they look like a slip"
+        "--as-read",
+        action="store_true",
+        help="take the readings as they are, though they look like a slip; no block is left aside",
     )
     fit.add_argument("--name", metavar="NAME", help="what to call the filament in the card")
     fit.add_argument("--out", metavar="FILE", required=True, help="the card to write; never overwrites one")
@@ -172,7 +174,7 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     from ..core.run.coupons import read_record
     from ..core.stages.material.coupons.calibrate import calibrate
     from ..core.stages.material.coupons.calibrate_checks import refuse_misfit, refuse_unmoved
-    from ..core.stages.material.coupons.coupon_weights import weighed
+    from ..core.stages.material.coupons.coupon_weights import right_weight, weighed
     from ..core.stages.material.coupons.reading_doubts import ask_for_slips
     from ..core.stages.material.coupons.readings import MOST_READINGS_BYTES, read_readings
     from ..core.stages.material.material_model import model_from_card
@@ -188,11 +190,12 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     )
     readings = read_readings(data, path.name, coupons)
     refuse_unmoved(coupons, readings)
+    sized = right_weight(coupons, readings.mass_g, card.density_g_cm3)
     coupons, heavier = weighed(coupons, readings.mass_g, card.density_g_cm3)
     prior = model_from_card(card)
     if not args.as_read:
         ask_for_slips(coupons, readings, prior)
-    fit = calibrate(coupons, readings, prior)
+    fit = calibrate(coupons, readings, prior, is_trusted=args.as_read, sized=sized)
     refuse_misfit(readings, fit)
     digest = hashlib.sha256(data).hexdigest()[:16]
     found = Calibration(

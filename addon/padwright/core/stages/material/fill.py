@@ -13,7 +13,7 @@ from ...base.notes import to_look_at
 from .curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .fill_geometry import bead_wall_mm, cell_mm, relative_density
 from .giving_way import levels_off
-from .lattices import lattice_of
+from .lattices import Lattice, lattice_of
 from .material_model import NINETY, OWN_OUTSIDE, OWN_SPREAD, OWN_UNFITTED, UNKNOWNS, MaterialModel
 from .region_settings import RegionSettings
 
@@ -67,20 +67,35 @@ def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: floa
     1997, cited, not read).
     """
     if structure == "solid":
-        strain = np.linspace(0.0, 0.7, 141)
-        stretch = 1.0 - strain
-        return StressCurve(strain, modulus_kpa / 3.0 * (stretch**-2 - stretch), 0.6, poisson)
-    modulus = modulus_kpa * stiffness_ratio(structure, density, poisson)
-    shut = float(np.clip(1.0 - 1.4 * density, 0.1, 0.95))
+        return StressCurve(_SOLID_STRAIN, modulus_kpa * _solid_stress(), _SOLID_SHUT, poisson)
     lattice = lattice_of(structure)
+    shut = _shut(density)
     give = lattice.gives_at(density, poisson) * knee
-    first = lattice.gives_way.middle(np.append(_STRAIN, shut) / give)
-    odds = _STRAIN / (1.0 - _STRAIN)
-    stress = modulus * give * (first[:-1] + first[-1] * (odds * (1.0 - shut) / shut) ** _DENSIFYING)
+    stress = modulus_kpa * stiffness_ratio(structure, density, poisson) * _cells(lattice, shut, np.array([give]))[0]
     return StressCurve(_STRAIN, stress, shut, lattice.poisson)
 
 
-def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> float:
+_SOLID_STRAIN = np.linspace(0.0, 0.7, 141)
+_SOLID_SHUT = 0.6
+
+
+def _solid_stress() -> Float:
+    stretch = 1.0 - _SOLID_STRAIN
+    return np.asarray((stretch**-2 - stretch) / 3.0)
+
+
+def _shut(density: float) -> float:
+    return float(np.clip(1.0 - 1.4 * density, 0.1, 0.95))
+
+
+def _cells(lattice: Lattice, shut: float, give: Float) -> Float:
+    """Return the stress of cells over their modulus at `_STRAIN`, (k, m), for k strains at which they give way."""
+    first = lattice.gives_way.middle(np.append(_STRAIN, shut) / give[:, None])
+    odds = (_STRAIN * (1.0 - shut) / ((1.0 - _STRAIN) * shut)) ** _DENSIFYING
+    return np.asarray(give[:, None] * (first[:, :-1] + first[:, -1:] * odds))
+
+
+def wrinkle_strain(fill_kpa: float | Float, solid_kpa: float | Float, fill_poisson: float) -> Float:
     """Return the strain at which a contour, held by the fill beside it, wrinkles.
 
     Notes
@@ -88,7 +103,7 @@ def wrinkle_strain(fill_kpa: float, solid_kpa: float, fill_poisson: float) -> fl
     Stress 0.5 (Ef Ec Gc)^(1/3), Hoff & Mautner 1945 (cited, not read), over the wall's modulus Ef.
     """
     shear = fill_kpa / (2.0 * (1.0 + fill_poisson))
-    return float(0.5 * np.cbrt(solid_kpa * fill_kpa * shear) / solid_kpa)
+    return np.asarray(0.5 * np.cbrt(solid_kpa * fill_kpa * shear) / solid_kpa)
 
 
 def region_curve(
@@ -186,31 +201,66 @@ def middle_curve(
     return _curve(settings, model, geometry, model.unknowns if unknowns is None else unknowns)
 
 
-def _curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
-    modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns)
+@dataclass(frozen=True, eq=False)
+class CurvePoints:
+    """Stress against strain of one region for k sets of unknowns at once.
+
+    Attributes
+    ----------
+    strain, stress_kpa : (k, m) float
+    densification, poisson : float
+    wall_share : (k,) float
+    """
+
+    strain: Float
+    stress_kpa: Float
+    densification: float
+    poisson: float
+    wall_share: Float
+
+
+def curve_points(
+    settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, unknowns: Float
+) -> CurvePoints:
+    """Return `middle_curve` for many `unknowns` (k, 4) together: for a fit, which asks thousands of times."""
+    modulus_factor, fill_factor, knee, wrinkle = np.exp(unknowns).T
     solid = model.modulus_kpa * modulus_factor
     structure = settings.fill_structure
     density = _density(settings)
     wall = bead_wall_mm(settings.bead_width_mm, settings.layer_thickness_mm)
     share = min(settings.contour_count * wall * geometry.perimeter_mm / geometry.area_mm2, 1.0)
     if structure == "solid" or share >= 1.0:
-        return fill_curve("solid", 1.0, solid, model.poisson)
+        strain = np.broadcast_to(_SOLID_STRAIN, (len(solid), len(_SOLID_STRAIN)))
+        return CurvePoints(strain, solid[:, None] * _solid_stress(), _SOLID_SHUT, model.poisson, np.zeros(len(solid)))
     if structure == "none" or density <= 0.0:
         if share <= 0.0:
             raise InputError("A region with neither fill nor contours carries nothing.", hint="Give it a fill.")
-        bare = fill_curve("gyroid", 1e-3, solid, model.poisson, knee)
-        fill = StressCurve(bare.strain, bare.stress_kpa, bare.densification, 0.0)
+        lattice, density, poisson = lattice_of("gyroid"), 1e-3, 0.0
+        bare = solid
     else:
-        law = stiffness_ratio(structure, density, model.poisson)
-        ceiling = lattice_of(structure).ceiling(density, model.poisson)
-        fill = fill_curve(structure, density, solid * min(fill_factor, ceiling / law), model.poisson, knee)
-    give = wrinkle_strain(max(fill.small_strain_kpa, 1e-6 * solid), solid, fill.poisson) * wrinkle
-    stress = share * solid * give * levels_off(fill.strain / give) + (1.0 - share) * fill.stress_kpa
+        lattice = lattice_of(structure)
+        poisson = lattice.poisson
+        ceiling = lattice.ceiling(density, model.poisson) / lattice.stiffness(density, model.poisson)
+        bare = solid * np.minimum(fill_factor, ceiling)
+    modulus = bare * lattice.stiffness(density, model.poisson)
+    shut = _shut(density)
+    filled = modulus[:, None] * _cells(lattice, shut, lattice.gives_at(density, model.poisson) * knee)
+    # The first slope as a curve has it, between its first two points.
+    small = filled[:, 1] / _STRAIN[1]
+    give = (wrinkle_strain(np.maximum(small, 1e-6 * solid), solid, poisson) * wrinkle)[:, None]
+    stress = share * solid[:, None] * give * levels_off(_STRAIN / give) + (1.0 - share) * filled
     skin = (settings.body_side_layer_count + settings.base_side_layer_count) * settings.layer_thickness_mm
     series = min(skin / geometry.thickness_mm, 0.9)
-    strain = (1.0 - series) * fill.strain + series * np.minimum(stress / solid, 0.5)
-    walls = share * solid / (share * solid + (1.0 - share) * fill.small_strain_kpa)
-    return StressCurve(strain, stress, (1.0 - series) * fill.densification, fill.poisson, walls)
+    strain = (1.0 - series) * _STRAIN + series * np.minimum(stress / solid[:, None], 0.5)
+    walls = share * solid / (share * solid + (1.0 - share) * small)
+    return CurvePoints(strain, stress, (1.0 - series) * shut, poisson, walls)
+
+
+def _curve(settings: RegionSettings, model: MaterialModel, geometry: RegionGeometry, unknowns: Float) -> StressCurve:
+    found = curve_points(settings, model, geometry, unknowns[None])
+    return StressCurve(
+        found.strain[0], found.stress_kpa[0], found.densification, found.poisson, float(found.wall_share[0])
+    )
 
 
 def _notes(settings: RegionSettings, geometry: RegionGeometry) -> tuple[tuple[str, ...], bool]:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from ....base.errors import InputError
-from .calibrate import HEIGHT_SD_MM, CalibrationFit
+from .calibrate import CalibrationFit
 from .coupons import Coupon
+from .posterior import BARE_KG, HEIGHT_SD_MM
 from .readings import Readings
 
 _LEAST_MOVE_ERRORS = 2.5
@@ -16,7 +17,6 @@ _LEAST_MOVE_ERRORS = 2.5
 _MOST_MISFIT = 3.0
 """Root mean square of what is left, over the readings' error. Below, the spread is widened and the card holds; heights
 that scatter by 0.8 mm are not read but guessed, or of other blocks. A choice of ours, no source."""
-_BARE_KG = 0.5
 
 
 def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
@@ -31,7 +31,7 @@ def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
     faults = []
     for number in np.unique(readings.block).tolist():
         own = np.flatnonzero(readings.block == number)
-        bare, loaded = own[readings.load_kg[own] < _BARE_KG], own[readings.load_kg[own] >= _BARE_KG]
+        bare, loaded = own[readings.load_kg[own] < BARE_KG], own[readings.load_kg[own] >= BARE_KG]
         if len(loaded) == 0:
             continue
         height, error = nominal[number], HEIGHT_SD_MM

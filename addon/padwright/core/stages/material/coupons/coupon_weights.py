@@ -18,6 +18,9 @@ source)."""
 _READ_G = 1.0
 """What a kitchen scale can tell."""
 
+_TELLING_G = 5.0
+"""A kitchen scale tells the next size (a fifth more) of blocks from this on."""
+
 _MOST_OFF = 3.0
 """Times, beyond which a weight is a slip of the pen or of the unit."""
 
@@ -84,6 +87,16 @@ def weighed(
             f"Padwright says 20 %, type {20.0 / ratio:.1f} %."
         )
     return tuple(found), tuple(notes)
+
+
+def right_weight(coupons: Sequence[Coupon], masses_g: Mapping[int, float], density_g_cm3: float) -> frozenset[int]:
+    """Return the numbers of the blocks that were weighed and weigh what they should: their size is right."""
+    planned = {coupon.number: planned_mass_g(coupon, density_g_cm3) for coupon in coupons}
+    return frozenset(
+        number
+        for number, mass in masses_g.items()
+        if number in planned and abs(mass / planned[number] - 1.0) <= WEIGHT_OFF and planned[number] > _TELLING_G
+    )
 
 
 def planned_mass_g(coupon: Coupon, density_g_cm3: float) -> float:

@@ -14,9 +14,14 @@ def held_excess(curve: StressCurve, width_over_height: float) -> float:
     Fill and contours by what each carries; a contour, held along its length, tends to the plate's 1/(1 - nu^2) instead
     of M/E, as in `curves.layered_ratio`.
     """
-    fill = _excess(float(constrained_ratio(curve.poisson)) - 1.0, width_over_height)
+    return held_share(curve.poisson, curve.wall_share, width_over_height)
+
+
+def held_share(poisson: float, wall_share: float, width_over_height: float) -> float:
+    """Return `held_excess` of a curve with that Poisson's ratio and share of walls."""
+    fill = _excess(float(constrained_ratio(poisson)) - 1.0, width_over_height)
     wall = _excess(1.0 / (1.0 - WALL_POISSON**2) - 1.0, width_over_height)
-    return (1.0 - curve.wall_share) * fill + curve.wall_share * wall
+    return (1.0 - wall_share) * fill + wall_share * wall
 
 
 def middle_grip(curve: StressCurve, width_over_height: float) -> float:

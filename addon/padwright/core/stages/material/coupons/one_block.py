@@ -10,9 +10,9 @@ from ....base.units import N_PER_KG
 from ....job.material_cards import MaterialCard
 from ..fill import middle_curve
 from ..material_model import NINETY, UNKNOWNS, MaterialModel
-from .calibrate import PRINT_SPREAD
 from .coupons import READ_KG, READ_MM, CouponWish, PlannedCoupon, plan_coupons
 from .held import held_excess
+from .posterior import PRINT_SPREAD
 
 _STEP = 0.05
 """Of the unknowns' logarithms, for their derivatives."""

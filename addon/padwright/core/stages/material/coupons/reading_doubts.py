@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from ....base.errors import InputError
-from ....base.mesh import Float
 from ....base.units import N_PER_KG
 from ..curves import StressCurve
 from ..fill import middle_curve
@@ -29,10 +28,6 @@ _POUNDS, _NEAR_POUNDS = 2.2046, 1.25
 _SWAP = 1.45
 """Times off that two blocks must both be, one either way, to be taken for swapped. Own choice: structures and fill
 shares alone put blocks up to 1.35 times off each other by the card (three standard deviations of the fill's law)."""
-
-_OWN, _RAW = 0.15, 0.2
-"""Logarithms beyond which a block is named: of what the fit leaves to this print, 2.5 times what prints differ by, and
-of its readings over the fitted law, which holds their own error too. Own choice."""
 
 _ALIKE = 0.5, 1.3
 """From and to what share of what another edge would bear a block's difference may be for that edge to be named: the
@@ -95,29 +90,6 @@ def _stiffness(coupon: Coupon, curve: StressCurve, readings: Readings, number: i
     use = np.flatnonzero(own & (readings.load_kg >= 1.0) & (strain >= _LEAST_STRAIN) & (strain <= _MOST_STRAIN))
     told = [np.log(readings.load_kg[i] / coupon_load_kg(coupon, curve, float(strain[i]))) for i in use]
     return float(np.median(told)) if told else float("nan")
-
-
-def differences(coupons: Sequence[Coupon], readings: Readings, model: MaterialModel) -> Float:
-    """Return how much more each block bears than the fitted law says, the middle one taken as right, logarithm (b,)."""
-    curves = [middle_curve(coupon.settings, model, coupon.geometry) for coupon in coupons]
-    found = [_stiffness(c, curve, readings, c.number) for c, curve in zip(coupons, curves, strict=True)]
-    told = np.nan_to_num(np.array(found) - (np.nanmedian(found) if np.isfinite(found).any() else 0.0))
-    return np.asarray(told, dtype=np.float64)
-
-
-def own_note(coupon: Coupon, own: float, raw: float) -> tuple[str, ...]:
-    """Return what to look at where a block is off the others, and the size that would explain it; nothing where not.
-
-    `own` is the logarithm of what the fit leaves to this print, `raw` as in `differences`.
-    """
-    if abs(own) <= _OWN and abs(raw) <= _RAW:
-        return ()
-    off = max(own, raw, key=abs)
-    said = (
-        f"Block {coupon.number} ({coupon.words}) is {100 * np.expm1(off):+.0f} % off what the others say: look at it "
-        "for missing walls or strings, weigh it, and press it again."
-    )
-    return (said + another_edge(coupon, off, "bear"),)
 
 
 def unlikely_note(solid_kpa: float, prior: MaterialModel) -> tuple[str, ...]:

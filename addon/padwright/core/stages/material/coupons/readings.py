@@ -17,9 +17,10 @@ from ....base.errors import InputError
 from ....base.mesh import Float, Int
 from ....base.text import counted
 from .coupons import READ_MM, Coupon
+from .reading_notes import STEPS_MM, hasty, height_sd, rounding, sinking
 
 COLUMNS = ("block", "load_kg", "height_mm")
-MASS = "mass_g"
+MASS, STEP, WAIT = "mass_g", "step_mm", "wait_s"
 _REPEAT = re.compile(r"height_[2-9]_mm")
 _MOST_SHOWN = 12
 MOST_READINGS = 300
@@ -30,9 +31,6 @@ MOST_READINGS_BYTES = 1_000_000
 _HEAVIEST_KG = 250.0
 _TALLEST = 1.15
 """Share of its nominal height beyond which a block without load is another block or another unit."""
-
-_LEAST_SD_MM = 0.05
-"""Repeats do not help below half of what can be read: plates and eyes err the same way each time. Assumed."""
 
 _UNITS = {"cm": 0.1, "inches": 1.0 / 25.4, "metres": 0.001}
 
@@ -57,6 +55,8 @@ class Readings:
     notes : tuple of str
     mass_g : mapping of block number to g
         Of the blocks that were weighed.
+    step_mm : float
+        Between two marks of what the heights were read with; as stated, or seen from their rounding.
     """
 
     block: Int
@@ -67,6 +67,7 @@ class Readings:
     source: str
     notes: tuple[str, ...] = ()
     mass_g: Mapping[int, float] = field(default_factory=dict)
+    step_mm: float = READ_MM
 
     def place(self, index: int) -> str:
         """Return "file:line" of a reading."""
@@ -116,8 +117,8 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
         raise InputError(f"{name}:{line}: the text is not UTF-8.", hint="Save the file as CSV, UTF-8.") from None
     faults = _Faults(name)
     known = {coupon.number: coupon for coupon in coupons}
-    masses: dict[int, float] = {}
-    rows = _rows(text, name, faults, known, masses)
+    sides = _Sides()
+    rows = _rows(text, name, faults, known, sides)
     if len(rows) > MOST_READINGS:
         raise InputError(
             f"{name}: there are {len(rows)} readings; {MOST_READINGS} are the most.",
@@ -130,20 +131,31 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     block = np.array([row[1] for row in rows], dtype=np.int32)
     load = np.array([row[2] for row in rows])
     height = np.array([float(np.mean(row[3])) for row in rows])
-    spread = np.array([max(READ_MM / math.sqrt(len(row[3])), _LEAST_SD_MM) for row in rows])
+    step = sides.step_mm or rounding([each for row in rows for each in row[3]])
+    spread = np.array([height_sd(step, len(row[3])) for row in rows])
     lines = np.array([row[0] for row in rows], dtype=np.int32)
     readings = Readings(block, load, height, spread, lines, name)
     _check_units(readings, known, faults)
     _check_order(readings, faults)
     if faults.found:
         faults.stop()
-    return Readings(block, load, height, spread, lines, name, _notes(readings, rows, coupons), masses)
+    notes = (*_notes(readings, rows, coupons), *hasty(sides.wait_s), *sinking(rows))
+    return Readings(block, load, height, spread, lines, name, notes, sides.mass_g, step)
+
+
+@dataclass
+class _Sides:
+    """What stands in the other columns: weights, shortest waits in seconds of each block, the instrument's step."""
+
+    mass_g: dict[int, float] = field(default_factory=dict)
+    wait_s: dict[int, float] = field(default_factory=dict)
+    step_mm: float = 0.0
 
 
 _Row = tuple[int, int, float, list[float]]
 
 
-def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon], masses: dict[int, float]) -> list[_Row]:
+def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon], sides: _Sides) -> list[_Row]:
     lines = text.splitlines()
     numbered = enumerate(lines, 1)
     kept = [(number, line) for number, line in numbered if line.strip() and not line.lstrip().startswith("#")]
@@ -179,8 +191,9 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon], ma
             )
             continue
         cells += [""] * (len(names) - len(cells))
-        if MASS in names and cells[names.index(MASS)]:
-            _weigh(cells[at["block"]], cells[names.index(MASS)], mark, number, faults, masses)
+        for column in (MASS, WAIT, STEP):
+            if column in names and cells[names.index(column)]:
+                _beside(column, cells[at["block"]], cells[names.index(column)], mark, number, faults, sides)
         if not any(cells[index] for index in heights):
             continue
         values = [_number(cells[index], names[index], mark, number, faults) for index in heights if cells[index]]
@@ -199,16 +212,24 @@ def _rows(text: str, name: str, faults: _Faults, known: Mapping[int, Coupon], ma
     return rows
 
 
-def _weigh(block: str, cell: str, mark: str, line: int, faults: _Faults, masses: dict[int, float]) -> None:
-    """Take a block's weight; twice the same is once."""
-    mass = _number(cell, MASS, mark, line, faults)
+def _beside(column: str, block: str, cell: str, mark: str, line: int, faults: _Faults, sides: _Sides) -> None:
+    """Take what stands beside a reading; twice the same is once."""
+    value = _number(cell, column, mark, line, faults)
     number = _number(block, "block", mark, line, faults)
-    if mass is None or number is None:
+    if value is None or number is None:
         return
-    if mass <= 0.0:
-        faults.add(line, f"a block of {mass:g} g cannot be.")
-    elif masses.setdefault(int(number), mass) != mass:
-        faults.add(line, f"block {number:g} weighs {masses[int(number)]:g} g in a line above and {mass:g} g here.")
+    if column == STEP:
+        if not STEPS_MM[-1] <= value <= STEPS_MM[0]:
+            faults.add(line, f"step_mm is {value:g}; marks are {STEPS_MM[-1]:g} to {STEPS_MM[0]:g} mm apart.")
+        sides.step_mm = max(sides.step_mm, value)
+    elif value <= 0.0:
+        faults.add(line, f"a block of {value:g} g cannot be." if column == MASS else f"wait_s is {value:g}.")
+    elif column == WAIT:
+        sides.wait_s[int(number)] = min(value, sides.wait_s.get(int(number), value))
+    elif sides.mass_g.setdefault(int(number), value) != value:
+        faults.add(
+            line, f"block {number:g} weighs {sides.mass_g[int(number)]:g} g in a line above and {value:g} g here."
+        )
 
 
 def _number(cell: str, column: str, mark: str, line: int, faults: _Faults) -> float | None:
