@@ -75,7 +75,7 @@ class Told:
 
 
 def _kind(slip: Slip, fit: CalibrationFit) -> bool:
-    kinds = {each.kind for each in fit.suspicions if each.is_of_blocks}
+    kinds = {each.kind for first in fit.suspicions for each in (first, *first.instead)}
     if slip.truth.edges:
         return "size" in kinds
     return "swapped" in kinds if slip.truth.swapped[0] else bool(kinds & {"odd", "size"})
@@ -105,7 +105,8 @@ def _named(bench: Bench, slip: Slip, readings: Readings) -> tuple[set[int], str]
         return {number for number in slip.blocks if str(number) in error.hint} or {0}, "asked"
     sized = [coupon.number for coupon in bench.coupons] if slip.is_weighed else ()
     fit = calibrate(bench.coupons, readings, bench.prior, sized=sized)
-    named = {fit.blocks[at].coupon.number for each in fit.suspicions if each.is_of_blocks for at in each.which}
+    told = [each for first in fit.suspicions for each in (first, *first.instead) if each.is_of_blocks]
+    named = {fit.blocks[at].coupon.number for each in told for at in each.which}
     return named, "named" if _kind(slip, fit) else "other"
 
 

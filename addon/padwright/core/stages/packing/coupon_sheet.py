@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from ..material.coupons.coupon_weights import WEIGHT_OFF
 from ..material.coupons.coupons import HEIGHT_MM, READ_KG, READ_MM, SHOWN_KG, CouponSet, PlannedCoupon, solid_share
+from ..material.coupons.reading_notes import FINER_MM, STEPS_FOR_CALIPERS
 
 _STEPS = """\
 What you need: a bathroom scale on a hard floor, a stiff board (a shelf, 18 mm or more), a thin hard plate for under
-the blocks if the scale's top is soft, calipers or a ruler, a kitchen scale if you have one, something to hold on to,
-and best a second person who reads.
+the blocks if the scale's top is soft, calipers (a ruler tells less), a kitchen scale if you have one,
+something to hold on to, and best a second person who reads.
 
 First try the scale. Lean on it with one hand, more and less:
  - It follows: good.
@@ -32,8 +33,10 @@ First try the scale. Lean on it with one hand, more and less:
     (Foam is tested so too: ASTM D3574 flexes twice and rests.)
  7. Lean on until the scale shows about the load of the row, wait half a minute, write down what it shows, in kg, and
     the height. Going up in load, never back. 1 kg moves these blocks by {least:.2f} to {most:.2f} mm, so small weights
-    are hardly more than a ruler can tell.
- 8. Stop when half of the height is gone. Leave the other rows empty.
+    are hardly more than a ruler can tell.{calipers} Where the first load hardly moves a block, take larger ones and
+    write over those in the table.
+ 8. Stop when half of the height is gone. Leave the other rows empty. Where the first load takes a third of it, take
+    lighter ones.
  9. Twice is better: do all again, and write the heights into height_2_mm.
 10. Then, in the folder of this sheet and with the python in Padwright's folder (.venv):
     python -m padwright calibrate readings.csv --out my_filament.toml
@@ -53,7 +56,9 @@ def coupon_sheet(plan: CouponSet, number: str, material: str) -> str:
     lines = [
         f"{number}: blocks to press, of {material}",
         "",
-        _STEPS.format(least=min(per_kg), most=max(per_kg), shown=SHOWN_KG, off=100 * WEIGHT_OFF),
+        _STEPS.format(
+            least=min(per_kg), most=max(per_kg), shown=SHOWN_KG, off=100 * WEIGHT_OFF, calipers=_calipers(plan)
+        ),
         f"All blocks: {HEIGHT_MM:g} mm tall, bead {first.bead_width_mm:g} mm, layer {first.layer_thickness_mm:g} mm, "
         f"{first.base_side_layer_count} closed layers below and {first.body_side_layer_count} above, "
         f"at most {first.max_speed_mm_s:g} mm/s.",
@@ -68,6 +73,18 @@ def coupon_sheet(plan: CouponSet, number: str, material: str) -> str:
         *(f"Note: {note}" for note in plan.notes),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _calipers(plan: CouponSet) -> str:
+    """Return which blocks ask for calipers: the first load moves them by less than ten of a ruler's finest steps."""
+    need = STEPS_FOR_CALIPERS * READ_MM
+    short = [str(block.coupon.number) for block in plan.blocks if block.sinks_mm[0].value < need]
+    if not short:
+        return ""
+    return (
+        f" Calipers that show {FINER_MM:g} mm tell more: the first load moves\n    block {', '.join(short)} by less "
+        f"than {need:g} mm, ten steps of {READ_MM:g} mm."
+    )
 
 
 def _flow(plan: CouponSet) -> float:

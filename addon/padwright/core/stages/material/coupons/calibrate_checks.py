@@ -49,7 +49,9 @@ def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
             )
     if faults:
         raise InputError(
-            "\n".join(faults), hint="Press harder until it gives 1 mm or more, or take the block's rows out."
+            "\n".join(faults),
+            hint="Press harder until it gives 1 mm or more, read heights with calipers that show 0.01 mm, or take the "
+            "block's rows out.",
         )
 
 

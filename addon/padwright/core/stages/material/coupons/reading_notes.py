@@ -22,13 +22,13 @@ _FEWEST_FOR_STEP = 6
 _FINE_MM, _FINE_SD_MM = 0.05, 0.07
 """Calipers that show so little, and what a height read with them is off by: boards tilt. Assumed."""
 
-_STEPS_FOR_CALIPERS = 10.0
+STEPS_FOR_CALIPERS = 10.0
 """A load that moves a block by fewer steps of the instrument is told to a tenth of it at best."""
 
 LEAST_WAIT_S = 20.0
 """Half a minute is what the sheet asks for, with ten seconds to read. Own choice."""
 
-_FINER_MM = 0.01
+FINER_MM = 0.01
 """What usual calipers show."""
 
 _DROP = 3.0
@@ -83,7 +83,7 @@ def sinking(rows: Sequence[tuple[int, int, float, list[float]]]) -> list[str]:
 
 def ask_for_calipers(block: Int, load_kg: Float, height_mm: Float, step_mm: float) -> tuple[str, ...]:
     """Return what to read with where the first load moves blocks by fewer than ten of the instrument's steps."""
-    need = _STEPS_FOR_CALIPERS * step_mm
+    need = STEPS_FOR_CALIPERS * step_mm
     short = []
     for number in np.unique(block).tolist():
         own = block == number
@@ -96,7 +96,7 @@ def ask_for_calipers(block: Int, load_kg: Float, height_mm: Float, step_mm: floa
             short.append(f"{number} ({max(moved, 0.0):.1f} mm under {load_kg[first]:g} kg)")
     if not short:
         return ()
-    finer = f"calipers that show {_FINER_MM:g} mm" if step_mm > _FINER_MM else "more load"
+    finer = f"calipers that show {FINER_MM:g} mm" if step_mm > FINER_MM else "more load"
     return (
         f"Heights were read in steps of {step_mm:g} mm, and the first load moves block {', '.join(short)}: "
         f"less than ten steps, {need:g} mm. Read {'it' if len(short) == 1 else 'them'} with {finer}, or begin with a "

@@ -29,7 +29,10 @@ _DIFFER = 1.2
 
 def suspicion_notes(found: Fitted) -> list[str]:
     """Return a sentence or two for each suspicion."""
-    return [_of_blocks(each, found) if each.is_of_blocks else _of_filament(each, found) for each in found.suspicions]
+    return [
+        (_of_blocks(each, found) if each.is_of_blocks else _of_filament(each, found)) + _instead(each, found)
+        for each in found.suspicions
+    ]
 
 
 def misfit_notes(found: Fitted) -> list[str]:
@@ -48,12 +51,33 @@ def misfit_notes(found: Fitted) -> list[str]:
     return notes
 
 
+def _instead(each: Suspicion, found: Fitted) -> str:
+    """Return what else it may be, so that nobody looks in one place only."""
+    coupons, said = found.posterior.coupons, []
+    for other in each.instead:
+        numbers = [coupons[index].number for index in other.which] if other.is_of_blocks else []
+        if other.kind == "swapped":
+            said.append(f"blocks {numbers[0]} and {numbers[1]} under each other's number")
+        elif other.kind == "size":
+            said.append(f"block {numbers[0]} printed {other.edge_mm:g} mm wide")
+        elif other.kind == "odd":
+            said.append(f"block {numbers[0]} unlike the others, as when pressed too fast or printed with another fill")
+        else:
+            said.append("a fill that departs from the law")
+    return f" It may also be {' or '.join(dict.fromkeys(said))}." if said else ""
+
+
 def _of_filament(each: Suspicion, found: Fitted) -> str:
     place = each.which[0] + (COUNT if each.kind == "law" else 0)
     value = float(found.point[place])
     far = NINETY * float(np.sqrt(found.posterior.inverse(found.point)[place, place]))
     if each.kind == "law":
-        return f"{_MISFIT}{_LAWS[each.which[0]]} {value:+.2f} ({value - far:+.2f} to {value + far:+.2f}). {_WIDER}"
+        is_backward = each.which[0] == 0 and value < 0.0
+        swapped = (
+            " Or are blocks of two percentages under each other's number? Count the notches." if is_backward else ""
+        )
+        told = f"{value:+.2f} ({value - far:+.2f} to {value + far:+.2f})"
+        return f"{_MISFIT}{_LAWS[each.which[0]]} {told}. {_WIDER}{swapped}"
     low, middle, high = (float(np.exp(value + times * far)) for times in (-1.0, 0.0, 1.0))
     return f"{_MISFIT}{_UNKNOWNS[each.which[0]]} {middle:.2f} ({low:.2f} to {high:.2f}). {_WIDER}"
 

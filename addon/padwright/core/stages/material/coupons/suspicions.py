@@ -24,6 +24,9 @@ _FREE_UNKNOWN = 6.0
 _ASIDE = 0.7
 """Of a block left aside: from half to twice. Assumed."""
 
+_NEARLY, _MOST_INSTEAD = 7.0, 2
+"""Explanations within so much of the best are told beside it, so many at most: the best is then 30 times as likely."""
+
 _SIZES_OFF = 2
 """How many sizes off a block may have been printed."""
 
@@ -46,17 +49,24 @@ class Suspicion:
         Of "size": the edge that would explain it.
     weight : float
         Twice the logarithm of how much likelier it makes the readings, less what its kind must exceed.
+    instead : tuple of Suspicion
+        What explains the readings nearly as well.
     """
 
     kind: str
     which: tuple[int, ...]
     edge_mm: float = 0.0
     weight: float = 0.0
+    instead: tuple[Suspicion, ...] = ()
 
     @property
     def is_of_blocks(self) -> bool:
         """Whether blocks are suspected, not the filament."""
         return self.kind not in ("law", "unknown")
+
+    def is_like(self, other: Suspicion) -> bool:
+        """Say if both suspect the filament, or the same blocks."""
+        return self.is_of_blocks == other.is_of_blocks and (not self.is_of_blocks or self.which == other.which)
 
     def lets_go(self, assumed: Assumed) -> Assumed:
         """Return what is still assumed once this is suspected."""
@@ -90,8 +100,12 @@ def likeliest(
         if not (is_trusted and each.is_of_blocks)
         and not (each.kind == "size" and fit.coupons[each.which[0]].number in sized)
     ]
-    best = max(found, key=lambda each: each.weight, default=None)
-    return best if best is not None and best.weight > 0.0 else None
+    found = sorted((each for each in found if each.weight > 0.0), key=lambda each: -each.weight)
+    if not found:
+        return None
+    best, *others = found
+    near = [each for each in others if best.weight - each.weight < _NEARLY and not each.is_like(best)]
+    return replace(best, instead=tuple(near[:_MOST_INSTEAD]))
 
 
 def _evidence(told: Float, pull: Float, variance: Float, mean: Float) -> float:
