@@ -45,7 +45,7 @@ CARDS = (
 LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     MATERIAL + "fill.py": (
         FILL,
-        r"_DENSIFYING|stiffness_ratio|fill_curve|wrinkle_strain",
+        r"_DENSIFYING|stiffness_ratio|fill_curve|wrinkle_strain|_cells|_shut|_solid_stress",
     ),
     MATERIAL + "lattices.py": (FILL, r"_KNEE|GYROID_AREA|upper_bound|gyroid|buckling|_upright|LATTICES"),
     MATERIAL + "giving_way.py": ((*FILL, "tests/core/test_giving_way.py"), r".*"),

@@ -62,7 +62,7 @@ def test_a_fill_far_off_the_law_is_believed_over_the_card(bench):
 @pytest.mark.parametrize(("number", "edge"), [(2, 60.0), (5, 35.0)])
 def test_a_block_of_another_size_is_left_aside_unless_weighed_or_trusted(bench, number, edge):
     truth = Truth(edges=((number, edge),))
-    unknowns, fit = fitted(bench, truth, 0)
+    _, fit = fitted(bench, truth, 0)
     suspected = [each for each in fit.suspicions if each.is_of_blocks]
     assert [fit.blocks[at].coupon.number for each in suspected for at in each.which] == [number]
     said = next(note for note in fit.notes if note.startswith(f"Block {number} "))
