@@ -22,6 +22,11 @@ def directed_edges(faces: NDArray[Any]) -> NDArray[Any]:
     return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
 
 
+def sums_by(group: NDArray[Any], values: NDArray[Any], count: int = 0) -> Float:
+    """Return the sums of rows of values, (n, k), by the group that each is in, (n,): (groups, k), `count` at least."""
+    return np.stack([np.bincount(group, column, count) for column in values.T], axis=1)
+
+
 @dataclass(frozen=True, eq=False)
 class TriMesh:
     """Triangles with their corners; frozen, the arrays are read-only.
@@ -83,10 +88,7 @@ class TriMesh:
     @cached_property
     def vertex_normals(self) -> Float:
         """Area-weighted unit normal of every vertex, (n, 3); zero where a vertex has no face."""
-        index = self.faces.ravel()
-        total = np.stack(
-            [np.bincount(index, np.repeat(self._cross[:, axis], 3), len(self.vertices)) for axis in range(3)], axis=1
-        )
+        total = sums_by(self.faces.ravel(), np.repeat(self._cross, 3, axis=0), len(self.vertices))
         length = np.linalg.norm(total, axis=1, keepdims=True)
         return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..base.errors import InputError, SolveError
-from ..base.mesh import Bool, Float, Int, TriMesh
+from ..base.mesh import Bool, Float, Int, TriMesh, sums_by
 
 NO_PLANE = 0.02
 """Part of the part's size that the best plane may leave (common practice, no source)."""
@@ -83,7 +83,7 @@ def mesh_mid_plane(mesh: TriMesh, *, count: int = 4000, share: float = 0.8) -> M
     area = mesh.vertex_areas
     total = np.bincount(group.reshape(-1), area)
     values = np.concatenate([mesh.vertices, mesh.vertex_normals], axis=1) * area[:, None]
-    mean = np.stack([np.bincount(group.reshape(-1), values[:, k]) for k in range(6)], axis=1)
+    mean = sums_by(group.reshape(-1), values)
     length = np.linalg.norm(mean[:, 3:], axis=1)
     is_kept = (total > 0) & (length > 0.5 * total)
     return mid_plane(mean[is_kept, :3] / total[is_kept, None], mean[is_kept, 3:] / length[is_kept, None], share=share)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..base.errors import SolidError
-from ..base.mesh import Bool, Float, Int, TriMesh
+from ..base.mesh import Bool, Float, Int, TriMesh, sums_by
 from .fields import harmonic
 from .query import NearestSurface
 from .smoothing import smoothed
@@ -133,9 +133,7 @@ def _averaged(mesh: TriMesh, normal: Float, is_base: Bool) -> Float:
     """Return normals averaged with their neighbors' on the base side, unit length."""
     edge = mesh.edges
     edge = edge[is_base[edge].all(axis=1)]
-    total = normal.copy()
-    for axis in range(3):
-        total[:, axis] += np.bincount(edge[:, 0], normal[edge[:, 1], axis], len(normal))
+    total = normal + sums_by(edge[:, 0], normal[edge[:, 1]], len(normal))
     length = np.linalg.norm(total, axis=1, keepdims=True)
     return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, sums_by
 
 Float32 = NDArray[np.float32]
 
@@ -59,8 +59,7 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator) -> Cloud:
     _, group = np.unique(key, return_inverse=True)
     group = group.reshape(-1)
     count = np.bincount(group)
-    mean_point = np.stack([np.bincount(group, points[:, axis]) for axis in range(3)], axis=1) / count[:, None]
-    mean_normal = np.stack([np.bincount(group, normals[:, axis]) for axis in range(3)], axis=1)
+    mean_point, mean_normal = sums_by(group, points) / count[:, None], sums_by(group, normals)
     length = np.linalg.norm(mean_normal, axis=1)
     # Cells with a lone stray point, or whose normals cancel, say nothing about the surface.
     is_kept = (count >= min(3.0, 0.25 * count.mean())) & (length > 0.5 * count)

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 
-from ...base.mesh import Float
+from ...base.mesh import Float, sums_by
 
 MOST_PATCHES = 300
 """Patches whose covariance is looked at: finer ones tell nothing more, and the work grows with their third power."""
@@ -53,7 +53,7 @@ def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_pat
     total = np.bincount(number, weights)
 
     def mean(values: Float) -> Float:
-        return np.stack([np.bincount(number, weights * column) for column in values.T], axis=1) / total[:, None]
+        return sums_by(number, weights[:, None] * values) / total[:, None]
 
     place, level = mean(places), mean(gaps[:, None])[:, 0]
     pull = mean(rows)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, TriMesh, sums_by
 from ...geometry.raster import png_bytes, rasterize
 
 SIZE = 360
@@ -53,7 +53,7 @@ def _thinned(mesh: TriMesh) -> TriMesh:
     _, number = np.unique(key, axis=0, return_inverse=True)
     number = number.reshape(-1)
     count = np.bincount(number)
-    middle = np.stack([np.bincount(number, mesh.vertices[:, k]) for k in range(3)], axis=1) / count[:, None]
+    middle = sums_by(number, mesh.vertices) / count[:, None]
     faces = number[mesh.faces]
     is_whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     return TriMesh(middle, faces[is_whole].astype(np.int32))

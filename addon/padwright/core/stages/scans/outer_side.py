@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...base.mesh import Float, Int
+from ...base.mesh import Float, Int, sums_by
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
 
@@ -85,8 +85,8 @@ def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     face_cell = cell[faces[:, 0]]
     weight = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
     total = np.bincount(face_cell, weight, count)
-    normal: Float = np.stack([np.bincount(face_cell, vectors[:, axis], count) for axis in range(3)], axis=1)
-    place: Float = np.stack([np.bincount(face_cell, weight * center[:, axis], count) for axis in range(3)], axis=1)
+    normal = sums_by(face_cell, vectors, count)
+    place = sums_by(face_cell, weight[:, None] * center, count)
     is_good = np.linalg.norm(normal, axis=1) > 0.6 * np.maximum(total, 1e-300)
     is_good &= total > 0.2 * width**2
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)

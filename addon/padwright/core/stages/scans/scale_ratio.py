@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, TriMesh, sums_by
 from ...base.notes import to_act_on
 from ...geometry.query import NearestSurface
 
@@ -71,7 +71,7 @@ def size_ratio(base: TriMesh, impression: TriMesh, within_mm: float) -> SizeRati
         square += 1e-6 * np.trace(square) / 7.0 * np.eye(7)  # what slides freely stays where it is
         step = -np.linalg.solve(square, (rows * weight[:, None]).T @ gap)
         left = gap + rows @ step
-        score = np.stack([np.bincount(block, rows[:, axis] * weight * left) for axis in range(7)], axis=1)
+        score = sums_by(block, rows * (weight * left)[:, None])
         inverse = np.linalg.inv(square)
         error = float(np.sqrt((inverse @ score.T @ score @ inverse)[6, 6])) / length
         placed, grown = _moved(placed, middle, step, length)
