@@ -12,7 +12,7 @@ from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
 from ..core.job.schema import LONGEST_NAME
 from .numbers import number, numbers
-from .options import add_command, folder
+from .options import add_command, folder, write_out
 
 _ONCE = {"densities": "shares", "patterns": "structures"}
 """Options of earlier versions and what they are called now."""
@@ -211,10 +211,7 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
         raise InputError(f"--name has {len(args.name)} characters; one line of up to {LONGEST_NAME} is taken.")
     named = args.name or (card.name if card.calibration else f"{card.name}, calibrated"[:200])
     new = replace(card, id=_slug(out.stem, card.id), name=named, calibration=found)
-    try:
-        write_new(out, write_material(new).encode(), hint="Give another --out.")
-    except FileExistsError:
-        raise InputError(f'"{out}" is there already and is left as it is.', hint="Give another --out.") from None
+    write_out(out, write_material(new).encode())
     notes = [f"note: {note}" for note in heavier]
     return [*_report(fit), *notes, f'Wrote {out}. In a job: [material] card = "{out.name}"']
 

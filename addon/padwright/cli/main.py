@@ -17,7 +17,7 @@ from .check import add_check_command
 from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
-from .options import add_command, add_run_options, refuse_other_part
+from .options import add_command, add_run_options, refuse_other_part, write_out
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
 from .schema import add_schema_command
@@ -206,7 +206,6 @@ def _look(args: argparse.Namespace) -> int:
 
 
 def _new(args: argparse.Namespace) -> int:
-    from ..core.base.files import write_new
     from ..core.job.write import new_job
 
     text = new_job(args.family)
@@ -214,9 +213,6 @@ def _new(args: argparse.Namespace) -> int:
         say_result(text.rstrip("\n"))
         return 0
     path = Path(args.out)
-    try:
-        write_new(path, text.encode(), hint="Give another --out.")
-    except FileExistsError:
-        raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
+    write_out(path, text.encode())
     say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
     return 0

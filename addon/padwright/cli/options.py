@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..core.base.errors import InputError
-from ..core.base.files import MOST_TABLE_BYTES, read_named
+from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
 from ..core.job.overrides import read_setting
 
 
@@ -47,6 +47,15 @@ def folder(text: str) -> str:
     if not text.strip():
         raise argparse.ArgumentTypeError('it is empty; name a folder, or write "." for this one')
     return text
+
+
+def write_out(path: Path, data: bytes) -> None:
+    """Write the file that --out names; one that is there already is refused."""
+    hint = "Give another --out."
+    try:
+        write_new(path, data, hint=hint)
+    except FileExistsError:
+        raise InputError(f'"{path}" is there already and is left as it is.', hint=hint) from None
 
 
 def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:

@@ -7,9 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from ..core.base.errors import InputError
-from ..core.base.files import write_new
-from .options import add_command
+from .options import add_command, write_out
 
 
 def add_schema_command(commands: Any) -> None:
@@ -32,10 +30,7 @@ def _schema(args: argparse.Namespace) -> list[str]:
     if args.out is None:
         return [text]
     path = Path(args.out)
-    try:
-        write_new(path, f"{text}\n".encode(), hint="Give another --out.")
-    except FileExistsError:
-        raise InputError(f'"{path}" is there already and is left as it is.', hint="Give another --out.") from None
+    write_out(path, f"{text}\n".encode())
     return [
         f"Wrote {path}. Editors whose TOML support knows such a line find it by the first line of a job beside it:",
         f"#:schema {path.name}",

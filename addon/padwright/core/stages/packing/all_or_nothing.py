@@ -99,12 +99,8 @@ def close_stage(stage: Path, lock: int) -> None:
 def mend_stage(stage: Path, folder: Path) -> str:
     """Bring target and staging folder to a whole state; it may itself be stopped anywhere and done again.
 
-    Raises ExportError when a file that is not ours stands where a file of the run before must go back to.
-
-    Returns
-    -------
-    str
-        What was done, for the person; empty when only rubbish was removed.
+    Returns what was done, for the person; nothing when only rubbish was removed. Raises ExportError when a file that is
+    not ours stands where a file of the run before must go back to.
     """
     journal = _read_journal(stage)
     if journal is None:

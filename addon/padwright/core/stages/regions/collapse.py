@@ -14,7 +14,7 @@ _ROUNDS = 50
 
 
 def without_degenerate(counts: Long, faces: Int) -> Int:
-    """Return the faces without those that have no area; the surface stays closed and keeps its shape.
+    """Return the faces, (k, 3) int32, without those that have no area; the surface stays closed and keeps its shape.
 
     Edges of no length are collapsed, two triangles left back to back are dropped, and a triangle whose middle corner
     lies on its longest edge hands that corner to its neighbor (an edge flip). All three depend on the whole-number
@@ -26,10 +26,6 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
     counts : (n, 3) int64
         Coordinates as whole numbers, under 1e9 in size.
     faces : (m, 3) int
-
-    Returns
-    -------
-    (k, 3) int32
     """
     result = faces.astype(np.int64)
     for _ in range(_ROUNDS):

@@ -13,21 +13,18 @@ _ALIKE = 1e-9  # relative; far above what sums in another order change, far belo
 def ladder(one: Index, two: Index, vertices: Float) -> Index:
     """Fill the polygon one[0] ... one[-1], two[-1] ... two[0] with triangles, each with an edge on one of the chains.
 
-    Of all such strips the best by dynamic programming over pairs of points (Fuchs, Kedem & Uselton 1977, doi
-    10.1145/359842.359846). The cost of a triangle is the sum of its squared edges over its area, least for an even
-    one (Bank & Smith 1997, doi 10.1137/S0036142994265292, the inverse of their quality): it keeps the rungs straight
-    across, and away from lying along the chains where these bend round the pad's rim. Of two that cost the same, as the
-    diagonals of a rectangle do, the one that advances on `one` is taken: last bits do not decide.
+    The triangles are (p + q - 2, 3) int64. Of all such strips the best by dynamic programming over pairs of points
+    (Fuchs, Kedem & Uselton 1977, doi 10.1145/359842.359846). The cost of a triangle is the sum of its squared edges
+    over its area, least for an even one (Bank & Smith 1997, doi 10.1137/S0036142994265292, the inverse of their
+    quality): it keeps the rungs straight across, and away from lying along the chains where these bend round the pad's
+    rim. Of two that cost the same, as the diagonals of a rectangle do, the one that advances on `one` is taken: last
+    bits do not decide.
 
     Parameters
     ----------
     one, two : (p,), (q,) int
         Vertices of the two chains, side by side from their first to their last.
     vertices : (n, 3) float, mm
-
-    Returns
-    -------
-    (p + q - 2, 3) int64
     """
     places, others = vertices[one], vertices[two]
     rungs = ((places[:, None] - others[None]) ** 2).sum(axis=2)
@@ -59,14 +56,12 @@ def ladder(one: Index, two: Index, vertices: Float) -> Index:
 def ring_ladder(one: Index, two: Index, vertices: Float) -> Index:
     """Fill the ring between two closed loops that run opposite ways, each given without its repeated first vertex.
 
+    The triangles are (p + q, 3) int64.
+
     Parameters
     ----------
     one, two : (p,), (q,) int
     vertices : (n, 3) float, mm
-
-    Returns
-    -------
-    (p + q, 3) int64
     """
     back = two[::-1]
     squared = ((vertices[one][:, None] - vertices[back][None]) ** 2).sum(axis=2)

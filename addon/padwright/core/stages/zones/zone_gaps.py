@@ -10,7 +10,7 @@ from ...geometry.fields import harmonic
 
 
 def without_gaps(mesh: TriMesh, shares: Float, rest_column: int | None) -> tuple[Float, str]:
-    """Return shares in which every vertex belongs somewhere, and a note where something had to be given away.
+    """Return shares (b, k) in which every vertex belongs somewhere, and a note where something had to be given away.
 
     Parameters
     ----------
@@ -21,10 +21,6 @@ def without_gaps(mesh: TriMesh, shares: Float, rest_column: int | None) -> tuple
     rest_column : int, optional
         The zone that takes what is missing. Without one, it goes to the zones around it: to the one whose harmonic
         field from the claimed vertices is largest there, which is the nearest one for a gap between two.
-
-    Returns
-    -------
-    (b, k) float, str
     """
     missing = 1.0 - shares.sum(axis=1)
     result = shares.copy()

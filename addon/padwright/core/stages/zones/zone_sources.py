@@ -32,7 +32,10 @@ class ZoneSource(Protocol):
     """Says how much each vertex of the body side belongs to a zone: each kind of source below is one."""
 
     def share(self, place: SourcePlace) -> Float:
-        """Return (b,) float between 0 (outside) and 1 (inside)."""
+        """Return (b,) float between 0 (outside) and 1 (inside).
+
+        Raises InputError when there is nothing to say it by, or no such thing on this part.
+        """
 
 
 def _softened(inside_mm: Float, edge_mm: float) -> Float:
@@ -48,10 +51,7 @@ class LoadCenters:
     names: tuple[str, ...] = ()  # only the load centers of these names; all where there is none
 
     def share(self, place: SourcePlace) -> Float:
-        """Return the share of each vertex.
-
-        Raises InputError when the radius is not above 0 mm or there is no such load center.
-        """
+        """Refuse a radius that is not above 0 mm, and a load center that is not there."""
         if not self.radius_mm > 0:
             raise InputError(f"The radius around load centers must be above 0 mm; got {self.radius_mm}.")
         if place.reading is None:
@@ -104,10 +104,7 @@ class DepthBand:
     to_mm: float = float("inf")
 
     def share(self, place: SourcePlace) -> Float:
-        """Return the share of each vertex: that of the nearest vertex of the impression.
-
-        Raises InputError when the band is empty or there is no reading and impression.
-        """
+        """Take that of the nearest vertex of the impression; refuse an empty band, and a part without a reading."""
         if not self.from_mm < self.to_mm:
             raise InputError(f"A band of imprint depth from {self.from_mm} to {self.to_mm} mm is empty.")
         if place.reading is None or place.impression is None:
@@ -136,11 +133,7 @@ class Outline:
     points: Float  # (p, 3) float, mm, on or near the body side, in order; the last joins the first
 
     def share(self, place: SourcePlace) -> Float:
-        """Return the share of each vertex.
-
-        Raises InputError when there are fewer than three points or, on a wrap-around part, when the line divides
-        nothing.
-        """
+        """Refuse fewer than three points and, on a wrap-around part, a line that divides nothing."""
         points = np.asarray(self.points, dtype=np.float64).reshape(-1, 3)
         if len(points) > 1 and np.allclose(points[0], points[-1]):
             points = points[:-1]
@@ -164,11 +157,7 @@ class Weights:
     reach_mm: float = 5.0  # a vertex farther than this from every place has no weight
 
     def share(self, place: SourcePlace) -> Float:
-        """Return the share of each vertex.
-
-        Raises InputError when the two arrays differ in length, are empty, a weight is not between 0 and 1, or the
-        places lie elsewhere.
-        """
+        """Refuse arrays that differ in length or are empty, weights not between 0 and 1, and places elsewhere."""
         positions = np.asarray(self.positions, dtype=np.float64).reshape(-1, 3)
         weights = np.asarray(self.weights, dtype=np.float64).ravel()
         if len(positions) != len(weights) or len(weights) == 0:
@@ -199,10 +188,7 @@ class Color:
     reach_mm: float = 5.0  # a vertex farther than this from the impression belongs to no mark
 
     def share(self, place: SourcePlace) -> Float:
-        """Return the share of each vertex: that of the nearest vertex of the impression.
-
-        Raises InputError when the color is not known or the impression has no colors.
-        """
+        """Take that of the nearest vertex of the impression; refuse an unknown color, and a scan without colors."""
         wanted = named_color(self.color)
         if place.impression is None or place.impression.colors is None:
             raise InputError(f'A zone asks for the color "{self.color}", but the impression scan has no colors.')

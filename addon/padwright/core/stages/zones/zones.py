@@ -88,10 +88,6 @@ def plan_zones(
         Steps of firmness between neighbors.
     smoothing_mm : float
         Length over which borders are rounded.
-
-    Returns
-    -------
-    ZonePlan
     """
     names, levels = _named(requests)
     body = body_side(pad)
