@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ..base.estimate import Estimate
 from ..base.notes import Weight, weight_of
 from ..base.text import counted, figure
+from ..stages.load.advice import advice_words
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
 from ..stages.load.load_words import cases_table, percent, span
@@ -16,8 +17,8 @@ from .packing import Packed
 from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
 
-_LOAD_LINES, _ADVICE_LINES, _TUNING_LINES, _PRINT_LINES = 5, 3, 2, 2
-REGIONS, LOAD, CASES, PRINT, TUNING = 0, 2, 3, 5, 6
+_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2
+REGIONS, LOAD, CASES, ADVICE, PRINT, TUNING = 0, 2, 3, 5, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
 
@@ -115,9 +116,11 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
         return []
     case, result = firmness.loads[0]
     first, *felt = (each for each in firmness.felt if in_full or weight_of(each) is not Weight.ACT)
-    said = [f"Load: {first[:1].lower()}{first[1:]}", *_pressed(case, result), *felt]
-    most = _LOAD_LINES + (_ADVICE_LINES if firmness.advice else 0)
-    paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else most)]
+    tried = advice_words(firmness.advice)
+    said = [f"Load: {first[:1].lower()}{first[1:]}", *_pressed(case, result), *(each for each in felt if each != tried)]
+    paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else _LOAD_LINES)]
+    if tried in felt:
+        paragraphs.append(Paragraph(((), wrapped(tried)), ADVICE, "load"))
     further = firmness.loads[1:]
     if not further:
         return paragraphs
