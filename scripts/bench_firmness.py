@@ -10,13 +10,22 @@ import numpy as np
 from padwright.core.job.cards import load_family
 from padwright.core.job.material_cards import load_material
 from padwright.core.job.schema import Printer
+from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
-from padwright.core.stages.load.tuning import TunableZone, Tuning, tune
+from padwright.core.stages.load.tuning import Tuning, tune
 from padwright.core.stages.load.tuning_goal import Goal
+from padwright.core.stages.load.tuning_pads import TunableZone
 from padwright.core.stages.material.choosing import PrintLimits, choose_settings
 from padwright.core.stages.material.fill import RegionGeometry
 from padwright.core.stages.material.material_model import model_from_card
+from padwright.core.stages.material.region_settings import RegionSettings
 from padwright.core.stages.printing.level_settings import settings_for_level
+
+
+def _takes(volume_cm3: float, settings: RegionSettings) -> tuple[float, float]:
+    """Return mass in g and hours of so much fill, the shell left out."""
+    mass = 1.2 * volume_cm3 * settings.solid_share_pct / 100.0
+    return mass, mass / (3.6 * 1.2 * settings.max_volume_flow_mm3_s)
 
 
 def tune_six_zones(size: float) -> tuple[float, Tuning, int]:
@@ -39,9 +48,12 @@ def tune_six_zones(size: float) -> tuple[float, Tuning, int]:
     for number in range(6):
         size_of = RegionGeometry(float(thickness[zone == number].mean()), 5000.0, 290.0)
         choose = partial(choose_settings, limits=PrintLimits(), model=model, geometry=size_of, wished=wished)
-        zones.append(TunableZone(f"zone {number}", 350.0, choose))
+        volume = 5.0 * float(thickness[zone == number].mean())
+        zones.append(TunableZone(f"zone {number}", 350.0, choose, takes=partial(_takes, volume)))
     touching = [(0, 1), (1, 2), (3, 4), (4, 5), (0, 3), (1, 4), (2, 5)]
     goal = Goal((), 0.5, 6.0, 0.2, 3.0, 1.0, tuple(level.target_modulus_kpa for level in family.levels))
     start = time.perf_counter()
-    found = tune(LoadCase(force_n=600.0), patch, zones, touching, goal)
+    found = tune(
+        [LoadCase(force_n=600.0, load_factor=1.15, flesh=flesh_layer(15.0, 30.0, 5.0))], patch, zones, touching, goal
+    )
     return time.perf_counter() - start, found, len(x)

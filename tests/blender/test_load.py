@@ -41,6 +41,7 @@ def test_every_case_is_kept_with_its_numbers_and_its_values(with_cases, inside):
     found = with_cases.found
     assert [case.name for case in found.cases] == ["sitting", "leaning", "bounced"]
     assert [case.force for case in found.cases] == [f"{load.force_n:.0f} N" for _, load in loads]
+    assert [case.peak for case in found.cases] == [f"{load.peak_pressure_kpa.value:.0f} kPa" for _, load in loads]
     for case, (_, load) in zip(found.cases, loads, strict=True):
         assert [(row.name, row.now) for row in case.rows] == [(row.name, row.now) for row in words.load_rows(load)]
         assert (case.bottoming, case.meaning) == words.bottoming(load)

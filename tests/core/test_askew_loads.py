@@ -55,7 +55,7 @@ def part(*cases: Case, to_part=None, press=(0.0, 0.0, -1.0)) -> SimpleNamespace:
     )
     return SimpleNamespace(
         family=load_family("seat_pad"),
-        job=SimpleNamespace(load=load),
+        job=SimpleNamespace(load=load, body=SimpleNamespace(rigid=True)),
         pad=SimpleNamespace(press_direction=None if press is None else np.array(press)),
         scans=SimpleNamespace(to_part=np.eye(4) if to_part is None else to_part),
     )
@@ -135,8 +135,9 @@ def test_loads_to_serve_where_there_is_one_change_nothing():
 @pytest.mark.usefixtures("columns_alone")
 def test_loads_stand_side_by_side_and_sideways_only_where_there_is_some():
     on = patch(sheet(100, 100, 5.0), thickness=10.0)
-    straight, askew = LoadCase(force_n=100.0, posture="sitting"), LoadCase(force_n=200.0, posture="p" * 60)
+    straight, askew = LoadCase(force_n=100.0, posture="sitting"), LoadCase(force_n=200.0, posture="leaning on the left")
     loads = [(case, check_load(case, on, [linear(200.0)])) for case in (straight, askew)]
+    assert cases_table([*loads, (LoadCase(force_n=1.0, posture="p" * 60), loads[0][1])]) == ()  # lines are told instead
     head, first, second = cases_table(loads)
     assert "sideways" not in head and re.search(r"sitting +100 +0\.50 +10", first) and "200" in second
     assert len({len(line) for line in (head, first, second)}) == 1 and len(head) <= 110

@@ -44,7 +44,7 @@ def test_the_posture_goes_with_the_share(load, posture):
 def test_a_zone_to_relieve_without_a_region_is_told_and_nothing_else_aimed_for():
     part = insole()
     part.zones = SimpleNamespace(zones=[SimpleNamespace(name="rest"), SimpleNamespace(name="crumb")])
-    part.job.target = SimpleNamespace(goal="relieve", relieve=("crumb",))
+    part.job.target = SimpleNamespace(goal="relieve", relieve=("crumb",), caps=())
     plain = Firmness({0: None}, {})
     found = tune_zones(part, plain)
     assert found.tuning is None and found.chosen == plain.chosen

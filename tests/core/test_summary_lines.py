@@ -22,7 +22,9 @@ from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.run.summary import files_lines, run_summary
 from padwright.core.run.summary_notes import notes_of
 from padwright.core.run.summary_room import Paragraph, fitted
-from padwright.core.stages.load.tuning import Tuning
+from padwright.core.stages.load.tuning import ServedLoad, Tuning
+from padwright.core.stages.load.tuning_pads import AS_IS, TriedPad
+from padwright.core.stages.load.tuning_press import Borne
 from padwright.core.stages.scans.captured import CapturedScans
 
 _OUT = Path("a/folder/of/some/depth/for/the/files")
@@ -99,12 +101,15 @@ def _crowded(tmp_path: Path, zones: int, length: int) -> tuple[MadePart, Packed,
     ((case, result),) = firmness.loads
     loads = [(case, result)] + [(replace(case, posture=_long(f"load {n}", 60)), result) for n in range(5)]
     names = [region.name for region in part.regions.regions]
+    pad = TriedPad(AS_IS, (), (Borne.of(result),), 100.0, 10.0, is_within=False, cost=1.0)
     tuning = Tuning(
-        (), None, result, False,
+        (), (ServedLoad(case, None, result),), False,
         unmet=(to_act_on(f"{names[0]} carries 40 % of the load; asked was 20 %. What would help: less. And more."),),
         unsure=("The limit of 3 mm holds for the material expected.",),
         binding=(f"greatest modulus ratio 4 between {names[0]} and {names[1]}",),
         traded=tuple(f"{name}: 100 to 200 kPa" for name in names),
+        tried=(pad,),
+        taken=pad,
         asked=1,
         notes=(),
     )  # fmt: skip

@@ -68,6 +68,7 @@ def _write_load(context, result):
         sure = "The aim is met." if not tuning.unsure else f"The aim is met, but not for certain. {tuning.unsure[0]}"
         if tuning.beyond:
             sure = f"The aim is met, but not under every load. {tuning.beyond[0]}"
+        sure = f"{sure} {tuning.unchanged}".strip()
         found.tuning_said = f"{sure}{binding}" if tuning.is_met else f"The aim is not met. {tuning.unmet[0]}"
     _note_shares(part)
     if shown is not None:

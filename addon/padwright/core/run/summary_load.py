@@ -10,7 +10,7 @@ from ..base.text import counted, figure
 from ..stages.load.advice import advice_words
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
-from ..stages.load.load_words import cases_table, percent, span
+from ..stages.load.load_words import cases_table, percent, span, tried_table
 from ..stages.material.coupons.one_block import after_one_block
 from ..stages.material.material_model import model_from_card
 from .packing import Packed
@@ -30,6 +30,9 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
         assert part.firmness is not None and part.firmness.tuning is not None
         least = 0 if part.firmness.tuning.unmet else 1  # what is not met stands among what to act on
         found.append(growing(tuned, TUNING, "tuning", least=least, most_lines=None if in_full else _TUNING_LINES))
+        if in_full:
+            table = tried_table(part.firmness.tuning)
+            found.append(Paragraph((tuple(f"  {line}".rstrip() for line in table),), TUNING, "tuning"))
     most = _PRINT_LINES + (packed.plan.cost is not None)  # a cost takes no place from what to look at
     found.append(growing(_print(packed), PRINT, "print", most_lines=None if in_full else most))
     return found
@@ -124,11 +127,12 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
     further = firmness.loads[1:]
     if not further:
         return paragraphs
-    if in_full:
-        return [*paragraphs, Paragraph((tuple(f"  {line}" for line in cases_table(firmness.loads)),), CASES, "load")]
+    table = cases_table(firmness.loads) if in_full else ()
+    if table:
+        return [*paragraphs, Paragraph((tuple(f"  {line}" for line in table),), CASES, "load")]
     each_line = tuple(line for other, found in further for line in wrapped(_case(other, found), "    ", "  "))
     versions: tuple[tuple[str, ...], ...] = (each_line,)
-    if len(further) > 1:
+    if not in_full and len(further) > 1:
         folded = wrapped(_folded([found for _, found in further]), "    ", "  ")
         versions = (folded, each_line) if len(folded) < len(each_line) else versions
     return [*paragraphs, Paragraph(versions, CASES, "load")]
@@ -190,6 +194,8 @@ def _tuning(part: MadePart) -> list[str]:
     if found.is_met and found.beyond:
         met += ", but not under every load"
     binding = [f"What binds: {', '.join(found.binding)}."] if found.binding else []
+    if found.unchanged:
+        return [f"Tuning: target {met}.", found.unchanged, *binding, *found.unsure]
     traded = f"Changed: {'; '.join(found.traded)}." if found.traded else "Nothing to change."
     return [f"Tuning: target {met}.", traded, *binding, *found.unsure]
 

@@ -19,6 +19,9 @@ from .contact_spread import Spread, moves, spread
 from .load_case import ContactPatch, LoadCase
 from .zone_sides import layer_ratios
 
+_SEARCH_TOLERANCE = 1e-6
+"""Share of the load that a search may leave over: far below the 1 % in a modulus that it tells apart."""
+
 PEAK_PERCENTILE = 99.5
 """The peak is this percentile of pressure over the contact area (our definition)."""
 
@@ -180,6 +183,24 @@ def check_load(
     pairs = moves(setting, groups, every, ratios)
     spreads = spread(setting, middle, every, factors, pairs, _measures)
     return _result(setting, middle, spreads, every, ratios, cell_mm or [None] * count)
+
+
+def measure_load(
+    case: LoadCase, patch: ContactPatch, curves: Sequence[StressCurve], names: Sequence[str], start: Float | None = None
+) -> tuple[Mapping[str, float], Float]:
+    """Return the measures of `check_load` for exact curves, without bounds and words, and the body's motion.
+
+    For a search, which asks hundreds of times: `start` is the motion of a pad much like it.
+
+    Raises
+    ------
+    SolveError
+        When the pad cannot carry the load, or no balance was found.
+    """
+    setting = make_setting(case, patch, [CurveBand(each, each, each, "measured") for each in curves], names)
+    setting, found, ratios = press(setting, curves, layer_ratios(patch, curves), start, tolerance=_SEARCH_TOLERANCE)
+    refuse_impossible(setting, found, curves, ratios, is_explained=False)
+    return _measures(setting, found), found.found.motion
 
 
 def _percentile(value: Float, area: Float, percent: float) -> float:

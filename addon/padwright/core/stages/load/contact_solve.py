@@ -35,6 +35,9 @@ _WARM_START = 4000
 """A solve on this many of the points first gives the others a good start."""
 
 
+_TOLERANCE = 1e-9
+"""Share of the load that a balance may leave over."""
+
 _MOST_ROUNDS, _SETTLED = 12, 1e-3
 """How often a body is pressed again for what the pad around its contacts adds, and the change of stiffness that ends
 it: far below what low and high leave open. Each round leaves a quarter to a third of the change."""
@@ -174,7 +177,12 @@ def _squeezed_on_clay(case: LoadCase, patch: ContactPatch, heaping: float = 0.0)
 
 
 def press(
-    setting: SolveInput, curves: Sequence[StressCurve], ratios: Sequence[Bounds], start: Float | None = None
+    setting: SolveInput,
+    curves: Sequence[StressCurve],
+    ratios: Sequence[Bounds],
+    start: Float | None = None,
+    *,
+    tolerance: float = _TOLERANCE,
 ) -> tuple[SolveInput, Run, Sequence[Bounds]]:
     """Balance the body on the pad, with what the pad around its contacts adds, which follows from where it rests.
 
@@ -192,7 +200,7 @@ def press(
         When there is no balance, or none was found.
     """
     patch = setting.patch
-    run = solve(setting, curves, _values(ratios), start)
+    run = solve(setting, curves, _values(ratios), start, tolerance=tolerance)
     for _ in range(_MOST_ROUNDS):
         sinkage = np.zeros(len(setting.area))
         sinkage[setting.order] = setting.lever @ run.found.motion - setting.columns[1]
@@ -212,7 +220,7 @@ def press(
         if max(moved, narrow.differs(setting.narrow, is_loaded)) < _SETTLED:
             return (setting if setting.narrow else replace(setting, narrow=narrow)), run, ratios
         setting, ratios = replace(setting, narrow=narrow), found
-        run = solve(setting, curves, _values(ratios), run.found.motion)
+        run = solve(setting, curves, _values(ratios), run.found.motion, tolerance=tolerance)
     return setting, run, ratios
 
 
@@ -220,8 +228,15 @@ def _values(ratios: Sequence[Bounds]) -> Float:
     return np.array([ratio.value for ratio in ratios])
 
 
-def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, start: Float | None) -> Run:
-    """Balance the body on the columns with one set of curves.
+def solve(
+    setting: SolveInput,
+    curves: Sequence[StressCurve],
+    ratios: Float,
+    start: Float | None,
+    *,
+    tolerance: float = _TOLERANCE,
+) -> Run:
+    """Balance the body on the columns with one set of curves, to a share of the load that may be left over.
 
     Raises
     ------
@@ -232,7 +247,7 @@ def solve(setting: SolveInput, curves: Sequence[StressCurve], ratios: Float, sta
     columns = Columns(length, setting.zone, curves, ratios, setting.case.flesh)
     if start is None:
         start = _first_guess(setting, columns)
-    found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start)
+    found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start, tolerance=tolerance)
     if not found.is_balanced:
         raise _no_balance(setting, found)
     pressure, strain = np.zeros(len(setting.area)), np.zeros(len(setting.area))

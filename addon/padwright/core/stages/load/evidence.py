@@ -122,6 +122,7 @@ def _tuning(found: Tuning) -> dict[str, Any]:
 
     return {
         "is_met": found.is_met,
+        "unchanged": found.unchanged,
         "unmet": list(found.unmet),
         "unsure": list(found.unsure),
         "beyond": list(found.beyond),
@@ -129,6 +130,24 @@ def _tuning(found: Tuning) -> dict[str, Any]:
         "traded": list(found.traded),
         "before": numbers(found.before),
         "after": numbers(found.after),
+        "loads": [
+            {"posture": each.case.posture, "before": numbers(each.before), "after": numbers(each.after)}
+            for each in found.loads
+        ],
+        "tried": [
+            {
+                "name": pad.name,
+                "is_taken": pad is found.taken,
+                "is_within_limits": pad.is_within,
+                "is_felt": pad.is_felt,
+                "peak_kPa": pad.peak_kpa if pad.borne else None,
+                "sinkage_mm": pad.sinkage_mm if pad.borne else None,
+                "mass_g": pad.mass_g,
+                "hours": pad.hours,
+                "moduli_kPa": {each.name: each.reached_kpa for each in pad.chosen},
+            }
+            for pad in found.tried
+        ],
         "zones": [
             {
                 "name": zone.name,

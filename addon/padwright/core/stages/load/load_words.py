@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ...base.estimate import Estimate
+from ...base.text import figure
 from .contact import LoadResult, ZoneLoad
 from .load_case import LoadCase
 from .tuning import Tuning
@@ -14,7 +15,7 @@ FAR, SOME, DOUBTFUL, OUT = "far", "some", "doubtful", "out"
 """How near a pad is to its end: far from it, some give left, perhaps past it, past it."""
 
 _NAME_COLUMNS = 24
-"""Characters of a load's name in a table: all columns then keep within a line."""
+"""Characters of a load's name up to which all columns of a table keep within a line."""
 
 _FAR_MARGIN = 0.5  # of its give left at the worst: our own choice
 
@@ -68,13 +69,15 @@ def _sideways_rows(case: LoadCase) -> tuple[Row, Row]:
 
 
 def cases_table(loads: Sequence[tuple[LoadCase, LoadResult]]) -> tuple[str, ...]:
-    """Return all loads side by side, as lines of a table."""
+    """Return all loads side by side, as lines of a table; none where a load's name is too long for one."""
+    if any(len(case.posture) > _NAME_COLUMNS for case, _ in loads):
+        return ()
     rows: list[tuple[str, ...]] = [("load", "N", "gives mm", "peak kPa", "give left", "sideways N (friction)")]
     for case, result in loads:
         across = f"{case.sideways_n:.0f} ({case.needed_friction:.2f})" if case.sideways_n > 0.0 else "-"
         rows.append(
             (
-                case.posture if len(case.posture) <= _NAME_COLUMNS else f"{case.posture[: _NAME_COLUMNS - 3]}...",
+                case.posture,
                 f"{result.force_n:.0f}",
                 span(result.sinkage_mm),
                 span(result.peak_pressure_kpa),
@@ -127,6 +130,19 @@ def tuning_rows(tuning: Tuning, relieved: tuple[str, ...] = ()) -> tuple[Row, ..
             after, before = 100.0 * zone.share_after, 100.0 * zone.share_before
             rows.append(Row(f"{zone.name} %", f"{after:.0f}", f"{before:.0f}"))
     return tuple(rows)
+
+
+def tried_table(tuning: Tuning) -> tuple[str, ...]:
+    """Return the pads that were tried, as lines of a table; the one taken has a mark."""
+    rows: list[tuple[str, ...]] = [("tried", "peak kPa", "sinks mm", "g", "h", "")]
+    for pad in tuning.tried:
+        remark = (
+            "taken" if pad is tuning.taken else "not felt" if not pad.is_felt
+            else "" if pad.is_within else "breaks a limit"
+        )  # fmt: skip
+        borne = (figure(pad.peak_kpa, 1), figure(pad.sinkage_mm, 2)) if pad.borne else ("-", "-")
+        rows.append((pad.name, *borne, figure(pad.mass_g), figure(pad.hours, 1), remark))
+    return text_table(rows)
 
 
 def _short(value: float) -> str:

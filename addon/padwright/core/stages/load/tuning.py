@@ -2,107 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, partial
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ...base.errors import InputError, SolveError
+from ...base.errors import InputError
 from ...base.mesh import Float
 from ...base.notes import to_look_at
 from ..material.choosing import Chosen
-from ..material.step_moduli import choose_all
-from .contact import LoadResult, check_load
+from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
-from .tuning_goal import Goal, TunedZone, even_shares, excess, unevenness
-from .tuning_notes import RIGID, UNCHANGED, beside, binding_limits, doubts, traded, unmet
-from .tuning_search import NEARBY, Ladder, pattern_search, smaller_patch
-
-_PENALTIES = {"ratio": 400.0, "step": 400.0, "margin": 80.0, "sinkage": 80.0, "spared": 80.0}
-_RELIEF_PENALTY = 20.0
-"""What exceeding a limit wholly (by its own size) costs against a peak of once the mean. Limits come before evenness;
-where they fight, neighbors that would shear past each other weigh most, then bottoming, sinkage and that a zone to be
-relieved bears no more than it did, then how far it is relieved."""
-
-_OWN_LEVEL = 0.03
-"""What leaving the level the person asked for costs, per square of the logarithm: it decides where all else is nearly
-equal, as between a pad that is even and one twice as firm, twice as heavy and just as even."""
-
-_RELIEF_EVENNESS = 0.1
-_RELIEF_OWN_LEVEL = 0.5
-"""Where zones are to be relieved, evenness is a lesser wish and the levels asked for are the greater one."""
+from .tuning_goal import Goal, PairLimits, TunedZone, even_shares, excess
+from .tuning_notes import RIGID, UNCHANGED, UNFELT, Outcome, beside, binding_limits, doubts, traded, unmet
+from .tuning_pads import AS_IS, PadSearch, TriedPad, TunableZone, high_ratio, is_felt, lighter_unfelt
+from .tuning_press import Borne, Presses
+from .tuning_search import Ladder
 
 
 @dataclass(frozen=True, eq=False)
-class TunableZone:
-    """A zone and how it can be printed.
+class ServedLoad:
+    """A load that was tuned for."""
 
-    Attributes
-    ----------
-    name : str
-    start_kpa : float
-        The modulus of its level.
-    choose : callable
-        The settings for a modulus in kPa, for this zone's size.
-    between : (int, int, float) or None
-        For a blend step: the zones it lies between and its share of the second; it follows them.
-    own : Chosen or None
-        What is printed without tuning, where it is not what `choose` gives for `start_kpa`.
-    """
-
-    name: str
-    start_kpa: float
-    choose: Callable[[float], Chosen]
-    between: tuple[int, int, float] | None = None
-    own: Chosen | None = None
-
-    @property
-    def untuned(self) -> Chosen:
-        """What is printed without tuning."""
-        return self.own if self.own is not None else self.choose(self.start_kpa)
+    case: LoadCase
+    before: LoadResult | None  # with the zones' own levels; None where the pad could not carry all loads
+    after: LoadResult
 
 
 @dataclass(frozen=True, eq=False)
 class Tuning:
-    """The tuned pad.
-
-    Attributes
-    ----------
-    zones : tuple of TunedZone
-    before, after : LoadResult
-        With the zones' own levels (None where the pad could not carry the load), and tuned; both on all points.
-    is_met : bool
-    unmet : tuple of str
-        Which limit is broken, by how much, and what would have to change.
-    unsure : tuple of str
-        Which limit holds for what is expected, but not within low and high.
-    binding : tuple of str
-        Limits that the result lies on.
-    traded : tuple of str
-        What got better and what got worse.
-    asked : int
-        How often the search pressed the body on the pad.
-    notes : tuple of str
-    beyond : tuple of str
-        Which limit a further load case breaks; the search looks at the first alone.
-    """
+    """The tuned pad."""
 
     zones: tuple[TunedZone, ...]
-    before: LoadResult | None
-    after: LoadResult
+    loads: tuple[ServedLoad, ...]  # the first of them the job's first; on all points
     is_met: bool
-    unmet: tuple[str, ...]
-    unsure: tuple[str, ...]
-    binding: tuple[str, ...]
-    traded: tuple[str, ...]
-    asked: int
+    unmet: tuple[str, ...]  # which limit is broken, by how much, and what would have to change
+    unsure: tuple[str, ...]  # which limit holds for what is expected, but not within low and high
+    binding: tuple[str, ...]  # limits that the result lies on
+    traded: tuple[str, ...]  # what got better and what got worse
+    tried: tuple[TriedPad, ...]  # the levels as they are and the pads found, on about 1000 points
+    taken: TriedPad  # which of them was taken
+    asked: int  # how often the search pressed a body on the pad
     notes: tuple[str, ...]
-    beyond: tuple[str, ...] = ()
+    unchanged: str = ""  # why the levels stay as they are, where they do
+    beyond: tuple[str, ...] = ()  # which limit a load breaks that was not tuned for
+
+    @property
+    def before(self) -> LoadResult | None:
+        """Of the first load, with the zones' own levels."""
+        return self.loads[0].before
+
+    @property
+    def after(self) -> LoadResult:
+        """Of the first load, tuned."""
+        return self.loads[0].after
 
 
 def tune(
-    case: LoadCase,
+    cases: Sequence[LoadCase],
     patch: ContactPatch,
     zones: Sequence[TunableZone],
     neighbors: Sequence[tuple[int, int]],
@@ -112,7 +69,8 @@ def tune(
 
     Parameters
     ----------
-    case : LoadCase
+    cases : sequence of LoadCase
+        Which of them are served the goal says.
     patch : ContactPatch
         `patch.zone` counts through `zones`.
     zones : sequence of TunableZone
@@ -122,14 +80,21 @@ def tune(
 
     Notes
     -----
-    Least is peak pressure over mean pressure, plus 20 to 400 times every limit's excess over its own size, plus 0.03
-    of the mean squared logarithm by which zones leave their levels. Where zones are to be relieved it is a tenth of
-    peak over mean in the others, and half of that squared logarithm: what was asked for is left as it is as far as
-    the relief allows. A zone to be relieved never gets firmer, and where all limits hold with the levels as they are
-    nothing is changed at all. Found by a pattern search over the logarithms of the moduli on about 1000 points of the
-    patch, from the best of fifteen places; it may be a local least. It goes over curves between a few printable ones,
-    first from the softest to the firmest, then near the place found. The settings found are pressed on all points:
-    what is told is that.
+    Least is the logarithm of peak pressure over mean pressure, plus what mass and time cost (`Goal`), plus 20 to 400
+    times every limit's excess over its own size, plus 0.03 of the mean squared logarithm by which zones leave their
+    levels. Where zones are to be relieved or levels kept it is a tenth of peak, mass and time, and half of that
+    squared logarithm: what was asked for is left as it is as far as the limits allow. A zone to be relieved never gets
+    firmer, and where all limits hold with the levels as they are nothing is changed at all.
+
+    Of several loads the worst counts, or their mean, the pressure of each over the mean pressure of the greatest;
+    limits hold under each. First pads are looked for as for the first load alone, then from those for all that are
+    served, and all are chosen from: what serves the worst is never worse for it than what serves the first.
+
+    Looked for are three pads, from the most even to one much lighter, whatever mass and time weigh; then what weighs
+    them chooses among those and the levels as they are. Left out are pads that no body could tell from the levels,
+    where these keep all limits. Each is found by a pattern search over the logarithms of the moduli on about 1000
+    points of the patch; it may be a local least. It goes over curves between a few printable ones, first from the
+    softest to the firmest, then near the place found. The settings chosen are pressed on all points.
 
     Raises
     ------
@@ -139,209 +104,128 @@ def tune(
         When even the firmest printable pad cannot carry the load.
     """
     _refuse(patch, len(zones), neighbors, goal)
-    names = [zone.name for zone in zones]
+    served = Presses(list(cases if goal.loads != "first" else cases[:1]), patch, [zone.name for zone in zones])
     own = [zone.untuned for zone in zones]
     even = even_shares(patch, len(zones))
-    before = _pressed(case, patch, own, names)
-    kept: dict[int, float] = {}
-    if before is not None:
-        kept = {number: before.zones[number].share.value for number in goal.relieve}
-    ladders = [Ladder.of(zone.choose) for zone in zones]
-    low = np.array([ladder.log_kpa[0] for ladder in ladders])
-    high = np.array([ladder.log_kpa[-1] for ladder in ladders])
+    before = served.carried(own)
+    kept: list[Mapping[int, float]] = [
+        {number: result.zones[number].share.value for number in goal.relieve} for result in before or ()
+    ] or [{} for _ in served.cases]
+    ladders = [Ladder.of(zone.choose, zone.takes) for zone in zones]
+    low, high = (np.array([ladder.log_kpa[end] for ladder in ladders]) for end in (0, -1))
     reached = np.log([each.reached_kpa for each in own])
-    if goal.relieve and before is not None:
-        over = excess(before, reached, even, neighbors, goal, kept)
-        as_is = _zones(zones, own, own, before, before, even)
-        if not unmet(over, before, as_is, neighbors, goal, (low, high)):
-            notes = (RIGID, *beside(as_is, goal), UNCHANGED)
-            return Tuning(as_is, before, before, True, (), doubts(before, goal), (), (), 1, notes)
+    pairs = PairLimits.of(neighbors, goal, np.log([zone.start_kpa for zone in zones]), reached)
+    few = served.fewer()
+    ratios = [high_ratio(Borne.of(each)) for each in before or ()] or [np.ones(len(zones)) for _ in served.cases]
+    wide = PadSearch(few, zones, own, pairs, goal, even, kept, low, high, ladders, ratios)
+    as_is = wide.tried(AS_IS, own, is_known=True)
+    context = _Context(served, zones, own, before, pairs, goal, even, kept)
+    if goal.is_relief and before is not None:
+        outcome = context.outcome(own, before, (low, high))
+        if not unmet(outcome):
+            return replace(context.tuning(outcome, (as_is,), as_is, 1), binding=(), traded=(), unchanged=UNCHANGED)
     for number in goal.relieve:
         high[number] = min(high[number], reached[number])
         low[number] = min(low[number], high[number])
-    search = _Search(case, patch, zones, neighbors, goal, even, kept, np.clip(reached, low, high), low, high)
-    best, asked = search.best(ladders)
-    chosen = _printable(zones, own, best, goal)
-    after = check_load(case, patch, [each.curve for each in chosen], zone_names=names)
-    tuned = _zones(zones, own, chosen, before, after, even)
-    over = excess(after, np.log([each.reached_kpa for each in chosen]), even, neighbors, goal, kept)
-    said = [note for each in chosen for note in each.notes]
-    if before is None:
-        said.insert(0, to_look_at("With the zones' own levels the pad could not carry the load at all."))
-    return _result(tuned, before, after, over, neighbors, goal, (low, high), asked, said)
+    tried, asked = _tried(replace(wide, low=low, high=high), as_is)
+    taken = min((pad for pad in tried if pad.is_felt), key=lambda pad: pad.whole_cost(goal))
+    is_unchanged = taken is as_is and before is not None
+    after = before if is_unchanged and before is not None else served.checked(taken.chosen)
+    found = context.tuning(context.outcome(taken.chosen, after, (low, high)), tuple(tried), taken, asked)
+    if is_unchanged and found.is_met:
+        return replace(found, binding=(), traded=(), unchanged=UNFELT + lighter_unfelt(tried))
+    return found
 
 
 def _refuse(patch: ContactPatch, count: int, neighbors: Sequence[tuple[int, int]], goal: Goal) -> None:
     if count == 0 or int(patch.zone.max()) >= count:
         raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but {count} zones can be tuned.")
     if any(not 0 <= index < count for pair in neighbors for index in pair) or any(
-        not 0 <= index < count for index in goal.relieve
+        not 0 <= index < count for index in (*goal.relieve, *(number for number, _ in goal.caps))
     ):
-        raise InputError(f"Neighbors or zones to relieve point past the {count} zones.")
+        raise InputError(f"Neighbors, zones to relieve or zones with a most pressure point past the {count} zones.")
+
+
+def _tried(search: PadSearch, as_is: TriedPad) -> tuple[list[TriedPad], int]:
+    """Return the levels as they are and the pads found, each once, and how often the body was pressed to find them."""
+    asked, pads = 1, []
+    near: list[Float] = []
+    if len(search.presses.cases) > 1:
+        first = replace(search.presses, cases=search.presses.cases[:1])
+        for pad, place, more in replace(
+            search, presses=first, kept=search.kept[:1], high_ratios=search.high_ratios[:1]
+        ).pads():
+            pads.append(search.tried(f"{pad.name}, first load alone", pad.chosen))
+            near.append(place)
+            asked += more
+    for pad, _, more in search.pads(near):
+        pads.append(pad)
+        asked += more
+    found = {_printed(pad): pad for pad in reversed((as_is, *pads))}  # of two that print alike the one before stays
+    return [
+        pad
+        if pad is as_is or not (as_is.is_within and pad.borne) or is_felt(as_is.borne, pad.borne)
+        else replace(pad, is_felt=False)
+        for pad in reversed(found.values())
+    ], asked
+
+
+def _printed(pad: TriedPad) -> tuple[object, ...]:
+    return tuple(repr(each.settings) for each in pad.chosen)
 
 
 @dataclass(frozen=True, eq=False)
-class _Search:
-    """Looks for the logarithms of the moduli that cost least; `start`, `low` and `high` are such, one a zone.
+class _Context:
+    """What a choice of settings is told with."""
 
-    Attributes
-    ----------
-    even : (z,) float
-        Shares of the load that the zones bear on an even pad.
-    kept : dict of zone to share
-        What zones to be relieved bear as they are.
-    """
-
-    case: LoadCase
-    patch: ContactPatch
+    served: Presses
     zones: Sequence[TunableZone]
-    neighbors: Sequence[tuple[int, int]]
+    own: Sequence[Chosen]
+    before: Sequence[LoadResult] | None
+    pairs: PairLimits
     goal: Goal
     even: Float
-    kept: Mapping[int, float]
-    start: Float
-    low: Float
-    high: Float
+    kept: Sequence[Mapping[int, float]]
 
-    @cached_property
-    def few(self) -> ContactPatch:
-        """The patch in about 1000 points."""
-        return smaller_patch(self.patch, len(self.zones))
-
-    @cached_property
-    def free(self) -> list[int]:
-        """The zones that are no blend step."""
-        return [number for number, zone in enumerate(self.zones) if zone.between is None]
-
-    @cached_property
-    def wish(self) -> Float:
-        """The moduli of the levels that were asked for."""
-        return np.log([zone.start_kpa for zone in self.zones])
-
-    def spread(self, at: Float) -> Float:
-        """Return all moduli: blend steps follow the zones they lie between, as far as they can be printed."""
-        every = np.array(self.start)
-        every[self.free] = at
-        for number, zone in enumerate(self.zones):
-            if zone.between is not None:
-                first, second, share = zone.between
-                every[number] = (1.0 - share) * every[first] + share * every[second]
-        return np.clip(every, self.low, self.high)
-
-    def cost(self, at: Float, rungs: Sequence[Ladder]) -> float:
-        """Return what `tune` says is to be least."""
-        every = self.spread(at)
-        curves = [ladder.curve(value) for ladder, value in zip(rungs, every, strict=True)]
-        level, evenness = (_RELIEF_OWN_LEVEL, _RELIEF_EVENNESS) if self.goal.relieve else (_OWN_LEVEL, 1.0)
-        own_level = level * float(np.square(every - self.wish).mean())
-        names = [zone.name for zone in self.zones]
-        try:
-            result = check_load(self.case, self.few, curves, zone_names=names, is_explained=False)
-        except SolveError:  # bottomed out: the firmer the nearer to an answer
-            return 1e6 - float(every.mean())
-        over = excess(result, every, self.even, self.neighbors, self.goal, self.kept)
-        broken = sum(_PENALTIES.get(name.split()[0], _RELIEF_PENALTY) * value for name, value in over.items())
-        return evenness * unevenness(result, self.even, self.goal) + broken + own_level
-
-    def best(self, ladders: Sequence[Ladder]) -> tuple[Float, int]:
-        """Return the moduli of all zones that cost least, and how often the body was pressed to find them."""
-        free, low, high = self.free, self.low[self.free], self.high[self.free]
-        touching = [
-            [place for place, number in enumerate(free) if number in _with(number_, self.neighbors)] for number_ in free
-        ]
-        groups = [list(range(len(free))), *touching]
-        whole = partial(self.cost, rungs=ladders)
-        starts = _starts(self.start, mean_thickness(self.patch, len(self.zones)), self.low, self.high)[:, free]
-        found, _, asked = pattern_search(whole, min(starts, key=whole), low, high, groups)
-        rungs = [Ladder.near(zone.choose, value) for zone, value in zip(self.zones, self.spread(found), strict=True)]
-        around = np.maximum(found - NEARBY, low), np.minimum(found + NEARBY, high)
-        near = partial(self.cost, rungs=rungs)
-        found, _, more = pattern_search(near, found, *around, groups, first_step=0.5 * NEARBY)
-        return self.spread(found), asked + more + len(starts)
-
-
-def _printable(zones: Sequence[TunableZone], own: Sequence[Chosen], log_kpa: Float, goal: Goal) -> list[Chosen]:
-    """Return the settings that come nearest to the moduli found."""
-    every = choose_all(
-        dict(enumerate(np.exp(log_kpa).tolist())),
-        {number: zone.between for number, zone in enumerate(zones) if zone.between is not None},
-        {number: zone.choose for number, zone in enumerate(zones)},
-    )
-    chosen = list(every.values())
-    for number in goal.relieve:  # settings are rounded, by up to 2 % of the modulus: never to the firm side
-        if chosen[number].reached_kpa > own[number].reached_kpa:
-            chosen[number] = own[number]
-    return chosen
-
-
-def _pressed(case: LoadCase, patch: ContactPatch, own: Sequence[Chosen], names: Sequence[str]) -> LoadResult | None:
-    try:
-        return check_load(case, patch, [each.curve for each in own], zone_names=names, is_explained=False)
-    except SolveError:
-        return None
-
-
-def _zones(
-    zones: Sequence[TunableZone],
-    own: Sequence[Chosen],
-    chosen: Sequence[Chosen],
-    before: LoadResult | None,
-    after: LoadResult,
-    even: Float,
-) -> tuple[TunedZone, ...]:
-    return tuple(
-        TunedZone(
-            zone.name,
-            own[number].reached_kpa,
-            chosen[number].reached_kpa,
-            before.zones[number].share.value if before else None,
-            after.zones[number].share.value,
-            float(even[number]),
-            chosen[number],
+    def outcome(self, chosen: Sequence[Chosen], after: Sequence[LoadResult], reach: tuple[Float, Float]) -> Outcome:
+        first, old = after[0], self.before[0] if self.before else None
+        tuned = tuple(
+            TunedZone(
+                zone.name,
+                self.own[number].reached_kpa,
+                chosen[number].reached_kpa,
+                old.zones[number].share.value if old else None,
+                first.zones[number].share.value,
+                float(self.even[number]),
+                chosen[number],
+            )
+            for number, zone in enumerate(self.zones)
         )
-        for number, zone in enumerate(zones)
-    )
+        over = [
+            excess(Borne.of(result), self.even, self.goal, kept) for result, kept in zip(after, self.kept, strict=True)
+        ]
+        log_kpa = np.log([each.reached_kpa for each in chosen])
+        pairs = self.pairs.excess(log_kpa, self.goal)
+        return Outcome(self.served.cases, self.before, after, tuned, over, self.pairs, pairs, self.goal, reach)
 
-
-def _result(
-    tuned: tuple[TunedZone, ...],
-    before: LoadResult | None,
-    after: LoadResult,
-    over: Mapping[str, float],
-    neighbors: Sequence[tuple[int, int]],
-    goal: Goal,
-    reach: tuple[Float, Float],
-    asked: int,
-    notes: Sequence[str],
-) -> Tuning:
-    broken = unmet(over, after, tuned, neighbors, goal, reach)
-    return Tuning(
-        tuned, before, after, not broken, broken, doubts(after, goal),
-        binding_limits(after, tuned, neighbors, goal, reach), traded(before, after, tuned, goal), asked,
-        tuple(dict.fromkeys((RIGID, *beside(tuned, goal), *notes))),
-    )  # fmt: skip
-
-
-def _with(number: int, neighbors: Sequence[tuple[int, int]]) -> set[int]:
-    return {number} | {index for pair in neighbors if number in pair for index in pair}
-
-
-def mean_thickness(patch: ContactPatch, count: int) -> Float:
-    """Return the mean thickness below each zone, mm; the patch's own where a zone bears nothing."""
-    area = np.bincount(patch.zone, patch.area_mm2, count)
-    whole = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
-    total = np.bincount(patch.zone, patch.area_mm2 * patch.thickness_mm, count)
-    return np.asarray(np.where(area > 0.0, total / np.maximum(area, 1e-12), whole))
-
-
-def _starts(own: Float, thickness: Float, low: Float, high: Float) -> Float:
-    """Return places to start from: the levels, those moved as a whole, and moduli in step with the thickness.
-
-    Under a flat body a column's pressure goes with modulus over thickness; so the last are near even.
-    """
-    shape = np.log(thickness / thickness.mean())
-    found = [own]
-    for share in np.linspace(0.0, 1.0, 7):
-        middle = low.min() + share * (high.max() - low.min())
-        found += [own - own.mean() + middle, shape + middle]
-    return np.clip(np.array(found), low, high)
+    def tuning(self, outcome: Outcome, tried: tuple[TriedPad, ...], taken: TriedPad, asked: int) -> Tuning:
+        broken = unmet(outcome)
+        olds: Sequence[LoadResult | None] = self.before or [None] * len(outcome.after)
+        notes = [note for zone in outcome.tuned for note in zone.chosen.notes]
+        if self.before is None:
+            notes.insert(0, to_look_at("With the zones' own levels the pad could not carry the load at all."))
+        rigid = (RIGID,) if self.served.cases[0].flesh is None else ()
+        loads = zip(self.served.cases, olds, outcome.after, strict=True)
+        return Tuning(
+            outcome.tuned,
+            tuple(ServedLoad(case, old, new) for case, old, new in loads),
+            not broken,
+            broken,
+            doubts(outcome),
+            binding_limits(outcome),
+            traded(outcome),
+            tried,
+            taken,
+            asked,
+            tuple(dict.fromkeys((*rigid, *beside(outcome), *notes))),
+        )

@@ -10,8 +10,12 @@ import numpy as np
 from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.curves import StressCurve
+from ..material.region_settings import RegionSettings
 from .load_case import ContactPatch
 from .zone_sides import zone_borders
+
+Takes = Callable[[RegionSettings], tuple[float, float]]
+"""Mass in g and hours of a zone printed with settings."""
 
 FEW = 1000
 """Points of the contact patch that the search presses; the outcome is checked on all of them."""
@@ -59,31 +63,43 @@ class Ladder:
     log_kpa : (r,) float
         Logarithms of the secant moduli reached, rising.
     curves : sequence of StressCurve
+    taken : (r, 2) float
+        Mass in g and hours.
     """
 
     log_kpa: Float
     curves: Sequence[StressCurve]
+    taken: Float
 
     @staticmethod
-    def of(choose: Callable[[float], Chosen], rungs: int = 7) -> Ladder:
-        """Return the ladder of a zone, `choose` giving the settings for a modulus in kPa."""
+    def of(choose: Callable[[float], Chosen], takes: Takes, rungs: int = 7) -> Ladder:
+        """Return the ladder of a zone, `choose` giving the settings for a modulus in kPa, `takes` what they take."""
         soft, firm = choose(1e-3), choose(1e9)
         between = np.geomspace(soft.reached_kpa, firm.reached_kpa, rungs)[1:-1]
         every = [soft, *(choose(float(kpa)) for kpa in between), firm]
-        return Ladder._rising(every)
+        return Ladder._rising(every, takes)
 
     @staticmethod
-    def near(choose: Callable[[float], Chosen], log_kpa: float, rungs: int = 5) -> Ladder:
+    def near(choose: Callable[[float], Chosen], takes: Takes, log_kpa: float, rungs: int = 3) -> Ladder:
         """Return the ladder about one modulus, up to `NEARBY` either way: finer than the whole one."""
-        return Ladder._rising([choose(float(np.exp(log_kpa + off))) for off in np.linspace(-NEARBY, NEARBY, rungs)])
+        offs = np.linspace(-NEARBY, NEARBY, rungs)
+        return Ladder._rising([choose(float(np.exp(log_kpa + off))) for off in offs], takes)
 
     @staticmethod
-    def _rising(every: Sequence[Chosen]) -> Ladder:
+    def _rising(every: Sequence[Chosen], takes: Takes) -> Ladder:
         kept: list[Chosen] = []
         for each in sorted(every, key=lambda each: each.reached_kpa):
             if not kept or each.reached_kpa > kept[-1].reached_kpa * 1.001:
                 kept.append(each)
-        return Ladder(np.log([each.reached_kpa for each in kept]), [_regridded(each.curve.value) for each in kept])
+        return Ladder(
+            np.log([each.reached_kpa for each in kept]),
+            [_regridded(each.curve.value) for each in kept],
+            np.array([takes(each.settings) for each in kept]),
+        )
+
+    def takes(self, log_kpa: float) -> Float:
+        """Return mass in g and hours at a modulus, (2,)."""
+        return np.array([np.interp(log_kpa, self.log_kpa, self.taken[:, column]) for column in (0, 1)])
 
     def curve(self, log_kpa: float) -> StressCurve:
         """Return the curve at a modulus: the neighbors' stresses mixed along the logarithm, other numbers straight."""

@@ -24,9 +24,9 @@ def check_wishes(job: Job) -> None:
     target = job.target
     if target.goal == "levels":
         return
-    if target.goal == "relieve" and not target.relieve:
+    if target.goal == "relieve" and not (target.relieve or target.caps):
         with blame_key("target", "relieve"):
-            raise InputError('This key is missing; the goal "relieve" needs the names of zones.')
+            raise InputError('This key is missing; the goal "relieve" needs the names of zones, or target.caps.')
     is_wrapped = job.body.press_direction == "inward"
     if not is_wrapped and job.load.force_n is None and job.load.share == 0.0:
         with blame_key("load", "share"):

@@ -102,8 +102,8 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         has_coupons=ground.card.calibration is not None, advice=advice_words(tried),
     )  # fmt: skip
     tuning = firmness.tuning
-    if tuning is not None:
-        goal = goal_of(ground)
+    if tuning is not None and ground.job.target.loads == "first":
+        goal = goal_of(ground, {})
         told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
         tuning = replace(tuning, beyond=told)
     return replace(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,10 @@ from ...base.notes import to_act_on
 from .bearing import contact_patch
 from .firmness import Firmness, Ground
 from .job_loads import blaming_case, keyed_cases
-from .tuning import TunableZone, tune
+from .tuning import tune
+from .tuning_costs import zone_takes
 from .tuning_goal import Goal
+from .tuning_pads import TunableZone
 from .zone_settings import between_of, chooser, firmness_of
 
 
@@ -26,12 +29,13 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     place = {number: index for index, number in enumerate(present)}
     by_name = {plan.zones[number].name: place[number] for number in present}
     target = job.target
-    wished = target.relieve if target.goal == "relieve" else ()
+    relieved = target.relieve if target.goal == "relieve" else ()
+    wished = dict.fromkeys((*relieved, *(cap.zone for cap in target.caps)))
     gone = [name for name in wished if name not in by_name]
     missing = tuple(
         to_act_on(f'"{name}" has no region of its own on this pad, so it cannot be relieved.') for name in gone
     )
-    if wished and len(gone) == len(wished):
+    if target.goal == "relieve" and len(gone) == len(wished):
         return replace(firmness, notes=(*firmness.notes, *missing))
     patch, notes = (firmness.patch, ()) if firmness.patch is not None else contact_patch(ground, present)
     own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
@@ -42,12 +46,13 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
             chooser(ground, number, firmness.levels, is_tuned=True),
             between_of(ground, number, by_name),
             firmness.chosen[number],
+            zone_takes(ground, number),
         )
         for number in present
     ]
-    goal = goal_of(ground, tuple(by_name[name] for name in dict.fromkeys(wished) if name in by_name))
+    goal = goal_of(ground, by_name)
     with blaming_case(*keyed[0]):
-        found = tune(cases[0], own, zones, _neighbors(ground, present), goal)
+        found = tune(cases, own, zones, _neighbors(ground, present), goal)
     if ground.card.calibration is None:
         found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
@@ -55,17 +60,23 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     return replace(tuned, notes=(*tuned.notes, *missing, *notes))
 
 
-def goal_of(ground: Ground, relieve: tuple[int, ...] = ()) -> Goal:
-    """Return the job's limits, with the zones to relieve by their place among those present."""
+def goal_of(ground: Ground, by_name: Mapping[str, int]) -> Goal:
+    """Return the job's aim and limits, with zones by their place among those present, `by_name`."""
     target = ground.job.target
+    relieve = dict.fromkeys(target.relieve if target.goal == "relieve" else ())
     return Goal(
-        relieve,
+        tuple(by_name[name] for name in relieve if name in by_name),
         target.relief_share,
         target.sinkage_limit_mm,
         target.least_bottoming_margin,
         target.greatest_modulus_ratio,
         target.level_step_limit,
         tuple(level.target_modulus_kpa for level in ground.family.levels),
+        tuple((by_name[cap.zone], cap.most_pressure_kpa) for cap in target.caps if cap.zone in by_name),
+        target.goal == "relieve",
+        target.peak_for_mass_pct,
+        target.peak_for_time_pct,
+        target.loads,
     )
 
 

@@ -79,7 +79,7 @@ class StressCurve:
 
     def _interval(self, strain: Float) -> tuple[Float, np.ndarray]:
         strain = np.maximum(np.asarray(strain, dtype=np.float64), 0.0)
-        return strain, np.clip(np.searchsorted(self.strain, strain, side="right") - 1, 0, len(self.strain) - 1)
+        return strain, np.searchsorted(self.strain, strain, side="right") - 1  # strains begin with 0: never below 0
 
     def stress(self, strain: Float) -> Float:
         """Return the stress at each strain, kPa; 0 where the strain is negative (nothing pulls)."""

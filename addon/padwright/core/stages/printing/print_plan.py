@@ -17,7 +17,7 @@ from ..material.region_settings import RegionSettings
 from ..regions.bodies import RegionBody
 from ..regions.regions import Region
 from .orientation import BASE_SIDE_DOWN, Orientation, choose_orientation, lying
-from .shell import shell_and_core
+from .shell import ShellAndCore, shell_and_core
 from .support_words import support_words
 
 WEIGHED = 0.05
@@ -69,10 +69,22 @@ class PrintPlan:
     notes: tuple[str, ...]
 
 
+def shell_reach_mm(settings: RegionSettings) -> tuple[float, float]:
+    """Return how far contours reach inward, and the height of the closed layers of both sides together, mm."""
+    layer = settings.layer_thickness_mm
+    skins = (settings.body_side_layer_count + settings.base_side_layer_count) * layer
+    return settings.contour_count * bead_area_mm2(settings.bead_width_mm, layer) / layer, skins
+
+
 def plan_region(
-    body: RegionBody | Region, settings: RegionSettings, up: Float, density_g_cm3: float, filament_diameter_mm: float
+    body: RegionBody | Region,
+    settings: RegionSettings,
+    up: Float,
+    density_g_cm3: float,
+    filament_diameter_mm: float,
+    split: ShellAndCore | None = None,
 ) -> RegionPlan:
-    """Return what one region takes.
+    """Return what one region takes; `split`, where it is known already, is that of its `shell_reach_mm`.
 
     Mass = density (V_shell + d V_core) with d the solid share of the fill; filament = plastic volume over the strand's
     cross-section; time = plastic volume over flow, flow = speed times bead area. Contours reach inward by their number
@@ -80,8 +92,7 @@ def plan_region(
     """
     bead = bead_area_mm2(settings.bead_width_mm, settings.layer_thickness_mm)
     layer = settings.layer_thickness_mm
-    skins = (settings.body_side_layer_count + settings.base_side_layer_count) * layer
-    split = shell_and_core(body.mesh, up, settings.contour_count * bead / layer, skins)
+    split = split or shell_and_core(body.mesh, up, *shell_reach_mm(settings))
     share = relative_density(
         settings.fill_structure, settings.solid_share_pct, settings.fill_cell_mm, settings.bead_width_mm, layer
     )
