@@ -12,8 +12,10 @@ import numpy as np
 
 import studying
 from padwright.core.base.errors import InputError
+from padwright.core.job.material_cards import load_material
 from padwright.core.stages.material.coupons.calibrate import CalibrationFit, calibrate
-from padwright.core.stages.material.coupons.coupons import EDGES_MM
+from padwright.core.stages.material.coupons.coupon_weights import planned_mass_g, right_weight, weighed
+from padwright.core.stages.material.coupons.coupons import EDGES_MM, Coupon
 from padwright.core.stages.material.coupons.reading_doubts import ask_for_slips
 from padwright.core.stages.material.coupons.readings import Readings
 from study_calibration import CARDS, Bench, Truth, bench_of, made_up
@@ -35,11 +37,12 @@ class Slip:
     is_weighed: bool = False
 
 
-def _resized(bench: Bench, rng: np.random.Generator) -> Slip:
+def _resized(bench: Bench, rng: np.random.Generator, *, is_weighed: bool) -> Slip:
     coupon = bench.coupons[int(rng.integers(len(bench.coupons)))]
-    place = EDGES_MM.index(coupon.edge_mm) + int(rng.choice([-1, 1]))
-    edge = EDGES_MM[place if place >= 0 else 1]
-    return Slip(Truth(edges=((coupon.number, edge),)), (coupon.number,))
+    place = EDGES_MM.index(coupon.edge_mm)
+    off = int(rng.choice([-1, 1]))
+    edge = EDGES_MM[place + off if 0 <= place + off < len(EDGES_MM) else place - off]
+    return Slip(Truth(edges=((coupon.number, edge),)), (coupon.number,), is_weighed)
 
 
 def _hurried(bench: Bench, rng: np.random.Generator, times: float, *, is_weighed: bool) -> Slip:
@@ -56,7 +59,8 @@ def _swapped(bench: Bench, rng: np.random.Generator) -> Slip:
 
 PLANTED = {
     "none": lambda bench, rng: Slip(Truth()),
-    "one size off": _resized,
+    "one size off": lambda bench, rng: _resized(bench, rng, is_weighed=False),
+    "one size off, weighed": lambda bench, rng: _resized(bench, rng, is_weighed=True),
     "pressed too fast, 1.2 times": lambda bench, rng: _hurried(bench, rng, 1.2, is_weighed=False),
     "pressed too fast, 1.6 times": lambda bench, rng: _hurried(bench, rng, 1.6, is_weighed=False),
     "pressed too fast, 1.6 times, weighed": lambda bench, rng: _hurried(bench, rng, 1.6, is_weighed=True),
@@ -103,11 +107,24 @@ def _named(bench: Bench, slip: Slip, readings: Readings) -> tuple[set[int], str]
         ask_for_slips(bench.coupons, readings, bench.prior)
     except InputError as error:
         return {number for number in slip.blocks if str(number) in error.hint} or {0}, "asked"
-    sized = [coupon.number for coupon in bench.coupons] if slip.is_weighed else ()
-    fit = calibrate(bench.coupons, readings, bench.prior, sized=sized)
+    coupons, notes, sized = bench.coupons, (), frozenset()
+    if slip.is_weighed:
+        density = load_material(bench.plan.blocks[0].coupon.settings.material_id).density_g_cm3
+        masses = {coupon.number: _mass_g(coupon, slip, density) for coupon in coupons}
+        sized = right_weight(coupons, masses, density)
+        coupons, notes = weighed(coupons, masses, density)
+    fit = calibrate(coupons, readings, bench.prior, sized=sized)
     told = [each for first in fit.suspicions for each in (first, *first.instead) if each.is_of_blocks]
     named = {fit.blocks[at].coupon.number for each in told for at in each.which}
-    return named, "named" if _kind(slip, fit) else "other"
+    by_weight = {coupon.number for coupon in coupons if any(n.startswith(f"Block {coupon.number} ") for n in notes)}
+    is_size = any("Measure its edge" in note for note in notes)
+    return named | by_weight, "named" if is_size or _kind(slip, fit) else "other"
+
+
+def _mass_g(coupon: Coupon, slip: Slip, density: float) -> float:
+    """Return what a kitchen scale shows of a block, to 1 g."""
+    edge = dict(slip.truth.edges).get(coupon.number, coupon.edge_mm)
+    return max(round(planned_mass_g(coupon, density) * (edge / coupon.edge_mm) ** 2), 1)
 
 
 def study(seeds: range) -> studying.Finding:

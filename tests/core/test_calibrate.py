@@ -203,6 +203,8 @@ def test_commas_semicolons_repeats_and_empty_rows_are_read(coupons):
         (HEAD + "1,0,2.5\n1,5,2.4\n", r"r\.csv:2: .* look like cm"),
         (HEAD + "1,0,0.984\n1,5,0.94\n", r"r\.csv:2: .* look like inches"),
         (HEAD + "1,0,0\n1,5,1.2\n", r"r\.csv:2: .* what is left, not how far it went down"),
+        (HEAD + "1,0,25\n1,5,1.1\n1,8,2\n", r"r\.csv:3: under 5 kg the height is 1\.1 mm, .* not how far it went down"),
+        (HEAD + "1,25,0\n1,24,5\n1,23,8\n", r"r\.csv:4: .* are load_kg and height_mm in each other's column"),
         (HEAD + "1,0,25\n1,5,-2\n", r"r\.csv:3: a height of -2 mm cannot be"),
         (HEAD + "1,0,25\n1,5,31\n", r"r\.csv:3: a height of 31 mm cannot be: block 1 is 25 mm"),
         (HEAD + "1,0,25\n1,343,24\n", r"r\.csv:3: .* newtons"),

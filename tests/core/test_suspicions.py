@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from padwright.cli.main import main
 from padwright.core.stages.material.coupons.calibrate import calibrate
 from padwright.core.stages.material.coupons.posterior import PRINT_SPREAD
 from study_calibration import MODEL_HOLDS, TRUTHS, Truth, bench_of, coverage, is_covered, made_up
@@ -86,3 +87,30 @@ def test_a_block_pressed_too_fast_is_named_with_how_much_more_it_bears(bench):
 def test_percentages_swapped_look_like_a_law_and_the_person_is_asked(bench):
     _, fit = fitted(bench, Truth(swapped=(1, 3)), 0)
     assert any("exponent of -" in note and "Count the notches" in note for note in fit.notes)
+
+
+def table_of(readings):
+    rows = ["block,load_kg,height_mm"]
+    for number, load, height in zip(readings.block, readings.load_kg, readings.height_mm, strict=True):
+        rows.append(f"{number},{load:.0f},{height:.1f}")
+    return "\n".join(rows) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("truth", "said"),
+    [
+        (TRUTHS["exponent +0.5 about 15 %"], "note: Misfit: with its percentage the fill of this filament"),
+        (Truth(edges=((2, 60.0),)), "note: Block 2 (gyroid 15 %, no contours) bears +"),
+    ],
+)
+def test_the_command_says_what_does_not_fit_first_and_writes_the_card(bench, truth, said, tmp_path, capsys):
+    assert main(["coupons", "--material", "tpu_85a", "--out", str(tmp_path)]) == 0
+    _, readings = made_up(bench, np.random.default_rng(0), truth)
+    (tmp_path / "readings.csv").write_text(table_of(readings), "utf-8")
+    capsys.readouterr()
+    assert main(["calibrate", str(tmp_path / "readings.csv"), "--out", str(tmp_path / "card.toml")]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[0].endswith("1 thing does not fit: see the notes below.")
+    notes = [line for line in told if line.startswith("note: ")]
+    assert notes[0].startswith(said)
+    assert (tmp_path / "card.toml").exists()

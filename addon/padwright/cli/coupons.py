@@ -10,6 +10,7 @@ from typing import Any
 
 from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
+from ..core.base.text import counted
 from ..core.job.schema import LONGEST_NAME
 from .numbers import number, numbers
 from .options import add_command, folder, write_out
@@ -217,9 +218,11 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
 
 
 def _report(fit: Any) -> list[str]:
+    count = len(fit.suspicions)
+    doubts = f" {counted(count, 'thing does', 'things do')} not fit: see the notes below." if count else ""
     lines = [
         f"{fit.used} readings on {len(fit.blocks)} blocks; what is left is {fit.misfit:.1f} times the reading error "
-        "(about 1 when all is well).",
+        f"(about 1 when all is well).{doubts}",
         f"Modulus of the solid: {_range(fit.solid_before, 1000.0, 'MPa')} before, "
         f"{_range(fit.solid_after, 1000.0, 'MPa')} now.",
         "Stiffness at 10 % strain, low to high, before -> now:",

@@ -33,8 +33,8 @@ First try the scale. Lean on it with one hand, more and less:
     (Foam is tested so too: ASTM D3574 flexes twice and rests.)
  7. Lean on until the scale shows about the load of the row, wait half a minute, write down what it shows, in kg, and
     the height. Going up in load, never back. 1 kg moves these blocks by {least:.2f} to {most:.2f} mm, so small weights
-    are hardly more than a ruler can tell.{calipers} Where the first load hardly moves a block, take larger ones and
-    write over those in the table.
+    are hardly more than a ruler can tell.{calipers} Where the first load hardly moves a block, take larger
+    ones and write over those in the table.
  8. Stop when half of the height is gone. Leave the other rows empty. Where the first load takes a third of it, take
     lighter ones.
  9. Twice is better: do all again, and write the heights into height_2_mm.
@@ -83,7 +83,7 @@ def _calipers(plan: CouponSet) -> str:
         return ""
     return (
         f" Calipers that show {FINER_MM:g} mm tell more: the first load moves\n    block {', '.join(short)} by less "
-        f"than {need:g} mm, ten steps of {READ_MM:g} mm."
+        f"than {need:g} mm, ten\n    steps of {READ_MM:g} mm."
     )
 
 

@@ -161,10 +161,10 @@ def calibrate(
     )
     calipers = ask_for_calipers(readings.block, readings.load_kg, readings.height_mm, readings.step_mm)
     notes = [
-        *readings.notes,
-        *calipers,
         *suspicion_notes(found),
         *misfit_notes(found),
+        *readings.notes,
+        *calipers,
         *notes,
         *_strange_notes(strange, readings),
     ]

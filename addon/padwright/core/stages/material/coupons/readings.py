@@ -136,7 +136,8 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     lines = np.array([row[0] for row in rows], dtype=np.int32)
     readings = Readings(block, load, height, spread, lines, name)
     _check_units(readings, known, faults)
-    _check_order(readings, faults)
+    if not faults.found:
+        _check_order(readings, faults)
     if faults.found:
         faults.stop()
     notes = (*_notes(readings, rows, coupons), *hasty(sides.wait_s), *sinking(rows))
@@ -261,11 +262,21 @@ def _check_units(readings: Readings, known: Mapping[int, Coupon], faults: _Fault
         )
         return
     bare = readings.load_kg < 0.5
-    if bare.any() and np.median(share[bare]) < 0.2:
-        index = int(np.flatnonzero(bare)[0])
+    if (readings.height_mm < 0.5).any() and 0.6 < np.median(readings.load_kg / nominal) <= _TALLEST:
+        faults.add(
+            int(readings.line[first]),
+            f"load_kg is {np.median(readings.load_kg):g} in the middle row and blocks are {nominal[first]:g} mm tall: "
+            "are load_kg and height_mm in each other's column?",
+        )
+        return
+    # Nobody is asked to press a block to less than half of its height, and without load it is nearly all there.
+    told = bare if bare.any() and np.median(share[bare]) < 0.2 else ~bare & (share > 0.0)
+    if told.any() and np.median(share[told]) < (0.2 if told is bare else 0.3):
+        index = int(np.flatnonzero(told)[0])
         faults.add(
             int(readings.line[index]),
-            f"without load the height is {readings.height_mm[index]:g} mm, but the block is {nominal[index]:g} mm "
+            f"{'without load' if told is bare else f'under {readings.load_kg[index]:g} kg'} the height is "
+            f"{readings.height_mm[index]:g} mm, but the block is {nominal[index]:g} mm "
             "tall: height_mm is what is left, not how far it went down.",
         )
         return
