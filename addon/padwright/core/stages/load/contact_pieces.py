@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 
 from ...base.mesh import Bool, Float, Int
 from .bulging_layers import Bounds
-from .load_case import ContactPatch
+from .load_case import ContactPatch, border_sides
 
 _LEAST_SHARE = 0.01
 """Pieces with less of the contact area are left out (our choice)."""
@@ -141,7 +141,7 @@ def _rims(patch: ContactPatch, is_loaded: Bool, sinkage: Float, label: Int, coun
     length = np.where(owner < 0, 0.0, np.linalg.norm(ends[0] - ends[1], axis=1))
     inner = np.bincount(np.maximum(owner, 0), length, count)
     # At the patch's own edge: between the middles of its sides, which wriggles less than the sides.
-    sides = _border(patch)
+    sides = patch.sides
     both = np.concatenate([sides, sides[:, ::-1]])
     both = both[np.argsort(both[:, 0], kind="stable")]
     first, at, often = np.unique(both[:, 0], return_index=True, return_counts=True)
@@ -163,25 +163,12 @@ def _flat(patch: ContactPatch, vectors: Float) -> Float:
     return np.asarray(vectors - np.outer(vectors @ patch.press_direction, patch.press_direction))
 
 
-def _border(patch: ContactPatch, is_in: Bool | None = None) -> Int:
-    """Return the sides of triangles, (m, 2), beside which there is no other of those wholly within some points."""
-    assert patch.faces is not None
-    faces = patch.faces if is_in is None else patch.faces[is_in[patch.faces].all(axis=1)]
-    faces = faces.astype(np.int64)
-    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    edges.sort(axis=1)
-    count = len(patch.position)
-    key, often = np.unique(edges[:, 0] * count + edges[:, 1], return_counts=True)
-    border = key[often == 1]
-    return np.stack([border // count, border % count], axis=1)
-
-
 def outline_mm(patch: ContactPatch, is_in: Bool) -> float:
     """Return the length of the outline of some points, along the press direction; without faces, of a disc."""
     area = float(patch.area_mm2[is_in].sum())
     round_one = 2.0 * float(np.sqrt(np.pi * area))
     if patch.faces is None:
         return round_one
-    border = _border(patch, is_in)
+    border = border_sides(patch.faces[is_in[patch.faces].all(axis=1)])
     along = _flat(patch, patch.position[border[:, 0]] - patch.position[border[:, 1]])
     return max(float(np.linalg.norm(along, axis=1).sum()), round_one)

@@ -190,7 +190,25 @@ class ContactPatch:
         """Points on the edge of the patch; none where its faces are not known."""
         if self.faces is None:
             return np.zeros(0, dtype=np.int32)
-        return np.unique(TriMesh(self.position, self.faces).boundary_edges)
+        return np.unique(self.sides)
+
+    @cached_property
+    def sides(self) -> Int:
+        """Sides of triangles on the edge of the patch, (m, 2); none where its faces are not known."""
+        return np.zeros((0, 2), dtype=np.int64) if self.faces is None else border_sides(self.faces)
+
+
+def border_sides(faces: Int) -> Int:
+    """Return the sides of triangles, (m, 2), that belong to one triangle alone."""
+    if len(faces) == 0:
+        return np.zeros((0, 2), dtype=np.int64)
+    corner = faces.astype(np.int64)
+    ends = corner, np.roll(corner, -1, axis=1)
+    count = int(corner.max()) + 1
+    key = np.sort((np.minimum(*ends) * count + np.maximum(*ends)).ravel())
+    is_new = np.append(True, key[1:] != key[:-1])
+    key = key[is_new & np.append(is_new[1:], True)]
+    return np.stack([key // count, key % count], axis=1)
 
 
 def patch_of(
