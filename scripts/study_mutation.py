@@ -60,6 +60,11 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         r"WALL_POISSON|constrained_ratio|layered_ratio",
     ),
     LOAD + "bulging_layers.py": ((BY_HAND, *PLATES), r".*"),
+    LOAD + "zone_sides.py": (("tests/core/test_zone_sides.py",), r"_moduli|sided_ratio|_ratio"),
+    LOAD + "narrow_contacts.py": (
+        ("tests/core/test_narrow_contacts.py", "tests/outside/test_narrow_outside.py"),
+        r"[A-Z_]+|narrow_ratio|_half_space|_closes",
+    ),
     LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY"),
     LOAD + "flesh.py": ((BY_HAND, *PLATES), r"flesh_layer"),
     MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
@@ -94,10 +99,6 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
     (LOAD + "flesh.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
-    (
-        LOAD + "felt.py",
-        "strain = np.minimum",
-    ): "never decides: in a pad thinner than a thumb is wide the column is stiffer",
     (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
     (MATERIAL + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",
     (

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from padwright.core.stages.load.bulging_layers import Bounds
+from padwright.core.stages.load.bulging_layers import Bounds, disc_ratio
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.contact_pieces import contact_pieces
 from padwright.core.stages.load.felt import thumb_mm
@@ -152,3 +152,22 @@ def test_a_thumb_is_a_narrow_contact():
     stiffer = narrow_ratio(radius / 20.0, curve, Bounds(ratio, ratio, ratio)).value
     assert thumb_mm(curve, 20.0) == pytest.approx(50e3 / 200.0 / 400.0 / ratio / stiffer * 20.0, abs=0.05)
     assert thumb_mm(curve, 20.0, "high") < thumb_mm(curve, 20.0) < thumb_mm(curve, 20.0, "low")
+
+
+@pytest.mark.parametrize("width", [0.2, 0.45, 1.0, 1.9, 3.5, 5.5])
+@pytest.mark.parametrize("open_share", [0.0, 0.4])
+def test_the_rule_by_the_page(width, open_share):
+    """docs/models/contact.md, narrow contacts: half-space over columns, and how each fades with the width."""
+    nu, ratio = 0.37, 1.769369
+    eta = (1 - open_share) * 2 / np.pi / (1 - nu**2) / ratio / width
+    near, far = max(1 - (width / 2) ** 4, 0), 1 - (width / 6) ** 4
+    band = (1 - 1 / ratio) * min(1, 0.5 / width) * far
+    free = max(1 - disc_ratio(width, nu, is_held=False) / ratio, band)
+    found = narrow_ratio(width, linear(400.0, poisson=nu), Bounds(ratio, ratio, ratio), open_share)
+    assert found.value == pytest.approx(np.sqrt(1 + (eta * near) ** 2), rel=1e-6)
+    assert found.high == pytest.approx(1 + eta * far, rel=1e-6)
+    low = max(1 - (1 - open_share) * band - open_share * free, eta * far)
+    assert found.low == pytest.approx(min(low, found.value), rel=1e-6)
+    solid = narrow_ratio(width, linear(400.0, poisson=0.48), Bounds(2.0, 1.5, 2.6), open_share)
+    eta = (1 - open_share) * 2 / np.pi / (1 - 0.48**2) / 2.0 / width * far
+    assert (solid.low, solid.value, solid.high) == pytest.approx((max(1, eta), 1 + eta, 1 + eta), rel=1e-6)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import iv, kv
 
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.load_case import LoadCase
@@ -116,3 +117,25 @@ def test_a_firm_spot_bears_less_than_a_wide_firm_half_and_its_bounds_are_told():
     alone = check_load(LoadCase(force_n=100.0, tilt="held"), wide, [linear(500.0, poisson=0.37)])
     assert alone.sinkage_mm.low == alone.sinkage_mm.high
     assert alone.sinkage_mm.value == pytest.approx(100e3 / 40e3 / 500.0 / float(constrained_ratio(0.37)) * 10.0)
+
+
+@pytest.mark.parametrize(("share", "width"), [(0.0, 0.4), (0.3, 1.4), (0.6, 3.0)])
+def test_the_rule_by_the_page(share, width):
+    """docs/models/contact.md, zones beside each other: moduli, Bessel functions and ring put in by hand."""
+    inner, outer, nu = 3000.0, 500.0, 0.37
+    found = sided_ratio(walled(inner, share, nu), [(walled(outer, 0.0, nu), 1.0)], width)
+    fill = np.array([(1 - share) * inner, outer])
+    shear, lame = fill / 2.74, fill * 0.37 / (1.37 * 0.26)
+    wide = lame + 2 * shear
+    plate = share * inner / (1 - 0.48**2)
+    ends = []
+    for c in (3.0, 12.0):
+        z = width * np.sqrt(c * shear[0] / wide[0])
+        within = z * iv(0, z) / iv(1, z) - 1
+        beyond = -z * kv(0, z) / kv(1, z) - 1
+        ring = plate / 2
+        pull = lame[0] - lame[1] + ring * 0.48
+        moved = pull / (wide[0] * within + lame[0] - wide[1] * beyond - lame[1] + ring)
+        ends.append((wide[0] - 2 * lame[0] * moved + plate * (1 - 0.48 * moved)) / inner)
+    assert (found.low, found.high) == pytest.approx((min(ends), max(ends)), rel=1e-9)
+    assert found.value == pytest.approx(np.sqrt(ends[0] * ends[1]), rel=1e-9)

@@ -136,7 +136,7 @@ def thumb_mm(curve: StressCurve, thickness_mm: float, end: str = "value") -> flo
     wide = layered_ratio(curve)
     ratio = Bounds(wide, wide, wide)
     if curve.poisson > COLUMN_LIMIT:
-        ratio = solid_ratio(curve.poisson, thickness_mm, area, 2.0 * np.pi * radius)
+        ratio = solid_ratio(curve.poisson, thickness_mm, area, 2 * area / radius)
     stiffer = getattr(narrow_ratio(radius / thickness_mm, curve, ratio), end)
     deep = np.linspace(0.0, THUMB_MOST * thickness_mm, 401)[1:]
     strain = stiffer * deep / thickness_mm
