@@ -34,7 +34,7 @@ def choose_all(
     -----
     A step aims at its share of the way between what its two zones reach as printed, on the logarithm: where a zone
     cannot be printed as soft as wished, steps aimed at its wish would be softer than it. From the softer zone to the
-    firmer, no step aims below what the one before it reaches: narrow steps are mostly contours and may not be softer.
+    firmer, no step aims below what the one before it reaches: a step that is thin or touches the air may not be softer.
     """
     chosen = {
         number: choosers[number](target)
