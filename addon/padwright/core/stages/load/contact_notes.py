@@ -61,7 +61,8 @@ def contact_notes(
     notes.append(_body(case, patch))
     notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
-        notes.append("No load point was given: the force acts at the middle of the contact patch.")
+        where = "contact patch" if patch.clay_kpa is None else "pressure on the clay"
+        notes.append(f"No load point was given: the force acts at the middle of the {where}.")
     notes += _narrow(pieces)
     for number, name in enumerate(names):
         is_zone = patch.zone == number
