@@ -5,15 +5,20 @@ How often over many seeds: scripts/study_calibration.py and study_calibration_sl
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from padwright.cli.main import main
+from padwright.core.job.material_cards import load_material
 from padwright.core.stages.material.coupons.calibrate import calibrate
 from padwright.core.stages.material.coupons.posterior import PRINT_SPREAD
 from study_calibration import MODEL_HOLDS, TRUTHS, Truth, bench_of, coverage, is_covered, made_up
 
 SEEDS = range(6)
+ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -113,4 +118,11 @@ def test_the_command_says_what_does_not_fit_first_and_writes_the_card(bench, tru
     assert told[0].endswith("1 thing does not fit: see the notes below.")
     notes = [line for line in told if line.startswith("note: ")]
     assert notes[0].startswith(said)
-    assert (tmp_path / "card.toml").exists()
+    # The card keeps the doubt for whoever uses it later.
+    card = load_material("card.toml", tmp_path)
+    assert card.calibration.doubts == (notes[0].removeprefix("note: "),)
+    shutil.copytree(ROOT / "shared" / "demo", tmp_path / "demo")
+    job = tmp_path / "demo" / "job.toml"
+    job.write_text(job.read_text("utf-8").replace('"tpu_85a"', '"../card.toml"'), "utf-8")
+    assert main(["check", str(job)]) == 0
+    assert "calibrated by printed blocks, 1 thing in doubt" in capsys.readouterr().out

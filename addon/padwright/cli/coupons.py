@@ -207,6 +207,7 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
         names=UNKNOWNS,
         unknowns=tuple(float(value) for value in fit.model.unknowns),
         covariance=tuple(float(value) for value in fit.model.covariance.ravel()),
+        doubts=fit.notes[: len(fit.suspicions)],
     )
     if args.name and (len(args.name) > LONGEST_NAME or not args.name.isprintable()):
         raise InputError(f"--name has {len(args.name)} characters; one line of up to {LONGEST_NAME} is taken.")

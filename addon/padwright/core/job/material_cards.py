@@ -42,6 +42,7 @@ class Calibration:
     names: tuple[str, ...] = key("texts", "of the unknowns", choices=UNKNOWNS, count=(4, 4))
     unknowns: tuple[float, ...] = key("numbers", "natural logarithms of factors", count=(4, 4), low=-20, high=20)
     covariance: tuple[float, ...] = key("numbers", "of the unknowns, row by row", count=(16, 16))
+    doubts: tuple[str, ...] = key("texts", "what the blocks contradict, in words", default=(), count=(0, 20), high=2000)
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,8 @@ def write_material(card: MaterialCard) -> str:
             lines.append(f"{name} = {toml_value(value)}")
     if card.calibration is not None:
         lines += ["", "[calibration]"]
-        lines += [f"{name} = {toml_value(getattr(card.calibration, name))}" for name in keys_of(Calibration)]
+        told = {name: getattr(card.calibration, name) for name in keys_of(Calibration)}
+        lines += [f"{name} = {toml_value(value)}" for name, value in told.items() if value != ()]
     return "\n".join(lines) + "\n"
 
 

@@ -114,6 +114,8 @@ def _card_lines(job: Job, family: Family, folder: Path) -> Iterator[str]:
         return
     kind = "ships with Padwright" if is_shared_material(job.material.card) else "a card file of your own"
     known = "calibrated by printed blocks" if card.calibration else "not calibrated by printed blocks"
+    if card.calibration and card.calibration.doubts:
+        known += f", {counted(len(card.calibration.doubts), 'thing')} in doubt: see [calibration] doubts in it"
     printer = f"nozzle {job.printer.nozzle_mm:g} mm, bed {' x '.join(f'{side:g}' for side in job.printer.bed_mm)} mm"
     yield f"Material: {card.name} ({job.material.card}, {kind}, {known}); {printer}. Other defaults: card {family.id}."
 
