@@ -149,29 +149,28 @@ def _refuse(patch: ContactPatch, count: int, neighbors: Sequence[tuple[int, int]
 def _tried(search: PadSearch, as_is: TriedPad) -> tuple[list[TriedPad], int]:
     """Return the levels as they are and the pads found, each once, and how often the body was pressed to find them."""
     asked, pads = 1, []
+    alone: list[TriedPad] = []
     near: list[Float] = []
     if len(search.presses.cases) > 1:
         first = replace(search.presses, cases=search.presses.cases[:1])
         for pad, place, more in replace(
             search, presses=first, kept=search.kept[:1], high_ratios=search.high_ratios[:1]
         ).pads():
-            pads.append(search.tried(f"{pad.name}, first load alone", pad.chosen))
+            alone.append(search.tried(f"{pad.name}, first load alone", pad.chosen))
             near.append(place)
             asked += more
     for pad, _, more in search.pads(near):
         pads.append(pad)
         asked += more
-    found = {_printed(pad): pad for pad in reversed((as_is, *pads))}  # of two that print alike the one before stays
+    found: dict[tuple[str, ...], TriedPad] = {}
+    for pad in (as_is, *pads, *alone):
+        found.setdefault(tuple(repr(each.settings) for each in pad.chosen), pad)
     return [
         pad
         if pad is as_is or not (as_is.is_within and pad.borne) or is_felt(as_is.borne, pad.borne)
         else replace(pad, is_felt=False)
-        for pad in reversed(found.values())
+        for pad in found.values()
     ], asked
-
-
-def _printed(pad: TriedPad) -> tuple[object, ...]:
-    return tuple(repr(each.settings) for each in pad.chosen)
 
 
 @dataclass(frozen=True, eq=False)
