@@ -38,6 +38,18 @@ class _Series:
         grid = grid[grid <= top]
         return _Series(grid, *(np.interp(grid, stress, strain) for strain, stress in knots))
 
+    @cached_property
+    def _steps(self) -> tuple[Float, Float, Float]:
+        """Rises of stress and of both strains between the points of the grid."""
+        return np.diff(self.stress), np.diff(self.pad), np.diff(self.flesh)
+
+    @cached_property
+    def _energies(self) -> tuple[Float, Float]:
+        """Energy of pad and flesh for each volume, up to each point of the grid but the last, kPa."""
+        mean = 0.5 * (self.stress[1:] + self.stress[:-1])
+        pad, flesh = (np.concatenate([[0.0], np.cumsum(mean * step)[:-1]]) for step in self._steps[1:])
+        return pad, flesh
+
     def solve(self, sinkage: Float, thickness: Float, flesh_mm: float) -> tuple[Float, Float, Float, Float]:
         """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone."""
         low = np.zeros(len(sinkage), dtype=np.intp)
@@ -46,17 +58,14 @@ class _Series:
             middle = (low + high) // 2
             is_above = thickness * self.pad[middle] + flesh_mm * self.flesh[middle] <= sinkage
             low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
-        step = np.diff(self.stress)[low]
-        width = thickness * np.diff(self.pad)[low] + flesh_mm * np.diff(self.flesh)[low]
-        start = thickness * self.pad[low] + flesh_mm * self.flesh[low]
-        share = (sinkage - start) / width
-        mean = 0.5 * (self.stress[1:] + self.stress[:-1])
-        pad_energy = np.append(0.0, np.cumsum(mean * np.diff(self.pad)))[low]
-        flesh_energy = np.append(0.0, np.cumsum(mean * np.diff(self.flesh)))[low]
-        stress = self.stress[low] + share * step
-        energy = thickness * pad_energy + flesh_mm * flesh_energy
-        energy = energy + 0.5 * (self.stress[low] + stress) * share * width
-        return stress, step / width, energy, self.pad[low] + share * np.diff(self.pad)[low]
+        step, pad_step, flesh_step = (each[low] for each in self._steps)
+        pad_energy, flesh_energy = (each[low] for each in self._energies)
+        first, pad = self.stress[low], self.pad[low]
+        width = thickness * pad_step + flesh_mm * flesh_step
+        share = (sinkage - thickness * pad - flesh_mm * self.flesh[low]) / width
+        stress = first + share * step
+        energy = thickness * pad_energy + flesh_mm * flesh_energy + 0.5 * (first + stress) * share * width
+        return stress, step / width, energy, pad + share * pad_step
 
 
 @dataclass(frozen=True, eq=False)
