@@ -33,7 +33,7 @@ def test_rows_name_the_objects_and_say_what_is_printed(cut, inside):
         assert row.volume_cm3 == pytest.approx(region.volume_cm3, rel=1e-6)
         assert (row.level, row.level_name) == (region.firmness_level, known.family.level_name(region.firmness_level))
         assert row.settings == chosen.chosen[region.zone].settings.in_words()
-        assert row.kpa.startswith(f"{chosen.curves[region.id].value.secant_kpa():.0f} (")
+        assert row.kpa.startswith(f"{chosen.curves[region.id].modulus_kpa.value:.0f} (")
 
 
 def test_the_load_check_puts_tuned_settings_into_the_rows(cut, inside):
