@@ -19,8 +19,8 @@ from .narrow_contacts import narrow_ratio
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
 
-STIFF_MM = STEPS_MM[0][0]
-"""Give below which what would help is told."""
+STIFF_MM = STEPS_MM[1][0]
+"""Give below which a cushion is spoken of, and what would help."""
 
 CUSHION_MM = 4.0
 """Give that feels like a cushion: our choice, common practice, no source."""
@@ -79,7 +79,7 @@ def felt(
     word = "down to the hard base in places"
     if result.bottoming_margin.value >= 0.0:
         word = feel_word(give.value)
-        word += f" (a cushion gives some {CUSHION_MM:.0f} mm)" if give.value < STEPS_MM[1][0] else ""
+        word += f" (a cushion gives some {CUSHION_MM:.0f} mm)" if give.value < STIFF_MM else ""
     said: list[str] = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
