@@ -81,6 +81,9 @@ def test_the_load_is_the_weight_and_the_zones_share_it(tuned):
     assert sum(each["value"] for each in load["share"].values()) == pytest.approx(1.0, abs=1e-6)
     carried = load["mean_pressure_kPa"]["value"] * load["contact_area_cm2"]["value"] / 10.0
     assert carried == pytest.approx(load["force_n"], rel=1e-3)
+    # What bears hangs together in contacts, but for splinters of less than a hundredth each.
+    assert 0.95 < sum(each["area_cm2"] for each in load["contacts"]) / load["contact_area_cm2"]["value"] <= 1.0 + 1e-6
+    assert all(np.all(np.diff(each["times_as_stiff"]) >= 0.0) for each in load["contacts"])
     leaning, landing = tuned.evidence["load_cases"]
     assert leaning["posture"] == "leaning" and leaning["force_n"] == pytest.approx(300.0, rel=1e-3)
     assert leaning["sinkage_mm"]["value"] < load["sinkage_mm"]["value"]

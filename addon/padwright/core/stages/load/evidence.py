@@ -85,6 +85,17 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
         "tilt_deg": result.tilt_deg.as_json(),
         "least_pad_left_mm": result.least_pad_left_mm.as_json(),
         "margin_place_mm": result.margin_place_mm,
+        "contacts": [
+            {
+                "center_mm": piece.center_mm,
+                "area_cm2": piece.area_cm2,
+                "width_mm": piece.width_mm,
+                "thickness_mm": piece.thickness_mm,
+                "times_as_stiff": [piece.stiffer.low, piece.stiffer.value, piece.stiffer.high],
+                "open_share": piece.open_share,
+            }
+            for piece in result.pieces
+        ],
         "imbalance": round(result.imbalance, 9),  # below that it is rounding, which hangs on the number of threads
         "notes": list(result.notes),
     }
