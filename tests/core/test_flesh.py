@@ -129,3 +129,41 @@ def test_a_family_s_flesh_is_squeezed_as_far_as_people_s(family):
     assert share[0] >= most - 0.1
     assert least <= share[1] <= most
     assert share[2] <= least + 0.1
+
+
+@pytest.mark.parametrize("stiffening", [0.0, 7.0])
+def test_flesh_squeezed_past_its_curve_gives_the_clay_s_pressure_back_too(stiffening):
+    """Soft flesh under much: what it was squeezed by on the clay is what its curve says, to the last slope."""
+    flesh = flesh_layer(15.0, 12.0, stiffening)
+    top = float(flesh.curve.stress_kpa[-1])
+    pressure = top * np.array([0.3, 1.0, 1.5, 3.0])
+    assert np.allclose(flesh.curve.stress(flesh.squeezed_mm(pressure) / 15.0), pressure, rtol=1e-9)
+    on = seat()
+    clay = on.clay_kpa[1] * 3.0 * top / on.clay_kpa[1].max()
+    on = replace(on, clay_kpa=np.stack([clay, clay]))
+    case = LoadCase(force_n=float(clay @ on.area_mm2) / 1e3, tilt="held", flesh=flesh)
+    result = check_load(case, on, [linear(STONE_KPA)])
+    assert np.allclose(result.pressure_kpa, clay, rtol=1e-2)  # the pad gives 20 mm of 1e4 kPa a kPa
+
+
+def holed(radius):
+    """A sheet of 120 mm with a round hole in its middle, of 16 mm of clay."""
+    mesh = sheet(120.0, 120.0, 3.0, seed=5)
+    near = np.hypot(*mesh.vertices[:, :2].T) <= radius
+    return near, patch(mesh.submesh(~near[mesh.faces].any(axis=1)), thickness=16.0), patch(mesh, thickness=16.0)
+
+
+@pytest.mark.parametrize("is_cut", [True, False], ids=["not read", "not touched"])
+def test_clay_does_not_flow_into_a_hole_narrower_than_it_is_thick(is_cut):
+    near, cut, whole = holed(2.0)
+    full = clay_pressure(whole, np.ones(len(near)), 1e5)[1]
+    on, touch = (cut, np.ones(len(cut.gaps))) if is_cut else (whole, (~near).astype(float))
+    found = clay_pressure(on, touch, 1e5)[1]
+    assert found.max() == pytest.approx(full.max(), rel=0.03)
+    # Through a wide one it does: at its edge it bears as little as at the outer edge.
+    near, cut, whole = holed(20.0)
+    on, touch = (cut, np.ones(len(cut.gaps))) if is_cut else (whole, (~near).astype(float))
+    found = clay_pressure(on, touch, 1e5)[1]
+    away = np.hypot(*on.position[:, :2].T)
+    rim, outer = found[(away > 23.5) & (away < 26.5)].mean(), found[on.edge]
+    assert rim < 1.25 * outer[outer > 0.0].min() and found.max() < 0.9 * full.max()

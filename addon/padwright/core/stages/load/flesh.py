@@ -11,7 +11,7 @@ from ...base.mesh import Float
 from ..material.curves import StressCurve
 
 _MOST_STRAIN = 0.9
-"""Strain to which a layer's curve is written out; beyond it goes on with its last slope."""
+"""Strain to which a layer's curve is written out; beyond it goes on as `StressCurve` does."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,8 +47,7 @@ class Flesh:
     def squeezed_mm(self, pressure_kpa: Float) -> Float:
         """Return how far the layer is squeezed under a pressure of 0 or more, mm, element by element."""
         strain, stress = self.curve.strain, self.curve.stress_kpa
-        slope = (strain[-1] - strain[-2]) / (stress[-1] - stress[-2])
-        beyond = np.maximum(pressure_kpa - stress[-1], 0.0) * slope
+        beyond = np.maximum(pressure_kpa - stress[-1], 0.0) / self.curve.slope(strain[-1])
         return self.thickness_mm * (np.interp(pressure_kpa, stress, strain) + beyond)
 
 
