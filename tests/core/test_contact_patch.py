@@ -32,12 +32,20 @@ def part() -> SimpleNamespace:
     base, impression = sheet(lambda x, y: 0 * x, HALF, 1.2), sheet(clay, HALF, 1.2)
     reading = reading_of(base, impression, DOWN)
     reading.is_contact = clay(*impression.vertices[:, :2].T) > 1.0
+    reading.is_wall = np.zeros(len(reading.is_contact), dtype=bool)
+    reading.imprint_depth = np.where(reading.is_contact, 2.0, 0.0)
     ring = np.stack([6.0 * np.cos(np.arange(48) / 7.64), 6.0 * np.sin(np.arange(48) / 7.64), np.full(48, 15.0)], axis=1)
     settings = PadSettings(reliefs=[PlacedRelief("opening", ring, edge_radius_mm=1.0)])
     pad = drain(build_pad(base, impression, reading, settings))
     zones = SimpleNamespace(weights=np.ones((len(pad.side), 1)))
-    job = SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=settings.rim_radius_mm))
-    return SimpleNamespace(pad=pad, zones=zones, reading=reading, aligned=impression, job=job)
+    return SimpleNamespace(
+        pad=pad, zones=zones, reading=reading, aligned=impression, body=None, job=job(settings.rim_radius_mm)
+    )
+
+
+def job(rim_mm: float) -> SimpleNamespace:
+    how = SimpleNamespace(contact_depth_mm=1.0, pressed_with_n=424.0, clay_pressure="between")
+    return SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=rim_mm), impression=how)
 
 
 def test_the_rim_bears_nothing_and_is_no_reason_to_refuse(part):
@@ -66,5 +74,18 @@ def test_without_an_impression_all_but_the_rim_counts(part):
 
 
 def test_contact_that_is_nothing_but_rim_is_kept(part):
-    narrow = SimpleNamespace(**{**vars(part), "job": SimpleNamespace(pad=SimpleNamespace(rim_radius_mm=40.0))})
+    narrow = SimpleNamespace(**{**vars(part), "job": job(40.0)})
     assert contact_patch(narrow, [0])[0].area_mm2.sum() > 3000.0
+
+
+def test_an_imprint_that_is_nothing_but_rim_is_kept_beside_a_body_seen_beyond_it(part):
+    """The body pressed only a band of 6 mm along the edge; its scan, a plate on the pad, is seen all over."""
+    x, y, _ = part.aligned.vertices.T
+    is_band = part.reading.is_contact & (np.minimum(38.0 - np.abs(x), 28.0 - np.abs(y)) < 6.0)
+    reading = SimpleNamespace(
+        **{**vars(part.reading), "is_contact": is_band, "imprint_depth": np.where(is_band, 2.0, 0.0)}
+    )
+    body = SimpleNamespace(mesh=sheet(lambda x, y: 0 * x + 15.0, HALF, 2.0))
+    patch, _ = contact_patch(SimpleNamespace(**{**vars(part), "reading": reading, "body": body, "job": job(9.0)}), [0])
+    assert np.allclose(patch.clay_kpa @ patch.area_mm2, 424e3, rtol=1e-9)
+    assert np.minimum(38.0 - np.abs(patch.position[:, 0]), 28.0 - np.abs(patch.position[:, 1])).min() < 2.0

@@ -32,7 +32,7 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
     Around the contact lies a fringe that the body had only just touched. Beyond, it is known where the job has a scan
     of the body: there it bears once it has come down so far, and the contact grows. Left out is what bears nothing:
     where no pad goes down to the base side, and the rim, as wide as it is rounded: a free edge bulges (kept where the
-    contact is nothing but rim).
+    imprint is nothing but rim).
     """
     pad, plan, reading = ground.pad, ground.zones, ground.reading
     notes: tuple[str, ...] = ()
@@ -53,7 +53,7 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
         is_contact, gap = _grown(ground.body, pad, is_contact)
     to_edge = edge_distance(pad.mesh, pad.is_through, pad.press_direction)
     is_held = is_contact & (to_edge >= rim_mm)
-    if is_held[pad.mesh.faces].all(axis=1).any():
+    if (is_held & (touch > 0.0))[pad.mesh.faces].all(axis=1).any():
         is_contact = is_held
     zone = np.asarray(present)[np.argmax(plan.weights[:, present], axis=1)]
     patch, index = patch_of(pad.mesh, is_contact, pad.thickness, zone.astype(np.int32), pad.press_direction, gap_mm=gap)
