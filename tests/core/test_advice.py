@@ -113,6 +113,14 @@ def test_the_same_print_in_softer_filament_gives_what_was_told_and_refilling_it_
     assert give < 0.6 * best.give_mm and mass > 1.8 * best.mass_g
 
 
+def test_of_two_filaments_as_soft_the_one_of_the_same_plastic_is_told(tmp_path, monkeypatch):
+    # Of another plastic the same print weighs and takes something else, which softness does not explain.
+    monkeypatch.setattr(advice, "material_names", lambda: ("tpe_80a", "tpu_80a"))
+    _, _, tried = _all_told(tmp_path)
+    softer = tried["the same print in softer filament (80A)"]
+    assert softer.how.endswith("tpu_80a") and softer.mass_g == pytest.approx(tried[""].mass_g)
+
+
 def test_the_best_two_that_help_are_told(tmp_path):
     soft = {"zones": _zones(4, 3), "load": {"force_n": 300.0}}
     run = _run(tmp_path / "plain", **soft)
@@ -150,3 +158,7 @@ def test_nothing_is_told_where_nothing_helps_or_the_pad_gives():
     twice = replace(now, change="a pad 5 mm thicker", give_mm=0.012, mass_g=120.0)
     said = advice_words((now, twice))
     assert "gives 0.01 mm instead of under 0.01, weighs 120 g instead of 100, prints 5.0 to 9.0 h as now." in said
+    tiny = [replace(each, least_h=each.least_h / 300.0, most_h=each.most_h / 60.0) for each in (now, twice)]
+    assert "prints 1.0 to 9.0 min as now." in advice_words(tiny)
+    round_ = [replace(each, least_h=9.97, most_h=18.0) for each in (now, twice)]
+    assert "prints 10 to 18 h as now." in advice_words(round_)

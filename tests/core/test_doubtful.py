@@ -49,6 +49,7 @@ def _asked(job) -> list[str]:
         ("printer.bed_mm = [8.7, 8.7, 9.8]", "If it is in inches"),
         ("load.force_n = 74", "the weight of 7.5 kg; a body of 70 kg loads such a part with some 515 N"),
         ("load.body_mass_kg = 70\nshare = 0.006", "0.6 % of the body's weight"),
+        ("impression.pressed_with_n = 55", "the weight of 5.6 kg. If it is in kg"),
     ],
 )
 def test_a_value_hardly_meant_is_asked_about_until_it_is_written_as_told(line, asks):
@@ -61,7 +62,14 @@ def test_a_value_hardly_meant_is_asked_about_until_it_is_written_as_told(line, a
 
 
 @pytest.mark.parametrize(
-    "line", ["pad.fit_gap_mm = 1.2", "printer.bed_mm = [100, 100, 100]", "load.force_n = 200", "load.body_mass_kg = 50"]
+    "line",
+    [
+        "pad.fit_gap_mm = 1.2",
+        "printer.bed_mm = [100, 100, 100]",
+        "load.force_n = 200",
+        "load.body_mass_kg = 50",
+        "impression.pressed_with_n = 300",
+    ],
 )
 def test_what_may_well_be_meant_is_not_asked_about(line):
     assert _asked(_job(line)) == []

@@ -93,6 +93,34 @@ def test_a_body_of_stone_is_told_in_one_line_beside_the_body_that_gives():
     assert f"flesh is squeezed by some {5.0 * pressure / 200.0:.2f} mm" in said
 
 
+@pytest.mark.usefixtures("columns_alone")
+@pytest.mark.parametrize(("firm", "is_told"), [(340.0, True), (310.0, False)])
+def test_a_body_of_stone_that_bears_about_the_same_is_no_extreme(firm, is_told):
+    # Under stone the firmer half bears 340 / 295 or 310 / 305 of the mean, under soft flesh little more than the mean.
+    on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
+    curves = [linear(250.0 if is_told else 300.0), linear(firm)]
+    case = LoadCase(force_n=100.0, tilt="held", flesh=flesh_layer(50.0, 50.0))
+    rigid = check_load(replace(case, flesh=None), on, curves)
+    said = " ".join(felt(check_load(case, on, curves), case, on, curves, rigid=rigid))
+    assert ("upper extreme" in said) == is_told and "No zone stands out" in said
+
+
+def test_a_give_that_may_be_all_of_the_pad_is_said_so_and_not_as_more_than_its_thickness():
+    # Half of the pad 10 mm, half 30 mm thick: pressed shut its deepest place lies deeper than the pad is thick on
+    # average.
+    flat = patch(sheet(200, 200, 10.0), zone=lambda x, y: (x > 0).astype(int))
+    on = replace(flat, thickness_mm=np.where(flat.zone == 0, 10.0, 30.0))
+    soft = avalle(10.0)
+    wide = CurveBand(soft, soft.scaled(0.05), soft.scaled(4.0), "assumed")
+    case = LoadCase(force_n=1500.0, tilt="held")
+    result = check_load(case, on, [wide, wide])
+    first = felt(result, case, on, [wide, wide])[0]
+    assert result.bottoming_margin.low < 0.0 < result.bottoming_margin.value
+    assert f"({result.sinkage_mm.low:.2f} to pressed shut) of its 20 mm" in first
+    sure = felt(check_load(case, on, [soft, soft]), case, on, [soft, soft])[0]
+    assert "pressed shut" not in sure
+
+
 def test_without_flesh_the_words_say_that_the_body_is_of_stone():
     on = patch(sheet(120, 120, 8.0), zone=lambda x, y: (x > 0).astype(int))
     curves = [linear(300.0), linear(900.0)]

@@ -107,3 +107,15 @@ def test_a_blend_between_zones_of_one_level_is_told(tmp_path):
     tables = flat_tables(tmp_path, size, at, zones=zones, blend={"steps": 2, "width_mm": 5.0})
     shown = " ".join(" ".join(drain(run_job(job_from_tables(tables), tmp_path)).summary).split())
     assert "blend.width_mm changes nothing: no two zones of different levels meet on this pad." in shown
+
+
+def test_keys_of_the_body_and_of_the_clay_that_no_load_presses_are_told(tmp_path):
+    size, at = (72.0, 40.0, 12.0), (0.0, 0.0, 0.0)
+    tables = flat_tables(tmp_path, size, at, zones=[{"name": "rest", "level": 2, "source": "rest"}])
+    tables |= {"body": tables.get("body", {}) | {"flesh_thickness_mm": 20.0}}
+    tables.pop("load", None)
+    shown = " ".join(" ".join(drain(run_job(job_from_tables(tables), tmp_path)).summary).split())
+    assert "body.flesh_thickness_mm changes nothing: without a load no body is pressed on the pad." in shown
+    tables["load"] = {"force_n": 100.0}
+    shown = " ".join(" ".join(drain(run_job(job_from_tables(tables), tmp_path)).summary).split())
+    assert "body.flesh_thickness_mm changes nothing" not in shown

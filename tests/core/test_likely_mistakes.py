@@ -192,6 +192,12 @@ def test_a_copy_of_the_base_scan_is_not_taken_for_the_impression(desk, capsys):
     assert 'impression.scan: "copy.ply" holds the same as the base scan' in told
 
 
+@pytest.mark.parametrize("kind", ["base", "impression"])
+def test_a_scan_of_base_or_clay_is_not_taken_for_the_body(desk, capsys, kind):
+    told = desk.told(desk.good.replace("[body]\n", f'[body]\nscan = "{kind}.ply"\n', 1), capsys)
+    assert f'body.scan: "{kind}.ply" is the {kind} scan too; expected a scan of the body itself.' in told
+
+
 def test_of_two_check_lengths_that_disagree_a_third_tells_which_is_wrong(desk, capsys):
     wrong = desk.good.replace("measured_mm = 176.122", "measured_mm = 202.5")
     told = desk.told(wrong, capsys)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +14,7 @@ from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.load_case import ContactPatch
 from padwright.core.stages.load.tuning import Tuning, tune
 from padwright.core.stages.load.tuning_goal import Goal, even_shares
-from padwright.core.stages.load.tuning_notes import beyond
+from padwright.core.stages.load.tuning_notes import beyond, unmet
 from padwright.core.stages.load.tuning_search import FEW, pattern_search, smaller_patch
 from support.tunable import LEVELS, chain, held, strip, zones
 
@@ -83,6 +85,25 @@ def test_the_sinkage_limit_is_kept_or_told() -> None:
     assert not never.is_met and "% more than the limit of 0.01 mm" in never.unmet[0]
     assert "firmer filament" in never.unmet[0]
     assert any("as firm as it can be printed" in name for name in never.binding)
+
+
+@pytest.mark.parametrize("relieved", [(), (0,)])
+def test_a_wider_relief_share_is_advised_only_where_a_zone_is_relieved(relieved) -> None:
+    sunk = SimpleNamespace(sinkage_mm=SimpleNamespace(value=1.5))
+    zone = SimpleNamespace(name="z0", after_kpa=400.0, share_even=1.0)
+    outcome: Any = SimpleNamespace(
+        goal=Goal(relieve=relieved, sinkage_limit_mm=1.0, level_moduli_kpa=LEVELS),
+        tuned=(zone,),
+        after=[sunk],
+        before=None,
+        reach=(np.log([100.0]), np.log([900.0])),
+        apart=(np.zeros(0), np.zeros(0)),
+        exceeds=lambda limit: 0.5 if limit == "sinkage" else 0.0,
+        worst=lambda limit: 0,
+        under=lambda number: "",
+    )
+    (said,) = unmet(outcome)
+    assert "50 % more than the limit of 1 mm" in said and ("relief share" in said) == bool(relieved)
 
 
 def test_a_pad_that_would_bottom_out_is_made_firmer_until_the_margin_holds_or_can_be_had() -> None:

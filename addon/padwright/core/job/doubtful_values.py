@@ -81,6 +81,13 @@ def _light(job: Job, card_share: float) -> Iterator[tuple[str, str]]:
             f"write load.force_n = {load.force_n * _STANDARD_G:.0f}; if it is the body's weight, write "
             f"load.body_mass_kg = {load.force_n:g} instead.",
         )
+    pressed = job.impression.pressed_with_n if job.impression is not None else None
+    if pressed is not None and pressed < card_share * _LIGHT_KG * _STANDARD_G:
+        yield (
+            "impression.pressed_with_n",
+            f"impression.pressed_with_n = {pressed:g} is in newtons, the weight of {pressed / _STANDARD_G:.2g} kg. If "
+            f"it is in kg, write impression.pressed_with_n = {pressed * _STANDARD_G:.0f}.",
+        )
     if load.body_mass_kg is not None and 0.0 < load.share < card_share / _LIGHT_KG:
         yield (
             "load.share",

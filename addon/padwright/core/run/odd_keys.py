@@ -26,6 +26,7 @@ def _odd(part: MadePart) -> Iterator[tuple[str, Note]]:
     yield from _blend(part)
     yield from _speed(part)
     yield from _share(part)
+    yield from _body(part)
 
 
 def _centers(part: MadePart) -> Iterator[tuple[str, Note]]:
@@ -95,3 +96,17 @@ def _share(part: MadePart) -> Iterator[tuple[str, Note]]:
                     f"{advice}"
                 ),
             )
+
+
+def _body(part: MadePart) -> Iterator[tuple[str, Note]]:
+    if part.firmness is None or part.firmness.loads:
+        return
+    keys = (
+        "body.rigid",
+        "body.flesh_thickness_mm",
+        "body.scan",
+        "impression.pressed_with_n",
+        "impression.clay_pressure",
+    )
+    for key in keys:
+        yield key, idle_note(key, "without a load no body is pressed on the pad")

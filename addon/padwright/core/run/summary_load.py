@@ -181,7 +181,7 @@ def _pressed(case: LoadCase, result: LoadResult) -> tuple[str, str]:
 
 
 def _span(each: Estimate) -> str:
-    digits = 0 if each.value >= 9.5 else 1
+    digits = len(figure(each.value).partition(".")[2])
     low, value, high = (f"{number:.{digits}f}" for number in (each.low, each.value, each.high))
     return value if low == high else f"{value} ({low} to {high})"
 
@@ -214,5 +214,5 @@ def _print(packed: Packed) -> list[str]:
 def _hours(time: Estimate) -> str:
     """Return how long it prints as one range: from what the filament's flow allows to what travel and cooling add."""
     many, unit = (1.0, "h") if time.high >= 1.0 else (60.0, "min")
-    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (many * time.low, many * time.high))
+    low, high = (figure(each) for each in (many * time.low, many * time.high))
     return f"about {low} {unit}" if low == high else f"{low} to {high} {unit}"

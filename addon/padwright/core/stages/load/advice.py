@@ -86,12 +86,13 @@ def advice_words(tried: Sequence[Tried]) -> str:
     if not tried:
         return "Softer filament, softer levels, fewer contours and a thicker pad were tried: none gives much more."
     now, *better = tried
+    times, unit_of_time = (1.0, "h") if max(each.most_h for each in tried) >= 1.0 else (60.0, "min")
     told = []
     for each in better:
         pairs = [
             ("gives", _mm(each.give_mm), _mm(now.give_mm), "mm"),
             ("weighs", figure(each.mass_g), figure(now.mass_g), "g"),
-            ("prints", _hours(each), _hours(now), "h"),
+            ("prints", _time(each, times), _time(now, times), unit_of_time),
         ]
         parts = [
             f"{verb} {new} {unit}{'' if each is not better[0] else ' as now' if new == old else f' instead of {old}'}"
@@ -156,7 +157,8 @@ def _softer_filament(
     today = _pressed(ground, now, sizes, patch, case)
     cards = [load_material(name) for name in material_names()]
     softer = [each for each in cards if 1000.0 * each.modulus_mpa < model_from_card(ground.card).solid.value]
-    for card in sorted(softer, key=lambda each: each.modulus_mpa):
+    mass = ground.card.density_g_cm3  # of two as soft the one of today's plastic: the print then weighs the same
+    for card in sorted(softer, key=lambda each: (each.modulus_mpa, abs(each.density_g_cm3 - mass))):
         settings = {number: _in_filament(each, card) for number, each in now.settings.items()}
         words = f"the same print in softer filament ({card.hardness})"
         change = _Change(words, f"the settings as they are, printed in {card.id}", settings, card)
@@ -235,6 +237,6 @@ def _mm(value: float) -> str:
     return "under 0.01" if value < 0.01 else f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
 
 
-def _hours(tried: Tried) -> str:
-    low, high = (figure(each, 0 if each >= 10.0 else 1) for each in (tried.least_h, tried.most_h))
+def _time(tried: Tried, times: float) -> str:
+    low, high = (figure(times * each) for each in (tried.least_h, tried.most_h))
     return low if low == high else f"{low} to {high}"

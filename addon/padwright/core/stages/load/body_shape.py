@@ -12,6 +12,7 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...base.progress import drain
 from ...base.units import mm_per_unit
 from ...geometry.query import NearestSurface
+from ...job.read import blame_key
 from ..alignment.placed_scans import PlacedScans
 from ..scans.clean import clean_scan
 from ..scans.read import read_scan
@@ -45,15 +46,23 @@ def body_shape(given: Given) -> BodyShape | None:
     Raises
     ------
     InputError, ScanError
-        When the file cannot be read or used.
+        When the file cannot be read or used, or is one of the other scans.
     """
     asked = given.job.body
     if asked.scan is None:
         return None
     data, record = given.read(asked.scan, "body scan", "body_scan")
+    scans = given.of(PlacedScans)
+    for scan, what in ((scans.base, "base"), (scans.impression, "impression")):
+        if scan is not None and scan.record.sha256 == record.sha256:
+            with blame_key("body", "scan"):
+                raise InputError(
+                    f'"{asked.scan}" is the {what} scan too; expected a scan of the body itself.',
+                    hint="Leave body.scan out where the body was not scanned.",
+                )
     read = read_scan(data, asked.scan)
     clean = drain(clean_scan(read.mesh.scaled(mm_per_unit(asked.scan_unit)), role="body")).mesh
-    return BodyShape(clean.transformed(given.of(PlacedScans).to_part), record)
+    return BodyShape(clean.transformed(scans.to_part), record)
 
 
 def hovering(body: TriMesh, position: Float, press: Float, gap: Float, is_edge: Bool) -> Float:

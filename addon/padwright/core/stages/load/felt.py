@@ -15,6 +15,7 @@ from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
 from .load_words import worst_zone
 from .narrow_contacts import narrow_ratio
+from .tuning_pads import JUST_NOTICEABLE
 
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
@@ -74,13 +75,21 @@ def felt(
     what = (
         f"Under {figure(result.force_n)} N"
         if patch.press_direction is not None
-        else f"Under {_kpa(result.mean_pressure_kpa.value)} kPa all round"
+        else f"Under {figure(result.mean_pressure_kpa.value)} kPa all round"
     )
     word = "down to the hard base in places"
     if result.bottoming_margin.value >= 0.0:
         word = feel_word(give.value)
         word += f" (a cushion gives some {CUSHION_MM:.0f} mm)" if give.value < STIFF_MM else ""
-    said: list[str] = [f"{what} the pad gives {_mm(give.value)} mm{_between(give)} of its {thickness:.0f} mm: {word}."]
+    between = _between(give)
+    if (
+        max(result.zones, key=lambda zone: zone.sinkage_mm.high).bottoming_margin.low
+        < 0.0
+        <= result.bottoming_margin.value
+    ):
+        # There it is as deep as the pad is thick at that place, which may be more than its mean thickness.
+        between = f" ({_mm(give.low)} to pressed shut)"
+    said: list[str] = [f"{what} the pad gives {_mm(give.value)} mm{between} of its {thickness:.0f} mm: {word}."]
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
@@ -176,16 +185,19 @@ def _zones(result: LoadResult, case: LoadCase, rigid: LoadResult | None) -> list
     else:
         stone = "" if case.flesh is not None else ", if the body were as hard as stone"
         said = [
-            f'"{firm.name}" bears hardest, {firm.mean_pressure_kpa.value:.0f} kPa and {100 * firm.share.low:.0f} to '
-            f'{100 * firm.share.high:.0f} % of the load, "{slack.name}" least, {_kpa(slack.mean_pressure_kpa.value)} '
-            f"kPa{stone}."
+            f'"{firm.name}" bears hardest, {figure(firm.mean_pressure_kpa.value)} kPa and '
+            f'{100 * firm.share.low:.0f} to {100 * firm.share.high:.0f} % of the load, "{slack.name}" least, '
+            f"{figure(slack.mean_pressure_kpa.value)} kPa{stone}."
         ]
     if rigid is not None:
         worst = max(rigid.zones, key=lambda zone: zone.mean_pressure_kpa.value)
-        said.append(
-            f'A body as hard as stone would put {100 * worst.share.value:.0f} % on "{worst.name}", '
-            f"{_kpa(worst.mean_pressure_kpa.value)} kPa: the upper extreme."
-        )
+        giving = next(zone.mean_pressure_kpa.value for zone in result.zones if zone.name == worst.name)
+        # Where zones were evened out a body of stone bears about the same: no extreme.
+        if worst.mean_pressure_kpa.value > (1.0 + JUST_NOTICEABLE) * giving:
+            said.append(
+                f'A body as hard as stone would put {100 * worst.share.value:.0f} % on "{worst.name}", '
+                f"{figure(worst.mean_pressure_kpa.value)} kPa: the upper extreme."
+            )
     return said
 
 
@@ -240,10 +252,6 @@ def _unlike_foam(curve: StressCurve) -> list[str]:
         f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
         f"under {takes}: expect support that follows the shape, rather than softness."
     ]
-
-
-def _kpa(value: float) -> str:
-    return f"{value:.0f}" if value >= 9.5 else f"{value:.1f}"
 
 
 def _mm(value: float) -> str:

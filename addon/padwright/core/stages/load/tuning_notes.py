@@ -119,7 +119,8 @@ def unmet(outcome: Outcome) -> tuple[str, ...]:
     goal, said = outcome.goal, []
     if outcome.exceeds("sinkage") > SLACK:
         at = outcome.worst("sinkage")
-        help_ = "a firmer filament or a denser fill" if firm else "a wider relief share or a greater level step"
+        wider = "a wider relief share or " if goal.relieve else ""
+        help_ = "a firmer filament or a denser fill" if firm else f"{wider}a greater level step"
         said.append(
             f"{outcome.under(at)}The body sinks {outcome.after[at].sinkage_mm.value:.2f} mm, "
             f"{100 * outcome.exceeds('sinkage'):.0f} % more than the limit of {goal.sinkage_limit_mm:g} mm. What would "
@@ -168,9 +169,10 @@ def _over_cap(outcome: Outcome, number: int, most: float, soft: Sequence[str]) -
         else "a greater level step or modulus ratio between neighbors, other limits that are looser"
     )
     even = "" if peak.value <= most else "even "
+    over = outcome.exceeds(f"cap {number}")
+    more = f"{100 * over:.0f} % more than" if over < 1.0 else f"{figure(1.0 + over)} times"
     return (
-        f"{outcome.under(at)}{zone.name} may bear up to {figure(peak.high)} kPa, "
-        f"{100 * outcome.exceeds(f'cap {number}'):.0f} % more than the {most:g} kPa asked "
+        f"{outcome.under(at)}{zone.name} may bear up to {figure(peak.high)} kPa, {more} the {most:g} kPa asked "
         f"({figure(peak.value)} kPa {even}as expected). What would have to change: {help_}, a thicker pad there, an "
         "opening or a channel, or printed coupons that narrow what is not known."
     )
@@ -218,9 +220,10 @@ def doubts(outcome: Outcome) -> tuple[str, ...]:
     at = min(range(len(outcome.after)), key=lambda number: outcome.after[number].bottoming_margin.low)
     margin, under = outcome.after[at].bottoming_margin, outcome.under(at)
     if margin.low < goal.least_bottoming_margin <= margin.value + SLACK:
+        left = f"{margin.low:.2f} is left" if margin.low >= 0.0 else "it is pressed shut in places"
         said.append(
             f"{under}The bottoming margin of {goal.least_bottoming_margin:g} holds for the material expected "
-            f"({margin.value:.2f}); as soft as it may be, {margin.low:.2f} is left."
+            f"({margin.value:.2f}); as soft as it may be, {left}."
         )
     return tuple(said)
 
