@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 
 from padwright.cli import main as cli
+from padwright.core.job.cards import load_family
 from padwright.core.job.load_tables import Case
 from padwright.core.job.read import parse_job, read_job
 from padwright.core.run import outlook as outlook_module
@@ -210,5 +211,5 @@ def test_a_load_is_seen_before_there_is_a_part(press, load):
         load=replace(job.load, **{"body_mass_kg": None, **load}),
     )
     pad = SimpleNamespace(press_direction=None if press == "inward" else press)
-    part = SimpleNamespace(job=job, pad=pad, family=SimpleNamespace(posture_for=lambda posture, share: posture))
+    part = SimpleNamespace(job=job, pad=pad, family=load_family("seat_pad"))
     assert is_loaded(job) == bool(keyed_cases(part))
