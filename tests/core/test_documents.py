@@ -149,6 +149,7 @@ def test_after_tuning_levels_colors_and_settings_are_those_of_what_is_printed(tm
     ]
     tables = flat_tables(tmp_path, (110.0, 90.0, 16.0), at, zones=zones)
     tables |= {"blend": {"steps": 0, "width_mm": 5.0}, "load": {"force_n": 60.0}, "target": {"goal": "even"}}
+    tables["body"] = {**tables["body"], "rigid": True}  # flesh leaves too little between the zones to be worth a change
     plain = {name: value for name, value in tables.items() if name != "target"}
     tuned, untuned = (drain(run_job(job_from_tables(each), tmp_path)) for each in (tables, plain))
     document = check_documents(tuned.files, tuned.evidence)
@@ -156,9 +157,8 @@ def test_after_tuning_levels_colors_and_settings_are_those_of_what_is_printed(tm
     firm, was = document["regions"][0], before["regions"][0]
     assert firm["wished_level"] == was["wished_level"] == was["firmness_level"] == 4.0
     assert firm["tuned"] and not was["tuned"]
-    # The firm zone of a flat pad under a flat body has to come nearer to the soft one to bear evenly; how near hangs on
-    # how much of the unevenness flesh takes away.
-    assert firm["firmness_level"] < 3.6
+    # The firm zone of a flat pad under a flat body has to come near the soft one to bear evenly.
+    assert firm["firmness_level"] < 3.0
     colors = [read_model(each.files["FLAT-1.project.3mf"])[0][0]["color"] for each in (tuned, untuned)]
     assert colors[0] == firmness_color(firm["firmness_level"], [x["display_color"] for x in document["firmness_scale"]])
     assert colors[0] != colors[1]
