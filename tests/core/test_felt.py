@@ -114,7 +114,9 @@ def test_a_give_that_may_be_all_of_the_pad_is_said_so_and_not_as_more_than_its_t
     wide = CurveBand(soft, soft.scaled(0.05), soft.scaled(4.0), "assumed")
     case = LoadCase(force_n=1500.0, tilt="held")
     result = check_load(case, on, [wide, wide])
-    first = felt(result, case, on, [wide, wide])[0]
+    first, *_ = felt(result, case, on, [wide, wide])
+    shut = replace(result, margin_place_mm=np.array([-13.0, -0.4, 20.0]))
+    assert "you feel the hard base at (-13, 0, 20) mm." in " ".join(felt(shut, case, on, [wide, wide]))
     assert result.bottoming_margin.low < 0.0 < result.bottoming_margin.value
     assert f"({result.sinkage_mm.low:.2f} to pressed shut) of its 20 mm" in first
     sure = felt(check_load(case, on, [soft, soft]), case, on, [soft, soft])[0]

@@ -148,6 +148,13 @@ def test_a_target_without_load_or_names_is_refused_before_any_work():
     assert caught.value.key == ("load", "body_mass_kg")
     with pytest.raises(InputError, match="needs the names of zones"):
         check_wishes(job('[load]\nforce_n = 300\n[target]\ngoal = "relieve"\n'))
+    zones = "".join(
+        f'[[zones]]\nname = "{name}"\nlevel = 2\n{source}\n'
+        for name, source in (("sides", 'source = "imprint_depth"\nto_mm = 3'), ("rest", 'source = "rest"'))
+    )
+    with pytest.raises(InputError, match="names every zone, so none is left"):
+        check_wishes(job(zones + '[load]\nforce_n = 300\n[target]\nrelieve = ["rest", "sides"]\n'))
+    check_wishes(job(zones + '[load]\nforce_n = 300\n[target]\nrelieve = ["sides"]\n'))
     check_wishes(job("[load]\nforce_n = 300\n[target]\nsinkage_limit_mm = 3\n"))
     check_wishes(job(""))
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...base.estimate import Estimate
 from ...base.notes import to_act_on
-from ...base.text import figure
+from ...base.text import figure, placed
 from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .bulging_layers import COLUMN_LIMIT, Bounds, solid_ratio
 from .contact import LoadResult
@@ -191,9 +191,10 @@ def _zones(result: LoadResult, case: LoadCase, rigid: LoadResult | None) -> list
         ]
     if rigid is not None:
         worst = max(rigid.zones, key=lambda zone: zone.mean_pressure_kpa.value)
-        giving = next(zone.mean_pressure_kpa.value for zone in result.zones if zone.name == worst.name)
+        giving = next(zone for zone in result.zones if zone.name == worst.name)
+        felt_kpa = (1.0 + JUST_NOTICEABLE) * giving.mean_pressure_kpa.value
         # Where zones were evened out a body of stone bears about the same: no extreme.
-        if worst.mean_pressure_kpa.value > (1.0 + JUST_NOTICEABLE) * giving:
+        if worst.mean_pressure_kpa.value > max(giving.peak_pressure_kpa.value, felt_kpa):
             said.append(
                 f'A body as hard as stone would put {100 * worst.share.value:.0f} % on "{worst.name}", '
                 f"{figure(worst.mean_pressure_kpa.value)} kPa: the upper extreme."
@@ -210,17 +211,17 @@ def _flesh(result: LoadResult) -> list[str]:
 
 def _bottoming(result: LoadResult) -> list[str]:
     margin = result.bottoming_margin
-    place = ", ".join(f"{value:.0f}" for value in result.margin_place_mm)
+    place = placed(result.margin_place_mm)
     if margin.value < 0.0:
         left = _mm(result.least_pad_left_mm.value)
         return [
             to_act_on(
-                f'It bottoms out in "{worst_zone(result).name}", at ({place}) mm: there you feel the hard '
+                f'It bottoms out in "{worst_zone(result).name}", at {place} mm: there you feel the hard '
                 f"base, with {left} mm of pad left. Thicker or firmer there helps."
             )
         ]
     if margin.low < 0.0:
-        return [f"If the material is as soft as it may be, you feel the hard base at ({place}) mm."]
+        return [f"If the material is as soft as it may be, you feel the hard base at {place} mm."]
     return []
 
 

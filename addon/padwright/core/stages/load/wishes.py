@@ -17,7 +17,7 @@ def check_wishes(job: Job) -> None:
     Raises
     ------
     InputError
-        When every bead is thinner than the layer, no load is given to tune to, or no zone to relieve is named.
+        When every bead is thinner than the layer, no load is given to tune to, no zone to relieve is named, or all are.
     """
     if job.printer.layer_thickness_mm is not None:
         print_limits(job).beads_for(job.printer.layer_thickness_mm)
@@ -27,6 +27,12 @@ def check_wishes(job: Job) -> None:
     if target.goal == "relieve" and not (target.relieve or target.caps):
         with blame_key("target", "relieve"):
             raise InputError('This key is missing; the goal "relieve" needs the names of zones, or target.caps.')
+    if target.goal == "relieve" and job.zones and {zone.name for zone in job.zones} <= set(target.relieve):
+        with blame_key("target", "relieve"):
+            raise InputError(
+                "It names every zone, so none is left to bear what they shed.",
+                hint="Leave out the zones that may bear.",
+            )
     is_wrapped = job.body.press_direction == "inward"
     if not is_wrapped and job.load.force_n is None and job.load.share == 0.0:
         with blame_key("load", "share"):
