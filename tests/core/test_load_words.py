@@ -39,7 +39,7 @@ def test_rows_of_an_even_pad_are_those_of_a_spring():
     on = replace(on, beyond_mm=np.zeros(len(on.gaps)))
     result = check_load(LoadCase(force_n=100.0), on, [linear(200.0)] * 2, zone_names=["left", "right"])
     rows = {row.name: row.now for row in load_rows(result)}
-    # 100 N on 100 cm2 is 10 kPa; 10 mm of 200 kPa give 0.5 mm (no spread: the curve is exact, and the sheet is the pad).
+    # 100 N on 100 cm2 is 10 kPa; 10 mm of 200 kPa give 0.5 mm (no spread: an exact curve, and the sheet is the pad).
     assert rows["Mean"] == rows["Peak"] == "10 kPa"
     assert rows["Sinks In"] == "0.50 mm" and rows["Contact"] == "100 cm2"
     assert [row.name for row in zone_rows(result)] == ["left", "right"]
