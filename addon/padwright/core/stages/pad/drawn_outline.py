@@ -19,19 +19,15 @@ _LEAST_BASE_STEPS = 3
 def outline_inside(points: Float, grid: Grid, is_press: bool, above: Field, below: Field) -> Field:
     """Return the distance inside a closed outline, mm, negative outside, constant along the outline's axis.
 
-    Parameters
-    ----------
-    points : (k, 3) float, mm
-        In the grid's frame.
-    above, below : (nx, ny, nz) float32, mm
-        The pad without an outline is where both are negative; `below` is positive in the base.
+    The outline's points, (k, 3) mm, are in the grid's frame. The pad without an outline is where `above` and `below`,
+    (nx, ny, nz) float32, mm, are both negative; `below` is positive in the base.
 
     Notes
     -----
     The axis is the grid's z for a part with a press direction. Else it is the mean of the base's normals at the
-    outline's points, and what is taken ends within the base: an outline laid over the base surrounds the side it
-    lies on, through the whole pad however thick. An outline that runs around the base, seen along the axis, surrounds
-    both sides.
+    outline's points, and what is taken ends within the base: an outline laid over the base surrounds the side it lies
+    on, through the whole pad however thick. An outline that runs around the base, seen along the axis, surrounds both
+    sides.
     """
     if is_press:
         flat = plane_points(grid)

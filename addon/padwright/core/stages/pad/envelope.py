@@ -17,20 +17,9 @@ _MOST_LONGER = 5.0  # our choice: a pad five times as long as what it sits on is
 def check_envelope(solid: TriMesh, base: TriMesh) -> float:
     """Return how far the envelope stands out over the base at most, mm.
 
-    Parameters
-    ----------
-    solid, base : TriMesh
-        In one frame, mm; the base may be open.
-
-    Raises
-    ------
-    InputError
-        When the envelope is not closed, is of another size than the base, is farther from the base than it is long, or
-        lies within the base.
-
-    Notes
-    -----
-    A point is outside where it lies on the side that the nearest face of the base looks to.
+    Solid and base are in one frame, mm; the base may be open. Raises InputError when the envelope is not closed, is of
+    another size than the base, is farther from the base than it is long, or lies within the base. A point is outside
+    where it lies on the side that the nearest face of the base looks to.
     """
     if not solid.is_closed:
         raise InputError(

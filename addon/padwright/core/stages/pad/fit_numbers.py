@@ -44,18 +44,9 @@ def fit_evidence(
 ) -> FitEvidence:
     """Return how the pad fits both scans, how they scatter about it, and how far its body side moved from its scan.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The pad; it and both scans are in the grid's frame.
-    side : (n,) int8
-    base, impression : TriMesh
-    borders : sequence of (k, 2) int
-        Open edges of the base and, where there is one, of the impression.
-    base_field, body_field, inside : (nx, ny, nz) float32, mm
-        Distances to both surfaces, and inside the outline.
-    width : float, mm
-        The averaging kernel's.
+    The pad, with its vertices' sides, (n,), and both scans are in the grid's frame. Borders are the open edges, (k, 2),
+    of the base and, where there is one, of the impression. Fields, (nx, ny, nz) float32, mm, are the distances to both
+    surfaces, and inside the outline; the width, mm, is the averaging kernel's.
     """
     # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
     base_value, is_used = _residuals(base, base_field, grid, width, inside)
@@ -101,19 +92,9 @@ def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside:
 def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tuple[float, float, float] | None:
     """Return how far points lie outside a scan's own triangles, less `offset`: 5th percentile, median, 95th, mm.
 
-    Parameters
-    ----------
-    points : (q, 3) float, mm
-        Some thousand of them are asked, evenly over their order.
-    scan : TriMesh
-        May be open: a point whose nearest triangle has an open edge says nothing, for it may lie over a hole.
-    border : (k, 2) int
-        Its open edges.
-
-    Returns
-    -------
-    tuple or None
-        None where no point says anything.
+    Of the points, (q, 3) mm, some thousand are asked, evenly over their order. The scan may be open: a point whose
+    nearest triangle has an open edge (`border`, (k, 2)) says nothing, for it may lie over a hole. Returns None where no
+    point says anything.
     """
     points = points[:: max(1, len(points) // _MOST_ASKED)]
     if len(points) == 0:

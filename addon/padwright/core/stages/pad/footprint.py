@@ -17,39 +17,21 @@ from ...geometry.samples import smoothed_normals
 
 @dataclass(frozen=True)
 class Footprint:
-    """Where the part may be.
+    """Where the part may be."""
 
-    Attributes
-    ----------
-    inside : (nx, ny, nz) float32, mm
-        Distance inside the outline, negative outside; constant along the press direction, or along the base's normals.
-    area_mm2 : float
-        Area of the footprint, across the press direction or on the base.
-    filled_mm2 : float
-        Part of it where the clay is thinner than asked, but enclosed by clay that is thick enough.
-    note : str
-        What the person should know of where the footprint ends; "" for nothing.
-    """
-
+    # (nx, ny, nz), mm; distance inside the outline, negative outside; constant along the press direction, or along the
+    # base's normals.
     inside: Field
-    area_mm2: float
-    filled_mm2: float
-    note: str = ""
+    area_mm2: float  # across the press direction or on the base
+    filled_mm2: float  # part of it where the clay is thinner than asked, but enclosed by clay that is thick enough
+    note: str = ""  # what the person should know of where the footprint ends; "" for nothing
 
 
 def largest_piece(is_solid: Bool, inner: Int | None = None) -> Bool:
-    """Return the largest face-connected piece of a grid mask.
+    """Return the largest face-connected piece of a grid mask, (nx, ny, nz) or (nx, ny).
 
-    Parameters
-    ----------
-    is_solid : (nx, ny, nz) or (nx, ny) bool
-    inner : (k, d) int, optional
-        Grid indices that lie in the wanted piece, most of them; it is then the piece that holds the most of these.
-
-    Raises
-    ------
-    SolveError
-        When the mask is empty.
+    With `inner`, (k, d) grid indices of which most lie in the wanted piece, it is the piece that holds the most of
+    these. Raises SolveError when the mask is empty.
     """
     label, count = ndimage.label(is_solid)
     if count == 0:
@@ -79,13 +61,9 @@ def column_thickness(raw: Field, step: float) -> Float:
 def press_footprint(raw: Field, grid: Grid, least_thickness: float) -> Footprint:
     """Return the footprint of a part pressed along the grid's -z: the clay where it is at least that thick.
 
-    Thin places that thick clay encloses belong to the footprint (the pad is thickened there) unless they are bare
-    over more than sixteen times the square of the least thickness: then somebody left an opening in the clay.
-
-    Raises
-    ------
-    SolveError
-        When the clay is nowhere thick enough.
+    Thin places that thick clay encloses belong to the footprint (the pad is thickened there) unless they are bare over
+    more than sixteen times the square of the least thickness: then somebody left an opening in the clay. Raises
+    SolveError when the clay is nowhere thick enough.
     """
     step = grid.step
     thickness = column_thickness(raw, step)
@@ -164,17 +142,8 @@ def _distance_inside(value: Float, step: float) -> Float:
 def wrap_footprint(raw: Field, grid: Grid, base: TriMesh, fit_gap: float, least_thickness: float) -> Footprint:
     """Return the footprint of a wrap-around part: where the clay is thick enough along the base's outward normals.
 
-    Parameters
-    ----------
-    raw : (nx, ny, nz) float32, mm
-        Negative inside the clay less the gap.
-    base : TriMesh
-        In the grid's frame.
-
-    Raises
-    ------
-    SolveError
-        When the clay is nowhere thick enough.
+    The field, (nx, ny, nz) float32, mm, is negative inside the clay less the gap; the base is in the grid's frame.
+    Raises SolveError when the clay is nowhere thick enough.
     """
     near = (base.vertices > grid.origin).all(axis=1) & (
         base.vertices < grid.origin + grid.step * (np.array(grid.shape) - 1)
@@ -217,17 +186,9 @@ def wrap_footprint(raw: Field, grid: Grid, base: TriMesh, fit_gap: float, least_
 def leaving_distance(field: Field, grid: Grid, start: Float, direction: Float) -> Float:
     """Return how far each point can go along its direction before the field turns positive, (n,), mm.
 
-    Parameters
-    ----------
-    field : (nx, ny, nz) float32, mm
-        Signed distance, negative inside.
-    start, direction : (n, 3) float
-        Start points (at or just inside the surface) and unit directions.
-
-    Notes
-    -----
-    Steps of one grid step, the first of them half, the last one interpolated. A part thinner than half a grid step
-    along the way counts as 0.
+    The field, (nx, ny, nz) float32, mm, is a signed distance, negative inside; start points, (n, 3) mm, lie at or just
+    inside the surface, directions, (n, 3), are unit vectors. Steps are of one grid step, the first of them half, the
+    last one interpolated; a part thinner than half a grid step along the way counts as 0.
     """
     step = grid.step
     length = np.zeros(len(start))

@@ -47,10 +47,7 @@ def missed_contact(
 ) -> str | None:
     """Return what to say where the footprint leaves out some of what the body pressed; None where it has nearly all.
 
-    Raises
-    ------
-    SolveError
-        When it leaves out more than half.
+    Raises SolveError when it leaves out more than half.
     """
     has = contact_share(footprint, grid, impression, is_contact)
     if has >= NEARLY_ALL:
@@ -74,22 +71,9 @@ def ends_around_contact(
 ) -> Footprint:
     """Return the footprint, cut to what lies around the contact where the settings ask for it.
 
-    Parameters
-    ----------
-    footprint : Footprint
-        Of the clay.
-    impression : TriMesh
-        In the grid's frame.
-    is_contact : (n,) bool
-
-    Raises
-    ------
-    SolveError
-        When it is to end around the contact and there is none.
-
-    Notes
-    -----
-    Bays of the contact narrower than four margins, 40 mm at the most (a foot's arch), are closed.
+    The footprint is the clay's; the impression is in the grid's frame, its contact (n,). Raises SolveError when it is
+    to end around the contact and there is none. Bays of the contact narrower than four margins, 40 mm at the most (a
+    foot's arch), are closed.
     """
     if settings.footprint_from == "clay":
         return footprint

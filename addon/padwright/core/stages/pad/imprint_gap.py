@@ -16,27 +16,14 @@ _NEAR_MM = 1e-4
 def imprint_gap(body: Field, grid: Grid, places: Float, is_wanted: Bool, is_press: bool) -> Float:
     """Return the signed gap between the pad and the body's shape at each place, (n,), mm.
 
-    Parameters
-    ----------
-    body : (nx, ny, nz) float32, mm
-        Signed distance to the imprint as it was averaged for the pad, less the cover that fills the room it was given;
-        negative in the clay.
-    places : (n, 3) float, mm
-        Vertices of the pad, in the grid's frame.
-    is_wanted : (n,) bool
-        Of the body side; elsewhere the gap is 0.
-    is_press : bool
-        Along the grid's z, where the body presses; else the distance itself.
+    The body field, (nx, ny, nz) float32, mm, is the signed distance to the imprint as it was averaged for the pad, less
+    the cover that fills the room it was given; negative in the clay. Places, (n, 3) mm, are the pad's vertices in the
+    grid's frame; those not wanted, (n,), because off the body side, have gap 0. With a press direction the gap is along
+    the grid's z, where the body presses; else it is the distance itself.
 
-    Returns
-    -------
-    (n,) float
-        Positive where the pad lies below the imprint (a groove, a rounded edge): the body must come so
-        much nearer to touch. Negative where the pad stands up into the body, as where it was made thicker.
-
-    Notes
-    -----
-    From the field the pad itself was made from, so neither the scan's noise nor the averaging shows up as a gap.
+    It is positive where the pad lies below the imprint (a groove, a rounded edge): the body must come so much nearer to
+    touch; negative where the pad stands up into the body, as where it was made thicker. From the field the pad itself
+    was made from, so neither the scan's noise nor the averaging shows up as a gap.
     """
     gap = np.zeros(len(places))
     index = np.flatnonzero(is_wanted)

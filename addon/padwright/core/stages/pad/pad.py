@@ -33,59 +33,33 @@ from .thinner import with_what_works
 class BuiltPad(PadShape):
     """The flexible part as one closed solid, with the evidence for its fit.
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        Closed, part frame.
-    side : (n,) int8
-        1 body side, 2 base side, 0 rim, for each vertex.
-    thickness : (n,) float, mm
-        Length of pad under each vertex (`geometry.pad_length`).
-    press_direction : (3,) float or None
-        None for a wrap-around part.
-    volume_cm3, footprint_cm2 : float
-    least_thickness_mm : float
-        Least length of pad in its field: away from the rim, whose edges are rounded.
-    rim_thickness_mm : float or None
-        Least length of pad within the rim; None where no place of the rim has a column of its own.
-    greatest_thickness_mm : float
-    step_mm, averaging_mm : float
-        Grid step and kernel width the pad was made with.
-    base_gap_mm, body_gap_mm : (float, float, float) or None
-        From the base side to the base scan's own surface, and from the body side, less the cover, to the impression's:
-        5th percentile, median, 95th; outward is positive. Measured away from the rim, on the finished mesh.
-    base_noise_mm, base_noise_left_mm : float
-        Scatter of the base scan about the base side, and what averaging leaves of it.
-    body_change_mm : float
-        Change of the body side against the locally averaged scan, away from the rim, 95th percentile.
-    thickened_cm2 : float
-        Area where the clay was thinner than asked and the pad was made thicker.
-    left_out_cm3 : float
-        Volume of pieces that hang together with nothing and were left out.
-    is_through : (n,) bool
-        Body side with pad below it down to the base side: what can bear.
-    gap_mm : (n,) float
-        From the body side up to the imprint, less the cover, along the press direction; negative where the pad stands
-        into it, 0 off the body side and without an impression.
-    notes : tuple of str
+    Mesh (closed, part frame), sides, (n,), and press direction (None for a wrap-around part) are `PadShape`'s.
     """
 
-    thickness: Float
+    thickness: Float  # (n,), mm; length of pad under each vertex (`geometry.pad_length`)
     volume_cm3: float
     footprint_cm2: float
-    least_thickness_mm: float | None
+    least_thickness_mm: float | None  # least length of pad in its field: away from the rim, whose edges are rounded
+    # least length of pad within the rim; None where no place of the rim has a column of its own.
     rim_thickness_mm: float | None
     greatest_thickness_mm: float
+    # step_mm, averaging_mm: grid step and kernel width the pad was made with.
     step_mm: float
     averaging_mm: float
+    # base_gap_mm, body_gap_mm: from the base side to the base scan's own surface, and from the body side, less the
+    # cover, to the impression's: 5th percentile, median, 95th; outward is positive. Measured away from the rim, on the
+    # finished mesh.
     base_gap_mm: tuple[float, float, float] | None
     body_gap_mm: tuple[float, float, float] | None
-    base_noise_mm: float
-    base_noise_left_mm: float
+    base_noise_mm: float  # scatter of the base scan about the base side
+    base_noise_left_mm: float  # what averaging leaves of it
+    # change of the body side against the locally averaged scan, away from the rim, 95th percentile.
     body_change_mm: float
-    thickened_cm2: float
-    left_out_cm3: float
-    is_through: Bool
+    thickened_cm2: float  # area where the clay was thinner than asked and the pad was made thicker
+    left_out_cm3: float  # volume of pieces that hang together with nothing and were left out
+    is_through: Bool  # (n,); body side with pad below it down to the base side: what can bear
+    # (n,); from the body side up to the imprint, less the cover, along the press direction; negative where the pad
+    # stands into it, 0 off the body side and without an impression.
     gap_mm: Float
     notes: tuple[str, ...] = field(default=())
 
@@ -99,34 +73,18 @@ def build_pad(
 ) -> Steps[BuiltPad]:
     """Build the pad between the base and the impression; both may be open and noisy.
 
-    Parameters
-    ----------
-    base, impression : TriMesh
-        Cleaned scans in the part frame, mm. Without an impression the settings must hold an envelope.
-    reading : ClayReading
-        Press direction, clay thickness and clay mask of the impression; `BaseOnly` where there is none.
-    settings : PadSettings
-    scanned : TriMesh, optional
-        The impression with the triangles it was scanned with, where `impression` was cut finer: how coarse it is.
+    The scans are cleaned, in the part frame, mm; without an impression the settings must hold an envelope, and the
+    reading is `BaseOnly`. `scanned` is the impression with the triangles it was scanned with, where `impression` was
+    cut finer: how coarse it is.
 
-    Returns
-    -------
-    BuiltPad
-
-    Raises
-    ------
-    InputError
-        When a setting makes no sense.
-    SolveError
-        When there is no clay thick enough.
-    SolidError
-        When no closed surface comes out.
+    Raises InputError when a setting makes no sense; SolveError when there is no clay thick enough; SolidError when no
+    closed surface comes out.
 
     Notes
     -----
     Both scans become signed-distance fields on one grid (`scan_field`); the pad is where the impression's field is
-    negative, the base's exceeds the gap, and the footprint holds. What coincides outside the clay is never
-    intersected, holes and open borders need no mending, and undercuts are as good as any other shape.
+    negative, the base's exceeds the gap, and the footprint holds. What coincides outside the clay is never intersected,
+    holes and open borders need no mending, and undercuts are as good as any other shape.
     """
     _check(settings, impression)
     turn = to_grid_frame(reading.press_direction)
@@ -346,11 +304,8 @@ def _closed_at_border(solid: Field, grid: Grid) -> Field:
 def _notes_on(pad: BuiltPad, coarse: Sequence[str], told: tuple[str | None, ...]) -> tuple[str, ...]:
     """Return the notes a person should read with the numbers, what changes the part first.
 
-    Parameters
-    ----------
-    pad : BuiltPad
-    coarse : what `coarse_notes` has to say
-    told : what footprint, channels and `thin_note` have to say, if anything
+    They begin with what footprint, channels and `thin_note` have told, if anything; `coarse` is what `coarse_notes`
+    says.
     """
     notes = [note for note in told if note]
     if pad.left_out_cm3 > 0.0005:

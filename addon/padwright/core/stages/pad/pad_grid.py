@@ -78,10 +78,7 @@ def inner_points(impression: TriMesh | None, reading: ClayReading, grid: Grid) -
 def coarse_notes(grid: Grid, width: float, scans: Mapping[str, TriMesh | None]) -> list[str]:
     """Say of scans, by what they are called, that they are coarse: beyond two widths averaging closes no gaps.
 
-    Parameters
-    ----------
-    width : float, mm
-        Over which scan points are averaged.
+    The width, mm, is that over which scan points are averaged.
     """
     notes: list[str] = []
     for name, scan in scans.items():

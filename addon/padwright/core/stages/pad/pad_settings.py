@@ -14,42 +14,22 @@ from .relief import PlacedRelief
 
 @dataclass(frozen=True)
 class PadSettings:
-    """What the person asks of the pad, each number within the limits of the job's key of its name.
+    """What the person asks of the pad, each number within the limits of the job's key of its name."""
 
-    Attributes
-    ----------
-    fit_gap_mm : float
-        Normal distance between the base and the pad's base side.
-    least_thickness_mm : float
-        The pad is nowhere thinner; the footprint ends where the clay is thinner.
-    rim_radius_mm, base_edge_radius_mm : float
-        Rounding of the rim towards the body side and towards the base side.
-    cover_mm : float
-        Allowance on the body side for a cover, or for the film that lay on the clay.
-    outline : (k, 3) float, optional
-        A closed curve, part frame, that bounds the footprint; the clay's own edge when there is none.
-    envelope : TriMesh, optional
-        The artist's own solid, in the part frame; the pad is this less base and body.
-    reliefs : sequence of PlacedRelief
-    footprint_from : str
-        Without an outline or envelope: "clay" to the clay's own edge; "contact" no farther than `contact_margin_mm`
-        from what the body pressed; "auto" so where the clay covers more than twice that.
-    contact_margin_mm : float
-    resolution_mm : float, optional
-        Grid step; chosen from the scans when there is none.
-    """
-
-    fit_gap_mm: float = 0.4
-    least_thickness_mm: float = 4.0
-    rim_radius_mm: float = 2.0
-    base_edge_radius_mm: float = 1.0
-    cover_mm: float = 0.0
+    fit_gap_mm: float = 0.4  # normal distance between the base and the pad's base side
+    least_thickness_mm: float = 4.0  # the pad is nowhere thinner; the footprint ends where the clay is thinner
+    rim_radius_mm: float = 2.0  # rounding of the rim towards the body side
+    base_edge_radius_mm: float = 1.0  # and towards the base side
+    cover_mm: float = 0.0  # allowance on the body side for a cover, or for the film that lay on the clay
+    # (k, 3), mm, part frame; a closed curve that bounds the footprint; the clay's own edge when there is none.
     outline: Float | None = None
-    envelope: TriMesh | None = None
+    envelope: TriMesh | None = None  # the artist's own solid, in the part frame; the pad is this less base and body
     reliefs: Sequence[PlacedRelief] = ()
+    # without an outline or envelope: "clay" to the clay's own edge; "contact" no farther than `contact_margin_mm` from
+    # what the body pressed; "auto" so where the clay covers more than twice that.
     footprint_from: str = "clay"
     contact_margin_mm: float = 10.0
-    resolution_mm: float | None = None
+    resolution_mm: float | None = None  # grid step; chosen from the scans when there is none
 
 
 class ClayReading(Protocol):

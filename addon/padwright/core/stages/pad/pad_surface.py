@@ -44,17 +44,8 @@ def main_body(mesh: TriMesh) -> tuple[TriMesh, float]:
 def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh, float]:
     """Return the field's zero surface as one closed mesh with even triangles, and the volume of other bodies, mm3.
 
-    Parameters
-    ----------
-    field : (nx, ny, nz) float32, mm
-        Signed distance, negative inside the pad.
-    rounds : int
-        Rounds of evening: each moves the vertices towards the middle of their neighbors, within the surface.
-
-    Raises
-    ------
-    SolidError
-        When the surface is not closed.
+    The field, (nx, ny, nz) float32, mm, is a signed distance, negative inside the pad. Each round of evening moves the
+    vertices towards the middle of their neighbors, within the surface. Raises SolidError when it is not closed.
     """
     mesh, left_out = main_body(iso_surface(field, grid.origin, grid.step))
     if len(mesh.faces) == 0:

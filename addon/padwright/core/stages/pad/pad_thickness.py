@@ -18,19 +18,11 @@ def find_field(
 ) -> Bool:
     """Return which vertices lie in the pad's field, (n,): a column of pad below them, and deeper inside than the rim.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The pad in the grid's frame.
-    solid, inside : (nx, ny, nz) float32, mm
-        Negative inside the pad; distance inside the outline.
-    is_through : (n,) bool
-
-    Notes
-    -----
-    The rim is as wide as the larger of its two radii, and a grid step for what the grid does not show. An envelope has
-    no outline of its own: the pad's outline as seen along the press stands for it; with no one direction there is no
-    rim. A pad so small that it is all rim counts as field.
+    The pad is in the grid's frame; `solid`, (nx, ny, nz) float32, mm, is negative inside it, and `inside` is the
+    distance inside the outline; `is_through`, (n,), is where a column of pad lies below. The rim is as wide as the
+    larger of its two radii, and a grid step for what the grid does not show. An envelope has no outline of its own: the
+    pad's outline as seen along the press stands for it; with no one direction there is no rim. A pad so small that it
+    is all rim counts as field.
     """
     rim = max(settings.rim_radius_mm, settings.base_edge_radius_mm) + grid.step
     if settings.envelope is None:
@@ -55,16 +47,8 @@ def thin_note(
 ) -> str | None:
     """Return what to say where the field is thinner than asked, with the area and the place; None where it is not.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The pad in the part frame.
-    press_direction : (3,) float or None
-
-    Raises
-    ------
-    InputError
-        When an envelope is nowhere as thick as asked.
+    The pad is in the part frame, as is the press direction, (3,). Raises InputError when an envelope is nowhere as
+    thick as asked.
     """
     asked = settings.least_thickness_mm
     most = float(thickness[is_field].max(initial=0.0))

@@ -28,24 +28,14 @@ _FOOT_ROUNDS = 2
 
 @dataclass(frozen=True)
 class PlacedRelief:
-    """A place where the body must not be pressed.
+    """A place where the body must not be pressed."""
 
-    Attributes
-    ----------
-    kind : "opening" or "channel"
-        An opening goes through the pad inside a closed outline; a channel is a groove in the body side along a line.
-    points : (k, 3) float, mm
-        Part frame, on the body side: a closed outline (k >= 3) or an open line (k >= 2).
-    width_mm, depth_mm : float
-        Of a channel.
-    edge_radius_mm : float
-        Rounding of the edges; at least 1 mm, so that nothing cuts into skin (common practice, no source).
-    """
-
+    # an opening goes through the pad inside a closed outline; a channel is a groove in the body side along a line.
     kind: Literal["opening", "channel"]
-    points: Float
-    width_mm: float = 0.0
-    depth_mm: float = 0.0
+    points: Float  # (k, 3), mm; part frame, on the body side: a closed outline (k >= 3) or an open line (k >= 2)
+    width_mm: float = 0.0  # of a channel
+    depth_mm: float = 0.0  # of a channel
+    # rounding of the edges; at least 1 mm, so that nothing cuts into skin (common practice, no source).
     edge_radius_mm: float = 1.5
 
     def __post_init__(self) -> None:
@@ -79,17 +69,9 @@ def carve(
 ) -> tuple[Field, Field]:
     """Return the body field with channels cut, and the footprint with openings cut, both (nx, ny, nz), mm.
 
-    Parameters
-    ----------
-    above, below, inside : (nx, ny, nz) float32, mm
-        The pad before: negative under the body, negative over the base, positive inside the footprint.
-    is_envelope : bool
-        Whether the footprint is an envelope, whose upper side is its own where no body comes down to it.
-
-    Raises
-    ------
-    InputError
-        When a relief lies beside the pad.
+    The fields, (nx, ny, nz) float32, mm, are those of the pad before: negative under the body, negative over the base,
+    positive inside the footprint. An envelope as footprint has an upper side of its own where no body comes down to it.
+    Raises InputError when a relief lies beside the pad.
     """
     solid = np.maximum(np.maximum(above, below), -inside)
     for number, relief in enumerate(reliefs, 1):

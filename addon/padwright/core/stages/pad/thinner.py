@@ -15,12 +15,8 @@ _STEP_MM = 0.5
 def with_what_works(error: SolveError, settings: PadSettings, share_at: Callable[[float], float]) -> SolveError:
     """Return an error of a pad that is nowhere as thick as asked, with the key to blame and the value to write.
 
-    Parameters
-    ----------
-    error : SolveError
-    settings : PadSettings
-    share_at : callable (least thickness, mm) -> float
-        Of what the body pressed, how much lies on the pad with it; raises a SolveError where there is no pad.
+    `share_at` says for a least thickness, mm, how much of what the body pressed lies on the pad with it, 0 to 1; it
+    raises a SolveError where there is no pad.
     """
     greatest = greatest_taken(settings)
     if greatest != "least_thickness_mm":

@@ -32,13 +32,7 @@ _LEAST_FOOTPRINT_MM = 5.0
 
 @dataclass(frozen=True, eq=False)
 class ShapedPad:
-    """What the stage gives.
-
-    Attributes
-    ----------
-    pad : BuiltPad
-    inputs : tuple of InputFile
-    """
+    """What the stage gives."""
 
     pad: BuiltPad
     inputs: tuple[InputFile, ...] = ()
@@ -80,10 +74,7 @@ def _shown_the_way(error: InputError, asked: Pad, scans: PlacedScans, side: Read
 def check_press(job: Job) -> None:
     """Refuse, before any work, to look for the press direction where there is no body side to find it from.
 
-    Raises
-    ------
-    InputError
-        When the job has no impression and gives no direction.
+    Raises InputError when the job has no impression and gives no direction.
     """
     if job.impression is None and job.body.press_direction == "auto":
         with blame_key("body", "press_direction"):
