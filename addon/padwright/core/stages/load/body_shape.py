@@ -27,26 +27,16 @@ MOST_OFF_MM = 15.0
 
 @dataclass(frozen=True, eq=False)
 class BodyShape:
-    """A scan of the body as it comes down on the part.
+    """A scan of the body as it comes down on the part."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        Part frame.
-    record : InputFile
-    """
-
-    mesh: TriMesh
+    mesh: TriMesh  # part frame
     record: InputFile
 
 
 def body_shape(given: Given) -> BodyShape | None:
     """Read the job's scan of the body; None where there is none.
 
-    Raises
-    ------
-    InputError, ScanError
-        When the file cannot be read or used, or is one of the other scans.
+    Raises InputError or ScanError when the file cannot be read or used, or is one of the other scans.
     """
     asked = given.job.body
     if asked.scan is None:
@@ -68,27 +58,13 @@ def body_shape(given: Given) -> BodyShape | None:
 def hovering(body: TriMesh, position: Float, press: Float, gap: Float, is_edge: Bool) -> Float:
     """Return how far the body hovers above the pad beyond its imprint, (n,), mm; infinite where it is not seen.
 
-    Parameters
-    ----------
-    body : TriMesh
-    position : (n, 3) float, mm
-        Places of the pad's body side.
-    press : (3,) float
-        Unit vector from the body into the pad.
-    gap : (n,) float, mm
-        From the pad up to the imprint; meaningful in the contact.
-    is_edge : (n,) bool
-        The outermost places of the imprint.
+    Positions (n, 3), mm, are places of the pad's body side; `press`, (3,), is the unit vector from the body into the
+    pad; the gap (n,), mm, reaches from the pad up to the imprint and is meaningful in the contact; `is_edge`, (n,),
+    marks the outermost places of the imprint. The scan shows free flesh, the imprint loaded flesh: they only meet where
+    the body just touched, at the imprint's edge. There the scan is laid on it along the press direction (median);
+    beyond, its own height counts.
 
-    Notes
-    -----
-    The scan shows free flesh, the imprint loaded flesh: they only meet where the body just touched, at the imprint's
-    edge. There the scan is laid on it along the press direction (median); beyond, its own height counts.
-
-    Raises
-    ------
-    InputError
-        When the body is not seen over half of the imprint's edge, or lies far off it.
+    Raises InputError when the body is not seen over half of the imprint's edge, or lies far off it.
     """
     tree = NearestSurface(body)
     start = position + REACH_MM * press

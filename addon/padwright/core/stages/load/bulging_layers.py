@@ -47,12 +47,8 @@ def disc_ratio(radius_over_thickness: float, poisson: float, *, is_held: bool) -
 def solid_ratio(poisson: float, thickness_mm: float, area_mm2: float, perimeter_mm: float) -> Bounds:
     """Return apparent over Young's modulus of a solid region in contact.
 
-    Parameters
-    ----------
-    poisson : float
-        Above `COLUMN_LIMIT`.
-    thickness_mm, area_mm2, perimeter_mm : float
-        Mean thickness; area and outline of the loaded part.
+    Poisson's ratio is above `COLUMN_LIMIT`; thickness is the mean, area and outline those of the loaded part. Raises
+    InputError when a size is not above 0.
 
     Notes
     -----
@@ -60,11 +56,6 @@ def solid_ratio(poisson: float, thickness_mm: float, area_mm2: float, perimeter_
     wider all round (what lies beside the contact holds it), its top held; never above M/E. The value is their
     geometric mean. Own plane-strain finite elements (nu 0.45 to 0.4999, half-width 0.39 to 4 thicknesses) lie between
     the two in every case.
-
-    Raises
-    ------
-    InputError
-        When a size is not above 0.
     """
     if min(thickness_mm, area_mm2, perimeter_mm) <= 0.0:
         raise InputError(f"A block of {area_mm2:g} mm2, {perimeter_mm:g} mm around, {thickness_mm:g} mm has no size.")

@@ -28,96 +28,52 @@ PEAK_PERCENTILE = 99.5
 
 @dataclass(frozen=True)
 class ZoneLoad:
-    """What one zone bears.
-
-    Attributes
-    ----------
-    name : str
-    share : Estimate
-        Of the force.
-    sinkage_mm, peak_pressure_kpa, bottoming_margin : Estimate
-        As in `LoadResult`, within the zone.
-    mean_pressure_kpa : Estimate
-        Over all of the zone that the body covers, also where it does not touch: what a groove spares counts.
-    """
+    """What one zone bears; sinkage, peak and margin as in `LoadResult`, within the zone."""
 
     name: str
-    share: Estimate
+    share: Estimate  # of the force
     sinkage_mm: Estimate
-    mean_pressure_kpa: Estimate
+    mean_pressure_kpa: Estimate  # over all that the body covers, touching or not: what a groove spares counts
     peak_pressure_kpa: Estimate
     bottoming_margin: Estimate
 
 
 @dataclass(frozen=True, eq=False)
 class LoadResult:
-    """How the pad bears the load.
+    """How the pad bears the load."""
 
-    Attributes
-    ----------
-    pressure_kpa, compression_mm, strain : (n,) float
-        At each point, with the expected curves; compression is the pad's own.
-    force_n : float
-        Carried along the press direction (around a wrap-around part: pressure summed over area).
-    sinkage_mm : Estimate
-        How far the body sinks into the pad where it sinks deepest.
-    body_motion_mm : Estimate
-        How far the bone comes down at the load point: from where it was when the clay took its shape, where the flesh's
-        squeeze there is known (`ContactPatch.clay_kpa`), else from where the body first touches.
-    flesh_squeezed_mm : Estimate or None
-        How far the flesh is squeezed by what bears, mean over its area; None: no flesh.
-    tilt_deg : Estimate
-        How far it turns.
-    contact_area_cm2, mean_pressure_kpa : Estimate
-        Of what bears.
-    peak_pressure_kpa : Estimate
-        99.5th percentile over the contact area: the largest of the zones', each over its own area and none above the
-        whole's; never below the mean.
-    largest_pressure_kpa : Estimate
-    largest_index : int
-    largest_place_mm : (3,) float
-        The point that bears most.
-    evenness : Estimate
-        Peak over the mean on all that the body covers, touching or not; 1 is even. Over what bears alone a body that
-        stands on a few high places would look the more even the fewer they are.
-    bottoming_margin : Estimate
-        1 - strain / densification strain where that is least: the least of the zones'. 1 is unloaded, 0 shut; below 0
-        the shut fill itself is squeezed, down to 1 - 1 / densification strain, where nothing of the pad is left.
-    margin_index : int
-    margin_place_mm : (3,) float
-    least_pad_left_mm : Estimate
-        Thickness left where that is least.
-    zones : tuple of ZoneLoad
-    pieces : tuple of ContactPiece
-        Separate contacts.
-    imbalance : float
-        Largest unbalanced force or moment (over the patch's half-width), share of the load.
-    basis : str
-    notes : tuple of str
-    """
-
+    # pressure, compression, strain: (n,); at each point, with the expected curves; compression is the pad's own.
     pressure_kpa: Float
     compression_mm: Float
     strain: Float
-    force_n: float
-    sinkage_mm: Estimate
+    force_n: float  # along the press direction (around a wrap-around part: pressure summed over area)
+    sinkage_mm: Estimate  # how far the body sinks into the pad where it sinks deepest
+    # How far the bone comes down at the load point: from where it was when the clay took its shape, where the flesh's
+    # squeeze there is known (`ContactPatch.clay_kpa`), else from where the body first touches.
     body_motion_mm: Estimate
-    flesh_squeezed_mm: Estimate | None
-    tilt_deg: Estimate
-    contact_area_cm2: Estimate
+    flesh_squeezed_mm: Estimate | None  # how far, by what bears, mean over its area; None: no flesh
+    tilt_deg: Estimate  # how far the body turns
+    contact_area_cm2: Estimate  # area and mean pressure: of what bears
     mean_pressure_kpa: Estimate
+    # 99.5th percentile over the contact area: the largest of the zones', each over its own area and none above the
+    # whole's; never below the mean.
     peak_pressure_kpa: Estimate
+    # largest_*: of the point that bears most; place (3,).
     largest_pressure_kpa: Estimate
     largest_index: int
     largest_place_mm: Float
+    # Peak over the mean on all that the body covers, touching or not; 1 is even. Over what bears alone a body that
+    # stands on a few high places would look the more even the fewer they are.
     evenness: Estimate
+    # 1 - strain / densification strain where that is least: the least of the zones'. 1 is unloaded, 0 shut; below 0
+    # the shut fill itself is squeezed, down to 1 - 1 / densification strain, where nothing of the pad is left.
     bottoming_margin: Estimate
     margin_index: int
-    margin_place_mm: Float
-    least_pad_left_mm: Estimate
+    margin_place_mm: Float  # (3,)
+    least_pad_left_mm: Estimate  # thickness left where that is least
     zones: tuple[ZoneLoad, ...]
-    pieces: tuple[ContactPiece, ...]
-    imbalance: float
+    pieces: tuple[ContactPiece, ...]  # separate contacts
+    imbalance: float  # largest unbalanced force or moment (over the patch's half-width), share of the load
     basis: str
     notes: tuple[str, ...]
 
@@ -134,37 +90,23 @@ def check_load(
 ) -> LoadResult:
     """Press the body's shape on the pad and say how the pad bears it.
 
-    Parameters
-    ----------
-    case : LoadCase
-    patch : ContactPatch
-    bands : sequence of CurveBand or StressCurve
-        For each zone; a bare curve is taken as exact.
-    zone_names : sequence of str, optional
-    materials : sequence of str, optional
-        Name of each zone's material: zones of one material are soft together or stiff together. None: all one.
-    cell_mm : sequence of float or None, optional
-        Size of each zone's fill cell, for the note on coarse fills.
-    is_explained : bool
-        Where the pad cannot carry the load, work out what would help; a search that reads no message need not.
+    For each zone there are a band (a bare curve is taken as exact), a name, a material (zones of one are soft together
+    or stiff together; None: all one) and, for the note on coarse fills, the size of its fill cell. With `is_explained`
+    a pad that cannot carry the load is told what would help; a search that reads no message need not work that out.
 
-    Raises
-    ------
-    InputError
-        When the zones and the curves do not fit each other.
-    SolveError
-        When no balance exists (the load point lies outside the patch), when the pad cannot carry the load (bottomed
-        out all over, or pressed to nothing somewhere), or when no balance was found.
+    Raises InputError when the zones and the curves do not fit each other; SolveError when no balance exists (the load
+    point lies outside the patch), when the pad cannot carry the load (bottomed out all over, or pressed to nothing
+    somewhere), or when no balance was found.
 
     Notes
     -----
     Each point is a column: pressure = r sigma(s / h), s the body's sinkage there less the gap, h the thickness of the
     pad, sigma the zone's curve, r the constrained ratio of its own Poisson's ratio (Johnson 1985, Contact Mechanics,
-    4.3 and 5.8, cited, not read). Nearly incompressible zones take the block rule (`blocks.solid_ratio`). The rigid
-    motion (along the press direction and two turns, small ones) makes forces and moments about the load point balance.
-    Low and high are the 5th and 95th percentile over what zones of one material share, what each has of its own, how
-    the sides of solid zones are held, the load, the flesh and how the clay pressed (`contact_spread`). Not in them:
-    the scans' own error in thickness, posture.
+    4.3 and 5.8, cited, not read). Nearly incompressible zones take the block rule (`bulging_layers.solid_ratio`). The
+    rigid motion (along the press direction and two turns, small ones) makes forces and moments about the load point
+    balance. Low and high are the 5th and 95th percentile over what zones of one material share, what each has of its
+    own, how the sides of solid zones are held, the load, the flesh and how the clay pressed (`contact_spread`). Not in
+    them: the scans' own error in thickness, posture.
     """
     every = [band if isinstance(band, CurveBand) else CurveBand(band, band, band, "measured") for band in bands]
     count = len(every)
@@ -190,12 +132,8 @@ def measure_load(
 ) -> tuple[Mapping[str, float], Float]:
     """Return the measures of `check_load` for exact curves, without bounds and words, and the body's motion.
 
-    For a search, which asks hundreds of times: `start` is the motion of a pad much like it.
-
-    Raises
-    ------
-    SolveError
-        When the pad cannot carry the load, or no balance was found.
+    For a search, which asks hundreds of times: `start` is the motion of a pad much like it. Raises SolveError when the
+    pad cannot carry the load, or no balance was found.
     """
     setting = make_setting(case, patch, [CurveBand(each, each, each, "measured") for each in curves], names)
     setting, found, ratios = press(setting, curves, layer_ratios(patch, curves), start, tolerance=_SEARCH_TOLERANCE)

@@ -42,20 +42,10 @@ def contact_notes(
 ) -> tuple[str, ...]:
     """Return the notes on one load check.
 
-    Parameters
-    ----------
-    case : LoadCase
-    patch : ContactPatch
-    bands, ratios, cells, names : sequences, one entry a zone
-    pieces : sequence of ContactPiece
-    margins : (float, float)
-        Bottoming margin expected, and the least within the spread.
-    gone_mm2 : sequence of float
-        Area pressed to nothing: expected first, then within the spread.
-    is_loaded : (n,) bool
-        Points that bear.
-    stiffer : sequence of float
-        For each zone pressure over strain, over the modulus of its band; 0 where it bears nothing.
+    Bands, ratios, cells and names have one entry a zone, and so has `stiffer`: pressure over strain, over the modulus
+    of its band, 0 where it bears nothing. Margins are the bottoming margin expected and the least within the spread;
+    `gone_mm2` is the area pressed to nothing: expected first, then within the spread. `is_loaded`, (n,), marks the
+    points that bear.
     """
     notes = []
     notes.append(_body(case, patch))

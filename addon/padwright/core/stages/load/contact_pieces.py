@@ -25,43 +25,22 @@ AS_COLUMNS = Bounds(1.0, 1.0, 1.0)
 
 @dataclass(frozen=True, eq=False)
 class ContactPiece:
-    """One separate contact.
+    """One separate contact."""
 
-    Attributes
-    ----------
-    center_mm : (3,) float
-    area_cm2 : float
-    width_mm : float
-        Diameter of the disc of the same area.
-    thickness_mm : float
-        Mean thickness of the pad below.
-    slenderness : float
-        Twice area over outline, over the thickness; for a disc radius over thickness.
-    open_share : float
-        Of its outline, where the pad ends with it.
-    stiffer : Bounds
-        How much the pad around it stiffens the columns below it.
-    """
-
-    center_mm: Float
+    center_mm: Float  # (3,)
     area_cm2: float
-    width_mm: float
-    thickness_mm: float
-    slenderness: float
-    open_share: float
-    stiffer: Bounds = AS_COLUMNS
+    width_mm: float  # diameter of the disc of the same area
+    thickness_mm: float  # mean of the pad below
+    slenderness: float  # twice area over outline, over the thickness; for a disc radius over thickness
+    open_share: float  # of its outline, where the pad ends with it
+    stiffer: Bounds = AS_COLUMNS  # how much the pad around it stiffens the columns below it
 
 
 def contact_pieces(patch: ContactPatch, is_loaded: Bool, sinkage: Float) -> tuple[Int, tuple[ContactPiece, ...]]:
-    """Return the separate contacts, largest first, and which of them each point belongs to (-1: none).
+    """Return the separate contacts, largest first, and which of them each point belongs to, (n,) (-1: none).
 
-    Parameters
-    ----------
-    patch : ContactPatch
-        Without faces all points make one contact, taken as a disc.
-    is_loaded : (n,) bool
-    sinkage : (n,) float, mm
-        Above 0 where the body touches: between two points the contact ends where it would be 0.
+    Without faces all points make one contact, taken as a disc. The sinkage, (n,), mm, is above 0 where the body
+    touches: between two points the contact ends where it would be 0.
     """
     count = len(is_loaded)
     label = np.zeros(count, dtype=np.int32)

@@ -46,44 +46,23 @@ far below what low and high leave open."""
 
 @dataclass(frozen=True, eq=False)
 class SolveInput:
-    """What every solve of one check shares; the arrays are sorted by zone.
-
-    Attributes
-    ----------
-    case : LoadCase
-    patch : ContactPatch
-    order : (n,) int
-        Point of the patch for each entry.
-    area, gap, thickness : (n,) float
-        The gap is negative where the flesh was already squeezed when the clay took its shape.
-    zone : (n,) int
-    lever : (n, 1 or 3) float
-        Sinkage for each unit of motion.
-    reach_mm : float
-        Length at which the turns of a motion are measured.
-    force_mn : float
-    names : sequence of str
-    densification : (k,) float
-    narrow : Narrow or None
-        What the pad around narrow contacts adds, in the patch's own order; None: not yet known.
-    narrow_at : float
-        Between its low (-1) and its high (1).
-    """
+    """What every solve of one check shares; the arrays, (n,), are sorted by zone; mm, mm2."""
 
     case: LoadCase
     patch: ContactPatch
-    order: Int
+    order: Int  # point of the patch for each entry
     area: Float
-    gap: Float
+    gap: Float  # negative where the flesh was already squeezed when the clay took its shape
     thickness: Float
     zone: Int
-    lever: Float
-    reach_mm: float
+    lever: Float  # (n, 1 or 3); sinkage for each unit of motion
+    reach_mm: float  # length at which the turns of a motion are measured
     force_mn: float
     names: Sequence[str]
-    densification: Float
+    densification: Float  # (k,); strain at which each zone is shut
+    # What the pad around narrow contacts adds, in the patch's own order; None: not yet known.
     narrow: Narrow | None = None
-    narrow_at: float = 0.0
+    narrow_at: float = 0.0  # between its low (-1) and its high (1)
 
     @cached_property
     def columns(self) -> tuple[Float, Float]:
@@ -106,13 +85,7 @@ class Run:
 
 
 def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> SolveInput:
-    """Lay the patch out for the solver.
-
-    Raises
-    ------
-    InputError
-        When a wrap-around part is given a load point.
-    """
+    """Lay the patch out for the solver; raises InputError when a wrap-around part is given a load point."""
     press = patch.press_direction
     area = patch.area_mm2
     total = float(area.sum())
@@ -148,15 +121,9 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
 
 
 def with_body(setting: SolveInput, thickness: float, stress: float, heaping: float) -> SolveInput:
-    """Return the same load by a body whose flesh is so many times as thick and as stiff.
+    """Return the same load by a body whose flesh is so many times as thick and, at each strain, as stiff.
 
-    Parameters
-    ----------
-    setting : SolveInput
-    thickness, stress : float
-        Factors on the flesh's thickness and on its stress at each strain.
-    heaping : float
-        How the clay had pressed: -1 at least, 1 at most heaped up where it was deep, 0 between.
+    `heaping` says how the clay had pressed: -1 at least, 1 at most heaped up where it was deep, 0 between.
     """
     if setting.case.flesh is None or (thickness, stress, heaping) == (1.0, 1.0, 0.0):
         return setting
@@ -187,18 +154,8 @@ def press(
 ) -> tuple[SolveInput, Run, Sequence[Bounds]]:
     """Balance the body on the pad, with what the pad around its contacts adds, which follows from where it rests.
 
-    Returns
-    -------
-    setting : SolveInput
-        With `narrow`.
-    run : Run
-    ratios : sequence of Bounds
-        Those of solid zones as their loaded parts have them.
-
-    Raises
-    ------
-    SolveError
-        When there is no balance, or none was found.
+    The setting comes back with `narrow`, the ratios of solid zones as their loaded parts have them. Raises SolveError
+    when there is no balance, or none was found.
     """
     patch = setting.patch
     run = solve(setting, curves, _values(ratios), start, tolerance=tolerance)
@@ -239,10 +196,7 @@ def solve(
 ) -> Run:
     """Balance the body on the columns with one set of curves, to a share of the load that may be left over.
 
-    Raises
-    ------
-    SolveError
-        When there is no balance, or none was found.
+    Raises SolveError when there is no balance, or none was found.
     """
     length, gap = setting.columns
     columns = Columns(length, setting.zone, curves, ratios, setting.case.flesh)
@@ -297,19 +251,9 @@ def refuse_impossible(
 ) -> None:
     """Refuse an answer in which the pad has nothing left to give.
 
-    Parameters
-    ----------
-    setting, run, curves, ratios
-        As solved.
-    is_explained : bool
-        Search for what would hold; it takes some ten solves.
-
-    Raises
-    ------
-    SolveError
-        When it bottomed out all over or where nearly all of the load lies, or is pressed to nothing over more than
-        `NOTHING_SHARE` of the contact. The hint says up to what load, and with zones how much firmer, it would not:
-        both were tried.
+    Raises SolveError when it bottomed out all over or where nearly all of the load lies, or is pressed to nothing over
+    more than `NOTHING_SHARE` of the contact. With `is_explained` the hint says up to what load, and with zones how much
+    firmer, it would not: both were tried, in some ten solves.
     """
     why = _impossible(setting, run)
     if why:

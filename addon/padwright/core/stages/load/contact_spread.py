@@ -30,28 +30,15 @@ _LINEAR = ("tilt", "left", "share")
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """One source at one end of its spread.
-
-    Attributes
-    ----------
-    curves : sequence of StressCurve
-    ratios : (k,) float
-        What a layer adds to each.
-    load, flesh_thickness, flesh_stress : float
-        Factors.
-    heaping : float
-        How the clay had pressed, as of `with_body`.
-    narrow : float
-        Where what the pad around narrow contacts adds lies between low (-1) and high (1).
-    """
+    """One source at one end of its spread."""
 
     curves: Sequence[StressCurve]
-    ratios: Float
-    load: float = 1.0
+    ratios: Float  # (k,); what a layer adds to each
+    load: float = 1.0  # load and flesh: factors
     flesh_thickness: float = 1.0
     flesh_stress: float = 1.0
-    heaping: float = 0.0
-    narrow: float = 0.0
+    heaping: float = 0.0  # how the clay had pressed, as of `with_body`
+    narrow: float = 0.0  # where what the pad around narrow contacts adds lies between low (-1) and high (1)
 
     def on(self, setting: SolveInput) -> SolveInput:
         """Return the load and the body of a setting so moved."""
@@ -65,9 +52,8 @@ def moves(
     """Return each source of error at its 5th and its 95th percentile, all others left at their middle.
 
     Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
-    tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh,
-    how the clay pressed where that is known between two ends, and what the pad around narrow
-    contacts adds.
+    tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh, how the clay
+    pressed where that is known between two ends, and what the pad around narrow contacts adds.
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])
@@ -194,10 +180,7 @@ def spread(
 ) -> Spread:
     """Solve again at both ends of every source, or for draws where those do not add, and measure.
 
-    Raises
-    ------
-    SolveError
-        When no balance was found.
+    Raises SolveError when no balance was found.
     """
     gone: list[float] = []
 

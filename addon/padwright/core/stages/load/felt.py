@@ -55,19 +55,9 @@ def felt(
 ) -> tuple[str, ...]:
     """Say what the person will feel, what matters most first, and what would change it.
 
-    Parameters
-    ----------
-    result : LoadResult
-    case : LoadCase
-    patch : ContactPatch
-    bands : sequence of CurveBand or StressCurve
-        As given to `check_load`.
-    rigid : LoadResult or None
-        The same load by a body without flesh.
-    has_coupons : bool
-        Whether printed blocks were pressed already: then none are advised.
-    advice : str
-        What was tried to let it give more, of `advice_words`; told where it gives less than `STIFF_MM`.
+    Bands are those given to `check_load`; `rigid` is the same load by a body without flesh. With coupons (printed
+    blocks were pressed already) none are advised. Advice, of `advice_words`, says what was tried to let it give more;
+    it is told where it gives less than `STIFF_MM`.
     """
     curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
     give = result.sinkage_mm
@@ -128,17 +118,9 @@ def _feel(give_mm: float) -> str:
 def thumb_mm(curve: StressCurve, thickness_mm: float, end: str = "value") -> float:
     """Return about how far a thumb (`THUMB_N` on `THUMB_CM2`) presses into a pad so thick, mm.
 
-    Parameters
-    ----------
-    curve : StressCurve
-    thickness_mm : float
-    end : str
-        "low", "value" or "high" of what the pad around the thumb adds.
-
-    Notes
-    -----
-    A narrow contact like any other (`narrow_ratio`): a round one with pad all around, strained near the thumb by as
-    much more as it is stiffer, until its cells are shut there. At most 80 % of the thickness.
+    `end` is "low", "value" or "high" of what the pad around the thumb adds: a narrow contact like any other
+    (`narrow_ratio`), a round one with pad all around, strained near the thumb by as much more as it is stiffer, until
+    its cells are shut there. At most 80 % of the thickness.
     """
     area = THUMB_CM2 * 100.0
     radius = float(np.sqrt(area / np.pi))

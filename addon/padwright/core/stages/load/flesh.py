@@ -16,19 +16,12 @@ _MOST_STRAIN = 0.9
 
 @dataclass(frozen=True, eq=False)
 class Flesh:
-    """A layer of flesh, unloaded, and how well it is known.
-
-    Attributes
-    ----------
-    thickness_mm : float
-    curve : StressCurve
-        As it is squeezed on the spot, between bone and pad; taken as it is, without the stiffening of a wide layer.
-    thickness_factors, stress_factors : (low, high)
-        5th and 95th percentile over the value, of thickness and of stress at a strain; (1, 1): exact.
-    """
+    """A layer of flesh, unloaded, and how well it is known."""
 
     thickness_mm: float
+    # As it is squeezed on the spot, between bone and pad; taken as it is, without the stiffening of a wide layer.
     curve: StressCurve
+    # Low and high: 5th and 95th percentile over the value, of thickness and of stress at a strain; (1, 1): exact.
     thickness_factors: tuple[float, float] = (1.0, 1.0)
     stress_factors: tuple[float, float] = (1.0, 1.0)
 
@@ -54,15 +47,10 @@ class Flesh:
 def flesh_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0) -> Flesh:
     """Return a layer with a modulus at small strain, linear or stiffening, taken as known exactly.
 
-    Parameters
-    ----------
-    thickness_mm, modulus_kpa : float
-    stiffening : float
-        0: linear; else b of stress = (E/b) (exp(b strain) - 1).
-
     Notes
     -----
-    The exponential is the usual form for soft tissue (Fung 1967, Am. J. Physiol. 213:1532, cited, not read).
+    With stiffening b > 0 stress = (E/b) (exp(b strain) - 1), the usual form for soft tissue (Fung 1967, Am. J. Physiol.
+    213:1532, cited, not read); with 0 it is linear.
     """
     if not (np.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= stiffening <= 50.0):
         raise InputError(f"Flesh of {modulus_kpa:g} kPa with a stiffening of {stiffening:g} makes no sense.")

@@ -37,27 +37,13 @@ def without_load(numbers: Sequence[int]) -> LevelStrains:
 def settle(
     case: LoadCase, patch: ContactPatch, numbers: Sequence[int], choose: Choose
 ) -> tuple[LevelStrains, dict[int, Chosen]]:
-    """Choose and press in turn until settings and strains belong together.
+    """Choose and press in turn until settings and strains belong together; return the strains and what was chosen.
 
-    Parameters
-    ----------
-    case : LoadCase
-    patch : ContactPatch
-        Its zones are among `numbers`.
-    numbers : sequence of int
-        The zones that have a region.
-    choose : callable
-
-    Returns
-    -------
-    LevelStrains, and the settings chosen for them.
-
-    Notes
-    -----
-    A zone's strain is the mean over the area of it that bears. From the second round on the next strain is the
-    geometric mean of that chosen for and that found: a softer choice gives more, so plain steps could swing. About
-    1000 points of the patch are pressed, without spread. Where the pad cannot carry the load with what was chosen, all
-    strains go up to 10 %; where it cannot so either, that is where it stays.
+    `numbers` are the zones that have a region; the patch's zones are among them. A zone's strain is the mean over the
+    area of it that bears. From the second round on the next strain is the geometric mean of that chosen for and that
+    found: a softer choice gives more, so plain steps could swing. About 1000 points of the patch are pressed, without
+    spread. Where the pad cannot carry the load with what was chosen, all strains go up to 10 %; where it cannot so
+    either, that is where it stays.
     """
     count = max(numbers) + 1
     few = smaller_patch(patch, count)

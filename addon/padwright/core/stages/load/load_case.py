@@ -23,41 +23,22 @@ TILTS = ("free", "held")
 class LoadCase:
     """One way the body bears on the pad: a force along the press direction, or a mean pressure all around.
 
-    Attributes
-    ----------
-    force_n : float or None
-        Along the press direction; for a wrap-around part the total squeeze, pressure summed over the area.
-    mean_pressure_kpa : float or None
-        Over the whole patch, instead of the force.
-    point_mm : (3,) float or None
-        Where the force acts; None: `ContactPatch.middle`.
-    tilt : str
-        "free": the body turns until the moments about the load point balance; "held": it moves straight.
-    posture : str
-    flesh : Flesh or None
-        Between bone and pad; None: a body as hard as stone.
-    load_factor : float
-        The load lies between the stated one over and times this, nine times in ten; 1: it is exact.
-    sideways_n : float
-        What pushes across the press direction besides; friction must hold it, the pad's columns do not feel it.
-    weight : float
-        How much it counts in a mean over several loads.
-
-    Raises
-    ------
-    InputError
-        When not exactly one of force and mean pressure is given, or a number is out of range.
+    Raises InputError when not exactly one of force and mean pressure is given, or a number is out of range.
     """
 
+    # Along the press direction; for a wrap-around part the total squeeze, pressure summed over the area.
     force_n: float | None = None
-    mean_pressure_kpa: float | None = None
+    mean_pressure_kpa: float | None = None  # over the whole patch, instead of the force
+    # Where the force acts, (3,); None: `ContactPatch.middle`.
     point_mm: Float | tuple[float, float, float] | None = None
+    # "free": the body turns until the moments about the load point balance; "held": it moves straight.
     tilt: str = "free"
     posture: str = ""
-    flesh: Flesh | None = None
-    load_factor: float = 1.0
+    flesh: Flesh | None = None  # between bone and pad; None: a body as hard as stone
+    load_factor: float = 1.0  # the load lies between the stated one over and times this, nine times in ten; 1: exact
+    # What pushes across the press direction besides; friction must hold it, the pad's columns do not feel it.
     sideways_n: float = 0.0
-    weight: float = 1.0
+    weight: float = 1.0  # how much it counts in a mean over several loads
 
     def __post_init__(self) -> None:
         if not 1.0 <= self.load_factor <= 10.0:
@@ -90,44 +71,24 @@ def body_force_n(body_mass_kg: float, share: float) -> float:
 class ContactPatch:
     """The part of the body side that the body touched, as points with the area and the pad each stands for.
 
-    Attributes
-    ----------
-    position : (n, 3) float, mm
-    area_mm2 : (n,) float
-        Projected along the press direction; for a wrap-around part the area of the surface.
-    thickness_mm : (n,) float
-        Of the pad below, along the press direction.
-    zone : (n,) int
-    press_direction : (3,) float or None
-        Unit vector from the body into the pad; None for a wrap-around part.
-    gap_mm : (n,) float
-        Between the body, where it first touches, and the pad, along the press direction: 0 where the pad is the
-        imprint, which is the body's shape under load; more over a groove or a rounded edge.
-    faces : (m, 3) int or None
-        Triangles between the points, where known: they tell separate contacts and outlines of zones.
-    border_mm : (k, k) float or None
-        Without faces: how long the border between each two zones is, where known.
-    clay_kpa : (2, n) float or None
-        Pressure under which the clay took the body's shape, at least and at most heaped up where it was pressed deep
-        (`clay_pressure`); None: even, so that it changes nothing.
-    beyond_mm : (n,) float or None
-        How far from each point the pad ends, where known; else it is taken to go on beside the patch.
-
-    Raises
-    ------
-    InputError
-        When arrays do not fit each other or hold impossible values.
+    Raises InputError when arrays do not fit each other or hold impossible values.
     """
 
-    position: Float
-    area_mm2: Float
-    thickness_mm: Float
-    zone: Int
-    press_direction: Float | None
+    position: Float  # (n, 3), mm
+    area_mm2: Float  # (n,); projected along the press direction; for a wrap-around part the area of the surface
+    thickness_mm: Float  # (n,); of the pad below, along the press direction
+    zone: Int  # (n,)
+    press_direction: Float | None  # (3,), unit, from the body into the pad; None for a wrap-around part
+    # (n,); between the body, where it first touches, and the pad, along the press direction: 0 where the pad is the
+    # imprint, which is the body's shape under load; more over a groove or a rounded edge.
     gap_mm: Float | None = None
+    # (m, 3); triangles between the points, where known: they tell separate contacts and outlines of zones.
     faces: Int | None = None
-    border_mm: Float | None = None
+    border_mm: Float | None = None  # (k, k); without faces: how long the border between each two zones is, where known
+    # (2, n); pressure under which the clay took the body's shape, at least and at most heaped up where it was pressed
+    # deep (`clay_pressure`); None: even, so that it changes nothing.
     clay_kpa: Float | None = None
+    # (n,); how far from each point the pad ends, where known; else it is taken to go on beside the patch.
     beyond_mm: Float | None = None
 
     def __post_init__(self) -> None:
@@ -220,28 +181,14 @@ def patch_of(
     *,
     gap_mm: Float | None = None,
 ) -> tuple[ContactPatch, Int]:
-    """Return the contact patch of a mesh, and which vertex of the mesh each of its points is.
+    """Return the contact patch of a mesh, of the pad or its body side, and which vertex each of its points is.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The pad, or its body side.
-    is_contact : (n,) bool
-    thickness : (n,) float, mm
-    zone : (n,) int
-    press_direction : (3,) float or None
-    gap_mm : (n,) float, optional
-        From the pad to the body's shape, of either sign: the patch counts it from where the body touches first.
+    Contact, thickness (mm), zone and gap (mm) are (n,), one a vertex; the press direction is (3,). The gap reaches from
+    the pad to the body's shape, of either sign: the patch counts it from where the body touches first. Faces count
+    whose three corners are in contact and which look towards the body; each corner takes a third of the face's area,
+    projected along the press direction.
 
-    Raises
-    ------
-    InputError
-        When no face lies wholly in the contact.
-
-    Notes
-    -----
-    Faces count whose three corners are in contact and which look towards the body; each corner takes a third of the
-    face's area, projected along the press direction.
+    Raises InputError when no face lies wholly in the contact.
     """
     press = None if press_direction is None else np.asarray(press_direction) / np.linalg.norm(press_direction)
     area = mesh.face_areas if press is None else -mesh.face_areas * (mesh.face_normals @ press)

@@ -22,20 +22,11 @@ _FAR_MARGIN = 0.5  # of its give left at the worst: our own choice
 
 @dataclass(frozen=True)
 class Row:
-    """One number.
+    """One number."""
 
-    Attributes
-    ----------
-    name : str
-        With its unit where `now` has none.
-    now : str
-    before : str
-        Before tuning; empty where there was none.
-    """
-
-    name: str
+    name: str  # with its unit where `now` has none
     now: str
-    before: str = ""
+    before: str = ""  # before tuning; empty where there was none
 
 
 def span(each: Estimate, unit: str = "") -> str:
@@ -113,11 +104,7 @@ def zone_rows(result: LoadResult, tuning: Tuning | None = None) -> tuple[Row, ..
 def tuning_rows(tuning: Tuning, relieved: tuple[str, ...] = ()) -> tuple[Row, ...]:
     """Return before and after tuning side by side: values alone, since both rest on the same guesses.
 
-    Parameters
-    ----------
-    tuning : Tuning
-    relieved : tuple of str
-        Names of the zones whose share of the load is told.
+    The zones relieved, by name, have their share of the load told.
     """
     if tuning.before is None:
         return ()
@@ -157,11 +144,7 @@ def worst_zone(result: LoadResult) -> ZoneLoad:
 def bottoming(result: LoadResult, *, has_coupons: bool = False) -> tuple[str, str]:
     """Return how near the pad is to its end, one of `FAR`, `SOME`, `DOUBTFUL`, `OUT`, and what that means.
 
-    Parameters
-    ----------
-    result : LoadResult
-    has_coupons : bool
-        Whether printed blocks were pressed already: then none are advised.
+    With coupons (printed blocks were pressed already) none are advised.
     """
     margin = result.bottoming_margin
     if margin.value < 0.0:

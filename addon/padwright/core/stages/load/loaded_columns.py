@@ -70,24 +70,12 @@ class _Series:
 
 @dataclass(frozen=True, eq=False)
 class Columns:
-    """Columns of a thickness and a zone each.
+    """Columns of a thickness and a zone each."""
 
-    Attributes
-    ----------
-    thickness : (n,) float, mm
-    zone : (n,) int
-        Fastest when sorted.
-    curves : sequence of StressCurve
-        One for each zone.
-    ratios : (k,) float
-        Factor on each curve's stress: what standing in a layer adds.
-    flesh : Flesh or None
-    """
-
-    thickness: Float
-    zone: Int
-    curves: Sequence[StressCurve]
-    ratios: Float
+    thickness: Float  # (n,), mm
+    zone: Int  # (n,); fastest when sorted
+    curves: Sequence[StressCurve]  # one for each zone
+    ratios: Float  # (k,); factor on each curve's stress: what standing in a layer adds
     flesh: Flesh | None = None
 
     @cached_property
@@ -110,12 +98,10 @@ class Columns:
         return Columns(self.thickness[index], self.zone[index], self.curves, self.ratios, self.flesh)
 
     def respond(self, sinkage: Float) -> tuple[Float, Float, Float, Float]:
-        """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column.
+        """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column, (n,) each.
 
-        Parameters
-        ----------
-        sinkage : (n,) float, mm
-            How far the body (or the bone, with flesh) has come; nothing pulls where it is negative.
+        The sinkage, (n,), mm, is how far the body (or the bone, with flesh) has come; nothing pulls where it is
+        negative.
         """
         sinkage = np.maximum(sinkage, 0.0)
         out = tuple(np.zeros(len(sinkage)) for _ in range(4))
@@ -138,21 +124,11 @@ class Columns:
 
 @dataclass(frozen=True, eq=False)
 class Balance:
-    """Where the body came to rest.
+    """Where the body came to rest."""
 
-    Attributes
-    ----------
-    motion : (q,) float
-        Along the press direction, then what it turns (mm at the length the levers are given in).
-    is_balanced : bool
-    residual : float
-        Largest part of the load that is left unbalanced.
-    iterations : int
-    """
-
-    motion: Float
+    motion: Float  # (q,); along the press direction, then what it turns (mm at the length the levers are given in)
     is_balanced: bool
-    residual: float
+    residual: float  # largest part of the load that is left unbalanced
     iterations: int
 
 
@@ -169,19 +145,9 @@ def balance(
 ) -> Balance:
     """Find the rigid motion at which the columns carry the load.
 
-    Parameters
-    ----------
-    columns : Columns
-    area : (n,) float, mm2
-    gap : (n,) float, mm
-    lever : (n, q) float
-        What each column sinks by for each unit of motion; the first column is 1.
-    force : float, mN
-    start : (q,) float
-    tolerance : float
-        Of force, and of moments over the lever length.
-    most : int
-        Iterations.
+    Area is (n,), mm2, gap (n,), mm, force mN; the lever, (n, q), is what each column sinks by for each unit of motion,
+    its first column 1, and the start is such a motion, (q,). The tolerance is of force, and of moments over the lever
+    length; after `most` iterations it gives up.
 
     Notes
     -----

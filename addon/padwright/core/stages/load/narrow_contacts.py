@@ -24,23 +24,13 @@ spheres and cylinders (Poisson's ratio 0.3 and 0.37), which are 7 to 10 % below 
 
 @dataclass(frozen=True, eq=False)
 class Narrow:
-    """What narrow contacts add at every point of a patch; rows are low, value and high.
+    """What narrow contacts add at every point of a patch; rows are low, value and high."""
 
-    Attributes
-    ----------
-    stiffer : (3, n) float
-        Factor on a column's stiffness.
-    drawn : (3, n) float
-        How many times as fast the body leaves the pad with the distance from the deepest place of a contact: the pad
-        around is drawn down with it.
-    deeper_mm : (n,) float
-        How much further the deepest place of the nearest contact has come than this one.
-    pieces : tuple of ContactPiece
-    """
-
-    stiffer: Float
+    stiffer: Float  # (3, n); factor on a column's stiffness
+    # (3, n); how many times as fast the body leaves the pad with the distance from the deepest place of a contact: the
+    # pad around is drawn down with it.
     drawn: Float
-    deeper_mm: Float
+    deeper_mm: Float  # (n,); how much further the deepest place of the nearest contact has come than this one
     pieces: tuple[ContactPiece, ...]
 
     @property
@@ -71,16 +61,9 @@ class Narrow:
 def narrow_ratio(width: float, curve: StressCurve, ratio: Bounds, open_share: float = 0.0) -> Bounds:
     """Return by how much the pad around a contact stiffens its columns.
 
-    Parameters
-    ----------
-    width : float
-        Twice the contact's area over its outline, over the pad's thickness; for a disc radius over thickness.
-    curve : StressCurve
-    ratio : Bounds
-        What standing in a layer adds to the columns (`layer_ratios`).
-    open_share : float
-        Of the outline, where the pad ends with the contact: there nothing helps, and at worst the columns are those of
-        a disc with free sides.
+    The width is twice the contact's area over its outline, over the pad's thickness; for a disc radius over thickness.
+    `ratio` is what standing in a layer adds to the columns (`layer_ratios`). `open_share` of the outline the pad ends
+    with the contact: there nothing helps, and at worst the columns are those of a disc with free sides.
 
     Notes
     -----
@@ -124,17 +107,9 @@ def narrow_contacts(
 ) -> Narrow:
     """Return what the pad around each contact adds, from where the body came to rest.
 
-    Parameters
-    ----------
-    patch : ContactPatch
-    curves, ratios : sequences, one entry a zone
-    pressure : (n,) float, kPa
-    sinkage : (n,) float, mm
-        How far each place of the body has come past where it would touch, negative where it does not.
-    pad_share : (n,) float
-        Of the sinkage the part that the pad gave.
-    before : Narrow or None
-        What the pressures were found with.
+    Curves and ratios have one entry a zone. Pressure is (n,), kPa; sinkage, (n,), mm, how far each place of the body
+    has come past where it would touch, negative where it does not; `pad_share`, (n,), the part of it that the pad
+    gave; `before` what the pressures were found with.
 
     Notes
     -----

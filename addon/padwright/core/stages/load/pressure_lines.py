@@ -11,26 +11,14 @@ KPA_PER_MMHG = 0.1333223874
 
 @dataclass(frozen=True)
 class PressureLine:
-    """One published pressure.
-
-    Attributes
-    ----------
-    name : str
-    kpa, plus_minus_kpa : float
-        Mean and standard deviation; 0 where none was published.
-    text : str
-    source : str
-        With what was read of it in brackets; docs/sources.md lists them all.
-    families : tuple of str
-        Part families it speaks of; empty: all.
-    """
+    """One published pressure."""
 
     name: str
-    kpa: float
+    kpa: float  # mean, and then standard deviation; 0 where none was published
     plus_minus_kpa: float
     text: str
-    source: str
-    families: tuple[str, ...] = ()
+    source: str  # with what was read of it in brackets; docs/sources.md lists them all
+    families: tuple[str, ...] = ()  # part families it speaks of; empty: all
 
 
 LINES = (

@@ -67,16 +67,9 @@ def tune(
 ) -> Tuning:
     """Choose the zones' moduli.
 
-    Parameters
-    ----------
-    cases : sequence of LoadCase
-        Which of them are served the goal says.
-    patch : ContactPatch
-        `patch.zone` counts through `zones`.
-    zones : sequence of TunableZone
-    neighbors : sequence of (int, int)
-        Zones that touch.
-    goal : Goal
+    The goal says which loads are served. `patch.zone` counts through `zones`; neighbors are zones that touch. Raises
+    InputError when zones, neighbors and goal do not fit each other, SolveError when even the firmest printable pad
+    cannot carry the load.
 
     Notes
     -----
@@ -95,13 +88,6 @@ def tune(
     where these keep all limits. Each is found by a pattern search over the logarithms of the moduli on about 1000
     points of the patch; it may be a local least. It goes over curves between a few printable ones, first from the
     softest to the firmest, then near the place found. The settings chosen are pressed on all points.
-
-    Raises
-    ------
-    InputError
-        When zones, neighbors and goal do not fit each other.
-    SolveError
-        When even the firmest printable pad cannot carry the load.
     """
     _refuse(patch, len(zones), neighbors, goal)
     served = Presses(list(cases if goal.loads != "first" else cases[:1]), patch, [zone.name for zone in zones])

@@ -132,15 +132,8 @@ def served_unevenness(borne: Sequence[Borne], scales: Float, weights: Float, eve
 def excess(borne: Borne, even: Float, goal: Goal, kept: Mapping[int, float], cap_room: float = 0.0) -> dict[str, float]:
     """Return for every limit on a load by how much it is exceeded, as a share of itself; 0 where it holds.
 
-    Parameters
-    ----------
-    borne : Borne
-    even : (z,) float
-    goal : Goal
-    kept : mapping of int to float
-        What the zones to relieve carry with the levels as they are: no more than that.
-    cap_room : float
-        Share of a most pressure that is left to spare.
+    `even`, (z,), are the shares of an even pad. `kept` is what the zones to relieve carry with the levels as they
+    are: no more than that; `cap_room` is the share of a most pressure that is left to spare.
     """
     found = {
         "sinkage": borne.sinkage_mm / goal.sinkage_limit_mm - 1.0,

@@ -215,11 +215,8 @@ class PadSearch:
     def pads(self, near: Sequence[Float] = ()) -> Iterator[tuple[TriedPad, Float, int]]:
         """Return the pads found, each with the moduli searched for and how often the search pressed the body.
 
-        Parameters
-        ----------
-        near : sequence of (z,) float
-            Where to look for each, if that is known about; else the first is looked for from the best of fifteen
-            places, and each other from the one before.
+        `near`, (z,) each, says where to look for each, if that is known about; else the first is looked for from the
+        best of fifteen places, and each other from the one before.
         """
         ratios = self.high_ratios
         found = self.start

@@ -81,13 +81,7 @@ class Presses:
         return np.array(force) / max(force)
 
     def checked(self, chosen: Sequence[Chosen]) -> list[LoadResult]:
-        """Return the load check of every load.
-
-        Raises
-        ------
-        SolveError
-            When the pad cannot carry one of them.
-        """
+        """Return the load check of every load; raises SolveError when the pad cannot carry one of them."""
         bands = [each.curve for each in chosen]
         return [check_load(case, self.patch, bands, zone_names=self.names) for case in self.cases]
 
@@ -106,10 +100,7 @@ class Presses:
     ) -> list[Borne]:
         """Return what every load makes of exact curves; `starts` keeps each load's motion for the next time.
 
-        Raises
-        ------
-        SolveError
-            When the pad cannot carry one of them.
+        Raises SolveError when the pad cannot carry one of them.
         """
         found = []
         for number, case in enumerate(self.cases):

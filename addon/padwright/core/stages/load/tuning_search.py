@@ -56,20 +56,11 @@ def smaller_patch(patch: ContactPatch, zone_count: int) -> ContactPatch:
 
 @dataclass(frozen=True, eq=False)
 class Ladder:
-    """Stress curves of one zone over its modulus, between the softest and the firmest it can be printed.
+    """Stress curves of one zone over its modulus, between the softest and the firmest it can be printed."""
 
-    Attributes
-    ----------
-    log_kpa : (r,) float
-        Logarithms of the secant moduli reached, rising.
-    curves : sequence of StressCurve
-    taken : (r, 2) float
-        Mass in g and hours.
-    """
-
-    log_kpa: Float
+    log_kpa: Float  # (r,); logarithms of the secant moduli reached, rising
     curves: Sequence[StressCurve]
-    taken: Float
+    taken: Float  # (r, 2); mass in g and hours
 
     @staticmethod
     def of(choose: Callable[[float], Chosen], takes: Takes, rungs: int = 7) -> Ladder:
@@ -135,13 +126,7 @@ def pattern_search(
 ) -> tuple[Float, float, int]:
     """Return the least place of a cost that a pattern search finds between bounds, its cost, and how often it asked.
 
-    Parameters
-    ----------
-    cost : callable
-    start, low, high : (k,) float
-    groups : sequence of sequences of int
-        Coordinates that are also tried together.
-    first_step, last_step : float
+    Places and bounds are (k,); the coordinates of a group are also tried together.
 
     Notes
     -----

@@ -14,10 +14,8 @@ _BEADS = (1.125, 1.5)
 def check_wishes(job: Job) -> None:
     """Refuse, before any work, a layer that no bead can print and a target that cannot be tuned to.
 
-    Raises
-    ------
-    InputError
-        When every bead is thinner than the layer, no load is given to tune to, no zone to relieve is named, or all are.
+    Raises InputError when every bead is thinner than the layer, no load is given to tune to, no zone to relieve is
+    named, or all are.
     """
     if job.printer.layer_thickness_mm is not None:
         print_limits(job).beads_for(job.printer.layer_thickness_mm)

@@ -58,14 +58,9 @@ def _moduli(curve: StressCurve) -> tuple[float, float, float]:
 def sided_ratio(curve: StressCurve, around: Sequence[tuple[StressCurve, float]], width: float) -> Bounds:
     """Return what standing among other zones adds to a zone's curve, as a factor.
 
-    Parameters
-    ----------
-    curve : StressCurve
-        Poisson's ratio at most `COLUMN_LIMIT`.
-    around : sequence of (StressCurve, float)
-        The zones beside it, each with its part of the border; the parts add up to 1.
-    width : float
-        Twice the zone's area over its border with others, over its thickness; for a disc radius over thickness.
+    Its Poisson's ratio is at most `COLUMN_LIMIT`. The zones around have each its part of the border; the parts add up
+    to 1. The width is twice the zone's area over its border with others, over its thickness; for a disc radius over
+    thickness.
 
     Notes
     -----

@@ -24,16 +24,8 @@ _LITTLE = 0.01
 
 
 def zone_sizes(ground: Ground, patch: ContactPatch | None) -> ZoneSizes:
-    """Return the sizes of all zones that have a region.
+    """Return the sizes of all zones that have a region; without a patch all borders count as under the body.
 
-    Parameters
-    ----------
-    ground : Ground
-    patch : ContactPatch or None
-        Where the body bears; without it all borders count as under it.
-
-    Notes
-    -----
     Contours at the part's own rim bear no body, as the rim itself bears none where it is rounded (`contact_patch`).
     Those on borders inside the part stand there and nowhere else: they make no zone firmer as a whole, so they are in
     no zone's size, and their length is told by itself.
