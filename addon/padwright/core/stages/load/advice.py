@@ -50,11 +50,11 @@ class _Change:
 def advise(ground: Ground, firmness: Firmness, patch: ContactPatch, case: LoadCase) -> tuple[Tried, ...]:
     """Return the pad as it is and the `SHOWN` changes that make it give most; nothing where none helps.
 
-    Tried are: the same print in the softest filament that ships and helps; every zone one level lower; as few contours
-    as allowed; gyroid instead of upright walls (these three where zones follow their levels and are not tuned); a
-    thicker pad of the same fill. Not among them is a softer filament filled to the same stiffness: it is heavier and
-    hardly gives more. A change helps that gives `NOTICED` times as much, presses less than `FELT_MORE` times as hard at
-    the peak, and leaves `target.least_bottoming_margin`.
+    `firmness` is that of the pad as it is. Tried are: the same print in the softest filament that ships and helps;
+    every zone one level lower; as few contours as allowed; gyroid instead of upright walls (these three where zones
+    follow their levels and are not tuned); a thicker pad of the same fill. Not among them is a softer filament filled
+    to the same stiffness: it is heavier and hardly gives more. A change helps that gives `NOTICED` times as much,
+    presses less than `FELT_MORE` times as hard at the peak, and leaves `target.least_bottoming_margin`.
     """
     now = _Change("", "", {number: each.settings for number, each in firmness.chosen.items()}, ground.card)
     sizes = firmness.levels.sizes

@@ -17,8 +17,8 @@ EDGE = 1.0 + 0.5 * np.pi
 def clay_pressure(patch: ContactPatch, touch: Float, force_mn: float) -> Float:
     """Return the least and the most heaped up pressure the clay can have borne, (2, n), kPa; both add up to the force.
 
-    The patch has faces; its thickness stands for the clay that was left. Touch, (n,), is 1 where the body pressed the
-    clay and falls to 0 where it only just touched it.
+    The patch has faces; its thickness stands for the clay that was left. The force is that with which it was pressed.
+    Touch, (n,), is 1 where the body pressed the clay and falls to 0 where it only just touched it.
 
     Notes
     -----

@@ -62,8 +62,8 @@ def narrow_ratio(width: float, curve: StressCurve, ratio: Bounds, open_share: fl
     """Return by how much the pad around a contact stiffens its columns.
 
     The width is twice the contact's area over its outline, over the pad's thickness; for a disc radius over thickness.
-    `ratio` is what standing in a layer adds to the columns (`layer_ratios`). `open_share` of the outline the pad ends
-    with the contact: there nothing helps, and at worst the columns are those of a disc with free sides.
+    `ratio` is what standing in a layer adds to the columns (`layer_ratios`). Along `open_share` of the outline the pad
+    ends with the contact: there nothing helps, and at worst the columns are those of a disc with free sides.
 
     Notes
     -----

@@ -14,8 +14,8 @@ class PressureLine:
     """One published pressure."""
 
     name: str
-    kpa: float  # mean, and then standard deviation; 0 where none was published
-    plus_minus_kpa: float
+    kpa: float  # mean
+    plus_minus_kpa: float  # standard deviation; 0 where none was published
     text: str
     source: str  # with what was read of it in brackets; docs/sources.md lists them all
     families: tuple[str, ...] = ()  # part families it speaks of; empty: all
