@@ -22,8 +22,8 @@ def imprint_gap(body: Field, grid: Grid, places: Float, is_wanted: Bool, is_pres
     the grid's z, where the body presses; else it is the distance itself.
 
     It is positive where the pad lies below the imprint (a groove, a rounded edge): the body must come so much nearer to
-    touch; negative where the pad stands up into the body, as where it was made thicker. From the field the pad itself
-    was made from, so neither the scan's noise nor the averaging shows up as a gap.
+    touch; negative where the pad stands up into the body, as where it was made thicker. It comes from the field the pad
+    itself was made from, so neither the scan's noise nor the averaging shows up as a gap.
     """
     gap = np.zeros(len(places))
     index = np.flatnonzero(is_wanted)

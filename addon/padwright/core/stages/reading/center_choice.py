@@ -18,39 +18,20 @@ BEYOND = "beyond the number expected"
 
 @dataclass(frozen=True, eq=False)
 class CenterMark:
-    """What the person says of one load center.
+    """What the person says of one load center."""
 
-    Attributes
-    ----------
-    near : (3,) float, mm
-        Part frame: the load center nearest to it is meant; how deep it lies does not matter.
-    within_mm : float
-        No farther than this from it, across the press direction.
-    use : bool
-        False: nothing rests on this load center.
-    name : str
-        In the person's words; "" for none.
-    """
-
-    near: Float
-    within_mm: float = 15.0
-    use: bool = True
-    name: str = ""
+    near: Float  # (3,), mm; part frame: the load center nearest to it is meant; how deep it lies does not matter
+    within_mm: float = 15.0  # no farther than this from it, across the press direction
+    use: bool = True  # False: nothing rests on this load center
+    name: str = ""  # in the person's words; "" for none
 
 
 @dataclass(frozen=True)
 class CenterChoice:
-    """The load centers that are used and the others, each group with the most prominent first.
-
-    Attributes
-    ----------
-    used, others : tuple of FoundLoadCenter
-        The others say why in `unused_because`.
-    notes : tuple of str
-    """
+    """The load centers that are used and the others, each group with the most prominent first."""
 
     used: tuple[FoundLoadCenter, ...]
-    others: tuple[FoundLoadCenter, ...]
+    others: tuple[FoundLoadCenter, ...]  # each says why in `unused_because`
     notes: tuple[str, ...]
 
 
@@ -63,20 +44,10 @@ def choose_centers(
 ) -> CenterChoice:
     """Say which load centers are used.
 
-    Parameters
-    ----------
-    found : sequence of FoundLoadCenter
-        Most prominent first.
-    marks : sequence of CenterMark
-    expected : (least, most) or None
-        How many such a part has; None for any number.
-    direction : (3,) unit vector or None
-        Press direction; None for wrap-around parts, where distances are straight.
-    as_typed : callable (position) -> three numbers, optional
-        What a person types in a job for a place of the part frame; without it notes give the place itself.
+    Those found come most prominent first. Expected are the least and the most such a part has; None for any number.
+    Without a press direction, a unit vector (3,), as for wrap-around parts, distances are straight. `as_typed` gives
+    the three numbers a person types in a job for a place of the part frame; without it notes give the place itself.
 
-    Notes
-    -----
     By themselves the strongest are used, up to the most expected; a mark overrules that for the one it means. Switching
     one off brings no other in: whoever switches off what is none would have to go on until the list ends. Marks are
     given to load centers by distance, the closest pair first, one each.

@@ -19,36 +19,20 @@ NOISE_SLACK_MM = 3.0
 
 @dataclass(frozen=True)
 class ClayThickness:
-    """The clay under every vertex of the impression.
+    """The clay under every vertex of the impression."""
 
-    Attributes
-    ----------
-    thickness : (n,) float, mm
-        Along `inward`; negative where the scan dips below the base.
-    distance : (n,) float, mm
-        To the nearest point of the base, signed: positive outside.
-    inward : (n, 3) float
-        The direction in which the body loads each vertex.
-    is_over_base : (n,) bool
-        Where the base was scanned under the vertex. Elsewhere the base is carried on straight from its nearest point.
-    """
-
-    thickness: Float
-    distance: Float
-    inward: Float
+    thickness: Float  # (n,), mm; along `inward`; negative where the scan dips below the base
+    distance: Float  # (n,), mm; to the nearest point of the base, signed: positive outside
+    inward: Float  # (n, 3); the direction in which the body loads each vertex
+    # (n,); where the base was scanned under the vertex; elsewhere it is carried on straight from its nearest point.
     is_over_base: Bool
 
 
 class BaseSurface:
     """The base, ready to answer where an impression's vertices lie above it.
 
-    Parameters
-    ----------
-    base : TriMesh
-    normal_width : float, mm
-        How far the base's normals are smoothed, so that scan noise does not tilt them.
-    settle_width : float, mm
-        How far its points are smoothed, for distances in any direction; 0 for none.
+    Normals are smoothed over `normal_width` mm, so that scan noise does not tilt them, and points over `settle_width`
+    mm, for distances in any direction; 0 for none.
 
     Notes
     -----
@@ -99,17 +83,10 @@ def clay_thickness(
 ) -> ClayThickness:
     """Return the clay thickness along one press direction, or along the base's smoothed inward normal.
 
-    Parameters
-    ----------
-    surface : BaseSurface
-    impression : TriMesh
-        In the frame of the base, mm.
-    foot : what `surface.under` said of its vertices
-    is_clay : (n,) bool
-        Where columns are dropped.
-    direction : (3,) unit vector, or None
-        None for wrap-around parts: the thickness is then the distance to the nearest point of the base, which lies
-        along the base's normal there wherever the base is smooth.
+    The direction is a unit vector, (3,). The impression is in the frame of the base, mm; `foot` is what `surface.under`
+    said of its vertices; columns are dropped where there is clay, (n,). Without a direction, as for wrap-around parts,
+    the thickness is the distance to the nearest point of the base, which lies along the base's normal there wherever
+    the base is smooth.
     """
     distance, normal, has_foot = foot
     if direction is None:

@@ -20,20 +20,9 @@ def frame_along(direction: Float) -> Float:
 def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> tuple[Float, Bool]:
     """Return how far each point lies above the surface it would first meet when moved along the direction.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The base. Only faces turned against the direction count: what the body could touch.
-    points : (q, 3) float, mm
-    direction : (3,) unit vector
-    slack : float, mm
-        A point up to this far behind a surface still belongs to it (noise), with a negative height.
-
-    Returns
-    -------
-    height : (q,) float, mm
-        NaN where the line meets nothing.
-    is_found : (q,) bool
+    Points are (q, 3), mm, the direction a unit vector, (3,). Only faces turned against it count: what the body could
+    touch. A point up to `slack` mm behind a surface still belongs to it (noise), with a negative height. Returns the
+    height, (q,) mm, NaN where the line meets nothing, and whether it meets something, (q,).
 
     Notes
     -----

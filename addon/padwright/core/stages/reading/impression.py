@@ -48,44 +48,26 @@ def read_impression(
 ) -> ImpressionReading:
     """Read the impression.
 
-    Parameters
-    ----------
-    base, impression : TriMesh
-        Cleaned and aligned, mm; both may be open.
-    press_direction : (3,) vector from the body into the part, "auto" or "inward"
-    clay_thickness_mm : float, optional
-        What was laid, if the person knows; else it is fitted over the rim and called assumed.
-    load_center_spacing_mm : float, optional
-        Measured by hand, to compare.
-    smoothing_mm : float, optional
-        Width at which the thickness is smoothed to find load centers; the default is 5 mm, less on small parts.
-    least_clay_mm : float, optional
-        What is farther from the base is clay. The default is four times the scatter of the two scans, between 0.3 and
-        1.5 mm (our choice).
-    contact_depth_mm : float
-        Imprint depth from which the body is said to have pressed.
-    least_prominence_mm : float
-        A load center stands out at least this much, and at least five times the noise left after smoothing.
-    center_marks : sequence of CenterMark
-        Which load centers are used or not, and their names.
-    expected_centers : (least, most), optional
-        How many load centers such a part has: of more that are found the strongest are used.
-    as_typed : callable, optional
-        As for `choose_centers`.
-    compare_sides : bool
-        Look for the base's mid-plane and compare the two sides.
-    scanned_count : int, optional
-        How many of the impression's vertices, the first ones, the scan has itself; the others were put between them
-        (`subdivided`) and say nothing of its noise. The default is all.
+    Base and impression are cleaned and aligned, mm; both may be open. The press direction is a vector, (3,), from the
+    body into the part, "auto" or "inward". Further:
+    - `clay_thickness_mm`: what was laid, if the person knows; else it is fitted over the rim and called assumed.
+    - `load_center_spacing_mm`: measured by hand, to compare.
+    - `smoothing_mm`: width at which the thickness is smoothed to find load centers; the default is 5 mm, less on small
+      parts.
+    - `least_clay_mm`: what is farther from the base is clay. The default is four times the scatter of the two scans,
+      between 0.3 and 1.5 mm (our choice).
+    - `contact_depth_mm`: imprint depth from which the body is said to have pressed.
+    - `least_prominence_mm`: a load center stands out at least this much, and at least five times the noise left after
+      smoothing.
+    - `expected_centers`: least and most load centers such a part has: of more that are found the strongest are used.
+    - `center_marks`: which load centers are used or not, and their names.
+    - `as_typed`: as for `choose_centers`.
+    - `compare_sides`: look for the base's mid-plane and compare the two sides.
+    - `scanned_count`: how many of the impression's vertices, the first ones, the scan has itself, all by default; the
+      others were put between them (`subdivided`) and say nothing of its noise.
 
-    Raises
-    ------
-    InputError
-        When a parameter makes no sense.
-    ScanError
-        When there is no clay between the scans.
-    SolveError
-        When "auto" finds no one direction.
+    Raises InputError when a parameter makes no sense; ScanError when there is no clay between the scans; SolveError
+    when "auto" finds no one direction.
     """
     _refuse_lengths(
         clay_thickness_mm=clay_thickness_mm,
@@ -257,12 +239,8 @@ def _sides(
 def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | None) -> float:
     """Return the area of a patch in mm2, with the scan's holes in it.
 
-    Parameters
-    ----------
-    settled : (n, 3) float, mm
-        The smoothed positions: noise makes a rough surface larger than it is.
-    direction : (3,) float or None
-        Project along it; None for the surface's own area.
+    The settled positions, (n, 3) mm, are smoothed: noise makes a rough surface larger than it is. The area is projected
+    along the direction, (3,); None for the surface's own.
 
     Notes
     -----

@@ -21,45 +21,24 @@ Foot = Callable[[Float], tuple[Float, Float, Float]]
 
 @dataclass(frozen=True)
 class SidePlane:
-    """A plane between two sides that mirror each other.
+    """A plane between two sides that mirror each other."""
 
-    Attributes
-    ----------
-    point : (3,) float, mm
-    normal : (3,) float
-        Unit vector.
-    rms_mm : float
-        How far the mirrored base lies from the base, over the nearest 95 % of it.
-    """
-
-    point: Float
-    normal: Float
-    rms_mm: float
+    point: Float  # (3,), mm
+    normal: Float  # (3,); unit vector
+    rms_mm: float  # how far the mirrored base lies from the base, over the nearest 95 % of it
 
 
 @dataclass(frozen=True)
 class LeftRight:
-    """How the imprint differs between the two sides of the base's mid-plane.
+    """How the imprint differs between the two sides of the base's mid-plane."""
 
-    Attributes
-    ----------
-    plane : SidePlane
-        Its normal points to the first side.
-    mean_mm : float
-        Mean imprint depth of the first side less that of the second, over contact that has contact opposite.
-    rms_mm : float
-        Root mean square of the same difference.
-    center_depth_mm : float or None
-        Imprint depth of the strongest load center on the first side less that on the second.
-    center_offset_mm : float or None
-        How far the middle between the two lies from the mid-plane, towards the first side.
-    """
-
-    plane: SidePlane
+    plane: SidePlane  # its normal points to the first side
+    # mean imprint depth of the first side less that of the second, over contact that has contact opposite.
     mean_mm: float
-    rms_mm: float
+    rms_mm: float  # root mean square of the same difference
+    # imprint depth of the strongest load center on the first side less that on the second.
     center_depth_mm: float | None
-    center_offset_mm: float | None
+    center_offset_mm: float | None  # how far the middle between the two lies from the mid-plane, towards the first side
 
 
 def mirrored(points: Float, plane: SidePlane) -> Float:
@@ -70,12 +49,8 @@ def mirrored(points: Float, plane: SidePlane) -> Float:
 def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[SidePlane, ...]:
     """Return the planes through the press direction in which the base's body side mirrors itself, best first.
 
-    Parameters
-    ----------
-    base : TriMesh
-    direction : (3,) unit vector
-    foot : callable
-        Signed distance, normal and nearest point of the base, for points (q, 3): `BaseSurface.foot`.
+    The direction is a unit vector, (3,); `foot` gives signed distance, normal and nearest point of the base, for points
+    (q, 3): `BaseSurface.foot`.
 
     Notes
     -----

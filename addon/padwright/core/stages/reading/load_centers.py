@@ -29,53 +29,26 @@ NORMAL_95 = 1.959963985
 
 @dataclass(frozen=True)
 class FoundLoadCenter:
-    """A place where the body bears hardest.
+    """A place where the body bears hardest."""
 
-    Attributes
-    ----------
-    position_mm : (3,) float
-        On the smoothed body side.
-    depth_mm : float
-        Imprint depth there.
-    thickness_mm : float
-        Clay left there.
-    prominence_mm : float
-        How much thicker the clay gets on the lowest way to a stronger center; for the strongest, to the patch's edge.
-    plus_minus_mm : float
-        Half-width of the 95 % range of the position across the press direction, from the scan noise (its worst axis).
-    thickness_plus_minus_mm : float
-        The same for the clay left. An alignment error comes on top of both.
-    covariance : (3, 3) float, mm2
-        Of the position, from the scan noise.
-    number : int
-        Its place among all that were found, the most prominent being 1.
-    name : str
-        In the person's words, if it has one.
-    unused_because : str
-        Why nothing rests on it; "" for one that is used.
-    """
-
-    position_mm: Float
-    depth_mm: float
-    thickness_mm: float
+    position_mm: Float  # (3,); on the smoothed body side
+    depth_mm: float  # imprint depth there
+    thickness_mm: float  # clay left there
+    # how much thicker the clay gets on the lowest way to a stronger center; for the strongest, to the patch's edge.
     prominence_mm: float
+    # half-width of the 95 % range of the position across the press direction, from the scan noise (its worst axis).
     plus_minus_mm: float
-    thickness_plus_minus_mm: float
-    covariance: Float
-    number: int = 0
-    name: str = ""
-    unused_because: str = ""
+    thickness_plus_minus_mm: float  # the same for the clay left; an alignment error comes on top of both
+    covariance: Float  # (3, 3), mm2; of the position, from the scan noise
+    number: int = 0  # its place among all that were found, the most prominent being 1
+    name: str = ""  # in the person's words, if it has one
+    unused_because: str = ""  # why nothing rests on it; "" for one that is used
 
 
 def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int, Float]:
     """Return the local minima of values on a graph and their prominence, most prominent first.
 
-    Parameters
-    ----------
-    values : (n,) float
-    edges : (e, 2) int
-    is_in : (n,) bool
-        Only these vertices and the edges between them count.
+    Of values, (n,), and edges, (e, 2), only vertices in the patch, (n,), and the edges between them count.
 
     Notes
     -----
@@ -145,20 +118,10 @@ def find_load_centers(
 ) -> tuple[FoundLoadCenter, ...]:
     """Return the load centers inside the contact patch, most prominent first.
 
-    Parameters
-    ----------
-    impression : TriMesh
-    thickness, smooth_thickness, undisturbed : (n,) float, mm
-    inward : (n, 3) float
-        Local press direction.
-    is_contact, is_known : (n,) bool
-        Where to look; where the thickness was measured.
-    width : float, mm
-        That `smooth_thickness` was smoothed at.
-    least_prominence : float, mm
-        A minimum that stands out less is not reported.
-    scan_noise : ScanNoise, optional
-        For the uncertainties; without it noise counts as independent from vertex to vertex.
+    Thicknesses are (n,), mm, the second smoothed at `width` mm; `inward`, (n, 3), is the local press direction; masks,
+    (n,), say where to look, and where the thickness was measured. A minimum that stands out less than
+    `least_prominence` mm is not reported. The scan noise is for the uncertainties; without it noise counts as
+    independent from vertex to vertex.
     """
     # Where the clay runs out it is thin too: a hollow beside the patch's rim must not be measured against that.
     is_inner = shrunk(impression, is_contact & is_known, 0.8 * width)

@@ -22,49 +22,28 @@ change a thickness by 1.5 % (1 / cos)."""
 
 @dataclass(frozen=True)
 class PressDirection:
-    """The press direction and where it comes from.
+    """The press direction and where it comes from."""
 
-    Attributes
-    ----------
-    vector : (3,) float or None
-        Unit vector from the body into the part; None for wrap-around parts (the local inward normal).
-    plus_minus_deg : float
-        Twice the angle by which two independent ways to find it disagree, at least 1 degree (our choice); 0 when it was
-        given.
-    basis : str
-        "given", "auto" or "inward".
-    off_deg : float or None
-        How far a given direction is off the way the clay's body side faces; None where that says nothing.
-    """
-
+    # (3,); unit vector from the body into the part; None for wrap-around parts (the local inward normal).
     vector: Float | None
+    # twice the angle by which two independent ways to find it disagree, at least 1 degree (our choice); 0 when it was
+    # given.
     plus_minus_deg: float
-    basis: str
+    basis: str  # "given", "auto" or "inward"
+    # how far a given direction is off the way the clay's body side faces; None where that says nothing.
     off_deg: float | None = None
 
 
 def held_press(impression: TriMesh, is_clay: Bool, press: Float | None, outward: Float) -> float | None:
     """Return by how many degrees a given press direction is off the way the clay's body side faces.
 
-    Parameters
-    ----------
-    impression : TriMesh
-    is_clay : (n,) bool
-    press : (3,) float or None
-    outward : (n, 3) float
-        Away from the base.
+    The press direction is (3,), `outward`, (n, 3), leads away from the base. Returns None where the clay has no one
+    side to hold it against.
 
-    Returns
-    -------
-    float or None
-        None where the clay has no one side to hold it against.
-
-    Raises
-    ------
-    InputError
-        When the clay lies all around the base: it has no one side, and no side faces the direction.
-        Over 60 degrees: the body would slide along the part more than press it (sin 60 = 0.87 of its force), and every
-        thickness along the direction would be more than twice the clay's.
+    Raises InputError when the clay lies all around the base, so that it has no one side and no side faces the
+    direction; when the direction points out of the part; and over 60 degrees: the body would slide along the part more
+    than press it (sin 60 = 0.87 of its force), and every thickness along the direction would be more than twice the
+    clay's.
     """
     if press is None:
         return None
@@ -94,12 +73,9 @@ def held_press(impression: TriMesh, is_clay: Bool, press: Float | None, outward:
 
 
 def given_direction(value: object) -> Float:
-    """Return a press direction that was given as three numbers, as a unit vector.
+    """Return a press direction that was given as three numbers, as a unit vector, (3,).
 
-    Raises
-    ------
-    InputError
-        When it is not three finite numbers with a length.
+    Raises InputError when it is not three finite numbers with a length.
     """
     try:
         vector = np.asarray(value, dtype=np.float64)
@@ -113,14 +89,9 @@ def given_direction(value: object) -> Float:
 
 
 def clay_side(impression: TriMesh, is_clay: Bool, outward: Float) -> tuple[Float, float]:
-    """Return the direction against the clay's body side, and how one-sided the clay is (0 to 1).
+    """Return the direction against the clay's body side, (3,), and how one-sided the clay is (0 to 1).
 
-    Parameters
-    ----------
-    impression : TriMesh
-    is_clay : (n,) bool
-    outward : (n, 3) float
-        Away from the base; it settles the sign, whichever way the scan's faces are turned.
+    `outward`, (n, 3), leads away from the base; it settles the sign, whichever way the scan's faces are turned.
 
     Notes
     -----
@@ -153,10 +124,8 @@ def _surface_by_cells(middle: Float, area: Float) -> float:
 
 
 def thin_direction(base: TriMesh, inward: Float) -> Float:
-    """Return the direction in which the base's side towards the body is thinnest, turned along `inward`.
+    """Return the direction, (3,), in which the base's side towards the body is thinnest, turned along `inward`, (3,).
 
-    Notes
-    -----
     The least principal axis of the area-weighted positions of the faces turned to the body.
     """
     face = base.face_normals @ inward < -0.5
@@ -172,12 +141,8 @@ def thin_direction(base: TriMesh, inward: Float) -> Float:
 def auto_direction(base: TriMesh, impression: TriMesh, is_clay: Bool, outward: Float) -> PressDirection:
     """Return the press direction of a part pressed from one side: against the clay's vector area.
 
-    The second way, for the uncertainty, is the thinnest direction of the base's side towards the body.
-
-    Raises
-    ------
-    SolveError
-        When the clay wraps around the base, so that there is no one direction.
+    The second way, for the uncertainty, is the thinnest direction of the base's side towards the body. Raises
+    SolveError when the clay wraps around the base, so that there is no one direction.
     """
     side, one_sided = clay_side(impression, is_clay, outward)
     if one_sided < _LEAST_ONE_SIDED:

@@ -20,47 +20,22 @@ _LEAST_PIECE_SHARE = 0.05
 
 @dataclass(frozen=True)
 class Undisturbed:
-    """The clay's thickness before the body pressed it.
+    """The clay's thickness before the body pressed it."""
 
-    Attributes
-    ----------
-    thickness : (n,) float, mm
-        At every vertex.
-    typical_mm : float
-        The same number.
-    plus_minus_mm : float
-        Half the range that holds 95 % of the rim about the fitted surface, at least 5 %; 0 when measured.
-    basis : str
-        "measured" (the person laid it) or "assumed" (from the rim the body left alone).
-    rim_share : float
-        Share of the even clay's area that counts as rim.
-    rim_mm : float
-        What the rim says, also when the thickness was measured.
-    """
-
-    thickness: Float
-    typical_mm: float
+    thickness: Float  # (n,), mm; at every vertex
+    typical_mm: float  # the same number
+    # half the range that holds 95 % of the rim about the fitted surface, at least 5 %; 0 when measured.
     plus_minus_mm: float
-    basis: str
-    rim_share: float
-    rim_mm: float
+    basis: str  # "measured" (the person laid it) or "assumed" (from the rim the body left alone)
+    rim_share: float  # share of the even clay's area that counts as rim
+    rim_mm: float  # what the rim says, also when the thickness was measured
 
 
 def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -> Bool:
     """Return where there is clay: farther than `least_clay` mm from the base, in pieces that matter.
 
-    Parameters
-    ----------
-    distance : (n,) float, mm
-        Lightly smoothed.
-    least_clay : float, mm
-    width : float, mm
-        Smoothing width, the length everything small is told by.
-
-    Raises
-    ------
-    ScanError
-        When there is none.
+    The distance, (n,) mm, is lightly smoothed; the width is that of smoothing, mm, the length everything small is told
+    by. Raises ScanError when there is none.
     """
     is_clay = distance > least_clay
     # Debris and bare spots of 1 cm2 (at a width of 5 mm) are not what a pad is made of (common practice, no source).
@@ -78,14 +53,8 @@ def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -
 def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, height: float) -> Bool:
     """Return the clay's outer wall: near its edge and leaning steeply outward over it.
 
-    Parameters
-    ----------
-    normals : (n, 3) float
-        Smoothed unit normals of the impression.
-    inward : (n, 3) float
-        Local press direction.
-    height : float, mm
-        About how thick the clay is; the wall is sought within twice that of the edge.
+    Normals, (n, 3), are the impression's, smoothed unit vectors; `inward`, (n, 3), is the local press direction. The
+    height, mm, is about how thick the clay is; the wall is sought within twice that of the edge.
     """
     edge = mesh.edges
     rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
@@ -110,12 +79,8 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
 def find_drop(mesh: TriMesh, thickness: Float, inward: Float, is_clay: Bool, reach: float) -> Bool:
     """Return where the clay runs out: within `reach` mm of its edge, and thinning towards it by more than 1 in 1.4.
 
-    Parameters
-    ----------
-    thickness : (n,) float, mm
-        Smoothed over the whole clay, wall included: it tells the wall's shoulder where noise hides it in the normals.
-    inward : (n, 3) float
-        Local press direction.
+    The thickness, (n,) mm, is smoothed over the whole clay, wall included: it tells the wall's shoulder where noise
+    hides it in the normals. `inward`, (n, 3), is the local press direction.
     """
     edge = mesh.edges
     rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
@@ -143,16 +108,8 @@ def undisturbed_clay(
 ) -> Undisturbed:
     """Return the thickness the clay had before it was pressed.
 
-    Parameters
-    ----------
-    positions : (n, 3) float, mm
-    areas : (n,) float, mm2
-    thickness : (n,) float, mm
-        Smoothed.
-    is_plain : (n,) bool
-        Clay that is no wall and about as thick as what is beside it.
-    measured : float or None, mm
-        What the person laid.
+    Positions are (n, 3), mm, areas (n,), mm2, thicknesses (n,), mm, smoothed; plain, (n,), is clay that is no wall and
+    about as thick as what is beside it. Measured is what the person laid, mm.
 
     Notes
     -----
@@ -187,11 +144,9 @@ def find_contact(
 ) -> Bool:
     """Return the patch the body pressed: deeper than `least_depth` mm, no wall, smooth, its largest pieces.
 
-    Notes
-    -----
-    Opened and closed by 0.6 of the smoothing width: at 5 mm nothing narrower than 6 mm counts as the body
-    and no such gap splits it (common practice, no source). The patch then runs on to three quarters of the least
-    depth, up to the width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
+    Opened and closed by 0.6 of the smoothing width: at 5 mm nothing narrower than 6 mm counts as the body and no such
+    gap splits it (common practice, no source). The patch then runs on to three quarters of the least depth, up to the
+    width far: the body does not leave the clay where the imprint is as deep as noise allows to see.
     """
     is_contact = opened(mesh, is_plain & (imprint_depth > least_depth), 0.6 * width)
     is_contact = grown(mesh, is_contact, width, is_plain & (imprint_depth > 0.75 * least_depth))

@@ -22,32 +22,20 @@ _ROWS = 300
 class ScanNoise:
     """Covariance of the difference of two scans between two places a distance r apart.
 
-    Attributes
-    ----------
-    white : float, mm2
-        Variance that no two places share.
-    bumps, waves : (k,) float, mm2
-        Variance of noise without a wave length, and of noise with one.
-    lengths : (k,) float, mm
-        bumps[i] exp(-r^2 / 2 lengths[i]^2) and waves[i] sin(q) / q with q = 2 pi r / 4 lengths[i], added up. Each is
-        the covariance of a random field in space, so the sum is one whatever the parts are.
+    The covariance is `white` at r = 0, bumps[i] exp(-r^2 / 2 lengths[i]^2) and waves[i] sin(q) / q with q = 2 pi r / 4
+    lengths[i], added up. Each is the covariance of a random field in space, so the sum is one whatever the parts are.
     """
 
-    white: float
-    bumps: Float
-    waves: Float
-    lengths: Float
+    white: float  # mm2; variance that no two places share
+    bumps: Float  # (k,), mm2; variance of noise without a wave length
+    waves: Float  # (k,), mm2; variance of noise with one
+    lengths: Float  # (k,), mm
 
     def propagated(self, rows: Float, places: Float, cell_mm: float) -> Float:
         """Return the covariance, (m, m), of m sums of the noise over n places: rows C rows^T.
 
-        Parameters
-        ----------
-        rows : (m, n) float
-            The weights of each sum.
-        places : (n, 2) float, mm
-        cell_mm : float
-            Places within one cell count as one where the noise is correlated.
+        Rows, (m, n), are the weights of each sum; places, (n, 2) mm, within one cell count as one where the noise is
+        correlated.
         """
         # einsum adds in one order whatever the number of threads; a matrix product does not.
         result = self.white * np.einsum("ik,jk->ij", rows, rows)
@@ -67,21 +55,9 @@ class ScanNoise:
 def bare_noise(mesh: TriMesh, distance: Float, is_bare: Bool, width: float) -> ScanNoise | None:
     """Return the noise of impression and base, from their distance where there is no clay.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        The impression.
-    distance : (n,) float, mm
-        Its vertices' signed distance to the base, unsmoothed.
-    is_bare : (n,) bool
-        Where the base shows, away from the clay and over scanned base.
-    width : float, mm
-        Smoothing width.
-
-    Returns
-    -------
-    ScanNoise or None
-        None where too little of the base shows.
+    The mesh is the impression, the distance, (n,) mm, its vertices' signed one to the base, unsmoothed; bare, (n,), is
+    where the base shows, away from the clay and over scanned base; the width, mm, is that of smoothing. None where too
+    little of the base shows.
 
     Notes
     -----

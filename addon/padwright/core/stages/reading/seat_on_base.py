@@ -20,46 +20,21 @@ _TOLD_WHERE_MM = 0.5
 
 @dataclass(frozen=True)
 class SettledImpression:
-    """An impression whose clay was moved along the press direction, and by how much.
+    """An impression whose clay was moved along the press direction, and by how much."""
 
-    Attributes
-    ----------
-    mesh : TriMesh
-        The same vertices in the same order, moved.
-    change : (n,) float, mm
-        What was added to the clay thickness.
-    largest_change_mm : float
-        Largest change of the smooth clay thickness inside the contact patch: how far the imprint's depth was altered.
-    load_center_change_mm : float
-        The largest at a load center.
-    notes : tuple of str
-    """
-
-    mesh: TriMesh
-    change: Float
+    mesh: TriMesh  # the same vertices in the same order, moved
+    change: Float  # (n,), mm; what was added to the clay thickness
+    # of the smooth clay thickness inside the contact patch: how far the imprint's depth was altered.
     largest_change_mm: float
-    load_center_change_mm: float
+    load_center_change_mm: float  # the largest at a load center
     notes: tuple[str, ...]
 
 
 def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: float) -> SettledImpression:
-    """Return the impression with its body side smoothed.
+    """Return the impression that was read with its body side smoothed at a width, mm; 0 changes nothing.
 
-    Parameters
-    ----------
-    impression : TriMesh
-        The one that was read.
-    reading : ImpressionReading
-    width_mm : float
-        Width of the smoothing; 0 changes nothing.
+    Raises InputError when the width is negative.
 
-    Raises
-    ------
-    InputError
-        When the width is negative.
-
-    Notes
-    -----
     Clay thickness smoothed with its peaks kept (see `SurfaceSmoother`). What stands off by more than three spreads of
     the scan noise is a wrinkle or a mark: it is left out and bridged from around, twice. Outside the contact patch,
     where no body shape is to be kept, the width is doubled. Within three smoothing widths of a load center nothing is
@@ -92,21 +67,8 @@ def smooth_body_side(impression: TriMesh, reading: ImpressionReading, width_mm: 
 def average_left_right(impression: TriMesh, reading: ImpressionReading, plane: SidePlane) -> SettledImpression:
     """Return the impression with the clay of both sides made alike: each place takes the mean with its mirror.
 
-    Parameters
-    ----------
-    impression : TriMesh
-    reading : ImpressionReading
-    plane : SidePlane
-        Of the base, `reading.left_right.plane` or one drawn.
-
-    Raises
-    ------
-    InputError
-        When the part wraps around.
-
-    Notes
-    -----
-    Clay without a counterpart keeps its thickness; the change fades over one smoothing width.
+    The plane is the base's, `reading.left_right.plane` or one drawn. Raises InputError when the part wraps around. Clay
+    without a counterpart keeps its thickness; the change fades over one smoothing width.
     """
     if reading.press_direction is None:
         raise InputError("A wrap-around part has no left and right to average.", hint="Turn the averaging off.")

@@ -18,26 +18,10 @@ _NEIGHBORS = 8
 def outline_around(points: Float, up: Float, *, count: int = 24, lift_mm: float = 0.0, share: float = 1.0) -> Float:
     """Return a closed line around points seen along a direction, laid on their upper side, (count, 3), mm.
 
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-        Spread over the area that the line shall surround.
-    up : (3,) float
-        Towards the viewer.
-    count : int
-        How many points the line has.
-    lift_mm : float
-        How far above the surface it lies.
-    share : float
-        1 runs along the edge of the points, less further in.
+    Points, (n, 3) mm, are spread over the area that the line shall surround; `up`, (3,), leads towards the viewer. The
+    line has `count` points, lies `lift_mm` above the surface, and runs along the edge of the points with a share of 1,
+    with less further in. Raises InputError when there are fewer than 20 points.
 
-    Raises
-    ------
-    InputError
-        When there are fewer than 20 points.
-
-    Notes
-    -----
     The line's distance from the middle is that of the edge in narrow sectors, of equal angle after the points were
     stretched to the same spread both ways; a bay that the middle does not see is bridged. It is a start to draw from,
     no measurement.
@@ -65,10 +49,7 @@ def outline_around(points: Float, up: Float, *, count: int = 24, lift_mm: float 
 def laid_on(points: Float, frame: Float, middle: Float, figure: Float, lift_mm: float) -> Float:
     """Return a flat figure (k, 2) around a place, each point lifted onto the upper side of the points, (k, 3), mm.
 
-    Parameters
-    ----------
-    frame : (3, 3) float
-        Rows: the figure's x and y and the direction up.
+    The frame's rows, (3, 3), are the figure's x and y and the direction up.
     """
     local = (points - middle) @ frame.T
     _, near = cKDTree(local[:, :2]).query(figure, k=min(_NEIGHBORS, len(local)))
@@ -77,28 +58,15 @@ def laid_on(points: Float, frame: Float, middle: Float, figure: Float, lift_mm: 
 
 
 def line_within(points: Float, frame: Float, middle: Float, long_mm: float, *, count: int = 5) -> Float:
-    """Return a straight flat figure along the frame's x, slid, and cut if it must be, so that its ends lie on points.
+    """Return a straight flat figure along the frame's x, (count, 2) mm from `middle`, whose ends lie on points.
 
-    Parameters
-    ----------
-    points : (n, 3) float, mm
-        Of the side that the line is laid on.
-    frame : (3, 3) float
-        Rows: the figure's x and y and the direction up.
-    middle : (3,) float, mm
-        Where the line's middle shall lie, on the points.
-    long_mm : float
+    It is slid, and cut if it must be. Points, (n, 3) mm, are those of the side that the line is laid on; the frame's
+    rows, (3, 3), are the figure's x and y and the direction up; the line's middle shall lie at `middle`, (3,) mm, on
+    the points.
 
-    Returns
-    -------
-    (count, 2) float, mm
-        From `middle`.
-
-    Notes
-    -----
-    What lies beside the line says nothing of where it ends: a bent sleeve's flanks reach farther than its crest. So
-    the ends are those of the points in a strip under it, as wide to either side as twice the
-    distance of the eighth point from its middle.
+    What lies beside the line says nothing of where it ends: a bent sleeve's flanks reach farther than its crest. So the
+    ends are those of the points in a strip under it, as wide to either side as twice the distance of the eighth point
+    from its middle.
     """
     local = (points - middle) @ frame.T
     apart = np.linalg.norm(points - middle, axis=1)

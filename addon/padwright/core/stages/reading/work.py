@@ -43,22 +43,14 @@ class TooDeep:
 
 @dataclass(frozen=True, eq=False)
 class ReadBodySide:
-    """What the stage gives; nothing without an impression.
-
-    Attributes
-    ----------
-    reading : ImpressionReading or None
-    mesh : TriMesh or None
-        The impression in the part frame as it was read: between large triangles' corners too, smoothed and averaged
-        where the job asks for it.
-    notes : tuple of str
-    too_deep : TooDeep or None
-        What to say to who asks for load centers, where none counts as one for the depth asked of a contact alone.
-    """
+    """What the stage gives; nothing without an impression."""
 
     reading: ImpressionReading | None = None
+    # the impression in the part frame as it was read: between large triangles' corners too, smoothed and averaged where
+    # the job asks for it.
     mesh: TriMesh | None = None
     notes: tuple[str, ...] = ()
+    # what to say to who asks for load centers, where none counts as one for the depth asked of a contact alone.
     too_deep: TooDeep | None = None
 
 
