@@ -29,25 +29,13 @@ _CELLS_THROUGH = 2.0
 class PrintLimits:
     """What the printer and the person can do.
 
-    Attributes
-    ----------
-    bead_widths_mm : tuple of float
-        In order of liking.
-    solid_share_pct : (low, high) float
-    fill_structures : tuple of str
-        In order of liking.
-    contour_counts : (low, high) int
-
-    Raises
-    ------
-    InputError
-        When they leave nothing to choose.
+    Raises InputError when they leave nothing to choose.
     """
 
-    bead_widths_mm: tuple[float, ...] = (0.45,)
-    solid_share_pct: tuple[float, float] = (5.0, 40.0)
-    fill_structures: tuple[str, ...] = ("gyroid",)
-    contour_counts: tuple[int, int] = (1, 3)
+    bead_widths_mm: tuple[float, ...] = (0.45,)  # in order of liking
+    solid_share_pct: tuple[float, float] = (5.0, 40.0)  # lowest and highest
+    fill_structures: tuple[str, ...] = ("gyroid",)  # in order of liking
+    contour_counts: tuple[int, int] = (1, 3)  # fewest and most
 
     def __post_init__(self) -> None:
         low, high = self.solid_share_pct
@@ -66,10 +54,7 @@ class PrintLimits:
     def beads_for(self, layer_mm: float) -> tuple[float, ...]:
         """Return the bead widths, mm, that a layer of this thickness can be printed with.
 
-        Raises
-        ------
-        InputError
-            When every bead is thinner than the layer; it names the job's key of the layer.
+        Raises InputError when every bead is thinner than the layer; it names the job's key of the layer.
         """
         beads = tuple(bead for bead in self.bead_widths_mm if bead >= layer_mm)
         if not beads:
@@ -86,25 +71,14 @@ class PrintLimits:
 
 @dataclass(frozen=True, eq=False)
 class Chosen:
-    """Settings and what they give.
-
-    Attributes
-    ----------
-    settings : RegionSettings
-    curve : CurveBand
-        Of the region as printed.
-    target_kpa, reached_kpa : float
-        Secant moduli at the strain `curve.at`.
-    binding : str or None
-        The limit that keeps the region from its target: "too soft to print" or "too firm to print"; None when met.
-    notes : tuple of str
-    name : str
-    """
+    """Settings and what they give."""
 
     settings: RegionSettings
-    curve: CurveBand
+    curve: CurveBand  # of the region as printed
+    # target_kpa, reached_kpa: secant moduli at the strain `curve.at`.
     target_kpa: float
     reached_kpa: float
+    # the limit that keeps the region from its target: "too soft to print" or "too firm to print"; None when met.
     binding: str | None
     notes: tuple[str, ...]
     name: str = "region"
@@ -135,20 +109,9 @@ def choose_settings(
 ) -> Chosen:
     """Choose the settings whose region as printed comes nearest to a modulus.
 
-    Parameters
-    ----------
-    target_secant_kpa : float
-        Stress over strain at `strain`, fill, contours and closed layers together.
-    limits : PrintLimits
-    model : MaterialModel
-    geometry : RegionGeometry
-    wished : RegionSettings
-        Where the choice starts: its layers, closed layers, temperatures and top speed stay; its contours are kept if
-        the target allows it.
-    name : str
-        Of the region, for the notes.
-    strain : float
-        At which the modulus is to be met.
+    The modulus, stress over strain at `strain`, is that of fill, contours and closed layers together. The choice starts
+    at what is wished: its layers, closed layers, temperatures and top speed stay; its contours are kept if the target
+    allows it. The name is the region's, for the notes. Raises InputError when the target is not above 0.
 
     Notes
     -----
@@ -156,11 +119,6 @@ def choose_settings(
     1973) on the secant modulus, which rises with it. Taken is the first that meets the target, by the order: at least
     two cells through the thickness; structure in order of liking; contours nearest to those wished; bead in order of
     liking. Where none meets it, the nearest in ratio.
-
-    Raises
-    ------
-    InputError
-        When the target is not above 0.
     """
     if not (math.isfinite(target_secant_kpa) and target_secant_kpa > 0.0):
         raise InputError(f"A region cannot be aimed at {target_secant_kpa:g} kPa.")

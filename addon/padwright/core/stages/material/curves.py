@@ -20,31 +20,17 @@ LEVEL_STRAIN = 0.10
 class StressCurve:
     """Nominal compressive stress over nominal strain.
 
-    Attributes
-    ----------
-    strain : (m,) float
-        From 0, strictly increasing, below 1.
-    stress_kpa : (m,) float
-        From 0, never falling. Between two points it is linear; past the last it goes on with three times the last
-        slope, so that a solver never finds a way through a pad that has nothing left to give.
-    densification : float
-        Strain from which the cells are shut.
-    poisson : float
-        Of the cellular solid as a whole; it sets how much stiffer a wide layer is than a free block.
-    wall_share : float
-        Share of the stiffness at small strain that contours carry. They swell into the fill beside them, so standing
-        in a layer stiffens them less.
-
-    Raises
-    ------
-    InputError
-        When the points are no such curve.
+    Raises InputError when the points are no such curve.
     """
 
-    strain: Float
+    strain: Float  # (m,); from 0, strictly increasing, below 1
+    # (m,); from 0, never falling. Between two points it is linear; past the last it goes on with three times the last
+    # slope, so that a solver never finds a way through a pad that has nothing left to give.
     stress_kpa: Float
-    densification: float
-    poisson: float
+    densification: float  # strain from which the cells are shut
+    poisson: float  # of the cellular solid as a whole; it sets how much stiffer a wide layer is than a free block
+    # share of the stiffness at small strain that contours carry. They swell into the fill beside them, so standing in a
+    # layer stiffens them less.
     wall_share: float = 0.0
 
     def __post_init__(self) -> None:
@@ -120,32 +106,20 @@ class StressCurve:
 
 @dataclass(frozen=True, eq=False)
 class CurveBand:
-    """The curve expected and the two it will lie between.
+    """The curve expected and the two it will lie between."""
 
-    Attributes
-    ----------
-    value, low, high : StressCurve
-        Low and high are the 5th and 95th percentile of the spread of material, fill law and print.
-    basis : str
-        As in `estimate.BASES`.
-    notes : tuple of str
-    shared : tuple of (StressCurve, StressCurve)
-        The curve at the 5th and 95th percentile of each independent source of error that all regions of one material
-        share, in one order for all. Empty: low and high are the one such source.
-    own_factor : float
-        What this region has of its own: its stress lies between 1 over and times this factor, nine times in ten.
-    at : float
-        Strain at which low and high are those percentiles, and at which the modulus is told.
-    """
-
+    # value, low, high: low and high are the 5th and 95th percentile of the spread of material, fill law and print.
     value: StressCurve
     low: StressCurve
     high: StressCurve
-    basis: str
+    basis: str  # as in `estimate.BASES`
     notes: tuple[str, ...] = ()
+    # the curve at the 5th and 95th percentile of each independent source of error that all regions of one material
+    # share, in one order for all. Empty: low and high are the one such source.
     shared: tuple[tuple[StressCurve, StressCurve], ...] = ()
+    # what this region has of its own: its stress lies between 1 over and times this factor, nine times in ten.
     own_factor: float = 1.0
-    at: float = LEVEL_STRAIN
+    at: float = LEVEL_STRAIN  # strain at which low and high are those percentiles, and at which the modulus is told
 
     @property
     def modulus_kpa(self) -> Estimate:
@@ -179,8 +153,7 @@ def layered_ratio(curve: StressCurve) -> float:
     -----
     The fill shows M/E (`constrained_ratio`); a contour cannot grow along its length but swells into the soft fill, so
     it shows the plate's 1/(1 - nu^2), 1.30 (plane strain; Timoshenko, cited, not read). Weighted by what each carries
-    at
-    small strain, where a body's weight on a wide pad lies.
+    at small strain, where a body's weight on a wide pad lies.
     """
     wall = 1.0 / (1.0 - WALL_POISSON**2)
     return (1.0 - curve.wall_share) * float(constrained_ratio(curve.poisson)) + curve.wall_share * wall

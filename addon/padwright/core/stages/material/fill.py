@@ -49,15 +49,8 @@ def stiffness_ratio(structure: str, density: float, poisson: float) -> float:
 def fill_curve(structure: str, density: float, modulus_kpa: float, poisson: float, knee: float = 1.0) -> StressCurve:
     """Return the curve of a fill without contours.
 
-    Parameters
-    ----------
-    structure : str
-    density : float
-        Solid share, 0 to 1.
-    modulus_kpa, poisson : float
-        Of the solid.
-    knee : float
-        Factor on the strain at which the fill gives way.
+    The density is the solid share, 0 to 1; modulus and Poisson's ratio are the solid's; `knee` is a factor on the
+    strain at which the fill gives way.
 
     Notes
     -----
@@ -111,15 +104,11 @@ def region_curve(
 ) -> CurveBand:
     """Return the stress-strain curve of a region as printed, with low and high from the spread of what it rests on.
 
-    Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); closed layers lie on it
-    (in series). Low and high are the curve over and times exp(1.645 s), s the standard deviation of the logarithm of
-    the secant modulus at `strain`, from the model's covariance by its derivatives and the region's own scatter. At
-    other strains the spread is another: `CurveBand.shared` holds the curves for that.
-
-    Raises
-    ------
-    InputError
-        When the settings leave nothing that carries, or the region has no size.
+    Contours stand beside the fill (in parallel, until they wrinkle and then carry no more); closed layers lie on it (in
+    series). Low and high are the curve over and times exp(1.645 s), s the standard deviation of the logarithm of the
+    secant modulus at `strain`, from the model's covariance by its derivatives and the region's own scatter. At other
+    strains the spread is another: `CurveBand.shared` holds the curves for that. Raises InputError when the settings
+    leave nothing that carries, or the region has no size.
     """
     if min(geometry.thickness_mm, geometry.area_mm2) <= 0.0:
         raise InputError(f"A region of {geometry.area_mm2:g} mm2 and {geometry.thickness_mm:g} mm has no size.")
@@ -203,20 +192,13 @@ def middle_curve(
 
 @dataclass(frozen=True, eq=False)
 class CurvePoints:
-    """Stress against strain of one region for k sets of unknowns at once.
+    """Stress against strain of one region for k sets of unknowns at once."""
 
-    Attributes
-    ----------
-    strain, stress_kpa : (k, m) float
-    densification, poisson : float
-    wall_share : (k,) float
-    """
-
-    strain: Float
-    stress_kpa: Float
+    strain: Float  # (k, m)
+    stress_kpa: Float  # (k, m)
     densification: float
     poisson: float
-    wall_share: Float
+    wall_share: Float  # (k,)
 
 
 def curve_points(

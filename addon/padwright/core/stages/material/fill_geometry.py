@@ -29,10 +29,7 @@ def _check_bead(width: float, layer: float) -> None:
 def cell_mm(structure: str, density: float, wall: float) -> float:
     """Return the edge of the repeating cell whose walls of thickness `wall` fill the share `density`, mm.
 
-    Raises
-    ------
-    InputError
-        When the structure has no cells or the density is outside what its walls can fill.
+    Raises InputError when the structure has no cells or the density is outside what its walls can fill.
     """
     lattice = lattice_of(structure)
     if not 0.0 < density <= 0.7:

@@ -60,10 +60,7 @@ def cone_kpa(shore_d: float) -> float:
 def moduli_kpa(hardness: str) -> tuple[float, ...]:
     """Return what each published relation says of a hardness such as "85A" or "45D", kPa.
 
-    Raises
-    ------
-    InputError
-        When it is no hardness between 10A and 97A or 20D and 85D.
+    Raises InputError when it is no hardness between 10A and 97A or 20D and 85D.
     """
     found = re.fullmatch(r"\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*([ADad])\s*", hardness)
     if found is None:
@@ -81,19 +78,12 @@ def moduli_kpa(hardness: str) -> tuple[float, ...]:
 
 @dataclass(frozen=True)
 class Measured:
-    """A modulus of a flexible print or its filament that was published with its hardness.
-
-    Attributes
-    ----------
-    shore_a, modulus_mpa : float
-    strain : float
-        At which stress over no more than that strain was taken, 1 for a "100 % modulus" (the stress at twice the
-        length); 0 where it is the first slope, or none is stated.
-    source : str
-    """
+    """A modulus of a flexible print or its filament that was published with its hardness."""
 
     shore_a: float
     modulus_mpa: float
+    # at which stress over no more than that strain was taken, 1 for a "100 % modulus" (the stress at twice the length);
+    # 0 where it is the first slope, or none is stated.
     strain: float
     source: str
 

@@ -24,39 +24,19 @@ _KNEE = 0.10
 
 @dataclass(frozen=True)
 class Lattice:
-    """A fill of cells, between its contours.
+    """A fill of cells, between its contours."""
 
-    Attributes
-    ----------
-    wall_to_cell : callable (density) -> float
-        Wall thickness over the cell's edge.
-    density : callable (wall over cell) -> float
-        The inverse; may go beyond 1 where walls touch.
-    stiffness : callable (density, poisson) -> float
-        E/E_solid along the layers' normal, small strain.
-    gives_at : callable (density, poisson) -> float
-        Strain over which it gives way.
-    gives_way : GivesWay
-        How it carries on past that: as a sheet that bends, or as walls that buckle and carry by their edges.
-    poisson : float
-        Of the whole.
-    ceiling : callable (density, poisson) -> float
-        The largest E/E_solid that a factor from printed blocks may lift it to.
-    checked : (low, high)
-        Densities at which the law of stiffness was checked.
-    is_thicker_softer : bool
-        Whether a thicker pad of it gives more under the same load.
-    """
-
-    wall_to_cell: Callable[[float], float]
-    density: Callable[[float], float]
-    stiffness: Callable[[float, float], float]
-    gives_at: Callable[[float, float], float]
+    wall_to_cell: Callable[[float], float]  # (density); wall thickness over the cell's edge
+    density: Callable[[float], float]  # (wall over cell); the inverse; may go beyond 1 where walls touch
+    stiffness: Callable[[float, float], float]  # (density, poisson); E/E_solid along the layers' normal, small strain
+    gives_at: Callable[[float, float], float]  # (density, poisson); strain over which it gives way
+    # how it carries on past that: as a sheet that bends, or as walls that buckle and carry by their edges.
     gives_way: GivesWay
-    poisson: float
+    poisson: float  # of the whole
+    # (density, poisson); the largest E/E_solid that a factor from printed blocks may lift it to.
     ceiling: Callable[[float, float], float]
-    checked: tuple[float, float] = (0.0, 1.0)
-    is_thicker_softer: bool = False
+    checked: tuple[float, float] = (0.0, 1.0)  # densities at which the law of stiffness was checked
+    is_thicker_softer: bool = False  # whether a thicker pad of it gives more under the same load
 
 
 def upper_bound(density: float, poisson: float) -> float:
@@ -160,10 +140,7 @@ LATTICES = {
 def lattice_of(structure: str) -> Lattice:
     """Return a fill's record by its name in the job.
 
-    Raises
-    ------
-    InputError
-        When it has no cells.
+    Raises InputError when it has no cells.
     """
     if structure not in LATTICES:
         *names, last = LATTICES

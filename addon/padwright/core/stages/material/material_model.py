@@ -44,33 +44,16 @@ OWN_OUTSIDE = 0.15
 class MaterialModel:
     """The solid's modulus and the four unknowns with their covariance.
 
-    Attributes
-    ----------
-    modulus_kpa : float
-        Small-strain modulus of the solid, where the unknowns are 0.
-    poisson : float
-        Of the solid.
-    unknowns : (4,) float
-        Best values of `UNKNOWNS`.
-    covariance : (4, 4) float
-        Of the modulus on its low side.
-    upward : float
-        How many times as far up as down the modulus may lie, in logarithm.
-    basis : str
-        As in `estimate.BASES`.
-
-    Raises
-    ------
-    InputError
-        When a number is out of range or the covariance is none.
+    Raises InputError when a number is out of range or the covariance is none.
     """
 
-    modulus_kpa: float
-    poisson: float
-    unknowns: Float = field(default_factory=lambda: np.zeros(len(UNKNOWNS)))
+    modulus_kpa: float  # small-strain modulus of the solid, where the unknowns are 0
+    poisson: float  # of the solid
+    unknowns: Float = field(default_factory=lambda: np.zeros(len(UNKNOWNS)))  # (4,); best values of `UNKNOWNS`
+    # (4, 4); of the modulus on its low side.
     covariance: Float = field(default_factory=lambda: np.zeros((len(UNKNOWNS), len(UNKNOWNS))))
-    basis: str = "assumed"
-    upward: float = 1.0
+    basis: str = "assumed"  # as in `estimate.BASES`
+    upward: float = 1.0  # how many times as far up as down the modulus may lie, in logarithm
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.modulus_kpa) and self.modulus_kpa > 0 and 0.0 <= self.poisson < 0.5):
@@ -110,12 +93,8 @@ def model_from_card(card: MaterialCard) -> MaterialModel:
 
     A card with a calibration gives what was fitted on its blocks, basis "measured"; any other its modulus, with a
     spread from hardness, wider upward than down, basis "assumed": a published relation between hardness and modulus,
-    four of which differ by up to 3 times, says nothing published about this filament.
-
-    Raises
-    ------
-    InputError
-        When the card's hardness is unknown or the numbers of its calibration are no covariance.
+    four of which differ by up to 3 times, says nothing published about this filament. Raises InputError when the card's
+    hardness is unknown or the numbers of its calibration are no covariance.
     """
     modulus, size = card.modulus_mpa * 1000.0, len(UNKNOWNS)
     found = card.calibration

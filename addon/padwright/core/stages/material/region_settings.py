@@ -24,38 +24,25 @@ def speed_under_flow(bead_mm: float, layer_mm: float, wished_mm_s: float, flow_m
 
 @dataclass(frozen=True)
 class RegionSettings:
-    """How one region is to be printed. Nothing is inherited; every unit is in the name.
-
-    Attributes
-    ----------
-    solid_share_pct : float
-        Solid share of the volume inside the contours, percent. Programs differ in what they mean by theirs.
-    fill_cell_mm : float, optional
-        Edge of the repeating cell; with the structure it fixes the geometry without any percentage.
-    contour_count : int
-        Closed beads along the outline.
-    body_side_layer_count, base_side_layer_count : int
-        Closed layers, by side of the part, whichever way up it is printed.
-    basis : mapping of str to str
-        For each setting as in `estimate.BASES`.
-    notes : tuple of str
-    """
+    """How one region is to be printed. Nothing is inherited; every unit is in the name."""
 
     material_id: str
     nozzle_diameter_mm: float
     bead_width_mm: float
     layer_thickness_mm: float
     fill_structure: str
-    solid_share_pct: float
-    contour_count: int
+    solid_share_pct: float  # of the volume inside the contours. Programs differ in what they mean by theirs.
+    contour_count: int  # closed beads along the outline
+    # body_side_layer_count, base_side_layer_count: closed layers, by side of the part, whichever way up it is printed.
     body_side_layer_count: int
     base_side_layer_count: int
     max_speed_mm_s: float
     max_volume_flow_mm3_s: float | None = None
+    # edge of the repeating cell; with the structure it fixes the geometry without any percentage.
     fill_cell_mm: float | None = None
     nozzle_temperature_degC: float | None = None  # the unit as it is written  # noqa: N815
     bed_temperature_degC: float | None = None  # noqa: N815
-    basis: Mapping[str, str] = field(default_factory=dict)
+    basis: Mapping[str, str] = field(default_factory=dict)  # for each setting as in `estimate.BASES`
     notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:

@@ -21,25 +21,14 @@ _FOLLOWS = 0.7
 def region_size(mesh: TriMesh, press_direction: Float | None, pad: PadShape | None = None) -> RegionGeometry:
     """Return mean thickness, area and perimeter of a region as the body presses it.
 
-    Parameters
-    ----------
-    mesh : TriMesh
-        Closed region, mm.
-    press_direction : (3,) float or None
-        None for a wrap-around part, which is pressed along its own normals.
-    pad : PadShape, optional
-        The whole pad; needed where there is no press direction.
+    The region is closed, mm. A wrap-around part has no press direction, (3,): it is pressed along its own normals, and
+    the whole pad is needed. Raises SolidError when the region has no area to press on.
 
     Notes
     -----
     Area: half the surface projected along the press, each face by its own size (divergence theorem: exact for a region
     without undercuts). Thickness: volume over area. Perimeter: area of the walls that run along the press over the
     thickness. Wrap-around: area is the mean of body and base side, walls are all other faces.
-
-    Raises
-    ------
-    SolidError
-        When the region has no area to press on.
     """
     if press_direction is None:
         if pad is None:

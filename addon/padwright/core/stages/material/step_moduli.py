@@ -23,15 +23,9 @@ def choose_all(
 ) -> dict[int, Chosen]:
     """Return the settings of every zone: those with a level of their own first, then the steps between them.
 
-    Parameters
-    ----------
-    targets_kpa : mapping of zone number to kPa
-        Secant moduli; those of blend steps count only where one of their two zones is not there.
-    between : mapping of zone number to (first, second, share of the second)
-    choosers : mapping of zone number to callable
+    Targets, by the zone's number, are secant moduli, kPa; those of blend steps count only where one of their two zones
+    is not there.
 
-    Notes
-    -----
     A step aims at its share of the way between what its two zones reach as printed, on the logarithm: where a zone
     cannot be printed as soft as wished, steps aimed at its wish would be softer than it. From the softer zone to the
     firmer, no step aims below what the one before it reaches: a step that is thin or touches the air may not be softer.

@@ -30,80 +30,42 @@ _LEAST_READINGS = 4
 
 @dataclass(frozen=True)
 class Strange:
-    """A reading that does not fit and was left out.
+    """A reading that does not fit and was left out."""
 
-    Attributes
-    ----------
-    index : int
-        In the readings.
-    place : str
-        file:line.
-    deviations : float
-        How many of its own standard deviations it is off; positive: more load than the fit says.
-    expected_kg : float
-    """
-
-    index: int
-    place: str
-    deviations: float
+    index: int  # in the readings
+    place: str  # file:line
+    deviations: float  # how many of its own standard deviations it is off; positive: more load than the fit says
     expected_kg: float
 
 
 @dataclass(frozen=True)
 class BlockFit:
-    """What the fit says of one block.
-
-    Attributes
-    ----------
-    coupon : Coupon
-    before, after : Estimate
-        Secant modulus at 10 % strain, kPa, free to spread, by the card and by the fit.
-    own_factor : float
-        How much stiffer this print is than the law fitted to all.
-    readings : int
-    """
+    """What the fit says of one block."""
 
     coupon: Coupon
+    # before, after: secant modulus at 10 % strain, kPa, free to spread, by the card and by the fit.
     before: Estimate
     after: Estimate
-    own_factor: float
+    own_factor: float  # how much stiffer this print is than the law fitted to all
     readings: int
 
 
 @dataclass(frozen=True, eq=False)
 class CalibrationFit:
-    """The material as the blocks show it.
+    """The material as the blocks show it."""
 
-    Attributes
-    ----------
-    model : MaterialModel
-        Basis "measured"; its covariance holds what a new print may differ by.
-    solid_before, solid_after : Estimate
-        Modulus of the solid, kPa.
-    blocks : tuple of BlockFit
-    misfit : float
-        Root mean square of the residuals of the readings used, in units of their error; about 1 when all is well.
-    used : int
-        Readings in the fit.
-    residuals : (n,) float
-        Per reading, in units of its error; NaN where its cells were shut.
-    strange : tuple of Strange
-    print_spread : float
-        Standard deviation of the logarithm by which prints differ, as the blocks show it.
-    suspicions : tuple of Suspicion
-        What the readings contradict, the clearest first; blocks counted from 0 in `blocks`.
-    notes : tuple of str
-    """
-
-    model: MaterialModel
+    model: MaterialModel  # basis "measured"; its covariance holds what a new print may differ by
+    # solid_before, solid_after: modulus of the solid, kPa.
     solid_before: Estimate
     solid_after: Estimate
     blocks: tuple[BlockFit, ...]
+    # root mean square of the residuals of the readings used, in units of their error; about 1 when all is well.
     misfit: float
-    used: int
-    residuals: Float
+    used: int  # readings in the fit
+    residuals: Float  # (n,); per reading, in units of its error; NaN where its cells were shut
     strange: tuple[Strange, ...]
-    print_spread: float
+    print_spread: float  # standard deviation of the logarithm by which prints differ, as the blocks show it
+    # what the readings contradict, the clearest first; blocks counted from 0 in `blocks`.
     suspicions: tuple[Suspicion, ...]
     notes: tuple[str, ...]
 
@@ -123,23 +85,10 @@ def calibrate(
     reading, since height and load both err. The largest posterior is sought (Gaussian priors, soft-l1 loss); its
     curvature's inverse is the covariance. What the readings contradict is named and let go (`suspicions`).
 
-    Parameters
-    ----------
-    coupons : sequence of Coupon
-    readings : Readings
-    prior : MaterialModel
-        From the card.
-    is_trusted : bool
-        Whether the person says that the readings are right as they stand: then no block is suspected.
-    sized : numbers of blocks
-        Those whose weight says that they have their size.
-
-    Raises
-    ------
-    InputError
-        When fewer than 4 readings with load are left, or all are from one block with one load.
-    SolveError
-        When the fit does not end.
+    The prior is the card's. `is_trusted`: the person says that the readings are right as they stand; then no block is
+    suspected. `sized` are the numbers of the blocks whose weight says that they have their size. Raises InputError when
+    fewer than 4 readings with load are left, or all are from one block with one load; SolveError when the fit does not
+    end.
     """
     read = set(readings.block.tolist())
     coupons = [coupon for coupon in coupons if coupon.number in read]

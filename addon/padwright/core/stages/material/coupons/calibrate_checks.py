@@ -22,10 +22,7 @@ that scatter by 0.8 mm are not read but guessed, or of other blocks. A choice of
 def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
     """Refuse blocks whose height did not change under load by more than can be read: they say nothing of stiffness.
 
-    Raises
-    ------
-    InputError
-        With each such block, its heights and its largest load.
+    Raises InputError with each such block, its heights and its largest load.
     """
     nominal = {coupon.number: coupon.geometry.thickness_mm for coupon in coupons}
     faults = []
@@ -58,10 +55,7 @@ def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
 def refuse_misfit(readings: Readings, fit: CalibrationFit) -> None:
     """Refuse a fit that the readings contradict.
 
-    Raises
-    ------
-    InputError
-        With the misfit, the block that fits worst, its worst reading, and what to do.
+    Raises InputError with the misfit, the block that fits worst, its worst reading, and what to do.
     """
     if fit.misfit <= _MOST_MISFIT:
         return

@@ -32,18 +32,8 @@ def weighed(
 
     A block within 15 % or 1 g of its planned weight stays as it is. Of any other the solid share of the fill is worked
     out from its weight, its contours and closed layers as planned, and takes the place of the one that was asked for.
-
-    Parameters
-    ----------
-    coupons : sequence of Coupon
-    masses_g : mapping of block number to g
-    density_g_cm3 : float
-        Of the filament.
-
-    Raises
-    ------
-    InputError
-        When a weight is more than three times off, so that it cannot be that block's in g.
+    Masses are by the block's number; the density is the filament's. Raises InputError when a weight is more than three
+    times off, so that it cannot be that block's in g.
     """
     found: list[Coupon] = []
     notes: list[str] = []

@@ -52,56 +52,33 @@ _GAP_MM = 8.0
 
 @dataclass(frozen=True)
 class CouponWish:
-    """What the blocks are to span.
+    """What the blocks are to span."""
 
-    Attributes
-    ----------
-    structures : tuple of str
-        The first is printed at every fill share, the others at the middle one.
-    solid_shares_pct : tuple of float
-    contours : tuple of int
-        The least is on every block; the others on one more block each, of the first structure at the middle share.
-    has_solid : bool
-        Add a solid block.
-    nozzle_mm, bead_width_mm, layer_thickness_mm : float
-        The bead 1.125 and the layer half the nozzle where they are None (common practice, no source).
-    body_mass_kg : float
-        Of who presses.
-    bed_mm : (x, y) float
-    stated : frozenset of str
-        Which of these the person named, and "material" where the filament was; the others are our own.
-    """
-
+    # the first is printed at every fill share, the others at the middle one.
     structures: tuple[str, ...] = ("gyroid", "honeycomb")
     solid_shares_pct: tuple[float, ...] = (10.0, 15.0, 25.0)
+    # the least is on every block; the others on one more block each, of the first structure at the middle share.
     contours: tuple[int, ...] = (0, 2)
-    has_solid: bool = True
+    has_solid: bool = True  # add a solid block
+    # nozzle_mm, bead_width_mm, layer_thickness_mm: the bead 1.125 and the layer half the nozzle where they are None
+    # (common practice, no source).
     nozzle_mm: float = 0.4
     bead_width_mm: float | None = None
     layer_thickness_mm: float | None = None
-    body_mass_kg: float = 70.0
-    bed_mm: tuple[float, float] = (220.0, 220.0)
+    body_mass_kg: float = 70.0  # of who presses
+    bed_mm: tuple[float, float] = (220.0, 220.0)  # x, y
+    # which of these the person named, and "material" where the filament was; the others are our own.
     stated: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
 class Coupon:
-    """One block: how it is printed and how large it is.
+    """One block: how it is printed and how large it is."""
 
-    Attributes
-    ----------
-    number : int
-        It has as many notches.
-    settings : RegionSettings
-    edge_mm : float
-    geometry : RegionGeometry
-        With the notches: area and perimeter are the block's own.
-    """
-
-    number: int
+    number: int  # it has as many notches
     settings: RegionSettings
     edge_mm: float
-    geometry: RegionGeometry
+    geometry: RegionGeometry  # with the notches: area and perimeter are the block's own
 
     @property
     def words(self) -> str:
@@ -115,50 +92,24 @@ class Coupon:
 
 @dataclass(frozen=True, eq=False)
 class PlannedCoupon:
-    """A block with its solid and what pressing it should show.
-
-    Attributes
-    ----------
-    coupon : Coupon
-    mesh : TriMesh
-        Closed, at its place on the bed, mm.
-    curve : CurveBand
-        Of the block between slippery plates.
-    loads_kg : tuple of float
-        Suggested steps.
-    sinks_mm : tuple of Estimate
-        Expected at each.
-    tenth_load_kg : Estimate
-        What presses it by a tenth.
-    tenth_error : float
-        Share by which 0.1 mm and 1 kg are off at the suggested load nearest to that.
-    mass_g : float
-    """
+    """A block with its solid and what pressing it should show."""
 
     coupon: Coupon
-    mesh: TriMesh
-    curve: CurveBand
-    loads_kg: tuple[float, ...]
-    sinks_mm: tuple[Estimate, ...]
-    tenth_load_kg: Estimate
-    tenth_error: float
+    mesh: TriMesh  # closed, at its place on the bed, mm
+    curve: CurveBand  # of the block between slippery plates
+    loads_kg: tuple[float, ...]  # suggested steps
+    sinks_mm: tuple[Estimate, ...]  # expected at each
+    tenth_load_kg: Estimate  # what presses it by a tenth
+    tenth_error: float  # share by which 0.1 mm and 1 kg are off at the suggested load nearest to that
     mass_g: float
 
 
 @dataclass(frozen=True, eq=False)
 class CouponSet:
-    """All blocks on the bed.
-
-    Attributes
-    ----------
-    blocks : tuple of PlannedCoupon
-    most_load_kg : float
-        What the person can put on.
-    notes : tuple of str
-    """
+    """All blocks on the bed."""
 
     blocks: tuple[PlannedCoupon, ...]
-    most_load_kg: float
+    most_load_kg: float  # what the person can put on
     notes: tuple[str, ...]
 
 
@@ -166,12 +117,8 @@ def plan_coupons(model: MaterialModel, card: MaterialCard, wish: CouponWish) -> 
     """Return blocks that span what is to be printed, each so large that a bathroom scale and a ruler suffice.
 
     The edge is the smallest that is 4.5 cells wide and takes 10 kg for a tenth of its height; loads go in five even
-    steps from what a scale shows, 5 kg at least, up to a quarter of the height or half the body's mass.
-
-    Raises
-    ------
-    InputError
-        When a wish is out of range, no block would give way enough, or they do not fit the bed.
+    steps from what a scale shows, 5 kg at least, up to a quarter of the height or half the body's mass. Raises
+    InputError when a wish is out of range, no block would give way enough, or they do not fit the bed.
     """
     _check(wish)
     most = SHARE_OF_BODY * wish.body_mass_kg

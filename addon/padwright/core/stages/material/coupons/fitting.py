@@ -32,35 +32,16 @@ _LAW_REACH = 0.35
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """The likeliest material, and what was seen on the way.
+    """The likeliest material, and what was seen on the way."""
 
-    Attributes
-    ----------
-    posterior : Posterior
-        Of the readings that were used.
-    point : (size,) float
-        Its best.
-    covariance : (4, 4) float
-        Of the unknowns, of a new print of another solid share.
-    used : (n,) bool
-    residuals : (n,) float
-        Of all readings, in units of their error.
-    expected_n : (n,) float
-    scale : float
-        Times the usual error that readings scatter.
-    own_sd : float
-        How far prints differ, standard deviation of the logarithm.
-    suspicions : tuple of Suspicion
-    """
-
-    posterior: Posterior
-    point: Float
-    covariance: Float
-    used: np.ndarray
-    residuals: Float
-    expected_n: Float
-    scale: float
-    own_sd: float
+    posterior: Posterior  # of the readings that were used
+    point: Float  # (size,); its best
+    covariance: Float  # (4, 4); of the unknowns, of a new print of another solid share
+    used: np.ndarray  # (n,)
+    residuals: Float  # (n,); of all readings, in units of their error
+    expected_n: Float  # (n,)
+    scale: float  # times the usual error that readings scatter
+    own_sd: float  # how far prints differ, standard deviation of the logarithm
     suspicions: tuple[Suspicion, ...]
 
 
@@ -74,16 +55,8 @@ def fitted(
 ) -> Fitted:
     """Fit the readings; what they contradict is let go, the most likely first.
 
-    Parameters
-    ----------
-    coupons : sequence of Coupon
-    pressed : Pressed
-    prior : MaterialModel
-        From the card.
-    is_trusted : bool
-        Whether the person says that the readings are right as they stand: no block is left aside.
-    sized : numbers of blocks
-        Those whose weight says that they have their size.
+    The prior is the card's. `is_trusted`: the person says that the readings are right as they stand; no block is left
+    aside. `sized` are the numbers of the blocks whose weight says that they have their size.
     """
     assumed = Assumed.usual(len(coupons))
     used, fit, point = _without_strange(coupons, pressed, prior, assumed)

@@ -52,21 +52,13 @@ _REGULAR = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Pressed:
-    """Readings as the fit takes them.
+    """Readings as the fit takes them."""
 
-    Attributes
-    ----------
-    order : (n,) int
-        Which of the blocks, counted from 0.
-    load_n, load_sd_n : (n,) float
-    height_mm, height_sd_mm : (n,) float
-    """
-
-    order: Int
-    load_n: Float
-    load_sd_n: Float
-    height_mm: Float
-    height_sd_mm: Float
+    order: Int  # (n,); which of the blocks, counted from 0
+    load_n: Float  # (n,)
+    load_sd_n: Float  # (n,)
+    height_mm: Float  # (n,)
+    height_sd_mm: Float  # (n,)
 
     @classmethod
     def of(cls, order: Int, load_kg: Float, height_mm: Float, height_sd_mm: Float) -> Pressed:
@@ -85,21 +77,11 @@ class Pressed:
 
 @dataclass(frozen=True, eq=False)
 class Assumed:
-    """What is taken for granted until readings contradict it, as standard deviations.
+    """What is taken for granted until readings contradict it, as standard deviations."""
 
-    Attributes
-    ----------
-    own_sd : (b,) float
-        How far each print may differ.
-    law_sd : (2,) float
-        `LAW_SD`, or more where the law was let go.
-    loosened : (4,) float
-        Times by which the card's spread of each unknown is taken larger.
-    """
-
-    own_sd: Float
-    law_sd: Float
-    loosened: Float
+    own_sd: Float  # (b,); how far each print may differ
+    law_sd: Float  # (2,); `LAW_SD`, or more where the law was let go
+    loosened: Float  # (4,); times by which the card's spread of each unknown is taken larger
 
     @classmethod
     def usual(cls, blocks: int) -> Assumed:
@@ -204,12 +186,8 @@ class Posterior:
         """Return the point of the largest posterior.
 
         Walls give way at kinks, so there can be more than one peak: without a start, three are tried (the prior's
-        middle, and from there fill or contours giving way later) and the best is kept.
-
-        Raises
-        ------
-        SolveError
-            When the fit does not end.
+        middle, and from there fill or contours giving way later) and the best is kept. Raises SolveError when the fit
+        does not end.
         """
         if start is not None:
             return self._solve_from(start)

@@ -37,17 +37,7 @@ fit takes a part of it for the material."""
 def ask_for_slips(coupons: Sequence[Coupon], readings: Readings, prior: MaterialModel) -> None:
     """Stop where the readings look like newtons, or like two blocks under each other's number.
 
-    Parameters
-    ----------
-    coupons : sequence of Coupon
-    readings : Readings
-    prior : MaterialModel
-        From the card.
-
-    Raises
-    ------
-    InputError
-        When they do; it asks, and says what to do in either case.
+    The prior is the card's. Raises InputError when they do; it asks, and says what to do in either case.
     """
     curves = {coupon.number: middle_curve(coupon.settings, prior, coupon.geometry) for coupon in coupons}
     known = {coupon.number: coupon for coupon in coupons}

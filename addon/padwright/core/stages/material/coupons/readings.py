@@ -37,36 +37,17 @@ _UNITS = {"cm": 0.1, "inches": 1.0 / 25.4, "metres": 0.001}
 
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """Heights under load, in the order of the file.
+    """Heights under load, in the order of the file."""
 
-    Attributes
-    ----------
-    block : (n,) int32
-        Number of the block.
-    load_kg : (n,) float
-    height_mm : (n,) float
-        Mean of the repeats.
-    height_sd_mm : (n,) float
-        Standard deviation of that mean.
-    line : (n,) int32
-        In the file.
-    source : str
-        The file's name.
-    notes : tuple of str
-    mass_g : mapping of block number to g
-        Of the blocks that were weighed.
-    step_mm : float
-        Between two marks of what the heights were read with; as stated, or seen from their rounding.
-    """
-
-    block: Int
-    load_kg: Float
-    height_mm: Float
-    height_sd_mm: Float
-    line: Int
-    source: str
+    block: Int  # (n,); number of the block
+    load_kg: Float  # (n,)
+    height_mm: Float  # (n,); mean of the repeats
+    height_sd_mm: Float  # (n,); standard deviation of that mean
+    line: Int  # (n,); in the file
+    source: str  # the file's name
     notes: tuple[str, ...] = ()
-    mass_g: Mapping[int, float] = field(default_factory=dict)
+    mass_g: Mapping[int, float] = field(default_factory=dict)  # by block number, of the blocks that were weighed
+    # between two marks of what the heights were read with; as stated, or seen from their rounding.
     step_mm: float = READ_MM
 
     def place(self, index: int) -> str:
@@ -96,19 +77,9 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
     Comma, semicolon or tab between columns; with the last two also decimal commas. Lines that begin with # and lines
     without a height are passed over.
 
-    Parameters
-    ----------
-    data : bytes
-    name : str
-        The file's name for messages.
-    coupons : sequence of Coupon
-        The blocks that were printed.
-
-    Raises
-    ------
-    InputError
-        When columns are missing, a value is no number, a block is not known, a height or a load is in another unit or
-        past what the block can be, or a block grew taller under more load. All faults are told, each with its line.
+    The name is the file's, for messages. Raises InputError when columns are missing, a value is no number, a block is
+    not known, a height or a load is in another unit or past what the block can be, or a block grew taller under more
+    load. All faults are told, each with its line.
     """
     try:
         text = data.decode("utf-8-sig")

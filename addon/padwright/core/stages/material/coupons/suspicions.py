@@ -37,27 +37,14 @@ sets of right readings at most a few have one (docs/models/calibration.md)."""
 
 @dataclass(frozen=True)
 class Suspicion:
-    """One explanation.
+    """One explanation."""
 
-    Attributes
-    ----------
-    kind : str
-        "law", "unknown" (both of the filament), "odd", "size" or "swapped" (of blocks).
-    which : tuple of int
-        Of `BENT`, of `UNKNOWNS`, or blocks counted from 0.
-    edge_mm : float
-        Of "size": the edge that would explain it.
-    weight : float
-        Twice the logarithm of how much likelier it makes the readings, less what its kind must exceed.
-    instead : tuple of Suspicion
-        What explains the readings nearly as well.
-    """
-
-    kind: str
-    which: tuple[int, ...]
-    edge_mm: float = 0.0
+    kind: str  # "law", "unknown" (both of the filament), "odd", "size" or "swapped" (of blocks)
+    which: tuple[int, ...]  # of `BENT`, of `UNKNOWNS`, or blocks counted from 0
+    edge_mm: float = 0.0  # of "size": the edge that would explain it
+    # twice the logarithm of how much likelier it makes the readings, less what its kind must exceed.
     weight: float = 0.0
-    instead: tuple[Suspicion, ...] = ()
+    instead: tuple[Suspicion, ...] = ()  # what explains the readings nearly as well
 
     @property
     def is_of_blocks(self) -> bool:
