@@ -33,7 +33,7 @@ from .thinner import with_what_works
 class BuiltPad(PadShape):
     """The flexible part as one closed solid, with the evidence for its fit.
 
-    Mesh (closed, part frame), sides, (n,), and press direction (None for a wrap-around part) are `PadShape`'s.
+    Mesh (closed, part frame), sides, (n,), and press direction, (3,), None for a wrap-around part, are `PadShape`'s.
     """
 
     thickness: Float  # (n,), mm; length of pad under each vertex (`geometry.pad_length`)

@@ -37,8 +37,8 @@ class PressDirection:
 def held_press(impression: TriMesh, is_clay: Bool, press: Float | None, outward: Float) -> float | None:
     """Return by how many degrees a given press direction is off the way the clay's body side faces.
 
-    The press direction is (3,), `outward`, (n, 3), leads away from the base. Returns None where the clay has no one
-    side to hold it against.
+    The press direction is (3,), the clay (n,); `outward`, (n, 3), leads away from the base. Returns None where the clay
+    has no one side to hold it against.
 
     Raises InputError when the clay lies all around the base, so that it has no one side and no side faces the
     direction; when the direction points out of the part; and over 60 degrees: the body would slide along the part more
@@ -91,7 +91,8 @@ def given_direction(value: object) -> Float:
 def clay_side(impression: TriMesh, is_clay: Bool, outward: Float) -> tuple[Float, float]:
     """Return the direction against the clay's body side, (3,), and how one-sided the clay is (0 to 1).
 
-    `outward`, (n, 3), leads away from the base; it settles the sign, whichever way the scan's faces are turned.
+    The clay is (n,); `outward`, (n, 3), leads away from the base; it settles the sign, whichever way the scan's faces
+    are turned.
 
     Notes
     -----
