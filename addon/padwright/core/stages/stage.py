@@ -24,56 +24,26 @@ Kind = TypeVar("Kind")
 
 @dataclass(frozen=True)
 class Step:
-    """A piece of a stage whose seconds stand in the evidence.
+    """A piece of a stage whose seconds stand in the evidence."""
 
-    Attributes
-    ----------
-    title : str
-        Its name in the evidence.
-    share : float
-        Of the progress of a whole run.
-    work : str
-        "file.function" of the room: (given, the result so far or None) -> Steps of the result.
-    is_wanted : callable (job) -> bool
-    """
-
-    title: str
-    share: float
-    work: str
+    title: str  # its name in the evidence
+    share: float  # of the progress of a whole run
+    work: str  # "file.function" of the room: (given, the result so far or None) -> Steps of the result
     is_wanted: Callable[[Job], bool] = lambda _: True
 
 
 @dataclass(frozen=True)
 class Stage:
-    """A stage of the work; it stands in the `__init__` of its room, as `STAGE`.
+    """A stage of the work; it stands in the `__init__` of its room, as `STAGE`."""
 
-    Attributes
-    ----------
-    room : str
-        `__name__` of the room's package; the last step of it is the stage's name.
-    title : str
-        What it makes, in the person's words, with its article.
-    after : tuple of str
-        Names of the stages whose results it takes.
-    reads : tuple of str
-        Places of the job, with dots: a key, or a table with all its keys.
-    files : tuple of str
-        Places of file names in the job: the files' contents count, not what they are called.
-    steps : tuple of Step
-    evidence : str
-        "file.function" of the room: (results) -> dict, the entries of the evidence that its result gives.
-    recalled : str
-        "file.function" of the room: (result, job) -> result, where a remembered result takes words from the job.
-    """
-
-    room: str
-    title: str
-    after: tuple[str, ...]
-    reads: tuple[str, ...]
+    room: str  # `__name__` of the room's package; the last step of it is the stage's name
+    title: str  # what it makes, in the person's words, with its article
+    after: tuple[str, ...]  # names of the stages whose results it takes
+    reads: tuple[str, ...]  # places of the job, with dots: a key, or a table with all its keys
     steps: tuple[Step, ...]
-    evidence: str
-    files: tuple[str, ...] = ()
-    recalled: str = ""
+    evidence: str  # "file.function" of the room: (results) -> dict, the entries that its result gives
+    files: tuple[str, ...] = ()  # places of file names: their contents count, not what they are called
+    recalled: str = ""  # "file.function": (result, job) -> result, where a remembered one takes words from the job
 
     @property
     def name(self) -> str:
@@ -124,29 +94,17 @@ def _is_in(place: str, other: str) -> bool:
 
 
 class Results:
-    """What stages found, asked for by its type.
-
-    Attributes
-    ----------
-    job : Job
-    found : mapping of stage name to result
-    """
+    """What stages found, asked for by its type."""
 
     job: Job
-    found: Mapping[str, object]
+    found: Mapping[str, object]  # by the stage's name
 
     def find(self, kind: type[Kind]) -> Kind | None:
         """Return the result of a type, or None where no stage has left one."""
         return next((each for each in self.found.values() if isinstance(each, kind)), None)
 
     def of(self, kind: type[Kind]) -> Kind:
-        """Return the result of a type that must be there.
-
-        Raises
-        ------
-        LookupError
-            When it is not: the stage does not name in `after` whose result it is.
-        """
+        """Return the result of a type. Raises LookupError where the stage does not name in `after` whose it is."""
         found = self.find(kind)
         if found is None:
             raise LookupError(f"no {kind.__name__} among the results of: {', '.join(self.found)}")
@@ -156,12 +114,8 @@ class Results:
 class Given(Results):
     """All that a stage is handed: results of the stages it comes after, its places of the job, its files.
 
-    Attributes
-    ----------
-    folder : Path
-        Where the job's file names start from.
-    look : callable
-        Takes the scans as they were read and raises where later stages would refuse them. No result depends on it.
+    File names start from `folder`. `look` takes the scans as they were read and raises where later stages would refuse
+    them; no result depends on it.
     """
 
     def __init__(
@@ -178,20 +132,9 @@ class Given(Results):
         self.look = look or (lambda *_: None)
 
     def read(self, name: str, what: str, role: str = "other") -> tuple[bytes, InputFile]:
-        """Return a file's bytes and its record.
+        """Return a file's bytes and its record, by what it is to the person and as `InputFile.role`.
 
-        Parameters
-        ----------
-        name : str
-        what : str
-            What it is to the person.
-        role : str
-            As `InputFile.role`.
-
-        Raises
-        ------
-        InputError
-            When it cannot be read.
+        Raises InputError when it cannot be read.
         """
         most = MOST_TABLE_BYTES if role == "other" else MOST_SCAN_BYTES
         data = read_named(self.folder / name, f"The {what}", most_bytes=most)
