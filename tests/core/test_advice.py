@@ -17,6 +17,8 @@ from padwright.core.stages.load import advice
 from padwright.core.stages.load.advice import advice_words
 from padwright.core.stages.load.firmness import Tried
 
+pytestmark = pytest.mark.slow
+
 _AT = (0.0, 0.0, 0.0)
 
 

@@ -47,6 +47,7 @@ def test_a_body_that_lies_elsewhere_is_refused():
         )
 
 
+@pytest.mark.slow
 def test_with_a_scan_of_the_body_the_contact_grows_with_the_load(tmp_path):
     case = make_case("seat", triangles=8_000, noise_mm=0.05, pose="none", holes=False, debris=False, turntable=False)
     job = write_job(case, tmp_path)

@@ -24,6 +24,8 @@ from padwright.core.stages.load.tuning_search import smaller_patch
 from padwright.core.stages.load.zone_settings import zone_settings
 from padwright.core.stages.stage import Given, known_places
 
+pytestmark = pytest.mark.slow
+
 SIZE, AT = (120.0, 80.0, 14.0), (0.0, 0.0, 0.0)
 KPA = {"seat_pad": 15.0, "insole": 60.0, "grip": 20.0, "liner_pad": 10.0, "nose_pad": 10.0}
 """Mean pressure: what a body makes on such a part, about."""

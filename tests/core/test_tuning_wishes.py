@@ -20,6 +20,8 @@ from padwright.core.stages.load.tuning_pads import AS_IS, JUST_NOTICEABLE, Tunab
 from padwright.core.stages.load.tuning_press import Borne
 from support.tunable import LEVELS, chain, held, strip, zones
 
+pytestmark = pytest.mark.slow
+
 FLESH = flesh_layer(15.0, 30.0, 5.0)
 THICKNESS = (12.0, 20.0, 16.0)
 
