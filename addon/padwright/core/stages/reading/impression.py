@@ -19,7 +19,7 @@ from .left_right import LeftRight, SidePlane, left_right, mid_planes_along
 from .load_centers import NORMAL_95, FoundLoadCenter, find_load_centers
 from .press import PressDirection, auto_direction, given_direction, held_press
 from .pressed_area import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
-from .scan_noise import bare_noise
+from .scan_noise import ScanNoise, bare_noise
 from .surface_patches import grown, keep_large, opened
 
 SMOOTHING_MM = 5.0
@@ -81,29 +81,17 @@ def read_impression(
         raise InputError(
             f'The press direction "{press_direction}" is not known.', hint='Give three numbers, "auto" or "inward".'
         )
-    # A small part has small features: a twentieth of its size, where that is less (our choice).
-    width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
-    light = _LIGHT * width
-    surface = BaseSurface(base, width, light if isinstance(press_direction, str) and press_direction == "inward" else 0)
-    smoother = SurfaceSmoother(impression)
-    foot = surface.under(impression.vertices)
-    distance, outward, has_foot = foot
-    settled_distance = smoother.smooth(distance, light, has_foot)
-    if least_clay_mm is None:
-        scatter = 1.4826 * float(np.median(np.abs(distance - settled_distance)))
-        least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
-    is_clay = find_clay(impression, settled_distance, least_clay_mm, width)
-    press = _press(press_direction, base, impression, is_clay, outward)
+    is_inward = isinstance(press_direction, str) and press_direction == "inward"
+    between = _between(base, impression, smoothing_mm, least_clay_mm, is_inward=is_inward)
+    smoother, width, is_clay = between.smoother, between.width, between.is_clay
+    press = _press(press_direction, base, impression, is_clay, between.foot[1])
 
-    clay = clay_thickness(surface, impression, foot, is_clay, press.vector)
+    clay = clay_thickness(between.surface, impression, between.foot, is_clay, press.vector)
     upper = _upper_side(impression, smoother, clay, is_clay, width)
     undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
     near_depth = undisturbed.thickness - upper.near_thickness
     is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
     noise, left = _scatter(impression, clay.thickness - upper.smooth, is_contact, is_clay, scanned_count, width)
-    # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
-    is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
-    is_bare = ~grown(impression, is_clay, width, ~is_clay) & has_foot & is_facing
     found = find_load_centers(
         impression,
         clay.thickness,
@@ -113,16 +101,16 @@ def read_impression(
         is_contact,
         clay.is_over_base & upper.is_plain,
         width=width,
-        scan_noise=bare_noise(impression, distance, is_bare, width),
+        scan_noise=between.noise_of_bare_base(impression),
         least_prominence=max(least_prominence_mm, 5.0 * left),
     )
     choice = choose_centers(found, center_marks, expected_centers, press.vector, as_typed)
     spacing, spacing_error = _spacing(choice.used, press.vector)
-    settled = smoother.smooth(impression.vertices, light)
+    settled = smoother.smooth(impression.vertices, between.light)
     depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
     sides = None
     if compare_sides and press.vector is not None:
-        planes = mid_planes_along(base, press.vector, surface.foot)
+        planes = mid_planes_along(base, press.vector, between.surface.foot)
         sides = _sides(impression, depth, is_contact & upper.is_plain, choice.used, planes, press.vector)
     reading = ImpressionReading(
         press_direction=press.vector,
@@ -149,6 +137,44 @@ def read_impression(
         notes=(),
     )
     return replace(reading, notes=(*choice.notes, *notes_on(reading)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Between:
+    """What lies between the two scans: the way to the base, and where that way is clay."""
+
+    surface: BaseSurface
+    smoother: SurfaceSmoother
+    foot: tuple[Float, Float, Bool]  # of each vertex: distance mm, the base's outward normal there, whether it has one
+    width: float  # mm, at which thickness is smoothed to find load centers
+    light: float  # mm, of a lighter smoothing
+    is_clay: Bool
+
+    def noise_of_bare_base(self, impression: TriMesh) -> ScanNoise | None:
+        """Return how the scan scatters where it shows the bare base."""
+        distance, outward, has_foot = self.foot
+        # On the underside and beyond the base the nearest place of the base is not the one that was scanned.
+        is_facing = np.einsum("ij,ij->i", impression.vertex_normals, outward) > 0.7
+        is_bare = ~grown(impression, self.is_clay, self.width, ~self.is_clay) & has_foot & is_facing
+        return bare_noise(impression, distance, is_bare, self.width)
+
+
+def _between(
+    base: TriMesh, impression: TriMesh, smoothing_mm: float | None, least_clay_mm: float | None, *, is_inward: bool
+) -> _Between:
+    """Find the clay: what is farther from the base than the two scans scatter."""
+    # A small part has small features: a twentieth of its size, where that is less (our choice).
+    width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
+    light = _LIGHT * width
+    surface = BaseSurface(base, width, light if is_inward else 0)
+    smoother = SurfaceSmoother(impression)
+    foot = surface.under(impression.vertices)
+    distance, _, has_foot = foot
+    settled = smoother.smooth(distance, light, has_foot)
+    if least_clay_mm is None:
+        scatter = 1.4826 * float(np.median(np.abs(distance - settled)))
+        least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
+    return _Between(surface, smoother, foot, width, light, find_clay(impression, settled, least_clay_mm, width))
 
 
 def _refuse_lengths(**lengths: float | None) -> None:
