@@ -140,7 +140,7 @@ def read_impression(
 
 
 @dataclass(frozen=True, eq=False)
-class _Between:
+class _ClayBetween:
     """What lies between the two scans: the way to the base, and where that way is clay."""
 
     surface: BaseSurface
@@ -161,7 +161,7 @@ class _Between:
 
 def _between(
     base: TriMesh, impression: TriMesh, smoothing_mm: float | None, least_clay_mm: float | None, *, is_inward: bool
-) -> _Between:
+) -> _ClayBetween:
     """Find the clay: what is farther from the base than the two scans scatter."""
     # A small part has small features: a twentieth of its size, where that is less (our choice).
     width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
@@ -174,7 +174,7 @@ def _between(
     if least_clay_mm is None:
         scatter = 1.4826 * float(np.median(np.abs(distance - settled)))
         least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
-    return _Between(surface, smoother, foot, width, light, find_clay(impression, settled, least_clay_mm, width))
+    return _ClayBetween(surface, smoother, foot, width, light, find_clay(impression, settled, least_clay_mm, width))
 
 
 def _refuse_lengths(**lengths: float | None) -> None:
