@@ -18,7 +18,7 @@ import bpy
 Waits = Iterator[float]
 _STEP_PX = 13  # a button is about 20 pixels high
 _HEADER_PX = 28  # from one closed panel to the next, at interface scale 1
-_EMPTY_PX = 450  # so much without a button is the end of the panels
+_EMPTY_PX = 620  # so much without a button is the end of the panels
 # Shares of a region's width where something is looked for.
 _ACROSS = {"UI": (0.28, 0.83, 0.6), "EXECUTE": (0.93, 0.85)}
 _KEYS = {**dict(zip("0123456789", "ZERO ONE TWO THREE FOUR FIVE SIX SEVEN EIGHT NINE".split(), strict=True)),
