@@ -62,8 +62,14 @@ def contact_columns(figure: Any) -> None:
 
 
 def contact_give(figure: Any) -> None:
-    """Draw how far a seat pad gives under load, for three fills of one soft filament, with low and high."""
+    """Draw how far a pad gives under load, for three fills with low and high, and where a body with flesh bears."""
+    from dataclasses import replace
+
+    from padwright.core.job.cards import load_family
+    from padwright.core.job.schema import Body
+    from padwright.core.stages.load.clay_pressure import clay_pressure
     from padwright.core.stages.load.contact import check_load
+    from padwright.core.stages.load.job_loads import flesh_of
     from padwright.core.stages.load.load_case import LoadCase
     from padwright.core.stages.material.curves import CurveBand
     from padwright.core.stages.material.fill import fill_curve
@@ -87,11 +93,13 @@ def contact_give(figure: Any) -> None:
     curve = fill_curve("gyroid", 0.15, 13_000.0, 0.48)
     base = sheet(200.0, 120.0, 2.0)
     seat = patch(base, thickness=lambda x, y: 24.0 - 14.0 * np.exp(-((np.abs(x) - 59.0) ** 2 + y**2) / 1200.0))
-    result = check_load(LoadCase(force_n=400.0), seat, [curve])
+    seat = replace(seat, clay_kpa=clay_pressure(seat, np.ones(len(seat.gaps)), 400e3))
+    flesh = flesh_of(Body(press_direction="auto"), load_family("seat_pad"))
+    result = check_load(LoadCase(force_n=400.0, flesh=flesh), seat, [curve])
     shown = bowl.tripcolor(
         base.vertices[:, 0], base.vertices[:, 1], base.faces, result.pressure_kpa, shading="gouraud", cmap="viridis"
     )
-    bowl.set(title="Pressure under 400 N where the pad is thin, kPa", aspect="equal", xlabel="mm", ylabel="mm")
+    bowl.set(title="400 N by a body with flesh, thin at two places, kPa", aspect="equal", xlabel="mm", ylabel="mm")
     figure.colorbar(shown, ax=bowl, shrink=0.6)
 
 

@@ -52,7 +52,7 @@ def _all_told(folder: Path, **tables: Any) -> tuple[Path, RunResult, dict[str, T
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(advice, "SHOWN", 9)
         patch.setattr(advice, "NOTICED", 0.0)
-        patch.setattr(advice, "FELT_MORE", 100.0)
+        patch.setattr(advice, "JUST_NOTICEABLE", 99.0)
         run = _run(folder / "now", **tables)
     return folder, run, {each.change: each for each in run.part.firmness.advice}
 
@@ -130,7 +130,10 @@ def test_the_best_two_that_help_are_told(tmp_path):
     now, *shown = run.part.firmness.advice
 
     def helps(each: Tried) -> bool:
-        return each.give_mm >= advice.NOTICED * now.give_mm and each.peak_kpa < advice.FELT_MORE * now.peak_kpa
+        return (
+            each.give_mm >= advice.NOTICED * now.give_mm
+            and each.peak_kpa < (1.0 + advice.JUST_NOTICEABLE) * now.peak_kpa
+        )
 
     assert len(shown) == 2 and all(map(helps, shown)) and shown[0].give_mm > shown[1].give_mm
     less = [each for name, each in every.items() if name and "filament" not in name and each not in shown]
@@ -148,7 +151,7 @@ def test_the_best_two_that_help_are_told(tmp_path):
 
 
 def test_what_presses_harder_is_no_help(tmp_path, monkeypatch):
-    monkeypatch.setattr(advice, "FELT_MORE", 0.5)
+    monkeypatch.setattr(advice, "JUST_NOTICEABLE", -0.5)
     run = _run(tmp_path / "harder")
     assert run.part.firmness.advice == () and run.evidence["load"]["advice"] == []
     assert "none gives much more" in " ".join(" ".join(run.told_in_full).split())

@@ -17,10 +17,11 @@ from padwright.core.job.read import parse_job
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES
+from padwright.core.stages.load.clay_pressure import clay_pressure
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.evidence import firmness_evidence
 from padwright.core.stages.load.firmness import Firmness
-from padwright.core.stages.load.flesh import flesh_layer
+from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve
@@ -46,6 +47,13 @@ def _band(rng: np.random.Generator) -> CurveBand:
     return CurveBand(curve, low, high, "assumed", (), shared, float(rng.uniform(1.0, 1.4)))
 
 
+def _flesh(rng: np.random.Generator) -> Flesh:
+    """Return a layer of 2 to 60 mm, from soft to stiff, known exactly or to a factor of 3 either way."""
+    layer = flesh_layer(float(rng.uniform(2.0, 60.0)), float(10.0 ** rng.uniform(0.5, 2.0)), float(rng.uniform(0, 8)))
+    known = float(rng.choice([1.0, 3.0]))
+    return replace(layer, thickness_factors=(1.0 / known, known), stress_factors=(1.0 / known, known))
+
+
 def pressed(seed: int) -> tuple[LoadCase, ContactPatch, LoadResult]:
     """Return a random load check: slopes, slivers, grooves, places that stand up, up to five zones, odd shares."""
     rng = np.random.default_rng(seed)
@@ -69,9 +77,12 @@ def pressed(seed: int) -> tuple[LoadCase, ContactPatch, LoadResult]:
         force_n=float(10.0 ** rng.uniform(1.0, 3.2)),
         point_mm=None if wraps else (float(rng.uniform(-60, 60)), float(rng.uniform(-30, 30)), 0.0),
         tilt="held" if rng.random() < 0.4 else "free",
-        flesh=flesh_layer(12.0, 80.0) if rng.random() < 0.2 else None,
+        flesh=_flesh(rng) if rng.random() < 0.5 else None,
         load_factor=float(rng.choice([1.0, 1.15, 1.5])),
     )
+    if rng.random() < 0.5:  # the clay was pressed with another force, and not everywhere
+        touch = np.where(on.position[:, 1] < rng.uniform(20.0, 80.0), 1.0, 0.0)
+        on = replace(on, clay_kpa=clay_pressure(on, touch, 1000.0 * (case.force_n or 1.0) * rng.uniform(0.5, 2.0)))
     return case, on, check_load(case, on, [_band(rng) for _ in range(count)])
 
 

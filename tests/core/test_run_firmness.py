@@ -33,7 +33,7 @@ force_n = 2000
 [target]
 loads = "first"
 relieve = ["rest"]
-relief_share = 0.94
+relief_share = 0.92
 greatest_modulus_ratio = 4
 level_step_limit = 3
 """
@@ -74,7 +74,7 @@ def test_no_two_numbers_of_a_run_contradict_each_other(tuned):
     assert hold_of_document(tuned.evidence) >= 30
     assert hold_of_document(tuned.sidecar) >= 20
     assert bounded(tuned.evidence["print"]) == 4
-    assert bounded(tuned.evidence["tuning"]) >= 12
+    assert bounded(tuned.evidence["tuning"]) == 2 * 12  # before and after, and again under the one load that is served
 
 
 def test_the_load_is_the_weight_and_the_zones_share_it(tuned):
@@ -104,9 +104,9 @@ def test_every_load_is_told_and_one_that_breaks_a_limit_is_said_to(tuned):
 
 def test_the_target_is_met_by_the_settings_that_are_written(tuned):
     tuning = tuned.evidence["tuning"]
-    assert tuning["is_met"] and tuning["unmet"] == []
+    assert tuning["is_met"] and tuning["unmet"] == [] and tuning["unchanged"] == "" and tuning["traded"]
     zones = {zone["name"]: zone for zone in tuning["zones"]}
-    assert zones["rest"]["share_after"] <= 0.94 * zones["rest"]["share_even"] * 1.03
+    assert zones["rest"]["share_after"] <= 0.92 * zones["rest"]["share_even"] * 1.03
     assert tuned.evidence["load"]["share"]["rest"]["value"] == pytest.approx(zones["rest"]["share_after"])
     chosen = {zone["name"]: zone["reached_kPa"] for zone in tuned.evidence["settings"]["zones"]}
     for name, zone in zones.items():

@@ -46,7 +46,8 @@ def test_the_load_is_told_with_zones_thumb_and_further_cases(pressed):
     # Which of the two bears more is a matter of a hair.
     assert re.search(r'A thumb pressed on "(middle|rest)" with 50 N sinks in (about [\d.]+ mm|and presses it)', shown)
     assert re.search(r"\(([\d.]+) to \1\b", shown) is None
-    assert '"middle" bears hardest' in shown or "No zone stands out: all bear about the same pressure." in shown
+    # A flat pad of one thickness under flat flesh, which gives many times as much as the pad.
+    assert "No zone stands out: all bear about the same pressure." in shown
     assert re.search(r"At the worst place \d+ \(\d+ to \d+\) % of its give is left\.", shown)
     lines = [line.strip() for line in pressed.summary]
     for case in _CASES:

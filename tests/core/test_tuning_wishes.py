@@ -14,9 +14,10 @@ from padwright.core.stages.load.evidence import _tuning
 from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.load.load_words import tried_table
+from padwright.core.stages.load.pressure_lines import JUST_NOTICEABLE
 from padwright.core.stages.load.tuning import Tuning, tune
 from padwright.core.stages.load.tuning_goal import Goal, PairLimits
-from padwright.core.stages.load.tuning_pads import AS_IS, JUST_NOTICEABLE, TunableZone, is_felt
+from padwright.core.stages.load.tuning_pads import AS_IS, TunableZone, is_felt
 from padwright.core.stages.load.tuning_press import Borne
 from support.tunable import LEVELS, chain, held, strip, zones
 

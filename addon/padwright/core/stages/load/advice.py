@@ -21,15 +21,13 @@ from .contact import check_load
 from .firmness import Firmness, Ground, Tried
 from .level_basis import ZoneSizes
 from .load_case import ContactPatch, LoadCase
+from .load_words import length_words
+from .pressure_lines import JUST_NOTICEABLE
 from .zone_settings import zone_settings
 
 NOTICED = 1.23
 """Times as much give as now from which a change helps: hands tell two stiffnesses apart from 23 % on (Jones & Hunter
 1990, doi 10.1007/BF00228884, cited, not read)."""
-
-FELT_MORE = 1.13
-"""Times the peak of the pressure from which a body tells the difference: 13 to 14 % under a sit bone (doi
-10.1080/00140130500123647, abstract). What gives more but presses so much harder is no help."""
 
 THICKER_MM = ((10.0, 2.0), (np.inf, 5.0))
 """A pad under so many mm is tried so much thicker (our choice)."""
@@ -54,7 +52,7 @@ def advise(ground: Ground, firmness: Firmness, patch: ContactPatch, case: LoadCa
     every zone one level lower; as few contours as allowed; gyroid instead of upright walls (these three where zones
     follow their levels and are not tuned); a thicker pad of the same fill. Not among them is a softer filament filled
     to the same stiffness: it is heavier and hardly gives more. A change helps that gives `NOTICED` times as much,
-    presses less than `FELT_MORE` times as hard at the peak, and leaves `target.least_bottoming_margin`.
+    presses no harder at the peak than a body tells (`JUST_NOTICEABLE`), and leaves `target.least_bottoming_margin`.
     """
     now = _Change("", "", {number: each.settings for number, each in firmness.chosen.items()}, ground.card)
     sizes = firmness.levels.sizes
@@ -63,7 +61,7 @@ def advise(ground: Ground, firmness: Firmness, patch: ContactPatch, case: LoadCa
         return ()
     found = [
         (more, change)
-        for change in _changes(ground, now, firmness, patch, case)
+        for change in _changes(ground, now, firmness, patch, case, pressed)
         if (more := _pressed(ground, change, sizes, patch, case)) is not None and _helps(more, pressed)
     ]
     found.sort(key=lambda each: -each[0][0])
@@ -80,7 +78,7 @@ def advice_words(tried: Sequence[Tried]) -> str:
     told = []
     for each in better:
         pairs = [
-            ("gives", _mm(each.give_mm), _mm(now.give_mm), "mm"),
+            ("gives", length_words(each.give_mm), length_words(now.give_mm), "mm"),
             ("weighs", figure(each.mass_g), figure(now.mass_g), "g"),
             ("prints", _time(each, times), _time(now, times), unit_of_time),
         ]
@@ -94,14 +92,19 @@ def advice_words(tried: Sequence[Tried]) -> str:
 
 def _helps(more: tuple[float, float], now: tuple[float, float]) -> bool:
     """Say if give and peak of a change are better than today's."""
-    return more[0] >= NOTICED * now[0] and more[1] < FELT_MORE * now[1]
+    return more[0] >= NOTICED * now[0] and more[1] < (1.0 + JUST_NOTICEABLE) * now[1]
 
 
 def _changes(
-    ground: Ground, now: _Change, firmness: Firmness, patch: ContactPatch, case: LoadCase
+    ground: Ground,
+    now: _Change,
+    firmness: Firmness,
+    patch: ContactPatch,
+    case: LoadCase,
+    pressed: tuple[float, float],
 ) -> Iterator[_Change]:
-    """Return what is tried, as it is asked for."""
-    yield from _softer_filament(ground, now, firmness.levels.sizes, patch, case)
+    """Return what is tried, as it is asked for; `pressed` is give and peak of the pad as it is."""
+    yield from _softer_filament(ground, now, firmness.levels.sizes, patch, case, pressed)
     job, zones = ground.job, ground.zones
     if job.target.goal == "levels":
         lower = tuple(replace(zone, level=max(1.0, zone.level - 1.0)) for zone in zones.zones)
@@ -141,10 +144,14 @@ def _rechosen(change: str, how: str, ground: Ground, firmness: Firmness) -> _Cha
 
 
 def _softer_filament(
-    ground: Ground, now: _Change, sizes: ZoneSizes, patch: ContactPatch, case: LoadCase
+    ground: Ground,
+    now: _Change,
+    sizes: ZoneSizes,
+    patch: ContactPatch,
+    case: LoadCase,
+    pressed: tuple[float, float],
 ) -> Iterator[_Change]:
     """Return the same print in the softest filament that ships and helps, where there is one."""
-    today = _pressed(ground, now, sizes, patch, case)
     cards = [load_material(name) for name in material_names()]
     softer = [each for each in cards if 1000.0 * each.modulus_mpa < model_from_card(ground.card).solid.value]
     mass = ground.card.density_g_cm3  # of two as soft the one of today's plastic: the print then weighs the same
@@ -153,7 +160,7 @@ def _softer_filament(
         words = f"the same print in softer filament ({card.hardness})"
         change = _Change(words, f"the settings as they are, printed in {card.id}", settings, card)
         found = _pressed(ground, change, sizes, patch, case)
-        if found is not None and today is not None and _helps(found, today):
+        if found is not None and _helps(found, pressed):
             yield change
             return
 
@@ -221,10 +228,6 @@ def _thickened(mesh: TriMesh, up: np.ndarray, more_mm: float) -> TriMesh:
     area = 0.5 * float(mesh.face_areas @ np.abs(mesh.face_normals @ up))
     times = more_mm * area / mesh.volume
     return TriMesh(mesh.vertices + times * np.outer(mesh.vertices @ up, up), mesh.faces)
-
-
-def _mm(value: float) -> str:
-    return "under 0.01" if value < 0.01 else f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
 
 
 def _time(tried: Tried, times: float) -> str:

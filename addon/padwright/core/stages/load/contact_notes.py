@@ -47,8 +47,7 @@ def contact_notes(
     `gone_mm2` is the area pressed to nothing: expected first, then within the spread. `is_loaded`, (n,), marks the
     points that bear.
     """
-    notes = []
-    notes.append(_body(case, patch))
+    notes = [_body(case, patch)]
     notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
         where = "contact patch" if patch.clay_kpa is None else "pressure on the clay"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...base.estimate import Estimate
 from ..scans.captured import CapturedScans
 from ..stage import Results
 from .contact import LoadResult
@@ -104,7 +105,9 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
 def _flesh(case: LoadCase, result: LoadResult) -> dict[str, Any] | None:
     if case.flesh is None or result.flesh_squeezed_mm is None:
         return None
-    return {"thickness_mm": case.flesh.thickness_mm, "squeezed_mm": result.flesh_squeezed_mm.as_json()}
+    value, (low, high) = case.flesh.thickness_mm, case.flesh.thickness_factors
+    thickness = Estimate(value, low * value, high * value, "user" if low == high else "assumed")
+    return {"thickness_mm": thickness.as_json(), "squeezed_mm": result.flesh_squeezed_mm.as_json()}
 
 
 def _bearing(result: LoadResult) -> dict[str, Any]:

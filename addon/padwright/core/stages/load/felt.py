@@ -13,9 +13,9 @@ from ..material.curves import CurveBand, StressCurve, layered_ratio
 from .bulging_layers import COLUMN_LIMIT, Bounds, solid_ratio
 from .contact import LoadResult
 from .load_case import ContactPatch, LoadCase
-from .load_words import worst_zone
+from .load_words import length_words, worst_zone
 from .narrow_contacts import narrow_ratio
-from .tuning_pads import JUST_NOTICEABLE
+from .pressure_lines import JUST_NOTICEABLE
 
 STEPS_MM = ((1.0, "nearly rigid"), (3.0, "firm"), (8.0, "cushioned"))
 """Give below which we call it so, and "soft" above; our own words, common practice, no source."""
@@ -61,7 +61,8 @@ def felt(
     """
     curves = [band.value if isinstance(band, CurveBand) else band for band in bands]
     give = result.sinkage_mm
-    thickness = float(patch.thickness_mm @ patch.area_mm2) / float(patch.area_mm2.sum())
+    under = patch.area_mm2 * patch.is_covered  # where the body only hovers it stands on nothing
+    thickness = float(patch.thickness_mm @ under) / float(under.sum())
     what = (
         f"Under {figure(result.force_n)} N"
         if patch.press_direction is not None
@@ -78,8 +79,10 @@ def felt(
         <= result.bottoming_margin.value
     ):
         # There it is as deep as the pad is thick at that place, which may be more than its mean thickness.
-        between = f" ({_mm(give.low)} to pressed shut)"
-    said: list[str] = [f"{what} the pad gives {_mm(give.value)} mm{between} of its {thickness:.0f} mm: {word}."]
+        between = f" ({length_words(give.low)} to pressed shut)"
+    said: list[str] = [
+        f"{what} the pad gives {length_words(give.value)} mm{between} of its {thickness:.0f} mm: {word}."
+    ]
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
@@ -147,10 +150,10 @@ def _thumb(band: CurveBand | StressCurve, thickness: float, give: float, place: 
     most = min(most, THUMB_MOST * thickness)
     if middle < max(3.0 * give, 1.0) or thickness < THUMB_LEAST_MM:
         return []
-    between = "" if _mm(least) == _mm(most) else f"{_mm(least)} to {_mm(most)}"
-    deep = f"{_mm(middle)} mm" + (f" ({between})" if between else "")
+    between = "" if length_words(least) == length_words(most) else f"{length_words(least)} to {length_words(most)}"
+    deep = f"{length_words(middle)} mm" + (f" ({between})" if between else "")
     if middle > 0.9 * THUMB_MOST * thickness:
-        deep = f"and presses it nearly shut ({between or _mm(middle)} of {thickness:.0f} mm)"
+        deep = f"and presses it nearly shut ({between or length_words(middle)} of {thickness:.0f} mm)"
     else:
         deep = f"about {deep}"
     return [f'A thumb pressed on "{place}" with {THUMB_N:.0f} N sinks in {deep}: the body spreads its load.']
@@ -188,14 +191,14 @@ def _flesh(result: LoadResult) -> list[str]:
     squeezed = result.flesh_squeezed_mm
     if squeezed is None:
         return []
-    return [f"The body's own flesh is squeezed by some {_mm(squeezed.value)} mm{_between(squeezed)} besides."]
+    return [f"The body's own flesh is squeezed by some {length_words(squeezed.value)} mm{_between(squeezed)} besides."]
 
 
 def _bottoming(result: LoadResult) -> list[str]:
     margin = result.bottoming_margin
     place = placed(result.margin_place_mm)
     if margin.value < 0.0:
-        left = _mm(result.least_pad_left_mm.value)
+        left = length_words(result.least_pad_left_mm.value)
         return [
             to_act_on(
                 f'It bottoms out in "{worst_zone(result).name}", at {place} mm: there you feel the hard '
@@ -237,12 +240,6 @@ def _unlike_foam(curve: StressCurve) -> list[str]:
     ]
 
 
-def _mm(value: float) -> str:
-    if value < 0.01:
-        return "under 0.01"
-    return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
-
-
 def _between(give: Estimate) -> str:
-    low, high = _mm(give.low), _mm(give.high)
+    low, high = length_words(give.low), length_words(give.high)
     return "" if low == high else f" ({low} to {high})"

@@ -43,6 +43,13 @@ def percent(each: Estimate) -> str:
     return f"{value} %" if low == high else f"{value} ({low} to {high}) %"
 
 
+def length_words(value_mm: float) -> str:
+    """Return a length with as many digits as it is known to, the unit left out: "1.1", "0.28", "under 0.01"."""
+    if value_mm < 0.01:
+        return "under 0.01"
+    return f"{value_mm:.1f}" if value_mm >= 0.95 else f"{value_mm:.2f}"
+
+
 def load_rows(result: LoadResult, case: LoadCase | None = None) -> tuple[Row, ...]:
     """Return what a load check found for the pad as a whole, and what its load pushes sideways."""
     return (

@@ -12,6 +12,7 @@ from ...base.notes import on_change, to_act_on
 from ...base.text import figure
 from .contact import LoadResult
 from .load_case import LoadCase
+from .pressure_lines import JUST_NOTICEABLE
 from .tuning_goal import Goal, PairLimits, TunedZone
 
 SLACK = 0.03
@@ -26,8 +27,8 @@ LEVEL_SLACK = 0.1
 RIGID = "Tuned under a rigid body: flesh spreads pressure, so the zones will differ less than these numbers say."
 UNCHANGED = "What was asked for holds with the zones' levels as they are, and so does every limit: nothing was changed."
 UNFELT = (
-    "No change worth printing: whatever was tried is hardly better, or moves no pressure by the 13 % that a body can "
-    "tell. The zones' levels stay as they are."
+    "No change worth printing: whatever was tried is hardly better, or moves no pressure by the "
+    f"{100 * JUST_NOTICEABLE:.0f} % that a body can tell. The zones' levels stay as they are."
 )
 
 

@@ -14,6 +14,7 @@ from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.region_settings import RegionSettings
 from ..material.step_moduli import choose_all
+from .pressure_lines import JUST_NOTICEABLE
 from .tuning_goal import CAP_ROOM, Goal, PairLimits, broken_cost, excess, served_unevenness
 from .tuning_press import Borne, Presses
 from .tuning_search import NEARBY, Ladder, Takes, pattern_search
@@ -23,10 +24,6 @@ _PADS = (("peak first", 0.0), ("mass counts a little", 0.5), ("mass counts much"
 """Pads that are looked for, and the percent of peak that 10 % of mass and of time each may cost there: our choice. They
 are the same whatever the person's own weights are, which choose among them; so a greater weight never takes a heavier
 one."""
-
-JUST_NOTICEABLE = 0.13
-"""Pressures under a sit bone that differ by less, up or down, are not told apart: 13 % at 26.5 kPa and 14 % at 13.3
-(doi 10.1080/00140130500123647, read in an abstract)."""
 
 _OWN_LEVEL = 0.03
 """What leaving the level the person asked for costs, per square of the logarithm: it decides where all else is nearly
