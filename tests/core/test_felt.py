@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.base.errors import SolveError
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.felt import felt
+from padwright.core.stages.load.felt import feel_word, felt
 from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
@@ -129,6 +129,10 @@ def test_without_flesh_the_words_say_that_the_body_is_of_stone():
     case = LoadCase(force_n=100.0, tilt="held")
     said = " ".join(felt(check_load(case, on, curves), case, on, curves))
     assert "if the body were as hard as stone." in said and "flesh" not in said
+
+
+def test_the_word_goes_with_the_number_that_is_told():
+    assert [feel_word(give) for give in (0.94, 0.96, 2.96, 7.96)] == ["nearly rigid", "firm", "cushioned", "soft"]
 
 
 def test_flesh_brings_peak_towards_mean():

@@ -17,8 +17,8 @@ from .packing import Packed
 from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
 
-_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 2, 2
-REGIONS, LOAD, CASES, ADVICE, PRINT, TUNING = 0, 2, 3, 5, 5, 6
+_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 4, 2
+REGIONS, LOAD, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 5, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
 

@@ -103,16 +103,16 @@ def felt(
 
 
 def feel_word(give_mm: float) -> str:
-    """Return our word for a pad that gives so much."""
-    return next((word for limit, word in STEPS_MM if give_mm < limit), "soft")
+    """Return our word for a pad that gives so much, as it is told: 0.97 is told as 1.0 mm."""
+    return next((word for limit, word in STEPS_MM if round(give_mm, 1) < limit), "soft")
 
 
 def _feel(give_mm: float) -> str:
     """Return the word for a pad that gives so much, with how much that is."""
     over = [0.0, *(limit for limit, _ in STEPS_MM)]
     word = feel_word(give_mm)
-    least = max(limit for limit in over if limit <= give_mm)
-    most = min((limit for limit in over if limit > give_mm), default=None)
+    least = max(limit for limit in over if limit <= round(give_mm, 1))
+    most = min((limit for limit in over if limit > round(give_mm, 1)), default=None)
     if most is None:
         return f"{word} (over {least:g} mm)"
     return f"{word} (under {most:g} mm)" if least == 0.0 else f"{word} ({least:g} to {most:g} mm)"
