@@ -30,9 +30,12 @@ ROOMS = [
     "core.stages.zones",
     "core.stages.regions",
     "core.stages.material",
+    "core.stages.material.folds",
     "core.stages.material.coupons",
     "core.stages.printing",
+    "core.stages.folds",
     "core.stages.load",
+    "core.stages.shape",
     "core.stages.packing",
     "core.run",
 ]

@@ -91,6 +91,17 @@ class FleshCard:
 
 
 @dataclass(frozen=True)
+class FoldsCard:
+    """What the firmness levels are where folded walls make the part soft."""
+
+    # Level 1 to 4, rising.
+    level_moduli_kpa: tuple[float, ...] = key(
+        "numbers", "secant of the core, at the strain under the load", low=0.5, high=100_000, count=(4, 4)
+    )
+    source: str = key("text", "where the values come from", count=(1, 1))
+
+
+@dataclass(frozen=True)
 class Sourced:
     """A default and where it comes from."""
 
@@ -129,6 +140,7 @@ class Family:
     sizes: tuple[Size, ...] = key("tables", "longest, middle, shortest", table=Size, count=(3, 3))
     levels: tuple[Level, ...] = key("tables", "", table=Level, count=(4, 4))
     flesh: FleshCard = key("table", "flesh between bone and part", table=FleshCard)  # noqa: RUF009
+    folds: FoldsCard = key("table", "levels of folded walls", table=FoldsCard)  # noqa: RUF009
     zones: tuple[Any, ...] = key("tables", "of a job that has none; kept in TOML form", table=Zone, count=(1, 20))
     cautions: tuple[Caution, ...] = key("tables", "", table=Caution, count=(1, 40))
     # Those whose share of the weight is known; none where a pressure is used.
@@ -136,6 +148,13 @@ class Family:
     # By key path, for every key of a job whose default comes from the card, in TOML form.
     defaults: Mapping[Path, Sourced] = field(default_factory=dict, kw_only=True)
     renamed: tuple[str, ...] = field(default=(), kw_only=True)  # notes of the old names in the card
+
+    def with_fill(self, kind: str) -> Family:
+        """Return the card with the moduli that its levels have in a kind of fill (`fill.kind`)."""
+        if kind != "folds":
+            return self
+        pairs = zip(self.levels, self.folds.level_moduli_kpa, strict=True)
+        return replace(self, levels=tuple(replace(level, target_modulus_kpa=kpa) for level, kpa in pairs))
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbors ("soft to medium")."""
@@ -261,3 +280,5 @@ def _check_order(reader: TableReader, card: Family) -> None:
             reader.fault(("cautions", index, "code"), "expected upper case letters, digits and _.")
     if any(above <= below for below, above in itertools.pairwise(moduli)):
         reader.fault(("levels",), "target_modulus_kpa must rise with the level.")
+    if any(above <= below for below, above in itertools.pairwise(card.folds.level_moduli_kpa)):
+        reader.fault(("folds", "level_moduli_kpa"), "the four moduli must rise.")

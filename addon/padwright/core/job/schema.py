@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..base.resources import family_places
+from .fill_table import Fill
 from .keys import key, listed
 from .load_tables import Load, Target
 from .toml_lines import KeyPlaces
@@ -357,6 +358,7 @@ class Job:
     material: Material = key("table", "what it is printed from", table=Material)
     printer: Printer = key("table", "what it is printed on", table=Printer)
     limits: Limits = key("table", "which settings may be chosen", table=Limits)
+    fill: Fill = key("table", "what makes it soft", default=Fill(), table=Fill)
     load: Load = key("table", "how hard the body bears", table=Load)
     target: Target = key("table", "what tuning aims for", table=Target)
     output: Output = key("table", "what is written", default=Output(), table=Output)
