@@ -39,3 +39,16 @@ def test_a_run_shows_all_cautions_once_each_in_a_line(tmp_path, family, selected
 def test_the_insole_says_that_it_changes_how_one_walks():
     brief = {each.code: each.brief for each in load_family("insole").cautions}
     assert "how you walk" in brief["GAIT_CHANGE"] and "open skin" in brief["HYGIENE"]
+
+
+@pytest.mark.parametrize(("voids", "said"), [("open", "rinse"), ("sealed", "cannot be rinsed")])
+@pytest.mark.parametrize("family", FAMILIES)
+def test_folded_walls_say_how_their_channels_are_kept_clean(family, voids, said):
+    card = load_family(family)
+    folded = card.with_fill("folds", voids)
+    pairs = list(zip(card.cautions, folded.cautions, strict=True))
+    (plain, found), *more = [pair for pair in pairs if pair[0] != pair[1]]
+    assert not more and found.code == "HYGIENE"
+    assert said in found.text and found.text.startswith(plain.text)
+    assert "open skin" in found.brief and len(f"Caution: {found.brief}") <= WIDTH
+    assert card.with_fill("settings") == card

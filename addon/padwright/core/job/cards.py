@@ -24,6 +24,21 @@ SEVERITIES = ("note", "caution", "stop")
 LONGEST_BRIEF = 100
 """With what stands before it, a line of a run's summary."""
 
+_CHANNELS = {
+    "open": (
+        "Never on open skin; one part for one person; rinse its channels through; let it drain and dry.",
+        "Its channels open at the rim: rinse them through with lukewarm water and mild soap, hold the openings lowest "
+        "and shake until nothing drips, then stand it on its rim where air moves, a day or more. Nobody can look "
+        "inside: print a new one when it smells or the water stays cloudy.",
+    ),
+    "sealed": (
+        "Never on open skin; one part for one person; wipe it, never soak it: what gets in stays in.",
+        "Its voids are sealed and cannot be rinsed: wipe the skins, keep it out of water, and print a new one when "
+        "water is heard inside, since a skin has torn then.",
+    ),
+}
+"""By `fill.voids`: the brief and the text on hygiene of a part with folded walls (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Caution:
@@ -149,12 +164,21 @@ class Family:
     defaults: Mapping[Path, Sourced] = field(default_factory=dict, kw_only=True)
     renamed: tuple[str, ...] = field(default=(), kw_only=True)  # notes of the old names in the card
 
-    def with_fill(self, kind: str) -> Family:
-        """Return the card with the moduli that its levels have in a kind of fill (`fill.kind`)."""
+    def with_fill(self, kind: str, voids: str = "open") -> Family:
+        """Return the card with the moduli that its levels have in a kind of fill (`fill.kind`, `fill.voids`).
+
+        Folded walls leave channels inside: the caution on hygiene then says how these are kept clean.
+        """
         if kind != "folds":
             return self
         pairs = zip(self.levels, self.folds.level_moduli_kpa, strict=True)
-        return replace(self, levels=tuple(replace(level, target_modulus_kpa=kpa) for level, kpa in pairs))
+        brief, care = _CHANNELS[voids]
+        cautions = (
+            replace(each, brief=brief, text=f"{each.text} {care}") if each.code == "HYGIENE" else each
+            for each in self.cautions
+        )
+        levels = tuple(replace(level, target_modulus_kpa=kpa) for level, kpa in pairs)
+        return replace(self, levels=levels, cautions=tuple(cautions))
 
     def level_name(self, level: float) -> str:
         """Return the name of a level; a fraction names both neighbors ("soft to medium")."""
