@@ -1,0 +1,181 @@
+"""Stiffness and stress of a core of folded walls: bending, shortening, shearing, hoops, waves, neighbors that touch."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ....base.mesh import Float
+from .elastica import segment_table, turned_strain
+from .softening import Softening
+from .walls import Walls
+
+SHEAR_FACTOR = 1.2
+"""Of a strip of rectangular section (Timoshenko, cited, not read)."""
+
+HOOP_HELD = 1.0
+"""How much of the hoop stiffness counts, skins that cannot stretch: all of it."""
+
+_SHUT_STIFFER = 8.0
+"""How many times the secant the tangent is once neighbors touch: half the free length is left. Assumed."""
+
+_LEAST_SLOPE = np.radians(0.05)  # upright: what the table begins with
+SOFTENING = Softening()
+
+
+def _moduli(solid_kpa: Float | float, poisson: float) -> tuple[Float, Float, Float]:
+    """Return E, E/(1 - nu^2) and G, each as a column."""
+    solid = np.reshape(np.asarray(solid_kpa, dtype=np.float64), (-1, 1))
+    return solid, solid / (1.0 - poisson**2), solid / (2.0 * (1.0 + poisson))
+
+
+def _column(values: Float) -> Float:
+    return values[:, None]
+
+
+def _slope(walls: Walls) -> Float:
+    return np.maximum(walls.slope, _LEAST_SLOPE)
+
+
+def hoop_share(walls: Walls, poisson: float) -> Float:
+    """Return what share of a segment's hoop energy counts at the fold's own displacement, 13/35 where slight (n,).
+
+    Notes
+    -----
+    A fold that moves by U across the wall stretches rings of radius R by u/R, u from 0 at the foot to U at the fold: a
+    bent strip on springs E t/R^2. Its end that cannot turn shows 4 E' I b^3 (sinh x cosh x + sin x cos x) / (sinh^2 x -
+    sin^2 x), x = b l, 4 b^4 E' I = E t cos^2/R^2 (Hetenyi 1946, Beams on Elastic Foundation, cited, not read), from
+    which the strip's own 12 E' I / l^3 is taken off.
+    """
+    length, thick = walls.segment_mm, walls.thickness_mm
+    fourth = 3.0 * (1.0 - poisson**2) * (np.cos(walls.slope) * length**2 / (thick * walls.array("radius_mm"))) ** 2
+    x = np.clip(fourth, 1e-12, 1e8) ** 0.25
+    grown = np.minimum(x, 20.0)
+    stiff = x**3 / 3.0 * (np.sinh(grown) * np.cosh(grown) + np.sin(grown) * np.cos(grown))
+    stiff = stiff / (np.sinh(grown) ** 2 - np.sin(grown) ** 2)
+    return np.where(fourth < 1e-2, 13.0 / 35.0, (stiff - 1.0) * 3.0 / np.maximum(fourth, 1e-12)) * HOOP_HELD
+
+
+def _beside_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return the stress that hoops and waves add, (n, m), for walls that would only turn.
+
+    Notes
+    -----
+    A segment whose ends come nearer moves its fold aside by U = l (sin chi - sin slope), cos chi = cos slope (1 -
+    strain). Hoops store share E t l U^2 / (2 R^2), a waved wall's shear G t U^2 sin^2 psi / (2 l) per segment; the
+    force is their derivative by the way pressed. It would fall beyond sin^3 chi = sin slope; there it stays.
+    """
+    solid, _, shear = _moduli(solid_kpa, poisson)
+    slope = _column(_slope(walls))
+    most = np.arcsin(np.cbrt(np.sin(slope)))
+    turned = np.minimum(np.arccos(np.cos(slope) * (1.0 - strain)), most)
+    lever = (np.sin(turned) - np.sin(slope)) / np.tan(turned)
+    thick, length, radius = (_column(each) for each in (walls.thickness_mm, walls.segment_mm, walls.array("radius_mm")))
+    hoop = _column(hoop_share(walls, poisson)) * solid * (length / radius) ** 2
+    wave = shear * _column(walls.array("waver"))
+    return np.asarray((hoop + wave) * thick * lever / _column(walls.array("pitch_mm")))
+
+
+def _straight_compliance(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return strain per stress of what only shortens and shears, (n, 1) 1/kPa."""
+    _, plane, shear = _moduli(solid_kpa, poisson)
+    slope, thick = _column(_slope(walls)), _column(walls.thickness_mm)
+    part = _column(walls.free_length_mm / walls.segment_mm * walls.array("pitch_mm"))
+    return np.asarray(
+        part * (np.cos(slope) / (plane * thick) + SHEAR_FACTOR * np.sin(slope) ** 2 / (shear * thick * np.cos(slope)))
+    )
+
+
+def modulus_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return the stiffness of a core at small strain, pressed with its sides held, kPa (n,).
+
+    `solid_kpa` is the solid's modulus, a number or (n,); `poisson` its Poisson's ratio.
+
+    Notes
+    -----
+    Segments in series, each a strip in plane strain whose ends keep their angle: 1/M = p (1/(B + beside) + c/(E' t) +
+    1.2 s^2/(G t c)), B = E' t^3 l c / (s^2 f^3), with free length f of l [own derivation]; `beside` is hoops and waves,
+    which stand beside the bending.
+    """
+    _, plane, _ = _moduli(solid_kpa, poisson)
+    slope, thick, length = _column(_slope(walls)), _column(walls.thickness_mm), _column(walls.segment_mm)
+    free, pitch = _column(walls.free_length_mm), _column(walls.array("pitch_mm"))
+    bending = plane * thick**3 * length * np.cos(slope) / (np.sin(slope) ** 2 * free**3) / pitch
+    tiny = np.array([1e-7])
+    beside = _beside_kpa(walls, tiny, solid_kpa, poisson) / tiny
+    whole = 1.0 / (1.0 / (bending + beside) + _straight_compliance(walls, solid_kpa, poisson))
+    return np.asarray(whole[:, 0] * walls.array("height_mm") / walls.free_height_mm)
+
+
+def stress_kpa(
+    walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float, softening: Softening = SOFTENING
+) -> Float:
+    """Return the nominal stress of a core at nominal strains of its height, kPa (n, m).
+
+    `strain` (m,) rises from 0; the stress never falls along it. Skins cannot slide against each other. `solid_kpa` is
+    the solid's modulus at small strain, a number or (n,). Past `closing_strain` neighbors touch and the stress climbs
+    towards the strain at which nothing but solid is left.
+    """
+    strain = np.asarray(strain, dtype=np.float64)
+    _, plane, _ = _moduli(solid_kpa, poisson)
+    free = _column(walls.height_mm / walls.free_height_mm) * strain
+    shut = _column(closing_strain(walls) * walls.array("height_mm") / walls.free_height_mm)
+    bare = _open_kpa(walls, np.minimum(free, shut), plane, solid_kpa, poisson, softening)
+    end = np.maximum(1.0 - _column(walls.array("width_mm") / walls.array("pitch_mm")), shut + 0.05)
+    past = np.maximum(free - shut, 0.0)
+    room = np.maximum(end - shut - past, 0.1 * (end - shut))
+    whole = bare * (1.0 + _SHUT_STIFFER * past * (end - shut) / (room * shut))
+    return np.asarray(np.maximum.accumulate(whole, axis=1))
+
+
+def _open_kpa(
+    walls: Walls, strain: Float, plane: Float, solid_kpa: Float | float, poisson: float, softening: Softening
+) -> Float:
+    """Return the stress while neighbors do not touch, (n, m), for strain (n, m) of the free height."""
+    table = segment_table(round(poisson, 3), softening)
+    pressed, strain = strain, np.clip(strain, 1e-9, 0.95)
+    thick, length, free = walls.thickness_mm, walls.segment_mm, walls.free_length_mm
+    within = np.minimum(strain * _column(length / free), 0.95)
+    secant = table.secant(_column(_slope(walls)), _column(thick / free), within) * _column(length / free)
+    secant *= plane * _column(thick**3 / (12.0 * free**2 * walls.array("pitch_mm")))  # stress over strain
+    if np.isfinite(walls.array("radius_mm")).any() or walls.array("waver").any():
+        beside = _beside_kpa(walls, strain, solid_kpa, poisson) / strain
+        straight = _straight_compliance(walls, solid_kpa, poisson)
+        bending = secant / np.maximum(1.0 - secant * straight, 1e-3)
+        secant = 1.0 / (1.0 / (bending + beside) + straight)
+    return np.asarray(secant * pressed)
+
+
+def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[Float, Float]:
+    """Return the stiffness of a core against its skins sliding on each other, across its walls' run and along it, kPa.
+
+    Unpressed; a core whose stiffness across is below its pressure sways.
+
+    Notes
+    -----
+    Across, a wall is a zigzag strip clamped at both ends with the moment P z about its middle: 1/G = p (H^2/(c E' t^3)
+    + s^2/(c E' t) + 1.2 c/(G t)), with the feet's stiff wedges off H in the first term. Along, it is a plate of the
+    unfolded height: G t c / p. A waved wall shows cos^2 of one and sin^2 of the other [own derivation].
+    """
+    _, plane, shear = (each[:, 0] for each in _moduli(solid_kpa, poisson))
+    sine, cosine = np.sin(_slope(walls)), np.cos(_slope(walls))
+    thick, pitch, height = walls.thickness_mm, walls.array("pitch_mm"), walls.free_height_mm
+    wedge = np.minimum(KINK_OF_FOOT * thick * np.tan(walls.slope) * cosine, 0.35 * height)
+    bent = (height - wedge) ** 3 / height / (cosine * plane * thick**3)
+    across = 1.0 / (pitch * (bent + sine**2 / (cosine * plane * thick) + SHEAR_FACTOR * cosine / (shear * thick)))
+    along = shear * thick * cosine / pitch
+    waver = walls.array("waver")
+    return across * (1.0 - waver) + along * waver, along * (1.0 - waver) + across * waver
+
+
+KINK_OF_FOOT = 0.85
+"""Of the feet's wedges, both together, in t tan(slope) along the wall: as `walls.KINK`."""
+
+
+def closing_strain(walls: Walls) -> Float:
+    """Return the strain of the core at which neighbors touch, (n,).
+
+    Seen in a level cut a wall turned by phi is t / cos(phi) wide, so walls p apart touch where cos(phi) = t/p.
+    """
+    closed = turned_strain(_slope(walls), walls.thickness_mm / walls.array("pitch_mm"))
+    closed = closed * walls.free_length_mm / walls.segment_mm
+    return np.maximum(closed, 0.02) * walls.free_height_mm / walls.array("height_mm")

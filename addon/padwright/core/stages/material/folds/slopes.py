@@ -1,0 +1,66 @@
+"""The slope at which a folded wall is as stiff as wished."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....base.mesh import Float
+from .law import SOFTENING, stress_kpa
+from .softening import Softening
+from .walls import Walls
+
+_ROUNDS = 14
+_CLOSE = 2e-4  # of the stiffness: a tenth of what the table is worth
+
+
+def slope_for(
+    wished_kpa: Float | float,
+    strain: float,
+    walls: Walls,
+    solid_kpa: Float | float,
+    poisson: float,
+    most_deg: float = 45.0,
+    softening: Softening = SOFTENING,
+) -> tuple[Float, Float]:
+    """Return the slope from upright, degrees (n,), at which walls have a wished secant modulus, and what they reach.
+
+    Both moduli are secants at a nominal `strain` of the core, kPa. The walls' own slope does not count. Where the wish
+    is firmer than upright walls or softer than walls at `most_deg`, the slope is 0 or `most_deg` and the modulus
+    reached says how far off it is. The level cut is kept: a wall that leans more is thinner.
+    """
+    count = max(len(walls), np.size(wished_kpa), np.size(solid_kpa))
+    walls = walls.at_slope(np.zeros(count))
+    wish = np.log(np.broadcast_to(np.asarray(wished_kpa, dtype=np.float64), count))
+    solid = np.broadcast_to(np.asarray(solid_kpa, dtype=np.float64), count)
+
+    def reached(slope: Float, which: NDArray[np.intp]) -> Float:
+        some = walls.at(which).at_slope(slope)
+        return np.log(stress_kpa(some, np.array([strain]), solid[which], poisson, softening)[:, 0] / strain)
+
+    every = np.arange(count)
+    low, high = np.zeros(count), np.full(count, float(most_deg))
+    at_low, at_high = reached(low, every), reached(high, every)
+    slope = np.where(wish >= at_low, low, high)
+    found = np.where(wish >= at_low, at_low, at_high)
+    open_ = np.flatnonzero((wish < at_low) & (wish > at_high))
+    side = np.zeros(count)
+    for _ in range(_ROUNDS):
+        if not len(open_):
+            break
+        # False position, Illinois' way: the end that stays twice running counts half (Dowell & Jarratt 1971).
+        above, below = at_low[open_] - wish[open_], at_high[open_] - wish[open_]
+        here = low[open_] + (high[open_] - low[open_]) * np.clip(above / (above - below), 0.02, 0.98)
+        now = reached(here, open_)
+        slope[open_], found[open_] = here, now
+        is_above = now > wish[open_]
+        up, down = open_[is_above], open_[~is_above]
+        low[up], at_low[up] = here[is_above], now[is_above]
+        high[down], at_high[down] = here[~is_above], now[~is_above]
+        twice = up[side[up] > 0]
+        at_high[twice] = wish[twice] + 0.5 * (at_high[twice] - wish[twice])
+        twice = down[side[down] < 0]
+        at_low[twice] = wish[twice] + 0.5 * (at_low[twice] - wish[twice])
+        side[up], side[down] = 1.0, -1.0
+        open_ = open_[np.abs(now - wish[open_]) > _CLOSE]
+    return slope, np.exp(found)

@@ -1,0 +1,95 @@
+"""A folded wall: its stiffness at small strain, how it levels off, how it fails to bend, and what it may not do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_bvp
+
+from padwright.core.base.errors import InputError
+from padwright.core.stages.material.folds.elastica import elastica_strain, solve_segment
+from padwright.core.stages.material.folds.law import closing_strain, modulus_kpa, shear_kpa, stress_kpa
+from padwright.core.stages.material.folds.softening import Softening
+from padwright.core.stages.material.folds.walls import Walls
+
+SOLID, POISSON = 13200.0, 0.45
+EVER_ELASTIC = Softening(1e6)
+
+
+def one(walls: Walls) -> float:
+    return float(modulus_kpa(walls, SOLID, POISSON)[0])
+
+
+def test_bending_goes_with_the_cube_of_thickness_and_the_square_of_height() -> None:
+    """In a slender wall nothing but bending counts: 1/M = p l^2 s^2 / (E' t^3 c) with l = H / (2 c)."""
+    slender = Walls(60.0, 0.3, 6.0, 45.0)
+    plane = SOLID / (1.0 - POISSON**2)
+    length, thick = 30.0 * np.sqrt(2.0), 0.3 * np.sqrt(0.5)
+    by_hand = plane * thick**3 * np.sqrt(0.5) / (6.0 * length**2 * 0.5)
+    assert one(slender) == pytest.approx(by_hand, rel=0.02)  # the kinks take 0.4 % off the length
+    assert one(Walls(120.0, 0.3, 6.0, 45.0)) / one(slender) == pytest.approx(0.25, rel=0.02)
+    assert one(Walls(60.0, 0.6, 6.0, 45.0)) / one(slender) == pytest.approx(8.0, rel=0.03)
+
+
+def test_upright_walls_carry_by_their_solid_share() -> None:
+    upright = Walls(20.0, 1.2, 6.0, 0.0)
+    assert one(upright) == pytest.approx(0.2 * SOLID / (1.0 - POISSON**2), rel=1e-3)
+
+
+def test_two_folds_are_two_walls_of_half_the_height() -> None:
+    two, half = Walls(20.0, 0.9, 6.0, 40.0, folds=2), Walls(10.0, 0.9, 6.0, 40.0)
+    strain = np.linspace(0.0, 0.4, 9)
+    assert stress_kpa(two, strain, SOLID, POISSON) == pytest.approx(stress_kpa(half, strain, SOLID, POISSON))
+    assert one(two) > 3.5 * one(Walls(20.0, 0.9, 6.0, 40.0))
+
+
+@pytest.mark.parametrize("slope_deg", [0.0, 5.0, 20.0, 45.0, 60.0])
+def test_stress_begins_with_the_modulus_and_never_falls(slope_deg: float) -> None:
+    walls = Walls(20.0, 1.35, 6.0, slope_deg, radius_mm=[np.inf, 40.0, 12.0], waver=[0.0, 0.1, 0.0])
+    strain = np.concatenate([[0.0, 1e-5], np.linspace(0.002, 0.94, 400)])
+    stress = stress_kpa(walls, strain, SOLID, POISSON)
+    assert (stress[:, 0] == 0.0).all()
+    assert (np.diff(stress, axis=1) >= 0.0).all()
+    # 3 %: the table is linear between slopes and slendernesses.
+    assert stress[:, 1] / 1e-5 == pytest.approx(modulus_kpa(walls, SOLID, POISSON), rel=0.03)
+
+
+def test_a_segment_that_only_bends_is_the_elastica() -> None:
+    """A slender one against elliptic integrals and against the differential equation."""
+    slope, turned = np.radians(30.0), np.radians(60.0)
+    force, strain, _ = solve_segment(slope, np.array(1e-3), turned, POISSON, EVER_ELASTIC)
+    assert float(strain) == pytest.approx(float(elastica_strain(slope, turned)), abs=2e-6)
+
+    def bends(_: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.vstack([y[1], -float(force) * np.sin(y[0])])
+
+    s = np.linspace(0.0, 1.0, 41)
+    guess = np.vstack([slope + (turned - slope) * np.sin(np.pi * s), np.pi * (turned - slope) * np.cos(np.pi * s)])
+    found = solve_bvp(bends, lambda a, b: np.array([a[0] - slope, b[0] - slope]), s, guess, tol=1e-9)
+    assert found.success
+    assert float(found.sol(0.5)[0]) == pytest.approx(turned, abs=1e-5)
+
+
+def test_walls_touch_when_a_level_cut_is_as_wide_as_the_pitch() -> None:
+    touching = closing_strain(Walls(20.0, 1.2, 6.0, [0.0, 30.0, 45.0]))
+    assert (touching > 0.35).all() and (touching < 0.55).all()
+    assert float(closing_strain(Walls(20.0, 1.2, 2.0, 45.0))[0]) < 0.25
+    strain = np.array([0.9, 1.02]) * float(closing_strain(Walls(20.0, 1.2, 6.0, 30.0))[0])
+    before, after = stress_kpa(Walls(20.0, 1.2, 6.0, 30.0), strain, SOLID, POISSON)[0]
+    assert after > 1.1 * before
+
+
+def test_shear_across_is_that_of_a_clamped_zigzag() -> None:
+    walls = Walls(20.0, 1.2, 6.0, 30.0)
+    across, along = (float(each[0]) for each in shear_kpa(walls, SOLID, POISSON))
+    assert along == pytest.approx(SOLID / 2.9 * 1.2 * 0.75 / 6.0, rel=1e-3)
+    assert across < 0.05 * along
+    waved = float(shear_kpa(Walls(20.0, 1.2, 6.0, 30.0, waver=0.1), SOLID, POISSON)[0][0])
+    assert waved == pytest.approx(0.9 * across + 0.1 * along)
+
+
+def test_what_cannot_be_built_is_refused() -> None:
+    with pytest.raises(InputError, match="no room at a pitch of 6 mm"):
+        Walls(20.0, 6.5, 6.0, 20.0)
+    with pytest.raises(InputError, match="slope_deg cannot be 85"):
+        Walls(20.0, 0.9, 6.0, [20.0, 85.0])
