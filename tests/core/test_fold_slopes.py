@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from padwright.core.stages.material.folds.band import fold_band, fold_bands
+from padwright.core.stages.material.folds.fold_print import FoldPrint
 from padwright.core.stages.material.folds.law import closing_strain, stress_kpa
 from padwright.core.stages.material.folds.slopes import slope_for
 from padwright.core.stages.material.folds.walls import Walls
@@ -45,3 +46,29 @@ def test_a_band_holds_its_sources_in_one_order() -> None:
         assert high.secant_kpa() / band.value.secant_kpa() == pytest.approx(model.solid.high / SOLID)
     alone = fold_band(walls.at(1), model)
     assert alone.modulus_kpa == fold_bands(walls, model)[1].modulus_kpa
+
+
+def test_coupons_take_the_place_of_what_is_assumed() -> None:
+    """Walls 10 % wider than asked, in a stiffer filament; what was measured is less in doubt."""
+    model = MaterialModel(SOLID, 0.48, covariance=np.diag([0.2, 0.0, 0.0, 0.0]))
+    walls = Walls(20.0, 1.35, 6.0, 30.0)
+    found = FoldPrint(np.log([1.5, 1.1, 0.9]), np.diag([0.04, 0.02, 0.03]) ** 2)
+    guessed, measured = fold_band(walls, model), fold_band(walls, model, fold_print=found)
+    wider = stress_kpa(Walls(20.0, 1.485, 6.0, 30.0), np.array([0.1]), 1.5 * SOLID, 0.48)
+    assert measured.value.secant_kpa() == pytest.approx(0.9 * float(wider[0, 0]) / 0.1, rel=1e-6)
+    assert len(measured.shared) == 5
+    assert all(low.secant_kpa() < high.secant_kpa() for low, high in measured.shared)
+    spread = [np.log(each.modulus_kpa.high / each.modulus_kpa.low) for each in (guessed, measured)]
+    assert spread[1] < 0.6 * spread[0]
+
+
+def test_strain_and_steepest_slope_may_differ_from_place_to_place() -> None:
+    walls = Walls([20.0, 20.0, 12.0], 1.35, 6.0, 0.0)
+    slope, reached = slope_for(60.0, np.array([0.1, 0.3, 0.2]), walls, SOLID, POISSON, np.array([45.0, 45.0, 12.0]))
+    one = [
+        slope_for(60.0, strain, walls.at(place), SOLID, POISSON, most)
+        for place, (strain, most) in enumerate([(0.1, 45.0), (0.3, 45.0), (0.2, 12.0)])
+    ]
+    assert slope == pytest.approx([float(each[0][0]) for each in one])
+    assert reached == pytest.approx([float(each[1][0]) for each in one])
+    assert slope[2] == 12.0

@@ -111,9 +111,9 @@ def stress_kpa(
 ) -> Float:
     """Return the nominal stress of a core at nominal strains of its height, kPa (n, m).
 
-    `strain` (m,) rises from 0; the stress never falls along it. Skins cannot slide against each other. `solid_kpa` is
-    the solid's modulus at small strain, a number or (n,). Past `closing_strain` neighbors touch and the stress climbs
-    towards the strain at which nothing but solid is left.
+    `strain` (m,) or (n, m) rises along m; the stress never falls along it. Skins cannot slide against each other.
+    `solid_kpa` is the solid's modulus at small strain, a number or (n,). Past `closing_strain` neighbors touch and the
+    stress climbs towards the strain at which nothing but solid is left.
     """
     strain = np.asarray(strain, dtype=np.float64)
     _, plane, _ = _moduli(solid_kpa, poisson)

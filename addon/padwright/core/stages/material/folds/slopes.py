@@ -16,30 +16,34 @@ _CLOSE = 2e-4  # of the stiffness: a tenth of what the table is worth
 
 def slope_for(
     wished_kpa: Float | float,
-    strain: float,
+    strain: Float | float,
     walls: Walls,
     solid_kpa: Float | float,
     poisson: float,
-    most_deg: float = 45.0,
+    most_deg: Float | float = 45.0,
     softening: Softening = SOFTENING,
 ) -> tuple[Float, Float]:
     """Return the slope from upright, degrees (n,), at which walls have a wished secant modulus, and what they reach.
 
-    Both moduli are secants at a nominal `strain` of the core, kPa. The walls' own slope does not count. Where the wish
-    is firmer than upright walls or softer than walls at `most_deg`, the slope is 0 or `most_deg` and the modulus
-    reached says how far off it is. The level cut is kept: a wall that leans more is thinner.
+    Both moduli are secants at a nominal `strain` of the core, kPa. All but `poisson` may be arrays (n,). The walls' own
+    slope does not count. Where the wish is firmer than upright walls or softer than walls at `most_deg`, the slope is 0
+    or `most_deg` and the modulus reached says how far off it is. The level cut is kept: a wall that leans more is
+    thinner.
     """
-    count = max(len(walls), np.size(wished_kpa), np.size(solid_kpa))
+    count = max(len(walls), *(np.size(each) for each in (wished_kpa, strain, solid_kpa, most_deg)))
     walls = walls.at_slope(np.zeros(count))
     wish = np.log(np.broadcast_to(np.asarray(wished_kpa, dtype=np.float64), count))
-    solid = np.broadcast_to(np.asarray(solid_kpa, dtype=np.float64), count)
+    solid, pressed, most = (
+        np.broadcast_to(np.asarray(each, dtype=np.float64), count) for each in (solid_kpa, strain, most_deg)
+    )
 
     def reached(slope: Float, which: NDArray[np.intp]) -> Float:
         some = walls.at(which).at_slope(slope)
-        return np.log(stress_kpa(some, np.array([strain]), solid[which], poisson, softening)[:, 0] / strain)
+        stress = stress_kpa(some, pressed[which, None], solid[which], poisson, softening)
+        return np.asarray(np.log(stress[:, 0] / pressed[which]))
 
     every = np.arange(count)
-    low, high = np.zeros(count), np.full(count, float(most_deg))
+    low, high = np.zeros(count), most.copy()
     at_low, at_high = reached(low, every), reached(high, every)
     slope = np.where(wish >= at_low, low, high)
     found = np.where(wish >= at_low, at_low, at_high)
