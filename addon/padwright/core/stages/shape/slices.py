@@ -1,0 +1,75 @@
+"""The finished solid cut at every layer and checked as a printer meets it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.mesh import Bool, TriMesh
+from ...base.progress import Progress, Steps, nested
+from ...geometry.bit_rasters import at, cropped
+from .layer_stack import LayerStack, stack_layers
+from .loose_tops import FloorFinder, loose_tops
+from .slice_report import BRIDGE_OVER, OVERHANG_OVER_DEG, SliceLimits, SliceReport, breaches
+from .undersides import StartFinder, Undersides, hanging, mildest, undersides
+from .wall_widths import WidthFinder, least_width
+
+_CUT, _LOOKED = 0.45, 0.7
+"""Shares of the time: cutting, going up through the layers; the rest goes down again (measured on the demo pad)."""
+
+
+def check_slices(mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: SliceLimits) -> Steps[SliceReport]:
+    """Cut a closed mesh at every layer and check it; what breaks a limit is told, never raised.
+
+    The mesh lies in the build frame: z up, bed at 0. Layers are compared as pictures of .15-.25 mm pixels; angles come
+    from the faces, widths and lengths from the outlines.
+
+    Raises InputError where the mesh is empty or reaches under the bed.
+    """
+    widths = WidthFinder(mesh, layer_mm)
+    stack = yield from nested(stack_layers(mesh, layer_mm, widths.take), 0.0, _CUT)
+    below = undersides(mesh, limits.overhang_deg)
+    starts, floors = StartFinder(stack), FloorFinder(stack, limits.skin_mm)
+    is_seen, islands = yield from nested(_upward(stack, below, starts, floors), _CUT, _LOOKED)
+    tops = yield from nested(
+        loose_tops(stack, floors.standing, least_mm=BRIDGE_OVER * limits.bridge_mm, bead_mm=bead_mm), _LOOKED, 0.95
+    )
+    hangs = hanging(
+        stack, below, is_seen,
+        bridge_mm=limits.bridge_mm, limit_deg=limits.overhang_deg, beyond_deg=OVERHANG_OVER_DEG,
+    )  # fmt: skip
+    if hangs.overhang_deg is None:
+        hangs = hangs.with_overhang(mildest(mesh, limits.overhang_deg, layer_mm))
+    begun, width = starts.found(), least_width(widths.found(), layer_mm)
+    errors, notes = breaches(limits, bead_mm, hangs, begun, width, tops)
+    yield Progress(1.0, "Checked every layer")
+    return SliceReport(
+        layer_mm, bead_mm, limits, stack.grid.pixel_mm, stack.area_mm2, stack.outline_mm, islands,
+        hangs, begun, width, tops, errors, notes,
+    )  # fmt: skip
+
+
+def _upward(
+    stack: LayerStack, below: Undersides, starts: StartFinder, floors: FloorFinder
+) -> Steps[tuple[Bool, NDArray[np.int64]]]:
+    """Go up through the layers; return which undersides are seen from the bed, and the islands of every layer."""
+    layer_of = np.clip(stack.layer_above(below.places[:, 2]), 0, stack.count - 1)
+    order = np.argsort(layer_of, kind="stable")
+    begin = np.searchsorted(layer_of[order], np.arange(stack.count + 1))
+    row, column = stack.grid.pixel(below.places)
+    is_seen = np.zeros(len(layer_of), dtype=bool)
+    islands = np.zeros(stack.count, dtype=np.int64)
+    seen = np.zeros_like(stack.bits[0])
+    for layer in range(stack.count):
+        now = stack.bits[layer]
+        here = order[begin[layer] : begin[layer + 1]]
+        is_seen[here] = ~at(seen, row[here], column[here])
+        if layer:
+            starts.look(layer, seen)
+        floors.look(now, seen)
+        islands[layer] = ndimage.label(cropped(now)[2])[1]
+        seen |= now
+        if layer % 10 == 0:
+            yield Progress((layer + 1) / stack.count, f"Comparing layers: {layer + 1} of {stack.count}")
+    return is_seen, islands

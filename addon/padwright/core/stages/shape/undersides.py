@@ -1,0 +1,207 @@
+"""What hangs over nothing in a stack of layers: overhangs, bridges, and islands that start in the air."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.mesh import Bool, Float, TriMesh
+from ...geometry.bit_rasters import Bits, at, cropped, grown
+from .layer_stack import LayerStack
+from .worst_places import WorstPlace, beyond
+
+Indices = NDArray[np.int64]
+
+_SAMPLES = 60_000
+_FINEST_MM2, _COARSEST_MM2 = 0.02, 2.0
+_WAYS = 8
+"""Directions in which a gap is measured: one that lies between two of them comes out 2 % too long at the most."""
+
+_FARTHEST = 4.0
+"""What is farther from one side to the other than so many times the longest bridge is no bridge at all."""
+
+HELD_PIXELS = 2
+"""What lies within so many pixels of the layer below, about a bead, is laid on it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Undersides:
+    """Places on faces that look down, spread evenly over their area."""
+
+    places: Float  # (n, 3), mm
+    angle_deg: Float  # (n,); from upright
+    area_mm2: float  # that each stands for
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """What hangs over nothing, and what holds it."""
+
+    overhang_deg: WorstPlace | None  # from upright, of what neither the bed, nor supports, nor two sides hold
+    too_far_mm2: float  # hanging out farther than the limit and what is allowed beyond it
+    bridge_mm: WorstPlace | None  # from one held side to the other, across the narrow way
+    supported_mm2: float  # leaning out beyond the limit, seen from the bed: supports stand under it
+
+    def with_overhang(self, overhang_deg: WorstPlace | None) -> Hanging:
+        """Return it with another overhang."""
+        return replace(self, overhang_deg=overhang_deg)
+
+
+@dataclass(frozen=True)
+class Starts:
+    """Islands that begin in the air."""
+
+    in_air: int
+    largest_mm2: WorstPlace | None
+    on_supports: int  # seen from the bed: supports of the print plan stand under them
+
+
+def undersides(mesh: TriMesh, least_deg: float) -> Undersides:
+    """Return places on the faces that lean out farther from upright than an angle: one on each so much area."""
+    down = -mesh.face_normals[:, 2]
+    face = np.flatnonzero(down > np.sin(np.radians(least_deg)))
+    area = mesh.face_areas[face]
+    total = float(area.sum())
+    step = float(np.clip(total / _SAMPLES, _FINEST_MM2, _COARSEST_MM2)) if total else _FINEST_MM2
+    number = np.arange(int(total / step))
+    chosen = face[np.minimum(np.searchsorted(np.cumsum(area), (number + 0.5) * step), max(len(face) - 1, 0))]
+    # The R2 sequence (Roberts 2018): evenly spread, the same each time.
+    one, two = (number * 0.7548776662466927) % 1.0, (number * 0.5698402909980532) % 1.0
+    is_over = one + two > 1.0
+    one, two = np.where(is_over, 1.0 - one, one), np.where(is_over, 1.0 - two, two)
+    corner = mesh.vertices[mesh.faces[chosen]]
+    places = corner[:, 0] + one[:, None] * (corner[:, 1] - corner[:, 0]) + two[:, None] * (corner[:, 2] - corner[:, 0])
+    return Undersides(places, np.degrees(np.arcsin(np.clip(down[chosen], -1.0, 1.0))), step)
+
+
+def mildest(mesh: TriMesh, most_deg: float, layer_mm: float) -> WorstPlace | None:
+    """Return the largest overhang among the faces that lean out less than an angle and stand above the first layer."""
+    down = -mesh.face_normals[:, 2]
+    middle = mesh.vertices[mesh.faces].mean(axis=1)
+    face = np.flatnonzero((down > 0.0) & (down <= np.sin(np.radians(most_deg))) & (middle[:, 2] > layer_mm))
+    order = face[np.argsort(-down[face], kind="stable")]
+    enough = np.searchsorted(np.cumsum(mesh.face_areas[order]), 1.0)
+    if enough >= len(order):
+        return None
+    angle = np.degrees(np.arcsin(down[order[enough]]))
+    return beyond(np.array([angle]), 1.0, middle[order[enough]][None], layer_mm)
+
+
+def hanging(
+    stack: LayerStack, found: Undersides, is_seen: Bool, *, bridge_mm: float, limit_deg: float, beyond_deg: float
+) -> Hanging:
+    """Return what of the undersides hangs free, what is bridged and how far, and what supports hold.
+
+    An underside is bridged where, along one of eight level lines through it, the layer it belongs to reaches solid that
+    is laid on solid on both sides; its length is the least of the eight. One pixel next to what is held is held too,
+    unless the overhang is too mild for the layer's step to show in pixels: then its angle alone counts.
+
+    Parameters
+    ----------
+    is_seen : (n,) bool
+        Undersides with no solid anywhere below.
+    bridge_mm : float
+        The longest bridge allowed; what is over four times as long counts as hanging free.
+    """
+    layer = np.clip(stack.layer_above(found.places[:, 2]), 0, stack.count - 1)
+    is_high = layer > 0
+    is_supported = is_high & is_seen
+    chosen = np.flatnonzero(is_high & ~is_seen)
+    places, angle = found.places[chosen], found.angle_deg[chosen]
+    span, reach = _gaps(stack, places, layer[chosen], bridge_mm)
+    shows = stack.layer_mm * np.tan(np.radians(np.minimum(angle, 89.0))) >= 1.5 * stack.grid.pixel_mm
+    is_bridged = np.isfinite(span) & shows
+    is_free = ~is_bridged & (~shows | (reach >= HELD_PIXELS))
+    area = found.area_mm2
+    return Hanging(
+        beyond(angle[is_free], area, places[is_free], stack.layer_mm),
+        area * int((angle[is_free] > limit_deg + beyond_deg).sum()),
+        beyond(span[is_bridged], area, places[is_bridged], stack.layer_mm),
+        area * int(is_supported.sum()),
+    )
+
+
+def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm: float) -> tuple[Float, Float]:
+    """Return the length of the bridge at each place, inf where it is none, and pixels to the nearest held one."""
+    most = round(_FARTHEST * bridge_mm / stack.grid.pixel_mm)
+    angle = np.arange(_WAYS) * np.pi / _WAYS
+    way = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    way = np.stack([way, -way], axis=1).reshape(-1, 2)  # (16, 2): each direction, then its opposite
+    span, nearest = np.full(len(places), np.inf), np.full(len(places), np.inf)
+    row, column = stack.grid.pixel(places)
+    for some in np.array_split(np.arange(len(places)), max(1, len(places) // 5000)):
+        far = _rays(stack, row[some], column[some], layer[some], way, most)
+        nearest[some] = far.min(axis=1, initial=np.inf)
+        through = far[:, 0::2] + far[:, 1::2] - 1.0
+        span[some] = stack.grid.pixel_mm * through.min(axis=1, initial=np.inf)
+    is_held = nearest == 0.0
+    span[is_held | (span > _FARTHEST * bridge_mm)] = np.inf
+    return span, nearest
+
+
+def _rays(stack: LayerStack, row: Indices, column: Indices, layer: Indices, way: Float, most: int) -> Float:
+    """Return how many pixels each ray, (n, ways), goes to the first held one; inf where it comes into the air first."""
+    grid = stack.grid
+    far = np.full((len(row), len(way)), np.inf)
+    place, ray = np.divmod(np.arange(far.size), len(way))
+    for step in range(most + 1):
+        y = np.rint(row[place] + step * way[ray, 1]).astype(np.int64)
+        x = np.rint(column[place] + step * way[ray, 0]).astype(np.int64)
+        y, x = np.clip(y, 0, grid.rows - 1), np.clip(x, 0, grid.columns - 1)
+        word, flag = x >> 6, np.uint64(1) << (x & 63).astype(np.uint64)
+        here = (stack.bits[layer[place], y, word] & flag) != 0
+        below = (stack.bits[layer[place] - 1, y, word] & flag) != 0
+        is_held = here & below
+        far[place[is_held], ray[is_held]] = step
+        is_on = here & ~below
+        place, ray = place[is_on], ray[is_on]
+        if len(place) == 0:
+            break
+    return far
+
+
+class StartFinder:
+    """Islands that begin in the air, found layer by layer from the bed up."""
+
+    def __init__(self, stack: LayerStack) -> None:
+        self._stack = stack
+        self._in_air: list[tuple[float, float, float, float]] = []
+        self._on_supports = 0
+
+    def look(self, layer: int, seen_below: Bits) -> None:
+        """Look at a layer; `seen_below` has the pixels with solid in any layer below."""
+        stack = self._stack
+        now = stack.bits[layer]
+        hangs = now & ~grown(stack.bits[layer - 1], HELD_PIXELS)
+        if not hangs.any():
+            return
+        first_row, first_column, picture = cropped(hangs)
+        label, count = ndimage.label(picture, np.ones((3, 3), dtype=bool))
+        row, column = np.nonzero(picture)
+        piece = label[row, column]
+        row, column = row + first_row, column + first_column
+        is_start = np.ones(count + 1, dtype=bool)
+        is_start[piece[at(grown(now & ~hangs, 2), row, column)]] = False
+        is_start[0] = False
+        for number in np.flatnonzero(is_start):
+            is_its = piece == number
+            self._keep(row[is_its], column[is_its], layer, seen_below)
+
+    def _keep(self, row: NDArray[np.int64], column: NDArray[np.int64], layer: int, seen_below: Bits) -> None:
+        stack = self._stack
+        if at(seen_below, row, column).mean() < 0.5:
+            self._on_supports += 1
+            return
+        x, y = stack.grid.place(float(row.mean()), float(column.mean()))
+        self._in_air.append((len(row) * stack.grid.pixel_mm**2, x, y, stack.middle_mm(layer)))
+
+    def found(self) -> Starts:
+        """Return what was found."""
+        largest = None
+        if self._in_air:
+            area, x, y, z = max(self._in_air)
+            largest = WorstPlace(area, (x, y, z), 1 + int(z / self._stack.layer_mm))
+        return Starts(len(self._in_air), largest, self._on_supports)
