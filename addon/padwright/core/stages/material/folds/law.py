@@ -12,8 +12,9 @@ from .walls import Walls
 SHEAR_FACTOR = 1.2
 """Of a strip of rectangular section (Timoshenko, cited, not read)."""
 
-HOOP_HELD = 1.0
-"""How much of the hoop stiffness counts, skins that cannot stretch: all of it."""
+HOOP_HELD = 0.8
+"""How much of the hoop stiffness counts. Between skins that cannot move aside all of it does, between skins that only
+their own hoops hold about 0.65 (our own axisymmetric finite elements); a pad on a board under a body lies between."""
 
 _SHUT_STIFFER = 8.0
 """How many times the secant the tangent is once neighbors touch: half the free length is left. Assumed."""
@@ -123,6 +124,9 @@ def stress_kpa(
     end = np.maximum(1.0 - _column(walls.array("width_mm") / walls.array("pitch_mm")), shut + 0.05)
     past = np.maximum(free - shut, 0.0)
     room = np.maximum(end - shut - past, 0.1 * (end - shut))
+    snaking = _column(walls.array("folds")) > 1.5
+    if snaking.any():
+        bare = np.where(snaking, np.minimum(bare, snake_kpa(walls, strain, solid_kpa, poisson)), bare)
     whole = bare * (1.0 + _SHUT_STIFFER * past * (end - shut) / (room * shut))
     return np.asarray(np.maximum.accumulate(whole, axis=1))
 
@@ -148,7 +152,7 @@ def _open_kpa(
 def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[Float, Float]:
     """Return the stiffness of a core against its skins sliding on each other, across its walls' run and along it, kPa.
 
-    Unpressed; a core whose stiffness across is below its pressure sways.
+    Unpressed; what presses takes from the stiffness across, see `sway_kpa`.
 
     Notes
     -----
@@ -165,6 +169,35 @@ def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[F
     along = shear * thick * cosine / pitch
     waver = walls.array("waver")
     return across * (1.0 - waver) + along * waver, along * (1.0 - waver) + across * waver
+
+
+def snake_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return the stress at which walls of two folds or more move aside halfway up, between skins that hold, kPa (n, m).
+
+    A wall of one fold has nothing to move aside but its fold, which it does from the start.
+
+    Notes
+    -----
+    A column clamped at both ends goes at four times `sway_kpa`; folds that lean more stand longer: 1 + tan^4 / 2,
+    within 4 % of our own rods for two folds of 15 to 35 degrees. At 40 and 45 those have not gone at half their height;
+    three folds hold up to 25 % more.
+    """
+    return np.asarray(
+        4.0 * (1.0 + 0.5 * np.tan(_column(walls.slope)) ** 4) * sway_kpa(walls, strain, solid_kpa, poisson)
+    )
+
+
+def sway_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return the stress at which a core sways aside whose skins may slide on each other, kPa (n, m).
+
+    Notes
+    -----
+    A column clamped at both ends, free to move aside, goes at pi^2 B / H^2; its stiffness against that way is
+    12 B / H^2, B the bending stiffness per height. Pressed walls are shorter and hold more: 1 + 0.6 strain, within 3 %
+    of our own rods for 1 to 3 folds of 15 to 45 degrees.
+    """
+    across, _ = shear_kpa(walls, solid_kpa, poisson)
+    return np.asarray(np.pi**2 / 12.0 * _column(across) * (1.0 + 0.6 * np.asarray(strain)))
 
 
 KINK_OF_FOOT = 0.85
