@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from ..base.errors import SolidError
 from ..base.mesh import Float, TriMesh
+
+if TYPE_CHECKING:
+    import manifold3d
 
 
 def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
@@ -23,3 +29,93 @@ def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
         raise SolidError(f"The outline of the {name} encloses nothing ({solid.status().name}).")
     mesh = solid.to_mesh64()
     return TriMesh(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts).astype(np.int32))
+
+
+class Solid:
+    """A closed solid that others can be taken away from or joined to; it never changes."""
+
+    def __init__(self, solid: manifold3d.Manifold, name: str) -> None:
+        self._solid = solid
+        self._name = name
+
+    @classmethod
+    def of(cls, mesh: TriMesh, name: str) -> Solid:
+        """Return a closed mesh as a solid; several separate ones count as one.
+
+        Raises SolidError when the mesh is open, badly turned, or inside out.
+        """
+        import manifold3d
+
+        made = manifold3d.Manifold(
+            manifold3d.Mesh64(
+                vert_properties=np.array(mesh.vertices, dtype=np.float64), tri_verts=mesh.faces.astype(np.uint64)
+            )
+        )
+        if made.status() != manifold3d.Error.NoError or made.volume() <= 0.0:
+            raise SolidError(f"The {name} is no closed solid ({made.status().name}, {made.volume():.3g} mm3).")
+        return cls(made, name)
+
+    def less(self, others: Sequence[Solid]) -> Solid:
+        """Return what is left of it outside of the others."""
+        import manifold3d
+
+        if not others:
+            return self
+        left = manifold3d.Manifold.batch_boolean(
+            [self._solid, *(each._solid for each in others)], manifold3d.OpType.Subtract
+        )
+        return self._checked(left)
+
+    def within(self, other: Solid) -> Solid:
+        """Return what it has in common with another."""
+        return self._checked(self._solid ^ other._solid)
+
+    def joined(self, others: Sequence[Solid]) -> Solid:
+        """Return it with the others."""
+        import manifold3d
+
+        return self._checked(
+            manifold3d.Manifold.batch_boolean([self._solid, *(each._solid for each in others)], manifold3d.OpType.Add)
+        )
+
+    def simplified(self, tolerance_mm: float) -> Solid:
+        """Return it with fewer triangles, moved by no more than a tolerance."""
+        return self._checked(self._solid.simplify(tolerance_mm))
+
+    def pieces(self) -> list[Solid]:
+        """Return its separate pieces, the largest first."""
+        found = sorted(self._solid.decompose(), key=lambda piece: -piece.volume())
+        return [Solid(piece, self._name) for piece in found]
+
+    def compose(self, pieces: Sequence[Solid]) -> Solid:
+        """Return separate pieces as one solid of its name."""
+        import manifold3d
+
+        return Solid(manifold3d.Manifold.compose([piece._solid for piece in pieces]), self._name)
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing is left of it."""
+        return bool(self._solid.is_empty())
+
+    @property
+    def volume_mm3(self) -> float:
+        """What it encloses."""
+        return float(self._solid.volume())
+
+    @property
+    def triangles(self) -> int:
+        """Of its surface."""
+        return int(self._solid.num_tri())
+
+    def mesh(self) -> TriMesh:
+        """Return its surface."""
+        made = self._solid.to_mesh64()
+        return TriMesh(np.asarray(made.vert_properties)[:, :3], np.asarray(made.tri_verts).astype(np.int32))
+
+    def _checked(self, made: manifold3d.Manifold) -> Solid:
+        import manifold3d
+
+        if made.status() != manifold3d.Error.NoError:
+            raise SolidError(f"Cutting the {self._name} failed ({made.status().name}).")
+        return Solid(made, self._name)

@@ -1,1 +1,1 @@
-"""Where folded walls may stand, and what they need to breathe and not to sway."""
+"""Where folded walls may stand."""

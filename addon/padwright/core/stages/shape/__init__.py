@@ -1,1 +1,1 @@
-"""The printed solid: what is left of the pad between its walls, and whether it prints."""
+"""The printed solid: the pad with folded walls inside, and whether it prints."""

@@ -1,0 +1,64 @@
+"""The printed solid of a pad with folded walls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ...base.mesh import Float, TriMesh
+from ...base.progress import Progress, Steps
+from ...geometry.frames import inverse_rigid
+from ...geometry.solids import Solid
+from ..folds.layout import FoldLayout
+from ..folds.lean import lean_limit, steady
+from ..pad.pad import BuiltPad
+from .core_mesh import core_mesh
+from .walls import WallPlace, joined, strip_mesh, wall_sheet
+
+_SMOOTH_MM = 0.02  # the core's faces are moved by no more than this to save triangles: a tenth of a layer
+
+
+@dataclass(frozen=True, eq=False)
+class FoldedSolid:
+    """The pad as it is printed."""
+
+    mesh: TriMesh  # closed, part frame, mm
+    volume_cm3: float
+    walls: int  # rows and hems
+    voids: int  # separate hollow spaces inside, all of them reached from outside
+    notes: tuple[str, ...] = field(default=())
+
+
+def lean_of(layout: FoldLayout, slope_deg: Float) -> Float:
+    """Return how far folds stand out at each cell, mm, for a wished slope from upright: steady, and with room."""
+    columns = layout.columns
+    height = np.maximum(columns.core_high_mm - columns.core_low_mm, 0.0)
+    wished = np.tan(np.radians(np.clip(slope_deg, 0.0, layout.most_slope_deg))) * height / (2.0 * layout.folds)
+    room = lean_limit(columns, layout.width_mm, layout.pitch_mm)
+    return steady(np.minimum(wished, room), columns.step_mm, layout.width_mm, layout.pitch_mm)
+
+
+def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[FoldedSolid]:
+    """Build the solid with walls of a slope, (nx, ny) degrees from upright over the layout's raster.
+
+    Raises SolidError when no closed solid comes out.
+    """
+    yield Progress(0.0, "raising the walls")
+    place = WallPlace.of(layout.columns, lean_of(layout, slope_deg))
+    strips: dict[str, list[TriMesh]] = {}
+    for wall in layout.walls:
+        sheet = wall_sheet(place, wall.points, layout.width_mm, layout.folds)
+        strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
+    walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
+    yield Progress(0.2, "hollowing the core")
+    core = Solid.of(core_mesh(layout.columns), "core").simplified(_SMOOTH_MM)
+    void = core.less(walls)
+    yield Progress(0.5, "cutting the voids out of the pad")
+    outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
+    part = outer.less([void])
+    pieces = part.pieces()
+    yield Progress(0.9, "measuring the solid")
+    mesh = pieces[0].mesh().transformed(inverse_rigid(layout.to_plane))
+    yield Progress(1.0, "solid done")
+    return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), 0)

@@ -1,0 +1,85 @@
+"""The core between the skins as a closed mesh, open where the pad's side is open."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+from ...base.mesh import Float, TriMesh
+from ..folds.columns import PadColumns
+
+_OUT_MM = 2.5  # past the outline, so that the void breaks through the side
+
+
+def core_mesh(columns: PadColumns) -> TriMesh:
+    """Return the core as a closed mesh: over all that is not solid, and a little past the outline.
+
+    Its upright border before what is solid is the level line of the smoothed raster of what is solid.
+    """
+    step = columns.step_mm
+    reach = ndimage.distance_transform_edt(~columns.is_footprint) * step < _OUT_MM
+    solid = ndimage.gaussian_filter(columns.is_solid.astype(np.float64), 1.0)
+    # Beside the outline what lies nearest counts: before something solid the side is left alone.
+    at = ndimage.distance_transform_edt(~columns.is_footprint, return_distances=False, return_indices=True)
+    beside = columns.is_solid[tuple(at)] & ~columns.is_footprint
+    level = np.where(reach, 0.5 - np.maximum(solid, np.where(beside, 1.0, 0.0)), -0.5)
+    level[[0, -1], :] = -0.5
+    level[:, [0, -1]] = -0.5
+    return _prism(level, columns.core_low_mm, columns.core_high_mm, columns.origin, step)
+
+
+def _prism(level: Float, low: Float, high: Float, origin: Float, step: float) -> TriMesh:
+    """Return the solid between two heights where a raster is above 0, cut along its zero line."""
+    value = np.where(np.abs(level) < 1e-6, 1e-6, level).ravel()
+    number = np.arange(level.size).reshape(level.shape)
+    a, b, c, d = number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]
+    triangle = np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
+    inside = value[triangle] > 0.0
+    count = inside.sum(axis=1)
+    whole = triangle[count == 3]
+    edges: list[np.ndarray] = []
+
+    def corners(wanted: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        chosen = triangle[count == wanted]
+        lone = (inside[count == wanted] == (wanted == 1)).argmax(axis=1)
+        rows = np.arange(len(chosen))
+        return chosen[rows, lone], chosen[rows, (lone + 1) % 3], chosen[rows, (lone + 2) % 3]
+
+    def key(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+        made = np.minimum(first, second) * value.size + np.maximum(first, second) + value.size
+        edges.append(made)
+        return made
+
+    tip, one, two = corners(1)
+    pieces = [whole, np.stack([tip, key(tip, one), key(tip, two)], -1)]
+    out, one, two = corners(2)
+    first, second = key(out, one), key(out, two)
+    pieces += [np.stack([first, one, two], -1), np.stack([first, two, second], -1)]
+    flat = np.concatenate(pieces)
+    used, index = np.unique(flat, return_inverse=True)
+    flat = index.reshape(flat.shape)
+    crossing = used >= value.size
+    pair = np.where(crossing, used - value.size, 0)
+    start, end = np.where(crossing, pair // value.size, used), np.where(crossing, pair % value.size, used)
+    share = np.where(crossing, value[start] / np.where(crossing, value[start] - value[end], 1.0), 0.0)
+
+    def between(raster: Float) -> Float:
+        whole = raster.ravel()
+        return np.asarray(whole[start] * (1.0 - share) + whole[end] * share)
+
+    x, y = (origin[axis] + step * np.arange(level.shape[axis]) for axis in (0, 1))
+    grid = np.meshgrid(x, y, indexing="ij")
+    plan = [between(each) for each in grid]
+    under, over = between(low), between(high)
+    edge = np.concatenate([flat[:, [0, 1]], flat[:, [1, 2]], flat[:, [2, 0]]])
+    code = edge[:, 0] * len(used) + edge[:, 1]
+    border = edge[~np.isin(code, edge[:, 1] * len(used) + edge[:, 0])]
+    n = len(used)
+    side = np.concatenate(
+        [
+            np.stack([border[:, 0], border[:, 1], border[:, 1] + n], -1),
+            np.stack([border[:, 0], border[:, 1] + n, border[:, 0] + n], -1),
+        ]
+    )
+    vertices = np.concatenate([np.stack([*plan, under], -1), np.stack([*plan, over], -1)])
+    return TriMesh(vertices, np.concatenate([flat[:, ::-1], flat + n, side]).astype(np.int32))

@@ -1,0 +1,117 @@
+"""Walls as closed meshes: folded strips that stand on lines in plan, as wide as asked in every level cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.mesh import Float, TriMesh
+from ..folds.columns import PadColumns
+
+_BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that every cut with the core is clean
+_ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
+_LEAST_COSINE = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class WallPlace:
+    """Rasters that walls are made from, smoothed."""
+
+    columns: PadColumns
+    foot_mm: Float
+    head_mm: Float
+    lean_mm: Float  # of the fold towards growing x
+
+    @classmethod
+    def of(cls, columns: PadColumns, lean_mm: Float) -> WallPlace:
+        """Return them for a lean of the fold at each cell, mm."""
+        width = _ROUND_MM / columns.step_mm
+        foot, head = (
+            np.asarray(ndimage.gaussian_filter(each, width, mode="nearest"))
+            for each in (columns.core_low_mm, columns.core_high_mm)
+        )
+        return cls(columns, foot, head, lean_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class WallSheet:
+    """The middle surface of one wall: level by level from foot to head."""
+
+    places: Float  # (n, levels, 3), mm
+    across: Float  # (n, 2); unit normal of the line in plan
+    half_mm: Float  # (n, levels); half the width, measured along `across`
+    lean_deg: Float  # (n, levels - 1); true angle of each face from upright
+
+
+def wall_sheet(place: WallPlace, points: Float, width_mm: float, folds: int) -> WallSheet:
+    """Return the wall over a line in plan (n, 2).
+
+    Notes
+    -----
+    Between two levels the sheet is ruled: S(s, t) = P_j(s) + (P_j+1 - P_j) t. A level cut runs along
+    S_s - S_t (z_s / z_t), which turns away from the line in plan where lean or skins change along the wall; so that
+    the cut is `width_mm` wide square to itself, the half width along the line's normal is larger by one over the cosine
+    of that turn (the mean of the two faces' at a fold) [own derivation].
+    """
+    foot, head, lean = (place.columns.sample(each, points) for each in (place.foot_mm, place.head_mm, place.lean_mm))
+    levels = 2 * folds + 1
+    share = np.arange(levels) / (levels - 1)
+    is_fold = np.arange(levels) % 2
+    z = foot[:, None] + (head - foot)[:, None] * share
+    x = points[:, :1] + lean[:, None] * is_fold
+    places = np.stack([x, np.repeat(points[:, 1:], levels, axis=1), z], axis=2)
+    along = np.gradient(points, axis=0)
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    across = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    ds = np.gradient(places, axis=0)
+    rise = np.diff(places, axis=1)
+    cosine = np.zeros((len(points), levels))
+    weight = np.zeros(levels)
+    lean_deg = np.zeros((len(points), levels - 1))
+    for j in range(levels - 1):
+        for end in (j, j + 1):
+            cut = ds[:, end, :2] - rise[:, j, :2] * (ds[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
+            length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
+            cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
+            weight[end] += 1.0
+        normal = np.cross(0.5 * (ds[:, j] + ds[:, j + 1]), rise[:, j])
+        upright = np.hypot(normal[:, 0], normal[:, 1])
+        lean_deg[:, j] = np.degrees(np.arctan2(np.abs(normal[:, 2]), upright))
+    half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
+    return WallSheet(places, across, half, lean_deg)
+
+
+def strip_mesh(sheet: WallSheet) -> TriMesh:
+    """Return the closed mesh of a wall, carried on upright past foot and head."""
+    places = np.concatenate([sheet.places[:, :1], sheet.places, sheet.places[:, -1:]], axis=1)
+    places[:, 0, 2] -= _BEYOND_MM
+    places[:, -1, 2] += _BEYOND_MM
+    half = np.concatenate([sheet.half_mm[:, :1], sheet.half_mm, sheet.half_mm[:, -1:]], axis=1)
+    shift = half[:, :, None] * sheet.across[:, None, :]
+    right, left = places.copy(), places.copy()
+    right[:, :, :2] += shift
+    left[:, :, :2] -= shift
+    count, levels = half.shape
+    ring = np.concatenate([right, left[:, ::-1]], axis=1)  # counter-clockwise seen against the run
+    number = np.arange(count * 2 * levels).reshape(count, 2 * levels)
+    here, there = number[:-1], number[1:]
+    here_up, there_up = np.roll(here, -1, axis=1), np.roll(there, -1, axis=1)
+    faces = [
+        np.stack([here, there_up, here_up], -1).reshape(-1, 3),
+        np.stack([here, there, there_up], -1).reshape(-1, 3),
+    ]
+    for end, turn in ((number[0], 1), (number[-1], -1)):
+        r, lft = end[:levels], end[levels:][::-1]
+        cap = np.concatenate([np.stack([r[:-1], r[1:], lft[1:]], -1), np.stack([r[:-1], lft[1:], lft[:-1]], -1)])
+        faces.append(cap[:, ::turn])
+    return TriMesh(ring.reshape(-1, 3), np.concatenate(faces).astype(np.int32))
+
+
+def joined(meshes: list[TriMesh]) -> TriMesh:
+    """Return meshes as one, side by side."""
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    faces: list[NDArray[np.int32]] = [mesh.faces + np.int32(start) for mesh, start in zip(meshes, starts, strict=False)]
+    return TriMesh(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))
