@@ -18,7 +18,11 @@ HEM_SHARE = 0.35
 """The outline gets a hem where its normal has more than so much along x; elsewhere rows run out across it, within 21
 degrees of square, and the roof between two of them hangs free over a third of their gap at most."""
 
-_GALLERY_MM = 1.5  # rows that run square onto something solid end so far before it, so that air passes
+GALLERY_MM = 1.2
+"""Rows that do not graze a hem, or something solid, end so far before it: air passes, and a fold that moves sideways is
+not held by a wall that stands square to it. A choice of ours: three beads."""
+
+_GRAZING_SHARE = 0.7  # where the border's normal has more than this along x, rows run into it and end there
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,9 +75,10 @@ def rows(
     for number in range(first, last + 1):
         points = np.stack([middle[0] + number * pitch_mm + swing, y], axis=1)
         distance = columns.sample(border.distance_mm, points)
-        square = np.abs(columns.sample(border.normal_x, points)) < HEM_SHARE
-        keeps_off = square & (columns.sample(before_solid, points) > 0.5)
-        stands = distance > np.where(keeps_off, _GALLERY_MM, 0.1)
+        facing = np.abs(columns.sample(border.normal_x, points))
+        solid = columns.sample(before_solid, points) > 0.5
+        off = np.where(facing < HEM_SHARE, 0.1, width_mm + GALLERY_MM)
+        stands = distance > np.where(facing > _GRAZING_SHARE, 0.1, np.where(solid, GALLERY_MM, off))
         for start, end in _runs(stands):
             # A row that stays inside the hem would only thicken it.
             if distance[start:end].max() > 0.9 * width_mm and (end - start) * 0.25 > 2.0 * width_mm:

@@ -13,8 +13,8 @@ from ...geometry.fields import chains
 def level_lines(raster: Float, level: float, origin: Float, step: float) -> list[Float]:
     """Return the lines where a raster has a level, each (n, 2) mm, what is higher on their left.
 
-    A closed one ends where it begins. The cells are cut in two triangles, in which the raster is linear: lines never cross and never branch. They end at
-    the raster's border.
+    A closed one ends where it begins; others end at the raster's border. The cells are cut in two triangles, in which
+    the raster is linear: lines never cross and never branch.
     """
     value = raster - level
     value = np.where(value == 0.0, 1e-12, value)

@@ -14,7 +14,11 @@ from ..folds.layout import FoldLayout
 from ..folds.lean import lean_limit, steady
 from ..pad.pad import BuiltPad
 from .core_mesh import core_mesh
+from .openings import Opening, opening_meshes, plan_openings, spaces_between
 from .walls import WallPlace, joined, strip_mesh, wall_sheet
+
+_OPENING_MM = (3.5, 3.0)
+"""Width and height of an opening through a wall's foot: spanned flat like the roof between walls."""
 
 _SMOOTH_MM = 0.02  # the core's faces are moved by no more than this to save triangles: a tenth of a layer
 
@@ -56,9 +60,26 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     void = core.less(walls)
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
-    part = outer.less([void])
-    pieces = part.pieces()
-    yield Progress(0.9, "measuring the solid")
-    mesh = pieces[0].mesh().transformed(inverse_rigid(layout.to_plane))
+    openings, _ = _openings(layout)
+    cuts = opening_meshes(openings, layout.walls, place, layout.width_mm, layout.folds)
+    part = outer.less([void, *([Solid.of(joined(cuts), "openings")] if cuts else [])])
+    yield Progress(0.8, "measuring the solid")
+    made = _one_piece(part)
+    mesh = made.mesh().transformed(inverse_rigid(layout.to_plane))
     yield Progress(1.0, "solid done")
     return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), 0)
+
+
+def _openings(layout: FoldLayout) -> tuple[list[Opening], int]:
+    if layout.wishes.voids == "sealed":
+        return [], 0
+    spaces = spaces_between(layout.columns, layout.walls, layout.width_mm)
+    wide = min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
+    return plan_openings(spaces, layout.walls, layout.width_mm, wide, _OPENING_MM[1])
+
+
+def _one_piece(part: Solid) -> Solid:
+    """Return the solid without crumbs; what is hollow inside stays."""
+    pieces = part.pieces()
+    crumbs = [piece for piece in pieces if 0.0 < piece.volume_mm3 < pieces[0].volume_mm3]
+    return part if not crumbs else part.compose([piece for piece in pieces if piece not in crumbs])

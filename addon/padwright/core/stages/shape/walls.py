@@ -90,7 +90,12 @@ def strip_mesh(sheet: WallSheet) -> TriMesh:
     places[:, 0, 2] -= _BEYOND_MM
     places[:, -1, 2] += _BEYOND_MM
     half = np.concatenate([sheet.half_mm[:, :1], sheet.half_mm, sheet.half_mm[:, -1:]], axis=1)
-    shift = half[:, :, None] * sheet.across[:, None, :]
+    return _swept(places, half, sheet.across)
+
+
+def _swept(places: Float, half: Float, across: Float) -> TriMesh:
+    """Return the closed mesh of a strip: places (n, levels, 3), half widths (n, levels) along `across`."""
+    shift = half[:, :, None] * across[:, None, :]
     right, left = places.copy(), places.copy()
     right[:, :, :2] += shift
     left[:, :, :2] -= shift
@@ -115,3 +120,12 @@ def joined(meshes: list[TriMesh]) -> TriMesh:
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
     faces: list[NDArray[np.int32]] = [mesh.faces + np.int32(start) for mesh, start in zip(meshes, starts, strict=False)]
     return TriMesh(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))
+
+
+def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
+    """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
+    foot, fold = sheet.places[:, 0], sheet.places[:, 1]
+    share = np.clip(height_mm / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
+    top = foot + (fold - foot) * share
+    half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share
+    return _swept(np.stack([foot, top], axis=1), np.concatenate([sheet.half_mm[:, :1], half], axis=1), sheet.across)

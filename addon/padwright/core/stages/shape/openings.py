@@ -1,0 +1,133 @@
+"""Openings through walls' feet, so that every space between walls breathes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.mesh import Float, TriMesh
+from ..folds.columns import PadColumns
+from ..folds.curves import WallCurve
+from ..folds.level_lines import resampled
+from .walls import WallPlace, block_mesh, wall_sheet
+
+_FINE_MM = 0.3
+_EVERY_MM = 15.0  # along a wall, one opening for so much of a space
+_AT_ENDS_MM = 1.0  # kept from where another wall meets it
+
+Labels = NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A stretch of a wall's line whose foot is open."""
+
+    wall: int
+    start_mm: float  # along the wall's line
+    end_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Spaces:
+    """The spaces between walls as they stand on the base skin; raster (nx, ny) of `_FINE_MM`."""
+
+    origin: Float
+    label: Labels  # 0 where there is a wall or something solid
+    is_open: NDArray[np.bool_]  # (labels + 1,); spaces that reach the outside by themselves
+
+    def at(self, points: Float) -> Labels:
+        """Return the space at each point (n, 2)."""
+        index = np.rint((points - self.origin) / _FINE_MM).astype(np.int64)
+        i, j = np.clip(index, 0, np.array(self.label.shape) - 1).T
+        return np.asarray(self.label[i, j])
+
+
+def spaces_between(columns: PadColumns, walls: tuple[WallCurve, ...], width_mm: float) -> Spaces:
+    """Return the spaces between the feet of walls."""
+    extent = columns.step_mm * (np.array(columns.low_mm.shape) - 1)
+    shape = tuple(np.ceil(extent / _FINE_MM).astype(int) + 1)
+    is_line = np.zeros(shape, dtype=bool)
+    for wall in walls:
+        index = np.rint((resampled(wall.points, 0.1) - columns.origin) / _FINE_MM).astype(np.int64)
+        is_line[tuple(index.T)] = True
+    is_wall = ndimage.distance_transform_edt(~is_line) * _FINE_MM <= 0.5 * width_mm + 0.5 * _FINE_MM
+    cell = [np.rint(np.arange(count) * _FINE_MM / columns.step_mm).astype(np.int64) for count in shape]
+    cell = [np.minimum(each, size - 1) for each, size in zip(cell, columns.low_mm.shape, strict=True)]
+    is_solid = columns.is_solid[np.ix_(*cell)]
+    label, count = ndimage.label(~is_wall & ~is_solid)
+    is_open = np.zeros(count + 1, dtype=bool)
+    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
+        is_open[edge] = True
+    is_open[0] = False
+    return Spaces(columns.origin, label.astype(np.int32), is_open)
+
+
+def plan_openings(
+    spaces: Spaces, walls: tuple[WallCurve, ...], width_mm: float, most_width_mm: float, height_mm: float
+) -> tuple[list[Opening], int]:
+    """Return where walls' feet are opened, and how many spaces stay shut.
+
+    A space that does not reach the outside gets openings through the hem that shuts it in, one each 15 mm; one that no
+    hem touches gets one through each of the walls to spaces that breathe.
+    """
+    links = [_links(spaces, wall.points, number, width_mm) for number, wall in enumerate(walls)]
+    breathes = spaces.is_open.copy()
+    found: list[Opening] = []
+    waiting = True
+    while waiting:
+        waiting = False
+        reached = breathes.copy()
+        for wall, start, end, left, right in (each for some in links for each in some):
+            shut, other = (left, right) if not breathes[left] else (right, left)
+            if breathes[shut] or not breathes[other] or end - start < 1.0:
+                continue
+            count = max(int((end - start) / _EVERY_MM), 1)
+            if walls[wall].kind == "row":
+                count = 1
+            for number in range(count):
+                middle = start + (end - start) * (number + 0.5) / count
+                half = 0.5 * min(most_width_mm, end - start)
+                found.append(Opening(wall, middle - half, middle + half, height_mm))
+            reached[shut] = True
+            waiting = True
+        breathes = reached
+    size = np.bincount(spaces.label.ravel(), minlength=len(breathes)) * _FINE_MM**2
+    return found, int((~breathes[1:] & (size[1:] > width_mm**2)).sum())
+
+
+def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[tuple[int, float, float, int, int]]:
+    """Return stretches of a wall (number, start, end, space on either side) between the same two spaces."""
+    fine = resampled(points, 0.5)
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(fine, axis=0).T))])
+    along = np.gradient(fine, axis=0)
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    off = (0.5 * width_mm + 2.0 * _FINE_MM) * np.stack([along[:, 1], -along[:, 0]], axis=1)
+    left, right = spaces.at(fine - off), spaces.at(fine + off)
+    pair = np.stack([left, right], axis=1)
+    change = np.flatnonzero((np.diff(pair, axis=0) != 0).any(axis=1)) + 1
+    found = []
+    for start, end in zip([0, *change], [*change, len(fine)], strict=True):
+        first, second = length[start] + _AT_ENDS_MM, length[end - 1] - _AT_ENDS_MM
+        a, b = int(left[start]), int(right[start])
+        if a and b and a != b and second > first:
+            found.append((number, float(first), float(second), a, b))
+    return found
+
+
+def opening_meshes(
+    openings: list[Opening], walls: tuple[WallCurve, ...], place: WallPlace, width_mm: float, folds: int
+) -> list[TriMesh]:
+    """Return what is cut away of the walls' feet, one closed mesh each."""
+    found = []
+    for each in openings:
+        line = resampled(walls[each.wall].points, 0.25)
+        length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+        chosen = (length >= each.start_mm) & (length <= each.end_mm)
+        if chosen.sum() >= 3:
+            sheet = wall_sheet(place, line[chosen], width_mm + 0.6, folds)
+            found.append(block_mesh(sheet, each.height_mm))
+    return found
