@@ -266,6 +266,13 @@ def test_islands_are_counted() -> None:
     assert report.islands[2] == 1
     assert report.islands[20] == 6
     assert report.as_json()["most_islands"] == {"value": 6, "layer": 6}
+    np.testing.assert_array_equal(report.loops, report.islands)
+
+
+def test_closed_outlines_are_islands_and_holes() -> None:
+    pipes = [Solid.cylinder(8, 3, 3, 32) - Solid.cylinder(8, 2, 2, 32) for _ in range(2)]
+    report = checked(on_floor(pipes[0].translate((-9, 0, 0.5)), pipes[1].translate((9, 0, 0.5))))
+    assert (report.islands[20], report.loops[20]) == (2, 4)
 
 
 def test_what_cannot_be_cut_is_refused() -> None:

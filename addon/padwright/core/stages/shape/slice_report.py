@@ -46,6 +46,7 @@ class SliceReport:
     area_mm2: Float  # (n,); of every layer
     outline_mm: Float  # (n,); length of every layer's outlines
     islands: NDArray[np.int64]  # (n,); pieces of every layer that do not touch
+    loops: NDArray[np.int64]  # (n,); closed outlines of every layer
     hanging: Hanging
     starts: Starts
     least_width_mm: WorstPlace | None
@@ -81,6 +82,7 @@ class SliceReport:
             "least_width_mm": _json(self.least_width_mm),
             "least_width_beads": None if self.least_width_beads is None else round(self.least_width_beads, 3),
             "most_islands": {"value": int(self.islands[most]), "layer": most + 1},
+            "mean_closed_outlines": round(float(self.loops.mean()), 1),
             "loose_walls": self.loose_tops.count,
             "longest_loose_end_mm": _json(self.loose_tops.longest_mm),
             "errors": list(self.errors),

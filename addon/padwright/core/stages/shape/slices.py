@@ -9,7 +9,7 @@ from scipy import ndimage
 from ...base.mesh import Bool, TriMesh
 from ...base.progress import Progress, Steps, nested
 from ...geometry.bit_rasters import at, cropped
-from .layer_stack import LayerStack, stack_layers
+from .layer_stack import BLOCK_MM, LayerStack, stack_layers
 from .loose_tops import FloorFinder, loose_tops
 from .slice_report import BRIDGE_OVER, OVERHANG_OVER_DEG, SliceLimits, SliceReport, breaches
 from .undersides import StartFinder, Undersides, hanging, mildest, undersides
@@ -31,7 +31,7 @@ def check_slices(mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: Slic
     stack = yield from nested(stack_layers(mesh, layer_mm, widths.take), 0.0, _CUT)
     below = undersides(mesh, limits.overhang_deg)
     starts, floors = StartFinder(stack), FloorFinder(stack, limits.skin_mm)
-    is_seen, islands = yield from nested(_upward(stack, below, starts, floors), _CUT, _LOOKED)
+    is_seen, islands, holes = yield from nested(_upward(stack, below, starts, floors), _CUT, _LOOKED)
     tops = yield from nested(
         loose_tops(stack, floors.standing, least_mm=BRIDGE_OVER * limits.bridge_mm, bead_mm=bead_mm), _LOOKED, 0.95
     )
@@ -45,21 +45,25 @@ def check_slices(mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: Slic
     errors, notes = breaches(limits, bead_mm, hangs, begun, width, tops)
     yield Progress(1.0, "Checked every layer")
     return SliceReport(
-        layer_mm, bead_mm, limits, stack.grid.pixel_mm, stack.area_mm2, stack.outline_mm, islands,
+        layer_mm, bead_mm, limits, stack.grid.pixel_mm, stack.area_mm2, stack.outline_mm, islands, islands + holes,
         hangs, begun, width, tops, errors, notes,
     )  # fmt: skip
 
 
 def _upward(
     stack: LayerStack, below: Undersides, starts: StartFinder, floors: FloorFinder
-) -> Steps[tuple[Bool, NDArray[np.int64]]]:
-    """Go up through the layers; return which undersides are seen from the bed, and the islands of every layer."""
+) -> Steps[tuple[Bool, NDArray[np.int64], NDArray[np.int64]]]:
+    """Go up through the layers; return which undersides are seen from the bed, and islands and holes of every layer.
+
+    Holes are counted on one layer of each block: they change little.
+    """
     layer_of = np.clip(stack.layer_above(below.places[:, 2]), 0, stack.count - 1)
     order = np.argsort(layer_of, kind="stable")
     begin = np.searchsorted(layer_of[order], np.arange(stack.count + 1))
     row, column = stack.grid.pixel(below.places)
     is_seen = np.zeros(len(layer_of), dtype=bool)
-    islands = np.zeros(stack.count, dtype=np.int64)
+    islands, holes = np.zeros((2, stack.count), dtype=np.int64)
+    block = max(1, round(BLOCK_MM / stack.layer_mm))
     seen = np.zeros_like(stack.bits[0])
     for layer in range(stack.count):
         now = stack.bits[layer]
@@ -68,8 +72,11 @@ def _upward(
         if layer:
             starts.look(layer, seen)
         floors.look(now, seen)
-        islands[layer] = ndimage.label(cropped(now)[2])[1]
+        picture = cropped(now)[2]
+        islands[layer] = ndimage.label(picture)[1]
+        if layer % block == 0 and picture.size:
+            holes[layer : layer + block] = ndimage.label(~np.pad(picture, 1), np.ones((3, 3), dtype=bool))[1] - 1
         seen |= now
         if layer % 10 == 0:
             yield Progress((layer + 1) / stack.count, f"Comparing layers: {layer + 1} of {stack.count}")
-    return is_seen, islands
+    return is_seen, islands, holes

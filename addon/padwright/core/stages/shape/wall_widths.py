@@ -25,7 +25,7 @@ _CELLS_THAT_MATTER = 2
 
 
 @dataclass(frozen=True, eq=False)
-class Walls:
+class WallPieces:
     """Pieces of wall, 2 mm long and a block of layers high, (n,) each."""
 
     places: Float  # (n, 3), mm
@@ -67,10 +67,10 @@ class WidthFinder:
         z = np.full(len(chosen), (first + 0.5) * self._layer_mm)
         self._found.append(np.stack([x[chosen], y[chosen], z, widest[full], slope[chosen]], axis=1))
 
-    def found(self) -> Walls:
+    def found(self) -> WallPieces:
         """Return all pieces."""
         whole = np.concatenate([np.zeros((0, 5)), *self._found])
-        return Walls(whole[:, :3], whole[:, 3], whole[:, 4], max(1, self._layers))
+        return WallPieces(whole[:, :3], whole[:, 3], whole[:, 4], max(1, self._layers))
 
     def _across(self, cuts: LevelCuts, grid: PixelGrid, every: int, turned: bool) -> tuple[NDArray, ...]:
         """Return level, x, y, width, slope of the walls that lines along one axis cross."""
@@ -97,7 +97,7 @@ class WidthFinder:
         return lines.level[into], place[0], place[1], width, slope
 
 
-def least_width(walls: Walls, layer_mm: float) -> WorstPlace | None:
+def least_width(walls: WallPieces, layer_mm: float) -> WorstPlace | None:
     """Return the width, mm, that walls fall to over a block of layers in two places or more."""
     area = _CELL_MM * walls.layers * layer_mm
     found = beyond(-walls.width_mm, area, walls.places, layer_mm, _CELLS_THAT_MATTER * area)
