@@ -84,6 +84,7 @@ def check_load(
     bands: Sequence[CurveBand | StressCurve],
     *,
     zone_names: Sequence[str] | None = None,
+    zone_of: Sequence[int] | None = None,
     materials: Sequence[str] | None = None,
     cell_mm: Sequence[float | None] | None = None,
     is_explained: bool = True,
@@ -91,7 +92,9 @@ def check_load(
     """Press the body's shape on the pad and say how the pad bears it.
 
     For each zone there are a band (a bare curve is taken as exact), a name, a material (zones of one are soft together
-    or stiff together; None: all one) and, for the note on coarse fills, the size of its fill cell. With `is_explained`
+    or stiff together; None: all one) and, for the note on coarse fills, the size of its fill cell. Where the columns of
+    a zone are of several kinds, `patch.zone` and the bands count kinds, `zone_of` says which zone each belongs to, and
+    the names are the zones'. With `is_explained`
     a pad that cannot carry the load is told what would help; a search that reads no message need not work that out.
 
     Raises InputError when the zones and the curves do not fit each other; SolveError when no balance exists (the load
@@ -112,12 +115,16 @@ def check_load(
     count = len(every)
     if count == 0 or int(patch.zone.max()) >= count:
         raise InputError(f"The contact patch has zone {int(patch.zone.max())}, but there are {count} stress curves.")
-    names = list(zone_names) if zone_names is not None else [f"zone {number + 1}" for number in range(count)]
+    zones = count if zone_of is None else max(zone_of) + 1
+    names = list(zone_names) if zone_names is not None else [f"zone {number + 1}" for number in range(zones)]
     groups = list(materials) if materials is not None else [""] * count
-    for what, given in (("zone_names", names), ("materials", groups), ("cell_mm", cell_mm or [None] * count)):
+    if zone_of is not None and len(names) < zones:
+        raise InputError(f"zone_names has {len(names)} entries for {zones} zones.")
+    rows = (("zone_names", names), ("materials", groups), ("cell_mm", cell_mm or [None] * count))
+    for what, given in rows if zone_of is None else rows[1:]:
         if len(given) != count:
             raise InputError(f"{what} has {len(given)} entries for {count} stress curves.")
-    setting = make_setting(case, patch, every, names)
+    setting = make_setting(case, patch, every, names, zone_of)
     curves = [band.value for band in every]
     setting, middle, ratios = press(setting, curves, layer_ratios(patch, curves))
     refuse_impossible(setting, middle, curves, ratios, is_explained=is_explained)
@@ -160,7 +167,7 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
     turns = run.found.motion[1:] / setting.reach_mm
     order = np.flatnonzero(is_loaded)
     order = order[np.argsort(pressure[order])]
-    zone = patch.zone[order]
+    zone = setting.zone_at[order]
     whole = _percentile(pressure[order], patch.area_mm2[order], PEAK_PERCENTILE)
     own: dict[str, float] = {}
     peaks = []
@@ -171,7 +178,7 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
         peak = _percentile(pressure[here], patch.area_mm2[here], PEAK_PERCENTILE) if bears else 0.0
         peak = max(min(peak, whole), force / float(patch.area_mm2[here].sum())) if bears else 0.0
         peaks.append(peak)
-        covered = float(patch.area_mm2[(patch.zone == number) & is_under].sum())
+        covered = float(patch.area_mm2[(setting.zone_at == number) & is_under].sum())
         own[f"{number}.share"] = min(force / float(load.sum()), 1.0)
         own[f"{number}.mean"] = min(force / covered, peak) if bears else 0.0
         own[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
@@ -257,11 +264,15 @@ def _result(
     peak = largest(peak, (zone.peak_pressure_kpa for zone in zones))
     bottoming = least(estimate("margin", most_shut, 1.0), (zone.bottoming_margin for zone in zones))
     notes = contact_notes(
-        setting.case, patch, bands, ratios, cells, setting.names, pieces,
+        setting.case, patch, bands, ratios, cells, [setting.names[zone] for zone in setting.zone_of], pieces,
         margins=(bottoming.value, bottoming.low),
         gone_mm2=(float(patch.area_mm2[middle.strain >= 1.0].sum()), *spreads.gone_mm2),
         is_loaded=middle.pressure > 0.0,
-        stiffer=[_stiffer(patch, middle, number, band) for number, band in enumerate(bands)],
+        # A zone of several kinds of columns has no one figure that this could be told against.
+        stiffer=[
+            _stiffer(patch, middle, number, band) if len(bands) == len(setting.names) else 0.0
+            for number, band in enumerate(bands)
+        ],
     )  # fmt: skip
     return LoadResult(
         pressure_kpa=middle.pressure,

@@ -46,7 +46,10 @@ far below what low and high leave open."""
 
 @dataclass(frozen=True, eq=False)
 class SolveInput:
-    """What every solve of one check shares; the arrays, (n,), are sorted by zone; mm, mm2."""
+    """What every solve of one check shares; the arrays, (n,), are sorted by kind of column; mm, mm2.
+
+    Each zone is one kind, or several kinds make up a zone (`zone_of`); the patch's `zone` is the kind.
+    """
 
     case: LoadCase
     patch: ContactPatch
@@ -58,11 +61,17 @@ class SolveInput:
     lever: Float  # (n, 1 or 3); sinkage for each unit of motion
     reach_mm: float  # length at which the turns of a motion are measured
     force_mn: float
-    names: Sequence[str]
-    densification: Float  # (k,); strain at which each zone is shut
+    names: Sequence[str]  # of the zones
+    densification: Float  # (k,); strain at which each kind of column is shut
+    zone_of: Int  # (k,); which zone each kind of column belongs to
     # What the pad around narrow contacts adds, in the patch's own order; None: not yet known.
     narrow: Narrow | None = None
     narrow_at: float = 0.0  # between its low (-1) and its high (1)
+
+    @cached_property
+    def zone_at(self) -> Int:
+        """The zone of every point of the patch, (n,), in its own order."""
+        return self.zone_of[self.patch.zone]
 
     @cached_property
     def columns(self) -> tuple[Float, Float]:
@@ -84,7 +93,13 @@ class Run:
     strain: Float
 
 
-def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand], names: Sequence[str]) -> SolveInput:
+def make_setting(
+    case: LoadCase,
+    patch: ContactPatch,
+    bands: Sequence[CurveBand],
+    names: Sequence[str],
+    zone_of: Sequence[int] | Int | None = None,
+) -> SolveInput:
     """Lay the patch out for the solver; raises InputError when a wrap-around part is given a load point."""
     press = patch.press_direction
     area = patch.area_mm2
@@ -117,6 +132,7 @@ def make_setting(case: LoadCase, patch: ContactPatch, bands: Sequence[CurveBand]
         force_mn=force,
         names=names,
         densification=np.array([band.value.densification for band in bands]),
+        zone_of=np.arange(len(bands)) if zone_of is None else np.asarray(zone_of),
     )
 
 
@@ -273,7 +289,7 @@ def _impossible(setting: SolveInput, run: Run) -> str:
     load_at = run.pressure * area
     shut_share = float(load_at[run.strain >= shut].sum()) / float(load_at.sum())
     if shut_share > SHUT_SHARE:
-        by_zone = np.bincount(patch.zone, np.where(run.strain >= shut, load_at, 0.0), len(setting.names))
+        by_zone = np.bincount(setting.zone_at, np.where(run.strain >= shut, load_at, 0.0), len(setting.names))
         return (
             f"The load of {load:.0f} N is too great: {100.0 * shut_share:.0f} % of it lies where the pad has bottomed "
             f'out, most of that in "{setting.names[int(np.argmax(by_zone))]}", and there its stiffness is not known.'
@@ -285,8 +301,8 @@ def _impossible(setting: SolveInput, run: Run) -> str:
         place = ", ".join(f"{value:.1f}" for value in patch.position[worst])
         return (
             f"Under {load:.0f} N the pad is pressed to nothing at ({place}) mm, in "
-            f'"{setting.names[int(patch.zone[worst])]}", where it is {thick:.1f} mm thick (over {gone:.0f} mm2 in all) '
-            f"and would have to give {run.strain[worst] * thick:.1f} mm."
+            f'"{setting.names[int(setting.zone_at[worst])]}", where it is {thick:.1f} mm thick (over {gone:.0f} mm2 in '
+            f"all) and would have to give {run.strain[worst] * thick:.1f} mm."
         )
     return ""
 

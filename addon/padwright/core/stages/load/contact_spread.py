@@ -284,7 +284,7 @@ def _fewer(
     point = None if patch.press_direction is None else setting.case.point_mm
     if point is None and patch.press_direction is not None:
         point = patch.middle
-    few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names)
+    few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names, setting.zone_of)
     narrow = None if setting.narrow is None else setting.narrow.part(keep)
     few = replace(few, force_mn=setting.force_mn, narrow=narrow)
     motion = middle.found.motion.copy()

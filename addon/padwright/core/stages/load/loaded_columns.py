@@ -18,16 +18,16 @@ _FAR = 100.0
 
 @dataclass(frozen=True, eq=False)
 class _Series:
-    """A pad curve and a flesh curve on one grid of stress; both are straight between its points."""
+    """Curves of k kinds of pad and one of flesh on one grid of stress; all are straight between its points."""
 
-    stress: Float
-    pad: Float
-    flesh: Float
+    stress: Float  # (g,)
+    pad: Float  # (k, g)
+    flesh: Float  # (g,)
 
     @staticmethod
-    def of(pad: StressCurve, flesh: StressCurve, ratio: float) -> _Series:
+    def of(pads: Sequence[StressCurve], flesh: StressCurve, ratios: Float) -> _Series:
         knots = []
-        for curve, factor in ((pad, ratio), (flesh, 1.0)):
+        for curve, factor in (*zip(pads, ratios, strict=True), (flesh, 1.0)):
             strain = np.append(curve.strain, _FAR)
             stress = factor * np.append(curve.stress_kpa, curve.stress(np.array(_FAR)))
             # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
@@ -36,7 +36,8 @@ class _Series:
         top = min(stress[-1] for _, stress in knots)
         grid = np.unique(np.concatenate([stress for _, stress in knots]))
         grid = grid[grid <= top]
-        return _Series(grid, *(np.interp(grid, stress, strain) for strain, stress in knots))
+        strains = [np.interp(grid, stress, strain) for strain, stress in knots]
+        return _Series(grid, np.array(strains[:-1]), strains[-1])
 
     @cached_property
     def _steps(self) -> tuple[Float, Float, Float]:
@@ -45,36 +46,36 @@ class _Series:
 
     @cached_property
     def _energies(self) -> tuple[Float, Float]:
-        """Energy of pad and flesh for each volume, up to each point of the grid but the last, kPa."""
+        """Energy of pad, (k, g - 1), and flesh for each volume, up to each point of the grid but the last, kPa."""
         mean = 0.5 * (self.stress[1:] + self.stress[:-1])
-        pad, flesh = (np.concatenate([[0.0], np.cumsum(mean * step)[:-1]]) for step in self._steps[1:])
-        return pad, flesh
+        pad, flesh = (np.cumsum(mean * step, axis=-1) for step in self._steps[1:])
+        return np.pad(pad[:, :-1], ((0, 0), (1, 0))), np.append(0.0, flesh[:-1])
 
-    def solve(self, sinkage: Float, thickness: Float, flesh_mm: float) -> tuple[Float, Float, Float, Float]:
+    def solve(self, sinkage: Float, thickness: Float, kind: Int, flesh_mm: float) -> tuple[Float, Float, Float, Float]:
         """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone."""
         low = np.zeros(len(sinkage), dtype=np.intp)
         high = np.full(len(sinkage), len(self.stress) - 1)
         while (high - low > 1).any():
             middle = (low + high) // 2
-            is_above = thickness * self.pad[middle] + flesh_mm * self.flesh[middle] <= sinkage
+            is_above = thickness * self.pad[kind, middle] + flesh_mm * self.flesh[middle] <= sinkage
             low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
-        step, pad_step, flesh_step = (each[low] for each in self._steps)
-        pad_energy, flesh_energy = (each[low] for each in self._energies)
-        first, pad = self.stress[low], self.pad[low]
+        steps, energies = self._steps, self._energies
+        step, pad_step, flesh_step = steps[0][low], steps[1][kind, low], steps[2][low]
+        first, pad = self.stress[low], self.pad[kind, low]
         width = thickness * pad_step + flesh_mm * flesh_step
         share = (sinkage - thickness * pad - flesh_mm * self.flesh[low]) / width
         stress = first + share * step
-        energy = thickness * pad_energy + flesh_mm * flesh_energy + 0.5 * (first + stress) * share * width
-        return stress, step / width, energy, pad + share * pad_step
+        energy = thickness * energies[0][kind, low] + flesh_mm * energies[1][low]
+        return stress, step / width, energy + 0.5 * (first + stress) * share * width, pad + share * pad_step
 
 
 @dataclass(frozen=True, eq=False)
 class Columns:
-    """Columns of a thickness and a zone each."""
+    """Columns of a thickness and a kind each."""
 
     thickness: Float  # (n,), mm
-    zone: Int  # (n,); fastest when sorted
-    curves: Sequence[StressCurve]  # one for each zone
+    zone: Int  # (n,); the kind; fastest when sorted
+    curves: Sequence[StressCurve]  # one for each kind
     ratios: Float  # (k,); factor on each curve's stress: what standing in a layer adds
     flesh: Flesh | None = None
 
@@ -87,11 +88,8 @@ class Columns:
         return [np.flatnonzero(self.zone == number) for number in numbers]
 
     @cached_property
-    def _series(self) -> list[_Series]:
-        if self.flesh is None:
-            return []
-        pairs = zip(self.curves, self.ratios, strict=True)
-        return [_Series.of(curve, self.flesh.curve, float(ratio)) for curve, ratio in pairs]
+    def _series(self) -> _Series | None:
+        return None if self.flesh is None else _Series.of(self.curves, self.flesh.curve, self.ratios)
 
     def part(self, index: Int) -> Columns:
         """Return some of the columns."""
@@ -104,19 +102,19 @@ class Columns:
         negative.
         """
         sinkage = np.maximum(sinkage, 0.0)
+        if self._series is not None and self.flesh is not None:
+            found = self._series.solve(sinkage, self.thickness, self.zone, self.flesh.thickness_mm)
+            return found[0], np.where(sinkage > 0.0, found[1], 0.0), found[2], found[3]
         out = tuple(np.zeros(len(sinkage)) for _ in range(4))
         for number, member in enumerate(self._members):
             thickness = self.thickness[member]
             if len(thickness) == 0:
                 continue
-            if self.flesh is not None:
-                found = self._series[number].solve(sinkage[member], thickness, self.flesh.thickness_mm)
-            else:
-                strain = sinkage[member] / thickness
-                stress, slope, energy = self.curves[number].response(strain)
-                ratio = self.ratios[number]
-                found = (ratio * stress, ratio * slope / thickness, ratio * energy * thickness, strain)
-            for array, value in zip(out, found, strict=True):
+            strain = sinkage[member] / thickness
+            stress, slope, energy = self.curves[number].response(strain)
+            ratio = self.ratios[number]
+            answers = (ratio * stress, ratio * slope / thickness, ratio * energy * thickness, strain)
+            for array, value in zip(out, answers, strict=True):
                 array[member] = value
         stress, stiffness, energy, strain = out
         return stress, np.where(sinkage > 0.0, stiffness, 0.0), energy, strain

@@ -31,6 +31,9 @@ def layer_ratios(patch: ContactPatch, curves: Sequence[StressCurve], is_loaded: 
         if area <= 0.0:
             found.append(Bounds(1.0, 1.0, 1.0))
             continue
+        if curve.poisson == curve.wall_share == 0.0:  # it does not widen: what is beside it makes no difference
+            found.append(Bounds(1.0, 1.0, 1.0))
+            continue
         thickness = float(patch.thickness_mm[is_zone] @ patch.area_mm2[is_zone]) / area
         if curve.poisson > COLUMN_LIMIT:
             bears = is_zone if is_loaded is None or not is_loaded[is_zone].any() else is_zone & is_loaded
