@@ -52,8 +52,8 @@ class MadePart(Results):
 
     @property
     def family(self) -> Family:
-        """The card of its family."""
-        return self.of(CapturedScans).family
+        """The card of its family, with the levels of its fill."""
+        return self.of(CapturedScans).family.with_fill(self.job.fill.kind)
 
     @property
     def base(self) -> Scan:

@@ -5,11 +5,13 @@ from ..stage import Stage, Step
 STAGE = Stage(
     __name__,
     title="the load",
-    after=("scans", "alignment", "reading", "pad", "zones", "regions"),
+    after=("scans", "alignment", "reading", "pad", "zones", "regions", "folds"),
     reads=(
         "material",
         "printer",
         "limits",
+        "fill",
+        "blend.width_mm",
         "load",
         "target",
         "body.rigid",

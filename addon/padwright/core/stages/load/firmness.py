@@ -10,6 +10,7 @@ from ...job.cards import Family
 from ...job.material_cards import MaterialCard
 from ...job.schema import Job
 from ..alignment.placed_scans import PlacedScans
+from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..pad.pad import BuiltPad
@@ -18,9 +19,21 @@ from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
 from .body_shape import BodyShape
 from .contact import LoadResult
+from .fold_columns import FoldColumns
+from .fold_field import FoldField, ZoneShares
 from .level_basis import LevelBasis
 from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
+
+
+@dataclass(frozen=True, eq=False)
+class Folded:
+    """The walls of a pad, and what its zones rest on."""
+
+    layout: FoldLayout
+    field: FoldField
+    shares: ZoneShares
+    columns: FoldColumns | None  # the contact patch by kinds of columns; None without a contact
 
 
 @dataclass(frozen=True)
@@ -52,6 +65,7 @@ class Firmness:
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None  # of the material the settings were chosen for
     body: BodyShape | None = None  # the body beyond its imprint, where the job has a scan of it
+    folded: Folded | None = None  # the walls, where they and not settings make it soft
 
     @property
     def has_coupons(self) -> bool:
@@ -73,3 +87,4 @@ class Ground:
     zones: ZonePlan
     regions: RegionCut
     body: BodyShape | None = None
+    layout: FoldLayout | None = None  # where folded walls may stand; None where settings make the part soft

@@ -17,7 +17,7 @@ from .tuning_search import smaller_patch
 FIRST_STRAIN = 0.02
 """Where the search starts: what a body's weight makes of a wide printed pad (our own load checks)."""
 
-_LEAST, _MOST = 0.001, 0.3
+LEAST_STRAIN, MOST_STRAIN = 0.001, 0.3
 """Below, a curve is straight; above, cells begin to shut and a modulus says little (our choice)."""
 
 _MOST_ROUNDS = 8
@@ -80,5 +80,5 @@ def _found(patch: ContactPatch, result: LoadResult, numbers: Sequence[int]) -> t
         if own.sum() > 0.0:
             bearing.add(number)
         strain = float(own @ result.strain) / float(own.sum()) if own.sum() > 0.0 else mean
-        found[number] = float(np.clip(strain, _LEAST, _MOST))
+        found[number] = float(np.clip(strain, LEAST_STRAIN, MOST_STRAIN))
     return found, frozenset(bearing)

@@ -16,7 +16,7 @@ from .load_case import ContactPatch, LoadCase
 from .tuning_goal import Goal, PairLimits, TunedZone, even_shares, excess
 from .tuning_notes import RIGID, UNCHANGED, UNFELT, Outcome, beside, binding_limits, doubts, traded, unmet
 from .tuning_pads import AS_IS, PadSearch, TriedPad, TunableZone, high_ratio, is_felt, lighter_unfelt
-from .tuning_press import Borne, Presses
+from .tuning_press import Borne, Laid, Presses
 from .tuning_search import Ladder
 
 
@@ -64,12 +64,14 @@ def tune(
     zones: Sequence[TunableZone],
     neighbors: Sequence[tuple[int, int]],
     goal: Goal,
+    laid: Laid | None = None,
 ) -> Tuning:
     """Choose the zones' moduli.
 
-    The goal says which loads are served. `patch.zone` counts through `zones`; neighbors are zones that touch. Raises
-    InputError when zones, neighbors and goal do not fit each other, SolveError when even the firmest printable pad
-    cannot carry the load.
+    With `laid` a zone's columns are of several kinds; the search takes one curve a zone, and what it finds is pressed
+    on those columns. The goal says which loads are served. `patch.zone` counts through `zones`; neighbors are zones
+    that touch. Raises InputError when zones, neighbors and goal do not fit each other, SolveError when even the firmest
+    printable pad cannot carry the load.
 
     Notes
     -----
@@ -90,7 +92,7 @@ def tune(
     softest to the firmest, then near the place found. The settings chosen are pressed on all points.
     """
     _refuse(patch, len(zones), neighbors, goal)
-    served = Presses(list(cases if goal.loads != "first" else cases[:1]), patch, [zone.name for zone in zones])
+    served = Presses(list(cases if goal.loads != "first" else cases[:1]), patch, [zone.name for zone in zones], laid)
     own = [zone.untuned for zone in zones]
     even = even_shares(patch, len(zones))
     before = served.carried(own)
@@ -150,7 +152,7 @@ def _tried(search: PadSearch, as_is: TriedPad) -> tuple[list[TriedPad], int]:
         asked += more
     found: dict[tuple[str, ...], TriedPad] = {}
     for pad in (as_is, *pads, *alone):
-        found.setdefault(tuple(repr(each.settings) for each in pad.chosen), pad)
+        found.setdefault(tuple(f"{each.settings!r} {each.reached_kpa:.6g}" for each in pad.chosen), pad)
     return [
         pad
         if pad is as_is or not (as_is.is_within and pad.borne) or is_felt(as_is.borne, pad.borne)

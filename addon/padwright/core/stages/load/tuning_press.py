@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +12,7 @@ from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.curves import StressCurve
 from .contact import LoadResult, check_load, measure_load
+from .fold_columns import FoldColumns
 from .load_case import ContactPatch, LoadCase
 from .tuning_search import smaller_patch
 
@@ -56,6 +57,10 @@ class Borne:
         )  # fmt: skip
 
 
+Laid = Callable[[ContactPatch, Sequence[Chosen]], FoldColumns]
+"""From a patch and the zones' choices to columns of several kinds a zone."""
+
+
 @dataclass(frozen=True, eq=False)
 class Presses:
     """Loads to press on one patch."""
@@ -63,6 +68,8 @@ class Presses:
     cases: Sequence[LoadCase]
     patch: ContactPatch
     names: Sequence[str]
+    # What is found on one curve a zone is checked on these columns; None: a zone is one kind of column.
+    laid: Laid | None = None
 
     def fewer(self) -> Presses:
         """Return the same on about 1000 points; each load keeps the point where it acts."""
@@ -71,7 +78,7 @@ class Presses:
         if patch.press_direction is not None:
             middle = patch.area_mm2 @ patch.position / patch.area_mm2.sum()
             cases = [case if case.point_mm is not None else replace(case, point_mm=middle) for case in cases]
-        return Presses(cases, smaller_patch(patch, len(self.names)), self.names)
+        return replace(self, cases=cases, patch=smaller_patch(patch, len(self.names)))
 
     @property
     def scales(self) -> Float:
@@ -82,18 +89,24 @@ class Presses:
 
     def checked(self, chosen: Sequence[Chosen]) -> list[LoadResult]:
         """Return the load check of every load; raises SolveError when the pad cannot carry one of them."""
-        bands = [each.curve for each in chosen]
-        return [check_load(case, self.patch, bands, zone_names=self.names) for case in self.cases]
+        return self._checked(chosen, is_explained=True)
 
     def carried(self, chosen: Sequence[Chosen]) -> list[LoadResult] | None:
         """Return the load check of every load, or None where the pad cannot carry one of them."""
-        bands = [each.curve for each in chosen]
         try:
-            return [
-                check_load(case, self.patch, bands, zone_names=self.names, is_explained=False) for case in self.cases
-            ]
+            return self._checked(chosen, is_explained=False)
         except SolveError:
             return None
+
+    def _checked(self, chosen: Sequence[Chosen], *, is_explained: bool) -> list[LoadResult]:
+        patch, bands, zone_of = self.patch, [each.curve for each in chosen], None
+        if self.laid is not None:
+            columns = self.laid(patch, chosen)
+            patch, bands, zone_of = columns.patch, list(columns.bands), columns.zone_of
+        return [
+            check_load(case, patch, bands, zone_names=self.names, zone_of=zone_of, is_explained=is_explained)
+            for case in self.cases
+        ]
 
     def measured(
         self, curves: Sequence[StressCurve], high_ratio: Sequence[Float], starts: list[Float | None]

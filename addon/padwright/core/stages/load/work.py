@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from ...base.errors import SolveError
 from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...job.material_cards import MaterialCard, material_of
 from ..alignment.placed_scans import PlacedScans
+from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..pad.work import ShapedPad
@@ -24,6 +26,7 @@ from .body_shape import BodyShape, body_shape
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Ground
+from .fold_firmness import fold_firmness
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .load_case import ContactPatch, LoadCase
 from .tuning_notes import beyond
@@ -34,7 +37,8 @@ from .zone_tuning import goal_of, tune_zones
 def choose(given: Given, _: None = None) -> Steps[Firmness]:
     """Choose the settings of every zone by the modulus of its level, in the job's material."""
     yield Progress(0.0, "choosing the settings")
-    return zone_settings(_ground(given, material_of(given.job.material, given.folder), body_shape(given)))
+    ground = _ground(given, material_of(given.job.material, given.folder), body_shape(given))
+    return zone_settings(ground) if ground.layout is None else fold_firmness(ground)
 
 
 def tune(given: Given, chosen: Firmness) -> Steps[Firmness]:
@@ -55,7 +59,7 @@ def _ground(given: Given, card: MaterialCard, body: BodyShape | None) -> Ground:
     side = given.of(ReadBodySide)
     return Ground(
         given.job,
-        given.of(CapturedScans).family,
+        given.of(CapturedScans).family.with_fill(given.job.fill.kind),
         card,
         given.of(PlacedScans),
         side.reading,
@@ -64,6 +68,7 @@ def _ground(given: Given, card: MaterialCard, body: BodyShape | None) -> Ground:
         given.of(PlannedZones).plan,
         given.of(RegionCut),
         body,
+        given.find(FoldLayout),
     )
 
 
@@ -89,14 +94,20 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
             ),
         )
     bands, names = _bands(ground, firmness.chosen)
+    columns = None if firmness.folded is None else firmness.folded.columns
+    pressed = (
+        _Pressed(patch, bands, names)
+        if columns is None
+        else _Pressed(columns.patch, columns.bands, names, columns.zone_of)
+    )
     checked = []
     for key, case in keyed:
         with blaming_case(key, case):
-            checked.append((case, check_load(case, patch, bands, zone_names=names)))
+            checked.append((case, pressed.by(case)))
     loads = tuple(checked)
-    rigid = _rigid(cases[0], patch, bands, names)
+    rigid = pressed.by_stone(cases[0])
     is_stiff = loads[0][1].sinkage_mm.value < STIFF_MM
-    tried = advise(ground, firmness, patch, cases[0]) if is_stiff else ()
+    tried = advise(ground, firmness, patch, cases[0]) if is_stiff and columns is None else ()
     said = felt(
         loads[0][1], cases[0], patch, bands, rigid=rigid,
         has_coupons=ground.card.calibration is not None, advice=advice_words(tried),
@@ -112,14 +123,26 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     )  # fmt: skip
 
 
-def _rigid(case: LoadCase, patch: ContactPatch, bands: list[CurveBand], names: list[str]) -> LoadResult | None:
-    """Return the load by a body without flesh, where the job's has some and the pad can carry a rigid one."""
-    if case.flesh is None:
-        return None
-    try:
-        return check_load(replace(case, flesh=None), patch, bands, zone_names=names, is_explained=False)
-    except SolveError:
-        return None
+@dataclass(frozen=True, eq=False)
+class _Pressed:
+    """What bodies are pressed on: columns with their curves, by zones or by kinds that belong to zones."""
+
+    patch: ContactPatch
+    bands: Sequence[CurveBand]
+    names: Sequence[str]
+    zone_of: Sequence[int] | None = None
+
+    def by(self, case: LoadCase, **more: Any) -> LoadResult:
+        return check_load(case, self.patch, self.bands, zone_names=self.names, zone_of=self.zone_of, **more)
+
+    def by_stone(self, case: LoadCase) -> LoadResult | None:
+        """Return the load by a body without flesh, where the job's has some and the pad can carry a rigid one."""
+        if case.flesh is None:
+            return None
+        try:
+            return self.by(replace(case, flesh=None), is_explained=False)
+        except SolveError:
+            return None
 
 
 def _bands(ground: Ground, chosen: Mapping[int, Chosen]) -> tuple[list[CurveBand], list[str]]:

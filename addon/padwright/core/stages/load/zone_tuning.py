@@ -10,6 +10,7 @@ import numpy as np
 from ...base.notes import to_act_on
 from .bearing import contact_patch
 from .firmness import Firmness, Ground
+from .fold_tuning import FoldTuning
 from .job_loads import blaming_case, keyed_cases
 from .tuning import tune
 from .tuning_costs import zone_takes
@@ -38,25 +39,29 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     if target.goal == "relieve" and len(gone) == len(wished):
         return replace(firmness, notes=(*firmness.notes, *missing))
     patch, notes = (firmness.patch, ()) if firmness.patch is not None else contact_patch(ground, present)
+    walls = None if firmness.folded is None else FoldTuning.of(ground, firmness)
     own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
     zones = [
         TunableZone(
             plan.zones[number].name,
             ground.family.target_modulus_kpa(plan.zones[number].level),
-            chooser(ground, number, firmness.levels, is_tuned=True),
+            walls.chooser(number) if walls else chooser(ground, number, firmness.levels, is_tuned=True),
             between_of(ground, number, by_name),
             firmness.chosen[number],
-            zone_takes(ground, number),
+            walls.takes if walls else zone_takes(ground, number),
         )
         for number in present
     ]
     goal = goal_of(ground, by_name)
     with blaming_case(*keyed[0]):
-        found = tune(cases, own, zones, _neighbors(ground, present), goal)
+        found = tune(cases, own, zones, _neighbors(ground, present), goal, walls and walls.laid)
     if ground.card.calibration is None:
         found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
-    tuned = firmness_of(ground, chosen, firmness.levels, patch, tuning=found)
+    if walls:
+        tuned = replace(walls.firmness([zone.chosen for zone in found.zones]), tuning=found)
+    else:
+        tuned = firmness_of(ground, chosen, firmness.levels, patch, tuning=found)
     return replace(tuned, notes=(*tuned.notes, *missing, *notes))
 
 

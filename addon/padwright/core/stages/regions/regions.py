@@ -113,6 +113,19 @@ def cut_regions(pad: PadShape, plan: ZonePlan, *, least_width_mm: float, overlap
     return RegionCut(regions, contacts, error, tuple(notes), is_overlapping=True)
 
 
+def uncut(pad: PadShape, plan: ZonePlan) -> RegionCut:
+    """Return a pad as one region, of the zone that has most of its body side and the mean of the levels there.
+
+    Raises SolidError when no face has all its corners on the body side.
+    """
+    body = body_side(pad)
+    corner = np.argmax(plan.weights[body.index], axis=1)[body.mesh.faces].ravel()
+    area = np.bincount(corner, np.repeat(body.mesh.face_areas / 3.0, 3), len(plan.zones))
+    level = float(area @ [zone.level for zone in plan.zones] / area.sum())
+    region = Region("pad", "pad", round(level, 2), pad.mesh, pad.mesh.volume / 1000.0, int(np.argmax(area)))
+    return RegionCut((region,), (), _checked(pad.mesh, (region,)))
+
+
 def _regions(plan: ZonePlan, pieces: list[Piece]) -> tuple[Region, ...]:
     ids, names = [], []
     for column, zone in enumerate(plan.zones):

@@ -1,0 +1,115 @@
+"""Folded walls as columns of the load check: places that are much alike share a curve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ...base.mesh import Float, Int
+from ..folds.layout import FoldLayout
+from ..material.curves import CurveBand
+from ..material.folds.band import fold_bands
+from ..material.folds.walls import Walls
+from ..material.material_model import MaterialModel
+from .fold_field import FoldField
+from .load_case import ContactPatch
+
+_MOST_KINDS = 96
+_FIRST_STEP, _STEP_GROWS = 0.05, 1.25
+"""Logarithms of height and stiffness within which places share a curve: a twentieth first, wider until there are at
+most so many kinds. What a curve's own places differ by is then far below what low and high leave open (our choice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class FoldColumns:
+    """A contact patch whose `zone` counts kinds of columns, with what each kind is."""
+
+    patch: ContactPatch
+    bands: Sequence[CurveBand]
+    zone_of: Sequence[int]  # the plan's zone of each kind
+
+    def few(self, index: Int) -> FoldColumns:
+        """Return the columns of some points, their areas as they are."""
+        return replace(self, patch=some_points(self.patch, index))
+
+
+def some_points(patch: ContactPatch, index: Int) -> ContactPatch:
+    """Return some points of a patch, without faces; areas stay as they are."""
+    return ContactPatch(
+        patch.position[index], patch.area_mm2[index], patch.thickness_mm[index], patch.zone[index],
+        patch.press_direction, patch.gaps[index],
+        clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
+    )  # fmt: skip
+
+
+def fold_columns(
+    patch: ContactPatch,
+    layout: FoldLayout,
+    field: FoldField,
+    solid: Mapping[int, CurveBand],
+    model: MaterialModel,
+    at: Mapping[int, float],
+) -> FoldColumns:
+    """Return a patch's points as columns of folded walls, or of solid where the layout has none.
+
+    `solid` and `at` give each zone of the patch the curve of solid pad there and the strain at which its moduli are
+    told. Columns of walls are as long as the core is high: skins do not give.
+    """
+    cell = layout.index(patch.position)
+    is_core = layout.is_core.flat[cell]
+    height, reached = layout.height_mm.flat[cell], field.reached_kpa.flat[cell]
+    names, kind = _kinds(patch.zone, is_core, height, reached)
+    count = len(names)
+    zone_of = np.zeros(count, dtype=np.int32)
+    zone_of[kind] = patch.zone
+    weight = np.where(is_core, np.maximum(patch.area_mm2, 1e-9), 0.0)
+    total = np.maximum(np.bincount(kind, weight, count), 1e-12)
+    of_kind = [np.bincount(kind, weight * value.flat[cell], count) / total for value in _of_walls(layout, field)]
+    is_walls = np.bincount(kind, weight, count) > 0.0
+    bands: list[CurveBand] = []
+    for zone in np.unique(zone_of):
+        own = np.flatnonzero((zone_of == zone) & is_walls)
+        if len(own):
+            height_mm, slope, curve, waver = (each[own] for each in of_kind)
+            radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
+            walls = Walls(height_mm, layout.width_mm, layout.pitch_mm, slope, layout.folds, radius, waver)
+            found = dict(zip(own.tolist(), fold_bands(walls, model, at[int(zone)]), strict=True))
+        else:
+            found = {}
+        bands += [found.get(int(number), solid[int(zone)]) for number in np.flatnonzero(zone_of == zone)]
+    thickness = np.where(is_core, height, patch.thickness_mm)
+    columns = replace(patch, zone=kind.astype(np.int32), thickness_mm=thickness)
+    return FoldColumns(columns, bands, zone_of.tolist())
+
+
+def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float]:
+    """Return height, slope, curvature and waver: what means over places are taken of."""
+    return layout.height_mm, field.slope_deg, 1.0 / np.maximum(layout.radius_mm, 1e-3), layout.waver
+
+
+def _kinds(zone: Int, is_core: Float, height: Float, reached: Float) -> tuple[Int, Int]:
+    """Return the kinds as rows of numbers that tell them apart, sorted by zone, and the kind of each point."""
+    step = _FIRST_STEP
+    while True:
+        places = [
+            np.where(is_core, np.round(np.log(np.maximum(value, 1e-3)) / step), 0.0) for value in (height, reached)
+        ]
+        rows = np.stack([zone, is_core, *places], axis=1).astype(np.int64)
+        names, kind = np.unique(rows, axis=0, return_inverse=True)
+        if len(names) <= _MOST_KINDS:
+            return names, kind.reshape(-1)
+        step *= _STEP_GROWS
+
+
+def zone_walls(layout: FoldLayout, field: FoldField, patch: ContactPatch, zone: int) -> Walls | None:
+    """Return one wall that stands for those of a zone under the body; None where it has none there."""
+    cell = layout.index(patch.position)
+    weight = np.where((patch.zone == zone) & layout.is_core.flat[cell], patch.area_mm2, 0.0)
+    if weight.sum() <= 0.0:
+        return None
+    height, slope, curve, waver = (
+        float(weight @ each.flat[cell]) / float(weight.sum()) for each in _of_walls(layout, field)
+    )
+    return Walls(height, layout.width_mm, layout.pitch_mm, slope, layout.folds, 1.0 / curve if curve else np.inf, waver)
