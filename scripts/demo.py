@@ -7,9 +7,13 @@ from pathlib import Path
 
 from setup_env import ROOT, environment_python, run_in_environment
 
-JOB = ROOT / "shared" / "demo" / "job.toml"
+JOBS = {
+    "job.toml": "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.",
+    "folds.toml": "The same pad, made soft by folded walls instead of by settings.",
+}
 MEANING = {
     ".project.3mf": "the part with its regions, to open for printing",
+    ".cutaway.png": "a picture of the part cut open",
     ".stl": "one region by itself",
     ".settings.json": "what each region should be printed with",
     ".run.json": "the evidence: every number with where it comes from",
@@ -18,21 +22,21 @@ MEANING = {
 
 
 def main(arguments: list[str]) -> int:
-    """Run the demo job and say where its files are; return the run's exit code."""
+    """Run the demo jobs and say where its files are; return the run's exit code."""
     if len(arguments) > 1 or any(argument.startswith("-") for argument in arguments):
         print("usage: python3 scripts/demo.py [FOLDER]")
         return 0 if arguments in (["-h"], ["--help"]) else 2
     out = Path(arguments[0]).resolve() if arguments else ROOT / "out" / "demo"
     python = environment_python()
-    print(
-        "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.\n",
-        flush=True,
-    )
-    code = run_in_environment(python, ["-m", "padwright", "run", str(JOB), "--out", str(out)])
-    if code != 0:
-        print(f"\nThe demo stopped with exit code {code}; nothing half-made was left behind.")
-        return code
-    print(f"\nThe files are in {out}:")
+    for name, about in JOBS.items():
+        print(f"{about}\n", flush=True)
+        job = ROOT / "shared" / "demo" / name
+        code = run_in_environment(python, ["-m", "padwright", "run", str(job), "--out", str(out)])
+        if code != 0:
+            print(f"\nThe demo stopped with exit code {code}; nothing half-made was left behind.")
+            return code
+        print(flush=True)
+    print(f"The files are in {out}:")
     for path in sorted(out.iterdir()):
         meaning = next((text for ending, text in MEANING.items() if path.name.endswith(ending)), "")
         print(f"  {path.name:<34} {path.stat().st_size / 1024:>8.0f} KiB  {meaning}".rstrip())

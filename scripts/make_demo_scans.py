@@ -113,6 +113,31 @@ body_mass_kg = 74.0
 share = 0.6                          # of the weight on the seat; feet and handle carry the other part
 """
 
+FOLDED = (
+    (
+        "# A pad for a sculler's sliding seat. Run it with:  python -m padwright run job.toml --out DIR\n",
+        "# The same pad for a sculler's sliding seat, soft by folded walls instead of by settings of a fill.\n"
+        "# Run it with:  python -m padwright run folds.toml --out DIR\n",
+    ),
+    ('name = "Sculler seat pad"', 'name = "Sculler seat pad, folded walls"'),
+    ('number = "DEMO-1"', 'number = "DEMO-2"'),
+    (
+        "[material]\n",
+        "# One plain solid; its walls are folded over the thickness, and lean more where it is to be softer.\n"
+        '[fill]\nkind = "folds"\n\n[material]\n',
+    ),
+)
+"""What the second demo's job has otherwise."""
+
+
+def folded(job: str) -> str:
+    """Return a job as that of the second demo. Raises ValueError where a line to change is not there once."""
+    for old, new in FOLDED:
+        if job.count(old) != 1:
+            raise ValueError(f"{job.count(old)} times in the job: {old}")
+        job = job.replace(old, new)
+    return job
+
 
 def pose_of(role: str) -> Float:
     """Return the rigid motion, (4, 4), from the true frame to how the scan lies, mm."""
@@ -173,7 +198,8 @@ def job_of(part: HeightPart) -> str:
 def files(part: HeightPart) -> dict[str, bytes]:
     """Return the demo's files by name."""
     made = {f"{role}.ply": ply_bytes(*scan_of(role, part)) for role in ("base", "impression")}
-    return {**made, "job.toml": job_of(part).encode("utf-8")}
+    job = job_of(part)
+    return {**made, "job.toml": job.encode("utf-8"), "folds.toml": folded(job).encode("utf-8")}
 
 
 def main(arguments: list[str]) -> int:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 
 from ..base.notes import Note, on_change
-from .schema import Job
+from .fill_table import Fill
+from .schema import Job, Limits
 
 _OF_TUNING = (
     "loads", "caps", "peak_for_mass_pct", "peak_for_time_pct", "sinkage_limit_mm", "least_bottoming_margin",
@@ -56,16 +58,29 @@ def _idle_of_shape(job: Job) -> Iterator[tuple[str, str]]:
     if len(job.zones) < 2:
         yield "blend.steps", "a blend lies between two zones, and there is one"
         yield "blend.width_mm", "a blend lies between two zones, and there is one"
-    elif blend.steps == 0 and not any(each.steps and each.width_mm is None for each in blend.between):
+    elif (
+        job.fill.kind != "folds"
+        and blend.steps == 0
+        and not any(each.steps and each.width_mm is None for each in blend.between)
+    ):
         yield "blend.width_mm", "blend.steps is 0, so zones meet without a blend"
-    if job.regions.contact != "overlapping":
+    if job.fill.kind == "folds":
+        for name in ("contact", "overlap_mm", "least_width_beads"):
+            yield f"regions.{name}", 'with fill.kind = "folds" the pad stays one solid'
+    elif job.regions.contact != "overlapping":
         yield "regions.overlap_mm", f'regions.contact is "{job.regions.contact}"'
 
 
 def _idle_of_settings(job: Job) -> Iterator[tuple[str, str]]:
     """Yield keys of what may be chosen and of tuning."""
     target = job.target
-    if job.printer.bead_width_mm is not None:
+    if job.fill.kind == "folds":
+        for each in fields(Limits):
+            yield f"limits.{each.name}", 'with fill.kind = "folds" walls make it soft, not settings'
+    else:
+        for each in fields(Fill)[1:]:
+            yield f"fill.{each.name}", f'it is for folded walls, and fill.kind is "{job.fill.kind}"'
+    if job.printer.bead_width_mm is not None and job.fill.kind != "folds":
         yield "limits.bead_widths_mm", "printer.bead_width_mm is taken for all regions"
     if target.goal != "relieve":
         for name in ("relieve", "relief_share"):
