@@ -116,8 +116,9 @@ def test_shipped_demo_scans_lie_on_their_formulas(role, most_bytes):
     assert np.std((z - height(x, y))[flat]) == pytest.approx(script.NOISE_MM, rel=0.05)
 
 
-def test_shipped_demo_job_is_the_one_the_script_makes():
+def test_shipped_demo_jobs_are_the_ones_the_script_makes():
     script = demo_script()
-    job = tomllib.loads((ROOT / "shared" / "demo" / "job.toml").read_text("utf-8"))
-    assert job == tomllib.loads(script.job_of(script.seat_part(script.CLAY_MM)))
+    made = script.job_of(script.seat_part(script.CLAY_MM))
+    for name, job in (("job.toml", made), ("folds.toml", script.folded(made))):
+        assert tomllib.loads((ROOT / "shared" / "demo" / name).read_text("utf-8")) == tomllib.loads(job)
     assert set(NAMES) <= set(KINDS)
