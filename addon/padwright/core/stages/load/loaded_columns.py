@@ -70,26 +70,53 @@ class _Series:
 
 
 @dataclass(frozen=True, eq=False)
+class _Bare:
+    """Curves of k kinds of pad on one grid of strain; all are straight between its points."""
+
+    strain: Float  # (g,); from 0
+    stress: Float  # (k, g)
+    slope: Float  # (k, g); from each point on, past the last too
+
+    @staticmethod
+    def of(pads: Sequence[StressCurve], ratios: Float) -> _Bare:
+        grid = np.unique(np.concatenate([curve.strain for curve in pads]))
+        both = zip(pads, ratios, strict=True)
+        rows = [(ratio * curve.stress(grid), ratio * curve.slope(grid)) for curve, ratio in both]
+        return _Bare(grid, *(np.array(each) for each in zip(*rows, strict=True)))
+
+    @cached_property
+    def _energy(self) -> Float:
+        """Energy for each volume, up to each point of the grid, (k, g), kPa."""
+        mean = 0.5 * (self.stress[:, 1:] + self.stress[:, :-1])
+        return np.pad(np.cumsum(mean * np.diff(self.strain), axis=1), ((0, 0), (1, 0)))
+
+    def solve(self, sinkage: Float, thickness: Float, kind: Int) -> tuple[Float, Float, Float, Float]:
+        """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the body."""
+        strain = sinkage / thickness
+        low = np.searchsorted(self.strain, strain, side="right") - 1  # strains begin with 0: never below 0
+        step, slope, first = strain - self.strain[low], self.slope[kind, low], self.stress[kind, low]
+        stress = first + slope * step
+        energy = self._energy[kind, low] + 0.5 * step * (first + stress)
+        return stress, slope / thickness, energy * thickness, strain
+
+
+@dataclass(frozen=True, eq=False)
 class Columns:
     """Columns of a thickness and a kind each."""
 
     thickness: Float  # (n,), mm
-    zone: Int  # (n,); the kind; fastest when sorted
+    zone: Int  # (n,); the kind
     curves: Sequence[StressCurve]  # one for each kind
     ratios: Float  # (k,); factor on each curve's stress: what standing in a layer adds
     flesh: Flesh | None = None
 
     @cached_property
-    def _members(self) -> list[Int | slice]:
-        numbers = range(len(self.curves))
-        if (np.diff(self.zone) >= 0).all():  # then plain slices do, which are much faster
-            ends = np.searchsorted(self.zone, np.arange(len(self.curves) + 1))
-            return [slice(int(ends[number]), int(ends[number + 1])) for number in numbers]
-        return [np.flatnonzero(self.zone == number) for number in numbers]
-
-    @cached_property
     def _series(self) -> _Series | None:
         return None if self.flesh is None else _Series.of(self.curves, self.flesh.curve, self.ratios)
+
+    @cached_property
+    def _bare(self) -> _Bare:
+        return _Bare.of(self.curves, self.ratios)
 
     def part(self, index: Int) -> Columns:
         """Return some of the columns."""
@@ -104,20 +131,9 @@ class Columns:
         sinkage = np.maximum(sinkage, 0.0)
         if self._series is not None and self.flesh is not None:
             found = self._series.solve(sinkage, self.thickness, self.zone, self.flesh.thickness_mm)
-            return found[0], np.where(sinkage > 0.0, found[1], 0.0), found[2], found[3]
-        out = tuple(np.zeros(len(sinkage)) for _ in range(4))
-        for number, member in enumerate(self._members):
-            thickness = self.thickness[member]
-            if len(thickness) == 0:
-                continue
-            strain = sinkage[member] / thickness
-            stress, slope, energy = self.curves[number].response(strain)
-            ratio = self.ratios[number]
-            answers = (ratio * stress, ratio * slope / thickness, ratio * energy * thickness, strain)
-            for array, value in zip(out, answers, strict=True):
-                array[member] = value
-        stress, stiffness, energy, strain = out
-        return stress, np.where(sinkage > 0.0, stiffness, 0.0), energy, strain
+        else:
+            found = self._bare.solve(sinkage, self.thickness, self.zone)
+        return found[0], np.where(sinkage > 0.0, found[1], 0.0), found[2], found[3]
 
 
 @dataclass(frozen=True, eq=False)
