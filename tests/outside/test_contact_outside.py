@@ -301,8 +301,6 @@ def test_plane_modulus():
     assert plane_modulus(1.0, 0.5) == pytest.approx(4 / 3)
 
 
-def test_energy_of_a_column_is_the_integral_of_its_stress():
+def test_energy_of_a_stress_curve_is_its_integral():
     curve = StressCurve([0.0, 0.1, 0.4, 0.8], [0.0, 10.0, 10.0, 90.0], 0.6, 0.3)
-    column = Columns(np.array([1.0]), np.array([0]), [curve], np.array([1.0]))
-    energy = float(column.respond(np.array([0.8]))[2][0])
-    assert energy == pytest.approx(integrate.quad(curve.stress, 0, 0.8, points=[0.1, 0.4])[0])
+    assert float(curve.energy(0.8)) == pytest.approx(integrate.quad(curve.stress, 0, 0.8, points=[0.1, 0.4])[0])

@@ -76,19 +76,14 @@ class _Bare:
     strain: Float  # (g,); from 0
     stress: Float  # (k, g)
     slope: Float  # (k, g); from each point on, past the last too
+    energy: Float  # (k, g); for each volume, up to each point
 
     @staticmethod
     def of(pads: Sequence[StressCurve], ratios: Float) -> _Bare:
         grid = np.unique(np.concatenate([curve.strain for curve in pads]))
         both = zip(pads, ratios, strict=True)
-        rows = [(ratio * curve.stress(grid), ratio * curve.slope(grid)) for curve, ratio in both]
+        rows = [[ratio * each(grid) for each in (curve.stress, curve.slope, curve.energy)] for curve, ratio in both]
         return _Bare(grid, *(np.array(each) for each in zip(*rows, strict=True)))
-
-    @cached_property
-    def _energy(self) -> Float:
-        """Energy for each volume, up to each point of the grid, (k, g), kPa."""
-        mean = 0.5 * (self.stress[:, 1:] + self.stress[:, :-1])
-        return np.pad(np.cumsum(mean * np.diff(self.strain), axis=1), ((0, 0), (1, 0)))
 
     def solve(self, sinkage: Float, thickness: Float, kind: Int) -> tuple[Float, Float, Float, Float]:
         """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the body."""
@@ -96,7 +91,7 @@ class _Bare:
         low = np.searchsorted(self.strain, strain, side="right") - 1  # strains begin with 0: never below 0
         step, slope, first = strain - self.strain[low], self.slope[kind, low], self.stress[kind, low]
         stress = first + slope * step
-        energy = self._energy[kind, low] + 0.5 * step * (first + stress)
+        energy = self.energy[kind, low] + 0.5 * step * (first + stress)
         return stress, slope / thickness, energy * thickness, strain
 
 

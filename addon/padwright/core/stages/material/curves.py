@@ -58,6 +58,11 @@ class StressCurve:
         slopes = np.diff(self.stress_kpa) / np.diff(self.strain)
         return np.append(slopes, 3.0 * max(slopes[-1], self.stress_kpa[-1] / self.strain[-1]))
 
+    @cached_property
+    def _energies(self) -> Float:
+        mean = 0.5 * (self.stress_kpa[1:] + self.stress_kpa[:-1])
+        return np.concatenate([[0.0], np.cumsum(mean * np.diff(self.strain))])
+
     def _interval(self, strain: Float) -> tuple[Float, np.ndarray]:
         strain = np.maximum(np.asarray(strain, dtype=np.float64), 0.0)
         return strain, np.searchsorted(self.strain, strain, side="right") - 1  # strains begin with 0: never below 0
@@ -71,6 +76,12 @@ class StressCurve:
         """Return the tangent modulus at each strain, kPa; 0 where the strain is negative."""
         _, index = self._interval(strain)
         return np.where(np.asarray(strain) < 0.0, 0.0, self._slopes[index])
+
+    def energy(self, strain: Float) -> Float:
+        """Return the integral of stress over strain up to each strain, kPa (= mJ/cm3)."""
+        strain, index = self._interval(strain)
+        step = strain - self.strain[index]
+        return np.asarray(self._energies[index] + step * (self.stress_kpa[index] + 0.5 * self._slopes[index] * step))
 
     def secant_kpa(self, at: float = LEVEL_STRAIN) -> float:
         """Return stress over strain at one strain, kPa."""
