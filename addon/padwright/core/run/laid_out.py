@@ -53,6 +53,9 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
         replace(each, firmness_level=part.family.printed_level(each.firmness_level, chosen[each.id].reached_kpa))
         for each in part.regions.regions
     ]
+    if part.folded is not None:  # one region: the solid takes the place of the pad's filled shape
+        solid = part.folded.solid
+        regions = [replace(each, mesh=solid.mesh, volume_cm3=solid.volume_cm3) for each in regions]
     mirror = mirrored(regions, part.pad.press_direction) if part.job.part.mirror else None
     whole = bodies = pack_bodies(mirror.regions if mirror else regions)
     if selection is not None:  # the mirror's plane is that of the whole part

@@ -11,6 +11,7 @@ from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name,
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
+from ..stages.regions.bodies import rounded_mesh
 from .laid_out import LaidOut, laid_out
 from .parts import MadePart
 from .settings_document import document_parts
@@ -22,7 +23,8 @@ class Packed(LaidOut):
 
     notes: tuple[str, ...]
     is_tuned: bool
-    volume_cm3: float  # of what is written: the sum of regions that touch, their union where they overlap
+    # Of the outer shape, filled: the sum of regions that touch, their union where they overlap.
+    volume_cm3: float
 
 
 def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
@@ -66,4 +68,6 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     files[f"{number}.settings.json"] = sidecar
     notes = (*(note for body in bodies for note in body.notes), *(laid.mirror.notes if laid.mirror else ()))
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
+    if part.folded is not None and part.pad is not None:
+        volume = rounded_mesh(part.pad.mesh).volume / 1000.0
     return files, Packed(**vars(laid), notes=notes, is_tuned=parts.is_tuned, volume_cm3=volume)

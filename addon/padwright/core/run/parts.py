@@ -20,6 +20,7 @@ from ..stages.reading.impression_reading import ImpressionReading
 from ..stages.reading.work import ReadBodySide
 from ..stages.regions.regions import RegionCut
 from ..stages.scans.captured import CapturedScans, Scan
+from ..stages.shape.work import FoldedPart
 from ..stages.stage import Results
 from ..stages.zones.work import PlannedZones
 from ..stages.zones.zones import ZonePlan
@@ -64,6 +65,11 @@ class MadePart(Results):
     def impression(self) -> Scan | None:
         """In its own frame."""
         return self.of(CapturedScans).impression
+
+    @property
+    def folded(self) -> FoldedPart | None:
+        """The solid whose walls make it soft; None where settings do."""
+        return self.find(FoldedPart)
 
     @property
     def to_part(self) -> Float:

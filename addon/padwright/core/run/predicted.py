@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..base.estimate import Estimate, told
-from ..stages.load.contact import ZoneLoad
+from ..stages.load.contact import LoadResult, ZoneLoad
 from ..stages.load.evidence import load_numbers
 from ..stages.printing.print_plan import WEIGHED, PrintPlan
 from .parts import MadePart
@@ -19,8 +19,10 @@ def predicted_region(part: MadePart, region_id: str, plan: PrintPlan) -> dict[st
         "modulus_kPa": {**band.modulus_kpa.as_json(), "at_strain_pct": told(100.0 * band.at)}
     }
     if part.firmness.loads:
-        zone = next(region.zone for region in part.regions.regions if region.id == region_id)
-        load: ZoneLoad = part.firmness.loads[0][1].zones[zone]
+        load: ZoneLoad | LoadResult = part.firmness.loads[0][1]
+        if part.firmness.folded is None:  # else the one region is the whole part
+            zone = next(region.zone for region in part.regions.regions if region.id == region_id)
+            load = part.firmness.loads[0][1].zones[zone]
         found["peak_pressure_kPa"] = load.peak_pressure_kpa.as_json()
         found["mean_pressure_kPa"] = load.mean_pressure_kpa.as_json()
         found["sinkage_mm"] = load.sinkage_mm.as_json()
