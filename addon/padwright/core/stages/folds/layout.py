@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float
@@ -121,13 +123,23 @@ class FoldLayout:
         """Steepest lean from upright that was allowed."""
         return self.wishes.most_slope_deg
 
+    def flat(self, points: Float) -> Float:
+        """Return points (n, 3) of the part frame in the plane, (n, 2)."""
+        return np.asarray(moved(self.to_plane, points)[:, :2])
+
+    def centers(self, cell: NDArray[np.int64]) -> Float:
+        """Return the middles (c, 2) of cells by their flat numbers."""
+        return self.origin + self.step_mm * np.stack(np.unravel_index(cell, self.height_mm.shape), axis=1)
+
     def index(self, points: Float) -> NDArray[np.int64]:
         """Return the flat number of the cell of the footprint nearest to each point (n, 3) of the part frame."""
-        from scipy import ndimage
+        return self._nearest[self.columns.nearest(self.flat(points))]
 
-        i, j = self.columns.nearest(moved(self.to_plane, points)[:, :2])
+    @cached_property
+    def _nearest(self) -> NDArray[np.int64]:
+        """The flat number of the cell of the footprint nearest to each cell."""
         at = ndimage.distance_transform_edt(~self.columns.is_footprint, return_distances=False, return_indices=True)
-        return np.asarray(np.ravel_multi_index((at[0][i, j], at[1][i, j]), self.height_mm.shape))
+        return np.asarray(np.ravel_multi_index(tuple(at), self.height_mm.shape))
 
 
 def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:

@@ -59,12 +59,14 @@ def fold_columns(
     """
     cell = layout.index(patch.position)
     is_core = layout.is_core.flat[cell]
+    # Beside the outermost walls the skin hangs free: nothing bears there.
+    area = np.where(is_core | layout.is_solid.flat[cell], patch.area_mm2, 0.0)
     height, reached = layout.height_mm.flat[cell], field.reached_kpa.flat[cell]
     names, kind = _kinds(patch.zone, is_core, height, reached)
     count = len(names)
     zone_of = np.zeros(count, dtype=np.int32)
     zone_of[kind] = patch.zone
-    weight = np.where(is_core, np.maximum(patch.area_mm2, 1e-9), 0.0)
+    weight = np.where(is_core, np.maximum(area, 1e-9), 0.0)
     total = np.maximum(np.bincount(kind, weight, count), 1e-12)
     of_kind = [np.bincount(kind, weight * value.flat[cell], count) / total for value in _of_walls(layout, field)]
     is_walls = np.bincount(kind, weight, count) > 0.0
@@ -80,7 +82,7 @@ def fold_columns(
             found = {}
         bands += [found.get(int(number), solid[int(zone)]) for number in np.flatnonzero(zone_of == zone)]
     thickness = np.where(is_core, height, patch.thickness_mm)
-    columns = replace(patch, zone=kind.astype(np.int32), thickness_mm=thickness)
+    columns = replace(patch, area_mm2=area, zone=kind.astype(np.int32), thickness_mm=thickness)
     return FoldColumns(columns, bands, zone_of.tolist())
 
 
