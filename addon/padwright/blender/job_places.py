@@ -21,6 +21,10 @@ PLAIN = {
     "blend_width_mm": ("blend", "width_mm"),
     "contact": ("regions", "contact"),
     "overlap_mm": ("regions", "overlap_mm"),
+    "fill_kind": ("fill", "kind"),
+    "fill_layout": ("fill", "layout"),
+    "most_slope_deg": ("fill", "most_slope_deg"),
+    "longest_bridge_mm": ("fill", "longest_bridge_mm"),
     "nozzle_mm": ("printer", "nozzle_mm"),
     "share": ("load", "share"),
     "grip_pressure_kpa": ("load", "grip_pressure_kpa"),
@@ -34,8 +38,11 @@ OPTIONAL = {
     "spacing_mm": ("body", "load_center_spacing_mm"),
     "body_mass_kg": ("load", "body_mass_kg"),
     "flesh_thickness_mm": ("body", "flesh_thickness_mm"),
+    "wall_folds": ("fill", "folds"),
+    "wall_beads": ("fill", "wall_beads"),
+    "wall_pitch_mm": ("fill", "pitch_mm"),
 }
-"""What is 0 here was not measured and is left out of the job."""
+"""What is 0 here was not measured, or is left to Padwright, and is left out of the job."""
 
 OTHERS = {
     "impression_unit": ("impression", "unit"),

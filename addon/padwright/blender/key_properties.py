@@ -16,7 +16,8 @@ from ..core.base.resources import shared_path
 
 LEAST = 0.001
 """What stands for "above 0" in a field, mm or the like: finer is neither measured nor printed."""
-_UNITS = {"mm": "mm", "kg": "kg", "kpa": "kPa"}  # end of a key's name -> as it is written
+_UNITS = {"mm": "mm", "kg": "kg", "kpa": "kPa", "deg": "degrees"}  # end of a key's name -> as it is written
+_LEFT_OUT = "if not given"  # end of what is said of a key that Padwright chooses itself
 _FROM_CARD = "Default: from the part family card."
 
 
@@ -38,7 +39,9 @@ def words_of(place: str, *, can_be_unknown: bool = False) -> str:
     """Return a key's meaning as a tooltip: no full stop at the end, no word of the card, no unit: the title has it."""
     words = str(key_at(place)["description"]).replace(_FROM_CARD, "").strip().removesuffix(".")
     words = words.removesuffix(f", {_unit_of(place)}")
-    return f"{words}; 0 when not known" if can_be_unknown else words
+    if not can_be_unknown:
+        return words
+    return f"{words} (0)" if words.endswith(_LEFT_OUT) else f"{words}; 0 when not known"
 
 
 def _unit_of(place: str) -> str:

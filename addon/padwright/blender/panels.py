@@ -39,10 +39,10 @@ def fact(layout, name, value):
 
 
 def card(part):
-    """Return the card of the part's family; it is read once."""
+    """Return the card of the part's family, with the levels of its kind of fill; it is read once."""
     from ..core.job.cards import load_family
 
-    return load_family(part.family)
+    return load_family(part.family).with_fill(part.fill_kind)
 
 
 def cautions(part, code):

@@ -161,6 +161,27 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         },
     )
     overlap_mm: _of_key("overlap_mm", "Overlap")
+    fill_kind: _of_key(
+        "fill_kind",
+        "Softness",
+        words={
+            "settings": ("By Settings", "Regions, each with a fill of its own that your print program makes"),
+            "folds": ("By Folded Walls", "One plain solid, soft by walls folded between two skins"),
+        },
+    )
+    fill_layout: _of_key(
+        "fill_layout",
+        "Walls",
+        words={
+            "rows": ("In Rows", "Side by side across the part, inside a rim"),
+            "rings": ("In Rings", "One inside the other, along the outline"),
+        },
+    )
+    wall_folds: _of_key("wall_folds", "Folds")
+    wall_beads: _of_key("wall_beads", "Beads a Wall")
+    wall_pitch_mm: _of_key("wall_pitch_mm", "Wall to Wall")
+    most_slope_deg: _of_key("most_slope_deg", "Steepest Slope")
+    longest_bridge_mm: _of_key("longest_bridge_mm", "Longest Bridge")
     material: EnumProperty(
         name="Material", description=words_of("material.card"), items=_material_items(), default="tpu_85a"
     )

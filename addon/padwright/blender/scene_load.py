@@ -27,7 +27,7 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
         if value is not None:
             setattr(part, name, value)
         elif name in OPTIONAL:
-            setattr(part, name, 0.0)
+            setattr(part, name, 0)
     if job.impression is not None:
         part.impression_unit = job.impression.unit or "mm"
         part.impression_scale = job.impression.scale or "as base"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..base.errors import SolidError
-from ..base.mesh import Float, TriMesh
+from ..base.mesh import Float, Int, TriMesh
 
 if TYPE_CHECKING:
     import manifold3d
@@ -119,3 +119,15 @@ class Solid:
         if made.status() != manifold3d.Error.NoError:
             raise SolidError(f"Cutting the {self._name} failed ({made.status().name}).")
         return Solid(made, self._name)
+
+
+def triangulated(loops: Sequence[Float]) -> Int:
+    """Return the triangles, (m, 3), that fill closed outlines, (n, 2) each, counter-clockwise and holes clockwise.
+
+    They count the points of all outlines in their order.
+    """
+    import manifold3d
+
+    if not loops:
+        return np.zeros((0, 3), dtype=np.int32)
+    return np.asarray(manifold3d.triangulate([np.ascontiguousarray(each) for each in loops])).astype(np.int32)

@@ -1,4 +1,4 @@
-"""The lines in plan that walls stand on: rows, and hems that follow the outline."""
+"""The lines in plan that walls stand on: rows inside a frame of rings that follow the outline."""
 
 from __future__ import annotations
 
@@ -12,25 +12,42 @@ from .columns import PadColumns
 from .level_lines import distance_to, is_closed, level_lines, resampled
 
 SPACING_MM = 1.5
-"""Between the points of a line: a wave of 40 mm is followed to a hundredth of a millimeter."""
-
-HEM_SHARE = 0.35
-"""The outline gets a hem where its normal has more than so much along x; elsewhere rows run out across it, within 21
-degrees of square, and the roof between two of them hangs free over a third of their gap at most."""
+"""Between the points of a line: a wave of 120 mm is followed to a hundredth of a millimeter."""
 
 GALLERY_MM = 1.2
-"""Rows that do not graze a hem, or something solid, end so far before it: air passes, and a fold that moves sideways is
-not held by a wall that stands square to it. A choice of ours: three beads."""
+"""Rows end so far before a ring, or something solid, that they do not graze: air passes, and a fold that moves sideways
+is not held by a wall that stands square to it. A choice of ours: three beads."""
 
-_GRAZING_SHARE = 0.7  # where the border's normal has more than this along x, rows run into it and end there
+_GRAZING = 0.8
+"""Where the border's normal has more than this along x, rows run into the ring there and end in it: kept off, they
+would leave a wider roof between them than they do between each other."""
+
+_UPRIGHT, _LEANING = -0.7, -0.1
+"""At the far rim rings would lean towards the rows, which lean towards them: where the inward normal's x part is below
+the first, rings stand upright, from the second on they lean as they may, between the two it is blended."""
+
+_BEND_SHARE = (
+    0.6  # a fold stands out by no more than so much of the radius of a bend, so that it never closes on itself
+)
+_RIDGE_SHARE = 0.8  # nor farther than so much of the way to where the rings of the other side come from
+_ALONG = 0.5  # most change of the limit along a ring
+_EASED_MM = 4.0  # the limit is eased over so much: no kinks in the fold
+_FAR_MM = 1e3
 
 
 @dataclass(frozen=True, eq=False)
 class WallCurve:
-    """A wall seen from above: the line its foot and its head stand on."""
+    """A wall seen from above: the line its foot and its head stand on, and where its fold goes."""
 
-    points: Float  # (n, 2), plane frame, mm
-    kind: str  # "row", "hem"
+    points: Float  # (n, 2), plane frame, mm; a closed one ends where it begins
+    kind: str  # "row", "ring"
+    toward: Float  # (n, 2), unit: the way it leans
+    most_mm: Float  # (n,): the fold stands out no farther
+
+    @property
+    def is_closed(self) -> bool:
+        """It ends where it begins."""
+        return is_closed(self.points)
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +55,8 @@ class Border:
     """The border of where walls may stand."""
 
     distance_mm: Float  # (nx, ny); to the border, negative outside
-    normal_x: Float  # (nx, ny); x part of the unit normal that points inward
-    is_before_solid: Bool  # (nx, ny); the border's nearest place has solid behind it, not the open side
+    normal: Float  # (2, nx, ny); unit, inward
+    is_before_solid: Float  # (nx, ny); 1 where the border's nearest place has solid behind it, not the open side
 
 
 def border_of(columns: PadColumns) -> Border:
@@ -48,10 +65,45 @@ def border_of(columns: PadColumns) -> Border:
     soft = ndimage.gaussian_filter(columns.is_core.astype(np.float64), 1.2)
     lines = [line for line in level_lines(soft, 0.5, columns.origin, step) if len(line) > 8]
     distance = distance_to(lines, soft > 0.5, columns.origin, step)
-    gx, gy = np.gradient(ndimage.gaussian_filter(distance, max(1.0 / step, 1.0)), step)
-    normal_x = gx / np.maximum(np.hypot(gx, gy), 1e-9)
+    gradient = np.stack(np.gradient(ndimage.gaussian_filter(distance, max(1.0 / step, 1.0)), step))
     at = ndimage.distance_transform_edt(columns.is_core, return_distances=False, return_indices=True)
-    return Border(distance, normal_x, columns.is_solid[tuple(at)])
+    normal = gradient / np.maximum(np.hypot(*gradient), 1e-9)
+    return Border(distance, normal, columns.is_solid[tuple(at)].astype(np.float64))
+
+
+def rings_in(border: Border, pitch_mm: float) -> int:
+    """Return how many rings frame the rows: two, one where a pad is so narrow that two would leave no field."""
+    return 2 if float(border.distance_mm.max()) > 5.0 * pitch_mm else 1
+
+
+def frame(columns: PadColumns, border: Border, pitch_mm: float, width_mm: float, count: int) -> list[WallCurve]:
+    """Return the rings along the outline, from outside in, the first one's outer face on the border.
+
+    They lean inward; before what is solid there are none, for it holds the pad's edge by itself.
+    """
+    found: list[WallCurve] = []
+    for number in range(count):
+        level = 0.5 * width_mm + number * pitch_mm
+        for line in level_lines(border.distance_mm, level, columns.origin, columns.step_mm):
+            length = float(np.hypot(*np.diff(line, axis=0).T).sum())
+            if length < 4.0 * pitch_mm:
+                continue
+            even = resampled(line, SPACING_MM, round_mm=1.5)
+            inward, limit = _inward(columns, border, even, width_mm)
+            keep = columns.sample(border.is_before_solid, even) < 0.5
+            if keep.all() and is_closed(even):
+                found.append(WallCurve(even, "ring", inward, limit))
+                continue
+            if is_closed(even):
+                start = int(np.flatnonzero(~keep)[0])
+                even, inward, limit, keep = (
+                    np.concatenate([each[start:-1], each[: start + 1]]) for each in (even, inward, limit, keep)
+                )
+            for first, last in runs(keep):
+                if last - first > 3:
+                    some = slice(first, last)
+                    found.append(WallCurve(even[some], "ring", inward[some], limit[some]))
+    return found
 
 
 def rows(
@@ -59,6 +111,7 @@ def rows(
     border: Border,
     pitch_mm: float,
     width_mm: float,
+    rings: int,
     middle: Float,
     amplitude_mm: float,
     wave_mm: float,
@@ -70,41 +123,81 @@ def rows(
     swing = amplitude_mm * np.cos(2.0 * np.pi * (y - middle[1]) / wave_mm)
     first = int(np.floor((low[0] - middle[0] - amplitude_mm) / pitch_mm))
     last = int(np.ceil((high[0] - middle[0] + amplitude_mm) / pitch_mm))
-    before_solid = border.is_before_solid.astype(np.float64)
+    innermost = (rings - 1) * pitch_mm + 0.5 * width_mm
     found: list[WallCurve] = []
     for number in range(first, last + 1):
         points = np.stack([middle[0] + number * pitch_mm + swing, y], axis=1)
         distance = columns.sample(border.distance_mm, points)
-        facing = np.abs(columns.sample(border.normal_x, points))
-        solid = columns.sample(before_solid, points) > 0.5
-        off = np.where(facing < HEM_SHARE, 0.1, width_mm + GALLERY_MM)
-        stands = distance > np.where(facing > _GRAZING_SHARE, 0.1, np.where(solid, GALLERY_MM, off))
-        for start, end in _runs(stands):
-            # A row that stays inside the hem would only thicken it.
-            if distance[start:end].max() > 0.9 * width_mm and (end - start) * 0.25 > 2.0 * width_mm:
-                found.append(WallCurve(resampled(points[start:end], SPACING_MM), "row"))
+        grazes = np.abs(columns.sample(border.normal[0], points)) > _GRAZING
+        solid = columns.sample(border.is_before_solid, points) > 0.5
+        before_ring = np.where(grazes, innermost, innermost + width_mm + GALLERY_MM)
+        stands = distance > np.where(solid, np.where(grazes, 0.1, GALLERY_MM), before_ring)
+        beyond = innermost if rings and not solid.all() else 0.0
+        for start, end in runs(stands):
+            # A row that stays inside the ring would only thicken it.
+            if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > 3.0 * width_mm:
+                line = resampled(points[start:end], SPACING_MM)
+                toward = np.tile([1.0, 0.0], (len(line), 1))
+                found.append(WallCurve(line, "row", toward, np.full(len(line), _FAR_MM)))
     return found
 
 
-def hems(columns: PadColumns, border: Border, width_mm: float) -> list[WallCurve]:
-    """Return the walls along the outline, their outer faces on the border, where it does not run across the rows."""
-    found: list[WallCurve] = []
-    for line in level_lines(border.distance_mm, 0.5 * width_mm, columns.origin, columns.step_mm):
-        if len(line) < 8:
-            continue
-        even = resampled(line, SPACING_MM, round_mm=1.0)
-        normal = columns.sample(border.normal_x, even)
-        solid = columns.sample(border.is_before_solid.astype(np.float64), even) > 0.5
-        keep = (np.abs(normal) >= HEM_SHARE) & ~solid
-        if is_closed(even) and not keep.all():
-            start = int(np.flatnonzero(~keep)[0])
-            even = np.concatenate([even[start:-1], even[: start + 1]])
-            keep = np.concatenate([keep[start:-1], keep[: start + 1]])
-        found += [WallCurve(even[start:end], "hem") for start, end in _runs(keep) if end - start > 3]
-    return found
+def is_far_rim(border: Border) -> Bool:
+    """Return the cells nearest to a place of the border where rings stand all but upright, (nx, ny)."""
+    return np.asarray(border.normal[0] < 0.5 * (_UPRIGHT + _LEANING))
 
 
-def _runs(keep: Bool) -> list[tuple[int, int]]:
+def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -> tuple[Float, Float]:
+    """Return the inward normals along a ring, (n, 2), and how far its fold may stand out, (n,) mm."""
+    closed = is_closed(line)
+    along = derivative(line, closed)
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    mode = "wrap" if closed else "nearest"
+    core = slice(0, -1) if closed else slice(None)
+    soft = np.array(along)
+    soft[core] = ndimage.gaussian_filter1d(along[core], 4.0 / SPACING_MM, axis=0, mode=mode)
+    soft /= np.linalg.norm(soft, axis=1, keepdims=True)
+    if closed:
+        soft[-1] = soft[0]
+    inward = np.stack([-soft[:, 1], soft[:, 0]], axis=1)  # higher distances lie on the left
+    turn = derivative(soft, closed)
+    bend = (soft[:, 0] * turn[:, 1] - soft[:, 1] * turn[:, 0]) / SPACING_MM
+    limit = np.where(bend > 1e-6, _BEND_SHARE / np.maximum(bend, 1e-6), _FAR_MM)
+    limit = np.minimum(limit, np.maximum(_RIDGE_SHARE * _room(columns, border, line, inward) - width_mm, 0.0))
+    blend = np.clip((inward[:, 0] - _UPRIGHT) / (_LEANING - _UPRIGHT), 0.0, 1.0)
+    limit = np.minimum(limit, 40.0) * blend
+    for _ in range(2 if closed else 1):
+        for i in range(1, len(limit)):
+            limit[i] = min(limit[i], limit[i - 1] + _ALONG * SPACING_MM)
+        for i in range(len(limit) - 2, -1, -1):
+            limit[i] = min(limit[i], limit[i + 1] + _ALONG * SPACING_MM)
+        if closed:
+            limit[0] = limit[-1] = min(limit[0], limit[-1])
+    limit[core] = ndimage.gaussian_filter1d(limit[core], _EASED_MM / SPACING_MM, mode=mode)
+    if closed:
+        limit[-1] = limit[0]
+    return inward, limit
+
+
+def _room(columns: PadColumns, border: Border, line: Float, inward: Float) -> Float:
+    """Return how far one may go along the inward normals before the distance to the border stops growing, (n,) mm."""
+    steps = np.arange(0.0, 40.0, 1.0)
+    value = np.stack([columns.sample(border.distance_mm, line + reach * inward) - reach for reach in steps], axis=1)
+    # On the way in the distance grows as the way does, up to the ridge.
+    falls_short = value < value[:, :1] - 1.5
+    return np.where(falls_short.any(axis=1), steps[falls_short.argmax(axis=1)], steps[-1])
+
+
+def derivative(values: Float, closed: bool) -> Float:
+    """Return central differences from point to point, (n, k); a closed line goes on at its end."""
+    if not closed:
+        return np.asarray(np.gradient(values, axis=0))
+    core = values[:-1]
+    inner = 0.5 * (np.roll(core, -1, axis=0) - np.roll(core, 1, axis=0))
+    return np.concatenate([inner, inner[:1]])
+
+
+def runs(keep: Bool) -> list[tuple[int, int]]:
     """Return start and end of each unbroken run of True."""
     change = np.diff(np.concatenate([[0], keep.astype(np.int8), [0]]))
     return list(zip(np.flatnonzero(change > 0).tolist(), np.flatnonzero(change < 0).tolist(), strict=True))

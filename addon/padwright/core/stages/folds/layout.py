@@ -18,11 +18,15 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import WallCurve, border_of, hems, rows
+from .curves import Border, WallCurve, border_of, frame, rings_in, rows
 from .lean import LEAST_GAP_MM, lean_limit
 
-WAVE_MM = 40.0
-"""Length of a wave of the rows in plan: a few waves on a small pad, and long against the pitch. A choice of ours."""
+WAVE_MM = 120.0
+"""Length of a wave of the rows in plan. Short waves hold nothing against sway (their halves turn against each other),
+long ones cost least in the press: by 3-D elements, docs/models/folds.md."""
+
+STRAIGHT_MM = 100.0
+"""Rows in a field narrower than this run straight: the frame alone holds it (the same elements)."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +45,7 @@ class FoldWishes:
     roof: str = "bridges"  # "bridges" or "fillets"
     voids: str = "open"  # "open" or "sealed"
     direction: Sequence[float] | None = None  # (3,), part frame: how rows run; across the longer side without it
-    wave_deg: float = 12.0  # how far rows swing out of their run at most
+    wave_deg: float = 15.0  # how far rows swing out of their run at most, where the pad is wide enough to need it
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +64,8 @@ class FoldLayout:
     radius_mm: Float  # of the walls in plan; inf where straight
     waver: Float  # mean sin^2 of the walls' angle to their run
     slope_limit_deg: Float  # steepest lean from upright that has room
+    border: Border
+    rings: int  # in the frame
     walls: tuple[WallCurve, ...]
     notes: tuple[str, ...] = field(default=())
 
@@ -167,21 +173,21 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         )
     yield Progress(0.5, "laying out the walls")
     height = np.where(columns.is_core, columns.core_high_mm - columns.core_low_mm, 0.0)
-    amplitude = WAVE_MM * np.tan(np.radians(wishes.wave_deg)) / (2.0 * np.pi)
     border = border_of(columns)
+    rings = rings_in(border, wishes.pitch_mm)
     x, y = np.meshgrid(
-        *(columns.origin[a] + columns.step_mm * np.arange(height.shape[a]) for a in (0, 1)), indexing="ij"
+        *(columns.origin[axis] + columns.step_mm * np.arange(height.shape[axis]) for axis in (0, 1)), indexing="ij"
     )
     inside = columns.is_core
     middle = np.array([0.5 * (x[inside].min() + x[inside].max()), 0.5 * (y[inside].min() + y[inside].max())])
+    wave_deg = wishes.wave_deg if min(np.ptp(x[inside]), np.ptp(y[inside])) > STRAIGHT_MM else 0.0
+    amplitude = WAVE_MM * np.tan(np.radians(wave_deg)) / (2.0 * np.pi)
     phase = (x - middle[0] - amplitude * np.cos(2.0 * np.pi * (y - middle[1]) / WAVE_MM)) / wishes.pitch_mm
-    walls = (
-        *rows(columns, border, wishes.pitch_mm, wishes.width_mm, middle, amplitude, WAVE_MM),
-        *hems(columns, border, wishes.width_mm),
-    )
-    swing = np.tan(np.radians(wishes.wave_deg)) * np.cos(np.linspace(0.0, np.pi, 200))
+    around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
+    field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
+    swing = np.tan(np.radians(wave_deg)) * np.cos(np.linspace(0.0, np.pi, 200))
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
-    limit = lean_limit(columns, wishes.width_mm, wishes.pitch_mm)
+    limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
     yield Progress(1.0, "walls laid out")
     return FoldLayout(
@@ -193,7 +199,9 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         np.full(height.shape, np.inf),
         np.full(height.shape, waver),
         np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg), 0.0),
-        walls,
+        border,
+        rings,
+        (*around, *field_of_rows),
         _notes(columns),
     )
 

@@ -3,46 +3,54 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .columns import PadColumns
+from .curves import GALLERY_MM, Border, WallCurve, is_far_rim
 
 LEAST_GAP_MM = 0.8
 """Walls come no nearer to each other: nearly two usual beads, so that print programs keep them apart (our choice)."""
 
-_ALONG = 0.5
-"""Most change of lean along a wall: the level cut turns by some 27 degrees at the fold, no more. A choice of ours."""
+_MOST_CHANGE = 0.5
+"""Most change of lean for a way: level cuts turn by some 27 degrees at the fold, no more. A choice of ours."""
 
 
-def lean_limit(columns: PadColumns, width_mm: float, pitch_mm: float) -> Float:
-    """Return how far a wall standing at each cell may lean towards growing x at its fold, mm, (nx, ny).
+def lean_limit(
+    columns: PadColumns, border: Border, rings: list[WallCurve], count: int, width_mm: float, pitch_mm: float
+) -> Float:
+    """Return how far a wall standing at each cell may lean at its fold, mm, (nx, ny).
 
-    No farther than to the outline or to what is solid, and falling towards it so slowly that nested walls stay clear.
+    Rows no farther than to the far rim's innermost ring, to the outline or to what is solid; rings as `frame` says.
     """
     step = columns.step_mm
-    is_free = columns.is_core | columns.is_flank
+    innermost = (count - 1) * pitch_mm + 0.5 * width_mm
+    is_frame = (border.distance_mm < innermost + 0.5 * pitch_mm) & columns.is_core & (border.is_before_solid < 0.5)
+    is_free = (columns.is_core | columns.is_flank) & ~(is_frame & is_far_rim(border))
     room = np.zeros(is_free.shape)
     for i in range(len(room) - 2, -1, -1):
         room[i] = np.where(is_free[i], room[i + 1] + step, 0.0)
-    return steady(np.maximum(room - 0.5 * step - 0.5 * width_mm - 0.5, 0.0), step, width_mm, pitch_mm)
+    limit = np.maximum(room - 0.5 * step - GALLERY_MM, 0.0)
+    if rings:
+        places = np.concatenate([each.points for each in rings])
+        most = np.concatenate([each.most_mm for each in rings])
+        cells = np.argwhere(is_frame)
+        limit[is_frame] = most[cKDTree(places).query(columns.origin + step * cells)[1]]
+    limit[~columns.is_core] = limit.max()  # no wall stands there: it must not hold the others back
+    return np.where(columns.is_core, steady(limit, step, width_mm, pitch_mm), 0.0)
 
 
 def steady(lean_mm: Float, step: float, width_mm: float, pitch_mm: float) -> Float:
     """Return the lean, (nx, ny) mm, lowered where it changes too fast: the greatest steady one below it.
 
-    Along x it falls by at most 1 - (w + gap) / p of the way: then a wall's fold keeps `LEAST_GAP_MM` from the next
-    wall's. Along the walls it changes by at most `_ALONG` either way, and it rises along x at most as fast as x.
+    Along either axis it changes by at most 1 - (w + gap) / p of the way, so that a fold keeps `LEAST_GAP_MM` from the
+    next wall's, and by at most a half.
     """
-    falls = max(1.0 - (width_mm + LEAST_GAP_MM) / pitch_mm, 0.0)
+    most = step * min(max(1.0 - (width_mm + LEAST_GAP_MM) / pitch_mm, 0.0), _MOST_CHANGE)
     lean = np.array(lean_mm, dtype=np.float64)
-    for _ in range(2):  # the second round carries what the first found round corners
-        for i in range(len(lean) - 2, -1, -1):
-            np.minimum(lean[i], lean[i + 1] + falls * step, out=lean[i])
-        for i in range(1, len(lean)):
-            np.minimum(lean[i], lean[i - 1] + step, out=lean[i])
-        turned = lean.T
-        for j in range(len(turned) - 2, -1, -1):
-            np.minimum(turned[j], turned[j + 1] + _ALONG * step, out=turned[j])
-        for j in range(1, len(turned)):
-            np.minimum(turned[j], turned[j - 1] + _ALONG * step, out=turned[j])
+    for each in (lean, lean.T):
+        for i in range(len(each) - 2, -1, -1):
+            np.minimum(each[i], each[i + 1] + most, out=each[i])
+        for i in range(1, len(each)):
+            np.minimum(each[i], each[i - 1] + most, out=each[i])
     return lean

@@ -11,11 +11,12 @@ from ...base.progress import Progress, Steps
 from ...geometry.frames import inverse_rigid
 from ...geometry.solids import Solid
 from ..folds.layout import FoldLayout
-from ..folds.lean import lean_limit, steady
+from ..folds.lean import steady
 from ..pad.pad import BuiltPad
 from .core_mesh import core_mesh
 from .openings import Opening, opening_meshes, plan_openings, spaces_between
-from .walls import WallPlace, joined, strip_mesh, wall_sheet
+from .row_ends import wall_sheets
+from .walls import WallPlace, joined, strip_mesh
 
 _OPENING_MM = (3.5, 3.0)
 """Width and height of an opening through a wall's foot: spanned flat like the roof between walls."""
@@ -39,8 +40,10 @@ def lean_of(layout: FoldLayout, slope_deg: Float) -> Float:
     columns = layout.columns
     height = np.maximum(columns.core_high_mm - columns.core_low_mm, 0.0)
     wished = np.tan(np.radians(np.clip(slope_deg, 0.0, layout.most_slope_deg))) * height / (2.0 * layout.folds)
-    room = lean_limit(columns, layout.width_mm, layout.pitch_mm)
-    return steady(np.minimum(wished, room), columns.step_mm, layout.width_mm, layout.pitch_mm)
+    room = np.tan(np.radians(layout.slope_limit_deg)) * height / (2.0 * layout.folds)
+    lean = np.where(columns.is_core, np.minimum(wished, room), np.inf)
+    lean = steady(lean, columns.step_mm, layout.width_mm, layout.pitch_mm)
+    return np.where(np.isfinite(lean), lean, 0.0)
 
 
 def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[FoldedSolid]:
@@ -51,9 +54,9 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.0, "raising the walls")
     place = WallPlace.of(layout.columns, lean_of(layout, slope_deg))
     strips: dict[str, list[TriMesh]] = {}
-    for wall in layout.walls:
-        sheet = wall_sheet(place, wall.points, layout.width_mm, layout.folds)
-        strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
+    for wall, sheet in zip(layout.walls, wall_sheets(layout, place), strict=True):
+        if sheet is not None:
+            strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
     walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
     yield Progress(0.2, "hollowing the core")
     core = Solid.of(core_mesh(layout.columns), "core").simplified(_SMOOTH_MM)

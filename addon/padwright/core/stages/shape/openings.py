@@ -12,10 +12,11 @@ from ...base.mesh import Float, TriMesh
 from ..folds.columns import PadColumns
 from ..folds.curves import WallCurve
 from ..folds.level_lines import resampled
-from .walls import WallPlace, block_mesh, wall_sheet
+from .walls import WallPlace, block_mesh, leans, wall_sheet
 
 _FINE_MM = 0.3
 _EVERY_MM = 15.0  # along a wall, one opening for so much of a space
+_STAGGER = (0.35, 0.65)
 _AT_ENDS_MM = 1.0  # kept from where another wall meets it
 
 Labels = NDArray[np.int32]
@@ -71,8 +72,8 @@ def plan_openings(
 ) -> tuple[list[Opening], int]:
     """Return where walls' feet are opened, and how many spaces stay shut.
 
-    A space that does not reach the outside gets openings through the hem that shuts it in, one each 15 mm; one that no
-    hem touches gets one through each of the walls to spaces that breathe.
+    A space that does not reach the outside gets openings through the rings around it, one each 15 mm, those of one ring
+    beside those of the next; one that no ring touches gets one through each of the walls to spaces that breathe.
     """
     links = [_links(spaces, wall.points, number, width_mm) for number, wall in enumerate(walls)]
     breathes = spaces.is_open.copy()
@@ -89,7 +90,7 @@ def plan_openings(
             if walls[wall].kind == "row":
                 count = 1
             for number in range(count):
-                middle = start + (end - start) * (number + 0.5) / count
+                middle = start + (end - start) * (number + _STAGGER[wall % 2]) / count
                 half = 0.5 * min(most_width_mm, end - start)
                 found.append(Opening(wall, middle - half, middle + half, height_mm))
             reached[shut] = True
@@ -128,6 +129,7 @@ def opening_meshes(
         length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
         chosen = (length >= each.start_mm) & (length <= each.end_mm)
         if chosen.sum() >= 3:
-            sheet = wall_sheet(place, line[chosen], width_mm + 0.6, folds)
+            some = line[chosen]
+            sheet = wall_sheet(place, some, some, leans(place, walls[each.wall], some), width_mm + 0.6, folds)
             found.append(block_mesh(sheet, each.height_mm))
     return found

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ...base.mesh import Float, TriMesh
 from ..folds.columns import PadColumns
+from ..folds.curves import WallCurve, derivative
 
 _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that every cut with the core is clean
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
@@ -40,14 +41,31 @@ class WallPlace:
 class WallSheet:
     """The middle surface of one wall: level by level from foot to head."""
 
-    places: Float  # (n, levels, 3), mm
+    places: Float  # (n, levels, 3), mm; a closed one ends where it begins
     across: Float  # (n, 2); unit normal of the line in plan
     half_mm: Float  # (n, levels); half the width, measured along `across`
     lean_deg: Float  # (n, levels - 1); true angle of each face from upright
+    is_closed: bool
 
 
-def wall_sheet(place: WallPlace, points: Float, width_mm: float, folds: int) -> WallSheet:
-    """Return the wall over a line in plan (n, 2).
+def leans(place: WallPlace, wall: WallCurve, points: Float) -> Float:
+    """Return how far the fold of a wall stands out, (n, 2) mm, over points of its line."""
+    index = np.argmin(np.abs(points[:, None, :] - wall.points[None]).sum(axis=2), axis=1)
+    far = np.minimum(place.columns.sample(place.lean_mm, points), wall.most_mm[index])
+    return np.asarray(far[:, None] * wall.toward[index])
+
+
+def wall_sheet(
+    place: WallPlace, foot: Float, fold: Float, lean: Float, width_mm: float, folds: int, is_closed: bool = False
+) -> WallSheet:
+    """Return a wall whose foot and head stand on a line in plan, (n, 2), its folds beside another, moved by a lean.
+
+    Parameters
+    ----------
+    foot, fold : (n, 2) float
+        Points that belong together on one line; different ones only where the wall's end is cut.
+    lean : (n, 2) float
+        From `fold` to where the fold is.
 
     Notes
     -----
@@ -56,21 +74,22 @@ def wall_sheet(place: WallPlace, points: Float, width_mm: float, folds: int) -> 
     the cut is `width_mm` wide square to itself, the half width along the line's normal is larger by one over the cosine
     of that turn (the mean of the two faces' at a fold) [own derivation].
     """
-    foot, head, lean = (place.columns.sample(each, points) for each in (place.foot_mm, place.head_mm, place.lean_mm))
     levels = 2 * folds + 1
     share = np.arange(levels) / (levels - 1)
-    is_fold = np.arange(levels) % 2
-    z = foot[:, None] + (head - foot)[:, None] * share
-    x = points[:, :1] + lean[:, None] * is_fold
-    places = np.stack([x, np.repeat(points[:, 1:], levels, axis=1), z], axis=2)
-    along = np.gradient(points, axis=0)
+    places = np.zeros((len(foot), levels, 3))
+    for j in range(levels):
+        at = fold if j % 2 else foot
+        low, high = (place.columns.sample(each, at) for each in (place.foot_mm, place.head_mm))
+        places[:, j, :2] = at + lean if j % 2 else at
+        places[:, j, 2] = low + (high - low) * share[j]
+    along = derivative(foot, is_closed)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     across = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    ds = np.gradient(places, axis=0)
+    ds = derivative(places.reshape(len(foot), -1), is_closed).reshape(places.shape)
     rise = np.diff(places, axis=1)
-    cosine = np.zeros((len(points), levels))
+    cosine = np.zeros((len(foot), levels))
     weight = np.zeros(levels)
-    lean_deg = np.zeros((len(points), levels - 1))
+    lean_deg = np.zeros((len(foot), levels - 1))
     for j in range(levels - 1):
         for end in (j, j + 1):
             cut = ds[:, end, :2] - rise[:, j, :2] * (ds[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
@@ -81,7 +100,7 @@ def wall_sheet(place: WallPlace, points: Float, width_mm: float, folds: int) -> 
         upright = np.hypot(normal[:, 0], normal[:, 1])
         lean_deg[:, j] = np.degrees(np.arctan2(np.abs(normal[:, 2]), upright))
     half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
-    return WallSheet(places, across, half, lean_deg)
+    return WallSheet(places, across, half, lean_deg, is_closed)
 
 
 def strip_mesh(sheet: WallSheet) -> TriMesh:
@@ -90,11 +109,23 @@ def strip_mesh(sheet: WallSheet) -> TriMesh:
     places[:, 0, 2] -= _BEYOND_MM
     places[:, -1, 2] += _BEYOND_MM
     half = np.concatenate([sheet.half_mm[:, :1], sheet.half_mm, sheet.half_mm[:, -1:]], axis=1)
-    return _swept(places, half, sheet.across)
+    return _swept(places, half, sheet.across, sheet.is_closed)
 
 
-def _swept(places: Float, half: Float, across: Float) -> TriMesh:
+def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
+    """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
+    foot, fold = sheet.places[:, 0], sheet.places[:, 1]
+    share = np.clip(height_mm / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
+    top = foot + (fold - foot) * share
+    half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share
+    both = np.concatenate([sheet.half_mm[:, :1], half], axis=1)
+    return _swept(np.stack([foot, top], axis=1), both, sheet.across, is_closed=False)
+
+
+def _swept(places: Float, half: Float, across: Float, is_closed: bool) -> TriMesh:
     """Return the closed mesh of a strip: places (n, levels, 3), half widths (n, levels) along `across`."""
+    if is_closed:
+        places, half, across = places[:-1], half[:-1], across[:-1]
     shift = half[:, :, None] * across[:, None, :]
     right, left = places.copy(), places.copy()
     right[:, :, :2] += shift
@@ -102,13 +133,13 @@ def _swept(places: Float, half: Float, across: Float) -> TriMesh:
     count, levels = half.shape
     ring = np.concatenate([right, left[:, ::-1]], axis=1)  # counter-clockwise seen against the run
     number = np.arange(count * 2 * levels).reshape(count, 2 * levels)
-    here, there = number[:-1], number[1:]
+    here, there = (number, np.roll(number, -1, axis=0)) if is_closed else (number[:-1], number[1:])
     here_up, there_up = np.roll(here, -1, axis=1), np.roll(there, -1, axis=1)
     faces = [
         np.stack([here, there_up, here_up], -1).reshape(-1, 3),
         np.stack([here, there, there_up], -1).reshape(-1, 3),
     ]
-    for end, turn in ((number[0], 1), (number[-1], -1)):
+    for end, turn in () if is_closed else ((number[0], 1), (number[-1], -1)):
         r, lft = end[:levels], end[levels:][::-1]
         cap = np.concatenate([np.stack([r[:-1], r[1:], lft[1:]], -1), np.stack([r[:-1], lft[1:], lft[:-1]], -1)])
         faces.append(cap[:, ::turn])
@@ -120,12 +151,3 @@ def joined(meshes: list[TriMesh]) -> TriMesh:
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
     faces: list[NDArray[np.int32]] = [mesh.faces + np.int32(start) for mesh, start in zip(meshes, starts, strict=False)]
     return TriMesh(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))
-
-
-def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
-    """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
-    foot, fold = sheet.places[:, 0], sheet.places[:, 1]
-    share = np.clip(height_mm / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
-    top = foot + (fold - foot) * share
-    half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share
-    return _swept(np.stack([foot, top], axis=1), np.concatenate([sheet.half_mm[:, :1], half], axis=1), sheet.across)
