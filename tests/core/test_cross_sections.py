@@ -7,6 +7,7 @@ import pytest
 
 from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.cross_sections import cross_section
+from padwright.core.geometry.cut_faces import cut_open
 from padwright.core.geometry.filled import covered
 from support.packing import block
 
@@ -43,6 +44,36 @@ def test_a_plane_beside_the_mesh_cuts_nothing_or_all():
     all_of_it = cross_section(mesh, np.array([0, 0, 5.0]), np.array([0, 0, 1.0]))
     assert (len(all_of_it.behind.faces), len(all_of_it.outline), all_of_it.area) == (len(mesh.faces), 0, 0.0)
     assert len(cross_section(mesh, np.array([0, 0, -5.0]), np.array([0, 0, 1.0])).behind.faces) == 0
+
+
+def test_both_halves_of_a_part_with_a_channel_are_closed_and_add_up():
+    outer, channel = block((0, 0, 0), (30, 20, 10), 5), block((4, 6, 3), (26, 15, 7), 3)
+    faces = np.concatenate([outer.faces, channel.flipped().faces + len(outer.vertices)])
+    part = TriMesh(np.concatenate([outer.vertices, channel.vertices]), faces)
+    point, normal = np.array([11.0, 9.0, 4.4]), np.array([0.3, 1.0, 0.7])
+    one, other = cut_open(part, point, normal), cut_open(part, point, -normal)
+    assert one.mesh.volume + other.mesh.volume == pytest.approx(part.volume, rel=1e-12)
+    for half, way in ((one, normal), (other, -normal)):
+        area = cross_section(part, point, way).area
+        assert half.mesh.face_areas[half.is_face].sum() == pytest.approx(area, rel=1e-9)
+        facing = half.mesh.face_normals[half.is_face] @ way / np.linalg.norm(way)
+        assert facing == pytest.approx(np.ones(len(facing)), abs=1e-9)
+        assert half.is_face.sum() >= 6  # an outline of five or more corners around a hole of four
+
+
+def test_a_cut_beside_the_part_has_no_face():
+    cut = cut_open(block((0, 0, 0), (3, 3, 3), 2), np.array([0, 0, 9.0]), np.array([0, 0, 1.0]))
+    assert not cut.is_face.any()
+    assert cut.mesh.is_closed
+
+
+def test_outlines_that_touch_in_a_corner_are_filled_each():
+    one, two = block((0, 0, 0), (5, 5, 5), 1), block((5, 5, 0), (9, 9, 5), 1)
+    faces = np.concatenate([one.faces, two.faces + len(one.vertices)])
+    both = TriMesh(np.concatenate([one.vertices, two.vertices]), faces)
+    cut = cut_open(both, np.array([0, 0, 2.0]), np.array([0, 0, 1.0]))
+    assert cut.mesh.face_areas[cut.is_face].sum() == pytest.approx(25 + 16, rel=1e-12)
+    assert cut.mesh.volume == pytest.approx(2.0 * (25 + 16), rel=1e-12)
 
 
 def star(points: int, seed: int) -> np.ndarray:

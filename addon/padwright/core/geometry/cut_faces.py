@@ -34,7 +34,7 @@ def cut_face(cut: CrossSection, normal: Float) -> TriMesh:
     """Return the face of a cut across a normal, (3,), turned to where the normal points."""
     number, place = _loops(cut.outline)
     flat = place @ across(normal)[:2].T
-    return TriMesh(place, triangulated([flat[each] for each in number]) if len(number) else np.zeros((0, 3)))
+    return TriMesh(place, triangulated([flat[each] for each in number]))
 
 
 def _loops(outline: Float) -> tuple[list[Int], Float]:

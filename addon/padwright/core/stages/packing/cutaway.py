@@ -98,12 +98,12 @@ def cutaway_png(
     places = frame.on_plane(is_face, plane)
     is_covered = share[:, :, 0] > _MOSTLY
     is_laid_open = _is_between(is_covered)
-    seen = _Seen.of(cut.behind, frame, is_laid_open)
-    depth = seen.raster.depth.copy()
+    lit = _LitSurface.of(cut.behind, frame, is_laid_open)
+    depth = lit.raster.depth.copy()
     depth[is_face] = np.where(is_covered[is_face], frame.on_screen(places)[:, 2], depth[is_face])
     image = frame.ground(cut.behind)
-    image[seen.raster.is_hit] = seen.light
-    image *= np.where(seen.raster.is_hit & is_laid_open, _nooks(depth, is_covered, frame.scale), 1.0)[:, :, None]
+    image[lit.raster.is_hit] = lit.light
+    image *= np.where(lit.raster.is_hit & is_laid_open, _nooks(depth, is_covered, frame.scale), 1.0)[:, :, None]
     # In front of all: what is nearer to the eye was cut away. What shows through its middle is not seen.
     face = np.zeros_like(image)
     face[is_face] = linear(color) if color_at is None else color_at(places)
@@ -170,29 +170,41 @@ class _Frame:
 
 
 @dataclass(frozen=True, eq=False)
-class _Seen:
+class _LitSurface:
     """What is seen of what was not cut."""
 
     raster: Raster
     light: Float  # (k, 3); linear, of each pixel that is hit
 
     @classmethod
-    def of(cls, mesh: TriMesh, frame: _Frame, is_inside: Bool) -> _Seen:
+    def of(cls, mesh: TriMesh, frame: _Frame, is_inside: Bool) -> _LitSurface:
         is_turned_here = mesh.face_normals @ frame.eye[2] > 0.0
         faces, normals = mesh.faces[is_turned_here], corner_normals(mesh.vertices, mesh.faces)[is_turned_here]
         raster = rasterize(frame.on_screen(mesh.vertices), faces, frame.width, frame.height)
         hit = raster.is_hit
-        normal = np.einsum("pc,pck->pk", raster.weights[hit], normals[raster.face[hit]]) @ frame.eye.T
-        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
+        face, weights = raster.face[hit], raster.weights[hit]
+        tall = ((mesh.vertices @ frame.up - frame.floor) * frame.scale).astype(np.float32)
         height = np.zeros(hit.shape, dtype=np.float32)
-        tall = (mesh.vertices @ frame.up - frame.floor) * frame.scale
-        height[hit] = np.einsum("pc,pc->p", raster.weights[hit], tall[faces[raster.face[hit]]])
-        rise = np.clip(normal @ (frame.eye @ frame.up), 0.0, 1.0)
-        outside = np.maximum(matte(normal, frame.eye @ frame.up), _LEAST_LIGHT)
-        outside *= hollows(height, hit)[hit] ** (0.15 + 0.85 * rise**2)
+        height[hit] = _between(tall[faces][:, :, None], face, weights)[:, 0]
+        normal = _between((normals @ frame.eye.T).astype(np.float32), face, weights)
+        normal /= np.maximum(np.sqrt(np.einsum("ij,ij->i", normal, normal)), np.float32(1e-6))[:, None]
+        up = (frame.eye @ frame.up).astype(np.float32)
+        plain = matte(normal, up)
+        rise = np.clip(normal @ up, 0.0, 1.0)
+        outside = np.maximum(plain, _LEAST_LIGHT).astype(np.float64) * hollows(height, hit)[hit] ** (
+            0.15 + 0.85 * rise**2
+        )
         outside = _calmed(outside, hit, is_inside, _CALM_MM * frame.scale)
-        light = np.where(is_inside[hit], matte(normal, frame.eye @ frame.up), outside)
+        light = np.where(is_inside[hit], plain, outside)
         return cls(raster, linear(_SKIN) * light[:, None] + gloss(normal)[:, None])
+
+
+def _between(values: NDArray[np.float32], face: NDArray[np.int32], weights: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return values at the corners of faces, (m, 3, c), as they are in pixels, (k, c)."""
+    found = weights[:, :1] * values[face, 0]
+    found += weights[:, 1:2] * values[face, 1]
+    found += weights[:, 2:] * values[face, 2]
+    return found
 
 
 def _calmed(light: Float, hit: Bool, is_inside: Bool, radius: float) -> Float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,8 @@ from scipy.ndimage import gaussian_filter
 
 from ...base.mesh import Float, Int, sums_by
 from ...geometry.raster import rasterize
+
+Reals = NDArray[np.floating[Any]]
 
 GROUND = np.array([0.93, 0.93, 0.915], dtype=np.float32)
 """What lies behind and below the part, linear light."""
@@ -37,17 +40,17 @@ def corner_normals(vertices: Float, faces: Int) -> Float:
     return np.where(is_round[:, :, None], smooth, flat[:, None, :])
 
 
-def matte(normal: Float, up: Float) -> Float:
+def matte(normal: Reals, up: Reals) -> Reals:
     """Return the brightness of matte pixels: one light wrapped a little around, the rest from the sky."""
-    key = _KEY_LIGHT / np.linalg.norm(_KEY_LIGHT)
+    key = (_KEY_LIGHT / np.linalg.norm(_KEY_LIGHT)).astype(normal.dtype)
     return 0.82 * np.clip((normal @ key + 0.25) / 1.25, 0.0, None) ** 1.2 + 0.20 + 0.22 * (normal @ up)
 
 
-def gloss(normal: Float) -> Float:
+def gloss(normal: Reals) -> Reals:
     """Return how much light the pixels mirror."""
     key = _KEY_LIGHT / np.linalg.norm(_KEY_LIGHT)
     half = key + np.array([0.0, 0.0, 1.0])
-    half /= np.linalg.norm(half)
+    half = (half / np.linalg.norm(half)).astype(normal.dtype)
     return 0.05 * np.clip(normal @ half, 0.0, None) ** 24
 
 
