@@ -32,8 +32,9 @@ def test_bending_goes_with_the_cube_of_thickness_and_the_square_of_height() -> N
 
 
 def test_upright_walls_carry_by_their_solid_share() -> None:
+    """Their feet give as much as 0.36 of a thickness more of wall would."""
     upright = Walls(20.0, 1.2, 6.0, 0.0)
-    assert one(upright) == pytest.approx(0.2 * SOLID / (1.0 - POISSON**2), rel=1e-3)
+    assert one(upright) == pytest.approx(0.2 * SOLID / (1.0 - POISSON**2) / (1.0 + 0.36 * 1.2 / 10.0), rel=1e-3)
 
 
 def test_two_folds_are_two_walls_of_half_the_height() -> None:
@@ -57,7 +58,7 @@ def test_stress_begins_with_the_modulus_and_never_falls(slope_deg: float) -> Non
 def test_a_segment_that_only_bends_is_the_elastica() -> None:
     """A slender one against elliptic integrals and against the differential equation."""
     slope, turned = np.radians(30.0), np.radians(60.0)
-    force, strain, _ = solve_segment(slope, np.array(1e-3), turned, POISSON, EVER_ELASTIC)
+    force, strain, _ = solve_segment(slope, np.array(1e-3), turned, EVER_ELASTIC)
     assert float(strain) == pytest.approx(float(elastica_strain(slope, turned)), abs=2e-6)
 
     def bends(_: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -73,7 +74,7 @@ def test_a_segment_that_only_bends_is_the_elastica() -> None:
 def test_walls_touch_when_a_level_cut_is_as_wide_as_the_pitch() -> None:
     touching = closing_strain(Walls(20.0, 1.2, 6.0, [0.0, 30.0, 45.0]))
     assert (touching > 0.35).all() and (touching < 0.55).all()
-    assert float(closing_strain(Walls(20.0, 1.2, 2.0, 45.0))[0]) < 0.25
+    assert float(closing_strain(Walls(20.0, 1.2, 2.0, 45.0))[0]) < 0.28
     strain = np.array([0.9, 1.02]) * float(closing_strain(Walls(20.0, 1.2, 6.0, 30.0))[0])
     before, after = stress_kpa(Walls(20.0, 1.2, 6.0, 30.0), strain, SOLID, POISSON)[0]
     assert after > 1.1 * before

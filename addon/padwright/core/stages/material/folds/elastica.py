@@ -1,4 +1,4 @@
-"""One segment of a folded wall, pressed as far as it goes: a rod that bends, shortens and shears, in a table.
+"""One segment of a folded wall, pressed as far as it goes: a rod that bends and shortens, in a table.
 
 The segment has length 1 and bending stiffness E' I = 1; both ends keep their angle to the press (foot and fold, by
 mirror symmetry), one may move sideways. A force f runs along the press through it.
@@ -18,14 +18,14 @@ from .softening import Softening
 
 _SLOPE_SCALE, _SLOPES = np.radians(2.0), 18
 _LEAST_SLOPE, _MOST_SLOPE = np.radians(0.05), np.radians(80.0)
-_THINNEST, _THICKEST, _SLENDERNESSES = 0.01, 1.2, 16
+_THINNEST, _THICKEST, _SLENDERNESSES = 0.01, 0.8, 16
 _STRAIN_SCALE, _MOST_STRAIN, _STRAINS = 0.002, 0.95, 44
 _TURNED = np.radians(92.0)  # how far the middle of a segment is followed, from upright
 _STEPS = 30
 _POINTS, _WEIGHTS = roots_legendre(16)
 
 
-def solve_segment(slope: Float, slenderness: Float, turned: Float, poisson: float, law: Softening) -> tuple[Float, ...]:
+def solve_segment(slope: Float, slenderness: Float, turned: Float, law: Softening) -> tuple[Float, ...]:
     """Return force, strain along the press and strain of the outer fibres at the ends of a segment.
 
     `slope` is its angle to the press at rest, `slenderness` thickness over length, `turned` the angle its middle has
@@ -33,12 +33,11 @@ def solve_segment(slope: Float, slenderness: Float, turned: Float, poisson: floa
 
     Notes
     -----
-    Plane strain, with phi the angle of the cross-section's normal to the press, a = slenderness^2/12 its shortening and
-    b = 2.4 a / (1 - nu) its shearing per force: z' = cos phi - f (a cos^2 phi + b sin^2 phi),
-    M' = -f sin phi (1 + (b - a) f cos phi). Multiplied by the curvature this has the integral
-    U(phi') = f (cos phi - cos phi_m) (1 + (b - a) f (cos phi + cos phi_m) / 2), U the complementary energy of bending,
-    phi_m where the curvature is 0: in the middle. So the length is one integral over phi, from which f follows, and z
-    another [own derivation; without a, b and softening it is the elastica, in closed form by elliptic integrals].
+    With phi the angle of the strip to the press, M' = -f sin phi. Multiplied by the curvature this has the integral
+    U(phi') = f (cos phi - cos phi_m), U the complementary energy of bending, phi_m where the curvature is 0: in the
+    middle. So the length is one integral over phi, from which f follows, and the height another. On top of it the strip
+    shortens by slenderness^2/12 f, counted along the press [own derivation; without softening it is the elastica, in
+    closed form by elliptic integrals].
     """
     slope, slenderness, turned = np.broadcast_arrays(slope, slenderness, turned)
     slope, slenderness, turned = (each[..., None] for each in (slope, slenderness, turned))
@@ -46,16 +45,10 @@ def solve_segment(slope: Float, slenderness: Float, turned: Float, poisson: floa
     phi = slope + (turned - slope) * np.sin(angle)
     weight = 0.25 * np.pi * _WEIGHTS * np.cos(angle) * (turned - slope)
     drop = 2.0 * np.sin(0.5 * (turned + phi)) * np.sin(0.5 * (turned - phi))  # cos phi - cos phi_m
-    both = np.cos(phi) + np.cos(turned)
-    short = slenderness**2 / 12.0
-    shear = 2.4 / (1.0 - poisson) * short
-
-    def energy(force: Float, drop: Float, both: Float) -> Float:
-        return np.asarray(force * drop * (1.0 + 0.5 * (shear - short) * force * both))
 
     def excess(log_force: Float) -> Float:
         """Logarithm of the half length that a force leaves, over one half."""
-        bend = law.curvature(energy(np.exp(log_force)[..., None], drop, both), slenderness)
+        bend = law.curvature(np.exp(log_force)[..., None] * drop, slenderness)
         return np.asarray(np.log(2.0 * (weight / np.maximum(bend, 1e-300)).sum(-1)))
 
     last = np.log(np.broadcast_to(10.0, drop.shape[:-1]))
@@ -69,13 +62,13 @@ def solve_segment(slope: Float, slenderness: Float, turned: Float, poisson: floa
         if float(np.abs(step).max()) < 1e-10:
             break
     force = np.exp(log_force)[..., None]
-    bend = law.curvature(energy(force, drop, both), slenderness)
+    bend = law.curvature(force * drop, slenderness)
     # cos(slope) - z', so that small strains keep their digits.
     lost = 2.0 * np.sin(0.5 * (slope + phi)) * np.sin(0.5 * (phi - slope))
-    lost = lost + force * (short * np.cos(phi) ** 2 + shear * np.sin(phi) ** 2)
+    lost = lost + force * slenderness**2 / 12.0
     strain = 2.0 * (weight * lost / bend).sum(-1) / np.cos(slope[..., 0])
     whole = 2.0 * np.sin(0.5 * (turned + slope)) * np.sin(0.5 * (turned - slope))
-    end = law.curvature(energy(force, whole, np.cos(slope) + np.cos(turned)), slenderness)
+    end = law.curvature(force * whole, slenderness)
     return force[..., 0], strain, 0.5 * (slenderness * end)[..., 0]
 
 
@@ -120,12 +113,12 @@ def _slope_nodes() -> Float:
 
 
 @lru_cache(maxsize=16)
-def segment_table(poisson: float, law: Softening) -> SegmentTable:
-    """Return the table for a solid's Poisson's ratio and softening; it is made once, in some tenths of a second."""
+def segment_table(law: Softening) -> SegmentTable:
+    """Return the table of a solid that softens so; it is made once, in some tenths of a second."""
     slopes = _slope_nodes()[:, None, None]
     slendernesses = np.geomspace(_THINNEST, _THICKEST, _SLENDERNESSES)[None, :, None]
     turned = slopes + (_TURNED - slopes) * np.geomspace(3e-6, 1.0, _STEPS)
-    force, strain, outer = solve_segment(slopes, slendernesses, turned, poisson, law)
+    force, strain, outer = solve_segment(slopes, slendernesses, turned, law)
     nodes = _STRAIN_SCALE * np.sinh(np.linspace(0.0, np.arcsinh(_MOST_STRAIN / _STRAIN_SCALE), _STRAINS))
     wanted = np.log(np.maximum(nodes, 1e-6))
     secants, outers = np.zeros((2, _SLOPES, _SLENDERNESSES, _STRAINS))

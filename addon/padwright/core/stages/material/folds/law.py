@@ -9,12 +9,12 @@ from .elastica import segment_table, turned_strain
 from .softening import Softening
 from .walls import Walls
 
-SHEAR_FACTOR = 1.2
-"""Of a strip of rectangular section (Timoshenko, cited, not read)."""
-
 HOOP_HELD = 0.8
 """How much of the hoop stiffness counts. Between skins that cannot move aside all of it does, between skins that only
 their own hoops hold about 0.65 (our own axisymmetric finite elements); a pad on a board under a body lies between."""
+
+SHEAR_FACTOR = 1.2
+"""Of a strip of rectangular section (Timoshenko, cited, not read)."""
 
 _SHUT_STIFFER = 8.0
 """How many times the secant the tangent is once neighbors touch: half the free length is left. Assumed."""
@@ -77,13 +77,10 @@ def _beside_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: 
 
 
 def _straight_compliance(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
-    """Return strain per stress of what only shortens and shears, (n, 1) 1/kPa."""
-    _, plane, shear = _moduli(solid_kpa, poisson)
-    slope, thick = _column(_slope(walls)), _column(walls.thickness_mm)
+    """Return strain per stress of what only shortens, (n, 1) 1/kPa."""
+    _, plane, _ = _moduli(solid_kpa, poisson)
     part = _column(walls.free_length_mm / walls.segment_mm * walls.array("pitch_mm"))
-    return np.asarray(
-        part * (np.cos(slope) / (plane * thick) + SHEAR_FACTOR * np.sin(slope) ** 2 / (shear * thick * np.cos(slope)))
-    )
+    return np.asarray(part / (np.cos(_column(_slope(walls))) * plane * _column(walls.thickness_mm)))
 
 
 def modulus_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
@@ -93,8 +90,8 @@ def modulus_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float
 
     Notes
     -----
-    Segments in series, each a strip in plane strain whose ends keep their angle: 1/M = p (1/(B + beside) + c/(E' t) +
-    1.2 s^2/(G t c)), B = E' t^3 l c / (s^2 f^3), with free length f of l [own derivation]; `beside` is hoops and waves,
+    Segments in series, each a strip in plane strain whose ends keep their angle: 1/M = p (1/(B + beside) +
+    f/(c E' t l)), B = E' t^3 l c / (s^2 f^3), with free length f of l [own derivation]; `beside` is hoops and waves,
     which stand beside the bending.
     """
     _, plane, _ = _moduli(solid_kpa, poisson)
@@ -135,7 +132,7 @@ def _open_kpa(
     walls: Walls, strain: Float, plane: Float, solid_kpa: Float | float, poisson: float, softening: Softening
 ) -> Float:
     """Return the stress while neighbors do not touch, (n, m), for strain (n, m) of the free height."""
-    table = segment_table(round(poisson, 3), softening)
+    table = segment_table(softening)
     pressed, strain = strain, np.clip(strain, 1e-9, 0.95)
     thick, length, free = walls.thickness_mm, walls.segment_mm, walls.free_length_mm
     within = np.minimum(strain * _column(length / free), 0.95)
@@ -149,6 +146,32 @@ def _open_kpa(
     return np.asarray(secant * pressed)
 
 
+def outer_strain(walls: Walls, strain: Float, softening: Softening = SOFTENING) -> Float:
+    """Return how much the outer fibers of walls are strained at foot and fold, (n, m), at nominal strains of the core.
+
+    Half the thickness times the curvature there; past `closing_strain` it stays. `strain` is (m,) or (n, m).
+    """
+    shut = _column(closing_strain(walls))
+    length, free = walls.segment_mm, walls.free_length_mm
+    part = _column(walls.array("height_mm") / walls.free_height_mm * length / free)
+    within = np.clip(np.minimum(strain, shut) * part, 1e-9, 0.95)
+    table = segment_table(softening)
+    return table.outer(_column(_slope(walls)), _column(walls.thickness_mm / free), within)
+
+
+def plateau_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return the stress at which upright walls give way and leaning ones turn fast, kPa (n,).
+
+    Notes
+    -----
+    Euler's: pi^2 E' t^3 / (12 f^2) per wall and length, f the free length of a segment whose ends keep their angle
+    (Timoshenko, cited, not read).
+    """
+    _, plane, _ = (each[:, 0] for each in _moduli(solid_kpa, poisson))
+    bent = plane * walls.thickness_mm**3 / (12.0 * walls.free_length_mm**2 * walls.array("pitch_mm"))
+    return np.asarray(np.pi**2 * bent)
+
+
 def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[Float, Float]:
     """Return the stiffness of a core against its skins sliding on each other, across its walls' run and along it, kPa.
 
@@ -157,14 +180,14 @@ def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[F
     Notes
     -----
     Across, a wall is a zigzag strip clamped at both ends with the moment P z about its middle: 1/G = p (H^2/(c E' t^3)
-    + s^2/(c E' t) + 1.2 c/(G t)), with the feet's stiff wedges off H in the first term. Along, it is a plate of the
-    unfolded height: G t c / p. A waved wall shows cos^2 of one and sin^2 of the other [own derivation].
+    + s^2/(c E' t) + 1.2 c/(G t)), with what its feet add to the free length in the first term; plane finite elements
+    are within 5 %. Along, it is a plate of the unfolded height: G t c / p. A waved wall shows cos^2 of one and sin^2 of
+    the other [own derivation].
     """
     _, plane, shear = (each[:, 0] for each in _moduli(solid_kpa, poisson))
     sine, cosine = np.sin(_slope(walls)), np.cos(_slope(walls))
     thick, pitch, height = walls.thickness_mm, walls.array("pitch_mm"), walls.free_height_mm
-    wedge = np.minimum(KINK_OF_FOOT * thick * np.tan(walls.slope) * cosine, 0.35 * height)
-    bent = (height - wedge) ** 3 / height / (cosine * plane * thick**3)
+    bent = (height + (walls.free_length_mm - walls.segment_mm) * cosine) ** 3 / height / (cosine * plane * thick**3)
     across = 1.0 / (pitch * (bent + sine**2 / (cosine * plane * thick) + SHEAR_FACTOR * cosine / (shear * thick)))
     along = shear * thick * cosine / pitch
     waver = walls.array("waver")
@@ -198,10 +221,6 @@ def sway_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: flo
     """
     across, _ = shear_kpa(walls, solid_kpa, poisson)
     return np.asarray(np.pi**2 / 12.0 * _column(across) * (1.0 + 0.6 * np.asarray(strain)))
-
-
-KINK_OF_FOOT = 0.85
-"""Of the feet's wedges, both together, in t tan(slope) along the wall: as `walls.KINK`."""
 
 
 def closing_strain(walls: Walls) -> Float:

@@ -12,8 +12,9 @@ from ....base.errors import InputError
 from ....base.frozen import hold
 from ....base.mesh import Float
 
-KINK = 0.85
-"""What each fold and foot takes off a segment's free length, in t/2 tan(slope): see `Walls.free_length_mm`."""
+FEET_GIVE, KINKS_STIFFEN, KINKS_GROW = 0.36, 0.50, 1.6
+"""What a segment's two ends add to its free length and take from it, in wall thicknesses, and the power of tan(slope)
+with which they take. Fitted on 148 of our own plane finite elements; see `Walls.free_length_mm`."""
 
 LEAST_FREE = 0.3
 """A segment keeps at least this share of its length free, however thick the wall: outside of what was checked."""
@@ -90,15 +91,19 @@ class Walls:
 
     @property
     def free_length_mm(self) -> Float:
-        """Length of a segment that bends (n,).
+        """Length of a straight strip with stiff ends that gives as much as a segment does (n,).
 
         Notes
         -----
-        Where a wall ends at a skin or turns at a fold, a square cut through it reaches its far side only (t/2)
-        tan(slope) up its middle line. The wedge between is stiff: each end takes `KINK` of that off the segment.
+        At a skin the foot gives a little, and the strip shears: that makes it longer. Where a leaning wall ends at a
+        skin or turns at a fold, a square cut through it reaches its far side only some way up: the wedge before that is
+        stiff and makes it shorter. l + t (0.36 - 0.5 tan^1.6) meets plane finite elements (cores of 4 to 24 mm, walls
+        of 0.45 to 2.25 mm, 0 to 50 degrees, t up to 0.3 l, skins of 0.8 walls or more) within 4 % in 95 of 100 cases
+        and 11 % in all.
         """
         length = self.segment_mm
-        return np.maximum(length - KINK * self.thickness_mm * np.tan(self.slope), LEAST_FREE * length)
+        ends = FEET_GIVE - KINKS_STIFFEN * np.tan(self.slope) ** KINKS_GROW
+        return np.maximum(length + self.thickness_mm * ends, LEAST_FREE * length)
 
     def at_slope(self, slope_deg: Float) -> Walls:
         """Return the same walls at other slopes."""
