@@ -65,7 +65,7 @@ def loose_tops(stack: LayerStack, standing: list[Bits], *, least_mm: float, bead
         if layer % 20 == 0:
             yield Progress(1.0 - layer / stack.count, f"Looking for loose walls: layer {layer + 1}")
     length, x, y, z = longest
-    worst = WorstPlace(length, (x, y, z), 1 + int(z / stack.layer_mm)) if length else None
+    worst = WorstPlace(length, (x, y, z), 1 + int(z / stack.layer_mm), z) if length else None
     return LooseTops(int(matters), worst)
 
 

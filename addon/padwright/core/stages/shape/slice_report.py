@@ -37,7 +37,7 @@ class SliceLimits:
 
 @dataclass(frozen=True, eq=False)
 class SliceReport:
-    """The finished solid cut at every layer; places are in the build frame."""
+    """The finished solid cut at every layer; places are in the part frame where the check was told it."""
 
     layer_mm: float
     bead_mm: float

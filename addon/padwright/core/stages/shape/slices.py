@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ...base.mesh import Bool, TriMesh
+from ...base.mesh import Bool, Float, TriMesh
 from ...base.progress import Progress, Steps, nested
 from ...geometry.bit_rasters import at, cropped
 from .layer_stack import BLOCK_MM, LayerStack, stack_layers
@@ -14,19 +16,27 @@ from .loose_tops import FloorFinder, loose_tops
 from .slice_report import BRIDGE_OVER, OVERHANG_OVER_DEG, SliceLimits, SliceReport, breaches
 from .undersides import StartFinder, Undersides, hanging, mildest, undersides
 from .wall_widths import WidthFinder, least_width
+from .worst_places import WorstPlace
 
 _CUT, _LOOKED = 0.45, 0.7
 """Shares of the time: cutting, going up through the layers; the rest goes down again (measured on the demo pad)."""
 
 
-def check_slices(mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: SliceLimits) -> Steps[SliceReport]:
+def check_slices(
+    mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: SliceLimits, to_part: Float | None = None
+) -> Steps[SliceReport]:
     """Cut a closed mesh at every layer and check it; what breaks a limit is told, never raised.
 
     The mesh lies in the build frame: z up, bed at 0. Layers are compared as pictures of .15-.25 mm pixels; angles come
-    from the faces, widths and lengths from the outlines.
+    from the faces, widths and lengths from the outlines. Places are told in the frame that `to_part`, (4, 4), leads to
+    from the build frame, or without it in the build frame itself.
 
     Raises InputError where the mesh is empty or reaches under the bed.
     """
+
+    def told(place: WorstPlace | None) -> WorstPlace | None:
+        return place if place is None or to_part is None else place.moved(to_part)
+
     widths = WidthFinder(mesh, layer_mm)
     stack = yield from nested(stack_layers(mesh, layer_mm, widths.take), 0.0, _CUT)
     below = undersides(mesh, limits.overhang_deg)
@@ -40,8 +50,12 @@ def check_slices(mesh: TriMesh, *, layer_mm: float, bead_mm: float, limits: Slic
         bridge_mm=limits.bridge_mm, limit_deg=limits.overhang_deg, beyond_deg=OVERHANG_OVER_DEG,
     )  # fmt: skip
     if hangs.overhang_deg is None:
-        hangs = hangs.with_overhang(mildest(mesh, limits.overhang_deg, layer_mm))
-    begun, width = starts.found(), least_width(widths.found(), layer_mm)
+        hangs = replace(hangs, overhang_deg=mildest(mesh, limits.overhang_deg, layer_mm))
+    hangs = replace(hangs, overhang_deg=told(hangs.overhang_deg), bridge_mm=told(hangs.bridge_mm))
+    begun = starts.found()
+    begun = replace(begun, largest_mm2=told(begun.largest_mm2))
+    tops = replace(tops, longest_mm=told(tops.longest_mm))
+    width = told(least_width(widths.found(), layer_mm))
     errors, notes = breaches(limits, bead_mm, hangs, begun, width, tops)
     yield Progress(1.0, "Checked every layer")
     return SliceReport(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,10 +44,6 @@ class Hanging:
     too_far_mm2: float  # hanging out farther than the limit and what is allowed beyond it
     bridge_mm: WorstPlace | None  # from one held side to the other, across the narrow way
     supported_mm2: float  # leaning out beyond the limit, seen from the bed: supports stand under it
-
-    def with_overhang(self, overhang_deg: WorstPlace | None) -> Hanging:
-        """Return it with another overhang."""
-        return replace(self, overhang_deg=overhang_deg)
 
 
 @dataclass(frozen=True)
@@ -203,5 +199,5 @@ class StartFinder:
         largest = None
         if self._in_air:
             area, x, y, z = max(self._in_air)
-            largest = WorstPlace(area, (x, y, z), 1 + int(z / self._stack.layer_mm))
+            largest = WorstPlace(area, (x, y, z), 1 + int(z / self._stack.layer_mm), z)
         return Starts(len(self._in_air), largest, self._on_supports)

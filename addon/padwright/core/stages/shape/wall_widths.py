@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,4 +101,4 @@ def least_width(walls: WallPieces, layer_mm: float) -> WorstPlace | None:
     """Return the width, mm, that walls fall to over a block of layers in two places or more."""
     area = _CELL_MM * walls.layers * layer_mm
     found = beyond(-walls.width_mm, area, walls.places, layer_mm, _CELLS_THAT_MATTER * area)
-    return None if found is None else WorstPlace(-found.value, found.place_mm, found.layer)
+    return None if found is None else replace(found, value=-found.value)

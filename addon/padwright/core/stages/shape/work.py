@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
+from ...base.notes import to_act_on
 from ...base.progress import Steps
+from ...geometry.frames import inverse_rigid, rigid
 from ..load.firmness import Firmness
 from ..pad.work import ShapedPad
 from ..stage import Given, Results
 from .build import FoldedSolid, build_shape
+from .slice_report import SliceLimits, SliceReport
+from .slices import check_slices
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,6 +24,7 @@ class FoldedPart:
 
     solid: FoldedSolid
     notes: tuple[str, ...]
+    slices: SliceReport | None = None  # None until every layer was looked at
 
 
 def shape(given: Given, _: None = None) -> Steps[FoldedPart]:
@@ -26,6 +33,27 @@ def shape(given: Given, _: None = None) -> Steps[FoldedPart]:
     assert walls is not None
     solid = yield from build_shape(given.of(ShapedPad).pad, walls.layout, walls.field.slope_deg)
     return FoldedPart(solid, solid.notes)
+
+
+def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
+    """Cut the solid at every layer as it lies on its base side, and check it.
+
+    What would not print is to be acted on.
+    """
+    walls = given.of(Firmness).folded
+    assert walls is not None
+    wishes = walls.layout.wishes
+    settings = next(iter(given.of(Firmness).chosen.values())).settings
+    laid = made.solid.mesh.transformed(walls.layout.to_plane)
+    to_bed = rigid(np.eye(3), np.array([0.0, 0.0, -laid.bounds[0, 2]])) @ walls.layout.to_plane
+    report = yield from check_slices(
+        made.solid.mesh.transformed(to_bed),
+        layer_mm=settings.layer_thickness_mm,
+        bead_mm=settings.bead_width_mm,
+        limits=SliceLimits(wishes.most_slope_deg, wishes.longest_bridge_mm, skin_mm=wishes.base_skin_mm),
+        to_part=inverse_rigid(to_bed),
+    )
+    return replace(made, notes=(*made.notes, *map(to_act_on, report.errors), *report.notes), slices=report)
 
 
 def shape_evidence(results: Results) -> dict[str, Any]:
@@ -42,6 +70,7 @@ def shape_evidence(results: Results) -> dict[str, Any]:
             "closed": solid.mesh.is_closed,
             "walls": solid.walls,
             "voids": solid.voids,
+            "slices": None if found.slices is None else found.slices.as_json(),
             "notes": list(found.notes),
         }
     }

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from ...base.estimate import told
 from ...base.mesh import Float
-from ...base.text import figure
+from ...base.text import placed
+from ...geometry.frames import moved
 
 SPOT_MM2 = 1.0
 """What is worse on less than this counts for nothing: a few beads' ends (our own choice)."""
@@ -18,11 +19,12 @@ SPOT_MM2 = 1.0
 
 @dataclass(frozen=True)
 class WorstPlace:
-    """A figure and where it was found, in the build frame."""
+    """A figure and where it was found."""
 
     value: float
-    place_mm: tuple[float, float, float]
+    place_mm: tuple[float, float, float]  # in the build frame, until `moved` into another
     layer: int  # the first is 1
+    height_mm: float  # over the bed
 
     def as_json(self) -> dict[str, Any]:
         """Return it for the evidence."""
@@ -30,13 +32,18 @@ class WorstPlace:
             "value": told(self.value),
             "place_mm": [round(each, 2) + 0.0 for each in self.place_mm],
             "layer": self.layer,
+            "height_mm": round(self.height_mm, 2),
         }
+
+    def moved(self, matrix: Float) -> WorstPlace:
+        """Return it with the place moved by a 4x4 matrix."""
+        x, y, z = (float(each) for each in moved(matrix, np.array([self.place_mm]))[0])
+        return replace(self, place_mm=(x, y, z))
 
     @property
     def where(self) -> str:
-        """Say where: "at x 12, y 40, z 8.1 mm on the bed, layer 41"."""
-        x, y, z = self.place_mm
-        return f"at x {figure(x)}, y {figure(y)}, z {z:.1f} mm on the bed, layer {self.layer}"
+        """Say where: "at (12, 40, 8) mm, 8.1 mm over the bed in layer 41"."""
+        return f"at {placed(self.place_mm)} mm, {self.height_mm:.1f} mm over the bed in layer {self.layer}"
 
 
 def beyond(values: Float, area_mm2: float, places: Float, layer_mm: float, spot: float = SPOT_MM2) -> WorstPlace | None:
@@ -53,4 +60,4 @@ def beyond(values: Float, area_mm2: float, places: Float, layer_mm: float, spot:
         return None
     chosen = int(np.argsort(-values, kind="stable")[rank])
     x, y, z = (float(each) for each in places[chosen])
-    return WorstPlace(float(values[chosen]), (x, y, z), 1 + max(0, math.ceil(z / layer_mm - 0.5)))
+    return WorstPlace(float(values[chosen]), (x, y, z), 1 + max(0, math.ceil(z / layer_mm - 0.5)), z)
