@@ -12,6 +12,7 @@ from ..geometry.through import BODY_SIDE
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.threemf import to_bed_matrix
 from ..stages.printing.print_plan import PrintPlan, plan_print
+from ..stages.printing.solid_plan import SolidLayers, plan_solid
 from ..stages.regions.bodies import Mirror, RegionBody, mirrored, pack_bodies, rounded_mesh
 from .parts import MadePart
 from .selection import Selection, selected
@@ -87,7 +88,7 @@ def _plan_the_print(
     # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
     mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
     bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
-    return plan_print(
+    plan = plan_print(
         bodies,
         settings,
         mesh,
@@ -96,6 +97,18 @@ def _plan_the_print(
         press_direction=pad.press_direction,
         is_body_face=bodies_side,
         least_wall_mm=pad.least_thickness_mm,
+        filament_diameter_mm=job.printer.filament_diameter_mm,
+        price_per_kg=job.material.price_per_kg,
+    )
+    slices = None if part.folded is None else part.folded.slices
+    if slices is None:
+        return plan
+    (body,) = bodies  # a part of folded walls is one solid
+    return plan_solid(
+        plan,
+        SolidLayers(body.mesh.volume, slices.area_mm2, slices.loops),
+        settings[body.id],
+        density_g_cm3=part.material.density_g_cm3,
         filament_diameter_mm=job.printer.filament_diameter_mm,
         price_per_kg=job.material.price_per_kg,
     )

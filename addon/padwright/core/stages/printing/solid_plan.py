@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...base.errors import InputError
 from ...base.estimate import Estimate
@@ -31,7 +33,7 @@ class SolidLayers:
 
     volume_mm3: float
     area_mm2: Float  # (n,)
-    loops: Float  # (n,); closed outlines
+    loops: NDArray[Any]  # (n,); closed outlines
 
 
 def plan_solid(
