@@ -145,6 +145,8 @@ def _files_line(job: Job, out: Path) -> str:
     number = job.part.number
     commit = commit_name(number, is_selection=False)
     files = [threemf_name(number), f"{number}.settings.json", commit]
+    if job.fill.kind == "folds" and job.body.press_direction != "inward":
+        files.append(f"{number}.cutaway.png")
     if job.output.stl:
         files.append(f"{stl_name(number, '<region>')} for each region")
     again = "; those of the last run there are replaced" if (out / commit).is_file() else ""

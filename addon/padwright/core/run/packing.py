@@ -12,6 +12,7 @@ from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
 from ..stages.regions.bodies import rounded_mesh
+from .cutaway import part_cutaway
 from .laid_out import LaidOut, laid_out
 from .parts import MadePart
 from .settings_document import document_parts
@@ -66,6 +67,10 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
         wished=laid.wished,
     )
     files[f"{number}.settings.json"] = sidecar
+    yield Progress(0.9, "drawing the part cut open")
+    opened = part_cutaway(part, laid.mirror)
+    if opened is not None:
+        files[f"{number}.cutaway.png"] = opened
     notes = (*(note for body in bodies for note in body.notes), *(laid.mirror.notes if laid.mirror else ()))
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
     if part.folded is not None and part.pad is not None:

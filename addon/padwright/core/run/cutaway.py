@@ -1,0 +1,78 @@
+"""The part of folded walls cut open, each place in the color of the firmness that it reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy.ndimage import map_coordinates
+
+from ..base.mesh import Float
+from ..job.cards import Level
+from ..stages.load.firmness import Folded
+from ..stages.packing.cutaway import CutPlane, cut_plane, cutaway_png
+from ..stages.packing.shading import mixed
+from ..stages.regions.bodies import Mirror
+from ..stages.shape.work import FoldedPart
+from .parts import MadePart
+
+
+def part_cutaway(part: MadePart, mirror: Mirror | None = None) -> bytes | None:
+    """Return a PNG picture of the part cut open through its load centers, or None where it has no folded walls.
+
+    With a mirror it is that of the part for the other side.
+    """
+    plane, walls = part_cut(part), part.firmness.folded if part.firmness is not None else None
+    if plane is None or walls is None:
+        return None
+    mesh, levels = part.of(FoldedPart).solid.mesh, part.family.levels
+    color_at = _colors(walls, levels)
+    if mirror is not None:
+        mesh, color_at = mirror.of(mesh), _seen_in(mirror, color_at)
+        plane = replace(plane, point=_other_side(mirror, plane.point), normal=_turned(mirror, plane.normal))
+    words = [f"{level.target_modulus_kpa:g}" for level in levels]
+    words[-1] += " kPa"
+    key = list(zip([level.display_color for level in levels], words, strict=True))
+    return cutaway_png(mesh, plane, color_at=color_at, key=key)
+
+
+def part_cut(part: MadePart) -> CutPlane | None:
+    """Return the plane along the press direction through the load centers, or None where there are no folded walls."""
+    found = part.find(FoldedPart)
+    if found is None or part.pad is None or part.pad.press_direction is None:
+        return None
+    centers = () if part.reading is None else part.reading.load_centers
+    places = np.array([each.position_mm for each in centers]).reshape(-1, 3)
+    return cut_plane(found.solid.mesh, -np.asarray(part.pad.press_direction), places)
+
+
+def _colors(walls: Folded, levels: Sequence[Level]) -> Callable[[Float], Float]:
+    """Return what gives places the color of the core below and above them; where no walls stand, of the firmest."""
+    layout, reached = walls.layout, walls.field.reached_kpa
+    moduli, numbers = np.log([each.target_modulus_kpa for each in levels]), [each.level for each in levels]
+    level = np.where(reached > 0.0, np.interp(np.log(np.maximum(reached, 1e-9)), moduli, numbers), numbers[-1])
+    is_pad = (layout.is_core | layout.is_solid).astype(np.float64)
+
+    def color_at(places: Float) -> Float:
+        at = ((layout.flat(places) - layout.origin) / layout.step_mm).T
+        sums, count = (map_coordinates(each, at, order=1, mode="nearest") for each in (level * is_pad, is_pad))
+        nearest = level.ravel()[layout.index(places)]
+        return mixed(
+            np.where(count > 0.5, sums / np.maximum(count, 0.5), nearest), [each.display_color for each in levels]
+        )
+
+    return color_at
+
+
+def _seen_in(mirror: Mirror, color_at: Callable[[Float], Float]) -> Callable[[Float], Float]:
+    return lambda places: color_at(_other_side(mirror, places))
+
+
+def _other_side(mirror: Mirror, places: Float) -> Float:
+    return mirror.plane_point_mm + _turned(mirror, places - mirror.plane_point_mm)
+
+
+def _turned(mirror: Mirror, ways: Float) -> Float:
+    normal = mirror.plane_normal
+    return np.asarray(ways - 2.0 * (ways @ normal)[..., None] * normal)
