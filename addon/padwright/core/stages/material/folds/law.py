@@ -9,9 +9,10 @@ from .elastica import segment_table, turned_strain
 from .softening import Softening
 from .walls import Walls
 
-HOOP_HELD = 0.8
-"""How much of the hoop stiffness counts. Between skins that cannot move aside all of it does, between skins that only
-their own hoops hold about 0.65 (our own axisymmetric finite elements); a pad on a board under a body lies between."""
+HOOPS_COUNT = 0.8
+"""How much of a ring's hoop stiffness counts. With skins that cannot move aside it is 0.95 where the fold stands
+outward and 1.45 where inward; with skins that only their own hoops hold 0.65 and 0.75 (our own axisymmetric finite
+elements, the same at small strain and at 0.3). A pad on a board under a body lies between."""
 
 SHEAR_FACTOR = 1.2
 """Of a strip of rectangular section (Timoshenko, cited, not read)."""
@@ -53,7 +54,7 @@ def hoop_share(walls: Walls, poisson: float) -> Float:
     grown = np.minimum(x, 20.0)
     stiff = x**3 / 3.0 * (np.sinh(grown) * np.cosh(grown) + np.sin(grown) * np.cos(grown))
     stiff = stiff / (np.sinh(grown) ** 2 - np.sin(grown) ** 2)
-    return np.where(fourth < 1e-2, 13.0 / 35.0, (stiff - 1.0) * 3.0 / np.maximum(fourth, 1e-12)) * HOOP_HELD
+    return np.where(fourth < 1e-2, 13.0 / 35.0, (stiff - 1.0) * 3.0 / np.maximum(fourth, 1e-12)) * HOOPS_COUNT
 
 
 def _beside_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float) -> Float:

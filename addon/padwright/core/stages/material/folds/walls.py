@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,28 +69,28 @@ class Walls:
         """Return a field as the array (n,) it is held as."""
         return np.asarray(getattr(self, name), dtype=np.float64)
 
-    @property
+    @cached_property
     def slope(self) -> Float:
         """Slope from upright in radians (n,)."""
         return np.asarray(np.radians(self.array("slope_deg")))
 
-    @property
+    @cached_property
     def thickness_mm(self) -> Float:
         """True thickness of a wall (n,): what a level cut shows, times the slope's cosine."""
         return np.asarray(self.array("width_mm") * np.cos(self.slope))
 
-    @property
+    @cached_property
     def free_height_mm(self) -> Float:
         """Height of the core less the fillets, which do not bend (n,)."""
         height = self.array("height_mm")
         return np.maximum(height - 2.0 * self.array("fillet_mm"), LEAST_FREE * height)
 
-    @property
+    @cached_property
     def segment_mm(self) -> Float:
         """Length of one straight segment of a wall's middle line, from foot to fold (n,)."""
         return np.asarray(self.free_height_mm / (2.0 * self.array("folds") * np.cos(self.slope)))
 
-    @property
+    @cached_property
     def free_length_mm(self) -> Float:
         """Length of a straight strip with stiff ends that gives as much as a segment does (n,).
 
