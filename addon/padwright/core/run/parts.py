@@ -54,7 +54,7 @@ class MadePart(Results):
     @property
     def family(self) -> Family:
         """The card of its family, with the levels of its fill."""
-        return self.of(CapturedScans).family.with_fill(self.job.fill.kind)
+        return self.of(CapturedScans).family.with_fill(self.job.fill.kind, self.job.fill.voids)
 
     @property
     def base(self) -> Scan:

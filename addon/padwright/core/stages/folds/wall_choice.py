@@ -22,8 +22,9 @@ _SHARE = 0.15
 """Solid share that walls are set apart for where bridges allow it: thin parts get a close pitch, so that single walls
 are not felt (our choice)."""
 
-_REACHED = 0.9
-"""Share of the pad that has to be soft enough with the walls that are taken (our choice)."""
+_REACHED = 0.8
+"""Share of every zone that has to be soft enough with the walls that are taken: the rest is the thin edge of a dish
+(our choice)."""
 
 LEAST_SKIN_MM = 1.0
 """A thinner skin shows the walls below it, and lets water through between its beads: common practice, no source."""
@@ -51,11 +52,11 @@ def choose_walls(
     solid_kpa: float,
     poisson: float,
 ) -> WallChoice:
-    """Return the walls for a pad: as wide as they may be and still be soft enough over nine tenths of it.
+    """Return the walls for a pad: as wide as they may be and still be soft enough over most of every zone.
 
-    Thickness of the pad, area and the modulus wished for are (n,), one a place; thickness holds the skins. Wide walls
-    lean further for the same softness: that keeps them from giving way all at once, and prints better. What the job
-    asks for is taken as it is.
+    Thickness of the pad, which holds the skins, area, and the modulus wished for, which tells zones apart, are (n,),
+    one a place. Wide walls lean further for the same softness: that keeps them from giving way all at once, and prints
+    better. What the job asks for is taken as it is.
     """
     folds = asked.folds or 1
     counts = (asked.wall_beads,) if asked.wall_beads else range(MOST_BEADS, 0, -1)
@@ -71,11 +72,15 @@ def choose_walls(
         )
         strain = np.array([LEVEL_STRAIN_OF_FOLDS])
         softest = stress_kpa(walls, strain, solid_kpa, poisson)[:, 0] / LEVEL_STRAIN_OF_FOLDS
-        is_soft = softest <= wished_kpa[is_core]
-        if float(area_mm2[is_core] @ is_soft) >= _REACHED * float(area_mm2[is_core].sum()):
+        if _is_soft(softest, wished_kpa[is_core], area_mm2[is_core]):
             break
     assert found is not None
     return found
+
+
+def _is_soft(softest: Float, wished: Float, area: Float) -> bool:
+    zones = [wished == kpa for kpa in np.unique(wished)]
+    return all(float(area[zone] @ (softest <= wished)[zone]) >= _REACHED * float(area[zone].sum()) for zone in zones)
 
 
 def _with(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) -> WallChoice:
