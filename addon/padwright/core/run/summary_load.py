@@ -16,6 +16,7 @@ from ..stages.material.material_model import model_from_card
 from .packing import Packed
 from .parts import MadePart
 from .summary_room import Paragraph, growing, wrapped
+from .summary_walls import walls_paragraph
 
 _LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 4, 2
 REGIONS, LOAD, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 5, 5, 6
@@ -24,7 +25,9 @@ REGIONS, LOAD, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 5, 5, 6
 
 def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False) -> list[Paragraph]:
     """Return how firm each region gets, what it will feel like, what was tuned, what the print takes."""
-    found = [_regions(part, packed), *_guess(part, packed), *_load(part, in_full=in_full)]
+    is_folded = part.firmness is not None and part.firmness.folded is not None
+    first = walls_paragraph(part, packed, REGIONS, "firmness") if is_folded else _regions(part, packed)
+    found = [first, *_guess(part, packed), *_load(part, in_full=in_full)]
     tuned = _tuning(part)
     if tuned:
         assert part.firmness is not None and part.firmness.tuning is not None

@@ -7,10 +7,7 @@ STAGE = Stage(
     title="the load",
     after=("scans", "alignment", "reading", "pad", "zones", "regions", "folds"),
     reads=(
-        "material",
-        "printer",
         "limits",
-        "fill",
         "blend.width_mm",
         "load",
         "target",
@@ -20,7 +17,7 @@ STAGE = Stage(
         "impression.pressed_with_n",
         "impression.clay_pressure",
     ),
-    files=("material.card", "body.scan"),
+    files=("body.scan",),
     steps=(
         Step("choose the settings", 0.01, "work.choose"),
         Step("tune", 0.01, "work.tune", lambda job: job.target.goal != "levels"),

@@ -9,7 +9,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.estimate import Estimate, largest, least, weaker
-from ...base.mesh import Float
+from ...base.mesh import Float, Int
 from ..material.curves import CurveBand, StressCurve
 from .bulging_layers import Bounds
 from .contact_notes import contact_notes
@@ -33,6 +33,7 @@ class ZoneLoad:
     name: str
     share: Estimate  # of the force
     sinkage_mm: Estimate
+    mean_sinkage_mm: Estimate  # over the area that bears
     mean_pressure_kpa: Estimate  # over all that the body covers, touching or not: what a groove spares counts
     peak_pressure_kpa: Estimate
     bottoming_margin: Estimate
@@ -48,6 +49,7 @@ class LoadResult:
     strain: Float
     force_n: float  # along the press direction (around a wrap-around part: pressure summed over area)
     sinkage_mm: Estimate  # how far the body sinks into the pad where it sinks deepest
+    mean_sinkage_mm: Estimate  # the same, mean over the area that bears
     # How far the bone comes down at the load point: from where it was when the clay took its shape, where the flesh's
     # squeeze there is known (`ContactPatch.clay_kpa`), else from where the body first touches.
     body_motion_mm: Estimate
@@ -154,6 +156,10 @@ def _percentile(value: Float, area: Float, percent: float) -> float:
     return float(np.interp(percent / 100.0 * reached[-1], reached - 0.5 * area, value))
 
 
+def _mean(value: Float, area: Float, some: Int) -> float:
+    return float(value[some] @ area[some]) / float(area[some].sum())
+
+
 def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
     patch, pressure = setting.patch, run.pressure
     is_loaded = (pressure > 0.0) & (patch.area_mm2 > 0.0)
@@ -182,11 +188,13 @@ def _measures(setting: SolveInput, run: Run) -> dict[str, float]:
         own[f"{number}.share"] = min(force / float(load.sum()), 1.0)
         own[f"{number}.mean"] = min(force / covered, peak) if bears else 0.0
         own[f"{number}.sinkage"] = float(compression[here].max()) if bears else 0.0
+        own[f"{number}.give"] = _mean(compression, patch.area_mm2, here) if bears else 0.0
         own[f"{number}.peak"] = peak
         own[f"{number}.margin"] = float(margin[here].min()) if bears else 1.0
     mean = min(float(load.sum()) / area, max(peaks))  # beyond the largest mean of a zone by rounding alone
     out = {
         "sinkage": float(compression.max()),
+        "give": _mean(compression, patch.area_mm2, order),
         "motion": float(run.found.motion[0]),
         "tilt": float(np.degrees(np.arctan(np.linalg.norm(turns)))),
         "area": area / 100.0,
@@ -235,6 +243,7 @@ class _Told:
             name,
             self.estimate(f"{number}.share", 0.0, 1.0),
             self.estimate(f"{number}.sinkage", 0.0, thickest),
+            self.estimate(f"{number}.give", 0.0, thickest),
             average,
             peak,
             self.estimate(f"{number}.margin", most_shut, 1.0),
@@ -280,6 +289,7 @@ def _result(
         strain=middle.strain,
         force_n=float(middle.pressure @ patch.area_mm2) / MN_PER_N,
         sinkage_mm=largest(estimate("sinkage", 0.0, thickest), (zone.sinkage_mm for zone in zones)),
+        mean_sinkage_mm=estimate("give", 0.0, thickest),
         body_motion_mm=estimate("motion"),
         flesh_squeezed_mm=estimate("flesh", 0.0) if setting.case.flesh is not None else None,
         tilt_deg=estimate("tilt", 0.0),

@@ -79,6 +79,7 @@ def _load(case: LoadCase, result: LoadResult) -> dict[str, Any]:
         "weight": case.weight,
         "point_mm": case.point_mm,
         **load_numbers(result),
+        "mean_sinkage_mm": result.mean_sinkage_mm.as_json(),
         "flesh": _flesh(case, result),
         "body_motion_mm": result.body_motion_mm.as_json(),
         **_bearing(result),
@@ -120,6 +121,7 @@ def _bearing(result: LoadResult) -> dict[str, Any]:
                 "mean_pressure_kPa": zone.mean_pressure_kpa.as_json(),
                 "peak_pressure_kPa": zone.peak_pressure_kpa.as_json(),
                 "sinkage_mm": zone.sinkage_mm.as_json(),
+                "mean_sinkage_mm": zone.mean_sinkage_mm.as_json(),
                 "bottoming_margin": zone.bottoming_margin.as_json(),
             }
             for zone in result.zones

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ...base.mesh import Float, Int
+from ...base.mesh import Bool, Float, Int
 from ..folds.layout import FoldLayout
 from ..material.curves import CurveBand
 from ..material.folds.band import fold_bands
@@ -82,7 +82,7 @@ def fold_columns(
             found = {}
         bands += [found.get(int(number), solid[int(zone)]) for number in np.flatnonzero(zone_of == zone)]
     thickness = np.where(is_core, height, patch.thickness_mm)
-    columns = replace(patch, area_mm2=area, zone=kind.astype(np.int32), thickness_mm=thickness)
+    columns = replace(patch, area_mm2=area, zone=kind, thickness_mm=thickness)
     return FoldColumns(columns, bands, zone_of.tolist())
 
 
@@ -91,7 +91,7 @@ def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float
     return layout.height_mm, field.slope_deg, 1.0 / np.maximum(layout.radius_mm, 1e-3), layout.waver
 
 
-def _kinds(zone: Int, is_core: Float, height: Float, reached: Float) -> tuple[Int, Int]:
+def _kinds(zone: Int, is_core: Bool, height: Float, reached: Float) -> tuple[Int, Int]:
     """Return the kinds as rows of numbers that tell them apart, sorted by zone, and the kind of each point."""
     step = _FIRST_STEP
     while True:
@@ -101,7 +101,7 @@ def _kinds(zone: Int, is_core: Float, height: Float, reached: Float) -> tuple[In
         rows = np.stack([zone, is_core, *places], axis=1).astype(np.int64)
         names, kind = np.unique(rows, axis=0, return_inverse=True)
         if len(names) <= _MOST_KINDS:
-            return names, kind.reshape(-1)
+            return names.astype(np.int32), kind.reshape(-1).astype(np.int32)
         step *= _STEP_GROWS
 
 

@@ -59,7 +59,8 @@ class FoldBasis:
         layout = ground.layout
         shares = zone_shares(layout, ground.pad, ground.zones, ground.job.blend.width_mm)
         settings = solid_settings(ground.job.printer, ground.card, ground.family.levels, layout.width_mm)
-        patch, notes = None, ()
+        patch: ContactPatch | None = None
+        notes: tuple[str, ...] = ()
         try:
             if load_cases(ground):
                 patch, notes = contact_patch(ground, sorted(shares.numbers))
@@ -209,7 +210,7 @@ def _strains(
 
 def _wish_notes(basis: FoldBasis, field: FoldField, moduli: Mapping[int, float]) -> list[str]:
     """Return what to say of zones whose walls cannot be as soft or as firm as wished."""
-    notes = []
+    notes: list[str] = []
     layout, shares = basis.layout, basis.shares
     is_core = layout.is_core.flat[shares.cell]
     most = np.argmax(shares.share, axis=1)
