@@ -8,7 +8,6 @@ STAGE = Stage(
     after=("scans", "alignment", "reading", "pad", "zones", "regions", "folds"),
     reads=(
         "limits",
-        "blend.width_mm",
         "load",
         "target",
         "body.rigid",
