@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from padwright.core.stages.material.folds.band import fold_band, fold_bands
-from padwright.core.stages.material.folds.fold_print import FoldPrint
 from padwright.core.stages.material.folds.law import closing_strain, stress_kpa
 from padwright.core.stages.material.folds.slopes import slope_for
 from padwright.core.stages.material.folds.walls import Walls
-from padwright.core.stages.material.material_model import MaterialModel
+from padwright.core.stages.material.material_model import FoldsAsPrinted, MaterialModel
 
 SOLID, POISSON = 13200.0, 0.45
 
@@ -52,8 +53,9 @@ def test_coupons_take_the_place_of_what_is_assumed() -> None:
     """Walls 10 % wider than asked, in a stiffer filament; what was measured is less in doubt."""
     model = MaterialModel(SOLID, 0.48, covariance=np.diag([0.2, 0.0, 0.0, 0.0]))
     walls = Walls(20.0, 1.35, 6.0, 30.0)
-    found = FoldPrint(np.log([1.5, 1.1, 0.9]), np.diag([0.04, 0.02, 0.03]) ** 2)
-    guessed, measured = fold_band(walls, model), fold_band(walls, model, fold_print=found)
+    unknowns = np.array([np.log(1.5), np.log(1.1), 0.0, np.log(0.9), 0.0])
+    found = FoldsAsPrinted(unknowns, np.diag([0.04, 0.02, 0.7, 0.03, 0.4]) ** 2, (25.0, 45.0), (0.9, 1.35), 0.3)
+    guessed, measured = fold_band(walls, model), fold_band(walls, replace(model, folds=found))
     wider = stress_kpa(Walls(20.0, 1.485, 6.0, 30.0), np.array([0.1]), 1.5 * SOLID, 0.48)
     assert measured.value.secant_kpa() == pytest.approx(0.9 * float(wider[0, 0]) / 0.1, rel=1e-6)
     assert len(measured.shared) == 5

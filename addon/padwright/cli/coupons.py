@@ -10,8 +10,8 @@ from typing import Any
 
 from ..core.base.errors import InputError
 from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
-from ..core.base.text import counted
 from ..core.job.schema import LONGEST_NAME
+from .fitted_cards import fill_card, fold_card
 from .numbers import number, numbers
 from .options import add_command, folder, write_out
 
@@ -35,6 +35,7 @@ def _add_coupons(commands: Any) -> None:
         "make printable blocks that tell what a filament does",
         "--material tpu_85a --nozzle 0.4 --out blocks  # the sheet there says how to press them",
         "--shares 15,30 --structures gyroid --out few  # fewer blocks",
+        "--folds --out folds  # blocks of folded walls, and a strip of bridges",
     )
     make.add_argument(
         "--material",
@@ -64,6 +65,7 @@ def _add_coupons(commands: Any) -> None:
         type=numbers(0, 6, whole=True),
         help="closed beads along the outline (default: 0,2)",
     )
+    _add_folds(make)
     make.add_argument("--no-solid", action="store_true", help="leave the solid block out")
     make.add_argument(
         "--body-mass",
@@ -81,6 +83,25 @@ def _add_coupons(commands: Any) -> None:
     )
     make.add_argument("--out", metavar="DIR", type=folder, required=True, help="folder for the files")
     make.set_defaults(body=make_coupons)
+
+
+def _add_folds(make: argparse.ArgumentParser) -> None:
+    make.add_argument(
+        "--folds", action="store_true", help="blocks of folded walls instead of fills, for a kitchen scale"
+    )
+    make.add_argument(
+        "--walls", metavar="LIST", type=numbers(1, 8, whole=True), help="with --folds: walls, in beads (default: 2,3)"
+    )
+    make.add_argument(
+        "--slopes",
+        metavar="LIST",
+        type=numbers(5, 60),
+        help="with --folds: slopes from upright, degrees (default: 45,25)",
+    )
+    make.add_argument(
+        "--wall-height", metavar="MM", type=number(6, 40), help="with --folds: between the skins (default: 18)"
+    )
+    make.add_argument("--pitch", metavar="MM", type=number(1, 20), help="with --folds: from wall to wall (default: 6)")
 
 
 def _add_calibrate(commands: Any) -> None:
@@ -112,7 +133,6 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
     """
     from ..core.job.material_cards import load_material
     from ..core.run.coupons import form_of, pack_coupons
-    from ..core.stages.material.coupons.coupons import CouponWish
     from ..core.stages.packing.bundle import run_document, write_bundle
 
     notes = []
@@ -124,6 +144,50 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
         raise InputError(
             f"--nozzle {args.nozzle:g} is the diameter of filament; a nozzle is narrower.",
             hint="Write the number on the nozzle, most often 0.4.",
+        )
+    wish = _wish(args)
+    packed = pack_coupons(load_material(args.material or "tpu_85a"), wish)
+    commit = f"{packed.number}.run.json"
+    out = Path(args.out)
+    bundle = write_bundle(
+        out, {**packed.files, commit: run_document(packed.evidence, packed.files)}, commit_name=commit
+    )
+    name, form = form_of(packed)
+    lines = [
+        f"Block {block.coupon.number}: {block.coupon.words}, {block.coupon.edge_mm:g} mm, {block.loads_kg[-1]:g} kg at "
+        f"most, a tenth of its height at {_kg(block.tenth_load_kg.value)} kg ({_kg(block.tenth_load_kg.low)} to "
+        f"{_kg(block.tenth_load_kg.high)})"
+        for block in packed.plan.blocks
+    ]
+    lines += [f"note: {note}" for note in (*notes, *packed.plan.notes, *bundle.notes)]
+    try:
+        write_new(bundle.folder / name, form)
+    except FileExistsError:
+        lines.append(f"note: {name} is there already and is left as it is.")
+    sheet = f"{packed.number}.sheet.txt"
+    lines.append(f"Written to {bundle.folder}: {', '.join(bundle.names)}, {name}. How to press them: {sheet}.")
+    return lines
+
+
+def _kg(load: float) -> str:
+    return f"{load:.0f}" if load >= 5.0 else f"{load:.2g}"
+
+
+_OF_FILLS = ("shares", "structures", "contours")
+_OF_FOLDS = ("walls", "slopes", "wall_height", "pitch")
+
+
+def _wish(args: argparse.Namespace) -> Any:
+    """Return what the options ask for; those of the other kind of blocks are refused."""
+    from ..core.stages.material.coupons.coupons import CouponWish
+    from ..core.stages.material.coupons.fold_coupons import FoldWish
+
+    strange = [name for name in (_OF_FILLS if args.folds else _OF_FOLDS) if getattr(args, name) is not None]
+    if strange:
+        option = "--" + strange[0].replace("_", "-")
+        kind = "fills; blocks of folded walls have none" if args.folds else "blocks of folded walls"
+        raise InputError(
+            f"{option} is for {kind}.", hint=f"{'Leave it out' if args.folds else 'Add --folds'}, or make two sets."
         )
     structures = None if args.structures is None else tuple(each.strip() for each in args.structures.split(","))
     asked: dict[str, Any] = {
@@ -142,27 +206,15 @@ def make_coupons(args: argparse.Namespace) -> list[str]:
         bed_mm=(args.bed[0], args.bed[1]),
         stated=frozenset(asked) | ({"material"} if args.material else frozenset()),
     )
-    packed = pack_coupons(load_material(args.material or "tpu_85a"), wish)
-    commit = f"{packed.number}.run.json"
-    out = Path(args.out)
-    bundle = write_bundle(
-        out, {**packed.files, commit: run_document(packed.evidence, packed.files)}, commit_name=commit
-    )
-    name, form = form_of(packed)
-    lines = [
-        f"Block {block.coupon.number}: {block.coupon.words}, {block.coupon.edge_mm:g} mm, {block.loads_kg[-1]:g} kg at "
-        f"most, a tenth of its height at {block.tenth_load_kg.value:.0f} kg ({block.tenth_load_kg.low:.0f} to "
-        f"{block.tenth_load_kg.high:.0f})"
-        for block in packed.plan.blocks
-    ]
-    lines += [f"note: {note}" for note in (*notes, *packed.plan.notes, *bundle.notes)]
-    try:
-        write_new(bundle.folder / name, form)
-    except FileExistsError:
-        lines.append(f"note: {name} is there already and is left as it is.")
-    sheet = f"{packed.number}.sheet.txt"
-    lines.append(f"Written to {bundle.folder}: {', '.join(bundle.names)}, {name}. How to press them: {sheet}.")
-    return lines
+    if not args.folds:
+        return wish
+    folds = {
+        "beads": None if args.walls is None else tuple(int(beads) for beads in args.walls),
+        "slopes_deg": None if args.slopes is None else tuple(args.slopes),
+        "core_mm": args.wall_height,
+        "pitch_mm": args.pitch,
+    }
+    return FoldWish(wish, **{name: value for name, value in folds.items() if value is not None})
 
 
 def calibrate_card(args: argparse.Namespace) -> list[str]:
@@ -171,15 +223,11 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     Raises InputError when the readings or the record of the blocks cannot be used, or the card is there already;
     SolveError when the fit does not settle.
     """
-    from ..core.job.material_cards import UNKNOWNS, Calibration, write_material
+    from ..core.job.material_cards import write_material
     from ..core.run.coupons import read_record
-    from ..core.stages.material.coupons.calibrate import calibrate
-    from ..core.stages.material.coupons.calibrate_checks import refuse_misfit, refuse_unmoved
-    from ..core.stages.material.coupons.coupon_weights import right_weight, weighed
-    from ..core.stages.material.coupons.reading_doubts import ask_for_slips
+    from ..core.stages.material.coupons.calibrate_checks import refuse_unmoved
+    from ..core.stages.material.coupons.fold_coupons import FoldCoupon
     from ..core.stages.material.coupons.readings import MOST_READINGS_BYTES, read_readings
-    from ..core.stages.material.material_model import model_from_card
-    from ..core.stages.packing.sidecar import run_time_utc
 
     path, out = Path(args.readings), Path(args.out)
     if out.exists():
@@ -191,56 +239,17 @@ def calibrate_card(args: argparse.Namespace) -> list[str]:
     )
     readings = read_readings(data, path.name, coupons)
     refuse_unmoved(coupons, readings)
-    sized = right_weight(coupons, readings.mass_g, card.density_g_cm3)
-    coupons, heavier = weighed(coupons, readings.mass_g, card.density_g_cm3)
-    prior = model_from_card(card)
-    if not args.as_read:
-        ask_for_slips(coupons, readings, prior)
-    fit = calibrate(coupons, readings, prior, is_trusted=args.as_read, sized=sized)
-    refuse_misfit(readings, fit)
-    digest = hashlib.sha256(data).hexdigest()[:16]
-    found = Calibration(
-        date=run_time_utc()[:10],
-        made_from=f"{len(fit.blocks)} blocks of {number}; {path.name}, sha256 {digest}",
-        readings=fit.used,
-        misfit=round(fit.misfit, 4),
-        names=UNKNOWNS,
-        unknowns=tuple(float(value) for value in fit.model.unknowns),
-        covariance=tuple(float(value) for value in fit.model.covariance.ravel()),
-        doubts=fit.notes[: len(fit.suspicions)],
-    )
     if args.name and (len(args.name) > LONGEST_NAME or not args.name.isprintable()):
         raise InputError(f"--name has {len(args.name)} characters; one line of up to {LONGEST_NAME} is taken.")
-    named = args.name or (card.name if card.calibration else f"{card.name}, calibrated"[:200])
-    new = replace(card, id=_slug(out.stem, card.id), name=named, calibration=found)
+    digest = hashlib.sha256(data).hexdigest()[:16]
+    source = f"blocks of {number}; {path.name}, sha256 {digest}"
+    is_folded = any(isinstance(coupon, FoldCoupon) for coupon in coupons)
+    fitted, told = (fold_card if is_folded else fill_card)(card, coupons, readings, source, is_trusted=args.as_read)
+    is_own = card.calibration is not None or card.fold_calibration is not None
+    named = args.name or (card.name if is_own else f"{card.name}, calibrated"[:200])
+    new = replace(fitted, id=_slug(out.stem, card.id), name=named)
     write_out(out, write_material(new).encode())
-    notes = [f"note: {note}" for note in heavier]
-    return [*_report(fit), *notes, f'Wrote {out}. In a job: [material] card = "{out.name}"']
-
-
-def _report(fit: Any) -> list[str]:
-    count = len(fit.suspicions)
-    doubts = f" {counted(count, 'thing does', 'things do')} not fit: see the notes below." if count else ""
-    lines = [
-        f"{fit.used} readings on {len(fit.blocks)} blocks; what is left is {fit.misfit:.1f} times the reading error "
-        f"(about 1 when all is well).{doubts}",
-        f"Modulus of the solid: {_range(fit.solid_before, 1000.0, 'MPa')} before, "
-        f"{_range(fit.solid_after, 1000.0, 'MPa')} now.",
-        "Stiffness at 10 % strain, low to high, before -> now:",
-    ]
-    for block in fit.blocks:
-        lines.append(
-            f"  block {block.coupon.number} ({block.coupon.words}): {_range(block.before, 1.0, 'kPa')} -> "
-            f"{_range(block.after, 1.0, 'kPa')}; this print {round(100 * (block.own_factor - 1)):+d} %, "
-            f"{block.readings} readings"
-        )
-    return lines + [f"note: {note}" for note in fit.notes]
-
-
-def _range(value: Any, unit: float, name: str) -> str:
-    said = [each / unit for each in (value.value, value.low, value.high)]
-    middle, low, high = (f"{each:.0f}" if each >= 100.0 else f"{each:.3g}" for each in said)
-    return f"{middle} ({low} to {high}) {name}"
+    return [*told, f'Wrote {out}. In a job: [material] card = "{out.name}"']
 
 
 def _record_beside(path: Path) -> Path:

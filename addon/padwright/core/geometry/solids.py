@@ -14,17 +14,19 @@ if TYPE_CHECKING:
     import manifold3d
 
 
-def extruded(outline: Float, height_mm: float, name: str = "block") -> TriMesh:
+def extruded(outline: Float | Sequence[Float], height_mm: float, name: str = "block") -> TriMesh:
     """Return the solid over an outline, (n, 2) mm, in the plane z = 0 up to a height, closed.
 
-    The outline runs counter-clockwise and does not cross itself.
+    The outline runs counter-clockwise and does not cross itself. Of several outlines, which may overlap, all ground
+    counts once.
 
     Raises SolidError when the outline encloses nothing.
     """
     import manifold3d
 
-    section = manifold3d.CrossSection([np.ascontiguousarray(outline, dtype=np.float64)])
-    solid = section.extrude(height_mm)
+    outlines = [outline] if isinstance(outline, np.ndarray) else outline
+    rings = [np.ascontiguousarray(each, dtype=np.float64) for each in outlines]
+    solid = manifold3d.CrossSection(rings, manifold3d.FillRule.NonZero).extrude(height_mm)
     if solid.status() != manifold3d.Error.NoError or solid.is_empty():
         raise SolidError(f"The outline of the {name} encloses nothing ({solid.status().name}).")
     mesh = solid.to_mesh64()

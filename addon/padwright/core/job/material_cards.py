@@ -26,6 +26,9 @@ _MOST_BYTES = 1_000_000
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
 """What the four numbers of a calibration stand for, in this order; `material.material_model` says what they are."""
 
+FOLD_UNKNOWNS = ("modulus", "width", "slope", "law", "softening")
+"""The same of a calibration on folded walls; `material.folds.fold_print` says what they are."""
+
 
 @dataclass(frozen=True)
 class Calibration:
@@ -42,6 +45,27 @@ class Calibration:
     names: tuple[str, ...] = key("texts", "of the unknowns", choices=UNKNOWNS, count=(4, 4))
     unknowns: tuple[float, ...] = key("numbers", "natural logarithms of factors", count=(4, 4), low=-20, high=20)
     covariance: tuple[float, ...] = key("numbers", "of the unknowns, row by row", count=(16, 16))
+    doubts: tuple[str, ...] = key("texts", "what the blocks contradict, in words", default=(), count=(0, 20), high=2000)
+
+
+@dataclass(frozen=True)
+class FoldCalibration:
+    """What pressing blocks of folded walls told about a filament on the printer they were printed with.
+
+    Its unknowns are those of `FOLD_UNKNOWNS`: logarithms of factors on the card's modulus, on the walls' width, on the
+    law's stress and on the strain at which the solid has softened by half; of the slope, degrees more than asked.
+    """
+
+    date: str = key("text", "day of the fit", count=(1, 1))
+    made_from: str = key("text", "which blocks and readings", count=(1, 1))
+    readings: int = key("integer", "how many were used", low=1, high=100_000)
+    misfit: float = key("number", "what is left, in units of the readings' error", low=0, high=1e6)
+    slopes_deg: tuple[float, ...] = key("numbers", "least and most slope of the blocks", count=(2, 2), low=0, high=80)
+    widths_mm: tuple[float, ...] = key("numbers", "least and most wall of the blocks", count=(2, 2), low=0, high=100)
+    most_strain: float = key("number", "up to which all blocks were pressed", low=0, high=1)
+    names: tuple[str, ...] = key("texts", "of the unknowns", choices=FOLD_UNKNOWNS, count=(5, 5))
+    unknowns: tuple[float, ...] = key("numbers", "logarithms of factors, degrees", count=(5, 5), low=-20, high=20)
+    covariance: tuple[float, ...] = key("numbers", "of the unknowns, row by row", count=(25, 25))
     doubts: tuple[str, ...] = key("texts", "what the blocks contradict, in words", default=(), count=(0, 20), high=2000)
 
 
@@ -74,6 +98,9 @@ class MaterialCard:
     drying_hours: float | None = key("number", "", low=0, above=True, high=100, default=None)
     drying_source: str = key("text", "", default="")
     calibration: Calibration | None = key("table", "from printed blocks", table=Calibration, default=None)  # noqa: RUF009
+    fold_calibration: FoldCalibration | None = key(  # noqa: RUF009
+        "table", "from printed blocks of folded walls", table=FoldCalibration, default=None
+    )
 
 
 def is_shared_material(card: str) -> bool:
@@ -116,28 +143,45 @@ def read_material(data: dict[str, Any], lines: Mapping[Path, int], name: str) ->
     """
     reader = TableReader(name, lines, MaterialCard)
     card: MaterialCard | None = reader.read(MaterialCard, data)
-    if card is not None and card.calibration is not None:
-        found = card.calibration
-        if found.names != UNKNOWNS:
-            reader.fault(("calibration", "names"), "expected " + ", ".join(UNKNOWNS) + ", in this order.")
-        covariance = np.reshape(found.covariance, (len(UNKNOWNS), len(UNKNOWNS)))
-        is_even = np.allclose(covariance, covariance.T, rtol=1e-9, atol=1e-15)
-        if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-12:
-            reader.fault(("calibration", "covariance"), "this is no covariance: uneven, or negative in a direction.")
+    if card is not None:
+        _check_fit(reader, "calibration", card.calibration, UNKNOWNS)
+        _check_fit(reader, "fold_calibration", card.fold_calibration, FOLD_UNKNOWNS)
     return reader.finish(card)
+
+
+def _check_fit(
+    reader: TableReader, table: str, found: Calibration | FoldCalibration | None, unknowns: tuple[str, ...]
+) -> None:
+    if found is None:
+        return
+    if found.names != unknowns:
+        reader.fault((table, "names"), "expected " + ", ".join(unknowns) + ", in this order.")
+    covariance = np.reshape(found.covariance, (len(unknowns), len(unknowns)))
+    is_even = np.allclose(covariance, covariance.T, rtol=1e-9, atol=1e-15)
+    if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-12:
+        reader.fault((table, "covariance"), "this is no covariance: uneven, or negative in a direction.")
 
 
 def write_material(card: MaterialCard) -> str:
     """Return a material card as TOML that reads back equal."""
-    lines = ["# Material card of your own, calibrated on printed blocks." if card.calibration else "# Material card."]
+    lines = [
+        "# Material card of your own, calibrated on printed blocks."
+        if card.calibration or card.fold_calibration
+        else "# Material card."
+    ]
     for name, (field_name, described, _) in keys_of(MaterialCard).items():
         value = getattr(card, field_name)
         if described.kind != "table" and value is not None and value != "":
             lines.append(f"{name} = {toml_value(value)}")
-    if card.calibration is not None:
-        lines += ["", "[calibration]"]
-        told = {name: getattr(card.calibration, name) for name in keys_of(Calibration)}
-        lines += [f"{name} = {toml_value(value)}" for name, value in told.items() if value != ()]
+    for table in ("calibration", "fold_calibration"):
+        found = getattr(card, table)
+        if found is not None:
+            told = {name: getattr(found, name) for name in keys_of(type(found))}
+            lines += [
+                "",
+                f"[{table}]",
+                *(f"{name} = {toml_value(value)}" for name, value in told.items() if value != ()),
+            ]
     return "\n".join(lines) + "\n"
 
 

@@ -19,10 +19,13 @@ from ..job.material_cards import MaterialCard, read_material
 from ..job.renames import SETTINGS, renewed
 from ..job.schema import STRUCTURES
 from ..stages.material.coupons.coupons import Coupon, CouponSet, CouponWish, PlannedCoupon, plan_coupons
+from ..stages.material.coupons.fold_coupons import FoldCoupon, FoldWish, plan_fold_coupons
+from ..stages.material.coupons.fold_shapes import FoldShape
 from ..stages.material.fill import RegionGeometry
 from ..stages.material.material_model import model_from_card
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.coupon_sheet import coupon_sheet, readings_form
+from ..stages.packing.fold_sheet import fold_sheet
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from ..stages.packing.sidecar_parts import PartRecord, Provenance, ScaleRecord, SidecarParts
 from ..stages.packing.stl import write_stl
@@ -34,6 +37,9 @@ from .settings_document import material_record
 
 RECORD = "coupons"
 """Name of the blocks' record in the run document."""
+
+_STRIP = "bridges"
+"""Region id of the strip beside blocks of folds."""
 
 _CAUTIONS = (
     Caution(
@@ -57,17 +63,23 @@ class PackedCoupons:
     evidence: Mapping[str, Any]  # for the run document
 
 
-def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
-    """Return the blocks for a material as files in memory.
+def pack_coupons(card: MaterialCard, wish: CouponWish | FoldWish) -> PackedCoupons:
+    """Return the blocks for a material as files in memory: blocks of fill, or of folded walls with a strip of bridges.
 
     Raises InputError when a wish is out of range or the blocks do not fit the bed; ExportError when a block would not
     print as a solid.
     """
     model = model_from_card(card)
-    plan = plan_coupons(model, card, wish)
-    number = f"COUPONS-{card.id}"
+    is_folded = isinstance(wish, FoldWish)
+    plan = plan_fold_coupons(model, card, wish) if isinstance(wish, FoldWish) else plan_coupons(model, card, wish)
+    number = f"COUPONS-{card.id}{'-folds' if is_folded else ''}"
     levels, level_of = _levels(plan)
     regions = [_region(block, level_of[block.coupon.number], at) for at, block in enumerate(plan.blocks)]
+    settings = {block_id(block): block.coupon.settings for block in plan.blocks}
+    if plan.strip is not None:
+        strip, firmness = plan.strip, regions[0].firmness_level
+        regions.append(Region(_STRIP, "Strip of bridges", firmness, strip, strip.volume / 1000.0, len(regions)))
+        settings[_STRIP] = plan.blocks[0].coupon.settings
     bodies = pack_bodies(regions)
     to_bed = to_bed_matrix(bodies)
     created = run_time_utc()
@@ -80,7 +92,7 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
             origin="corner of the bed, z up, in mm",
         ),
         bodies=bodies,
-        settings={block_id(block): block.coupon.settings for block in plan.blocks},
+        settings=settings,
         levels=levels,
         material=material_record(card),
         provenance=Provenance(
@@ -99,7 +111,7 @@ def pack_coupons(card: MaterialCard, wish: CouponWish) -> PackedCoupons:
         bodies, sheet, sidecar=sidecar, to_bed=to_bed, thumbnail=thumbnail_png(bodies, down, colors=colors)
     )
     files[f"{number}.settings.json"] = sidecar
-    files[f"{number}.sheet.txt"] = coupon_sheet(plan, number, card.name).encode()
+    files[f"{number}.sheet.txt"] = (fold_sheet if is_folded else coupon_sheet)(plan, number, card.name).encode()
     evidence = {
         "tool": {"name": TOOL, "version": version()},
         "created_utc": created,
@@ -167,6 +179,7 @@ def _level(level: int, name: str, color: str, block: PlannedCoupon) -> Level:
 
 def _block_record(block: PlannedCoupon) -> dict[str, Any]:
     coupon = block.coupon
+    shape = {"shape": asdict(coupon.shape)} if isinstance(coupon, FoldCoupon) else {}
     return {
         "number": coupon.number,
         "words": coupon.words,
@@ -178,15 +191,18 @@ def _block_record(block: PlannedCoupon) -> dict[str, Any]:
         "tenth_load_kg": block.tenth_load_kg.as_json(),
         "reading_error_share": block.tenth_error,
         "mass_g": block.mass_g,
+        **shape,
     }
 
 
 def _card_record(card: MaterialCard) -> dict[str, Any]:
     record = {name: getattr(card, field) for name, (field, _, _) in keys_of(MaterialCard).items()}
-    if card.calibration is not None:
-        record["calibration"] = {
-            name: list(value) if isinstance(value, tuple) else value for name, value in asdict(card.calibration).items()
-        }
+    for table in ("calibration", "fold_calibration"):
+        found = getattr(card, table)
+        if found is not None:
+            record[table] = {
+                name: list(value) if isinstance(value, tuple) else value for name, value in asdict(found).items()
+            }
     return {name: value for name, value in record.items() if value is not None}
 
 
@@ -196,14 +212,31 @@ _SIZES = {
     "base_side_layer_count": (0, 200),
 }  # fmt: skip
 
+_SHAPE_SIZES = {
+    "core_mm": (1.0, 100.0), "skin_mm": (0.1, 20.0), "pitch_mm": (0.2, 100.0), "slope_deg": (0.0, 75.0),
+    "walls_a_half": (2, 100),
+}  # fmt: skip
+
 
 def _is_block(coupon: Coupon) -> bool:
     """Say if a block from a record is one that can have been printed."""
     sizes = [(getattr(coupon.settings, name), *limits) for name, limits in _SIZES.items()]
     sizes += [(getattr(coupon.geometry, item.name), 1e-3, 1e6) for item in fields(coupon.geometry)]
     sizes += [(coupon.edge_mm, 1.0, 1000.0), (coupon.number, 1, 1000)]
+    if isinstance(coupon, FoldCoupon):
+        sizes += [(getattr(coupon.shape, name), *limits) for name, limits in _SHAPE_SIZES.items()]
+        sizes.append((coupon.shape.wall_mm, 0.05, 0.95 * coupon.shape.pitch_mm))
     known = coupon.settings.fill_structure in STRUCTURES
     return known and all(low <= float(value) <= high for value, low, high in sizes)
+
+
+def _block_of(record: Mapping[str, Any]) -> Coupon:
+    settings = RegionSettings(**renewed(record["settings"], {}, SETTINGS).tables)
+    number, edge = int(record["number"]), float(record["edge_mm"])
+    geometry = RegionGeometry(**record["geometry"])
+    if "shape" in record:
+        return FoldCoupon(number, settings, edge, geometry, FoldShape(**record["shape"]))
+    return Coupon(number, settings, edge, geometry)
 
 
 def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon, ...]]:
@@ -214,15 +247,7 @@ def read_record(data: bytes, name: str) -> tuple[str, MaterialCard, tuple[Coupon
     try:
         record = json.loads(data)[RECORD]
         number, material = str(record["number"]), record["material"]
-        coupons = tuple(
-            Coupon(
-                int(each["number"]),
-                RegionSettings(**renewed(each["settings"], {}, SETTINGS).tables),
-                float(each["edge_mm"]),
-                RegionGeometry(**each["geometry"]),
-            )
-            for each in record["blocks"]
-        )  # fmt: skip
+        coupons = tuple(_block_of(each) for each in record["blocks"])
         if not all(_is_block(each) for each in coupons) or len({each.number for each in coupons}) != len(coupons):
             raise ValueError
     except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError, RecursionError) as error:

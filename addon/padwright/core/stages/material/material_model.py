@@ -10,7 +10,7 @@ from ...base.errors import InputError
 from ...base.estimate import Estimate
 from ...base.frozen import hold
 from ...base.mesh import Float
-from ...job.material_cards import MaterialCard
+from ...job.material_cards import FOLD_UNKNOWNS, FoldCalibration, MaterialCard
 from .hardness import spread_factors
 
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
@@ -41,6 +41,37 @@ OWN_OUTSIDE = 0.15
 
 
 @dataclass(frozen=True, eq=False)
+class FoldsAsPrinted:
+    """What blocks of folded walls told, beside what was asked for; `folds.fold_print` says what the unknowns do.
+
+    Raises InputError when the covariance is none.
+    """
+
+    unknowns: Float  # (5,); best values of `FOLD_UNKNOWNS`
+    covariance: Float  # (5, 5); it holds what a new print may differ by
+    slopes_deg: tuple[float, float]  # least and most that was pressed
+    widths_mm: tuple[float, float]  # least and most wall that was pressed
+    most_strain: float  # up to which all blocks were pressed
+
+    def __post_init__(self) -> None:
+        size = len(FOLD_UNKNOWNS)
+        unknowns = np.array(self.unknowns, dtype=np.float64)
+        covariance = np.reshape(np.array(self.covariance, dtype=np.float64), (size, size))
+        if not np.allclose(covariance, covariance.T, atol=1e-12) or float(np.linalg.eigvalsh(covariance).min()) < -1e-9:
+            raise InputError("The covariance of the folds' unknowns is none: it is uneven or has a negative value.")
+        hold(self, unknowns=unknowns, covariance=covariance)
+
+    @classmethod
+    def of(cls, found: FoldCalibration) -> FoldsAsPrinted:
+        """Return what stands in a card."""
+        slopes, widths = found.slopes_deg, found.widths_mm
+        return cls(
+            np.array(found.unknowns), np.array(found.covariance), (slopes[0], slopes[1]), (widths[0], widths[1]),
+            found.most_strain,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
 class MaterialModel:
     """The solid's modulus and the four unknowns with their covariance.
 
@@ -54,6 +85,7 @@ class MaterialModel:
     covariance: Float = field(default_factory=lambda: np.zeros((len(UNKNOWNS), len(UNKNOWNS))))
     basis: str = "assumed"  # as in `estimate.BASES`
     upward: float = 1.0  # how many times as far up as down the modulus may lie, in logarithm
+    folds: FoldsAsPrinted | None = None  # where blocks of folded walls were pressed
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.modulus_kpa) and self.modulus_kpa > 0 and 0.0 <= self.poisson < 0.5):
@@ -98,10 +130,13 @@ def model_from_card(card: MaterialCard) -> MaterialModel:
     """
     modulus, size = card.modulus_mpa * 1000.0, len(UNKNOWNS)
     found = card.calibration
+    folds = FoldsAsPrinted.of(card.fold_calibration) if card.fold_calibration is not None else None
     if found is not None:
         covariance = np.reshape(np.array(found.covariance), (size, size))
-        return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured")
+        return MaterialModel(modulus, card.poisson, np.array(found.unknowns), covariance, "measured", folds=folds)
     down, up = spread_factors(card.hardness, card.modulus_spread)
     spread = np.log((down, _FILL_FACTOR, _KNEE_FACTOR, _WRINKLE_FACTOR)) / NINETY
     upward = float(np.log(up) / np.log(down))
-    return MaterialModel(modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed", upward=upward)
+    return MaterialModel(
+        modulus, card.poisson, covariance=np.diag(spread**2), basis="assumed", upward=upward, folds=folds
+    )

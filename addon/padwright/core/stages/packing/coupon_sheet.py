@@ -65,7 +65,7 @@ def coupon_sheet(plan: CouponSet, number: str, material: str) -> str:
         "",
     ]
     for block in plan.blocks:
-        lines += [*_block_lines(block), ""]
+        lines += [*block_lines(block), ""]
     mass = sum(block.mass_g for block in plan.blocks)
     hours = mass / _density(plan) / _flow(plan) / 3.6
     lines += [
@@ -97,7 +97,7 @@ def _density(plan: CouponSet) -> float:
     return block.mass_g / (block.mesh.volume / 1000.0 * solid_share(block.coupon))
 
 
-def _block_lines(block: PlannedCoupon) -> list[str]:
+def block_lines(block: PlannedCoupon) -> list[str]:
     """Return what a block is and the sum that shows that a scale and a ruler suffice."""
     coupon, tenth = block.coupon, block.tenth_load_kg
     notches = "1 notch" if coupon.number == 1 else f"{coupon.number} notches"

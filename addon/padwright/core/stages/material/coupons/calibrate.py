@@ -13,9 +13,9 @@ from ....base.mesh import Float
 from ....base.units import N_PER_KG
 from ..fill import middle_curve, region_curve
 from ..material_model import MaterialModel
-from .coupons import Coupon
+from .coupons import BARE_KG, Coupon
 from .fitting import fitted
-from .posterior import BARE_KG, COUNT, Pressed
+from .posterior import COUNT, Pressed
 from .reading_doubts import unlikely_note
 from .reading_notes import ask_for_calipers
 from .readings import Readings
@@ -124,7 +124,7 @@ def calibrate(
     own = np.exp(found.point[fit.own_at : fit.height_at])
     blocks = tuple(
         BlockFit(
-            coupon, _secant(coupon, prior), _secant(coupon, model), float(own[order]),
+            coupon, block_secant(coupon, prior), block_secant(coupon, model), float(own[order]),
             int((pressed.order == order).sum()),
         )
         for order, coupon in enumerate(coupons)
@@ -166,6 +166,7 @@ def _strange_notes(strange: Sequence[Strange], readings: Readings) -> list[str]:
     ]
 
 
-def _secant(coupon: Coupon, model: MaterialModel) -> Estimate:
+def block_secant(coupon: Coupon, model: MaterialModel) -> Estimate:
+    """Return a block's secant modulus at 10 % strain, kPa, free to spread."""
     band = region_curve(coupon.settings, model, coupon.geometry)
     return Estimate(band.value.secant_kpa(), band.low.secant_kpa(), band.high.secant_kpa(), band.basis)

@@ -9,7 +9,8 @@ import numpy as np
 from ....base.errors import InputError
 from .calibrate import CalibrationFit
 from .coupons import Coupon
-from .posterior import BARE_KG, HEIGHT_SD_MM
+from .fold_fit import FoldFit
+from .posterior import HEIGHT_SD_MM
 from .readings import Readings
 
 _LEAST_MOVE_ERRORS = 2.5
@@ -24,14 +25,15 @@ def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
 
     Raises InputError with each such block, its heights and its largest load.
     """
-    nominal = {coupon.number: coupon.geometry.thickness_mm for coupon in coupons}
+    known = {coupon.number: coupon for coupon in coupons}
     faults = []
     for number in np.unique(readings.block).tolist():
         own = np.flatnonzero(readings.block == number)
-        bare, loaded = own[readings.load_kg[own] < BARE_KG], own[readings.load_kg[own] >= BARE_KG]
+        least = known[number].bare_kg
+        bare, loaded = own[readings.load_kg[own] < least], own[readings.load_kg[own] >= least]
         if len(loaded) == 0:
             continue
-        height, error = nominal[number], HEIGHT_SD_MM
+        height, error = known[number].geometry.thickness_mm, HEIGHT_SD_MM
         if len(bare):
             height = float(readings.height_mm[bare].mean())
             error = float(readings.height_sd_mm[bare].mean()) / float(np.sqrt(len(bare)))
@@ -52,7 +54,7 @@ def refuse_unmoved(coupons: Sequence[Coupon], readings: Readings) -> None:
         )
 
 
-def refuse_misfit(readings: Readings, fit: CalibrationFit) -> None:
+def refuse_misfit(readings: Readings, fit: CalibrationFit | FoldFit) -> None:
     """Refuse a fit that the readings contradict.
 
     Raises InputError with the misfit, the block that fits worst, its worst reading, and what to do.

@@ -30,6 +30,9 @@ EDGES_MM = (20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 10
 READ_MM, READ_KG = 0.1, 1.0
 """What a ruler or calipers and a bathroom scale can tell."""
 
+BARE_KG = 0.5
+"""Loads below it count as none."""
+
 SHOWN_KG = 5.0
 """Below it many bathroom scales show nothing (common practice, no source)."""
 
@@ -89,6 +92,16 @@ class Coupon:
             return f"{fill}, no contours"
         return f"{fill}, {counted(given.contour_count, 'contour')}"
 
+    @property
+    def bare_kg(self) -> float:
+        """Loads below it are none: a bathroom scale's first kilogram says nothing."""
+        return BARE_KG
+
+    @property
+    def pressed_mm(self) -> float:
+        """Height that gives, mm."""
+        return self.geometry.thickness_mm
+
 
 @dataclass(frozen=True, eq=False)
 class PlannedCoupon:
@@ -111,6 +124,7 @@ class CouponSet:
     blocks: tuple[PlannedCoupon, ...]
     most_load_kg: float  # what the person can put on
     notes: tuple[str, ...]
+    strip: TriMesh | None = None  # of bridges, at its place on the bed; of folds only
 
 
 def plan_coupons(model: MaterialModel, card: MaterialCard, wish: CouponWish) -> CouponSet:
@@ -135,7 +149,17 @@ def plan_coupons(model: MaterialModel, card: MaterialCard, wish: CouponWish) -> 
             f"No block of this filament gives way by {_LEAST_SINK_MM:g} mm under {most:.0f} kg.",
             hint="Ask for sparser fills, or a heavier person.",
         )
-    return CouponSet(_laid_out(planned, wish.bed_mm), most, tuple(notes))
+    placed = laid_out([block.mesh for block in planned], wish.bed_mm)
+    blocks = tuple(replace(block, mesh=mesh) for block, mesh in zip(planned, placed, strict=True))
+    return CouponSet(blocks, most, tuple(notes))
+
+
+def solid_block(
+    number: int, model: MaterialModel, card: MaterialCard, wish: CouponWish
+) -> tuple[PlannedCoupon | None, str]:
+    """Return the solid block of a set, and a note; none where a person cannot press it by what a ruler tells."""
+    settings = _settings(card, replace(wish, solid_shares_pct=(15.0,), structures=("gyroid",), has_solid=True))[-1]
+    return _sized(number, settings, model, card, SHARE_OF_BODY * wish.body_mass_kg)
 
 
 def _check(wish: CouponWish) -> None:
@@ -149,9 +173,17 @@ def _check(wish: CouponWish) -> None:
         raise InputError(f"Fill shares of blocks go from 3 to 50 %; got {wish.solid_shares_pct}.")
     if not all(0 <= value <= 6 for value in wish.contours):
         raise InputError(f"Blocks have 0 to 6 contours; got {wish.contours}.")
+    check_printer(wish)
+
+
+def check_printer(wish: CouponWish) -> None:
+    """Refuse a nozzle, bead, layer, bed or person out of range, whatever the blocks are of.
+
+    Raises InputError with the number.
+    """
     if not 0.1 <= wish.nozzle_mm <= 3.0 or not 20.0 <= wish.body_mass_kg <= 250.0:
         raise InputError(f"A nozzle of {wish.nozzle_mm:g} mm or a mass of {wish.body_mass_kg:g} kg is out of range.")
-    bead, layer = _bead(wish), _layer(wish)
+    bead, layer = bead_of(wish), layer_of(wish)
     if not 0.1 <= bead <= 5.0 or not 0.02 <= layer <= bead:
         raise InputError(
             f"A bead of {bead:g} mm with layers of {layer:g} mm cannot be printed.",
@@ -161,11 +193,13 @@ def _check(wish: CouponWish) -> None:
         raise InputError(f"A bed of {wish.bed_mm[0]:g} x {wish.bed_mm[1]:g} mm is out of range.")
 
 
-def _bead(wish: CouponWish) -> float:
+def bead_of(wish: CouponWish) -> float:
+    """Return how wide a bead is, mm."""
     return round(1.125 * wish.nozzle_mm, 3) if wish.bead_width_mm is None else wish.bead_width_mm
 
 
-def _layer(wish: CouponWish) -> float:
+def layer_of(wish: CouponWish) -> float:
+    """Return how thick a layer is, mm."""
     return round(0.5 * wish.nozzle_mm, 3) if wish.layer_thickness_mm is None else wish.layer_thickness_mm
 
 
@@ -186,7 +220,7 @@ def _settings(card: MaterialCard, wish: CouponWish) -> list[RegionSettings]:
     rows += [("solid", 100.0, least)] if wish.has_solid else []
     if len(rows) > MOST_BLOCKS:
         raise InputError(f"That makes {len(rows)} blocks; notches can tell {MOST_BLOCKS} apart.", hint="Ask for fewer.")
-    bead, layer = _bead(wish), _layer(wish)
+    bead, layer = bead_of(wish), layer_of(wish)
     speed = speed_under_flow(bead, layer, 30.0, card.max_volume_flow_mm3_s)
     made = []
     for structure, share, contours in rows:
@@ -302,22 +336,26 @@ def solid_share(coupon: Coupon) -> float:
     return skins + (1.0 - skins) * (walls + (1.0 - walls) * density)
 
 
-def _laid_out(blocks: Sequence[PlannedCoupon], bed_mm: tuple[float, float]) -> tuple[PlannedCoupon, ...]:
-    """Set the blocks on the bed in rows, the largest first."""
-    placed: dict[int, PlannedCoupon] = {}
+def laid_out(meshes: Sequence[TriMesh], bed_mm: tuple[float, float]) -> list[TriMesh]:
+    """Return blocks at their places on the bed, in rows, the deepest first.
+
+    Raises InputError when they do not fit.
+    """
+    placed: dict[int, TriMesh] = {}
     x = y = deepest = 0.0
-    for block in sorted(blocks, key=lambda each: -each.coupon.edge_mm):
-        edge = block.coupon.edge_mm
-        if x > 0.0 and x + edge > bed_mm[0]:
+    sizes = [np.ptp(mesh.bounds[:, :2], axis=0) for mesh in meshes]
+    for index in sorted(range(len(meshes)), key=lambda each: -float(sizes[each][1])):
+        wide, deep = (float(each) for each in sizes[index])
+        if x > 0.0 and x + wide > bed_mm[0]:
             x, y, deepest = 0.0, y + deepest + _GAP_MM, 0.0
-        if x + edge > bed_mm[0] or y + edge > bed_mm[1]:
+        if x + wide > bed_mm[0] or y + deep > bed_mm[1]:
             raise InputError(
-                f"{counted(len(blocks), 'block does', 'blocks do')} not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
-                hint="Ask for fewer fill shares, structures or contours, and print twice.",
+                f"{counted(len(meshes), 'block does', 'blocks do')} not fit a bed of {bed_mm[0]:g} x {bed_mm[1]:g} mm.",
+                hint="Ask for fewer blocks, and print twice.",
             )
         matrix = np.eye(4)
-        matrix[:2, 3] = x + 0.5 * edge, y + 0.5 * edge
-        placed[block.coupon.number] = replace(block, mesh=block.mesh.transformed(matrix))
-        x += edge + _GAP_MM
-        deepest = max(deepest, edge)
-    return tuple(placed[number] for number in sorted(placed))
+        matrix[:2, 3] = np.array([x, y]) - meshes[index].bounds[0, :2]
+        placed[index] = meshes[index].transformed(matrix)
+        x += wide + _GAP_MM
+        deepest = max(deepest, deep)
+    return [placed[index] for index in range(len(meshes))]

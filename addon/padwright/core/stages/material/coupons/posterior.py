@@ -17,7 +17,7 @@ from ....base.units import N_PER_KG
 from ..fill import curve_points
 from ..fill_geometry import relative_density
 from ..material_model import UNKNOWNS, MaterialModel
-from .coupons import READ_KG, Coupon
+from .coupons import BARE_KG, READ_KG, Coupon
 from .held import held_share
 
 PRINT_SPREAD = 0.06
@@ -27,7 +27,6 @@ the law fitted to all, differ in stiffness. Assumed; the misfit between blocks t
 HEIGHT_SD_MM = 0.3
 """Of a printed block's height against its nominal one (common practice, no source)."""
 
-BARE_KG = 0.5
 _TARED_SD_KG = 0.2
 """Of a load that is nothing: the scale was set to zero with block and plank on it. Assumed."""
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from ....base.mesh import Float, Int
-from .coupons import READ_MM
+from .coupons import READ_MM, Coupon
 
 _LEAST_SD_MM = 0.05
 """Repeats do not help below half of what can be read: plates and eyes err the same way each time. Assumed."""
@@ -62,14 +62,15 @@ def hasty(wait_s: Mapping[int, float]) -> list[str]:
     ]
 
 
-def sinking(rows: Sequence[tuple[int, int, float, list[float]]]) -> list[str]:
+def sinking(rows: Sequence[tuple[int, int, float, list[float]]], blocks: Mapping[int, Coupon]) -> list[str]:
     """Return which blocks were lower in the second round all along: they had not settled in the first.
 
     A row is line, block, load in kg, heights of the rounds.
     """
     found = []
     for number in sorted({row[1] for row in rows}):
-        drops = [row[3][0] - row[3][1] for row in rows if row[1] == number and row[2] > 0.5 and len(row[3]) > 1]
+        least = blocks[number].bare_kg
+        drops = [row[3][0] - row[3][1] for row in rows if row[1] == number and row[2] > least and len(row[3]) > 1]
         if len(drops) < 3:
             continue
         drop = float(np.mean(drops))

@@ -111,7 +111,7 @@ def read_readings(data: bytes, name: str, coupons: Sequence[Coupon]) -> Readings
         _check_order(readings, faults)
     if faults.found:
         faults.stop()
-    notes = (*_notes(readings, rows, coupons), *hasty(sides.wait_s), *sinking(rows))
+    notes = (*_notes(readings, rows, coupons), *hasty(sides.wait_s), *sinking(rows, known))
     return Readings(block, load, height, spread, lines, name, notes, sides.mass_g, step)
 
 
@@ -232,7 +232,7 @@ def _check_units(readings: Readings, known: Mapping[int, Coupon], faults: _Fault
             f"like {unit}; write mm.",
         )
         return
-    bare = readings.load_kg < 0.5
+    bare = readings.load_kg < np.array([known[int(number)].bare_kg for number in readings.block])
     if (readings.height_mm < 0.5).any() and 0.6 < np.median(readings.load_kg / nominal) <= _TALLEST:
         faults.add(
             int(readings.line[first]),
@@ -288,7 +288,12 @@ def _notes(readings: Readings, rows: Sequence[_Row], coupons: Sequence[Coupon]) 
     absent = [str(coupon.number) for coupon in coupons if coupon.number not in read]
     if absent:
         notes.append(f"No reading of block {', '.join(absent)}.")
-    bare = set(readings.block[readings.load_kg < 0.5].tolist())
+    least = {coupon.number: coupon.bare_kg for coupon in coupons}
+    bare = {
+        number
+        for number, load in zip(readings.block.tolist(), readings.load_kg.tolist(), strict=True)
+        if load < least[number]
+    }
     without = [str(number) for number in sorted(read - bare)]
     if without:
         notes.append(f"Block {', '.join(without)} has no height without load; its nominal height is taken, +/- 0.3 mm.")

@@ -1,59 +1,73 @@
-"""What coupons of folded walls say of a printer and a filament: three unknowns with their spread."""
+"""Folded walls as they were printed: five unknowns beside what was asked for, guessed or told by pressed blocks.
+
+They are those of `job.material_cards.FOLD_UNKNOWNS`: logarithms of factors on the solid's modulus, on the walls' width,
+on the law's stress and on the strain at which the solid has softened by half; and how many degrees more walls lean.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
-from ....base.errors import InputError
-from ....base.frozen import hold
 from ....base.mesh import Float
-from ..material_model import MaterialModel
+from ..material_model import NINETY, MaterialModel
+from .law import stress_kpa
+from .softening import HALVED_AT, HALVED_HIGH, HALVED_LOW, Softening
 from .walls import Walls
 
-FOLD_UNKNOWNS = ("modulus", "width", "law")
-"""Logarithms of three factors: of the solid's modulus, over `MaterialModel.modulus_kpa`; of a wall's width in a level
-cut, printed over asked; of the stress that the law gives. All are 0 where nothing is known better."""
+WIDTH_FACTOR = 1.10
+"""A wall as printed is this much thinner or thicker, nine times in ten: assumed, until blocks of folds are pressed."""
+
+SLOPE_OFF_DEG = 1.5
+"""A wall leans this much more or less than asked, nine times in ten: it sags while it is printed. Assumed."""
+
+LAW_FACTOR = 1.25
+"""What is left between the law and finite elements, one over and times, nine times in ten."""
+
+_LEAST_DEG, _MOST_DEG = 0.0, 80.0
+_WIDEST = 0.95  # of the pitch
+_HALVED = (HALVED_LOW, HALVED_AT, HALVED_HIGH)
+_LEAST_SOFTENING, _MOST_SOFTENING = np.log(0.5 * HALVED_LOW / HALVED_AT), np.log(2.0 * HALVED_HIGH / HALVED_AT)
 
 
-@dataclass(frozen=True, eq=False)
-class FoldPrint:
-    """What was fitted on coupons of folded walls.
+def as_printed(walls: Walls, width: Float | float = 0.0, slope_deg: Float | float = 0.0) -> Walls:
+    """Return walls with their width times exp(`width`) and so many degrees more slope; numbers or (n,)."""
+    wide = np.minimum(walls.array("width_mm") * np.exp(width), _WIDEST * walls.array("pitch_mm"))
+    return walls.changed(width_mm=wide, slope_deg=np.clip(walls.array("slope_deg") + slope_deg, _LEAST_DEG, _MOST_DEG))
 
-    Raises InputError when the covariance is none.
+
+def printed_kpa(walls: Walls, strain: Float, solid_kpa: float, poisson: float, unknowns: Float) -> Float:
+    """Return the stress of walls as printed, kPa (n, m), at strains (m,) of their core; `unknowns` is (5,) or (n, 5).
+
+    Notes
+    -----
+    The law's tables hold for a few softenings only, so between three of them the logarithm of the stress is a parabola
+    over one over the strain at which the solid has softened by half: its first two terms are those of weak softening.
     """
-
-    unknowns: Float = field(default_factory=lambda: np.zeros(len(FOLD_UNKNOWNS)))  # (3,); best values
-    covariance: Float = field(default_factory=lambda: np.zeros((len(FOLD_UNKNOWNS), len(FOLD_UNKNOWNS))))  # (3, 3)
-    basis: str = "measured"  # as in `estimate.BASES`
-
-    def __post_init__(self) -> None:
-        size = len(FOLD_UNKNOWNS)
-        unknowns = np.array(self.unknowns, dtype=np.float64)
-        covariance = np.array(self.covariance, dtype=np.float64)
-        if unknowns.shape != (size,) or covariance.shape != (size, size):
-            raise InputError(f"Folded walls have {size} unknowns; got {unknowns.shape} and {covariance.shape}.")
-        is_even = np.allclose(covariance, covariance.T, atol=1e-12)
-        if not is_even or float(np.linalg.eigvalsh(covariance).min()) < -1e-9:
-            raise InputError("The covariance of folded walls is none: it is uneven or has a negative value.")
-        hold(self, unknowns=unknowns, covariance=covariance)
-
-    def solid_kpa(self, model: MaterialModel) -> float:
-        """Return the solid's modulus that the fit found, kPa."""
-        return model.modulus_kpa * float(np.exp(self.unknowns[0]))
-
-    def printed(self, walls: Walls) -> Walls:
-        """Return walls asked for as they come out."""
-        return scaled_width(walls, float(np.exp(self.unknowns[1])))
-
-    @property
-    def stress_factor(self) -> float:
-        """What the law's stress is to be multiplied with."""
-        return float(np.exp(self.unknowns[2]))
+    modulus, width, slope, law, softening = np.moveaxis(np.atleast_2d(unknowns), -1, 0)
+    printed = as_printed(walls, width, slope)
+    count = len(printed)
+    strain = np.asarray(strain, dtype=np.float64)
+    is_pressed = strain > 0.0
+    logs = [
+        np.log(np.maximum(stress_kpa(printed, strain[is_pressed], solid_kpa, poisson, Softening(halved)), 1e-300))
+        for halved in _HALVED
+    ]
+    nodes = 1.0 / np.array(_HALVED)
+    at = np.exp(-np.clip(softening, _LEAST_SOFTENING, _MOST_SOFTENING)) / HALVED_AT
+    stress = np.zeros((count, len(strain)))
+    for index, log in enumerate(logs):
+        others = [nodes[other] for other in range(len(nodes)) if other != index]
+        weight = np.prod([(at - other) / (nodes[index] - other) for other in others], axis=0)
+        stress[:, is_pressed] += np.broadcast_to(weight, (count,))[:, None] * log
+    stress[:, is_pressed] = np.exp(stress[:, is_pressed] + np.broadcast_to(modulus + law, (count,))[:, None])
+    return np.asarray(np.maximum.accumulate(stress, axis=1))
 
 
-def scaled_width(walls: Walls, factor: float) -> Walls:
-    """Return walls so many times as wide, at most so that some air is left between them."""
-    width = np.minimum(walls.array("width_mm") * factor, 0.95 * walls.array("pitch_mm"))
-    return walls.changed(width_mm=width)
+def folds_before(model: MaterialModel) -> tuple[Float, Float]:
+    """Return the unknowns (5,) and their covariance (5, 5) before any block of folds was pressed.
+
+    The modulus is what the model knows of its solid, on its wider side; of the softening the wider side is taken too.
+    """
+    widths = np.log([WIDTH_FACTOR, np.exp(SLOPE_OFF_DEG), LAW_FACTOR, HALVED_HIGH / HALVED_AT]) / NINETY
+    unknowns = np.concatenate([model.unknowns[:1], np.zeros(4)])
+    return unknowns, np.diag([float(model.covariance_up[0, 0]), *widths**2])

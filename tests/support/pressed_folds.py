@@ -1,0 +1,111 @@
+"""Made-up readings on blocks of folded walls: the law itself, a print that differs, a scale and calipers that err."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from padwright.core.base.mesh import Float
+from padwright.core.base.units import N_PER_KG
+from padwright.core.stages.material.coupons.coupons import PlannedCoupon
+from padwright.core.stages.material.coupons.fold_coupons import FoldCoupon
+from padwright.core.stages.material.coupons.fold_shapes import skins_volume_mm3, walls_volume_mm3
+from padwright.core.stages.material.coupons.held import held_excess
+from padwright.core.stages.material.coupons.readings import Readings
+from padwright.core.stages.material.curves import StressCurve
+from padwright.core.stages.material.folds.law import stress_kpa
+from padwright.core.stages.material.folds.softening import HALVED_AT, Softening
+
+STRAIN = np.linspace(0.0, 0.6, 301)
+
+
+@dataclass(frozen=True)
+class TruePrint:
+    """What a filament and a printer do: factors on what was asked for, and degrees."""
+
+    modulus: float = 1.0
+    width: float = 1.0
+    slope_deg: float = 0.0
+    law: float = 1.0
+    softening: float = 1.0
+    density: float = 1.0
+    own: tuple[float, ...] = ()  # factor of each block
+
+    def unknowns(self) -> Float:
+        """Return them as the fit has them (5,)."""
+        return np.array(
+            [np.log(self.modulus), np.log(self.width), self.slope_deg, np.log(self.law), np.log(self.softening)]
+        )
+
+
+def drawn(rng: np.random.Generator, blocks: int, sd: Float) -> TruePrint:
+    """Return a print drawn from standard deviations (5,) of the unknowns, each block's own 6 %."""
+    moved = rng.normal(0.0, 1.0, 5) * sd
+    width, law, softening = (float(np.exp(moved[at])) for at in (1, 3, 4))
+    return TruePrint(
+        float(np.exp(moved[0])), width, float(moved[2]), law, softening, float(np.exp(rng.normal(0.0, 0.02))),
+        tuple(np.exp(rng.normal(0.0, 0.06, blocks)).tolist()),
+    )  # fmt: skip
+
+
+def block_stress(coupon: FoldCoupon, card_kpa: float, poisson: float, true: TruePrint) -> Float:
+    """Return what a block bears, kPa of the ground its walls bear for, over `STRAIN`."""
+    asked = coupon.walls
+    walls = asked.changed(
+        width_mm=asked.array("width_mm") * true.width, slope_deg=asked.array("slope_deg") + true.slope_deg
+    )
+    softening = Softening(HALVED_AT * true.softening)
+    return true.law * stress_kpa(walls, STRAIN, card_kpa * true.modulus, poisson, softening)[0]
+
+
+def pressed(
+    blocks: tuple[PlannedCoupon, ...],
+    card_kpa: float,
+    poisson: float,
+    true: TruePrint,
+    rng: np.random.Generator,
+    *,
+    density_g_cm3: float = 1.21,
+    weighed: bool = True,
+    step_mm: float = 0.1,
+) -> Readings:
+    """Return the readings of one person: loads that press each block as far as the sheet says, heights to a step.
+
+    Solid blocks follow neo-Hooke between plates that hold their ends somewhere between slipping and sticking.
+    """
+    hold = rng.random()
+    rows: list[tuple[int, float, float]] = []
+    masses: dict[int, float] = {}
+    for place, block in enumerate(blocks):
+        coupon = block.coupon
+        own = true.own[place] if true.own else 1.0
+        if isinstance(coupon, FoldCoupon):
+            stress, core, read_kg, held = (
+                block_stress(coupon, card_kpa, poisson, true),
+                coupon.shape.core_mm,
+                0.003,
+                0.015,
+            )
+            walls, skins = walls_volume_mm3(coupon.shape), skins_volume_mm3(coupon.shape, coupon.number)
+            mass = (walls * true.width + skins) / 1000.0 * density_g_cm3 * true.density
+            masses[coupon.number] = float(round(mass + rng.normal(0.0, 0.1)))
+        else:
+            stretch = 1.0 - STRAIN
+            stress = card_kpa * true.modulus * (stretch**-2 - stretch) / 3.0
+            plain = StressCurve(STRAIN, stress, 0.6, poisson)
+            stress = stress * (1.0 + hold * held_excess(plain, coupon.edge_mm / coupon.geometry.thickness_mm))
+            core, read_kg, held = coupon.geometry.thickness_mm, 0.7, 0.0
+        bears = own * stress * coupon.geometry.area_mm2 / 1000.0 / N_PER_KG
+        tall = coupon.geometry.thickness_mm + rng.normal(0.0, 0.2)
+        reach = min(0.3, float(STRAIN[np.searchsorted(bears, 35.0) - 1]))
+        for strain in (0.0, *np.linspace(reach / 5.0, reach, 5)):
+            load = float(np.interp(strain, STRAIN, bears))
+            shown = load * (1.0 + rng.normal(0.0, held)) + rng.normal(0.0, read_kg) if strain else 0.0
+            height = tall - strain * core + rng.normal(0.0, 0.07)
+            rows.append((coupon.number, max(shown, 0.0), round(height / step_mm) * step_mm))
+    number, load, height = (np.array(each) for each in zip(*rows, strict=True))
+    return Readings(
+        number.astype(np.int32), load, height, np.full(len(load), 0.1), np.arange(len(load), dtype=np.int32) + 2,
+        "made_up.csv", (), masses if weighed else {}, step_mm,
+    )  # fmt: skip
