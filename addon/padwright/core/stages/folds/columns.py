@@ -15,9 +15,6 @@ FLANK_DEG = 50.0
 """A face at the rim that is steeper than this from level is the pad's flank, not a side to stand under: skin along it
 would be an upright wall that carries the load. A choice of ours, near the steepest overhang that prints."""
 
-FLANGE_MM = 1.5
-"""Over the flank the base skin follows a rising base side up to so much: as high as rounded base edges are."""
-
 _MOST_FLANK_MM = 12.0  # a flank is no wider: what leans further is a side of the pad
 _NARROW_MM = 1.5  # no walls where a disk of this radius finds no room: tips and slivers, narrower than any wall needs
 _OUT_MM = 3.0  # how far the core is carried out past the outline, so that the void breaks through the side
@@ -161,10 +158,15 @@ def _shifted(raster: Float, i: int, j: int) -> Float:
 def _carried_out(
     core_low: Float, core_high: Float, known: Bool, inside: Bool, nearest: NDArray[np.int32]
 ) -> tuple[Float, Float]:
-    """Return the core's faces carried on past its border, the base side's skin as a flange over the flank."""
+    """Return the core's faces carried on past its border.
+
+    Over the flank the base side's skin goes on as a flange: it follows a base side that falls, and thins out where the
+    base side rises, as rounded edges do.
+    """
     out_low, out_high = core_low[tuple(nearest)], core_high[tuple(nearest)]
-    flange = np.where(inside, np.minimum(core_low, out_low + FLANGE_MM), out_low)
-    return np.where(known, core_low, np.maximum(out_low, flange)), np.where(known, core_high, out_high)
+    flange = np.where(inside & ~known, np.minimum(core_low, out_low), out_low)
+    beside = ndimage.distance_transform_edt(~(inside | known), return_distances=False, return_indices=True)
+    return np.where(known, core_low, flange[tuple(beside)]), np.where(known, core_high, out_high)
 
 
 def _disk(radius: int) -> Bool:

@@ -128,18 +128,27 @@ def rows(
     for number in range(first, last + 1):
         points = np.stack([middle[0] + number * pitch_mm + swing, y], axis=1)
         distance = columns.sample(border.distance_mm, points)
-        grazes = np.abs(columns.sample(border.normal[0], points)) > _GRAZING
         solid = columns.sample(border.is_before_solid, points) > 0.5
-        before_ring = np.where(grazes, innermost, innermost + width_mm + GALLERY_MM)
-        stands = distance > np.where(solid, np.where(grazes, 0.1, GALLERY_MM), before_ring)
-        beyond = innermost if rings and not solid.all() else 0.0
+        stands = distance > np.where(solid, 0.0, innermost)
         for start, end in runs(stands):
             # A row that stays inside the ring would only thicken it.
+            beyond = 0.0 if solid[start:end].all() else innermost
             if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > 3.0 * width_mm:
                 line = resampled(points[start:end], SPACING_MM)
                 toward = np.tile([1.0, 0.0], (len(line), 1))
                 found.append(WallCurve(line, "row", toward, np.full(len(line), _FAR_MM)))
     return found
+
+
+def keeps_off(columns: PadColumns, border: Border, points: Float, pitch_mm: float, width_mm: float, rings: int) -> Bool:
+    """Return which points (n, 2) of rows are clear of the innermost ring, or of what is solid, by the gallery.
+
+    Where a row grazes it, all are.
+    """
+    innermost = (rings - 1) * pitch_mm + 0.5 * width_mm
+    solid = columns.sample(border.is_before_solid, points) > 0.5
+    clear = columns.sample(border.distance_mm, points) > np.where(solid, 0.0, innermost + width_mm) + GALLERY_MM
+    return np.asarray(clear | (np.abs(columns.sample(border.normal[0], points)) > _GRAZING))
 
 
 def is_far_rim(border: Border) -> Bool:

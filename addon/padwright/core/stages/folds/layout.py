@@ -172,7 +172,7 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
             hint='Make the pad thicker or the skins thinner, or use [fill] kind = "settings".',
         )
     yield Progress(0.5, "laying out the walls")
-    height = np.where(columns.is_core, columns.core_high_mm - columns.core_low_mm, 0.0)
+    height = np.where(columns.is_core, _free_height(columns, wishes), 0.0)
     border = border_of(columns)
     rings = rings_in(border, wishes.pitch_mm)
     x, y = np.meshgrid(
@@ -252,6 +252,12 @@ def _short_side(points: Float) -> float:
     across = np.stack([np.ptp(corner @ np.array([-np.sin(a), np.cos(a)])) for a in angles])
     best = int(np.argmin(np.round(along * across, 3)))
     return float(angles[best] if along[best] < across[best] else angles[best] + 0.5 * np.pi)
+
+
+def _free_height(columns: PadColumns, wishes: FoldWishes) -> Float:
+    """Return how high walls are, mm: under a sloping body side the roof goes in steps, and a head meets the lower."""
+    rise = np.abs(np.gradient(ndimage.gaussian_filter(columns.core_high_mm, 1.0), columns.step_mm, axis=0))
+    return np.asarray(np.maximum(columns.core_high_mm - columns.core_low_mm - wishes.pitch_mm * rise, 1.0))
 
 
 def _notes(columns: PadColumns) -> tuple[str, ...]:

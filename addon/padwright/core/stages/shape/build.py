@@ -13,9 +13,11 @@ from ...geometry.solids import Solid
 from ..folds.layout import FoldLayout
 from ..folds.lean import steady
 from ..pad.pad import BuiltPad
-from .core_mesh import core_mesh
-from .openings import Opening, opening_meshes, plan_openings, spaces_between
-from .row_ends import wall_sheets
+from .core_mesh import core_mesh, side_mesh
+from .openings import opening_meshes, plan_openings
+from .roof import level_roof
+from .row_ends import foot_lines, wall_sheets
+from .spaces import spaces_between
 from .walls import WallPlace, joined, strip_mesh
 
 _OPENING_MM = (3.5, 3.0)
@@ -38,7 +40,7 @@ class FoldedSolid:
 def lean_of(layout: FoldLayout, slope_deg: Float) -> Float:
     """Return how far folds stand out at each cell, mm, for a wished slope from upright: steady, and with room."""
     columns = layout.columns
-    height = np.maximum(columns.core_high_mm - columns.core_low_mm, 0.0)
+    height = layout.height_mm
     wished = np.tan(np.radians(np.clip(slope_deg, 0.0, layout.most_slope_deg))) * height / (2.0 * layout.folds)
     room = np.tan(np.radians(layout.slope_limit_deg)) * height / (2.0 * layout.folds)
     lean = np.where(columns.is_core, np.minimum(wished, room), np.inf)
@@ -52,20 +54,23 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     Raises SolidError when no closed solid comes out.
     """
     yield Progress(0.0, "raising the walls")
-    place = WallPlace.of(layout.columns, lean_of(layout, slope_deg))
+    columns = layout.columns
+    heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.width_mm)
+    roof = level_roof(columns, heads, layout.pitch_mm, layout.width_mm)
+    place = WallPlace.of(columns, lean_of(layout, slope_deg), roof)
     strips: dict[str, list[TriMesh]] = {}
     for wall, sheet in zip(layout.walls, wall_sheets(layout, place), strict=True):
         if sheet is not None:
             strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
     walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
     yield Progress(0.2, "hollowing the core")
-    core = Solid.of(core_mesh(layout.columns), "core").simplified(_SMOOTH_MM)
+    is_sealed = layout.wishes.voids == "sealed"
+    core = Solid.of(core_mesh(columns, roof, layout.border if is_sealed else None), "core").simplified(_SMOOTH_MM)
     void = core.less(walls)
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
-    openings, _ = _openings(layout)
-    cuts = opening_meshes(openings, layout.walls, place, layout.width_mm, layout.folds)
-    part = outer.less([void, *([Solid.of(joined(cuts), "openings")] if cuts else [])])
+    cuts = [] if is_sealed else _cuts(layout, place)
+    part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made = _one_piece(part)
     mesh = made.mesh().transformed(inverse_rigid(layout.to_plane))
@@ -73,12 +78,18 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), 0)
 
 
-def _openings(layout: FoldLayout) -> tuple[list[Opening], int]:
-    if layout.wishes.voids == "sealed":
-        return [], 0
-    spaces = spaces_between(layout.columns, layout.walls, layout.width_mm)
+def _cuts(layout: FoldLayout, place: WallPlace) -> list[Solid]:
+    """Return what opens the pad to the air: its side, and openings through walls' feet."""
+    found = []
+    side = side_mesh(layout.columns, layout.border)
+    if side is not None:
+        found.append(Solid.of(side, "side"))
+    feet = [line for line in foot_lines(layout) if line is not None]
+    spaces = spaces_between(layout.columns, feet, layout.width_mm)
     wide = min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
-    return plan_openings(spaces, layout.walls, layout.width_mm, wide, _OPENING_MM[1])
+    openings, _ = plan_openings(spaces, layout.walls, layout.width_mm, wide, _OPENING_MM[1])
+    blocks = opening_meshes(openings, layout.walls, place, layout.width_mm, layout.folds)
+    return [*found, Solid.of(joined(blocks), "openings")] if blocks else found
 
 
 def _one_piece(part: Solid) -> Solid:

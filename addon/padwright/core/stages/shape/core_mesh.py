@@ -7,28 +7,52 @@ from scipy import ndimage
 
 from ...base.mesh import Float, TriMesh
 from ..folds.columns import PadColumns
+from ..folds.curves import Border
+from .roof import Roof
 
+_TRIM_MM = 0.25
+"""The upper skin ends so far inside the outermost wall's outer face: a lip beyond it would hang in the air."""
+
+_LEAST_MM = 0.2  # high at least, where nothing else is
 _OUT_MM = 2.5  # past the outline, so that the void breaks through the side
 
 
-def core_mesh(columns: PadColumns) -> TriMesh:
-    """Return the core as a closed mesh: over all that is not solid, and a little past the outline.
+def core_mesh(columns: PadColumns, roof: Roof, sealed_within: Border | None = None) -> TriMesh:
+    """Return the core under a roof as a closed mesh: over all that is not solid, and a little past the outline.
 
-    Its upright border before what is solid is the level line of the smoothed raster of what is solid.
+    Its upright border before what is solid is the level line of the smoothed raster of what is solid. Sealed it ends at
+    the border of where walls stand: the pad's own side shuts it.
     """
     step = columns.step_mm
-    reach = ndimage.distance_transform_edt(~columns.is_footprint) * step < _OUT_MM
+    out = ndimage.distance_transform_edt(~columns.is_footprint) * step
     solid = ndimage.gaussian_filter(columns.is_solid.astype(np.float64), 1.0)
     # Beside the outline what lies nearest counts: before something solid the side is left alone.
     at = ndimage.distance_transform_edt(~columns.is_footprint, return_distances=False, return_indices=True)
     beside = columns.is_solid[tuple(at)] & ~columns.is_footprint
-    level = np.where(reach, 0.5 - np.maximum(solid, np.where(beside, 1.0, 0.0)), -0.5)
-    level[[0, -1], :] = -0.5
-    level[:, [0, -1]] = -0.5
-    return _prism(level, columns.core_low_mm, columns.core_high_mm, columns.origin, step)
+    level = np.minimum(0.5 - np.maximum(solid, np.where(beside, 1.0, 0.0)), (_OUT_MM - out) / step)
+    if sealed_within is not None:
+        level = np.minimum(level, sealed_within.distance_mm)
+    level, low = roof.resampled(columns, level), roof.resampled(columns, columns.core_low_mm)
+    level[[0, -1], :] = level[:, [0, -1]] = -0.5
+    return _prism(level, low, np.maximum(roof.height_mm, low + _LEAST_MM), columns.origin, roof.step_mm)
 
 
-def _prism(level: Float, low: Float, high: Float, origin: Float, step: float) -> TriMesh:
+def side_mesh(columns: PadColumns, border: Border) -> TriMesh | None:
+    """Return what is cut away beside the outermost walls, above the base side's skin; None where nothing is."""
+    near = ndimage.distance_transform_edt(~columns.is_footprint) * columns.step_mm
+    level = np.minimum(_TRIM_MM - border.distance_mm, _OUT_MM - near)
+    at = ndimage.distance_transform_edt(
+        ~(columns.is_core | columns.is_solid), return_distances=False, return_indices=True
+    )
+    level = np.minimum(level, 0.5 - ndimage.gaussian_filter(columns.is_solid[tuple(at)].astype(np.float64), 1.0))
+    level[[0, -1], :] = level[:, [0, -1]] = -1.0
+    if not (level > 0.0).any():
+        return None
+    top = np.full(level.shape, float(columns.high_mm.max()) + 5.0)
+    return _prism(level, columns.core_low_mm, top, columns.origin, (columns.step_mm, columns.step_mm))
+
+
+def _prism(level: Float, low: Float, high: Float, origin: Float, step: tuple[float, float]) -> TriMesh:
     """Return the solid between two heights where a raster is above 0, cut along its zero line."""
     value = np.where(np.abs(level) < 1e-6, 1e-6, level).ravel()
     number = np.arange(level.size).reshape(level.shape)
@@ -67,7 +91,7 @@ def _prism(level: Float, low: Float, high: Float, origin: Float, step: float) ->
         whole = raster.ravel()
         return np.asarray(whole[start] * (1.0 - share) + whole[end] * share)
 
-    x, y = (origin[axis] + step * np.arange(level.shape[axis]) for axis in (0, 1))
+    x, y = (origin[axis] + step[axis] * np.arange(level.shape[axis]) for axis in (0, 1))
     grid = np.meshgrid(x, y, indexing="ij")
     plan = [between(each) for each in grid]
     under, over = between(low), between(high)

@@ -5,21 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import ndimage
 
 from ...base.mesh import Float, TriMesh
-from ..folds.columns import PadColumns
 from ..folds.curves import WallCurve
 from ..folds.level_lines import resampled
+from .spaces import FINE_MM, Spaces
 from .walls import WallPlace, block_mesh, leans, wall_sheet
 
-_FINE_MM = 0.3
 _EVERY_MM = 15.0  # along a wall, one opening for so much of a space
 _STAGGER = (0.35, 0.65)
 _AT_ENDS_MM = 1.0  # kept from where another wall meets it
-
-Labels = NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -30,41 +25,6 @@ class Opening:
     start_mm: float  # along the wall's line
     end_mm: float
     height_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class Spaces:
-    """The spaces between walls as they stand on the base skin; raster (nx, ny) of `_FINE_MM`."""
-
-    origin: Float
-    label: Labels  # 0 where there is a wall or something solid
-    is_open: NDArray[np.bool_]  # (labels + 1,); spaces that reach the outside by themselves
-
-    def at(self, points: Float) -> Labels:
-        """Return the space at each point (n, 2)."""
-        index = np.rint((points - self.origin) / _FINE_MM).astype(np.int64)
-        i, j = np.clip(index, 0, np.array(self.label.shape) - 1).T
-        return np.asarray(self.label[i, j])
-
-
-def spaces_between(columns: PadColumns, walls: tuple[WallCurve, ...], width_mm: float) -> Spaces:
-    """Return the spaces between the feet of walls."""
-    extent = columns.step_mm * (np.array(columns.low_mm.shape) - 1)
-    shape = tuple(np.ceil(extent / _FINE_MM).astype(int) + 1)
-    is_line = np.zeros(shape, dtype=bool)
-    for wall in walls:
-        index = np.rint((resampled(wall.points, 0.1) - columns.origin) / _FINE_MM).astype(np.int64)
-        is_line[tuple(index.T)] = True
-    is_wall = ndimage.distance_transform_edt(~is_line) * _FINE_MM <= 0.5 * width_mm + 0.5 * _FINE_MM
-    cell = [np.rint(np.arange(count) * _FINE_MM / columns.step_mm).astype(np.int64) for count in shape]
-    cell = [np.minimum(each, size - 1) for each, size in zip(cell, columns.low_mm.shape, strict=True)]
-    is_solid = columns.is_solid[np.ix_(*cell)]
-    label, count = ndimage.label(~is_wall & ~is_solid)
-    is_open = np.zeros(count + 1, dtype=bool)
-    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
-        is_open[edge] = True
-    is_open[0] = False
-    return Spaces(columns.origin, label.astype(np.int32), is_open)
 
 
 def plan_openings(
@@ -96,7 +56,7 @@ def plan_openings(
             reached[shut] = True
             waiting = True
         breathes = reached
-    size = np.bincount(spaces.label.ravel(), minlength=len(breathes)) * _FINE_MM**2
+    size = np.bincount(spaces.label.ravel(), minlength=len(breathes)) * FINE_MM**2
     return found, int((~breathes[1:] & (size[1:] > width_mm**2)).sum())
 
 
@@ -106,7 +66,7 @@ def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[
     length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(fine, axis=0).T))])
     along = np.gradient(fine, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
-    off = (0.5 * width_mm + 2.0 * _FINE_MM) * np.stack([along[:, 1], -along[:, 0]], axis=1)
+    off = (0.5 * width_mm + 2.0 * FINE_MM) * np.stack([along[:, 1], -along[:, 0]], axis=1)
     left, right = spaces.at(fine - off), spaces.at(fine + off)
     pair = np.stack([left, right], axis=1)
     change = np.flatnonzero((np.diff(pair, axis=0) != 0).any(axis=1)) + 1
@@ -130,6 +90,6 @@ def opening_meshes(
         chosen = (length >= each.start_mm) & (length <= each.end_mm)
         if chosen.sum() >= 3:
             some = line[chosen]
-            sheet = wall_sheet(place, some, some, leans(place, walls[each.wall], some), width_mm + 0.6, folds)
+            sheet = wall_sheet(place, (some, some, some), leans(place, walls[each.wall], some), width_mm + 0.6, folds)
             found.append(block_mesh(sheet, each.height_mm))
     return found

@@ -11,6 +11,7 @@ from scipy import ndimage
 from ...base.mesh import Float, TriMesh
 from ..folds.columns import PadColumns
 from ..folds.curves import WallCurve, derivative
+from .roof import Roof
 
 _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that every cut with the core is clean
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
@@ -19,22 +20,25 @@ _LEAST_COSINE = 0.5
 
 @dataclass(frozen=True, eq=False)
 class WallPlace:
-    """Rasters that walls are made from, smoothed."""
+    """Rasters that walls are made from."""
 
     columns: PadColumns
     foot_mm: Float
-    head_mm: Float
-    lean_mm: Float  # of the fold towards growing x
+    lean_mm: Float  # of the fold
+    roof: Roof
 
     @classmethod
-    def of(cls, columns: PadColumns, lean_mm: Float) -> WallPlace:
+    def of(cls, columns: PadColumns, lean_mm: Float, roof: Roof) -> WallPlace:
         """Return them for a lean of the fold at each cell, mm."""
-        width = _ROUND_MM / columns.step_mm
-        foot, head = (
-            np.asarray(ndimage.gaussian_filter(each, width, mode="nearest"))
-            for each in (columns.core_low_mm, columns.core_high_mm)
-        )
-        return cls(columns, foot, head, lean_mm)
+        foot = ndimage.gaussian_filter(columns.core_low_mm, _ROUND_MM / columns.step_mm, mode="nearest")
+        return cls(columns, np.asarray(foot), lean_mm, roof)
+
+    def heights(self, points: Float) -> tuple[Float, Float]:
+        """Return the heights of foot and head over points in order along a line, (n, 2)."""
+        head = self.roof.heads(self.columns, points)
+        width = _ROUND_MM / max(float(np.hypot(*np.diff(points, axis=0).T).mean()), 0.1)
+        mode = "wrap" if (points[0] == points[-1]).all() else "nearest"
+        return self.columns.sample(self.foot_mm, points), ndimage.gaussian_filter1d(head, width, mode=mode)
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,16 +60,21 @@ def leans(place: WallPlace, wall: WallCurve, points: Float) -> Float:
 
 
 def wall_sheet(
-    place: WallPlace, foot: Float, fold: Float, lean: Float, width_mm: float, folds: int, is_closed: bool = False
+    place: WallPlace,
+    lines: tuple[Float, Float, Float],
+    lean: Float,
+    width_mm: float,
+    folds: int,
+    is_closed: bool = False,
 ) -> WallSheet:
-    """Return a wall whose foot and head stand on a line in plan, (n, 2), its folds beside another, moved by a lean.
+    """Return a wall over a line in plan.
 
     Parameters
     ----------
-    foot, fold : (n, 2) float
-        Points that belong together on one line; different ones only where the wall's end is cut.
+    lines : three (n, 2) float
+        Points of the line that foot, fold and head stand over; different ones only where the wall's ends are cut.
     lean : (n, 2) float
-        From `fold` to where the fold is.
+        From the second to where the fold is.
 
     Notes
     -----
@@ -76,10 +85,11 @@ def wall_sheet(
     """
     levels = 2 * folds + 1
     share = np.arange(levels) / (levels - 1)
+    foot, fold, head = lines
     places = np.zeros((len(foot), levels, 3))
     for j in range(levels):
-        at = fold if j % 2 else foot
-        low, high = (place.columns.sample(each, at) for each in (place.foot_mm, place.head_mm))
+        at = fold if j % 2 else (head if j == levels - 1 else foot)
+        low, high = place.heights(at)
         places[:, j, :2] = at + lean if j % 2 else at
         places[:, j, 2] = low + (high - low) * share[j]
     along = derivative(foot, is_closed)
@@ -115,7 +125,8 @@ def strip_mesh(sheet: WallSheet) -> TriMesh:
 def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
     """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
     foot, fold = sheet.places[:, 0], sheet.places[:, 1]
-    share = np.clip(height_mm / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
+    level = float(foot[:, 2].mean()) + height_mm  # a flat bridge
+    share = np.clip((level - foot[:, 2]) / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
     top = foot + (fold - foot) * share
     half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share
     both = np.concatenate([sheet.half_mm[:, :1], half], axis=1)

@@ -1,0 +1,86 @@
+"""The roof over each space between walls: level from wall to wall, a flat bridge under a sloping skin too."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ...base.mesh import Float
+from ..folds.columns import PadColumns
+from .spaces import FINE_MM, Spaces
+
+_WIDEST = 1.7  # pitches: what is wider from wall to wall in both ways is no gap between two walls
+
+_EVERY = (1, 3)
+"""Cells of the spaces' raster to one of the roof's, along x and y: from gap to gap the roof steps within the width of a
+single bead, and along rows it is smooth."""
+
+
+@dataclass(frozen=True, eq=False)
+class Roof:
+    """How high the void may be, on a raster from the columns' origin."""
+
+    height_mm: Float  # (nx, ny)
+    head_mm: Float  # (nx, ny); the lower of the roofs on both sides: so high walls lean, above they stand upright
+    step_mm: tuple[float, float]
+
+    def resampled(self, columns: PadColumns, raster: Float) -> Float:
+        """Return a raster of the columns on the roof's."""
+        return _resampled(raster, self.height_mm.shape, self.step_mm, columns.step_mm)
+
+    def heads(self, columns: PadColumns, points: Float) -> Float:
+        """Return how high heads are at points (n, 2), (n,) mm."""
+        index = ((points - columns.origin) / self.step_mm).T
+        return np.asarray(ndimage.map_coordinates(self.head_mm, index, order=1, mode="nearest"))
+
+
+def level_roof(columns: PadColumns, spaces: Spaces, pitch_mm: float, width_mm: float) -> Roof:
+    """Return the roof over spaces between walls.
+
+    In every gap it is as low as the core's upper face is lowest along x, or along y where that way is shorter; what is
+    no gap takes what lies nearest.
+    """
+    label = spaces.label
+    fine = (FINE_MM, FINE_MM)
+    high = _resampled(columns.core_high_mm, label.shape, fine, columns.step_mm)
+    core = _resampled(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.5
+    low_x, length_x = _least_along(high, label)
+    low_y, length_y = (each.T for each in _least_along(high.T, label.T))
+    along_x = length_x <= length_y
+    length = np.where(along_x, length_x, length_y) * FINE_MM
+    is_gap = core & (label > 0) & (length <= _WIDEST * pitch_mm)
+    level = high
+    if is_gap.any():
+        near = ndimage.distance_transform_edt(~is_gap, return_distances=False, return_indices=True)
+        level = np.minimum(np.where(along_x, low_x, low_y)[tuple(near)], high)
+    level = level[:: _EVERY[0], :: _EVERY[1]]
+    step = (FINE_MM * _EVERY[0], FINE_MM * _EVERY[1])
+    reach = [2 * int(np.ceil((0.5 * width_mm + FINE_MM) / each)) + 1 for each in step]
+    return Roof(level, np.asarray(ndimage.minimum_filter(level, size=reach, mode="nearest")), step)
+
+
+def _resampled(raster: Float, shape: tuple[int, ...], step: tuple[float, float], own_step: float) -> Float:
+    """Return a raster at another step from the same origin, bilinear."""
+    out = raster
+    for axis in (0, 1):
+        at = np.minimum(np.arange(shape[axis]) * (step[axis] / own_step), raster.shape[axis] - 1.0)
+        low = np.minimum(at.astype(np.int64), raster.shape[axis] - 2)
+        share = (at - low).reshape((-1, 1) if axis == 0 else (1, -1))
+        out = out.take(low, axis) * (1.0 - share) + out.take(low + 1, axis) * share
+    return np.asarray(out)
+
+
+def _least_along(values: Float, label: NDArray[np.int32]) -> tuple[Float, Float]:
+    """Return the least value of each unbroken stretch of one label along the first axis, and its length in cells."""
+    change = np.ones(label.shape, dtype=bool)
+    change[1:] = label[1:] != label[:-1]
+    flat = change.T.ravel()
+    start = np.flatnonzero(flat)
+    least = np.minimum.reduceat(values.T.ravel(), start)
+    length = np.diff(np.append(start, flat.size)).astype(np.float64)
+    number = np.cumsum(flat) - 1
+    shape = label.T.shape
+    return least[number].reshape(shape).T, length[number].reshape(shape).T
