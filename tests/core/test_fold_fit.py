@@ -28,6 +28,7 @@ from padwright.core.stages.material.folds.band import fold_band, fold_bands
 from padwright.core.stages.material.folds.fold_print import folds_before, printed_kpa
 from padwright.core.stages.material.folds.law import stress_kpa
 from padwright.core.stages.material.folds.pressure_cap import pressure_cap
+from padwright.core.stages.material.folds.slopes import slope_for, slope_in_print
 from padwright.core.stages.material.folds.softening import HALVED_AT, Softening
 from padwright.core.stages.material.folds.walls import Walls
 from padwright.core.stages.material.material_model import FoldsAsPrinted, model_from_card
@@ -249,6 +250,21 @@ def test_a_band_holds_what_the_unknowns_may_be():
     inside = np.mean((many > band.low.secant_kpa()) & (many < band.high.secant_kpa()))
     assert 0.86 < inside < 0.94  # three standard deviations of a share of 600 draws
     assert len(band.shared) == 5 and band.own_factor == 1.0
+
+
+def test_slopes_are_asked_for_as_this_printer_makes_them():
+    """A stiff filament and wide walls that lean 2 degrees more: the walls asked for, as printed, are as wished."""
+    unknowns = np.array([0.4, 0.08, 2.0, -0.1, 0.6])
+    model = replace(MODEL, folds=FoldsAsPrinted(unknowns, 1e-4 * np.eye(5), (25.0, 45.0), (0.9, 1.35), 0.3))
+    wish = np.array([50.0, 100.0, 200.0])
+    upright = Walls(np.full(3, 18.0), 1.35, 6.0, 0.0)
+    slope, reached = slope_in_print(wish, 0.15, upright, model, 45.0)
+    assert ((slope > 1.0) & (slope < 45.0)).all()
+    np.testing.assert_allclose(reached, wish, rtol=2e-3)
+    told = [band.value.secant_kpa(0.15) for band in fold_bands(upright.at_slope(slope), model, 0.15)]
+    np.testing.assert_allclose(told, wish, rtol=0.01)  # as far as the parabola over softenings is off
+    plain, _ = slope_in_print(wish, 0.15, upright, MODEL, 45.0)
+    np.testing.assert_array_equal(plain, slope_for(wish, 0.15, upright, MODEL.solid.value, MODEL.poisson)[0])
 
 
 FOLDS = FoldsAsPrinted(np.zeros(5), np.diag([0.01, 1e-3, 0.5, 0.01, 0.2]), (25.0, 45.0), (0.9, 1.35), 0.3)

@@ -35,7 +35,7 @@ def _add_coupons(commands: Any) -> None:
         "make printable blocks that tell what a filament does",
         "--material tpu_85a --nozzle 0.4 --out blocks  # the sheet there says how to press them",
         "--shares 15,30 --structures gyroid --out few  # fewer blocks",
-        "--folds --out folds  # blocks of folded walls, and a strip of bridges",
+        "--folds --out fold_blocks  # blocks of folded walls",
     )
     make.add_argument(
         "--material",

@@ -9,6 +9,7 @@ import numpy as np
 from ...base.progress import Steps
 from ...geometry.through import body_side
 from ...job.material_cards import material_of
+from ..material.folds.fold_print import bears_as_kpa
 from ..material.material_model import model_from_card
 from ..pad.work import ShapedPad
 from ..printing.level_settings import settings_for_level
@@ -55,7 +56,7 @@ def _choice(given: Given) -> WallChoice:
         job.fill,
         bead_mm=firm.bead_width_mm,
         layer_mm=firm.layer_thickness_mm,
-        solid_kpa=model.solid.value,
+        solid_kpa=bears_as_kpa(model),
         poisson=model.poisson,
     )
 

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Float, Int
 from ...geometry.through import BODY_SIDE, PadShape
 from ..folds.layout import FoldLayout
-from ..material.folds.slopes import slope_for
+from ..material.folds.slopes import slope_in_print
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from ..zones.zones import ZonePlan
@@ -85,10 +85,10 @@ def fold_field(
     wished.flat[shares.cell] = shares.mixed(moduli)
     strain.flat[shares.cell] = shares.mixed(strains)
     core = np.flatnonzero(layout.is_core)
-    slope, reached = slope_for(
-        wished.flat[core], strain.flat[core], walls_at(layout, core, np.zeros(len(core))),
-        model.solid.value, model.poisson, layout.slope_limit_deg.flat[core],
-    )  # fmt: skip
+    upright = walls_at(layout, core, np.zeros(len(core)))
+    slope, reached = slope_in_print(
+        wished.flat[core], strain.flat[core], upright, model, layout.slope_limit_deg.flat[core]
+    )
     leans, gives = (np.zeros(layout.is_core.shape) for _ in range(2))
     leans.flat[core], gives.flat[core] = slope, reached
     return FoldField(np.where(layout.is_core, wished, 0.0), gives, np.where(layout.is_core, strain, 0.0), leans)

@@ -15,7 +15,7 @@ from ..material.choosing import Chosen
 from ..material.curves import LEVEL_STRAIN, CurveBand
 from ..material.fill import RegionGeometry, region_curve
 from ..material.folds.band import fold_band
-from ..material.folds.slopes import slope_for
+from ..material.folds.slopes import slope_in_print
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel, model_from_card
 from ..material.region_settings import RegionSettings
@@ -95,7 +95,7 @@ class FoldBasis:
         if walls is None:
             return self.chosen(number, kpa, field, strain)
         limit = self._limit(number)
-        slope, _ = slope_for(kpa, strain, walls, self.model.solid.value, self.model.poisson, limit)
+        slope, _ = slope_in_print(kpa, strain, walls, self.model, limit)
         name = self.ground.zones.zones[number].name
         return self._told(fold_band(walls.at_slope(slope), self.model, strain), kpa, name)
 

@@ -63,6 +63,20 @@ def printed_kpa(walls: Walls, strain: Float, solid_kpa: float, poisson: float, u
     return np.asarray(np.maximum.accumulate(stress, axis=1))
 
 
+def bears_as_kpa(model: MaterialModel) -> float:
+    """Return the modulus of the solid with which the law gives what walls bear, kPa: the law's own factor is in it."""
+    if model.folds is None:
+        return model.solid.value
+    return model.modulus_kpa * float(np.exp(model.folds.unknowns[0] + model.folds.unknowns[3]))
+
+
+def softening_of(model: MaterialModel) -> Softening:
+    """Return how the solid softens, as far as it is known."""
+    if model.folds is None:
+        return Softening()
+    return Softening(HALVED_AT * float(np.exp(np.clip(model.folds.unknowns[4], _LEAST_SOFTENING, _MOST_SOFTENING))))
+
+
 def folds_before(model: MaterialModel) -> tuple[Float, Float]:
     """Return the unknowns (5,) and their covariance (5, 5) before any block of folds was pressed.
 

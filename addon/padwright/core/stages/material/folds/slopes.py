@@ -6,11 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....base.mesh import Float
+from ..material_model import MaterialModel
+from .fold_print import as_printed, bears_as_kpa, softening_of
 from .law import SOFTENING, stress_kpa
 from .softening import Softening
 from .walls import Walls
 
 _ROUNDS = 14
+_STEEPEST = 80.0  # where the law ends
 _CLOSE = 2e-4  # of the stiffness: a tenth of what the table is worth
 
 
@@ -68,3 +71,20 @@ def slope_for(
         side[up], side[down] = 1.0, -1.0
         open_ = open_[np.abs(now - wish[open_]) > _CLOSE]
     return slope, np.exp(found)
+
+
+def slope_in_print(
+    wished_kpa: Float | float, strain: Float | float, walls: Walls, model: MaterialModel, most_deg: Float | float = 45.0
+) -> tuple[Float, Float]:
+    """Return `slope_for` of a material, as its folds come out of the printer where blocks of them were pressed.
+
+    The slope is the one to ask for: walls that come out leaning more are asked to lean less.
+    """
+    folds, solid = model.folds, bears_as_kpa(model)
+    if folds is None:
+        return slope_for(wished_kpa, strain, walls, solid, model.poisson, most_deg)
+    more = float(folds.unknowns[2])
+    printed = as_printed(walls, width=float(folds.unknowns[1]))
+    most = np.clip(np.asarray(most_deg) + more, 0.0, _STEEPEST)
+    slope, reached = slope_for(wished_kpa, strain, printed, solid, model.poisson, most, softening_of(model))
+    return np.clip(slope - more, 0.0, most_deg), reached
