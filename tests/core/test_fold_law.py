@@ -85,8 +85,37 @@ def test_shear_across_is_that_of_a_clamped_zigzag() -> None:
     across, along = (float(each[0]) for each in shear_kpa(walls, SOLID, POISSON))
     assert along == pytest.approx(SOLID / 2.9 * 1.2 * 0.75 / 6.0, rel=1e-3)
     assert across < 0.05 * along
+    # A waved wall stands askew to its run: closer to the next and steeper across itself.
+    askew = Walls(20.0, 1.2, 6.0 * np.sqrt(0.9), np.degrees(np.arctan(np.tan(np.radians(30.0)) * np.sqrt(0.9))))
+    across, along = (float(each[0]) for each in shear_kpa(askew, SOLID, POISSON))
     waved = float(shear_kpa(Walls(20.0, 1.2, 6.0, 30.0, waver=0.1), SOLID, POISSON)[0][0])
     assert waved == pytest.approx(0.9 * across + 0.1 * along)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "slope_deg", "width_mm", "factor"),
+    [
+        (60.0, 45.0, 0.9, 2.58), (80.0, 45.0, 0.9, 2.32), (120.0, 45.0, 0.9, 1.90), (160.0, 45.0, 0.9, 1.64),
+        (120.0, 35.0, 1.8, 1.20), (120.0, 30.0, 1.35, 1.26), (120.0, 15.0, 0.9, 1.32),
+    ],
+)  # fmt: skip
+def test_waves_in_plan_cost_softness(length_mm: float, slope_deg: float, width_mm: float, factor: float) -> None:
+    """Walls waved by 15 degrees at most, as shell elements have them: 5 %."""
+    turn = np.linspace(0.0, np.pi, 400)
+    swing = np.tan(np.radians(15.0)) * np.cos(turn)
+    bends = 2.0 * np.pi / length_mm * np.tan(np.radians(15.0)) * np.sin(turn) / (1.0 + swing**2) ** 1.5
+    straight = Walls(20.0, width_mm, 6.0, slope_deg)
+    waved = straight.changed(
+        radius_mm=1.0 / np.sqrt(np.mean(bends**2)), waver=float(np.mean(swing**2 / (1.0 + swing**2)))
+    )
+    assert one(waved) / one(straight) == pytest.approx(factor, rel=0.05)
+
+
+def test_a_straight_wall_askew_to_its_run_folds_across_itself() -> None:
+    """It has no bends: nothing shears or stretches."""
+    askew = Walls(20.0, 0.9, 6.0, 45.0, waver=0.04)
+    across = Walls(20.0, 0.9, 6.0 * np.sqrt(0.96), np.degrees(np.arctan(np.sqrt(0.96))))
+    assert one(askew) == pytest.approx(one(across))
 
 
 def test_what_cannot_be_built_is_refused() -> None:

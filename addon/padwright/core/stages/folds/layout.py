@@ -61,7 +61,7 @@ class FoldLayout:
     columns: PadColumns
     height_mm: Float  # of the core, free between the skins; 0 where no walls stand
     phase: Float  # walls stand where it is whole
-    radius_mm: Float  # of the walls in plan; inf where straight
+    radius_mm: Float  # of the walls' bends in plan (root of the mean square of curvature); inf where straight
     waver: Float  # mean sin^2 of the walls' angle to their run
     slope_limit_deg: Float  # steepest lean from upright that has room
     border: Border
@@ -185,8 +185,11 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     phase = (x - middle[0] - amplitude * np.cos(2.0 * np.pi * (y - middle[1]) / WAVE_MM)) / wishes.pitch_mm
     around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
     field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
-    swing = np.tan(np.radians(wave_deg)) * np.cos(np.linspace(0.0, np.pi, 200))
+    turn = np.linspace(0.0, np.pi, 200)
+    swing = np.tan(np.radians(wave_deg)) * np.cos(turn)
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
+    bends = 2.0 * np.pi / WAVE_MM * np.tan(np.radians(wave_deg)) * np.sin(turn) / (1.0 + swing**2) ** 1.5
+    bend = float(np.sqrt(np.mean(bends**2)))
     limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
     yield Progress(1.0, "walls laid out")
@@ -196,7 +199,7 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         columns,
         height,
         phase,
-        np.full(height.shape, np.inf),
+        np.full(height.shape, 1.0 / bend if bend > 0.0 else np.inf),
         np.full(height.shape, waver),
         np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg), 0.0),
         border,

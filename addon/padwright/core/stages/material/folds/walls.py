@@ -35,10 +35,12 @@ class Walls:
 
     height_mm: Numbers  # of the core, between the skins
     width_mm: Numbers  # of a wall in a level cut, as it is printed: whole beads
-    pitch_mm: Numbers  # from wall to wall, across them
-    slope_deg: Numbers  # of the segments from upright, 0 to below 80
+    pitch_mm: Numbers  # from wall to wall, across their run
+    slope_deg: Numbers  # of the segments from upright, across their run; 0 to 80
     folds: Numbers = 1  # chevrons over the height: two segments each
-    radius_mm: Numbers = np.inf  # of the walls' line seen along the press; infinite: straight
+    # of the walls' line seen along the press, infinite if straight; of a waved wall the bends' own: 1 over the root of
+    # the mean square of their curvature.
+    radius_mm: Numbers = np.inf
     waver: Numbers = 0.0  # mean sin^2 of the angle between a waved wall and its run
     fillet_mm: Numbers = 0.0  # height of the fillets on both sides of a wall at roof and floor; 0: flat bridges
 
@@ -71,8 +73,13 @@ class Walls:
 
     @cached_property
     def slope(self) -> Float:
-        """Slope from upright in radians (n,)."""
-        return np.asarray(np.radians(self.array("slope_deg")))
+        """Slope from upright in radians (n,), as it is across the wall itself: a waved wall stands askew to its run."""
+        return np.asarray(np.arctan(np.tan(np.radians(self.array("slope_deg"))) * np.sqrt(1.0 - self.array("waver"))))
+
+    @cached_property
+    def spacing_mm(self) -> Float:
+        """From wall to wall across the walls themselves (n,)."""
+        return np.asarray(self.array("pitch_mm") * np.sqrt(1.0 - self.array("waver")))
 
     @cached_property
     def thickness_mm(self) -> Float:
@@ -126,7 +133,7 @@ _LIMITS = (
     ("slope_deg", 0.0, 80.0),
     ("folds", 1, 20),
     ("radius_mm", 0.5, np.inf),
-    ("waver", 0.0, 1.0),
+    ("waver", 0.0, 0.9),
     ("fillet_mm", 0.0, 100.0),
 )
 
