@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ...base.mesh import Float
+from ...base.mesh import Bool, Float
 from ..folds.columns import PadColumns
 from .spaces import FINE_MM, Spaces
 
@@ -54,12 +54,32 @@ def level_roof(columns: PadColumns, spaces: Spaces, pitch_mm: float, width_mm: f
     is_gap = core & (label > 0) & (length <= _WIDEST * pitch_mm)
     level = high
     if is_gap.any():
-        near = ndimage.distance_transform_edt(~is_gap, return_distances=False, return_indices=True)
-        level = np.minimum(np.where(along_x, low_x, low_y)[tuple(near)], high)
+        level = np.minimum(_carried(np.where(along_x, low_x, low_y), is_gap, width_mm), high)
     level = level[:: _EVERY[0], :: _EVERY[1]]
     step = (FINE_MM * _EVERY[0], FINE_MM * _EVERY[1])
     reach = [2 * int(np.ceil((0.5 * width_mm + FINE_MM) / each)) + 1 for each in step]
     return Roof(level, np.asarray(ndimage.minimum_filter(level, size=reach, mode="nearest")), step)
+
+
+def _carried(level: Float, is_gap: Bool, width_mm: float) -> Float:
+    """Return the level under walls too, of the nearest gap along x, else along y: no other shows beside a wall."""
+    most = 0.5 * width_mm / FINE_MM + 3.0
+    along_x, far_x = _nearest_along(level, is_gap)
+    along_y, far_y = (each.T for each in _nearest_along(level.T, is_gap.T))
+    near = ndimage.distance_transform_edt(~is_gap, return_distances=False, return_indices=True)
+    return np.where(far_x <= most, along_x, np.where(far_y <= most, along_y, level[tuple(near)]))
+
+
+def _nearest_along(level: Float, is_gap: Bool) -> tuple[Float, Float]:
+    """Return the level of the nearest gap along the first axis, and how many cells it is away."""
+    count = len(level)
+    at = np.arange(count)[:, None]
+    before = np.maximum.accumulate(np.where(is_gap, at, -4 * count), axis=0)
+    behind = np.minimum.accumulate(np.where(is_gap, at, 4 * count)[::-1], axis=0)[::-1]
+    is_before = at - before <= behind - at
+    source = np.where(is_before, before, behind)
+    far = np.abs(source - at).astype(np.float64)
+    return np.take_along_axis(level, np.clip(source, 0, count - 1), axis=0), far
 
 
 def _resampled(raster: Float, shape: tuple[int, ...], step: tuple[float, float], own_step: float) -> Float:
