@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ...base.mesh import Float, TriMesh
+from ...base.notes import to_look_at
 from ...base.progress import Progress, Steps
 from ...geometry.frames import inverse_rigid
 from ...geometry.solids import Solid
@@ -33,7 +34,7 @@ class FoldedSolid:
     mesh: TriMesh  # closed, part frame, mm
     volume_cm3: float
     walls: int  # rows and hems
-    voids: int  # separate hollow spaces inside, all of them reached from outside
+    filled_mm3: float  # of hollows that no opening reaches
     notes: tuple[str, ...] = field(default=())
 
 
@@ -72,10 +73,18 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     cuts = [] if is_sealed else _cuts(layout, place)
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
-    made = _one_piece(part)
+    made, filled = _one_piece(part, is_sealed)
     mesh = made.mesh().transformed(inverse_rigid(layout.to_plane))
     yield Progress(1.0, "solid done")
-    return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), 0)
+    return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), filled, _notes(filled, mesh.volume))
+
+
+def _notes(filled_mm3: float, volume_mm3: float) -> tuple[str, ...]:
+    if filled_mm3 < 0.01 * volume_mm3:
+        return ()
+    return (
+        to_look_at(f"Hollows of {filled_mm3 / 1000.0:.1f} cm3 that no opening reaches were filled: it is firm there."),
+    )
 
 
 def _cuts(layout: FoldLayout, place: WallPlace) -> list[Solid]:
@@ -92,8 +101,13 @@ def _cuts(layout: FoldLayout, place: WallPlace) -> list[Solid]:
     return [*found, Solid.of(joined(blocks), "openings")] if blocks else found
 
 
-def _one_piece(part: Solid) -> Solid:
-    """Return the solid without crumbs; what is hollow inside stays."""
+def _one_piece(part: Solid, is_sealed: bool) -> tuple[Solid, float]:
+    """Return the largest piece of a solid, its shut hollows filled unless they are to be shut, and how much is filled.
+
+    A hollow that no opening reaches lies in the narrow end between two walls that meet; air in it would be a spring.
+    """
     pieces = part.pieces()
-    crumbs = [piece for piece in pieces if 0.0 < piece.volume_mm3 < pieces[0].volume_mm3]
-    return part if not crumbs else part.compose([piece for piece in pieces if piece not in crumbs])
+    hollow = [piece for piece in pieces if piece.volume_mm3 < 0.0]
+    if is_sealed:
+        return part.compose([pieces[0], *hollow]), 0.0
+    return pieces[0], -sum(piece.volume_mm3 for piece in hollow)

@@ -69,7 +69,7 @@ def shape_evidence(results: Results) -> dict[str, Any]:
             "triangles": len(solid.mesh.faces),
             "closed": solid.mesh.is_closed,
             "walls": solid.walls,
-            "voids": solid.voids,
+            "filled_mm3": solid.filled_mm3,
             "slices": None if found.slices is None else found.slices.as_json(),
             "notes": list(found.notes),
         }
