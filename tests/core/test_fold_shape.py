@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.support.pad_shapes import box_pad, seat_pad, sleeve_pad
+from tests.support.solids import to_manifold
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
 from padwright.core.stages.folds.layout import FoldLayout, FoldWishes, lay_out
 from padwright.core.stages.shape.build import FoldedSolid, build_shape
-from tests.support.pad_shapes import box_pad, seat_pad, sleeve_pad
-from tests.support.solids import to_manifold
 
 WISHES = FoldWishes(width_mm=1.35, pitch_mm=5.8, body_skin_mm=1.2, base_skin_mm=1.2)
 

@@ -43,6 +43,7 @@ class WallCurve:
     kind: str  # "row", "ring"
     toward: Float  # (n, 2), unit: the way it leans
     most_mm: Float  # (n,): the fold stands out no farther
+    radius_mm: Float  # (n,): of a ring's bend in plan; inf of rows, whose waves are told apart
 
     @property
     def is_closed(self) -> bool:
@@ -89,20 +90,20 @@ def frame(columns: PadColumns, border: Border, pitch_mm: float, width_mm: float,
             if length < 4.0 * pitch_mm:
                 continue
             even = resampled(line, SPACING_MM, round_mm=1.5)
-            inward, limit = _inward(columns, border, even, width_mm)
+            inward, limit, radius = _inward(columns, border, even, width_mm)
             keep = columns.sample(border.is_before_solid, even) < 0.5
             if keep.all() and is_closed(even):
-                found.append(WallCurve(even, "ring", inward, limit))
+                found.append(WallCurve(even, "ring", inward, limit, radius))
                 continue
             if is_closed(even):
                 start = int(np.flatnonzero(~keep)[0])
-                even, inward, limit, keep = (
-                    np.concatenate([each[start:-1], each[: start + 1]]) for each in (even, inward, limit, keep)
+                even, inward, limit, radius, keep = (
+                    np.concatenate([each[start:-1], each[: start + 1]]) for each in (even, inward, limit, radius, keep)
                 )
             for first, last in runs(keep):
                 if last - first > 3:
                     some = slice(first, last)
-                    found.append(WallCurve(even[some], "ring", inward[some], limit[some]))
+                    found.append(WallCurve(even[some], "ring", inward[some], limit[some], radius[some]))
     return found
 
 
@@ -136,7 +137,8 @@ def rows(
             if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > 3.0 * width_mm:
                 line = resampled(points[start:end], SPACING_MM)
                 toward = np.tile([1.0, 0.0], (len(line), 1))
-                found.append(WallCurve(line, "row", toward, np.full(len(line), _FAR_MM)))
+                far = np.full(len(line), _FAR_MM)
+                found.append(WallCurve(line, "row", toward, far, np.full(len(line), np.inf)))
     return found
 
 
@@ -151,13 +153,19 @@ def keeps_off(columns: PadColumns, border: Border, points: Float, pitch_mm: floa
     return np.asarray(clear | (np.abs(columns.sample(border.normal[0], points)) > _GRAZING))
 
 
+def is_frame(columns: PadColumns, border: Border, pitch_mm: float, width_mm: float, rings: int) -> Bool:
+    """Return the cells where the frame's rings stand, up to half a pitch inside the innermost, (nx, ny)."""
+    reach = (rings - 1) * pitch_mm + 0.5 * width_mm + 0.5 * pitch_mm
+    return np.asarray((border.distance_mm < reach) & columns.is_core & (border.is_before_solid < 0.5))
+
+
 def is_far_rim(border: Border) -> Bool:
     """Return the cells nearest to a place of the border where rings stand all but upright, (nx, ny)."""
     return np.asarray(border.normal[0] < 0.5 * (_UPRIGHT + _LEANING))
 
 
-def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -> tuple[Float, Float]:
-    """Return the inward normals along a ring, (n, 2), and how far its fold may stand out, (n,) mm."""
+def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -> tuple[Float, Float, Float]:
+    """Return the inward normals along a ring, (n, 2), how far its fold may stand out and its radius, (n,) mm."""
     closed = is_closed(line)
     along = derivative(line, closed)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
@@ -185,7 +193,7 @@ def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -
     limit[core] = ndimage.gaussian_filter1d(limit[core], _EASED_MM / SPACING_MM, mode=mode)
     if closed:
         limit[-1] = limit[0]
-    return inward, limit
+    return inward, limit, 1.0 / np.maximum(np.abs(bend), 1e-6)
 
 
 def _room(columns: PadColumns, border: Border, line: Float, inward: Float) -> Float:

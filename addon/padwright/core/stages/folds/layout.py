@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float
@@ -18,7 +19,7 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import Border, WallCurve, border_of, frame, rings_in, rows
+from .curves import Border, WallCurve, border_of, frame, is_frame, rings_in, rows
 from .lean import LEAST_GAP_MM, lean_limit
 
 WAVE_MM = 120.0
@@ -192,6 +193,11 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     bend = float(np.sqrt(np.mean(bends**2)))
     limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
+    framed = is_frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
+    radius = np.full(height.shape, 1.0 / bend if bend > 0.0 else np.inf)
+    if around:
+        near = cKDTree(np.concatenate([each.points for each in around])).query(np.stack([x[framed], y[framed]], axis=1))
+        radius[framed] = np.concatenate([each.radius_mm for each in around])[near[1]]
     yield Progress(1.0, "walls laid out")
     return FoldLayout(
         to_plane,
@@ -199,8 +205,8 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         columns,
         height,
         phase,
-        np.full(height.shape, 1.0 / bend if bend > 0.0 else np.inf),
-        np.full(height.shape, waver),
+        radius,
+        np.where(framed, 0.0, waver),
         np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg), 0.0),
         border,
         rings,

@@ -7,7 +7,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .columns import PadColumns
-from .curves import GALLERY_MM, Border, WallCurve, is_far_rim
+from .curves import GALLERY_MM, Border, WallCurve, is_far_rim, is_frame
 
 LEAST_GAP_MM = 0.8
 """Walls come no nearer to each other: nearly two usual beads, so that print programs keep them apart (our choice)."""
@@ -24,9 +24,8 @@ def lean_limit(
     Rows no farther than to the far rim's innermost ring, to the outline or to what is solid; rings as `frame` says.
     """
     step = columns.step_mm
-    innermost = (count - 1) * pitch_mm + 0.5 * width_mm
-    is_frame = (border.distance_mm < innermost + 0.5 * pitch_mm) & columns.is_core & (border.is_before_solid < 0.5)
-    is_free = (columns.is_core | columns.is_flank) & ~(is_frame & is_far_rim(border))
+    framed = is_frame(columns, border, pitch_mm, width_mm, count)
+    is_free = (columns.is_core | columns.is_flank) & ~(framed & is_far_rim(border))
     room = np.zeros(is_free.shape)
     for i in range(len(room) - 2, -1, -1):
         room[i] = np.where(is_free[i], room[i + 1] + step, 0.0)
@@ -34,8 +33,8 @@ def lean_limit(
     if rings:
         places = np.concatenate([each.points for each in rings])
         most = np.concatenate([each.most_mm for each in rings])
-        cells = np.argwhere(is_frame)
-        limit[is_frame] = most[cKDTree(places).query(columns.origin + step * cells)[1]]
+        cells = np.argwhere(framed)
+        limit[framed] = most[cKDTree(places).query(columns.origin + step * cells)[1]]
     limit[~columns.is_core] = limit.max()  # no wall stands there: it must not hold the others back
     return np.where(columns.is_core, steady(limit, step, width_mm, pitch_mm), 0.0)
 
