@@ -45,7 +45,7 @@ class LayerStack:
 
     def layer_above(self, height_mm: Float) -> NDArray[np.int64]:
         """Return the first layer whose middle lies at or above a height; the underside there is that layer's."""
-        return np.ceil(height_mm / self.layer_mm - 0.5).astype(np.int64)
+        return np.ceil(height_mm / self.layer_mm - 0.5 - 1e-6).astype(np.int64)  # its middle itself is in it
 
 
 def stack_layers(

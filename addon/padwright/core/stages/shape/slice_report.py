@@ -8,10 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...base.estimate import told
 from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
 from ...base.text import counted, figure
 from .loose_tops import LooseTops
+from .tips import DRAG_N, WallTip
 from .undersides import Hanging, Starts
 from .worst_places import WorstPlace
 
@@ -51,6 +53,7 @@ class SliceReport:
     starts: Starts
     least_width_mm: WorstPlace | None
     loose_tops: LooseTops
+    tip: WallTip | None  # of the wall that gives way most while it is printed
     errors: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -85,6 +88,7 @@ class SliceReport:
             "mean_closed_outlines": round(float(self.loops.mean()), 1),
             "loose_walls": self.loose_tops.count,
             "longest_loose_end_mm": _json(self.loose_tops.longest_mm),
+            "tip": None if self.tip is None else _tip_json(self.tip),
             "errors": list(self.errors),
             "notes": [str(note) for note in self.notes],
         }
@@ -94,14 +98,33 @@ def _json(place: WorstPlace | None) -> dict[str, Any] | None:
     return None if place is None else place.as_json()
 
 
+def _tip_json(tip: WallTip) -> dict[str, Any]:
+    return {
+        "moves_mm": tip.moves_mm.as_json(),
+        "drag_n": DRAG_N,
+        "stiffness_n_mm": told(tip.stiffness_n_mm),
+        "height_mm": round(tip.height_mm, 2),
+        "width_mm": round(tip.width_mm, 3),
+        "slope_deg": round(tip.slope_deg, 1),
+        "held": round(tip.held, 2),
+    }
+
+
 def breaches(
-    limits: SliceLimits, bead_mm: float, hanging: Hanging, starts: Starts, width: WorstPlace | None, tops: LooseTops
+    limits: SliceLimits,
+    bead_mm: float,
+    hanging: Hanging,
+    starts: Starts,
+    width: WorstPlace | None,
+    tops: LooseTops,
+    tip: WallTip | None,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what stops the part, and what is worth a look.
 
     An error: an island bigger than a bead that begins in the air; a wall that ends under the roof; a wall narrower than
     a bead; a bridge over its limit by more than a fifth; an overhang over its limit by more than 5 degrees on more than
-    10 mm2. A note: what is over its limit by less.
+    10 mm2. A note: what is over its limit by less, and a wall that the nozzle drags by more than half a bead; to be
+    acted on where it is more than the wall is wide. The drag is assumed, so that is no error.
     """
     errors, notes = [], []
     largest = starts.largest_mm2
@@ -153,4 +176,11 @@ def breaches(
                 f"{limits.overhang_deg:g}, {lean.where}."
             )
         )
+    if tip is not None and tip.moves_mm.value > 0.5 * bead_mm:
+        words = (
+            f"While it is printed, the nozzle (a drag of {DRAG_N:g} N, assumed) may push the top of a wall "
+            f"{tip.height_mm:.0f} mm high and {tip.width_mm:.2f} mm wide aside by {figure(tip.moves_mm.value, 1)} mm, "
+            f"{tip.moves_mm.where}: print slowly, and the blocks of folded walls first."
+        )
+        notes.append(to_act_on(words) if tip.moves_mm.value > tip.width_mm else to_look_at(words))
     return tuple(errors), tuple(notes)

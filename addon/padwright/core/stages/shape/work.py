@@ -11,11 +11,13 @@ from ...base.notes import to_act_on
 from ...base.progress import Steps
 from ...geometry.frames import inverse_rigid, rigid
 from ..load.firmness import Firmness
+from ..material.material_model import model_from_card
 from ..pad.work import ShapedPad
 from ..stage import Given, Results
 from .build import FoldedSolid, build_shape
 from .slice_report import SliceLimits, SliceReport
 from .slices import check_slices
+from .tips import SolidStuff
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +44,9 @@ def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
     """
     walls = given.of(Firmness).folded
     assert walls is not None
-    wishes = walls.layout.wishes
+    wishes, card = walls.layout.wishes, given.of(Firmness).card
+    assert card is not None
+    model = model_from_card(card)
     settings = next(iter(given.of(Firmness).chosen.values())).settings
     laid = made.solid.mesh.transformed(walls.layout.to_plane)
     to_bed = rigid(np.eye(3), np.array([0.0, 0.0, -laid.bounds[0, 2]])) @ walls.layout.to_plane
@@ -51,6 +55,7 @@ def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
         layer_mm=settings.layer_thickness_mm,
         bead_mm=settings.bead_width_mm,
         limits=SliceLimits(wishes.most_slope_deg, wishes.longest_bridge_mm, skin_mm=wishes.base_skin_mm),
+        stuff=SolidStuff(model.solid.value / 1000.0, model.poisson),
         to_part=inverse_rigid(to_bed),
     )
     return replace(made, notes=(*made.notes, *map(to_act_on, report.errors), *report.notes), slices=report)

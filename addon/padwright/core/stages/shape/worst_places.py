@@ -60,4 +60,4 @@ def beyond(values: Float, area_mm2: float, places: Float, layer_mm: float, spot:
         return None
     chosen = int(np.argsort(-values, kind="stable")[rank])
     x, y, z = (float(each) for each in places[chosen])
-    return WorstPlace(float(values[chosen]), (x, y, z), 1 + max(0, math.ceil(z / layer_mm - 0.5)), z)
+    return WorstPlace(float(values[chosen]), (x, y, z), 1 + max(0, math.ceil(z / layer_mm - 0.5 - 1e-6)), z)
