@@ -64,7 +64,7 @@ def test_a_wall_past_its_fold_is_stiffer_than_told() -> None:
 
 @pytest.mark.parametrize(("angle_deg", "length"), [(15.0, 120.0), (20.0, 80.0), (20.0, 40.0)])
 def test_a_waved_wall_is_at_least_as_stiff_as_told_where_it_is_weakest(angle_deg: float, length: float) -> None:
-    """Where it crosses its run; `held` there is 1.0 to 1.2 for the first two and over 4 for the last: 2 at most count."""
+    """Where it crosses its run, in the middle between two crests."""
     rise = np.linspace(0.0, 15.0, 9)
     run = np.linspace(-120.0, 120.0, 193)
     wave = np.tan(np.radians(angle_deg)) * length / (2.0 * np.pi) * np.sin(2.0 * np.pi * run / length)
