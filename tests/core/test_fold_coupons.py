@@ -30,7 +30,7 @@ from padwright.core.stages.material.coupons.fold_shapes import (
     skins_volume_mm3,
     walls_volume_mm3,
 )
-from padwright.core.stages.material.folds.law import stress_kpa
+from padwright.core.stages.material.folds.law import shear_kpa, stress_kpa
 from padwright.core.stages.material.material_model import model_from_card
 from support.documents import sidecar_faults
 
@@ -113,6 +113,19 @@ def test_the_strip_has_a_roof_over_each_gap():
     assert start + 3.0 == pytest.approx(strip.bounds[1, 0])
 
 
+def test_no_block_walks_sideways():
+    """Against its pressure a half alone is too weak across its walls, both halves together are not."""
+    card = load_material("tpu_85a")
+    alone = []
+    for block in plan().blocks:
+        if isinstance(block.coupon, FoldCoupon):
+            pressure = float(block.curve.high.stress(np.array(0.3)))
+            across, along = (each[0] for each in shear_kpa(block.coupon.walls, card.modulus_mpa * 1000.0, card.poisson))
+            assert 0.5 * (across + along) > 2.0 * pressure
+            alone.append(across / pressure)
+    assert min(alone) < 1.0
+
+
 @pytest.mark.parametrize("card", ["tpu_60a", "tpu_85a", "tpu_95a"])
 def test_a_scale_shows_the_loads(card):
     for block in plan(card).blocks:
@@ -129,7 +142,7 @@ def test_the_load_is_that_of_the_law_over_the_walls_ground():
     shape, card = block.coupon.shape, load_material("tpu_85a")
     stress = stress_kpa(block.coupon.walls, np.array([0.1]), card.modulus_mpa * 1000.0, card.poisson)[0, 0]
     segment = 9.0 / np.cos(np.radians(45.0))
-    by_hand = stress * 14 * 6.0 * (shape.run_mm - 0.04 * segment) / 1000.0 / 9.80665
+    by_hand = stress * 14 * 6.0 * (shape.run_mm - 0.08 * segment) / 1000.0 / 9.80665
     assert fold_load_kg(block.coupon, block.curve.value, 0.1) == pytest.approx(by_hand, rel=1e-6)
     assert block.tenth_load_kg.value == pytest.approx(by_hand, rel=1e-6)
 

@@ -25,14 +25,14 @@ from padwright.core.stages.material.coupons.fold_coupons import FoldWish, plan_f
 from padwright.core.stages.material.coupons.fold_fit import calibrate_folds
 from padwright.core.stages.material.coupons.fold_posterior import COUNT, FoldPosterior, FoldReadings
 from padwright.core.stages.material.folds.band import fold_band, fold_bands
-from padwright.core.stages.material.folds.fold_print import folds_before, printed_kpa
+from padwright.core.stages.material.folds.fold_print import printed_kpa
 from padwright.core.stages.material.folds.law import stress_kpa
 from padwright.core.stages.material.folds.pressure_cap import pressure_cap
 from padwright.core.stages.material.folds.slopes import slope_for, slope_in_print
 from padwright.core.stages.material.folds.softening import HALVED_AT, Softening
 from padwright.core.stages.material.folds.walls import Walls
 from padwright.core.stages.material.material_model import FoldsAsPrinted, model_from_card
-from support.pressed_folds import TruePrint, drawn, pressed
+from support.pressed_folds import TruePrint, drawn, pressed, true_kpa
 
 CARD = load_material("tpu_85a")
 MODEL = model_from_card(CARD)
@@ -51,13 +51,7 @@ def fit(readings, **how):
 
 
 def truth_of(walls, true, strain=0.1):
-    printed = walls.changed(
-        width_mm=walls.array("width_mm") * true.width, slope_deg=walls.array("slope_deg") + true.slope_deg
-    )
-    softening = Softening(HALVED_AT * true.softening)
-    return (
-        true.law * stress_kpa(printed, np.array([strain]), KPA * true.modulus, CARD.poisson, softening)[:, 0] / strain
-    )
+    return true_kpa(walls, np.array([strain]), KPA, CARD.poisson, true)[:, 0] / strain
 
 
 def test_the_stress_of_a_print_is_that_of_the_law_with_its_own_numbers():
@@ -93,8 +87,7 @@ def test_the_derivatives_of_the_residuals_are_right():
 @pytest.mark.parametrize("seed", range(6))
 def test_modulus_and_width_come_back_within_their_bounds(seed):
     rng = np.random.default_rng(seed)
-    spread = np.sqrt(np.diag(folds_before(MODEL)[1])) * np.array([1.0, 1.0, 1.0, 1.0, 0.6])
-    true = drawn(rng, len(COUPONS), spread)
+    true = drawn(rng, len(COUPONS), MODEL)
     found = fit(pressed(PLAN.blocks, KPA, CARD.poisson, true, rng))
     off = (found.folds.unknowns - true.unknowns()) / np.sqrt(np.diag(found.folds.covariance))
     assert (np.abs(off[[0, 1]]) < 2.6).all()  # one in a hundred is farther off by chance
@@ -106,6 +99,14 @@ def test_modulus_and_width_come_back_within_their_bounds(seed):
     for band, kpa in zip(fold_bands(PART, calibrated), truth_of(PART, true), strict=True):
         assert band.low.secant_kpa() / 1.08 < kpa < band.high.secant_kpa() * 1.08
         assert band.high.secant_kpa() / band.low.secant_kpa() < 1.5  # 7 to 13 before
+
+
+def test_the_solid_block_is_told_by_the_modulus_found():
+    found = fit(read(TruePrint(1.5), 10))
+    solid, usual = found.blocks[-1], found.solid_after
+    assert solid.coupon.settings.fill_structure == "solid"
+    assert solid.after.value / solid.before.value == pytest.approx(usual.value / found.solid_before.value, rel=1e-6)
+    assert solid.after.high / solid.after.value == pytest.approx(usual.high / usual.value, rel=1e-6)
 
 
 def test_weights_tell_the_width():

@@ -12,10 +12,14 @@ from padwright.core.stages.material.coupons.coupons import PlannedCoupon
 from padwright.core.stages.material.coupons.fold_coupons import FoldCoupon
 from padwright.core.stages.material.coupons.fold_shapes import skins_volume_mm3, walls_volume_mm3
 from padwright.core.stages.material.coupons.held import held_excess
+from padwright.core.stages.material.coupons.reading_notes import height_sd
 from padwright.core.stages.material.coupons.readings import Readings
 from padwright.core.stages.material.curves import StressCurve
+from padwright.core.stages.material.folds.fold_print import folds_before
 from padwright.core.stages.material.folds.law import stress_kpa
-from padwright.core.stages.material.folds.softening import HALVED_AT, Softening
+from padwright.core.stages.material.folds.softening import HALVED_AT, HALVED_LOW, Softening
+from padwright.core.stages.material.folds.walls import Walls
+from padwright.core.stages.material.material_model import NINETY, MaterialModel
 
 STRAIN = np.linspace(0.0, 0.6, 301)
 
@@ -31,6 +35,7 @@ class TruePrint:
     softening: float = 1.0
     density: float = 1.0
     own: tuple[float, ...] = ()  # factor of each block
+    tilt: float = 0.0  # the law is off by the slope, counted from 35 degrees, over 45 degrees, to this power of e
 
     def unknowns(self) -> Float:
         """Return them as the fit has them (5,)."""
@@ -39,9 +44,14 @@ class TruePrint:
         )
 
 
-def drawn(rng: np.random.Generator, blocks: int, sd: Float) -> TruePrint:
-    """Return a print drawn from standard deviations (5,) of the unknowns, each block's own 6 %."""
-    moved = rng.normal(0.0, 1.0, 5) * sd
+def drawn(rng: np.random.Generator, blocks: int, model: MaterialModel) -> TruePrint:
+    """Return a print drawn from what is believed before, each side as wide as it is, each block's own 6 %."""
+    middle, covariance = folds_before(model)
+    sure = rng.normal(0.0, 1.0, 5)
+    moved = middle + sure * np.sqrt(np.diag(covariance))
+    moved[0] = middle[0] + float(sure[0] * np.sqrt(model.covariance[0, 0])) * (model.upward if sure[0] > 0.0 else 1.0)
+    softer = np.log(HALVED_LOW / HALVED_AT) / NINETY
+    moved[4] = sure[4] * np.sqrt(covariance[4, 4]) if sure[4] > 0.0 else -sure[4] * softer
     width, law, softening = (float(np.exp(moved[at])) for at in (1, 3, 4))
     return TruePrint(
         float(np.exp(moved[0])), width, float(moved[2]), law, softening, float(np.exp(rng.normal(0.0, 0.02))),
@@ -49,14 +59,19 @@ def drawn(rng: np.random.Generator, blocks: int, sd: Float) -> TruePrint:
     )  # fmt: skip
 
 
+def true_kpa(walls: Walls, strain: Float, card_kpa: float, poisson: float, true: TruePrint) -> Float:
+    """Return the stress of walls asked for, as they come out, kPa (n, m)."""
+    printed = walls.changed(
+        width_mm=walls.array("width_mm") * true.width, slope_deg=walls.array("slope_deg") + true.slope_deg
+    )
+    law = true.law * np.exp(true.tilt * (walls.array("slope_deg") - 35.0) / 45.0)
+    stress = stress_kpa(printed, strain, card_kpa * true.modulus, poisson, Softening(HALVED_AT * true.softening))
+    return np.asarray(law[:, None] * stress)
+
+
 def block_stress(coupon: FoldCoupon, card_kpa: float, poisson: float, true: TruePrint) -> Float:
     """Return what a block bears, kPa of the ground its walls bear for, over `STRAIN`."""
-    asked = coupon.walls
-    walls = asked.changed(
-        width_mm=asked.array("width_mm") * true.width, slope_deg=asked.array("slope_deg") + true.slope_deg
-    )
-    softening = Softening(HALVED_AT * true.softening)
-    return true.law * stress_kpa(walls, STRAIN, card_kpa * true.modulus, poisson, softening)[0]
+    return true_kpa(coupon.walls, STRAIN, card_kpa, poisson, true)[0]
 
 
 def pressed(
@@ -69,10 +84,12 @@ def pressed(
     density_g_cm3: float = 1.21,
     weighed: bool = True,
     step_mm: float = 0.1,
+    misread: float = 0.0,
 ) -> Readings:
     """Return the readings of one person: loads that press each block as far as the sheet says, heights to a step.
 
-    Solid blocks follow neo-Hooke between plates that hold their ends somewhere between slipping and sticking.
+    Solid blocks follow neo-Hooke between plates that hold their ends somewhere between slipping and sticking. `misread`
+    is the share of heights that are 1 to 3 mm off.
     """
     hold = rng.random()
     rows: list[tuple[int, float, float]] = []
@@ -103,9 +120,12 @@ def pressed(
             load = float(np.interp(strain, STRAIN, bears))
             shown = load * (1.0 + rng.normal(0.0, held)) + rng.normal(0.0, read_kg) if strain else 0.0
             height = tall - strain * core + rng.normal(0.0, 0.07)
+            if strain and misread and rng.random() < misread:
+                height += rng.choice([-1.0, 1.0]) * rng.uniform(1.0, 3.0)
             rows.append((coupon.number, max(shown, 0.0), round(height / step_mm) * step_mm))
     number, load, height = (np.array(each) for each in zip(*rows, strict=True))
     return Readings(
-        number.astype(np.int32), load, height, np.full(len(load), 0.1), np.arange(len(load), dtype=np.int32) + 2,
+        number.astype(np.int32), load, height, np.full(len(load), height_sd(step_mm, 1)),
+        np.arange(len(load), dtype=np.int32) + 2,
         "made_up.csv", (), masses if weighed else {}, step_mm,
     )  # fmt: skip

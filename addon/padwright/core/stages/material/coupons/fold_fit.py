@@ -306,7 +306,15 @@ def _told(prior: MaterialModel, folds: FoldsAsPrinted) -> tuple[Estimate, Estima
 
 
 def _secant(coupon: Coupon, model: MaterialModel) -> Estimate:
-    return fold_band(coupon.walls, model).modulus_kpa if isinstance(coupon, FoldCoupon) else block_secant(coupon, model)
+    """Return a block's secant modulus at 10 % strain, kPa; of a solid one by the modulus that folds told, if any."""
+    if isinstance(coupon, FoldCoupon):
+        return fold_band(coupon.walls, model).modulus_kpa
+    usual = block_secant(coupon, model)
+    if model.folds is None:
+        return usual
+    value = usual.value * float(np.exp(model.folds.unknowns[0] - model.unknowns[0]))
+    far = float(np.exp(NINETY * np.sqrt(model.folds.covariance[0, 0])))
+    return Estimate(value, value / far, value * far, "measured")
 
 
 def _odd_notes(coupons: Sequence[Coupon], point: Float, fit: FoldPosterior, odd: Sequence[int]) -> list[str]:
