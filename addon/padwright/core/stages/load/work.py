@@ -96,9 +96,9 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     bands, names = _bands(ground, firmness.chosen)
     columns = None if firmness.folded is None else firmness.folded.columns
     pressed = (
-        _Pressed(patch, bands, names)
+        _Bearers(patch, bands, names)
         if columns is None
-        else _Pressed(columns.patch, columns.bands, names, columns.zone_of)
+        else _Bearers(columns.patch, columns.bands, names, columns.zone_of)
     )
     checked = []
     for key, case in keyed:
@@ -124,7 +124,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
 
 
 @dataclass(frozen=True, eq=False)
-class _Pressed:
+class _Bearers:
     """What bodies are pressed on: columns with their curves, by zones or by kinds that belong to zones."""
 
     patch: ContactPatch
