@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from ...base.estimate import Estimate
 from ..scans.captured import CapturedScans
 from ..stage import Results
 from .contact import LoadResult
-from .firmness import Firmness, Tried
+from .firmness import Firmness, Folded, Tried
 from .load_case import LoadCase
 from .pressure_lines import pressure_lines
 from .tuning import Tuning
@@ -54,9 +56,28 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
             "reference_lines_for_information": lines,
         }
         document["load_cases"] = [_load(case, result) for case, result in firmness.loads[1:]]
+    if firmness.folded is not None:
+        document["fold_field"] = _walls(firmness.folded)
     if firmness.tuning is not None:
         document["tuning"] = _tuning(firmness.tuning)
     return document
+
+
+def _walls(folded: Folded) -> dict[str, Any]:
+    """Return how far the walls lean and what they reach, and how they stand under each load."""
+    core, field = folded.layout.is_core, folded.field
+    return {
+        **{
+            name: np.percentile(values[core], (0.0, 5.0, 50.0, 95.0, 100.0))
+            for name, values in (
+                ("slope_deg", field.slope_deg),
+                ("wished_kPa", field.wished_kpa),
+                ("reached_kPa", field.reached_kpa),
+            )
+        },
+        "percentiles": [0, 5, 50, 95, 100],
+        "stands": [each.as_json() for each in folded.stands],
+    }
 
 
 def _tried(each: Tried) -> dict[str, Any]:

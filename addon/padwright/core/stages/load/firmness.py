@@ -21,6 +21,7 @@ from .body_shape import BodyShape
 from .contact import LoadResult
 from .fold_columns import FoldColumns
 from .fold_field import FoldField, ZoneShares
+from .fold_stand import Standing
 from .level_basis import LevelBasis
 from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
@@ -34,6 +35,7 @@ class Folded:
     field: FoldField
     shares: ZoneShares
     columns: FoldColumns | None  # the contact patch by kinds of columns; None without a contact
+    stands: tuple[Standing, ...] = ()  # how it stands under each load that was checked
 
 
 @dataclass(frozen=True)

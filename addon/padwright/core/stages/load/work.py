@@ -14,6 +14,7 @@ from ..alignment.placed_scans import PlacedScans
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
+from ..material.material_model import model_from_card
 from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
 from ..regions.regions import RegionCut
@@ -25,8 +26,9 @@ from .bearing import contact_patch
 from .body_shape import BodyShape, body_shape
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
-from .firmness import Firmness, Ground
+from .firmness import Firmness, Folded, Ground
 from .fold_firmness import fold_firmness
+from .fold_stand import lasting_words, refuse_sway, standing
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .load_case import ContactPatch, LoadCase
 from .tuning_notes import beyond
@@ -105,6 +107,9 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         with blaming_case(key, case):
             checked.append((case, pressed.by(case)))
     loads = tuple(checked)
+    folded = firmness.folded and _stood(firmness.folded, loads, ground)
+    if folded is not None and folded.stands:
+        notes += lasting_words(cases[0], folded.stands[0])
     rigid = pressed.by_stone(cases[0])
     is_stiff = loads[0][1].sinkage_mm.value < STIFF_MM
     tried = advise(ground, firmness, patch, cases[0]) if is_stiff and columns is None else ()
@@ -118,9 +123,21 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         told = tuple(words for case, result in loads[1:] for words in beyond(case, cases[0], result, goal))
         tuning = replace(tuning, beyond=told)
     return replace(
-        firmness, patch=patch, loads=loads, rigid=rigid, felt=said, advice=tried, tuning=tuning,
+        firmness, patch=patch, loads=loads, rigid=rigid, felt=said, advice=tried, tuning=tuning, folded=folded,
         notes=(*firmness.notes, *notes),
     )  # fmt: skip
+
+
+def _stood(walls: Folded, loads: Sequence[tuple[LoadCase, LoadResult]], ground: Ground) -> Folded:
+    """Return the walls with how they stand under each load. Raises SolveError where they would not."""
+    if walls.columns is None:
+        return walls
+    model, stands = model_from_card(ground.card), []
+    for case, result in loads:
+        found = standing(walls.layout, walls.field, walls.columns, result, model)
+        refuse_sway(case, found)
+        stands.append(found)
+    return replace(walls, stands=tuple(stands))
 
 
 @dataclass(frozen=True, eq=False)

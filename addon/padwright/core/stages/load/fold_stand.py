@@ -1,0 +1,103 @@
+"""Whether folded walls stand under a load, and what hours and years of it do to them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...base.errors import SolveError
+from ...base.mesh import Float
+from ...geometry.frames import inverse_rigid, moved
+from ..folds.layout import FoldLayout
+from ..folds.sway import LEAST_MARGIN, SIDE_SHARE
+from ..material.folds.endurance import Endurance, endure
+from ..material.material_model import MaterialModel
+from .contact import LoadResult
+from .fold_columns import FoldColumns
+from .fold_field import FoldField, walls_at
+from .fold_sway import PadSway, pad_sway
+from .load_case import LoadCase
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """How folded walls bear one load."""
+
+    sway: PadSway
+    place_mm: Float  # (3,); where the pad would move most, part frame
+    endurance: Endurance | None  # None where no walls are loaded
+    weakest_mm: Float | None  # (3,); where they come nearest to giving way
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it for the evidence."""
+        found: dict[str, Any] = {
+            "margin": self.sway.margin.as_json(),
+            "least_margin": LEAST_MARGIN,
+            "margin_place_mm": self.place_mm,
+            "creep_mm": self.sway.creep_mm if np.isfinite(self.sway.creep_mm) else None,
+            "creep_under_share": SIDE_SHARE,
+        }
+        if self.endurance is not None:
+            names = ("outer_strain", "break_share", "plateau_share", "after_hours", "set_share")
+            found |= {name: getattr(self.endurance, name).as_json() for name in names}
+            found["weakest_place_mm"] = self.weakest_mm
+        return found
+
+
+def standing(
+    layout: FoldLayout, field: FoldField, columns: FoldColumns, result: LoadResult, model: MaterialModel
+) -> Standing:
+    """Return how a pad's walls bear a load that was checked on its columns."""
+    found = pad_sway(layout, field.slope_deg, columns.patch, result.pressure_kpa, model)
+    height = float(layout.high_mm[layout.is_core].mean())
+    place = moved(inverse_rigid(layout.to_plane), np.array([[*found.place_mm, height]]))[0]
+    endurance, weakest = _endurance(layout, field, columns, result, model)
+    return Standing(found, place, endurance, weakest)
+
+
+def refuse_sway(case: LoadCase, found: Standing) -> None:
+    """Refuse a pad that would slide off its own walls. Raises SolveError with what would hold it."""
+    margin = found.sway.margin.value
+    if margin >= LEAST_MARGIN:
+        return
+    place = ", ".join(f"{each:.0f}" for each in found.place_mm)
+    raise SolveError(
+        f'Under "{case.posture}" the pad would slide off its walls at {margin:.1f} times the load, soonest at ({place}) '
+        f"mm; {LEAST_MARGIN:g} times is the least.",
+        hint="Give its zones higher levels, walls of more beads (fill.wall_beads) or a firmer filament; let rows run "
+        'the pad\'s other way (fill.direction). Where it has to be so soft, use fill.kind = "settings".',
+    )
+
+
+def _endurance(
+    layout: FoldLayout, field: FoldField, columns: FoldColumns, result: LoadResult, model: MaterialModel
+) -> tuple[Endurance | None, Float | None]:
+    """Return what lasting load does to the walls under it, kind by kind, and where it comes nearest to giving way."""
+    patch = columns.patch
+    cell = layout.index(patch.position)
+    load = np.where(layout.is_core.flat[cell], result.pressure_kpa * patch.area_mm2, 0.0)
+    count = len(columns.bands)
+    total, area = (np.bincount(patch.zone, each, count) for each in (load, np.where(load > 0.0, patch.area_mm2, 0.0)))
+    bears = np.flatnonzero(total > 0.0)
+    if not len(bears):
+        return None, None
+    first = np.array([np.flatnonzero((patch.zone == kind) & (load > 0.0))[0] for kind in bears])
+    walls = walls_at(layout, cell[first], field.slope_deg.flat[cell[first]])
+    found = endure(walls, total[bears] / area[bears], area[bears], model.solid, model.poisson)
+    return found, patch.position[first[found.place]].copy()
+
+
+def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:
+    """Return what to say of a load that lasts, and of one that pushes aside."""
+    said = list(found.endurance.notes) if found.endurance is not None else []
+    force = (case.force_n or 0.0) * SIDE_SHARE
+    push = f"{force:.0f} N" if force else f"{100.0 * SIDE_SHARE:.0f} % of the load"
+    margin = found.sway.margin
+    said.append(
+        f"Pushed sideways with {push} it gives {found.sway.creep_mm:.1f} mm that way; it would slide off its walls at "
+        f"{margin.value:.1f} ({margin.low:.1f} to {margin.high:.1f}) times this load (at least {LEAST_MARGIN:g} is "
+        "asked)."
+    )
+    return tuple(said)
