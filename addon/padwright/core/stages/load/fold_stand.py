@@ -85,7 +85,7 @@ def _endurance(
         return None, None
     first = np.array([np.flatnonzero((patch.zone == kind) & (load > 0.0))[0] for kind in bears])
     walls = walls_at(layout, cell[first], field.slope_deg.flat[cell[first]])
-    found = endure(walls, total[bears] / area[bears], area[bears], model.solid, model.poisson)
+    found = endure(walls, total[bears] / area[bears], area[bears].astype(np.float64), model.solid, model.poisson)
     return found, patch.position[first[found.place]].copy()
 
 
