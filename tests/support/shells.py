@@ -191,25 +191,24 @@ class Held:
     shell: Shell
     ties: sp.csr_matrix  # (6n, k)
 
-    def solver(self) -> tuple[sp.csc_matrix, object]:
-        """Return the stiffness (k, k) of the free moves and its factors."""
-        whole = assemble(self.shell, element_stiffness(self.shell))
-        matrix = (self.ties.T @ whole @ self.ties).tocsc()
-        return matrix, factors(matrix)
+    def lowest(self, matrix: sp.csc_matrix, solved: object, turning: sp.csr_matrix, count: int) -> tuple[Array, Array]:
+        """Return the smallest factors on a load at which the shell gives way, and their shapes (6n, count).
 
-    def margin(self, matrix: sp.csc_matrix, solved: object, moves: Array, count: int = 2) -> tuple[Array, Array]:
-        """Return the smallest factors on the load at which the shell gives way, and their shapes (6n, count).
-
-        `moves` (n, 6) are those under the load, to first order.
+        `matrix` is the stiffness of the free moves, `solved` its factors; `turning` (6n, 6n) what the load adds.
         """
-        turning = assemble(self.shell, stress_stiffness(self.shell, membrane_forces(self.shell, moves)))
         turning = (self.ties.T @ turning @ self.ties).tocsc()
         inverse = LinearOperator(matrix.shape, matvec=solved.solve, dtype=float)  # type: ignore[attr-defined]
-        values, shapes = eigsh(
-            -turning, k=count, M=matrix, Minv=inverse, which="LA", tol=1e-4, v0=np.ones(matrix.shape[0])
-        )
+        first = np.sin(np.arange(matrix.shape[0]) + 1.0)  # square to no shape by its symmetry
+        values, shapes = eigsh(-turning, k=count, M=matrix, Minv=inverse, which="LA", tol=1e-4, v0=first)
         order = np.argsort(-values)
         return 1.0 / values[order], self.ties @ shapes[:, order]
+
+
+def areas(shell: Shell) -> Array:
+    """Return the area of each element, (m,)."""
+    _, flat = frames(shell)
+    one, other = flat[:, 2] - flat[:, 0], flat[:, 3] - flat[:, 1]
+    return np.asarray(0.5 * np.abs(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]))
 
 
 def factors(matrix: sp.csc_matrix) -> object:
