@@ -17,11 +17,13 @@ from ..scans.captured import CapturedScans
 from ..stage import Given, Results
 from ..zones.work import PlannedZones
 from .layout import FoldLayout, FoldWishes, lay_out
+from .upright import refuse_unless_upright
 from .wall_choice import WallChoice, choose_walls
 
 
 def lay(given: Given, _: None = None) -> Steps[FoldLayout]:
     """Choose the walls and lay them out."""
+    refuse_unless_upright(given.of(ShapedPad).pad, given.job.printer.bed_mm)
     asked, choice = given.job.fill, _choice(given)
     to_part = given.of(CapturedScans).to_part
     wishes = FoldWishes(

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from ...base.mesh import Float, TriMesh
 from ...base.notes import to_look_at
 from ...base.progress import Progress, Steps
 from ...geometry.frames import inverse_rigid
 from ...geometry.solids import Solid
 from ..folds.layout import FoldLayout
-from ..folds.lean import steady
+from ..folds.standing import standing_lean_mm
 from ..pad.pad import BuiltPad
 from .core_mesh import core_mesh, side_mesh
-from .openings import opening_meshes, plan_openings
+from .openings import NO_OPENINGS, Openings, opening_meshes, plan_openings
 from .roof import level_roof
 from .row_ends import foot_lines, wall_sheets
 from .spaces import spaces_between
@@ -33,20 +31,11 @@ class FoldedSolid:
 
     mesh: TriMesh  # closed, part frame, mm
     volume_cm3: float
-    walls: int  # rows and hems
+    walls: int  # rows and rings
+    steepest_deg: float  # true angle of a wall's face from upright, skins and bends counted in
     filled_mm3: float  # of hollows that no opening reaches
+    openings: Openings
     notes: tuple[str, ...] = field(default=())
-
-
-def lean_of(layout: FoldLayout, slope_deg: Float) -> Float:
-    """Return how far folds stand out at each cell, mm, for a wished slope from upright: steady, and with room."""
-    columns = layout.columns
-    height = layout.height_mm
-    wished = np.tan(np.radians(np.clip(slope_deg, 0.0, layout.most_slope_deg))) * height / (2.0 * layout.folds)
-    room = np.tan(np.radians(layout.slope_limit_deg)) * height / (2.0 * layout.folds)
-    lean = np.where(columns.is_core, np.minimum(wished, room), np.inf)
-    lean = steady(lean, columns.step_mm, layout.width_mm, layout.pitch_mm)
-    return np.where(np.isfinite(lean), lean, 0.0)
 
 
 def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[FoldedSolid]:
@@ -58,9 +47,10 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     columns = layout.columns
     heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.width_mm)
     roof = level_roof(columns, heads, layout.pitch_mm, layout.width_mm)
-    place = WallPlace.of(columns, lean_of(layout, slope_deg), roof)
+    place = WallPlace.of(columns, standing_lean_mm(layout, slope_deg), roof)
     strips: dict[str, list[TriMesh]] = {}
-    for wall, sheet in zip(layout.walls, wall_sheets(layout, place), strict=True):
+    sheets = wall_sheets(layout, place)
+    for wall, sheet in zip(layout.walls, sheets, strict=True):
         if sheet is not None:
             strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
     walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
@@ -70,13 +60,23 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     void = core.less(walls)
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
-    cuts = [] if is_sealed else _cuts(layout, place)
+    opened = NO_OPENINGS if is_sealed else _openings(layout, place)
+    cuts = [] if is_sealed else _cuts(layout, place, opened)
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made, filled = _one_piece(part, is_sealed)
     mesh = made.mesh().transformed(inverse_rigid(layout.to_plane))
     yield Progress(1.0, "solid done")
-    return FoldedSolid(mesh, mesh.volume / 1000.0, len(layout.walls), filled, _notes(filled, mesh.volume))
+    stand = [sheet for sheet in sheets if sheet is not None]
+    return FoldedSolid(
+        mesh,
+        mesh.volume / 1000.0,
+        len(stand),
+        max(float(sheet.lean_deg.max()) for sheet in stand),
+        filled,
+        opened,
+        _notes(filled, mesh.volume),
+    )
 
 
 def _notes(filled_mm3: float, volume_mm3: float) -> tuple[str, ...]:
@@ -87,17 +87,20 @@ def _notes(filled_mm3: float, volume_mm3: float) -> tuple[str, ...]:
     )
 
 
-def _cuts(layout: FoldLayout, place: WallPlace) -> list[Solid]:
+def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
+    feet = [line for line in foot_lines(layout) if line is not None]
+    spaces = spaces_between(layout.columns, feet, layout.width_mm)
+    wide = min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
+    return plan_openings(spaces, layout, place, wide, _OPENING_MM[1])
+
+
+def _cuts(layout: FoldLayout, place: WallPlace, opened: Openings) -> list[Solid]:
     """Return what opens the pad to the air: its side, and openings through walls' feet."""
     found = []
     side = side_mesh(layout.columns, layout.border)
     if side is not None:
         found.append(Solid.of(side, "side"))
-    feet = [line for line in foot_lines(layout) if line is not None]
-    spaces = spaces_between(layout.columns, feet, layout.width_mm)
-    wide = min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
-    openings, _ = plan_openings(spaces, layout.walls, layout.width_mm, wide, _OPENING_MM[1])
-    blocks = opening_meshes(openings, layout.walls, place, layout.width_mm, layout.folds)
+    blocks = opening_meshes(opened.openings, layout.walls, place, layout.width_mm, layout.folds)
     return [*found, Solid.of(joined(blocks), "openings")] if blocks else found
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, Int, TriMesh
 from ..folds.curves import WallCurve
+from ..folds.layout import FoldLayout
 from ..folds.level_lines import resampled
 from .spaces import FINE_MM, Spaces
-from .walls import WallPlace, block_mesh, leans, wall_sheet
+from .walls import OPEN_SHARE, WallPlace, block_mesh, leans, wall_sheet
 
 _EVERY_MM = 15.0  # along a wall, one opening for so much of a space
 _STAGGER = (0.35, 0.65)
@@ -27,37 +30,85 @@ class Opening:
     height_mm: float
 
 
+@dataclass(frozen=True, eq=False)
+class Openings:
+    """Where walls' feet are open, and the spaces they join."""
+
+    openings: tuple[Opening, ...]
+    room_mm3: Float  # (v,); core over each space that does not reach the outside by itself, with its share of walls
+    links: Int  # (e, 2); the two spaces that each opening joins; -1 is the outside
+    area_mm2: Float  # (e,)
+    shut: int  # spaces wider than a wall that stay shut
+
+
+NO_OPENINGS = Openings((), np.zeros(0), np.zeros((0, 2), dtype=np.int32), np.zeros(0), 0)
+
+
 def plan_openings(
-    spaces: Spaces, walls: tuple[WallCurve, ...], width_mm: float, most_width_mm: float, height_mm: float
-) -> tuple[list[Opening], int]:
-    """Return where walls' feet are opened, and how many spaces stay shut.
+    spaces: Spaces, layout: FoldLayout, place: WallPlace, most_width_mm: float, height_mm: float
+) -> Openings:
+    """Return where walls' feet are opened.
 
     A space that does not reach the outside gets openings through the rings around it, one each 15 mm, those of one ring
     beside those of the next; one that no ring touches gets one through each of the walls to spaces that breathe.
     """
-    links = [_links(spaces, wall.points, number, width_mm) for number, wall in enumerate(walls)]
+    walls = layout.walls
+    links = [_links(spaces, wall.points, number, layout.width_mm) for number, wall in enumerate(walls)]
     breathes = spaces.is_open.copy()
     found: list[Opening] = []
+    joins: list[tuple[int, int]] = []
     waiting = True
     while waiting:
         waiting = False
         reached = breathes.copy()
         for wall, start, end, left, right in (each for some in links for each in some):
             shut, other = (left, right) if not breathes[left] else (right, left)
-            if breathes[shut] or not breathes[other] or end - start < 1.0:
+            if breathes[shut] or not breathes[other]:
                 continue
-            count = max(int((end - start) / _EVERY_MM), 1)
-            if walls[wall].kind == "row":
-                count = 1
+            count = 1 if walls[wall].kind == "row" else max(int((end - start) / _EVERY_MM), 1)
             for number in range(count):
                 middle = start + (end - start) * (number + _STAGGER[wall % 2]) / count
                 half = 0.5 * min(most_width_mm, end - start)
                 found.append(Opening(wall, middle - half, middle + half, height_mm))
+                joins.append((shut, other))
             reached[shut] = True
             waiting = True
         breathes = reached
-    size = np.bincount(spaces.label.ravel(), minlength=len(breathes)) * FINE_MM**2
-    return found, int((~breathes[1:] & (size[1:] > width_mm**2)).sum())
+    # The spaces that openings lead to, numbered from 0; those that are open by themselves are the outside.
+    inner = np.flatnonzero(breathes & ~spaces.is_open)
+    number_of = np.full(len(breathes), -1, dtype=np.int32)
+    number_of[inner] = np.arange(len(inner))
+    room, size = _rooms(spaces, layout)
+    free = np.array([_free_height(place, walls[each.wall], each) for each in found])
+    wide = np.array([each.end_mm - each.start_mm for each in found])
+    return Openings(
+        tuple(found),
+        room[inner],
+        number_of[np.array(joins, dtype=np.int64).reshape(-1, 2)],
+        wide * np.minimum(height_mm, OPEN_SHARE * free),
+        int((~breathes[1:] & (size[1:] > layout.width_mm**2)).sum()),
+    )
+
+
+def _rooms(spaces: Spaces, layout: FoldLayout) -> tuple[Float, Float]:
+    """Return the core over each space, mm3, walls shared out to what lies nearest, and the space's own area, mm2."""
+    label = spaces.label
+    near = ndimage.distance_transform_edt(label == 0, return_distances=False, return_indices=True)
+    cell = [
+        np.minimum(np.rint(np.arange(n) * FINE_MM / layout.step_mm).astype(np.int64), m - 1)
+        for n, m in zip(label.shape, layout.height_mm.shape, strict=True)
+    ]
+    height = layout.height_mm[np.ix_(*cell)]
+    count = len(spaces.is_open)
+    room = np.bincount(label[tuple(near)].ravel(), height.ravel(), count) * FINE_MM**2
+    return room, np.bincount(label.ravel(), minlength=count) * FINE_MM**2
+
+
+def _free_height(place: WallPlace, wall: WallCurve, opening: Opening) -> float:
+    line = resampled(wall.points, 0.5)
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    low, high = place.heights(line)
+    return float(np.interp(0.5 * (opening.start_mm + opening.end_mm), length, high - low))
 
 
 def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[tuple[int, float, float, int, int]]:
@@ -80,7 +131,7 @@ def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[
 
 
 def opening_meshes(
-    openings: list[Opening], walls: tuple[WallCurve, ...], place: WallPlace, width_mm: float, folds: int
+    openings: Sequence[Opening], walls: tuple[WallCurve, ...], place: WallPlace, width_mm: float, folds: int
 ) -> list[TriMesh]:
     """Return what is cut away of the walls' feet, one closed mesh each."""
     found = []

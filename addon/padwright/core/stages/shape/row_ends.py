@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
@@ -40,9 +41,28 @@ def wall_sheets(layout: FoldLayout, place: WallPlace) -> list[WallSheet | None]:
             found.append(None)
             continue
         lines = (foot, fold, wall.points)
-        lean = leans(place, wall, fold)
-        found.append(wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed=wall.is_closed))
+        found.append(_no_steeper(layout, place, lines, leans(place, wall, fold), wall.is_closed))
     return found
+
+
+def _no_steeper(
+    layout: FoldLayout, place: WallPlace, lines: tuple[Float, Float, Float], lean: Float, is_closed: bool
+) -> WallSheet:
+    """Return the sheet with its lean drawn back where skins or bends would make a face steeper than allowed."""
+    most = layout.most_slope_deg
+    sheet = wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed)
+    for _ in range(3):
+        over = np.tan(np.radians(np.minimum(sheet.lean_deg.max(axis=1), 89.0))) / np.tan(np.radians(most))
+        if float(over.max()) <= 1.0 + 1e-6:
+            break
+        mode = "wrap" if is_closed else "nearest"
+        back = ndimage.minimum_filter1d(1.0 / np.maximum(over, 1.0), 5, mode=mode)
+        back = np.minimum(ndimage.gaussian_filter1d(back, 1.5, mode=mode), 1.0)
+        if is_closed:
+            back[-1] = back[0]
+        lean = lean * back[:, None]
+        sheet = wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed)
+    return sheet
 
 
 def _keeps_off(layout: FoldLayout, line: Float) -> Bool:

@@ -15,7 +15,7 @@ from .roof import Roof
 
 _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that every cut with the core is clean
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
-_OPEN_SHARE = 0.3  # of a wall's height is open at its foot at most
+OPEN_SHARE = 0.3  # of a wall's height is open at its foot at most
 _LEAST_COSINE = 0.5
 
 
@@ -127,7 +127,7 @@ def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
     """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
     foot, fold = sheet.places[:, 0], sheet.places[:, 1]
     free = float((sheet.places[:, -1, 2] - foot[:, 2]).mean())
-    level = float(foot[:, 2].mean()) + min(height_mm, _OPEN_SHARE * free)  # a flat bridge
+    level = float(foot[:, 2].mean()) + min(height_mm, OPEN_SHARE * free)  # a flat bridge
     share = np.clip((level - foot[:, 2]) / np.maximum(fold[:, 2] - foot[:, 2], 1e-9), 0.05, 0.9)[:, None]
     top = foot + (fold - foot) * share
     half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share

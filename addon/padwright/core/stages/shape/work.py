@@ -7,9 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from ...base.notes import to_act_on
+from ...base.mesh import Float
+from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Steps
 from ...geometry.frames import inverse_rigid, rigid
+from ..folds.breathing import MOST_KPA, SIT_DOWN_S, Airways, void_pressures
+from ..folds.layout import FoldLayout
 from ..load.firmness import Firmness
 from ..material.material_model import model_from_card
 from ..pad.work import ShapedPad
@@ -27,6 +30,7 @@ class FoldedPart:
     solid: FoldedSolid
     notes: tuple[str, ...]
     slices: SliceReport | None = None  # None until every layer was looked at
+    most_air_kpa: float = 0.0  # in any space between walls, while a body sits down; 0 where all are shut in by choice
 
 
 def shape(given: Given, _: None = None) -> Steps[FoldedPart]:
@@ -34,7 +38,26 @@ def shape(given: Given, _: None = None) -> Steps[FoldedPart]:
     walls = given.of(Firmness).folded
     assert walls is not None
     solid = yield from build_shape(given.of(ShapedPad).pad, walls.layout, walls.field.slope_deg)
-    return FoldedPart(solid, solid.notes)
+    air, told = _air(solid, walls.layout, walls.field.strain)
+    return FoldedPart(solid, (*solid.notes, *told), most_air_kpa=air)
+
+
+def _air(solid: FoldedSolid, layout: FoldLayout, strain: Float) -> tuple[float, tuple[str, ...]]:
+    """Return the highest pressure in a space between walls, kPa, while a body sits down, and what to say of it."""
+    opened = solid.openings
+    if len(opened.room_mm3) == 0:
+        return 0.0, ()
+    pressed = float(strain[layout.is_core].mean())
+    squeezed = opened.room_mm3 * pressed
+    most = float(void_pressures(Airways(squeezed, opened.links, opened.area_mm2), pressed).max())
+    if most <= MOST_KPA:
+        return most, ()
+    return most, (
+        to_look_at(
+            f"Air between the walls comes to {most:.1f} kPa when a body sits down in {SIT_DOWN_S:g} s; over "
+            f"{MOST_KPA:g} kPa it is felt as firmness that goes off slowly."
+        ),
+    )
 
 
 def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
@@ -74,7 +97,11 @@ def shape_evidence(results: Results) -> dict[str, Any]:
             "triangles": len(solid.mesh.faces),
             "closed": solid.mesh.is_closed,
             "walls": solid.walls,
+            "steepest_deg": solid.steepest_deg,
             "filled_mm3": solid.filled_mm3,
+            "openings": len(solid.openings.openings),
+            "opening_mm2": float(solid.openings.area_mm2.sum()),
+            "most_air_kpa": found.most_air_kpa,
             "slices": None if found.slices is None else found.slices.as_json(),
             "notes": list(found.notes),
         }
