@@ -26,6 +26,8 @@ SAVED = {
         **{"tpe_80a": 0, "tpu_45d": 1, "tpu_54d": 2, "tpu_60a": 3, "tpu_64d": 4, "tpu_70a": 5, "tpu_80a": 6},
         **{"tpu_85a": 7, "tpu_90a": 8, "tpu_95a": 9, "own": 10},
     },
+    "fill_kind": {"settings": 0, "folds": 1},
+    "fill_layout": {"rows": 0, "rings": 1},
     "goal": {"levels": 0, "even": 1, "relieve": 2},
     "scan": {"base": 0, "impression": 1},
     "source": {

@@ -10,7 +10,9 @@ import blf
 import bpy
 import pytest
 
-PANELS = ["part", "scans", "alignment", "impression", "pad", "zones", "regions", "load", "export"]
+PANELS = [
+    *("part", "scans", "alignment", "impression", "pad", "zones", "fill", "regions", "load", "shape", "export"),
+]
 
 
 # At the default width of the sidebar a label beside its field has so much room, in the interface's font at size 12: in
@@ -43,14 +45,14 @@ class Layout:
         assert 0.0 <= factor <= 1.0
         self.texts.append(f"{text}...")
 
-    def prop(self, data, name, text=None, icon="NONE", emboss=True, placeholder=""):
+    def prop(self, data, name, text=None, icon="NONE", emboss=True, placeholder="", slider=False):
         prop = data.bl_rna.properties[name]
         assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items
         is_beside = prop.type != "BOOLEAN" and text != ""
         assert not is_beside or pixels(prop.name if text is None else text) <= LABEL_PX, prop.name
         self.texts.append(f"[{name}]")
 
-    def operator(self, idname, text=None, icon="NONE", emboss=True):
+    def operator(self, idname, text=None, icon="NONE", emboss=True, depress=False):
         module, name = idname.split(".")
         found = getattr(getattr(bpy.ops, module), name).get_rna_type()
         self.texts.append(f"<{idname}>")
@@ -149,6 +151,23 @@ def test_each_stage_says_what_is_missing_then_what_was_found(part):
     part.rim_radius_mm += 0.5
     assert "Settings of the pad changed since; do this stage again" in " ".join(draw("pad"))
     assert "changed since" not in " ".join(draw("alignment"))
+
+
+def test_the_keys_of_folded_walls_are_there_where_they_are_chosen(part):
+    assert "[fill_layout]" not in draw("fill")
+    assert "<padwright.lay_out_walls>" not in draw("fill")
+    part.fill_kind = "folds"
+    shown = draw("fill")
+    for name in ("fill_layout", "wall_folds", "wall_beads", "wall_pitch_mm", "most_slope_deg", "longest_bridge_mm"):
+        assert f"[{name}]" in shown
+    assert "<padwright.lay_out_walls>" in shown
+    assert "Theory so far" in " ".join(shown)
+    assert "<padwright.make_shape>" in draw("shape")
+    for what, slider in (("cutaway", "[cut_share]"), ("layer", "[layer_share]")):
+        part.view.inside = what
+        assert slider in draw("shape")
+    part.view.inside = "whole"
+    assert "[cut_share]" not in draw("shape")
 
 
 def test_notes_wait_until_they_are_asked_for(part):

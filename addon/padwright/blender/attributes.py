@@ -13,6 +13,8 @@ SIDE = "padwright_side"  # 1 body side, 2 base side, 0 rim
 ZONE = "padwright_zone"  # number of the zone with the largest share
 PRESSURE = "padwright_pressure"  # kPa under the first load
 STRAIN = "padwright_strain"  # compression over thickness under the first load
+WISHED = "padwright_wished_kpa"  # of folded walls, at the strain under the load
+REACHED = "padwright_reached_kpa"
 FIRMNESS = "padwright_firmness"  # level, blended by share
 
 _KINDS = {"FLOAT": np.float32, "INT": np.int32, "BOOLEAN": np.bool_}

@@ -37,7 +37,7 @@ _UNITS = {unit: title for unit, title, _ in UNIT_ITEMS}
 _UNIT_HINT = re.compile(r'set unit = "(mm|cm|m|in)" for this scan')
 _KEY = re.compile(r"\b([a-z]+)\.([a-z_]+)\b")
 _FILE_WORDS = (", in quotes", " in quotes", "this table is missing; ")
-_UNIT = re.compile(r" \((mm|kg|kPa|degrees)\)$")
+_UNIT = re.compile(r" \((mm|kg|kPa|°)\)$")
 
 
 def in_panel_words(part: Any, first_zone: int = 0) -> Callable[[Path, str], str]:

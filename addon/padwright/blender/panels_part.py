@@ -10,7 +10,7 @@ def next_step(part):
     """Return what the artist does next, in words."""
     settings = state.all_settings(part)
     does = buttons()
-    for stage in (each for each in state.STAGES if each in does):
+    for stage in (each for each in state.STAGES if each in does and state.is_wanted(part, each)):
         if stage in ("alignment", "reading") and part.impression is None and part.envelope is not None:
             continue
         button = _label(does[stage])

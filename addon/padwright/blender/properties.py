@@ -180,8 +180,8 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     wall_folds: _of_key("wall_folds", "Folds")
     wall_beads: _of_key("wall_beads", "Beads a Wall")
     wall_pitch_mm: _of_key("wall_pitch_mm", "Wall to Wall")
-    most_slope_deg: _of_key("most_slope_deg", "Steepest Slope")
-    longest_bridge_mm: _of_key("longest_bridge_mm", "Longest Bridge")
+    most_slope_deg: _of_key("most_slope_deg", "Most Slope")
+    longest_bridge_mm: _of_key("longest_bridge_mm", "Bridge")
     material: EnumProperty(
         name="Material", description=words_of("material.card"), items=_material_items(), default="tpu_85a"
     )
@@ -212,5 +212,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     found: PointerProperty(type=PADWRIGHT_PG_found, name="Found", description="What was found of load and regions")
     view: PointerProperty(type=PADWRIGHT_PG_view, name="View", description="What the viewport shows of the part")
     pad: PointerProperty(name="Pad", description="The pad as it was built", type=bpy.types.Object)
+    solid: PointerProperty(name="Solid", description="The part of folded walls as printed", type=bpy.types.Object)
+    walls: PointerProperty(name="Walls", description="The lines that walls stand on", type=bpy.types.Object)
+    inside: PointerProperty(
+        name="Inside", description="The solid cut open, or one layer of it, to look at", type=bpy.types.Object
+    )
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")

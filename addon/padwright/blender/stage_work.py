@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from ..core.run.parts import MadePart
 
 
+_PLANNED = ("regions", "folds", "load", "shape")  # stages that show the zones they were worked out from
+
+
 class StageWork(LongWork):
     """Bring the part to a stage; a subclass says which and writes the result."""
 
@@ -80,9 +83,10 @@ class StageWork(LongWork):
 
     def write_stage(self, context: bpy.types.Context, result: Any, stage: str) -> None:
         """Write an earlier stage that was worked out on the way."""
-        if stage in WRITERS and not (stage == "zones" and self.stage not in ("regions", "load")):
+        part = context.scene.padwright
+        if stage in WRITERS and state.is_wanted(part, stage) and not (stage == "zones" and self.stage not in _PLANNED):
             done, notes = WRITERS[stage](context, result)
-            state.mark(context.scene.padwright, stage, [done, *notes])
+            state.mark(part, stage, [done, *notes])
 
 
 def part_pose(context: bpy.types.Context, result: MadePart) -> Any:

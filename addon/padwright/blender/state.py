@@ -33,7 +33,10 @@ written: list[Written] = []  # of the part that was exported last
 at_work: list[str] = []  # the stage it is for, or "export"
 _settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
+_OF_ZONES = ("zones", "regions", "folds", "load", "shape")  # stages that need the pad and its zones
 STAGES = tuple(stage.name for stage in stages.STAGES)
+FOLDED = ("folds", "shape")  # stages of a part of folded walls alone
+UNFOLDED = ("regions",)  # one whose result nobody looks at there: the part is one solid
 TITLES = {stage.name: stage.title for stage in stages.STAGES}
 
 
@@ -184,6 +187,11 @@ def stale(part: Any, stage: str, settings: dict[str, str] | None = None) -> str:
     return ""
 
 
+def is_wanted(part: Any, stage: str) -> bool:
+    """Say if a stage is one that a part of this kind of fill goes through in the window."""
+    return stage not in (UNFOLDED if part.fill_kind == "folds" else FOLDED)
+
+
 def missing_base(part: Any) -> str:
     """Return in words that there is no part or no base scan yet, or nothing."""
     if not part.is_started:
@@ -208,6 +216,9 @@ def missing(part: Any, stage: str) -> str:
     wrong = drawn.missing(part, stage)
     if wrong:
         return wrong
+    if not is_wanted(part, stage):
+        is_folded = part.fill_kind == "folds"
+        return "Of folded walls it is one solid: no regions" if is_folded else 'Choose folded walls under "Fill" first'
     if stage in ("scans", "reading", "pad") and part.impression is None and part.envelope is None:
         return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
@@ -219,20 +230,27 @@ def missing(part: Any, stage: str) -> str:
         return f"{counted(incomplete, 'point pair')} with one point only: set the other" if incomplete else ""
     if stage == "zones" and part.pad is None:
         return "Build the pad first"
-    if stage in ("zones", "regions", "load", "export") and _missing_of_zones(part):
+    if stage in (*_OF_ZONES, "export") and _missing_of_zones(part):
         return _missing_of_zones(part)
-    if stage in ("pad", "zones", "regions", "load") and part.pad is not None and not is_gone(part.pad):
+    if stage in ("pad", *_OF_ZONES) and part.pad is not None and not is_gone(part.pad):
         if unusable(part.pad):
             return unusable(part.pad)
-    if stage == "regions" and part.stages.get("zones") is None:
+    if stage in ("regions", *FOLDED) and part.stages.get("zones") is None:
         return "Plan the zones first"
-    if stage in ("zones", "regions", "load") and part.pad is not None and is_gone(part.pad):
+    if stage in _OF_ZONES and part.pad is not None and is_gone(part.pad):
         return "Build the pad first"
     if stage == "load":
         return _missing_of_load(part)
-    if stage == "export" and part.stages.get("regions") is None:
-        return "Cut the regions first"
-    return ""
+    if stage == "shape" and part.stages.get("load") is None:
+        return "Check the load first"
+    return _missing_cut(part) if stage == "export" else ""
+
+
+def _missing_cut(part: Any) -> str:
+    """Return in words that what is packed, or bears the load, was not made yet, or nothing."""
+    if part.fill_kind == "folds":
+        return "" if part.stages.get("zones") is not None else "Plan the zones first"
+    return "" if part.stages.get("regions") is not None else "Cut the regions first"
 
 
 def _missing_of_zones(part: Any) -> str:
@@ -287,8 +305,8 @@ def select_only(context: bpy.types.Context, obj: bpy.types.Object) -> None:
 
 
 def _missing_of_load(part: Any) -> str:
-    if part.stages.get("regions") is None:
-        return "Cut the regions first"
+    if _missing_cut(part):
+        return _missing_cut(part)
     is_wrapped, loads = part.press == "inward", json.loads(part.kept).get("load", {}) if part.kept else {}
     if is_wrapped and part.grip_pressure_kpa <= 0 and "squeeze_n" not in loads:
         return "Give the mean grip pressure first"

@@ -49,6 +49,23 @@ def write(part: Any, result: Any) -> None:
         put(attribute(BEFORE, 0), firmness.tuning.before.pressure_kpa)
 
 
+def write_stiffness(part: Any, result: Any) -> None:
+    """Put what the zones ask of folded walls, and what they reach, on the pad; where it is solid the firmest of all."""
+    folded = result.firmness.folded
+    for name in (attributes.WISHED, attributes.REACHED):
+        old = part.pad.data.attributes.get(name)
+        if old is not None:
+            part.pad.data.attributes.remove(old)
+    if folded is None:
+        return
+    vertices = result.pad.mesh.vertices
+    painting.check_pad(part, len(vertices))
+    cell = folded.layout.index(vertices)
+    for name, raster in ((attributes.WISHED, folded.field.wished_kpa), (attributes.REACHED, folded.field.reached_kpa)):
+        kpa = raster.ravel()[cell]
+        attributes.write(part.pad.data, name, np.where(kpa > 0.0, kpa, raster.max()))
+
+
 def clear(part: Any) -> None:
     """Take the load's values off the pad."""
     stems = tuple(attribute(key, 0) for key in VALUES)

@@ -49,6 +49,7 @@ def _write_load(context, result):
     found.tuning.clear()
     found.tuning_said = ""
     load_view.write_settings(part, result)
+    load_view.write_stiffness(part, result)
     if not firmness.loads or firmness.patch is None:
         load_view.clear(part)
         return "No load was given", firmness.notes

@@ -25,7 +25,7 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
     """Load"""
 
     bl_label = "Load"
-    bl_order = 70
+    bl_order = 80
     stage = "load"
     does = "padwright.check_load"
 

@@ -51,7 +51,8 @@ class _Export(StageWork):
         files = {**result.files, commit: run_document(result.evidence, result.files)}
         bundle = write_bundle(self._target, files, commit_name=commit)
         notes += bundle.notes
-        old = hand_edits.older(context.scene, result.part.regions.regions)
+        is_cut = state.is_wanted(context.scene.padwright, "regions")
+        old = hand_edits.older(context.scene, result.part.regions.regions) if is_cut else []
         if old:
             why = f"{self._stale}: " if self._stale else ""
             notes.append(
@@ -63,7 +64,8 @@ class _Export(StageWork):
 
     def tell(self, context, result, bundle, notes, old):
         shown = {*hand_edits.regions(context.scene), *old}
-        gone = [each.name for each in result.part.regions.regions if each.id not in shown]
+        is_cut = state.is_wanted(context.scene.padwright, "regions")
+        gone = [each.name for each in result.part.regions.regions if is_cut and each.id not in shown]
         if gone:
             notes.append(f"No longer in the scene, but in the files as regions of the part: {', '.join(gone)}")
         done = f"{len(bundle.names)} files are in {bundle.folder}"

@@ -10,7 +10,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
     """Export"""
 
     bl_label = "Export"
-    bl_order = 80
+    bl_order = 100
     stage = "export"
 
     def draw_settings(self, context, layout, part):

@@ -14,8 +14,8 @@ from .. import mesh_prints
 from ..scans import datum
 
 MARK = "padwright_drawn"  # on curves that were made here: what for
-_AFTER_PAD = ("pad", "zones", "regions", "load")
-_AFTER_ZONES = ("zones", "regions", "load")
+_AFTER_PAD = ("pad", "zones", "regions", "folds", "load", "shape")
+_AFTER_ZONES = ("zones", "regions", "folds", "load", "shape")
 
 
 class Used(NamedTuple):

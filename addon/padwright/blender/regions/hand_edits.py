@@ -22,7 +22,7 @@ REGION = "padwright_region"  # a region's id, on its object
 NAME = "padwright_name"  # the name its object was given: a copy has another
 COLLECTION = "Regions"
 _SIZE = 1e-3
-_BUTTONS = {"pad": "Build Pad", "regions": "Cut Regions"}
+_BUTTONS = {"pad": "Build Pad", "regions": "Cut Regions", "shape": "Make Shape"}
 
 
 def sign(obj: bpy.types.Object) -> None:
@@ -100,7 +100,10 @@ def edited(scene: bpy.types.Scene, *, with_regions: bool = True) -> list[tuple[b
     """Return the objects that were changed by hand, each with the stage that makes it anew."""
     part: Any = scene.padwright
     shown = [(part.pad, "pad")]
-    shown += [(obj, "regions") for obj in regions(scene).values()] if with_regions else []
+    if with_regions and part.fill_kind == "folds":
+        shown.append((part.solid, "shape"))
+    elif with_regions:
+        shown += [(obj, "regions") for obj in regions(scene).values()]
     return [(obj, stage) for obj, stage in shown if is_edited(obj)]
 
 

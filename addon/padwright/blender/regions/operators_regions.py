@@ -125,7 +125,9 @@ def _write_regions(context, result):
         row.volume_cm3 = region.volume_cm3
         row.level_name = result.family.level_name(region.firmness_level)
     if result.firmness is None:  # the settings by level are known before any load is
-        result = drain(do_stage(STAGES[-1], result, scene.work_folder(), steps=1))
+        load = next(stage for stage in STAGES if stage.name == "load")
+        without_walls = result.having("folds", None, ())
+        result = drain(do_stage(load, without_walls, scene.work_folder(), steps=1))
     load_view.write_settings(part, result)
     part.found.region_index = min(part.found.region_index, max(0, len(part.found.regions) - 1))
     show_material_colors(context, True)

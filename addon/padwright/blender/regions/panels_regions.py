@@ -32,9 +32,14 @@ class PADWRIGHT_PT_regions(StagePanel, bpy.types.Panel):
     """Regions"""
 
     bl_label = "Regions"
-    bl_order = 60
+    bl_order = 70
     stage = "regions"
     does = "padwright.cut_regions"
+
+    @classmethod
+    def poll(cls, context):
+        """Need a part that is cut: one of folded walls is one solid."""
+        return super().poll(context) and state.is_wanted(context.scene.padwright, cls.stage)
 
     def draw_settings(self, context, layout, part):
         layout.prop(part, "contact")

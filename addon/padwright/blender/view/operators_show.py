@@ -15,6 +15,8 @@ _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
     "thickness": ("Pad Thickness", "How thick the pad is, in mm", "padwright_thickness", "mm", "pad"),
     "least": ("Least Thickness", "Where the pad is at its least, in mm", "padwright_thickness", "mm", "pad"),
     "pressure": ("Pressure", "Under the first load, in kPa", "padwright_pressure", "kPa", "pad"),
+    "wished": ("Wished Stiffness", "What the zones ask of the walls, in kPa", "padwright_wished_kpa", "kPa", "pad"),
+    "reached": ("Reached Stiffness", "What walls of these slopes give, in kPa", "padwright_reached_kpa", "kPa", "pad"),
     "firmness": ("Firmness", "Level, blended between zones", "padwright_firmness", "", "pad"),
     "depth": ("Imprint Depth", "How far the body sank into the clay, in mm", "padwright_imprint_depth", "mm", "body"),
 }
@@ -79,6 +81,9 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
             reporting.tell(self, firmness_view.show(context, values))
             return
         more: dict[str, Any] = {}
+        if self.values in ("wished", "reached"):  # on one scale
+            both = [attributes.read(obj.data, _SHOWN[each][2]) for each in ("wished", "reached")]
+            more = {"low": 0.0, "high": max(float(each.max()) for each in both if each is not None)}
         if self.values == "least":
             low, high = part.least_thickness_mm, float(values.max())
             more = {"low": low, "ramp": "least", "ticks": _from_least(low, high) if high > low else ()}

@@ -1,9 +1,15 @@
 """What the viewport shows of the part: values as colors with their scale, and which marks are drawn."""
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, StringProperty
 
 from .color_ramps import RAMP_ITEMS
+
+
+def _look_again(_view, context):
+    from ..shape import inside  # not on enabling: it needs numpy
+
+    inside.look_again(context)
 
 
 class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
@@ -17,6 +23,42 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
     ramp: EnumProperty(name="Colors", description="How values become colors", items=RAMP_ITEMS)
     ticks: StringProperty(name="Ticks", description="Values with words beside the bar; empty: round numbers")
     before: StringProperty(name="Before", description="What was on show before the colors")
+    inside: EnumProperty(
+        name="Inside",
+        description="What is shown of the printed shape",
+        items=[
+            ("whole", "Whole", "The shape as it is printed"),
+            ("cutaway", "Cutaway", "The shape cut open"),
+            ("layer", "Layer", "One layer of the print"),
+        ],
+    )
+    up: FloatVectorProperty(name="Up", description="Up as it is printed, in the part frame", default=(0, 0, 1))
+    cut_normal: FloatVectorProperty(name="Cut", description="Across the cut, in the part frame", default=(0, -1, 0))
+    cut_share: FloatProperty(
+        name="Cut At",
+        description="Where the shape is cut, from one side to the other",
+        subtype="PERCENTAGE",
+        min=0.0,
+        max=100.0,
+        default=50.0,
+        precision=0,
+        update=_look_again,
+    )
+    is_cut_across: BoolProperty(
+        name="Cut Across", description="Cut square to the line of the load centers", update=_look_again
+    )
+    layer_mm: FloatProperty(name="Layer", description="Height of a layer, mm", min=0.01, default=0.2)
+    layer_share: FloatProperty(
+        name="Height",
+        description="How far up the layer lies that is shown",
+        subtype="PERCENTAGE",
+        min=0.0,
+        max=100.0,
+        default=40.0,
+        precision=1,
+        update=_look_again,
+    )
+    layer_said: StringProperty(name="Layer Shown", description="Number of the layer on show, and its height")
     shows_other_ways: BoolProperty(
         name="Other Ways", description="Set points from the 3D cursor or from selected vertices"
     )

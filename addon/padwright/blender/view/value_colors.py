@@ -125,7 +125,8 @@ def _words(view: Any) -> str:
 
 def _others(context: bpy.types.Context) -> Iterable[bpy.types.Object]:
     part = context.scene.padwright
-    found = [part.pad, part.body, *state.objects_in(context.scene, _REGIONS)]
+    more = (part.solid, part.walls, part.inside)
+    found = [part.pad, part.body, *more, *state.objects_in(context.scene, _REGIONS)]
     return [each for each in found if each is not None and each.name in context.view_layer.objects]
 
 

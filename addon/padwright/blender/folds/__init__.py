@@ -1,0 +1,1 @@
+"""What makes the part soft, and folded walls laid out, in the modeller."""
