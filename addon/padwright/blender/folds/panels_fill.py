@@ -17,7 +17,7 @@ class PADWRIGHT_PT_fill(StagePanel, bpy.types.Panel):
     def draw_all(self, context, layout, part):
         layout.prop(part, "fill_kind")
         if part.fill_kind == "folds":
-            super().draw_all(context, layout, part)
+            StagePanel.draw_all(self, context, layout, part)
         else:
             said = "Each region gets a fill for your print program to make."
             wrapped(layout, context, state.missing_base(part) or said, "INFO")

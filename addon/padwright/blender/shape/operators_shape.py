@@ -7,6 +7,7 @@ from ...core.base.text import counted
 from .. import reporting, state
 from ..button import Button
 from ..stage_work import WRITERS, StageWork, part_pose, result_object
+from ..view.properties_view import MOVED
 
 
 class PADWRIGHT_OT_make_shape(StageWork, bpy.types.Operator):
@@ -65,10 +66,17 @@ def _write_shape(context, result):
     state.show_scans(part, base=False, impression=False)
     filled = result.pad.volume_cm3
     done = (
-        f"The shape has {solid.volume_cm3:.0f} cm3, {100.0 * solid.volume_cm3 / filled:.0f} % of the pad's {filled:.0f}, "
-        f"with {counted(solid.walls, 'wall')} and {len(solid.mesh.faces) / 1000.0:.0f} thousand triangles"
+        f"The shape has {solid.volume_cm3:.0f} cm3, {100.0 * solid.volume_cm3 / filled:.0f} % of the pad's "
+        f"{filled:.0f}, with {counted(solid.walls, 'wall')} and {len(solid.mesh.faces) / 1000.0:.0f} thousand triangles"
     )
     return done, found.notes
 
 
+def _look_again(context):
+    from . import inside
+
+    inside.look_again(context)
+
+
 WRITERS["shape"] = _write_shape
+MOVED.update(dict.fromkeys(("cut_share", "is_cut_across", "layer_share"), _look_again))

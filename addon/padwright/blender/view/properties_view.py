@@ -5,11 +5,12 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProp
 
 from .color_ramps import RAMP_ITEMS
 
+MOVED = {}
+"""Property -> function (context) that shows what is seen after it was moved; each file adds its own."""
 
-def _look_again(_view, context):
-    from ..shape import inside  # not on enabling: it needs numpy
 
-    inside.look_again(context)
+def _moved(name):
+    return lambda _view, context: MOVED[name](context)
 
 
 class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
@@ -42,12 +43,12 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
         max=100.0,
         default=50.0,
         precision=0,
-        update=_look_again,
+        update=_moved("cut_share"),
     )
     is_cut_across: BoolProperty(
-        name="Cut Across", description="Cut square to the line of the load centers", update=_look_again
+        name="Cut Across", description="Cut square to the line of the load centers", update=_moved("is_cut_across")
     )
-    layer_mm: FloatProperty(name="Layer", description="Height of a layer, mm", min=0.01, default=0.2)
+    layer_mm: FloatProperty(name="Layer (mm)", description="Height of a layer", min=0.01, default=0.2)
     layer_share: FloatProperty(
         name="Height",
         description="How far up the layer lies that is shown",
@@ -56,7 +57,7 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
         max=100.0,
         default=40.0,
         precision=1,
-        update=_look_again,
+        update=_moved("layer_share"),
     )
     layer_said: StringProperty(name="Layer Shown", description="Number of the layer on show, and its height")
     shows_other_ways: BoolProperty(
