@@ -60,6 +60,15 @@ def test_upright_walls_level_off_at_their_plateau() -> None:
     assert stress / plateau == pytest.approx(1.0 + 0.5 * strain, rel=0.02)
 
 
+def test_what_rings_bear_raises_the_plateau() -> None:
+    """Upright walls in rings come near Euler's load and what their hoops bear, 9 %: what shortens is in series."""
+    walls = Walls(40.0, 0.9, 6.0, 0.0, radius_mm=60.0)
+    stress = stress_kpa(walls, np.array([0.2, 0.25, 0.3]), SOLID.value, POISSON, EVER_ELASTIC)[0]
+    plateau = float(plateau_kpa(walls, SOLID.value, POISSON)[0])
+    assert plateau > 2.0 * float(plateau_kpa(walls.changed(radius_mm=np.inf), SOLID.value, POISSON)[0])
+    assert stress == pytest.approx(plateau, rel=0.09)
+
+
 def test_the_worst_place_is_told_and_the_give_is_a_mean_over_the_area() -> None:
     walls = Walls(20.0, 1.8, 6.0, [40.0, 30.0, 40.0])
     load = np.array([5.0, 20.0, 12.0])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_bvp
+from scipy.integrate import solve_bvp, trapezoid
 
 from padwright.core.base.errors import InputError
 from padwright.core.stages.material.folds.elastica import elastica_strain, solve_segment
@@ -78,6 +78,64 @@ def test_walls_touch_when_a_level_cut_is_as_wide_as_the_pitch() -> None:
     strain = np.array([0.9, 1.02]) * float(closing_strain(Walls(20.0, 1.2, 6.0, 30.0))[0])
     before, after = stress_kpa(Walls(20.0, 1.2, 6.0, 30.0), strain, SOLID, POISSON)[0]
     assert after > 1.1 * before
+
+
+def test_touching_neighbors_leave_half_a_segment_free() -> None:
+    """So the tangent is eight times what the secant was; halfway to solid it has doubled again and more."""
+    walls = Walls(20.0, 1.2, 6.0, 30.0)
+    shut = float(closing_strain(walls)[0])
+    before, after = stress_kpa(walls, np.array([shut, shut + 1e-4]), SOLID, POISSON)[0]
+    assert (after - before) / 1e-4 == pytest.approx(8.0 * before / shut, rel=0.01)
+
+
+def test_fillets_do_not_bend() -> None:
+    walls = Walls(20.0, 1.2, 6.0, 30.0, fillet_mm=2.0)
+    assert walls.free_height_mm[0] == 16.0
+    strain = np.array([0.04, 0.1, 0.2])
+    low = stress_kpa(Walls(16.0, 1.2, 6.0, 30.0), strain * 20.0 / 16.0, SOLID, POISSON)
+    assert stress_kpa(walls, strain, SOLID, POISSON) == pytest.approx(low)
+
+
+@pytest.mark.parametrize("radius_mm", [3000.0, 400.0, 150.0])
+def test_rings_are_strips_on_springs(radius_mm: float) -> None:
+    """A slender segment held by E t / R^2 along the fold's way, its fold pressed aside without turning: its equation.
+
+    3 %: what shortens and what the ends give. Eight tenths of the hoops count.
+    """
+    slope, width = np.radians(40.0), 0.6
+    straight = Walls(40.0, width, 6.0, 40.0)
+    thick, length = width * np.cos(slope), 20.0 / np.cos(slope)
+    spring = SOLID * thick / radius_mm**2 * np.cos(slope) ** 2  # across the strip
+    bend = SOLID / (1.0 - POISSON**2) * thick**3 / 12.0
+
+    def deep(_: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.vstack([y[1], y[2], y[3], -spring * length**4 / bend * y[0]])
+
+    def ends(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        return np.array([a[0], a[1], b[1], b[0] - 1.0])
+
+    s = np.linspace(0.0, 1.0, 61)
+    guess = np.vstack([s * s * (3.0 - 2.0 * s), 6.0 * s * (1.0 - s), 6.0 - 12.0 * s, np.full_like(s, -12.0)])
+    found = solve_bvp(deep, ends, s, guess, tol=1e-7)
+    assert found.success
+    factor = -float(found.sol(1.0)[3]) / 12.0
+    law = one(straight.changed(radius_mm=radius_mm)) / one(straight)
+    assert (law - 1.0) / 0.8 == pytest.approx(factor - 1.0, rel=0.03)
+
+
+def test_a_strip_that_softens_bends_by_its_outer_fibers() -> None:
+    """Its moment is the integral of stress times distance over the thickness; the energy's inverse gives it back."""
+    law = Softening(0.5)
+    for outer in (1e-4, 4e-3, 0.1, 0.4, 2.0):
+        strain = outer * np.linspace(0.0, 1.0, 20001)
+        stress = strain / (1.0 + strain / 0.5)
+        exact = 3.0 * trapezoid(stress * np.linspace(0.0, 1.0, 20001), dx=1.0 / 20000) / outer
+        assert float(law.moment_ratio(np.array(outer))) == pytest.approx(exact, rel=1e-4)
+    slenderness = 0.2
+    bent = np.linspace(0.0, 8.0, 4001)
+    moment = bent * law.moment_ratio(0.5 * slenderness * bent)
+    energy = np.concatenate([[0.0], np.cumsum(0.5 * (bent[1:] + bent[:-1]) * np.diff(moment))])
+    assert law.curvature(energy, slenderness)[10:] == pytest.approx(bent[10:], rel=1e-3)
 
 
 def test_shear_across_is_that_of_a_clamped_zigzag() -> None:

@@ -169,11 +169,11 @@ def plateau_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float
     Notes
     -----
     Euler's: pi^2 E' t^3 / (12 f^2) per wall and length, f the free length of a segment whose ends keep their angle
-    (Timoshenko, cited, not read).
+    (Timoshenko, cited, not read), and the most that hoops and waves bear beside it.
     """
     _, plane, _ = (each[:, 0] for each in _moduli(solid_kpa, poisson))
     bent = plane * walls.thickness_mm**3 / (12.0 * walls.free_length_mm**2 * walls.spacing_mm)
-    return np.asarray(np.pi**2 * bent)
+    return np.asarray(np.pi**2 * bent + _beside_kpa(walls, np.array([1.0]), solid_kpa, poisson)[:, 0])
 
 
 def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[Float, Float]:

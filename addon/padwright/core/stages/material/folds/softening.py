@@ -25,10 +25,6 @@ class Softening:
 
     halved_at: float = HALVED_AT
 
-    def secant(self, strain: Float) -> Float:
-        """Return the secant modulus at a strain over the first one."""
-        return np.asarray(1.0 / (1.0 + np.abs(strain) / self.halved_at))
-
     def moment_ratio(self, outer: Float) -> Float:
         """Return a strip's moment over the one it would have without softening, at the outer fibres' strain.
 
