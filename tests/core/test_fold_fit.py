@@ -18,8 +18,10 @@ from padwright.core.job.material_cards import (
     read_material,
     write_material,
 )
+from padwright.core.job.read import read_job
 from padwright.core.job.toml_lines import parse_toml
 from padwright.core.run.coupons import form_of, pack_coupons
+from padwright.core.run.outlook import outlook
 from padwright.core.stages.material.coupons.coupons import CouponWish
 from padwright.core.stages.material.coupons.fold_coupons import FoldWish, plan_fold_coupons
 from padwright.core.stages.material.coupons.fold_fit import calibrate_folds
@@ -32,7 +34,9 @@ from padwright.core.stages.material.folds.slopes import slope_for, slope_in_prin
 from padwright.core.stages.material.folds.softening import HALVED_AT, Softening
 from padwright.core.stages.material.folds.walls import Walls
 from padwright.core.stages.material.material_model import FoldsAsPrinted, model_from_card
+from support.cases import make_case
 from support.pressed_folds import TruePrint, drawn, pressed, true_kpa
+from support.writers import write_job
 
 CARD = load_material("tpu_85a")
 MODEL = model_from_card(CARD)
@@ -213,6 +217,23 @@ def test_a_card_holds_the_fit_and_reads_back(tmp_path, capsys):
     np.testing.assert_array_equal(both.folds.unknowns, model.folds.unknowns)
 
 
+def test_check_says_whether_blocks_of_the_jobs_kind_were_pressed(tmp_path):
+    (tmp_path / "mine.toml").write_text(write_material(card_of(FOLDS, doubts=("one", "two"))), "utf-8")
+    job = write_job(make_case("seat", triangles=4_000), tmp_path)
+    text = job.read_text("utf-8").replace('card = "tpu_85a"', 'card = "mine.toml"')
+
+    def said(text):
+        job.write_text(text, "utf-8")
+        return " ".join(" ".join(outlook(read_job(job), tmp_path, tmp_path / "out").lines).split())
+
+    assert "not calibrated by printed blocks);" in said(text)
+    folded = said(f'{text}\n[fill]\nkind = "folds"\n')
+    assert (
+        "(mine.toml, a card file of your own, calibrated by printed blocks of folded walls, 2 things in doubt" in folded
+    )
+    assert "[fold_calibration]" in folded
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
@@ -228,11 +249,11 @@ def test_a_card_with_a_broken_fit_is_refused(old, new, said):
         read_material(data, lines, "card.toml")
 
 
-def card_of(folds):
+def card_of(folds, **more):
     found = FoldCalibration(
         date="2026-01-01", made_from="x", readings=9, misfit=1.0, names=FOLD_UNKNOWNS, slopes_deg=folds.slopes_deg,
         widths_mm=folds.widths_mm, most_strain=folds.most_strain, unknowns=tuple(folds.unknowns.tolist()),
-        covariance=tuple(folds.covariance.ravel().tolist()),
+        covariance=tuple(folds.covariance.ravel().tolist()), **more,
     )  # fmt: skip
     return replace(CARD, fold_calibration=found)
 

@@ -100,3 +100,7 @@ def test_tuning_for_evenness_evens_it(made, tmp_path):
     before, after = (each.run["load"]["evenness"]["value"] for each in (made, tuned))
     assert after < before
     assert tuned.run["tuning"]["load_checks"] > 10
+
+
+def test_blocks_of_folded_walls_are_advised(made):
+    assert "coupons --folds" in " ".join(made.said.split()) and "(guessed)" in made.said

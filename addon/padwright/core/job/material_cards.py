@@ -102,6 +102,10 @@ class MaterialCard:
         "table", "from printed blocks of folded walls", table=FoldCalibration, default=None
     )
 
+    def pressed(self, fill_kind: str) -> Calibration | FoldCalibration | None:
+        """Return what blocks of a kind of fill (`fill.kind`) told; None where none were pressed."""
+        return self.fold_calibration if fill_kind == "folds" else self.calibration
+
 
 def is_shared_material(card: str) -> bool:
     """Say if a material card of that name ships with the tool."""

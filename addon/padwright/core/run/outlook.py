@@ -113,9 +113,11 @@ def _card_lines(job: Job, family: Family, folder: Path) -> Iterator[str]:
     except InputError:  # told as a fault
         return
     kind = "ships with Padwright" if is_shared_material(job.material.card) else "a card file of your own"
-    known = "calibrated by printed blocks" if card.calibration else "not calibrated by printed blocks"
-    if card.calibration and card.calibration.doubts:
-        known += f", {counted(len(card.calibration.doubts), 'thing')} in doubt: see [calibration] doubts in it"
+    pressed, of = card.pressed(job.fill.kind), " of folded walls" if job.fill.kind == "folds" else ""
+    known = f"calibrated by printed blocks{of}" if pressed else f"not calibrated by printed blocks{of}"
+    if pressed and pressed.doubts:
+        table = "fold_calibration" if of else "calibration"
+        known += f", {counted(len(pressed.doubts), 'thing')} in doubt: see [{table}] doubts in it"
     printer = f"nozzle {job.printer.nozzle_mm:g} mm, bed {' x '.join(f'{side:g}' for side in job.printer.bed_mm)} mm"
     yield f"Material: {card.name} ({job.material.card}, {kind}, {known}); {printer}. Other defaults: card {family.id}."
 

@@ -19,6 +19,9 @@ from .summary_room import Paragraph, growing, wrapped
 from .summary_walls import walls_paragraph
 
 _LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 4, 2
+_FOLDS_TOLD = "an eighth either way"
+"""What four blocks and a solid one left open in our study of made-up printers (docs/models/calibration.md)."""
+
 REGIONS, LOAD, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 5, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
@@ -99,8 +102,17 @@ def _squeezed(part: MadePart) -> str:
 def _guess(part: MadePart, packed: Packed) -> list[Paragraph]:
     """Return how far the filament is only guessed, and what a first printed block would make of it."""
     card = part.material
-    if card.calibration is not None:
+    is_folded = part.firmness is not None and part.firmness.folded is not None
+    if card.pressed("folds" if is_folded else "settings") is not None:
         return []
+    if is_folded:
+        rests = "hardness alone" if card.calibration is None else "your blocks of fills"
+        folds = wrapped(
+            f"Filament: by {rests} {card.hardness} may be {_mpa(model_from_card(card).solid)} MPa, and nobody knows "
+            "how wide your printer makes walls. Blocks of folded walls (command: coupons --folds), pressed on a "
+            f"kitchen scale, would tell what walls bear to {_FOLDS_TOLD}."
+        )
+        return [Paragraph(((), folds), REGIONS, "firmness")]
     nozzle_mm = next(iter(packed.settings.values())).nozzle_diameter_mm
     model = model_from_card(card)
     told = after_one_block(model, card, nozzle_mm)

@@ -28,7 +28,7 @@ def walls_paragraph(part: MadePart, packed: Packed, order: int, stage: str) -> P
         f"{len(layout.walls)} walls {layout.width_mm:g} mm wide stand {layout.pitch_mm:.3g} mm apart between skins of "
         f"{skins} mm and lean {low} to {high} degrees."
     )
-    basis = "guessed" if part.material.calibration is None else "by your coupons"
+    basis = "guessed" if part.material.pressed("folds") is None else "by your coupons"
     zones = sorted(part.firmness.chosen.values(), key=lambda each: each.curve.modulus_kpa.value)
     told = "; ".join(f"{each.name} {span(each.curve.modulus_kpa)}" for each in zones)
     strains = [100.0 * each.curve.at for each in zones]

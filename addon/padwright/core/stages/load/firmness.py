@@ -72,7 +72,8 @@ class Firmness:
     @property
     def has_coupons(self) -> bool:
         """Whether the material was measured on printed blocks."""
-        return self.card is not None and self.card.calibration is not None
+        kind = "settings" if self.folded is None else "folds"
+        return self.card is not None and self.card.pressed(kind) is not None
 
 
 @dataclass(frozen=True, eq=False)

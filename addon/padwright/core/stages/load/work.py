@@ -115,7 +115,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     tried = advise(ground, firmness, patch, cases[0]) if is_stiff and columns is None else ()
     said = felt(
         loads[0][1], cases[0], patch, bands, rigid=rigid,
-        has_coupons=ground.card.calibration is not None, advice=advice_words(tried) if columns is None else "",
+        has_coupons=firmness.has_coupons, advice=advice_words(tried) if columns is None else "",
     )  # fmt: skip
     tuning = firmness.tuning
     if tuning is not None and ground.job.target.loads == "first":

@@ -55,7 +55,7 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     goal = goal_of(ground, by_name)
     with blaming_case(*keyed[0]):
         found = tune(cases, own, zones, _neighbors(ground, present), goal, walls.laid if walls else None)
-    if ground.card.calibration is None:
+    if not firmness.has_coupons:
         found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     if walls:
