@@ -14,6 +14,7 @@ from ..folds.standing import standing_lean_mm
 from ..pad.pad import BuiltPad
 from .core_mesh import core_mesh, side_mesh
 from .openings import NO_OPENINGS, Openings, opening_meshes, plan_openings
+from .outlets import outlet_meshes
 from .roof import level_roof
 from .row_ends import foot_lines, wall_sheets
 from .spaces import spaces_between
@@ -90,8 +91,7 @@ def _notes(filled_mm3: float, volume_mm3: float) -> tuple[str, ...]:
 def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
     feet = [line for line in foot_lines(layout) if line is not None]
     spaces = spaces_between(layout.columns, feet, layout.width_mm)
-    wide = min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
-    return plan_openings(spaces, layout, place, wide, _OPENING_MM[1])
+    return plan_openings(spaces, layout, place, _wide(layout), _OPENING_MM[1])
 
 
 def _cuts(layout: FoldLayout, place: WallPlace, opened: Openings) -> list[Solid]:
@@ -101,7 +101,15 @@ def _cuts(layout: FoldLayout, place: WallPlace, opened: Openings) -> list[Solid]
     if side is not None:
         found.append(Solid.of(side, "side"))
     blocks = opening_meshes(opened.openings, layout.walls, place, layout.width_mm, layout.folds)
-    return [*found, Solid.of(joined(blocks), "openings")] if blocks else found
+    if blocks:
+        found.append(Solid.of(joined(blocks), "openings"))
+    # One by one: two outlets may cross.
+    grooves = outlet_meshes(list(opened.outlets), layout, _wide(layout))
+    return [*found, *(Solid.of(each, "outlets") for each in grooves)]
+
+
+def _wide(layout: FoldLayout) -> float:
+    return min(_OPENING_MM[0], layout.wishes.longest_bridge_mm)
 
 
 def _one_piece(part: Solid, is_sealed: bool) -> tuple[Solid, float]:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh
 from ..folds.curves import WallCurve
 from ..folds.layout import FoldLayout
 from ..folds.level_lines import resampled
+from .outlets import Outlet, plan_outlets
 from .spaces import FINE_MM, Spaces
 from .walls import OPEN_SHARE, WallPlace, block_mesh, leans, wall_sheet
 
@@ -35,13 +36,14 @@ class Openings:
     """Where walls' feet are open, and the spaces they join."""
 
     openings: tuple[Opening, ...]
+    outlets: tuple[Outlet, ...]
     room_mm3: Float  # (v,); core over each space that does not reach the outside by itself, with its share of walls
     links: Int  # (e, 2); the two spaces that each opening joins; -1 is the outside
     area_mm2: Float  # (e,)
     shut: int  # spaces wider than a wall that stay shut
 
 
-NO_OPENINGS = Openings((), np.zeros(0), np.zeros((0, 2), dtype=np.int32), np.zeros(0), 0)
+NO_OPENINGS = Openings((), (), np.zeros(0), np.zeros((0, 2), dtype=np.int32), np.zeros(0), 0)
 
 
 def plan_openings(
@@ -50,18 +52,55 @@ def plan_openings(
     """Return where walls' feet are opened.
 
     A space that does not reach the outside gets openings through the rings around it, one each 15 mm, those of one ring
-    beside those of the next; one that no ring touches gets one through each of the walls to spaces that breathe.
+    beside those of the next; one that no ring touches gets one through each of the walls to spaces that breathe;
+    what only something solid shuts in gets outlets through that.
     """
     walls = layout.walls
-    links = [_links(spaces, wall.points, number, layout.width_mm) for number, wall in enumerate(walls)]
+    links = [link for number, wall in enumerate(walls) for link in _links(spaces, wall.points, number, layout.width_mm)]
     breathes = spaces.is_open.copy()
+    found, joins = _through_walls(links, walls, breathes, most_width_mm, height_mm)
+    shut = [int(each) for each in np.flatnonzero(~breathes) if each]
+    outlets = plan_outlets(spaces, layout, shut, most_width_mm)
+    for outlet in outlets:
+        breathes[outlet.space] = True
+    if outlets:
+        more, others = _through_walls(links, walls, breathes, most_width_mm, height_mm)
+        found, joins = found + more, joins + others
+    # The spaces that openings lead to, numbered from 0; those that are open by themselves are the outside.
+    inner = np.flatnonzero(breathes & ~spaces.is_open)
+    number_of = np.full(len(breathes), -1, dtype=np.int32)
+    number_of[inner] = np.arange(len(inner))
+    room, size = _rooms(spaces, layout)
+    free = np.array([_free_height(place, walls[each.wall], each) for each in found])
+    wide = np.array([each.end_mm - each.start_mm for each in found])
+    pairs = number_of[np.array(joins, dtype=np.int64).reshape(-1, 2)]
+    ways_out = np.array([[number_of[each.space], -1] for each in outlets], dtype=np.int32).reshape(-1, 2)
+    areas = [*(wide * np.minimum(height_mm, OPEN_SHARE * free)), *(each.area_mm2 for each in outlets)]
+    return Openings(
+        tuple(found),
+        tuple(outlets),
+        room[inner],
+        np.concatenate([pairs, ways_out]),
+        np.array(areas),
+        int((~breathes[1:] & (size[1:] > layout.width_mm**2)).sum()),
+    )
+
+
+def _through_walls(
+    links: list[tuple[int, float, float, int, int]],
+    walls: Sequence[WallCurve],
+    breathes: Bool,
+    most_width_mm: float,
+    height_mm: float,
+) -> tuple[list[Opening], list[tuple[int, int]]]:
+    """Return openings from spaces that breathe to those behind them, and the spaces they join; marks what breathes."""
     found: list[Opening] = []
     joins: list[tuple[int, int]] = []
     waiting = True
     while waiting:
         waiting = False
         reached = breathes.copy()
-        for wall, start, end, left, right in (each for some in links for each in some):
+        for wall, start, end, left, right in links:
             shut, other = (left, right) if not breathes[left] else (right, left)
             if breathes[shut] or not breathes[other]:
                 continue
@@ -73,21 +112,8 @@ def plan_openings(
                 joins.append((shut, other))
             reached[shut] = True
             waiting = True
-        breathes = reached
-    # The spaces that openings lead to, numbered from 0; those that are open by themselves are the outside.
-    inner = np.flatnonzero(breathes & ~spaces.is_open)
-    number_of = np.full(len(breathes), -1, dtype=np.int32)
-    number_of[inner] = np.arange(len(inner))
-    room, size = _rooms(spaces, layout)
-    free = np.array([_free_height(place, walls[each.wall], each) for each in found])
-    wide = np.array([each.end_mm - each.start_mm for each in found])
-    return Openings(
-        tuple(found),
-        room[inner],
-        number_of[np.array(joins, dtype=np.int64).reshape(-1, 2)],
-        wide * np.minimum(height_mm, OPEN_SHARE * free),
-        int((~breathes[1:] & (size[1:] > layout.width_mm**2)).sum()),
-    )
+        breathes[:] = reached
+    return found, joins
 
 
 def _rooms(spaces: Spaces, layout: FoldLayout) -> tuple[Float, Float]:

@@ -54,7 +54,8 @@ def level_roof(columns: PadColumns, spaces: Spaces, pitch_mm: float, width_mm: f
     is_gap = core & (label > 0) & (length <= _WIDEST * pitch_mm)
     level = high
     if is_gap.any():
-        level = np.minimum(_carried(np.where(along_x, low_x, low_y), is_gap, width_mm), high)
+        carried = _carried(np.where(along_x, low_x, low_y), is_gap, width_mm)
+        level = np.where(core, np.minimum(carried, high), carried)
     level = level[:: _EVERY[0], :: _EVERY[1]]
     step = (FINE_MM * _EVERY[0], FINE_MM * _EVERY[1])
     reach = [2 * int(np.ceil((0.5 * width_mm + FINE_MM) / each)) + 1 for each in step]

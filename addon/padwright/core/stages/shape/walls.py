@@ -50,6 +50,7 @@ class WallSheet:
     across: Float  # (n, 2); unit normal of the line in plan
     half_mm: Float  # (n, levels); half the width, measured along `across`
     lean_deg: Float  # (n, levels - 1); true angle of each face from upright
+    skin_mm: Float  # (n,); height of the skin over the head, which a wall goes up to
     is_closed: bool
 
 
@@ -111,14 +112,15 @@ def wall_sheet(
         upright = np.hypot(normal[:, 0], normal[:, 1])
         lean_deg[:, j] = np.degrees(np.arctan2(np.abs(normal[:, 2]), upright))
     half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
-    return WallSheet(places, across, half, lean_deg, is_closed)
+    skin = place.columns.sample(place.columns.core_high_mm, head)
+    return WallSheet(places, across, half, lean_deg, skin, is_closed)
 
 
 def strip_mesh(sheet: WallSheet) -> TriMesh:
     """Return the closed mesh of a wall, carried on upright past foot and head."""
     places = np.concatenate([sheet.places[:, :1], sheet.places, sheet.places[:, -1:]], axis=1)
     places[:, 0, 2] -= _BEYOND_MM
-    places[:, -1, 2] += _BEYOND_MM
+    places[:, -1, 2] = np.maximum(places[:, -1, 2], sheet.skin_mm) + _BEYOND_MM
     half = np.concatenate([sheet.half_mm[:, :1], sheet.half_mm, sheet.half_mm[:, -1:]], axis=1)
     return _swept(places, half, sheet.across, sheet.is_closed)
 
@@ -132,7 +134,12 @@ def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
     top = foot + (fold - foot) * share
     half = sheet.half_mm[:, :1] * (1.0 - share) + sheet.half_mm[:, 1:2] * share
     both = np.concatenate([sheet.half_mm[:, :1], half], axis=1)
-    return _swept(np.stack([foot, top], axis=1), both, sheet.across, is_closed=False)
+    return strip_between(foot, top, both, sheet.across)
+
+
+def strip_between(bottom: Float, top: Float, half_mm: Float, across: Float) -> TriMesh:
+    """Return the closed mesh of a strip between two lines (n, 3), half as wide as `half_mm` (n, 2) along `across`."""
+    return _swept(np.stack([bottom, top], axis=1), half_mm, across, is_closed=False)
 
 
 def _swept(places: Float, half: Float, across: Float, is_closed: bool) -> TriMesh:
