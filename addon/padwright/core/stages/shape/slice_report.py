@@ -80,6 +80,7 @@ class SliceReport:
             "bridge_mm": _json(self.hanging.bridge_mm),
             "supported_cm2": round(self.hanging.supported_mm2 / 100.0, 2),
             "starts_in_air": self.starts.in_air,
+            "specks_in_air": self.starts.specks,
             "largest_start_mm2": _json(self.starts.largest_mm2),
             "starts_on_supports": self.starts.on_supports,
             "least_width_mm": _json(self.least_width_mm),
@@ -128,13 +129,11 @@ def breaches(
     """
     errors, notes = [], []
     largest = starts.largest_mm2
-    if largest is not None and largest.value > bead_mm**2:
+    if largest is not None and starts.in_air:
         errors.append(
             f"{counted(starts.in_air, 'island')} would begin in the air, the largest {figure(largest.value, 1)} mm2 "
             f"{largest.where}."
         )
-    elif largest is not None:
-        notes.append(to_look_at(f"{counted(starts.in_air, 'speck')} smaller than a bead would begin in the air."))
     if tops.count and tops.longest_mm is not None:
         errors.append(
             f"{counted(tops.count, 'wall')} would end under the roof without reaching it, the longest along "

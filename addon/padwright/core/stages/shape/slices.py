@@ -62,7 +62,7 @@ def check_slices(
     if hangs.overhang_deg is None:
         hangs = replace(hangs, overhang_deg=mildest(mesh, limits.overhang_deg, layer_mm))
     hangs = replace(hangs, overhang_deg=told(hangs.overhang_deg), bridge_mm=told(hangs.bridge_mm))
-    begun = starts.found()
+    begun = starts.found(bead_mm)
     begun = replace(begun, largest_mm2=told(begun.largest_mm2))
     tops = replace(tops, longest_mm=told(tops.longest_mm))
     width = told(least_width(pieces, layer_mm))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from ...base.mesh import Float
+from ...base.mesh import Bool, Float
 from ...geometry.bit_rasters import Bits, grown, shrunk, unpacked
 from .layer_stack import LayerStack
 from .wall_widths import WallPieces
@@ -30,6 +30,7 @@ stiffness."""
 _END, _MOST = 1.3, 2.0
 _WIDE_MM = 3.0  # solid as wide all round is floor or block, on which walls stand
 _APART_MM = 10.0
+_NEAR_MM = 4.0
 _LOOKED_AT = 60
 
 
@@ -105,6 +106,7 @@ def weakest_tip(stack: LayerStack, pieces: WallPieces, rise_mm: Float, stuff: So
     best: WallTip | None = None
     for piece in chosen:
         rise, width, slope = float(rise_mm[piece]), float(pieces.width_mm[piece]), float(pieces.slope_deg[piece])
+        width = max(width, _drawn_mm(stack, pieces.places[piece]))
         held = _held(stack, pieces.places[piece], width, _WINDOW * rise / math.cos(math.radians(slope)))
         stiffness = float(tip_stiffness(rise, width, slope, held, stuff))
         if best is None or stiffness < best.stiffness_n_mm:
@@ -114,8 +116,28 @@ def weakest_tip(stack: LayerStack, pieces: WallPieces, rise_mm: Float, stuff: So
     return best
 
 
+def _drawn_mm(stack: LayerStack, place: Float) -> float:
+    """Return how wide a straight wall would be that fills as much of what is near a place: a nick is no thin wall."""
+    mine, _, _ = _joined(stack, place, _NEAR_MM)
+    return float(mine.sum()) * stack.grid.pixel_mm**2 / (2.0 * _NEAR_MM)
+
+
 def _held(stack: LayerStack, place: Float, width_mm: float, reach_mm: float) -> float:
     """Return the least second moment of the level cut around a place over that of a straight wall of the same reach."""
+    mine, x, y = _joined(stack, place, reach_mm)
+    if not mine.any():
+        return 1.0
+    pixel = stack.grid.pixel_mm
+    least, most = np.linalg.eigvalsh(np.cov(np.stack([x[mine], y[mine]]), bias=True))
+    length = math.sqrt(12.0 * max(float(most), 1e-12))
+    # In pixels a wall is up to one wider or narrower than it is; by the third power that would be half as stiff again.
+    drawn = min(mine.sum() * pixel**2 / length, width_mm + pixel)
+    spread = max(float(least) - drawn**2 / 12.0, 0.0) + width_mm**2 / 12.0
+    return spread * 12.0 / width_mm**2 * length / (2.0 * reach_mm)
+
+
+def _joined(stack: LayerStack, place: Float, reach_mm: float) -> tuple[Bool, Float, Float]:
+    """Return which pixels near a place hang together with it in its layer, and where they lie from it, mm."""
     grid = stack.grid
     (row,), (column,) = grid.pixel(place[None])
     reach = max(2, math.ceil(reach_mm / grid.pixel_mm))
@@ -127,12 +149,5 @@ def _held(stack: LayerStack, place: Float, width_mm: float, reach_mm: float) -> 
     y, x = (y + rows.start - row) * grid.pixel_mm, (x + 64 * words.start - column) * grid.pixel_mm
     near = np.hypot(x, y)
     label, _ = ndimage.label(picture & (near <= reach_mm), np.ones((3, 3), dtype=bool))
-    if not label.any():
-        return 1.0
-    mine = label == label.reshape(-1)[np.argmin(np.where(label > 0, near, np.inf))]
-    least, most = np.linalg.eigvalsh(np.cov(np.stack([x[mine], y[mine]]), bias=True))
-    length = math.sqrt(12.0 * max(float(most), 1e-12))
-    # In pixels a wall is up to one wider or narrower than it is; by the third power that would be half as stiff again.
-    drawn = min(mine.sum() * grid.pixel_mm**2 / length, width_mm + grid.pixel_mm)
-    spread = max(float(least) - drawn**2 / 12.0, 0.0) + width_mm**2 / 12.0
-    return spread * 12.0 / width_mm**2 * length / (2.0 * reach_mm)
+    nearest = label.reshape(-1)[np.argmin(np.where(label > 0, near, np.inf))]
+    return (label == nearest) & (label > 0), x, y

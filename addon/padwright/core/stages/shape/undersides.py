@@ -15,10 +15,10 @@ from .worst_places import WorstPlace, beyond
 
 Indices = NDArray[np.int64]
 
-_SAMPLES = 60_000
+_SAMPLES = 40_000
 _FINEST_MM2, _COARSEST_MM2 = 0.02, 2.0
-_WAYS = 8
-"""Directions in which a gap is measured: one that lies between two of them comes out 2 % too long at the most."""
+_WAYS = 24
+"""Directions in which a gap is measured: over 5 mm, one between two of them is off by a pixel or two at its end."""
 
 _FARTHEST = 4.0
 """What is farther from one side to the other than so many times the longest bridge is no bridge at all."""
@@ -50,7 +50,8 @@ class Hanging:
 class Starts:
     """Islands that begin in the air."""
 
-    in_air: int
+    in_air: int  # bigger than a bead
+    specks: int  # no bigger: a bead or two that droop
     largest_mm2: WorstPlace | None
     on_supports: int  # seen from the bed: supports of the print plan stand under them
 
@@ -91,9 +92,9 @@ def hanging(
 ) -> Hanging:
     """Return what of the undersides hangs free, what is bridged and how far, and what supports hold.
 
-    An underside is bridged where, along one of eight level lines through it, the layer it belongs to reaches solid that
-    is laid on solid on both sides; its length is the least of the eight. One pixel next to what is held is held too,
-    unless the overhang is too mild for the layer's step to show in pixels: then its angle alone counts.
+    An underside is bridged where, along one of 24 level lines through it, the layer it belongs to, or what is one pixel
+    beside it, reaches solid that is laid on solid on both sides; its length is the least of the 24. One pixel next to
+    what is held is held too, unless the overhang is too mild for the layer's step to show as more than a pixel.
 
     Parameters
     ----------
@@ -109,8 +110,8 @@ def hanging(
     places, angle = found.places[chosen], found.angle_deg[chosen]
     span, reach = _gaps(stack, places, layer[chosen], bridge_mm)
     shows = stack.layer_mm * np.tan(np.radians(np.minimum(angle, 89.0))) >= 1.5 * stack.grid.pixel_mm
-    is_bridged = np.isfinite(span) & shows
-    is_free = ~is_bridged & (~shows | (reach >= HELD_PIXELS))
+    is_bridged = np.isfinite(span)
+    is_free = ~is_bridged & (reach >= np.where(shows, HELD_PIXELS, 1))
     area = found.area_mm2
     return Hanging(
         beyond(angle[is_free], area, places[is_free], stack.layer_mm),
@@ -125,11 +126,15 @@ def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm:
     most = round(_FARTHEST * bridge_mm / stack.grid.pixel_mm)
     angle = np.arange(_WAYS) * np.pi / _WAYS
     way = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    way = np.stack([way, -way], axis=1).reshape(-1, 2)  # (16, 2): each direction, then its opposite
+    way = np.stack([way, -way], axis=1).reshape(-1, 2)  # (48, 2): each direction, then its opposite
     span, nearest = np.full(len(places), np.inf), np.full(len(places), np.inf)
+    # A strip of roof is as narrow as a layer's step, and none of the lines may run quite along it.
+    wide = np.zeros_like(stack.bits)
+    for number, picture in enumerate(stack.bits):
+        wide[number] = grown(picture, 1)
     row, column = stack.grid.pixel(places)
     for some in np.array_split(np.arange(len(places)), max(1, len(places) // 5000)):
-        far = _rays(stack, row[some], column[some], layer[some], way, most)
+        far = _rays(stack, wide, row[some], column[some], layer[some], way, most)
         nearest[some] = far.min(axis=1, initial=np.inf)
         through = far[:, 0::2] + far[:, 1::2] - 1.0
         span[some] = stack.grid.pixel_mm * through.min(axis=1, initial=np.inf)
@@ -138,7 +143,7 @@ def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm:
     return span, nearest
 
 
-def _rays(stack: LayerStack, row: Indices, column: Indices, layer: Indices, way: Float, most: int) -> Float:
+def _rays(stack: LayerStack, wide: Bits, row: Indices, column: Indices, layer: Indices, way: Float, most: int) -> Float:
     """Return how many pixels each ray, (n, ways), goes to the first held one; inf where it comes into the air first."""
     grid = stack.grid
     far = np.full((len(row), len(way)), np.inf)
@@ -152,7 +157,7 @@ def _rays(stack: LayerStack, row: Indices, column: Indices, layer: Indices, way:
         below = (stack.bits[layer[place] - 1, y, word] & flag) != 0
         is_held = here & below
         far[place[is_held], ray[is_held]] = step
-        is_on = here & ~below
+        is_on = ~is_held & ((wide[layer[place], y, word] & flag) != 0)
         place, ray = place[is_on], ray[is_on]
         if len(place) == 0:
             break
@@ -194,10 +199,11 @@ class StartFinder:
         x, y = stack.grid.place(float(row.mean()), float(column.mean()))
         self._in_air.append((len(row) * stack.grid.pixel_mm**2, x, y, stack.middle_mm(layer)))
 
-    def found(self) -> Starts:
-        """Return what was found."""
+    def found(self, bead_mm: float) -> Starts:
+        """Return what was found; a bead squared tells an island from a speck."""
         largest = None
         if self._in_air:
             area, x, y, z = max(self._in_air)
             largest = WorstPlace(area, (x, y, z), 1 + int(z / self._stack.layer_mm), z)
-        return Starts(len(self._in_air), largest, self._on_supports)
+        islands = sum(area > bead_mm**2 for area, *_ in self._in_air)
+        return Starts(islands, len(self._in_air) - islands, largest, self._on_supports)
