@@ -8,6 +8,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
+import window_steps_folds
 from window_hands import Hands, Waits
 from window_scene import (
     JOB,
@@ -344,4 +345,5 @@ STEPS = (
     ("export", export),
     ("undo", undo),
     ("reopen", reopen),
+    *window_steps_folds.STEPS,
 )

@@ -179,7 +179,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     wall_folds: _of_key("wall_folds", "Folds")
     wall_beads: _of_key("wall_beads", "Beads a Wall")
-    wall_pitch_mm: _of_key("wall_pitch_mm", "Wall to Wall")
+    wall_pitch_mm: _of_key("wall_pitch_mm", "Pitch")
     most_slope_deg: _of_key("most_slope_deg", "Most Slope")
     longest_bridge_mm: _of_key("longest_bridge_mm", "Bridge")
     material: EnumProperty(
