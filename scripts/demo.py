@@ -1,4 +1,4 @@
-"""Make the demo part: `python3 scripts/demo.py [FOLDER]`; without a folder it goes to out/demo."""
+"""Make the demo parts: `python3 scripts/demo.py [FOLDER]`; without a folder they go to out/demo and out/demo-folds."""
 
 from __future__ import annotations
 
@@ -7,10 +7,16 @@ from pathlib import Path
 
 from setup_env import ROOT, environment_python, run_in_environment
 
-JOBS = {
-    "job.toml": "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.",
-    "folds.toml": "The same pad, made soft by folded walls instead of by settings.",
-}
+JOBS = (
+    (
+        "job.toml",
+        "",
+        "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.",
+    ),
+    ("folds.toml", "-folds", "The same pad, made soft by folded walls instead of by settings."),
+)
+"""Job file, what is put behind the folder's name (a folder holds one part), and what it makes."""
+
 MEANING = {
     ".project.3mf": "the part with its regions, to open for printing",
     ".cutaway.png": "a picture of the part cut open",
@@ -22,13 +28,14 @@ MEANING = {
 
 
 def main(arguments: list[str]) -> int:
-    """Run the demo jobs and say where its files are; return the run's exit code."""
+    """Run the demo jobs and say where the files are; return the first exit code that is not 0."""
     if len(arguments) > 1 or any(argument.startswith("-") for argument in arguments):
         print("usage: python3 scripts/demo.py [FOLDER]")
         return 0 if arguments in (["-h"], ["--help"]) else 2
-    out = Path(arguments[0]).resolve() if arguments else ROOT / "out" / "demo"
+    first = Path(arguments[0]).resolve() if arguments else ROOT / "out" / "demo"
+    folders = [first.with_name(f"{first.name}{behind}") for _, behind, _ in JOBS]
     python = environment_python()
-    for name, about in JOBS.items():
+    for (name, _, about), out in zip(JOBS, folders, strict=True):
         print(f"{about}\n", flush=True)
         job = ROOT / "shared" / "demo" / name
         code = run_in_environment(python, ["-m", "padwright", "run", str(job), "--out", str(out)])
@@ -36,10 +43,11 @@ def main(arguments: list[str]) -> int:
             print(f"\nThe demo stopped with exit code {code}; nothing half-made was left behind.")
             return code
         print(flush=True)
-    print(f"The files are in {out}:")
-    for path in sorted(out.iterdir()):
-        meaning = next((text for ending, text in MEANING.items() if path.name.endswith(ending)), "")
-        print(f"  {path.name:<34} {path.stat().st_size / 1024:>8.0f} KiB  {meaning}".rstrip())
+    for out in folders:
+        print(f"The files are in {out}:")
+        for path in sorted(out.iterdir()):
+            meaning = next((text for ending, text in MEANING.items() if path.name.endswith(ending)), "")
+            print(f"  {path.name:<34} {path.stat().st_size / 1024:>8.0f} KiB  {meaning}".rstrip())
     return 0
 
 
