@@ -15,7 +15,8 @@ from padwright.core.run.memory import StageMemory
 from padwright.core.stages.load import fold_columns as columns_of
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.firmness import Firmness, Folded
-from padwright.core.stages.load.fold_columns import FoldColumns, fold_columns
+from padwright.core.stages.load.fold_columns import FoldColumns, breathing_bands, fold_columns
+from padwright.core.stages.load.fold_field import walls_at
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.material_model import model_from_card
 
@@ -68,7 +69,7 @@ def test_no_wish_has_a_border(walls):
 
 def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monkeypatch):
     case, result = firmness.loads[0]
-    assert len(walls.columns.bands) <= 96
+    assert len(walls.columns.bands) <= 160
     monkeypatch.setattr(columns_of, "_MOST_KINDS", 1500)
     monkeypatch.setattr(columns_of, "_FIRST_STEP", 0.02)
     at = {number: each.curve.at for number, each in firmness.chosen.items()}
@@ -76,7 +77,7 @@ def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monk
     fine = fold_columns(firmness.patch, walls.layout, walls.field, solid, model_from_card(firmness.card), at)
     assert len(fine.bands) > 3 * len(walls.columns.bands)
     found = pressed(case, fine)
-    assert found.mean_sinkage_mm.value == pytest.approx(result.mean_sinkage_mm.value, rel=0.005)
+    assert found.mean_sinkage_mm.value == pytest.approx(result.mean_sinkage_mm.value, rel=0.02)  # of low and high that are a factor 3 apart
     assert found.peak_pressure_kpa.value == pytest.approx(result.peak_pressure_kpa.value, rel=0.02)
 
 
@@ -103,5 +104,19 @@ def test_a_zone_of_one_kind_is_as_a_zone_without_kinds(firmness, walls):
     case = firmness.loads[0][0]
     plain = check_load(case, patch, [curve])
     kinds = check_load(case, replace(patch, zone=np.arange(len(patch.zone)) % 2), [curve, curve], zone_of=[0, 0])
-    assert kinds.sinkage_mm.value == pytest.approx(plain.sinkage_mm.value, rel=1e-9)
+    assert kinds.sinkage_mm.value == pytest.approx(plain.sinkage_mm.value, rel=1e-6)
     assert len(kinds.zones) == 1 and kinds.zones[0].share.value == pytest.approx(1.0)
+
+
+def test_sealed_air_is_a_spring_beside_the_walls(firmness, walls):
+    layout = replace(walls.layout, wishes=replace(walls.layout.wishes, voids="sealed"))
+    model = model_from_card(firmness.card)
+    cell = np.flatnonzero(walls.layout.is_core)[:1]
+    some = walls_at(walls.layout, cell, walls.field.slope_deg.flat[cell])
+    open_, shut = (breathing_bands(each, some, model, 0.2)[0] for each in (walls.layout, layout))
+    strain, room = np.array([0.1, 0.2, 0.3]), 1.0 - layout.width_mm / layout.pitch_mm
+    # Boyle's law for air of 101.325 kPa in that share of the core; the curves' points lie no more than 0.5 % apart.
+    air = 101.325 * strain / (room - strain)
+    for name in ("value", "low", "high"):
+        more = getattr(shut, name).stress(strain) - getattr(open_, name).stress(strain)
+        np.testing.assert_allclose(more, air, rtol=2e-3)

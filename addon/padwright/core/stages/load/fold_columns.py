@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...base.mesh import Bool, Float, Int
+from ..folds.breathing import sealed_curve
 from ..folds.layout import FoldLayout
 from ..material.curves import CurveBand
 from ..material.folds.band import fold_bands
@@ -16,7 +17,7 @@ from ..material.material_model import MaterialModel
 from .fold_field import FoldField
 from .load_case import ContactPatch
 
-_MOST_KINDS = 96
+_MOST_KINDS = 160
 _FIRST_STEP, _STEP_GROWS = 0.05, 1.25
 """Logarithms of height and stiffness within which places share a curve: a twentieth first, wider until there are at
 most so many kinds. What a curve's own places differ by is then far below what low and high leave open (our choice)."""
@@ -77,13 +78,32 @@ def fold_columns(
             height_mm, slope, curve, waver = (each[own] for each in of_kind)
             radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
             walls = Walls(height_mm, layout.width_mm, layout.pitch_mm, slope, layout.folds, radius, waver)
-            found = dict(zip(own.tolist(), fold_bands(walls, model, at[int(zone)]), strict=True))
+            every = breathing_bands(layout, walls, model, at[int(zone)])
+            found = dict(zip(own.tolist(), every, strict=True))
         else:
             found = {}
         bands += [found.get(int(number), solid[int(zone)]) for number in np.flatnonzero(zone_of == zone)]
     thickness = np.where(is_core, height, patch.thickness_mm)
     columns = replace(patch, area_mm2=area, zone=kind, thickness_mm=thickness)
     return FoldColumns(columns, bands, zone_of.tolist())
+
+
+def breathing_bands(layout: FoldLayout, walls: Walls, model: MaterialModel, at: float) -> list[CurveBand]:
+    """Return the curves of walls (k,) of a layout; where its voids are sealed the air in them counts as a spring."""
+    bands = fold_bands(walls, model, at)
+    if layout.wishes.voids != "sealed":
+        return bands
+    room = 1.0 - layout.width_mm / layout.pitch_mm
+    return [
+        replace(
+            band,
+            value=sealed_curve(band.value, room),
+            low=sealed_curve(band.low, room),
+            high=sealed_curve(band.high, room),
+            shared=tuple((sealed_curve(low, room), sealed_curve(high, room)) for low, high in band.shared),
+        )
+        for band in bands
+    ]
 
 
 def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float]:

@@ -14,7 +14,6 @@ from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import LEVEL_STRAIN, CurveBand
 from ..material.fill import RegionGeometry, region_curve
-from ..material.folds.band import fold_band
 from ..material.folds.slopes import slope_in_print
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel, model_from_card
@@ -23,7 +22,7 @@ from ..printing.solid_settings import solid_settings
 from .bearing import contact_patch
 from .contact import check_load
 from .firmness import Firmness, Folded, Ground
-from .fold_columns import FoldColumns, fold_columns, zone_walls
+from .fold_columns import FoldColumns, breathing_bands, fold_columns, zone_walls
 from .fold_field import FoldField, ZoneShares, fold_field, walls_at, zone_shares
 from .job_loads import load_cases
 from .level_basis import LevelBasis, LevelStrains
@@ -86,7 +85,7 @@ class FoldBasis:
         if walls is None:
             band = self._solid(self.patch, number, strain)
             return Chosen(self.settings, band, kpa, band.modulus_kpa.value, "too firm to print", (), name)
-        return self._told(fold_band(walls, self.model, strain), kpa, name)
+        return self._told(self._band(walls, strain), kpa, name)
 
     def choose(self, number: int, field: FoldField, strain: float, kpa: float) -> Chosen:
         """Return one wall that stands for a zone's at another modulus: for tuning, which tries many."""
@@ -97,7 +96,10 @@ class FoldBasis:
         limit = self._limit(number)
         slope, _ = slope_in_print(kpa, strain, walls, self.model, limit)
         name = self.ground.zones.zones[number].name
-        return self._told(fold_band(walls.at_slope(slope), self.model, strain), kpa, name)
+        return self._told(self._band(walls.at_slope(slope), strain), kpa, name)
+
+    def _band(self, walls: Walls, strain: float) -> CurveBand:
+        return breathing_bands(self.layout, walls, self.model, strain)[0]
 
     def _told(self, band: CurveBand, kpa: float, name: str) -> Chosen:
         reached = band.modulus_kpa.value
