@@ -49,6 +49,8 @@ def pressed(case: LoadCase, columns: FoldColumns) -> LoadResult:
 
 def test_walls_reach_the_wish_wherever_they_may_lean_for_it(walls):
     core, field = walls.layout.is_core, walls.field
+    # Where slopes had to be steadied from cell to cell walls lean less than they may, and are firmer.
+    assert (field.reached_kpa[core] > 0.98 * field.wished_kpa[core]).mean() > 0.9
     may = core & (field.slope_deg > 0.5) & (field.slope_deg < walls.layout.slope_limit_deg - 0.5)
     assert may.sum() > 0.5 * core.sum()
     # Slopes are found to two parts in ten thousand of the stiffness.
@@ -77,7 +79,9 @@ def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monk
     fine = fold_columns(firmness.patch, walls.layout, walls.field, solid, model_from_card(firmness.card), at)
     assert len(fine.bands) > 3 * len(walls.columns.bands)
     found = pressed(case, fine)
-    assert found.mean_sinkage_mm.value == pytest.approx(result.mean_sinkage_mm.value, rel=0.02)  # of low and high that are a factor 3 apart
+    assert found.mean_sinkage_mm.value == pytest.approx(
+        result.mean_sinkage_mm.value, rel=0.02
+    )  # of low and high that are a factor 3 apart
     assert found.peak_pressure_kpa.value == pytest.approx(result.peak_pressure_kpa.value, rel=0.02)
 
 
