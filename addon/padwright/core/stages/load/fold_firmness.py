@@ -79,7 +79,7 @@ class FoldBasis:
     def chosen(self, number: int, kpa: float, field: FoldField, strain: float) -> Chosen:
         """Return one wall that stands for a zone's, as its choice; where it has none under the body, solid pad."""
         name = self.ground.zones.zones[number].name
-        walls = None if self.patch is None else zone_walls(self.layout, field, self.patch, number)
+        walls = self.walls(number, field)
         if walls is None:
             walls = self._mean_walls(field, number)
         if walls is None:
@@ -89,8 +89,7 @@ class FoldBasis:
 
     def choose(self, number: int, field: FoldField, strain: float, kpa: float) -> Chosen:
         """Return one wall that stands for a zone's at another modulus: for tuning, which tries many."""
-        assert self.patch is not None
-        walls = zone_walls(self.layout, field, self.patch, number)
+        walls = self.walls(number, field)
         if walls is None:
             return self.chosen(number, kpa, field, strain)
         limit = self._limit(number)
@@ -106,6 +105,10 @@ class FoldBasis:
         off = reached / kpa - 1.0
         binding = None if abs(off) <= _MET else "too soft to print" if off > 0.0 else "too firm to print"
         return Chosen(self.settings, band, kpa, reached, binding, (), name)
+
+    def walls(self, number: int, field: FoldField) -> Walls | None:
+        """Return one wall that stands for those of a zone under the body; None where it has none there."""
+        return None if self.patch is None else zone_walls(self.layout, field, self.patch, number)
 
     def _limit(self, number: int) -> float:
         assert self.patch is not None

@@ -64,7 +64,7 @@ def refuse_sway(case: LoadCase, found: Standing) -> None:
         return
     place = ", ".join(f"{each:.0f}" for each in found.place_mm)
     raise SolveError(
-        f'Under "{case.posture}" the pad would slide off its walls at {margin:.1f} times the load, soonest at '
+        f'Under "{case.posture}" the pad would slide off its walls at {margin:.2f} times the load, soonest at '
         f"({place}) mm; {LEAST_MARGIN:g} times is the least.",
         hint="Give its zones higher levels, walls of more beads (fill.wall_beads) or a firmer filament; let rows run "
         'the pad\'s other way (fill.direction). Where it has to be so soft, use fill.kind = "settings".',

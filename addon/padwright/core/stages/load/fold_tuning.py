@@ -9,11 +9,15 @@ from functools import partial
 import numpy as np
 
 from ..material.choosing import Chosen
+from ..material.folds.pressure_cap import pressure_cap
+from ..material.folds.slopes import slope_in_print
 from ..material.region_settings import RegionSettings
 from .firmness import Firmness, Folded, Ground
 from .fold_columns import FoldColumns
 from .fold_firmness import FoldBasis, folded
 from .load_case import ContactPatch
+from .tuning import Tuning
+from .tuning_goal import Goal
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +55,20 @@ class FoldTuning:
     def firmness(self, chosen: Sequence[Chosen]) -> Firmness:
         """Return the pad with the walls chosen."""
         return folded(self.basis, self._moduli(chosen), self.untuned.levels.strains, self.untuned.levels.notes)
+
+    def unpromised(self, found: Tuning, goal: Goal) -> tuple[str, ...]:
+        """Return which caps on pressure are kept as reckoned and yet not promised, and why."""
+        said = []
+        for place, kpa in goal.caps:
+            name, curve = found.zones[place].name, found.zones[place].chosen.curve
+            walls = None if self.basis.patch is None else self.basis.walls(self.numbers[place], self.walls.field)
+            if walls is None:
+                continue
+            slope, _ = slope_in_print(found.zones[place].chosen.target_kpa, curve.at, walls, self.basis.model)
+            cap = pressure_cap(walls.at_slope(slope), self.basis.model, curve.at)
+            if cap.kpa is None:
+                said.append(f'The cap of {kpa:g} kPa on "{name}" is no promise: {cap.reason}.')
+        return tuple(said)
 
     def _moduli(self, chosen: Sequence[Chosen]) -> dict[int, float]:
         return {number: each.target_kpa for number, each in zip(self.numbers, chosen, strict=True)}

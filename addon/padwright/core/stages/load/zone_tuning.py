@@ -59,6 +59,7 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
         found = replace(found, unsure=tuple(f"{doubt} Printed coupons would tell." for doubt in found.unsure))
     chosen = {number: zone.chosen for number, zone in zip(present, found.zones, strict=True)}
     if walls:
+        found = replace(found, unsure=(*found.unsure, *walls.unpromised(found, goal)))
         tuned = replace(walls.firmness([zone.chosen for zone in found.zones]), tuning=found)
     else:
         tuned = firmness_of(ground, chosen, firmness.levels, patch, tuning=found)

@@ -1,0 +1,50 @@
+"""A pad that would slide off its walls is refused; what is told of lasting load and of pushes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from padwright.core.base.errors import SolveError
+from padwright.core.base.estimate import Estimate
+from padwright.core.stages.load.fold_stand import Standing, lasting_words, refuse_sway
+from padwright.core.stages.load.fold_sway import PadSway
+from padwright.core.stages.load.load_case import LoadCase
+
+CASE = LoadCase(force_n=435.0, posture="sitting")
+
+
+def stood(margin: float, creep_mm: float = 0.8) -> Standing:
+    sway = PadSway(Estimate(margin, 0.3 * margin, 3.0 * margin, "model"), np.array([1.0, 2.0]), 90.0, creep_mm)
+    return Standing(sway, np.array([10.0, -20.0, 30.0]), None, None)
+
+
+def test_twice_its_load_is_the_least_that_a_pad_must_hold():
+    refuse_sway(CASE, stood(2.0))
+    with pytest.raises(SolveError) as caught:
+        refuse_sway(CASE, stood(1.96))
+    said = str(caught.value)
+    assert '"sitting"' in said and "(10, -20, 30) mm" in said and "2 times" in said
+    assert "1.96 times the load" in said
+    assert "wall_beads" in said and 'fill.kind = "settings"' in said
+
+
+def test_a_push_is_told_in_newtons_where_there_are_any():
+    assert "with 44 N it gives 0.8 mm" in lasting_words(CASE, stood(2.3))[-1]
+    assert "2.3 (0.7 to 6.9) times" in lasting_words(CASE, stood(2.3))[-1]
+    squeezed = LoadCase(mean_pressure_kpa=20.0)
+    assert "with 10 % of the load" in lasting_words(squeezed, stood(2.3))[-1]
+
+
+def test_what_hours_do_is_told_first():
+    endurance = SimpleNamespace(notes=("After hours it sinks.",))
+    told = lasting_words(CASE, replace(stood(3.0), endurance=endurance))
+    assert told[0] == "After hours it sinks." and len(told) == 2
+
+
+def test_a_pad_that_would_not_stand_has_no_creep_in_the_evidence():
+    assert stood(0.9, creep_mm=float("inf")).as_json()["creep_mm"] is None
+    assert stood(3.0).as_json()["creep_mm"] == 0.8
