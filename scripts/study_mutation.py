@@ -42,6 +42,7 @@ CARDS = (
     "tests/outside/test_pressures_outside.py",
     "tests/core/test_families.py",
 )
+FOLDS = tuple(f"tests/core/test_fold_{name}.py" for name in ("page", "law", "tables", "sway", "endurance"))
 LAWS: dict[str, tuple[tuple[str, ...], str]] = {
     MATERIAL + "fill.py": (
         FILL,
@@ -59,6 +60,10 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         (BY_HAND, "tests/core/test_curves.py", *PLATES),
         r"WALL_POISSON|constrained_ratio|layered_ratio",
     ),
+    MATERIAL + "folds/law.py": (FOLDS, r".*"),
+    MATERIAL + "folds/walls.py": (FOLDS, r"FEET_GIVE|LEAST_FREE|SKIN_TO_WALL|Walls"),
+    MATERIAL + "folds/elastica.py": (FOLDS, r"solve_segment|elastica_strain"),
+    MATERIAL + "folds/softening.py": (FOLDS, r"HALVED_AT|Softening|_curvatures"),
     LOAD + "bulging_layers.py": ((BY_HAND, *PLATES), r".*"),
     LOAD + "zone_sides.py": (("tests/core/test_zone_sides.py",), r"_moduli|sided_ratio|_ratio"),
     LOAD + "narrow_contacts.py": (
@@ -97,6 +102,17 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "lattices.py", "checked="): "where a note is told, not a law",
     (MATERIAL + "giving_way.py", "past = "): "a guard where the line is taken in any case",
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
+    (MATERIAL + "folds/law.py", "np.clip|_LEAST_SLOPE|within = |1e-3|room = |end = |grown = |0\\.02|fourth < |> 1.5"): (
+        "a guard far from any use, or where a series takes over"
+    ),
+    (MATERIAL + "folds/law.py", "0.6 \\* np.asarray|tan.* \\*\\* 4"): (
+        "fitted on rods within 3 %, of which it is a small part"
+    ),
+    (MATERIAL + "folds/walls.py", "^LEAST_FREE|^SKIN_TO_WALL"): "a guard; our own choice",
+    (MATERIAL + "folds/elastica.py", "step = |slant = |last = |log_force = |np.clip"): (
+        "how fast a search goes: the root is the same"
+    ),
+    (MATERIAL + "folds/softening.py", "geomspace|1e-2"): "where points of a curve lie; where a series takes over",
     (LOAD + "flesh.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
