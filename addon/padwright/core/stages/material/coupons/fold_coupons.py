@@ -36,8 +36,8 @@ KITCHEN_READ_KG, KITCHEN_HELD = 0.005, 0.02
 """What is off in a load read on a kitchen scale: marks and the board's rest, kg, and a hand or water that moves, share
 of the load. Assumed."""
 
-LONGEST_BRIDGE_MM = 5.0
-"""Gap under a roof that blocks dare before the strip has shown how far a printer bridges."""
+LONGEST_BRIDGE_MM = 4.8
+"""Gap under a roof that blocks dare before the strip has shown how far a printer bridges: less than parts, 5 mm."""
 
 FREE_ENDS = 0.08
 """Of a segment's length: so much less of a wall bears as if it ran on, since its ends are free to swell and curl. Own
