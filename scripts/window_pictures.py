@@ -45,6 +45,7 @@ GUIDE = {  # screenshot of the tour -> what of it
     "cut-regions": VIEW,
     "pressure": VIEW,
     "export": SIDEBAR,
+    "folds-cutaway": VIEW,
 }
 
 
