@@ -41,10 +41,8 @@ def side_mesh(columns: PadColumns, border: Border) -> TriMesh | None:
     """Return what is cut away beside the outermost walls, above the base side's skin; None where nothing is."""
     near = ndimage.distance_transform_edt(~columns.is_footprint) * columns.step_mm
     level = np.minimum(_TRIM_MM - border.distance_mm, _OUT_MM - near)
-    at = ndimage.distance_transform_edt(
-        ~(columns.is_core | columns.is_solid), return_distances=False, return_indices=True
-    )
-    level = np.minimum(level, 0.5 - ndimage.gaussian_filter(columns.is_solid[tuple(at)].astype(np.float64), 1.0))
+    # Before what is solid the pad's side stays; a cell more, or the border itself would be cut.
+    level = np.minimum(level, 0.5 - ndimage.maximum_filter(border.is_before_solid, 3))
     level[[0, -1], :] = level[:, [0, -1]] = -1.0
     if not (level > 0.0).any():
         return None

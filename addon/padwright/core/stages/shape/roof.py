@@ -46,7 +46,7 @@ def level_roof(columns: PadColumns, spaces: Spaces, pitch_mm: float, width_mm: f
     label = spaces.label
     fine = (FINE_MM, FINE_MM)
     high = _resampled(columns.core_high_mm, label.shape, fine, columns.step_mm)
-    core = _resampled(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.5
+    core = _resampled(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.01
     low_x, length_x = _least_along(high, label)
     low_y, length_y = (each.T for each in _least_along(high.T, label.T))
     along_x = length_x <= length_y
