@@ -68,18 +68,6 @@ class Solid:
         )
         return self._checked(left)
 
-    def within(self, other: Solid) -> Solid:
-        """Return what it has in common with another."""
-        return self._checked(self._solid ^ other._solid)
-
-    def joined(self, others: Sequence[Solid]) -> Solid:
-        """Return it with the others."""
-        import manifold3d
-
-        return self._checked(
-            manifold3d.Manifold.batch_boolean([self._solid, *(each._solid for each in others)], manifold3d.OpType.Add)
-        )
-
     def simplified(self, tolerance_mm: float) -> Solid:
         """Return it with fewer triangles, moved by no more than a tolerance."""
         return self._checked(self._solid.simplify(tolerance_mm))
@@ -89,26 +77,10 @@ class Solid:
         found = sorted(self._solid.decompose(), key=lambda piece: -piece.volume())
         return [Solid(piece, self._name) for piece in found]
 
-    def compose(self, pieces: Sequence[Solid]) -> Solid:
-        """Return separate pieces as one solid of its name."""
-        import manifold3d
-
-        return Solid(manifold3d.Manifold.compose([piece._solid for piece in pieces]), self._name)
-
-    @property
-    def is_empty(self) -> bool:
-        """Nothing is left of it."""
-        return bool(self._solid.is_empty())
-
     @property
     def volume_mm3(self) -> float:
         """What it encloses."""
         return float(self._solid.volume())
-
-    @property
-    def triangles(self) -> int:
-        """Of its surface."""
-        return int(self._solid.num_tri())
 
     def mesh(self) -> TriMesh:
         """Return its surface."""

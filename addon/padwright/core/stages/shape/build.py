@@ -57,7 +57,8 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
     yield Progress(0.2, "hollowing the core")
     is_sealed = layout.wishes.voids == "sealed"
-    core = Solid.of(core_mesh(columns, roof, layout.border if is_sealed else None), "core").simplified(_SMOOTH_MM)
+    sealed = (layout.border, layout.width_mm) if is_sealed else None
+    core = Solid.of(core_mesh(columns, roof, sealed), "core").simplified(_SMOOTH_MM)
     void = core.less(walls)
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
@@ -117,8 +118,7 @@ def _one_piece(part: Solid, is_sealed: bool) -> tuple[Solid, float]:
 
     A hollow that no opening reaches lies in the narrow end between two walls that meet; air in it would be a spring.
     """
-    pieces = part.pieces()
-    hollow = [piece for piece in pieces if piece.volume_mm3 < 0.0]
     if is_sealed:
-        return part.compose([pieces[0], *hollow]), 0.0
-    return pieces[0], -sum(piece.volume_mm3 for piece in hollow)
+        return part, 0.0
+    pieces = part.pieces()
+    return pieces[0], -sum(piece.volume_mm3 for piece in pieces if piece.volume_mm3 < 0.0)

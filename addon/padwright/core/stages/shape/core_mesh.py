@@ -17,11 +17,11 @@ _LEAST_MM = 0.2  # high at least, where nothing else is
 _OUT_MM = 2.5  # past the outline, so that the void breaks through the side
 
 
-def core_mesh(columns: PadColumns, roof: Roof, sealed_within: Border | None = None) -> TriMesh:
+def core_mesh(columns: PadColumns, roof: Roof, sealed: tuple[Border, float] | None = None) -> TriMesh:
     """Return the core under a roof as a closed mesh: over all that is not solid, and a little past the outline.
 
-    Its upright border before what is solid is the level line of the smoothed raster of what is solid. Sealed it ends at
-    the border of where walls stand: the pad's own side shuts it.
+    Its upright border before what is solid is the level line of the smoothed raster of what is solid. Sealed it ends a
+    skin, mm, inside the border of where walls stand.
     """
     step = columns.step_mm
     out = ndimage.distance_transform_edt(~columns.is_footprint) * step
@@ -30,8 +30,9 @@ def core_mesh(columns: PadColumns, roof: Roof, sealed_within: Border | None = No
     at = ndimage.distance_transform_edt(~columns.is_footprint, return_distances=False, return_indices=True)
     beside = columns.is_solid[tuple(at)] & ~columns.is_footprint
     level = np.minimum(0.5 - np.maximum(solid, np.where(beside, 1.0, 0.0)), (_OUT_MM - out) / step)
-    if sealed_within is not None:
-        level = np.minimum(level, sealed_within.distance_mm)
+    if sealed is not None:
+        border, skin_mm = sealed
+        level = np.minimum(level, border.distance_mm - skin_mm)
     level, low = roof.resampled(columns, level), roof.resampled(columns, columns.core_low_mm)
     level[[0, -1], :] = level[:, [0, -1]] = -0.5
     return _prism(level, low, np.maximum(roof.height_mm, low + _LEAST_MM), columns.origin, roof.step_mm)

@@ -14,13 +14,14 @@ from ..folds.level_lines import level_lines, resampled
 from .spaces import Spaces
 from .walls import strip_between
 
-_EVERY_MM = 40.0  # along a solid rim, one outlet for so much of a space, and three at least
+_EVERY_MM = 25.0  # along a solid rim, one outlet for so much of a space, and three at least
 _LEAST_COUNT = 3
 _FARTHEST_MM = 80.0
 _STEP_MM = 0.5
 _INTO_SPACE_MM = 1.5
 _ABOVE_SKIN_MM = 1.2  # so far it reaches into the space above the skin
 _MOST_SHARE = 0.6  # of the rim's thickness, so that the groove has a roof
+_PAST_MM, _EDGE_MM = 2.0, 1.5  # past the outline; width of a rounded edge
 _BELOW_MM = 2.0  # under the base side, so that it is cut open
 
 
@@ -55,7 +56,9 @@ def plan_outlets(spaces: Spaces, layout: FoldLayout, shut: list[int], width_mm: 
                 start = even[here[int((number + 0.5) * len(here) / count)]]
                 way = _way_out(columns, border, start)
                 if way is not None:
-                    found.append(Outlet(space, way, width_mm * float(_depth(layout, way).min())))
+                    # Over the last of the way the edge is rounded: there the groove is open to the side.
+                    depth = _depth(layout, way)[: -round((_PAST_MM + _EDGE_MM) / _STEP_MM)]
+                    found.append(Outlet(space, way, width_mm * float(depth.min())))
     return found
 
 
@@ -93,5 +96,5 @@ def _way_out(columns: PadColumns, border: Border, start: Float) -> Float | None:
     inside = columns.sample(columns.is_footprint.astype(np.float64), line) > 0.5
     if inside.all():
         return None
-    end = int(np.argmin(inside)) + round(2.0 / _STEP_MM)
+    end = int(np.argmin(inside)) + round(_PAST_MM / _STEP_MM)
     return line[: end + 1]
