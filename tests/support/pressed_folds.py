@@ -35,19 +35,19 @@ class TruePrint:
     softening: float = 1.0
     density: float = 1.0
     own: tuple[float, ...] = ()  # factor of each block
-    tilt: float = 0.0  # the law is off by the slope, counted from 35 degrees, over 45 degrees, to this power of e
+    bend: float = 0.0  # logarithm by which the law is off for each 10 degrees of slope more than 35
+    steps: float = 0.0  # logarithm by which walls of 3 beads bear more than those of 2, which no unknown stands for
 
     def unknowns(self) -> Float:
-        """Return them as the fit has them (5,)."""
-        return np.array(
-            [np.log(self.modulus), np.log(self.width), self.slope_deg, np.log(self.law), np.log(self.softening)]
-        )
+        """Return them as the fit has them (6,)."""
+        factors = np.log([self.modulus, self.width, self.law, self.softening])
+        return np.array([factors[0], factors[1], self.slope_deg, factors[2], factors[3], self.bend])
 
 
 def drawn(rng: np.random.Generator, blocks: int, model: MaterialModel) -> TruePrint:
     """Return a print drawn from what is believed before, each side as wide as it is, each block's own 6 %."""
     middle, covariance = folds_before(model)
-    sure = rng.normal(0.0, 1.0, 5)
+    sure = rng.normal(0.0, 1.0, 6)
     moved = middle + sure * np.sqrt(np.diag(covariance))
     moved[0] = middle[0] + float(sure[0] * np.sqrt(model.covariance[0, 0])) * (model.upward if sure[0] > 0.0 else 1.0)
     softer = np.log(HALVED_LOW / HALVED_AT) / NINETY
@@ -55,7 +55,7 @@ def drawn(rng: np.random.Generator, blocks: int, model: MaterialModel) -> TruePr
     width, law, softening = (float(np.exp(moved[at])) for at in (1, 3, 4))
     return TruePrint(
         float(np.exp(moved[0])), width, float(moved[2]), law, softening, float(np.exp(rng.normal(0.0, 0.02))),
-        tuple(np.exp(rng.normal(0.0, 0.06, blocks)).tolist()),
+        tuple(np.exp(rng.normal(0.0, 0.06, blocks)).tolist()), float(moved[5]),
     )  # fmt: skip
 
 
@@ -64,7 +64,8 @@ def true_kpa(walls: Walls, strain: Float, card_kpa: float, poisson: float, true:
     printed = walls.changed(
         width_mm=walls.array("width_mm") * true.width, slope_deg=walls.array("slope_deg") + true.slope_deg
     )
-    law = true.law * np.exp(true.tilt * (walls.array("slope_deg") - 35.0) / 45.0)
+    wide = np.clip((walls.array("width_mm") - 0.9) / 0.45, 0.0, 1.0)
+    law = true.law * np.exp(true.bend * (walls.array("slope_deg") - 35.0) / 10.0 + true.steps * wide)
     stress = stress_kpa(printed, strain, card_kpa * true.modulus, poisson, Softening(HALVED_AT * true.softening))
     return np.asarray(law[:, None] * stress)
 

@@ -26,7 +26,7 @@ _MOST_BYTES = 1_000_000
 UNKNOWNS = ("modulus", "fill", "knee", "wrinkle")
 """What the four numbers of a calibration stand for, in this order; `material.material_model` says what they are."""
 
-FOLD_UNKNOWNS = ("modulus", "width", "slope", "law", "softening")
+FOLD_UNKNOWNS = ("modulus", "width", "slope", "law", "softening", "bend")
 """The same of a calibration on folded walls; `material.folds.fold_print` says what they are."""
 
 
@@ -53,7 +53,8 @@ class FoldCalibration:
     """What pressing blocks of folded walls told about a filament on the printer they were printed with.
 
     Its unknowns are those of `FOLD_UNKNOWNS`: logarithms of factors on the card's modulus, on the walls' width, on the
-    law's stress and on the strain at which the solid has softened by half; of the slope, degrees more than asked.
+    law's stress, on the strain at which the solid has softened by half, and on the stress for each 10 degrees of slope
+    more than 35; of the slope, degrees more than asked.
     """
 
     date: str = key("text", "day of the fit", count=(1, 1))
@@ -63,9 +64,9 @@ class FoldCalibration:
     slopes_deg: tuple[float, ...] = key("numbers", "least and most slope of the blocks", count=(2, 2), low=0, high=80)
     widths_mm: tuple[float, ...] = key("numbers", "least and most wall of the blocks", count=(2, 2), low=0, high=100)
     most_strain: float = key("number", "up to which all blocks were pressed", low=0, high=1)
-    names: tuple[str, ...] = key("texts", "of the unknowns", choices=FOLD_UNKNOWNS, count=(5, 5))
-    unknowns: tuple[float, ...] = key("numbers", "logarithms of factors, degrees", count=(5, 5), low=-20, high=20)
-    covariance: tuple[float, ...] = key("numbers", "of the unknowns, row by row", count=(25, 25))
+    names: tuple[str, ...] = key("texts", "of the unknowns", choices=FOLD_UNKNOWNS, count=(6, 6))
+    unknowns: tuple[float, ...] = key("numbers", "logarithms of factors, degrees", count=(6, 6), low=-20, high=20)
+    covariance: tuple[float, ...] = key("numbers", "of the unknowns, row by row", count=(36, 36))
     doubts: tuple[str, ...] = key("texts", "what the blocks contradict, in words", default=(), count=(0, 20), high=2000)
 
 

@@ -95,7 +95,7 @@ class _Forces:
 
 
 def _sheet(forces: _Forces, slope_deg: Float, model: MaterialModel, unknowns: Float) -> Sheet:
-    """Return the body skin on its walls, with the material and the print as the unknowns (5,) say."""
+    """Return the body skin on its walls, with the material and the print as the unknowns (6,) say."""
     layout = forces.layout
     solid = model.modulus_kpa * float(np.exp(unknowns[0]))
     is_pad = layout.is_core | layout.is_solid

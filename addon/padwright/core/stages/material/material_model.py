@@ -47,8 +47,8 @@ class FoldsAsPrinted:
     Raises InputError when the covariance is none.
     """
 
-    unknowns: Float  # (5,); best values of `FOLD_UNKNOWNS`
-    covariance: Float  # (5, 5); it holds what a new print may differ by
+    unknowns: Float  # (6,); best values of `FOLD_UNKNOWNS`
+    covariance: Float  # (6, 6); it holds what a new print may differ by
     slopes_deg: tuple[float, float]  # least and most that was pressed
     widths_mm: tuple[float, float]  # least and most wall that was pressed
     most_strain: float  # up to which all blocks were pressed

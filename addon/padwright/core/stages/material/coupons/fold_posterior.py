@@ -16,7 +16,7 @@ from ....base.mesh import Float, Int
 from ....base.units import N_PER_KG
 from ....job.material_cards import FOLD_UNKNOWNS
 from ..fill import middle_curve
-from ..folds.fold_print import folds_before, printed_kpa
+from ..folds.fold_print import bend_at, folds_before, printed_kpa
 from ..folds.walls import Walls
 from ..material_model import UNKNOWNS, MaterialModel
 from .coupons import READ_KG, Coupon
@@ -35,8 +35,8 @@ MASS_SD_G, MASS_SD = 0.5, 0.01
 _TARED_KG = 0.2
 _SOFT = 2.0
 _STRAIN = np.concatenate([np.linspace(0.0, 0.1, 21), np.linspace(0.11, 0.9, 80)])
-_STEPS = np.array([0.0, 0.02, 0.3, 0.0, 0.1])
-"""Of width, slope and softening, for their derivatives; stress goes straight with the factors on modulus and law."""
+_STEPS = np.array([0.0, 0.02, 0.3, 0.0, 0.1, 0.0])
+"""Of width, slope and softening, for their derivatives; the others are factors."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +59,7 @@ class FoldReadings:
 class FoldPosterior:
     """The posterior of one set of readings on blocks of folds, and a solid one beside them.
 
-    A point holds the five unknowns of folds as printed, the density's logarithm against the card, the hold of the
+    A point holds the six unknowns of folds as printed, the density's logarithm against the card, the hold of the
     plates on a solid block, and of each block its own factor (logarithm) and its height against the nominal one, mm.
     """
 
@@ -102,6 +102,8 @@ class FoldPosterior:
             moved = np.log(floor[:, 1:] / floor[:, :1]) / _STEPS[_STEPS > 0.0][None, :, None]
             slopes[np.ix_(np.array(self.folded), np.flatnonzero(_STEPS > 0.0))] = moved
             slopes[self.folded, FOLD_UNKNOWNS.index("law")] = 1.0
+            leans = np.array([float(each.array("slope_deg")[0]) for each in self.walls])
+            slopes[self.folded, FOLD_UNKNOWNS.index("bend")] = bend_at(leans)[:, None]
             slopes[:, :, 0] = slopes[:, :, 1]  # at no strain: the first interval's, which goes on below
         hold = float(ndtr(point[HOLD_AT]))
         for index, coupon in enumerate(self.coupons):

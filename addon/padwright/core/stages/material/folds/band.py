@@ -15,8 +15,8 @@ from .law import SOFTENING, closing_strain, stress_kpa
 from .softening import HALVED_HIGH, HALVED_LOW, Softening
 from .walls import Walls
 
-_RISES = np.array([1.0, 3.0, -0.05, 1.0, 0.1])
-"""Powers with which stress goes up with modulus, width, slope (a degree), law and softening, roughly."""
+_RISES = np.array([1.0, 3.0, -0.05, 1.0, 0.1, 0.0])
+"""Powers with which stress goes up with modulus, width, slope (a degree), law, softening and bend, roughly."""
 
 _STRAIN = np.concatenate([[0.0, 0.001, 0.003, 0.006], np.linspace(0.01, 0.2, 20), np.linspace(0.22, 0.9, 35)])
 
