@@ -24,7 +24,7 @@ OVERHANG_OVER_DEG = 5.0
 """Leaning out beyond the limit by more than so much is an error, where it is so over `OVERHANG_MM2` (own choice)."""
 
 OVERHANG_MM2 = 10.0
-"""Too far an overhang on less is a few beads that droop a little (own choice)."""
+"""Too far an overhang on less within 7 mm of a place is a few beads that droop a little (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +78,7 @@ class SliceReport:
             "overhang_deg": _json(self.hanging.overhang_deg),
             "overhang_too_far_mm2": round(self.hanging.too_far_mm2, 1),
             "bridge_mm": _json(self.hanging.bridge_mm),
+            "most_too_far_mm2": _json(self.hanging.patch_mm2),
             "supported_cm2": round(self.hanging.supported_mm2 / 100.0, 2),
             "starts_in_air": self.starts.in_air,
             "specks_in_air": self.starts.specks,
@@ -122,10 +123,10 @@ def breaches(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what stops the part, and what is worth a look.
 
-    An error: an island bigger than a bead that begins in the air; a wall that ends under the roof; a wall narrower than
+    An error: an island of more than 1 mm2 that begins in the air; a wall that ends under the roof; a wall narrower than
     a bead; a bridge over its limit by more than a fifth; an overhang over its limit by more than 5 degrees on more than
-    10 mm2. A note: what is over its limit by less, and a wall that the nozzle drags by more than half a bead; to be
-    acted on where it is more than the wall is wide. The drag is assumed, so that is no error.
+    10 mm2 in one place. A note: what is over its limit by less, and a wall that the nozzle drags by more than half a
+    bead; to be acted on where it is more than the wall is wide. The drag is assumed, so that is no error.
     """
     errors, notes = [], []
     largest = starts.largest_mm2
@@ -157,12 +158,12 @@ def breaches(
                 f"The longest bridge is {bridge.value:.1f} mm, a little over {limits.bridge_mm:g} mm, {bridge.where}."
             )
         )
-    lean = hanging.overhang_deg
-    if lean is not None and hanging.too_far_mm2 > OVERHANG_MM2:
+    lean, patch = hanging.overhang_deg, hanging.patch_mm2
+    if lean is not None and patch is not None and patch.value > OVERHANG_MM2:
         errors.append(
             f"{figure(hanging.too_far_mm2)} mm2 would lean out over nothing by more than "
-            f"{limits.overhang_deg + OVERHANG_OVER_DEG:g} degrees from upright, the farthest {lean.value:.0f} degrees, "
-            f"{lean.where}."
+            f"{limits.overhang_deg + OVERHANG_OVER_DEG:g} degrees from upright, as far as {lean.value:.0f} degrees, "
+            f"most of it {patch.where}."
         )
     elif lean is not None and lean.value > limits.overhang_deg + 0.5:
         notes.append(

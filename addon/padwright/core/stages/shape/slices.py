@@ -57,12 +57,14 @@ def check_slices(
     )
     hangs = hanging(
         stack, below, is_seen,
-        bridge_mm=limits.bridge_mm, limit_deg=limits.overhang_deg, beyond_deg=OVERHANG_OVER_DEG,
+        bead_mm=bead_mm, bridge_mm=limits.bridge_mm, limit_deg=limits.overhang_deg, beyond_deg=OVERHANG_OVER_DEG,
     )  # fmt: skip
     if hangs.overhang_deg is None:
         hangs = replace(hangs, overhang_deg=mildest(mesh, limits.overhang_deg, layer_mm))
-    hangs = replace(hangs, overhang_deg=told(hangs.overhang_deg), bridge_mm=told(hangs.bridge_mm))
-    begun = starts.found(bead_mm)
+    hangs = replace(
+        hangs, overhang_deg=told(hangs.overhang_deg), bridge_mm=told(hangs.bridge_mm), patch_mm2=told(hangs.patch_mm2)
+    )
+    begun = starts.found()
     begun = replace(begun, largest_mm2=told(begun.largest_mm2))
     tops = replace(tops, longest_mm=told(tops.longest_mm))
     width = told(least_width(pieces, layer_mm))

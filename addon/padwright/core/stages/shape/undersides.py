@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.bit_rasters import Bits, at, cropped, grown
 from .layer_stack import LayerStack
-from .worst_places import WorstPlace, beyond
+from .worst_places import SPOT_MM2, WorstPlace, beyond
 
 Indices = NDArray[np.int64]
 
@@ -22,6 +23,14 @@ _WAYS = 24
 
 _FARTHEST = 4.0
 """What is farther from one side to the other than so many times the longest bridge is no bridge at all."""
+
+_LEVEL_DEG = 75.0
+"""What leans out farther belongs to one layer, not to several in steps of less than two beads."""
+
+_BRIDGE_MM2 = 4.0
+"""A bridge that is no bridge to speak of: a bead or two wide (our own choice)."""
+
+_PATCH_MM = 7.0
 
 HELD_PIXELS = 2
 """What lies within so many pixels of the layer below, about a bead, is laid on it."""
@@ -42,6 +51,7 @@ class Hanging:
 
     overhang_deg: WorstPlace | None  # from upright, of what neither the bed, nor supports, nor two sides hold
     too_far_mm2: float  # hanging out farther than the limit and what is allowed beyond it
+    patch_mm2: WorstPlace | None  # the most of that within 7 mm of one place
     bridge_mm: WorstPlace | None  # from one held side to the other, across the narrow way
     supported_mm2: float  # leaning out beyond the limit, seen from the bed: supports stand under it
 
@@ -50,8 +60,8 @@ class Hanging:
 class Starts:
     """Islands that begin in the air."""
 
-    in_air: int  # bigger than a bead
-    specks: int  # no bigger: a bead or two that droop
+    in_air: int  # those that matter
+    specks: int  # no bigger than a spot: a bead or two that droop
     largest_mm2: WorstPlace | None
     on_supports: int  # seen from the bed: supports of the print plan stand under them
 
@@ -88,13 +98,21 @@ def mildest(mesh: TriMesh, most_deg: float, layer_mm: float) -> WorstPlace | Non
 
 
 def hanging(
-    stack: LayerStack, found: Undersides, is_seen: Bool, *, bridge_mm: float, limit_deg: float, beyond_deg: float
+    stack: LayerStack,
+    found: Undersides,
+    is_seen: Bool,
+    *,
+    bead_mm: float,
+    bridge_mm: float,
+    limit_deg: float,
+    beyond_deg: float,
 ) -> Hanging:
     """Return what of the undersides hangs free, what is bridged and how far, and what supports hold.
 
     An underside is bridged where, along one of 24 level lines through it, the layer it belongs to, or what is one pixel
     beside it, reaches solid that is laid on solid on both sides; its length is the least of the 24. One pixel next to
-    what is held is held too, unless the overhang is too mild for the layer's step to show as more than a pixel.
+    what is held is held too, unless the overhang is too mild for the layer's step to show as more than a pixel; of what
+    is all but level, as a ledge beside a wall, a bead's width is.
 
     Parameters
     ----------
@@ -110,15 +128,27 @@ def hanging(
     places, angle = found.places[chosen], found.angle_deg[chosen]
     span, reach = _gaps(stack, places, layer[chosen], bridge_mm)
     shows = stack.layer_mm * np.tan(np.radians(np.minimum(angle, 89.0))) >= 1.5 * stack.grid.pixel_mm
-    is_bridged = np.isfinite(span)
-    is_free = ~is_bridged & (reach >= np.where(shows, HELD_PIXELS, 1))
+    held = np.where(shows, HELD_PIXELS - 1.0, 0.0)
+    held = np.where(angle > _LEVEL_DEG, np.maximum(held, bead_mm / stack.grid.pixel_mm), held)
+    is_bridged = np.isfinite(span) & (reach > held)
+    is_free = ~np.isfinite(span) & (reach > held)
     area = found.area_mm2
+    too_far = places[is_free & (angle > limit_deg + beyond_deg)]
     return Hanging(
         beyond(angle[is_free], area, places[is_free], stack.layer_mm),
-        area * int((angle[is_free] > limit_deg + beyond_deg).sum()),
-        beyond(span[is_bridged], area, places[is_bridged], stack.layer_mm),
+        area * len(too_far),
+        _patch(too_far, area, stack.layer_mm),
+        beyond(span[is_bridged], area, places[is_bridged], stack.layer_mm, _BRIDGE_MM2),
         area * int(is_supported.sum()),
     )
+
+
+def _patch(places: Float, area_mm2: float, layer_mm: float) -> WorstPlace | None:
+    """Return the most area within a reach of one of the places, which each stand for as much."""
+    if len(places) == 0:
+        return None
+    near = cKDTree(places).query_ball_point(places, _PATCH_MM, return_length=True)
+    return beyond(area_mm2 * near, 1.0, places, layer_mm)
 
 
 def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm: float) -> tuple[Float, Float]:
@@ -132,7 +162,7 @@ def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm:
     wide = np.zeros_like(stack.bits)
     for number, picture in enumerate(stack.bits):
         wide[number] = grown(picture, 1)
-    row, column = stack.grid.pixel(places)
+    row, column = _on_it(stack, *stack.grid.pixel(places), layer)
     for some in np.array_split(np.arange(len(places)), max(1, len(places) // 5000)):
         far = _rays(stack, wide, row[some], column[some], layer[some], way, most)
         nearest[some] = far.min(axis=1, initial=np.inf)
@@ -141,6 +171,21 @@ def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm:
     is_held = nearest == 0.0
     span[is_held | (span > _FARTHEST * bridge_mm)] = np.inf
     return span, nearest
+
+
+def _on_it(stack: LayerStack, row: Indices, column: Indices, layer: Indices) -> tuple[Indices, Indices]:
+    """Return the pixel of each place's layer that hangs free and is nearest to it, within two; else its own."""
+    found = np.zeros(len(row), dtype=bool)
+    on_row, on_column = row.copy(), column.copy()
+    for down, right in sorted(np.ndindex(5, 5), key=lambda each: (each[0] - 2) ** 2 + (each[1] - 2) ** 2)[:13]:
+        y = np.clip(row + down - 2, 0, stack.grid.rows - 1)
+        x = np.clip(column + right - 2, 0, stack.grid.columns - 1)
+        word, flag = x >> 6, np.uint64(1) << (x & 63).astype(np.uint64)
+        hangs = (stack.bits[layer, y, word] & ~stack.bits[layer - 1, y, word] & flag) != 0
+        is_new = hangs & ~found
+        on_row[is_new], on_column[is_new] = y[is_new], x[is_new]
+        found |= hangs
+    return on_row, on_column
 
 
 def _rays(stack: LayerStack, wide: Bits, row: Indices, column: Indices, layer: Indices, way: Float, most: int) -> Float:
@@ -199,11 +244,11 @@ class StartFinder:
         x, y = stack.grid.place(float(row.mean()), float(column.mean()))
         self._in_air.append((len(row) * stack.grid.pixel_mm**2, x, y, stack.middle_mm(layer)))
 
-    def found(self, bead_mm: float) -> Starts:
-        """Return what was found; a bead squared tells an island from a speck."""
+    def found(self) -> Starts:
+        """Return what was found."""
         largest = None
         if self._in_air:
             area, x, y, z = max(self._in_air)
             largest = WorstPlace(area, (x, y, z), 1 + int(z / self._stack.layer_mm), z)
-        islands = sum(area > bead_mm**2 for area, *_ in self._in_air)
+        islands = sum(area > SPOT_MM2 for area, *_ in self._in_air)
         return Starts(islands, len(self._in_air) - islands, largest, self._on_supports)

@@ -17,8 +17,8 @@ _CELL_MM = 2.0
 _FACING = 0.6
 """A line measures a wall whose sides it crosses at 37 degrees or more; one across or along does, whatever the wall."""
 
-_PARALLEL = 0.985
-"""Two sides that are within 10 degrees of parallel make a wall; what tapers more comes to a point by itself."""
+_PARALLEL = 0.9962
+"""Two sides that are within 5 degrees of parallel make a wall; what tapers more comes to a point by itself."""
 
 _WIDEST_MM = 8.0
 _CELLS_THAT_MATTER = 2
