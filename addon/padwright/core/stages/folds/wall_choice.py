@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ...base.mesh import Float
+from ...base.mesh import Bool, Float
 from ...job.fill_table import Fill
 from ..material.folds.law import stress_kpa
 from ..material.folds.walls import Walls, least_skin_mm
+from .lean import LEAST_GAP_MM
 
 LEVEL_STRAIN_OF_FOLDS = 0.2
 """What the families' levels of folded walls are made for where no load says the strain (our choice)."""
@@ -26,6 +27,12 @@ _REACHED = 0.8
 """Share of every zone that has to be soft enough with the walls that are taken: the rest is the thin edge of a dish
 (our choice)."""
 
+_MOST_FULL = 0.6
+"""Walls fill no more of their pitch than that: beyond they have no room to lean (our choice)."""
+
+_WORTH = 0.2
+"""Share of the pad from which a bead more is worth a change of width (our choice)."""
+
 LEAST_SKIN_MM = 1.0
 """A thinner skin shows the walls below it, and lets water through between its beads: common practice, no source."""
 
@@ -34,57 +41,76 @@ LEAST_SKIN_MM = 1.0
 class WallChoice:
     """The walls of a pad, mm."""
 
-    width_mm: float  # in a level cut, whole beads
-    beads: int
+    width_mm: float  # in a level cut, whole beads; the widest where they differ
+    narrower: tuple[tuple[float, float], ...]  # (core, width): so wide where the core is lower than that
     pitch_mm: float
     folds: int
     skin_mm: float  # whole layers
 
 
+@dataclass(frozen=True, eq=False)
+class Places:
+    """What a pad asks of its walls, place by place, (n,)."""
+
+    thickness_mm: Float  # with the skins
+    area_mm2: Float
+    wished_kpa: Float  # secant modulus; it tells zones apart
+
+
 def choose_walls(
-    thickness_mm: Float,
-    area_mm2: Float,
-    wished_kpa: Float,
-    asked: Fill,
-    *,
-    bead_mm: float,
-    layer_mm: float,
-    solid_kpa: float,
-    poisson: float,
+    places: Places, asked: Fill, *, bead_mm: float, layer_mm: float, solid_kpa: float, poisson: float
 ) -> WallChoice:
     """Return the walls for a pad: as wide as they may be and still be soft enough over most of every zone.
 
-    Thickness of the pad, which holds the skins, area, and the modulus wished for, which tells zones apart, are (n,),
-    one a place. Wide walls lean further for the same softness: that keeps them from giving way all at once, and prints
-    better. What the job asks for is taken as it is.
+    Wide walls lean further for the same softness: that keeps them from giving way all at once, and prints better. A
+    bead more is taken where the core is high enough for it, if that is no small part of the pad. What the job asks for
+    is taken as it is.
     """
     folds = asked.folds or 1
     counts = (asked.wall_beads,) if asked.wall_beads else range(MOST_BEADS, 0, -1)
-    found = None
     for beads in counts:
         found = _with(beads, folds, asked, bead_mm, layer_mm)
-        core = thickness_mm - 2.0 * found.skin_mm
-        is_core = core >= asked.least_core_mm
-        if not is_core.any() or found.width_mm >= 0.6 * found.pitch_mm:
+        if found.width_mm >= _MOST_FULL * found.pitch_mm:
             continue
-        walls = Walls(
-            core[is_core], found.width_mm, found.pitch_mm, np.full(int(is_core.sum()), asked.most_slope_deg), folds
-        )
-        strain = np.array([LEVEL_STRAIN_OF_FOLDS])
-        softest = stress_kpa(walls, strain, solid_kpa, poisson)[:, 0] / LEVEL_STRAIN_OF_FOLDS
-        if _is_soft(softest, wished_kpa[is_core], area_mm2[is_core]):
+        core, is_soft = _is_soft(places, found, asked, solid_kpa, poisson)
+        if _reaches(places, is_soft, core >= asked.least_core_mm):
             break
-    assert found is not None
-    return found
+    if asked.wall_beads or asked.skin_layers:
+        return found
+    wider = _with(round(found.width_mm / bead_mm) + 1, folds, asked, bead_mm, layer_mm)
+    wider = replace(wider, pitch_mm=found.pitch_mm)
+    if wider.pitch_mm - wider.width_mm < LEAST_GAP_MM or wider.width_mm > MOST_BEADS * bead_mm:
+        return found
+    core, is_soft = _is_soft(places, wider, asked, solid_kpa, poisson)
+    high = float(np.ceil(core.max()))
+    while high > asked.least_core_mm and _reaches(places, is_soft, (core >= high - 1.0) & (core < high)):
+        high -= 1.0
+    share = float(places.area_mm2[core >= high].sum()) / max(float(places.area_mm2.sum()), 1e-9)
+    return replace(wider, narrower=((high, found.width_mm),)) if share >= _WORTH else found
 
 
-def _is_soft(softest: Float, wished: Float, area: Float) -> bool:
-    zones = [wished == kpa for kpa in np.unique(wished)]
-    return all(float(area[zone] @ (softest <= wished)[zone]) >= _REACHED * float(area[zone].sum()) for zone in zones)
+def _is_soft(places: Places, walls: WallChoice, asked: Fill, solid_kpa: float, poisson: float) -> tuple[Float, Bool]:
+    """Return the height of core at each place, and whether walls are soft enough there when they lean most."""
+    core = places.thickness_mm - 2.0 * walls.skin_mm
+    is_soft = core < asked.least_core_mm  # solid there: no wall can help
+    height = core[~is_soft]
+    if len(height):
+        most = Walls(height, walls.width_mm, walls.pitch_mm, np.full(len(height), asked.most_slope_deg), walls.folds)
+        strain = np.array([LEVEL_STRAIN_OF_FOLDS])
+        softest = stress_kpa(most, strain, solid_kpa, poisson)[:, 0] / LEVEL_STRAIN_OF_FOLDS
+        is_soft[~is_soft] = softest <= places.wished_kpa[~is_soft]
+    return core, is_soft
+
+
+def _reaches(places: Places, is_soft: Bool, some: Bool) -> bool:
+    """Say if most of every zone is soft enough, by area, among some places."""
+    zones = [some & (places.wished_kpa == kpa) for kpa in np.unique(places.wished_kpa)]
+    area = places.area_mm2
+    return all(float(area[zone] @ is_soft[zone]) >= _REACHED * float(area[zone].sum()) for zone in zones)
 
 
 def _with(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) -> WallChoice:
     width = beads * bead_mm
     pitch = asked.pitch_mm or min(width + asked.longest_bridge_mm, width / _SHARE)
     layers = asked.skin_layers or math.ceil(max(least_skin_mm(width), LEAST_SKIN_MM) / layer_mm - 1e-6)
-    return WallChoice(width, beads, pitch, folds, layers * layer_mm)
+    return WallChoice(width, (), pitch, folds, layers * layer_mm)

@@ -18,7 +18,7 @@ from ..stage import Given, Results
 from ..zones.work import PlannedZones
 from .layout import FoldLayout, FoldWishes, lay_out
 from .upright import refuse_unless_upright
-from .wall_choice import WallChoice, choose_walls
+from .wall_choice import Places, WallChoice, choose_walls
 
 
 def lay(given: Given, _: None = None) -> Steps[FoldLayout]:
@@ -38,6 +38,7 @@ def lay(given: Given, _: None = None) -> Steps[FoldLayout]:
         layout=asked.layout,
         roof=asked.roof,
         voids=asked.voids,
+        narrower=choice.narrower,
         direction=None if asked.direction is None else to_part[:3, :3] @ np.asarray(asked.direction),
     )
     return (yield from lay_out(given.of(ShapedPad).pad, wishes))
@@ -51,10 +52,9 @@ def _choice(given: Given) -> WallChoice:
     body, model = body_side(pad), model_from_card(card)
     area = np.bincount(body.mesh.faces.ravel(), np.repeat(body.mesh.face_areas / 3.0, 3), len(body.index))
     wished = np.array([family.target_modulus_kpa(zone.level) for zone in plan.zones])
+    zone = np.argmax(plan.weights[body.index], axis=1)
     return choose_walls(
-        pad.thickness[body.index],
-        area * pad.is_through[body.index],
-        wished[np.argmax(plan.weights[body.index], axis=1)],
+        Places(pad.thickness[body.index], area * pad.is_through[body.index], wished[zone]),
         job.fill,
         bead_mm=firm.bead_width_mm,
         layer_mm=firm.layer_thickness_mm,
@@ -74,6 +74,7 @@ def layout_evidence(results: Results) -> dict[str, Any]:
         "walls": {
             "layout": layout.wishes.layout,
             "width_mm": layout.width_mm,
+            "narrower": [{"core_below_mm": core, "width_mm": width} for core, width in layout.wishes.narrower],
             "pitch_mm": layout.pitch_mm,
             "folds": layout.folds,
             "body_skin_mm": layout.body_skin_mm,

@@ -46,8 +46,8 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     """
     yield Progress(0.0, "raising the walls")
     columns = layout.columns
-    heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.width_mm)
-    roof = level_roof(columns, heads, layout.pitch_mm, layout.width_mm)
+    heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.least_width_mm)
+    roof = level_roof(columns, heads, layout.pitch_mm, layout.least_width_mm)
     place = WallPlace.of(columns, standing_lean_mm(layout, slope_deg), roof)
     strips: dict[str, list[TriMesh]] = {}
     sheets = wall_sheets(layout, place)

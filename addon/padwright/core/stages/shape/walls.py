@@ -65,7 +65,7 @@ def wall_sheet(
     place: WallPlace,
     lines: tuple[Float, Float, Float],
     lean: Float,
-    width_mm: float,
+    width_mm: Float | float,
     folds: int,
     is_closed: bool = False,
 ) -> WallSheet:
@@ -77,6 +77,8 @@ def wall_sheet(
         Points of the line that foot, fold and head stand over; different ones only where the wall's ends are cut.
     lean : (n, 2) float
         From the second to where the fold is.
+    width_mm : float or (n,) float
+        In a level cut.
 
     Notes
     -----
@@ -111,7 +113,7 @@ def wall_sheet(
         normal = np.cross(0.5 * (ds[:, j] + ds[:, j + 1]), rise[:, j])
         upright = np.hypot(normal[:, 0], normal[:, 1])
         lean_deg[:, j] = np.degrees(np.arctan2(np.abs(normal[:, 2]), upright))
-    half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
+    half = 0.5 * np.reshape(width_mm, (-1, 1)) / np.maximum(cosine / weight, _LEAST_COSINE)
     skin = place.columns.sample(place.columns.core_high_mm, head)
     return WallSheet(places, across, half, lean_deg, skin, is_closed)
 
