@@ -18,8 +18,8 @@ from padwright.core.stages.folds.breathing import (
     OUTSIDE,
     Airways,
     hardest_moment,
+    held_water_mm,
     least_areas,
-    least_drain_mm,
     sealed_curve,
     sealed_stress_kpa,
     void_pressures,
@@ -211,6 +211,6 @@ def test_a_sealed_curve_carries_walls_and_air() -> None:
 
 def test_a_hole_that_drains() -> None:
     # A round hole of 3 mm holds up 4 * 0.0728 / (998.2 * 9.80665 * 0.003) m of water: 9.9 mm.
-    assert least_drain_mm(9.915) == pytest.approx(3.0, rel=1e-3)
+    assert held_water_mm(3.0) == pytest.approx(9.915, rel=1e-3)
     with pytest.raises(InputError, match="0 mm"):
-        least_drain_mm(0.0)
+        held_water_mm(0.0)

@@ -68,6 +68,14 @@ class Solid:
         )
         return self._checked(left)
 
+    def joined(self, others: Sequence[Solid]) -> Solid:
+        """Return it with the others."""
+        import manifold3d
+
+        return self._checked(
+            manifold3d.Manifold.batch_boolean([self._solid, *(each._solid for each in others)], manifold3d.OpType.Add)
+        )
+
     def simplified(self, tolerance_mm: float) -> Solid:
         """Return it with fewer triangles, moved by no more than a tolerance."""
         return self._checked(self._solid.simplify(tolerance_mm))

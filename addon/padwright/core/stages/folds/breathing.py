@@ -141,17 +141,17 @@ def hardest_moment(strain: float) -> float:
     return float((0.5 * np.pi * np.sin(turn) / (1.0 - 0.5 * strain * (1.0 - np.cos(turn)))).max())
 
 
-def least_drain_mm(head_mm: float) -> float:
-    """Return the width of a round hole that water runs out of by its own weight, standing so high above it, mm.
+def held_water_mm(wide_mm: float) -> float:
+    """Return how high water stands behind a round hole before it runs out by its own weight, mm.
 
     Notes
     -----
     A drop holds back until its pressure, 4 gamma / d over a round hole (Young and Laplace), is outweighed by the water
-    above: d = 4 gamma / (rho g head).
+    above: 4 gamma / (rho g d).
     """
-    if not head_mm > 0.0:
-        raise InputError(f"Water that stands {head_mm:g} mm high does not run out.")
-    return 4.0 * WATER_N_M / (_WATER_N_M3 * head_mm * 1e-3) * 1e3
+    if not wide_mm > 0.0:
+        raise InputError(f"No water runs out of a hole {wide_mm:g} mm wide.")
+    return 4.0 * WATER_N_M / (_WATER_N_M3 * wide_mm * 1e-3) * 1e3
 
 
 def sealed_stress_kpa(strain: Float, void_share: float) -> Float:

@@ -11,7 +11,7 @@ from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Steps
 from ...geometry.frames import inverse_rigid, rigid
-from ..folds.breathing import MOST_KPA, SIT_DOWN_S, Airways, void_pressures
+from ..folds.breathing import MOST_KPA, SIT_DOWN_S, Airways, held_water_mm, least_areas, void_pressures
 from ..folds.layout import FoldLayout
 from ..load.firmness import Firmness
 from ..material.material_model import model_from_card
@@ -52,10 +52,12 @@ def _air(solid: FoldedSolid, layout: FoldLayout, strain: Float) -> tuple[float, 
     most = float(void_pressures(Airways(squeezed, opened.links, opened.area_mm2), pressed).max())
     if most <= MOST_KPA:
         return most, ()
+    needed = float(least_areas(squeezed, opened.links, pressed).sum())
     return most, (
         to_look_at(
             f"Air between the walls comes to {most:.1f} kPa when a body sits down in {SIT_DOWN_S:g} s; over "
-            f"{MOST_KPA:g} kPa it is felt as firmness that goes off slowly."
+            f"{MOST_KPA:g} kPa it is felt as firmness that goes off slowly. Openings have {opened.area_mm2.sum():.0f} "
+            f"mm2 in all, where {needed:.0f} mm2, most of it near the rim, would do."
         ),
     )
 
@@ -90,6 +92,7 @@ def shape_evidence(results: Results) -> dict[str, Any]:
     if found is None:
         return {"fill": {"kind": "settings"}}
     solid = found.solid
+    narrowest = min((min(each.height_mm, each.end_mm - each.start_mm) for each in solid.openings.openings), default=0.0)
     return {
         "fill": {
             "kind": "folds",
@@ -102,6 +105,7 @@ def shape_evidence(results: Results) -> dict[str, Any]:
             "openings": len(solid.openings.openings),
             "opening_mm2": float(solid.openings.area_mm2.sum()),
             "most_air_kpa": found.most_air_kpa,
+            "holds_water_mm": None if not narrowest else held_water_mm(narrowest),
             "slices": None if found.slices is None else found.slices.as_json(),
             "notes": list(found.notes),
         }
