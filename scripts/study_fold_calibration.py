@@ -9,7 +9,6 @@ import sys
 from dataclasses import dataclass, replace
 
 import numpy as np
-from tests.support.pressed_folds import TruePrint, drawn, pressed, true_kpa
 
 import studying
 from padwright.core.base.errors import PadwrightError
@@ -20,6 +19,7 @@ from padwright.core.stages.material.coupons.fold_fit import FoldFit, calibrate_f
 from padwright.core.stages.material.folds.band import fold_bands
 from padwright.core.stages.material.folds.walls import Walls
 from padwright.core.stages.material.material_model import MaterialModel, model_from_card
+from support.pressed_folds import TruePrint, drawn, pressed, true_kpa
 
 CARDS = ("tpu_60a", "tpu_85a", "tpu_95a")
 PROBES = Walls([20.0, 12.0, 20.0, 24.0], [1.35, 0.9, 1.8, 1.35], [6.0, 6.0, 8.0, 6.0], [35.0, 30.0, 20.0, 45.0])
