@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter
@@ -106,8 +106,3 @@ def walls_at(layout: FoldLayout, cell: Int, slope_deg: Float) -> Walls:
         layout.height_mm.flat[cell], layout.width_at_mm.flat[cell], layout.pitch_mm, slope_deg, layout.folds,
         layout.radius_mm.flat[cell], layout.waver.flat[cell],
     )  # fmt: skip
-
-
-def leaning(walls: Walls, slope_deg: Float) -> Walls:
-    """Return the same walls, leaning so."""
-    return replace(walls, slope_deg=slope_deg)
