@@ -17,8 +17,9 @@ elements, the same at small strain and at 0.3). A pad on a board under a body li
 SHEAR_FACTOR = 1.2
 """Of a strip of rectangular section (Timoshenko, cited, not read)."""
 
-_SHUT_STIFFER = 8.0
-"""How many times the secant the tangent is once neighbors touch: half the free length is left. Assumed."""
+_SHUT_TO = 0.8
+"""Share of the way from touching neighbors to nothing but solid up to which the law is followed; from there, at 25
+times the stress, it goes straight on."""
 
 _LEAST_SLOPE = np.radians(0.05)  # upright: what the table begins with
 SOFTENING = Softening()
@@ -123,12 +124,9 @@ def stress_kpa(
     shut = _column(closing_strain(walls) * walls.array("height_mm") / walls.free_height_mm)
     bare = _open_kpa(walls, np.minimum(free, shut), plane, solid_kpa, poisson, softening)
     end = np.maximum(1.0 - _column(walls.array("width_mm") / walls.spacing_mm), shut + 0.05)
-    past = np.maximum(free - shut, 0.0)
-    room = np.maximum(end - shut - past, 0.1 * (end - shut))
-    snaking = _column(walls.array("folds")) > 1.5
-    if snaking.any():
-        bare = np.where(snaking, np.minimum(bare, snake_kpa(walls, strain, solid_kpa, poisson)), bare)
-    whole = bare * (1.0 + _SHUT_STIFFER * past * (end - shut) / (room * shut))
+    way = np.maximum(free - shut, 0.0) / (end - shut)
+    near = np.minimum(way, _SHUT_TO)
+    whole = bare * ((1.0 - near) ** -2 + 2.0 * (1.0 - near) ** -3 * (way - near))
     return np.asarray(np.maximum.accumulate(whole, axis=1))
 
 
