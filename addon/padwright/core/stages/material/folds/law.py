@@ -117,12 +117,21 @@ def stress_kpa(
     `strain` (m,) or (n, m) rises along m; the stress never falls along it. Skins cannot slide against each other.
     `solid_kpa` is the solid's modulus at small strain, a number or (n,). Past `closing_strain` neighbors touch and the
     stress climbs towards the strain at which nothing but solid is left.
+
+    Notes
+    -----
+    Walls alike cannot turn further where they lie on each other, and are straight there; what is left free, a part x of
+    each segment, is the same elastica, shorter. So the stress is 1/x^2 of that at touching, and the strain goes from
+    there to 1 - w/p, where all is solid, as 1 - x [own derivation].
     """
     strain = np.asarray(strain, dtype=np.float64)
     _, plane, _ = _moduli(solid_kpa, poisson)
     free = _column(walls.height_mm / walls.free_height_mm) * strain
     shut = _column(closing_strain(walls) * walls.array("height_mm") / walls.free_height_mm)
     bare = _open_kpa(walls, np.minimum(free, shut), plane, solid_kpa, poisson, softening)
+    snaking = _column(walls.array("folds")) > 1.5
+    if snaking.any():
+        bare = np.where(snaking, np.minimum(bare, snake_kpa(walls, strain, solid_kpa, poisson)), bare)
     end = np.maximum(1.0 - _column(walls.array("width_mm") / walls.spacing_mm), shut + 0.05)
     way = np.maximum(free - shut, 0.0) / (end - shut)
     near = np.minimum(way, _SHUT_TO)
