@@ -130,10 +130,11 @@ def hanging(
     shows = stack.layer_mm * np.tan(np.radians(np.minimum(angle, 89.0))) >= 1.5 * stack.grid.pixel_mm
     held = np.where(shows, HELD_PIXELS - 1.0, 0.0)
     held = np.where(angle > _LEVEL_DEG, np.maximum(held, bead_mm / stack.grid.pixel_mm), held)
-    is_bridged = np.isfinite(span) & (reach > held)
-    is_free = ~np.isfinite(span) & (reach > held)
+    is_far = angle > limit_deg + beyond_deg  # else it is laid layer on layer, and no roof
+    is_bridged = np.isfinite(span) & is_far & (reach > held)
+    is_free = ~(np.isfinite(span) & is_far) & (reach > held)
     area = found.area_mm2
-    too_far = places[is_free & (angle > limit_deg + beyond_deg)]
+    too_far = places[is_free & is_far]
     return Hanging(
         beyond(angle[is_free], area, places[is_free], stack.layer_mm),
         area * len(too_far),
