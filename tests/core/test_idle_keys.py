@@ -51,6 +51,10 @@ def _demo(**given: Any) -> dict[str, Any]:
         ("target.sinkage_limit_mm", 3.0, {"target.goal": "levels"}),
         ("load.share", 0.5, {"load.body_mass_kg": None, "load.force_n": 300.0}),
         ("load.grip_pressure_kpa", 30.0, {}),
+        ("fill.wall_beads", 3, {}),
+        ("fill.direction", [1.0, 0.0, 0.0], {"fill.kind": "folds", "fill.layout": "rings"}),
+        ("limits.solid_share_pct", [5, 30], {"fill.kind": "folds"}),
+        ("regions.contact", "overlapping", {"fill.kind": "folds"}),
     ],
 )
 def test_a_key_that_changes_nothing_is_told_with_its_reason(key, value, cause):

@@ -77,6 +77,8 @@ def _idle_of_settings(job: Job) -> Iterator[tuple[str, str]]:
     if job.fill.kind == "folds":
         for each in fields(Limits):
             yield f"limits.{each.name}", 'with fill.kind = "folds" walls make it soft, not settings'
+        if job.fill.layout != "rows":
+            yield "fill.direction", f'only rows run one way, and fill.layout is "{job.fill.layout}"'
     else:
         for each in fields(Fill)[1:]:
             yield f"fill.{each.name}", f'it is for folded walls, and fill.kind is "{job.fill.kind}"'
