@@ -33,7 +33,7 @@ _MOSTLY = 0.4
 
 _LEAST_LIGHT = 0.6  # of what was not cut, so that a rim that turns away is no black line; by eye
 _CALM_MM, _CALM = 2.5, 0.7  # radius and share of the light that is averaged over it, of what was not cut; by eye
-_DIRECTIONS = 8
+_DIRECTIONS, _SMOOTH = 8, 0.35  # and how wide their edges are smoothed, in radii
 _NOOKS = ((1.0, 0.5), (2.5, 0.9), (6.0, 0.9))
 """Radius, mm, of the surroundings that darken a place deep in a channel, and how strongly; by eye."""
 
@@ -231,14 +231,19 @@ def _nooks(depth: NDArray[np.float32], is_covered: Bool, scale: float) -> Float:
     filled = np.where(np.isfinite(depth), depth, depth[np.isfinite(depth)].min(initial=0.0)) / _OVERSAMPLING
     nearest = filled.reshape(cells).max(axis=(1, 3))
     own = np.where(is_covered, np.inf, filled).reshape(cells).min(axis=(1, 3))
-    dark = np.zeros_like(own)
+    is_seen = np.isfinite(own)
+    dark = np.zeros(own.shape)
     for radius_mm, strength in _NOOKS:
         radius = radius_mm * scale / _OVERSAMPLING
+        here = np.zeros(own.shape, dtype=np.float32)
         for angle in np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS:
             step = np.rint(radius * np.array([np.sin(angle), np.cos(angle)])).astype(int)
             # Both sides together, so that a slope by itself is not darkened.
-            nearer = 0.5 * (_shifted(nearest, step) + _shifted(nearest, -step)) - own
-            dark += strength / _DIRECTIONS * np.clip(nearer / radius, 0.0, 1.0)
+            nearer = 0.5 * (_shifted(nearest, step) + _shifted(nearest, -step)) - np.where(is_seen, own, np.inf)
+            here += (strength / _DIRECTIONS * np.clip(nearer / radius, 0.0, 1.0)).astype(np.float32)
+        # Few directions leave edges of their own; they are smoothed away within what is seen.
+        sums, count = (gaussian_filter(each, _SMOOTH * radius) for each in (here, is_seen.astype(np.float32)))
+        dark += sums / np.maximum(count, 1e-3)
     return np.repeat(np.repeat(np.exp(-dark), _OVERSAMPLING, axis=0), _OVERSAMPLING, axis=1)
 
 
