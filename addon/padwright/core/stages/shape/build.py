@@ -47,7 +47,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.0, "raising the walls")
     columns = layout.columns
     heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.least_width_mm)
-    roof = level_roof(columns, heads, layout.pitch_mm, layout.least_width_mm)
+    roof = level_roof(layout, heads)
     place = WallPlace.of(columns, standing_lean_mm(layout, slope_deg), roof)
     strips: dict[str, list[TriMesh]] = {}
     sheets = wall_sheets(layout, place)
@@ -98,7 +98,7 @@ def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
 def _cuts(layout: FoldLayout, place: WallPlace, opened: Openings) -> list[Solid]:
     """Return what opens the pad to the air: its side, and openings through walls' feet."""
     found = []
-    side = side_mesh(layout.columns, layout.border)
+    side = side_mesh(layout)
     if side is not None:
         found.append(Solid.of(side, "side"))
     blocks = opening_meshes(opened.openings, layout.walls, place, layout.width_mm, layout.folds)

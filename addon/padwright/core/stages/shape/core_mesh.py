@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ...base.mesh import Float, TriMesh
 from ..folds.columns import PadColumns
 from ..folds.curves import Border
+from ..folds.layout import FoldLayout
+from ..folds.level_lines import resampled
 from .roof import Roof
 
 _TRIM_MM = 0.25
@@ -38,10 +41,11 @@ def core_mesh(columns: PadColumns, roof: Roof, sealed: tuple[Border, float] | No
     return _prism(level, low, np.maximum(roof.height_mm, low + _LEAST_MM), columns.origin, roof.step_mm)
 
 
-def side_mesh(columns: PadColumns, border: Border) -> TriMesh | None:
+def side_mesh(layout: FoldLayout) -> TriMesh | None:
     """Return what is cut away beside the outermost walls, above the base side's skin; None where nothing is."""
+    columns, border = layout.columns, layout.border
     near = ndimage.distance_transform_edt(~columns.is_footprint) * columns.step_mm
-    level = np.minimum(_TRIM_MM - border.distance_mm, _OUT_MM - near)
+    level = np.minimum(_TRIM_MM - border.distance_mm - _cut_corners(layout), _OUT_MM - near)
     # Before what is solid the pad's side stays; a cell more, or the border itself would be cut.
     level = np.minimum(level, 0.5 - ndimage.maximum_filter(border.is_before_solid, 3))
     level[[0, -1], :] = level[:, [0, -1]] = -1.0
@@ -49,6 +53,30 @@ def side_mesh(columns: PadColumns, border: Border) -> TriMesh | None:
         return None
     top = np.full(level.shape, float(columns.high_mm.max()) + 5.0)
     return _prism(level, columns.core_low_mm, top, columns.origin, (columns.step_mm, columns.step_mm))
+
+
+def _cut_corners(layout: FoldLayout) -> Float:
+    """Return how much nearer to the border than its own line the outermost ring stands, (nx, ny) mm, negative inside.
+
+    A ring's corners are rounded: where it cuts one, the skin ends with it.
+    """
+    border, columns = layout.border, layout.columns
+    first = 0.5 * layout.width_mm
+    outer = [
+        wall.points
+        for wall in layout.walls
+        if wall.kind == "ring"
+        and np.median(columns.sample(border.distance_mm, wall.points)) < first + 0.5 * layout.pitch_mm
+    ]
+    out = np.zeros(border.distance_mm.shape)
+    if not outer:
+        return out
+    points = np.concatenate([resampled(each, 0.5) for each in outer])
+    off = first - columns.sample(border.distance_mm, points)
+    cells = np.argwhere(np.abs(border.distance_mm) < 4.0)
+    far, index = cKDTree(points).query(columns.origin + columns.step_mm * cells)
+    out[tuple(cells.T)] = np.where(far < 6.0, off[index], 0.0)
+    return out
 
 
 def _prism(level: Float, low: Float, high: Float, origin: Float, step: tuple[float, float]) -> TriMesh:

@@ -10,10 +10,12 @@ from scipy import ndimage
 
 from ...base.mesh import Bool, Float
 from ..folds.columns import PadColumns
+from ..folds.layout import FoldLayout
 from .spaces import FINE_MM, Spaces
 
 _WIDEST = 1.7  # pitches: what is wider from wall to wall in both ways is no gap between two walls
 
+_RAGGED = 7  # cells along the rows, two millimeters
 _EVERY = (1, 3)
 """Cells of the spaces' raster to one of the roof's, along x and y: from gap to gap the roof steps within the width of a
 single bead, and along rows it is smooth."""
@@ -37,38 +39,56 @@ class Roof:
         return np.asarray(ndimage.map_coordinates(self.head_mm, index, order=1, mode="nearest"))
 
 
-def level_roof(columns: PadColumns, spaces: Spaces, pitch_mm: float, width_mm: float) -> Roof:
+def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
     """Return the roof over spaces between walls.
 
-    In every gap it is as low as the core's upper face is lowest along x, or along y where that way is shorter; what is
-    no gap takes what lies nearest.
+    Between two rings it is as low as the core's upper face is lowest from one to the other, square to the outline; in
+    every other gap, as it is lowest along x. What is no gap takes what lies nearest.
     """
-    label = spaces.label
+    columns, label = layout.columns, spaces.label
     fine = (FINE_MM, FINE_MM)
     high = _resampled(columns.core_high_mm, label.shape, fine, columns.step_mm)
     core = _resampled(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.01
-    low_x, length_x = _least_along(high, label)
-    low_y, length_y = (each.T for each in _least_along(high.T, label.T))
-    along_x = length_x <= length_y
-    length = np.where(along_x, length_x, length_y) * FINE_MM
-    is_gap = core & (label > 0) & (length <= _WIDEST * pitch_mm)
+    low, length = _least_along(high, label)
+    is_gap = core & (label > 0) & (length * FINE_MM <= _WIDEST * layout.pitch_mm)
     level = high
     if is_gap.any():
-        carried = _carried(np.where(along_x, low_x, low_y), is_gap, width_mm)
+        along_x, far_x = _nearest_along(low, is_gap)
+        near = ndimage.distance_transform_edt(~is_gap, return_distances=False, return_indices=True)
+        carried = np.where(far_x <= 0.5 * layout.width_mm / FINE_MM + 3.0, along_x, low[tuple(near)])
+        # Ragged ends of the gaps' raster stretch over a cell or two along the rows.
+        carried = ndimage.grey_closing(ndimage.grey_opening(carried, (1, _RAGGED)), (1, _RAGGED))
         level = np.where(core, np.minimum(carried, high), carried)
-    level = level[:: _EVERY[0], :: _EVERY[1]]
+    level = _between_rings(layout, level, high)[:: _EVERY[0], :: _EVERY[1]]
     step = (FINE_MM * _EVERY[0], FINE_MM * _EVERY[1])
-    reach = [2 * int(np.ceil((0.5 * width_mm + FINE_MM) / each)) + 1 for each in step]
+    reach = [2 * int(np.ceil((0.5 * layout.width_mm + FINE_MM) / each)) + 1 for each in step]
     return Roof(level, np.asarray(ndimage.minimum_filter(level, size=reach, mode="nearest")), step)
 
 
-def _carried(level: Float, is_gap: Bool, width_mm: float) -> Float:
-    """Return the level under walls too, of the nearest gap along x, else along y: no other shows beside a wall."""
-    most = 0.5 * width_mm / FINE_MM + 3.0
-    along_x, far_x = _nearest_along(level, is_gap)
-    along_y, far_y = (each.T for each in _nearest_along(level.T, is_gap.T))
-    near = ndimage.distance_transform_edt(~is_gap, return_distances=False, return_indices=True)
-    return np.where(far_x <= most, along_x, np.where(far_y <= most, along_y, level[tuple(near)]))
+def _between_rings(layout: FoldLayout, level: Float, high: Float) -> Float:
+    """Return the level with the gaps between rings set: the least over a line square to the outline."""
+    columns, border = layout.columns, layout.border
+    fine = (FINE_MM, FINE_MM)
+    distance, solid, *normal = (
+        _resampled(each, level.shape, fine, columns.step_mm)
+        for each in (border.distance_mm, border.is_before_solid, *border.normal)
+    )
+    first = 0.5 * layout.width_mm
+    chosen = (distance > -1.0) & (distance < first + (layout.rings - 1) * layout.pitch_mm) & (solid < 0.5)
+    gap = np.floor((distance[chosen] - first) / layout.pitch_mm).clip(0)
+    place = np.argwhere(chosen).T.astype(np.float64)
+    way = np.stack([each[chosen] for each in normal])
+    way /= np.maximum(np.hypot(*way), 1e-6)
+    least = np.full(place.shape[1], np.inf)
+    for share in np.linspace(0.0, 1.0, 5):
+        # From the inner face of one ring to the outer face of the next.
+        inner = first + gap * layout.pitch_mm + 0.5 * layout.least_width_mm
+        to = inner + share * (layout.pitch_mm - layout.least_width_mm)
+        at = place + way * (to - distance[chosen]) / FINE_MM
+        np.minimum(least, ndimage.map_coordinates(high, at, order=1, mode="nearest"), out=least)
+    out = level.copy()
+    out[chosen] = np.minimum(least, high[chosen])
+    return out
 
 
 def _nearest_along(level: Float, is_gap: Bool) -> tuple[Float, Float]:
