@@ -8,7 +8,6 @@ from .keys import key
 
 FILL_KINDS = ("settings", "folds")
 LAYOUTS = ("rows", "rings")
-ROOFS = ("bridges", "fillets")
 VOIDS = ("open", "sealed")
 
 
@@ -39,10 +38,6 @@ class Fill:
     most_slope_deg: float = key("number", "steepest lean of a wall from upright", low=5.0, high=60.0, default=45.0)
     # Common practice, no source; a strip among the blocks to print shows it for one's own printer.
     longest_bridge_mm: float = key("number", "longest gap your printer spans flat", low=1.0, high=30.0, default=5.0)
-    roof: str = key(
-        "choice", "how walls meet the skins: under flat bridges, or with fillets on both sides",
-        choices=ROOFS, default="bridges",
-    )  # fmt: skip
     voids: str = key(
         "choice", "open: all air inside breathes and can be rinsed; sealed: it is shut in and counted as a spring",
         choices=VOIDS, default="open",

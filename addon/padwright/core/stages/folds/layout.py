@@ -47,7 +47,6 @@ class FoldWishes:
     longest_bridge_mm: float = 5.0
     least_core_mm: float = 4.0
     layout: str = "rows"  # "rows" or "rings"
-    roof: str = "bridges"  # "bridges" or "fillets"
     voids: str = "open"  # "open" or "sealed"
     direction: Sequence[float] | None = None  # (3,), part frame: how rows run; across the longer side without it
     # Narrower walls, (core mm, width mm), rising: so wide where the core is lower than that.

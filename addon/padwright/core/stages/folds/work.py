@@ -36,7 +36,6 @@ def lay(given: Given, _: None = None) -> Steps[FoldLayout]:
         longest_bridge_mm=asked.longest_bridge_mm,
         least_core_mm=asked.least_core_mm,
         layout=asked.layout,
-        roof=asked.roof,
         voids=asked.voids,
         narrower=choice.narrower,
         direction=None if asked.direction is None else to_part[:3, :3] @ np.asarray(asked.direction),
