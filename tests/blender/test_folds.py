@@ -167,6 +167,23 @@ def test_making_it_anew_shows_the_whole_shape_again(shaped) -> None:
     assert len([obj for obj in bpy.data.objects if obj.name.startswith(f"{shaped.number} Shape")]) == 1
 
 
+def test_what_another_fill_has_made_is_out_of_sight(shaped) -> None:
+    bpy.ops.padwright.show_inside(what="layer")
+    shaped.fill_kind = "settings"
+    bpy.ops.padwright.cut_regions()
+    regions = [row.obj for row in shaped.found.regions]
+    folded = [shaped.solid, shaped.inside]
+    assert all(obj.visible_get() for obj in regions)
+    assert not any(obj.visible_get() for obj in folded)
+    shaped.fill_kind = "folds"
+    bpy.ops.padwright.lay_out_walls()
+    assert not any(obj.visible_get() for obj in (*regions, *folded))
+    assert shaped.pad.visible_get()
+    bpy.ops.padwright.make_shape()
+    assert shaped.solid.visible_get()
+    assert not any(obj.visible_get() for obj in (*regions, shaped.pad, shaped.walls))
+
+
 def test_a_shape_changed_by_hand_is_not_exported_in_silence(shaped, tmp_path) -> None:
     shaped.folder = str(tmp_path / "out")
     shaped.solid.data.vertices[0].co.x += 0.01

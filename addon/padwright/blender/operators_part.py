@@ -121,7 +121,8 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
         stays = _go_to_own_scene(context, job.part.name)
         part = context.scene.padwright
         scene_load.load_into_scene(part, job, path.parent)
-        part.impression = part.pad = part.body = None
+        part.impression = part.pad = part.body = part.solid = part.walls = part.inside = None
+        part.view.inside = "whole"
         state.forget(part, "scans")
         notes: list[str] = []
         for scan, given in found:

@@ -19,13 +19,14 @@ class PADWRIGHT_OT_lay_out_walls(StageWork, bpy.types.Operator):
 
 def _write_walls(context, result):
     from ...core.stages.folds.layout import FoldLayout
+    from ..regions import hand_edits
 
     part = context.scene.padwright
     layout = result.of(FoldLayout)
     show_lines(context, layout, part_pose(context, result))
     state.hide(part.pad, False)
-    state.hide(part.solid, True)
-    state.hide(part.inside, True)
+    for obj in (*hand_edits.regions(context.scene).values(), part.solid, part.inside):
+        state.hide(obj, True)
     state.show_scans(part, base=False, impression=False)
     height = layout.height_mm[layout.is_core]
     done = (

@@ -11,6 +11,7 @@ from ...core.base.mesh import Bool, Float, TriMesh
 from ...core.geometry.cross_sections import cross_section
 from ...core.geometry.cut_faces import cut_face, cut_open
 from .. import bridge, state
+from ..regions import hand_edits
 from ..stage_work import result_object
 
 if TYPE_CHECKING:
@@ -48,8 +49,8 @@ def show(context: bpy.types.Context, what: str) -> None:
     part = context.scene.padwright
     part.view.inside = what
     state.hide(part.solid, what != "whole")
-    state.hide(part.pad, True)
-    state.hide(part.walls, True)
+    for obj in (*hand_edits.regions(context.scene).values(), part.pad, part.walls):
+        state.hide(obj, True)
     if what == "whole":
         state.hide(part.inside, True)
     else:

@@ -21,6 +21,7 @@ class PADWRIGHT_PT_shape(StagePanel, bpy.types.Panel):
 
     def draw_more(self, context, layout, part):
         row = layout.row(align=True)
+        row.enabled = state.done(part, "load") is not None  # else a line above says so
         for what, text in (("wished", "Show Wished"), ("reached", "Show Reached")):
             row.operator("padwright.show_values", text=text).values = what
         row = layout.row(align=True)
