@@ -13,13 +13,14 @@ from padwright.core.base.estimate import Estimate
 from padwright.core.stages.load.fold_stand import Standing, lasting_words, refuse_sway
 from padwright.core.stages.load.fold_sway import PadSway
 from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.material.folds.pressure_cap import PressureCap
 
 CASE = LoadCase(force_n=435.0, posture="sitting")
 
 
-def stood(margin: float, creep_mm: float = 0.8) -> Standing:
+def stood(margin: float, creep_mm: float = 0.8, cap: PressureCap | None = None) -> Standing:
     sway = PadSway(Estimate(margin, 0.3 * margin, 3.0 * margin, "model"), np.array([1.0, 2.0]), 90.0, creep_mm)
-    return Standing(sway, np.array([10.0, -20.0, 30.0]), None, None)
+    return Standing(sway, np.array([10.0, -20.0, 30.0]), None, None, cap)
 
 
 def test_twice_its_load_is_the_least_that_a_pad_must_hold():
@@ -48,3 +49,17 @@ def test_what_hours_do_is_told_first():
 def test_a_pad_that_would_not_stand_has_no_creep_in_the_evidence():
     assert stood(0.9, creep_mm=float("inf")).as_json()["creep_mm"] is None
     assert stood(3.0).as_json()["creep_mm"] == 0.8
+
+
+def test_a_cap_on_pressure_is_told_only_where_blocks_promise_one():
+    none = PressureCap(None, 0.3, "no block of folded walls was pressed (`coupons --folds`)")
+    assert not any("cap" in line or "pass" in line for line in lasting_words(CASE, stood(3.0, cap=none)))
+    evidence = stood(3.0, cap=none).as_json()["pressure_cap"]
+    assert evidence == {"kPa": None, "give_share": 0.3, "reason": none.reason}
+    cap = PressureCap(Estimate(30.0, 26.0, 35.0, "model"), 0.29, "")
+    said = lasting_words(CASE, stood(3.0, cap=cap))[-1]
+    assert said == (
+        "Where its walls bear most, pressed by up to 29 % of their height they pass at most 30 (26 to 35) kPa."
+    )
+    assert stood(3.0, cap=cap).as_json()["pressure_cap"]["kPa"]["high"] == 35.0
+    assert "pressure_cap" not in stood(3.0).as_json()

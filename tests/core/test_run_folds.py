@@ -104,3 +104,5 @@ def test_tuning_for_evenness_evens_it(made, tmp_path):
 
 def test_blocks_of_folded_walls_are_advised(made):
     assert "coupons --folds" in " ".join(made.said.split()) and "(guessed)" in made.said
+    cap = made.run["fold_field"]["stands"][0]["pressure_cap"]
+    assert cap["kPa"] is None and "no block of folded walls was pressed" in cap["reason"]

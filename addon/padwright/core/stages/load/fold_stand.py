@@ -8,17 +8,22 @@ from typing import Any
 import numpy as np
 
 from ...base.errors import SolveError
-from ...base.mesh import Float
+from ...base.mesh import Float, Int
 from ...geometry.frames import inverse_rigid, moved
 from ..folds.layout import FoldLayout
 from ..folds.sway import LEAST_MARGIN, SIDE_SHARE
 from ..material.folds.endurance import Endurance, endure
+from ..material.folds.pressure_cap import PressureCap, pressure_cap
+from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from .contact import LoadResult
 from .fold_columns import FoldColumns
 from .fold_field import FoldField, walls_at
 from .fold_sway import PadSway, pad_sway
 from .load_case import LoadCase
+
+_GIVE = 0.3
+"""Of their height: how far blocks of folded walls are to be pressed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +34,7 @@ class Standing:
     place_mm: Float  # (3,); where the pad would move most, part frame
     endurance: Endurance | None  # None where no walls are loaded
     weakest_mm: Float | None  # (3,); where they come nearest to giving way
+    cap: PressureCap | None  # of the walls that bear the most pressure; None where no walls are loaded
 
     def as_json(self) -> dict[str, Any]:
         """Return it for the evidence."""
@@ -43,6 +49,9 @@ class Standing:
             names = ("outer_strain", "break_share", "plateau_share", "after_hours", "set_share")
             found |= {name: getattr(self.endurance, name).as_json() for name in names}
             found["weakest_place_mm"] = self.weakest_mm
+        if self.cap is not None:
+            kpa = None if self.cap.kpa is None else self.cap.kpa.as_json()
+            found["pressure_cap"] = {"kPa": kpa, "give_share": self.cap.give, "reason": self.cap.reason}
         return found
 
 
@@ -53,8 +62,14 @@ def standing(
     found = pad_sway(layout, field.slope_deg, columns.patch, result.pressure_kpa, model)
     height = float(layout.high_mm[layout.is_core].mean())
     place = moved(inverse_rigid(layout.to_plane), np.array([[*found.place_mm, height]]))[0]
-    endurance, weakest = _endurance(layout, field, columns, result, model)
-    return Standing(found, place, endurance, weakest)
+    borne = _borne(layout, field, columns, result)
+    if borne is None:
+        return Standing(found, place, None, None, None)
+    walls, kpa, area, first = borne
+    endurance = endure(walls, kpa, area, model.solid, model.poisson)
+    weakest = columns.patch.position[first[endurance.place]].copy()
+    give = _GIVE if model.folds is None else model.folds.most_strain
+    return Standing(found, place, endurance, weakest, pressure_cap(walls.at(int(np.argmax(kpa))), model, give))
 
 
 def refuse_sway(case: LoadCase, found: Standing) -> None:
@@ -71,10 +86,10 @@ def refuse_sway(case: LoadCase, found: Standing) -> None:
     )
 
 
-def _endurance(
-    layout: FoldLayout, field: FoldField, columns: FoldColumns, result: LoadResult, model: MaterialModel
-) -> tuple[Endurance | None, Float | None]:
-    """Return what lasting load does to the walls under it, kind by kind, and where it comes nearest to giving way."""
+def _borne(
+    layout: FoldLayout, field: FoldField, columns: FoldColumns, result: LoadResult
+) -> tuple[Walls, Float, Float, Int] | None:
+    """Return the walls under a load, kind by kind: walls, pressure kPa, area mm2, a point of the patch; None: none."""
     patch = columns.patch
     cell = layout.index(patch.position)
     load = np.where(layout.is_core.flat[cell], result.pressure_kpa * patch.area_mm2, 0.0)
@@ -82,11 +97,10 @@ def _endurance(
     total, area = (np.bincount(patch.zone, each, count) for each in (load, np.where(load > 0.0, patch.area_mm2, 0.0)))
     bears = np.flatnonzero(total > 0.0)
     if not len(bears):
-        return None, None
+        return None
     first = np.array([np.flatnonzero((patch.zone == kind) & (load > 0.0))[0] for kind in bears])
     walls = walls_at(layout, cell[first], field.slope_deg.flat[cell[first]])
-    found = endure(walls, total[bears] / area[bears], area[bears].astype(np.float64), model.solid, model.poisson)
-    return found, patch.position[first[found.place]].copy()
+    return walls, total[bears] / area[bears], area[bears].astype(np.float64), first
 
 
 def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:
@@ -100,4 +114,6 @@ def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:
         f"{margin.value:.1f} ({margin.low:.1f} to {margin.high:.1f}) times this load (at least {LEAST_MARGIN:g} is "
         "asked)."
     )
+    if found.cap is not None and found.cap.kpa is not None:
+        said.append(f"Where its walls bear most, {found.cap.words}")
     return tuple(said)
