@@ -205,6 +205,28 @@ def test_a_straight_wall_askew_to_its_run_folds_across_itself() -> None:
     assert one(askew) == pytest.approx(one(across))
 
 
+def test_leaning_more_is_softer_and_pressing_more_is_firmer_for_any_wall() -> None:
+    """Cores of 4 to 28 mm, walls of 1 to 5 beads up to a fifth as wide, with and without rings, waves, two folds."""
+    rng = np.random.default_rng(1)
+    count = 400
+    height, width = rng.uniform(4.0, 28.0, count), 0.45 * rng.integers(1, 6, count)
+    width = np.minimum(width, height / 5.0)
+    pitch = np.maximum(width / rng.uniform(0.15, 0.45, count), 2.0)
+    radius = np.where(rng.random(count) < 0.3, np.inf, rng.uniform(15.0, 400.0, count))
+    waver = np.where(rng.random(count) < 0.5, 0.0, rng.uniform(0.0, 0.1, count))
+    walls = Walls(height, width, pitch, 0.0, rng.choice([1, 1, 1, 2], count), radius, waver)
+    strain = np.linspace(0.0, 0.95, 96)
+    leaning = np.array(
+        [stress_kpa(walls.at_slope(np.full(count, deg)), strain, SOLID, POISSON) for deg in range(0, 46, 3)]
+    )
+    assert np.isfinite(leaning).all()
+    assert (np.diff(leaning, axis=2) >= 0.0).all()
+    assert (leaning[:, :, 1:] > 0.0).all()
+    assert (leaning[1:, :, 1:41] < leaning[:-1, :, 1:41]).all()  # up to 40 %, where the first neighbors touch
+    shut = closing_strain(steps[-1])
+    assert (shut < 1.0 - width / (pitch * np.sqrt(1.0 - waver))).all()
+
+
 def test_what_cannot_be_built_is_refused() -> None:
     with pytest.raises(InputError, match="no room at a pitch of 6 mm"):
         Walls(20.0, 6.5, 6.0, 20.0)

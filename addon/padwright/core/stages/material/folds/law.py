@@ -241,4 +241,5 @@ def closing_strain(walls: Walls) -> Float:
     """
     closed = turned_strain(_slope(walls), walls.thickness_mm / walls.spacing_mm)
     closed = closed * walls.free_length_mm / walls.segment_mm
-    return np.maximum(closed, 0.02) * walls.free_height_mm / walls.array("height_mm")
+    room = np.maximum(1.0 - walls.array("width_mm") / walls.spacing_mm, 0.05)  # all solid then: very stubby walls
+    return np.clip(closed, 0.02, 0.95 * room) * walls.free_height_mm / walls.array("height_mm")
