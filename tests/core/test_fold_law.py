@@ -216,9 +216,8 @@ def test_leaning_more_is_softer_and_pressing_more_is_firmer_for_any_wall() -> No
     waver = np.where(rng.random(count) < 0.5, 0.0, rng.uniform(0.0, 0.1, count))
     walls = Walls(height, width, pitch, 0.0, rng.choice([1, 1, 1, 2], count), radius, waver)
     strain = np.linspace(0.0, 0.95, 96)
-    leaning = np.array(
-        [stress_kpa(walls.at_slope(np.full(count, deg)), strain, SOLID, POISSON) for deg in range(0, 46, 3)]
-    )
+    steps = [walls.at_slope(np.full(count, slope_deg)) for slope_deg in np.arange(0.0, 46.0, 3.0)]
+    leaning = np.array([stress_kpa(each, strain, SOLID, POISSON) for each in steps])
     assert np.isfinite(leaning).all()
     assert (np.diff(leaning, axis=2) >= 0.0).all()
     assert (leaning[:, :, 1:] > 0.0).all()
