@@ -8,7 +8,7 @@ from tests.support.folded_block import box, folded_block, to_mesh
 
 from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.bit_rasters import PixelGrid, unpacked
-from padwright.core.geometry.level_cuts import LevelCutter, layer_outline
+from padwright.core.geometry.level_cuts import LevelCutter
 
 
 def cone() -> TriMesh:
@@ -27,14 +27,14 @@ def test_areas_and_lengths_of_a_pyramid() -> None:
 
 @pytest.mark.parametrize("height", [0.0, 1.0, 11.0, 21.0, 10.3])  # through corners and whole faces too
 def test_outlines_close_at_any_height(height: float) -> None:
-    outline = layer_outline(to_mesh(folded_block()), height)
-    out = {tuple(each) for each in outline[:, 0]}
-    assert out == {tuple(each) for each in outline[:, 1]}, "every piece ends, to the last bit, where another starts"
+    cuts = LevelCutter(to_mesh(folded_block())).cut(np.array([height]))
+    out = {tuple(each) for each in cuts.start}
+    assert out == {tuple(each) for each in cuts.end}, "every piece ends, to the last bit, where another starts"
 
 
 def test_solid_lies_to_the_left() -> None:
-    piece = layer_outline(to_mesh(box((0, 0, 0), (4, 3, 2))), 1.0)
-    twice = piece[:, 0, 0] * piece[:, 1, 1] - piece[:, 1, 0] * piece[:, 0, 1]
+    cuts = LevelCutter(to_mesh(box((0, 0, 0), (4, 3, 2)))).cut(np.array([1.0]))
+    twice = cuts.start[:, 0] * cuts.end[:, 1] - cuts.end[:, 0] * cuts.start[:, 1]
     assert twice.sum() / 2.0 == pytest.approx(12.0)
 
 

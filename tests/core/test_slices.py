@@ -102,8 +102,7 @@ def test_a_mushroom_hangs_out_flat_over_a_floor_and_is_supported_over_the_bed() 
 # --- bridges ----------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("turned", [0.0, 30.0, 45.0, 71.0])
-@pytest.mark.parametrize("span", [3.0, 4.65, 8.0])
+@pytest.mark.parametrize(("span", "turned"), [(3.0, 0.0), (4.65, 30.0), (8.0, 45.0), (4.65, 71.0)])
 def test_a_bridge_is_as_long_as_its_gap(span: float, turned: float) -> None:
     report = checked(on_floor(portal(span, turned)))
     bridge = report.hanging.bridge_mm
@@ -128,7 +127,7 @@ def test_a_gap_is_bridged_across_its_narrow_way() -> None:
     assert bridge.value == pytest.approx(4.0, abs=0.35)
 
 
-@pytest.mark.parametrize("turned", [0.0, 10.0, 25.0, 61.0])
+@pytest.mark.parametrize("turned", [0.0, 10.0, 61.0])
 def test_a_roof_that_slopes_along_the_walls_is_bridged_step_by_step(turned: float) -> None:
     """Each layer adds a strip no wider than two beads from wall to wall, and none of the lines runs along it."""
     spread = 4.6
@@ -196,8 +195,9 @@ def test_a_speck_of_a_few_beads_is_counted_and_no_error() -> None:
 # --- width ------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("turned", [0.0, 20.0, 45.0, 90.0])
-@pytest.mark.parametrize(("width", "slope"), [(0.9, 0.0), (1.35, 30.0), (0.6, 45.0)])
+@pytest.mark.parametrize(
+    ("width", "slope", "turned"), [(0.9, 0.0, 0.0), (1.35, 30.0, 20.0), (0.6, 45.0, 45.0), (1.35, 45.0, 90.0)]
+)
 def test_a_wall_is_as_wide_as_its_level_cut(width: float, slope: float, turned: float) -> None:
     wall = chevron_wall(0.0, 20.0, 0.5, 16.5, width, slope).rotate((0, 0, turned))
     found = checked(on_floor(wall)).least_width_mm
@@ -231,7 +231,7 @@ def test_a_ridge_that_ends_in_an_edge_is_no_thin_wall() -> None:
 # --- walls that reach the roof ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("slope", [0.0, 20.0, 45.0])
+@pytest.mark.parametrize("slope", [0.0, 45.0])
 def test_walls_of_a_block_are_attached_at_both_ends(slope: float) -> None:
     report = checked(folded_block(slope_deg=slope))
     assert report.loose_tops.count == 0

@@ -77,12 +77,6 @@ class LevelCutter:
         return a[:, :2] + share[:, None] * (b[:, :2] - a[:, :2])
 
 
-def layer_outline(mesh: TriMesh, height_mm: float) -> Float:
-    """Return the outline of a closed mesh cut level at a height: straight pieces, (k, 2, 2) mm, solid to their left."""
-    cuts = LevelCutter(mesh).cut(np.array([height_mm]))
-    return np.stack([cuts.start, cuts.end], axis=1)
-
-
 @dataclass(frozen=True, eq=False)
 class ScanLines:
     """Where straight lines along x (or, turned, along y) cross outlines."""

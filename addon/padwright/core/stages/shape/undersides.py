@@ -17,7 +17,7 @@ from .worst_places import SPOT_MM2, WorstPlace, beyond
 Indices = NDArray[np.int64]
 
 _SAMPLES = 40_000
-_FINEST_MM2, _COARSEST_MM2 = 0.02, 2.0
+_FINEST_MM2, _COARSEST_MM2 = 0.1, 2.0
 _WAYS = 24
 """Directions in which a gap is measured: over 5 mm, one between two of them is off by a pixel or two at its end."""
 
@@ -126,7 +126,7 @@ def hanging(
     is_supported = is_high & is_seen
     chosen = np.flatnonzero(is_high & ~is_seen)
     places, angle = found.places[chosen], found.angle_deg[chosen]
-    span, reach = _gaps(stack, places, layer[chosen], bridge_mm)
+    span, reach = _gaps(stack, places, layer[chosen], angle > _LEVEL_DEG, bridge_mm)
     shows = stack.layer_mm * np.tan(np.radians(np.minimum(angle, 89.0))) >= 1.5 * stack.grid.pixel_mm
     held = np.where(shows, HELD_PIXELS - 1.0, 0.0)
     held = np.where(angle > _LEVEL_DEG, np.maximum(held, bead_mm / stack.grid.pixel_mm), held)
@@ -152,8 +152,11 @@ def _patch(places: Float, area_mm2: float, layer_mm: float) -> WorstPlace | None
     return beyond(area_mm2 * near, 1.0, places, layer_mm)
 
 
-def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm: float) -> tuple[Float, Float]:
-    """Return the length of the bridge at each place, inf where it is none, and pixels to the nearest held one."""
+def _gaps(stack: LayerStack, places: Float, layer: Indices, is_level: Bool, bridge_mm: float) -> tuple[Float, Float]:
+    """Return the length of the bridge at each place, inf where it is none, and pixels to the nearest held one.
+
+    What is level may end a pixel before what is held: a wall that leans grows by one in every layer.
+    """
     most = round(_FARTHEST * bridge_mm / stack.grid.pixel_mm)
     angle = np.arange(_WAYS) * np.pi / _WAYS
     way = np.stack([np.cos(angle), np.sin(angle)], axis=1)
@@ -165,9 +168,9 @@ def _gaps(stack: LayerStack, places: Float, layer: NDArray[np.int64], bridge_mm:
         wide[number] = grown(picture, 1)
     row, column = _on_it(stack, *stack.grid.pixel(places), layer)
     for some in np.array_split(np.arange(len(places)), max(1, len(places) // 5000)):
-        far = _rays(stack, wide, row[some], column[some], layer[some], way, most)
-        nearest[some] = far.min(axis=1, initial=np.inf)
-        through = far[:, 0::2] + far[:, 1::2] - 1.0
+        far = _rays(stack, wide, row[some], column[some], layer[some], is_level[some], way, most)
+        nearest[some] = far.min(axis=1, initial=np.inf) + is_level[some]
+        through = far[:, 0::2] + far[:, 1::2] - 1.0 + 2.0 * is_level[some, None]
         span[some] = stack.grid.pixel_mm * through.min(axis=1, initial=np.inf)
     is_held = nearest == 0.0
     span[is_held | (span > _FARTHEST * bridge_mm)] = np.inf
@@ -189,7 +192,9 @@ def _on_it(stack: LayerStack, row: Indices, column: Indices, layer: Indices) -> 
     return on_row, on_column
 
 
-def _rays(stack: LayerStack, wide: Bits, row: Indices, column: Indices, layer: Indices, way: Float, most: int) -> Float:
+def _rays(
+    stack: LayerStack, wide: Bits, row: Indices, column: Indices, layer: Indices, is_level: Bool, way: Float, most: int
+) -> Float:
     """Return how many pixels each ray, (n, ways), goes to the first held one; inf where it comes into the air first."""
     grid = stack.grid
     far = np.full((len(row), len(way)), np.inf)
@@ -200,7 +205,8 @@ def _rays(stack: LayerStack, wide: Bits, row: Indices, column: Indices, layer: I
         y, x = np.clip(y, 0, grid.rows - 1), np.clip(x, 0, grid.columns - 1)
         word, flag = x >> 6, np.uint64(1) << (x & 63).astype(np.uint64)
         here = (stack.bits[layer[place], y, word] & flag) != 0
-        below = (stack.bits[layer[place] - 1, y, word] & flag) != 0
+        below = np.where(is_level[place], wide[layer[place] - 1, y, word], stack.bits[layer[place] - 1, y, word])
+        below = (below & flag) != 0
         is_held = here & below
         far[place[is_held], ray[is_held]] = step
         is_on = ~is_held & ((wide[layer[place], y, word] & flag) != 0)
