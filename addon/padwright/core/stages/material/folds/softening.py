@@ -10,9 +10,10 @@ import numpy as np
 from ....base.mesh import Float
 
 HALVED_AT = 0.8
-"""Strain at which the solid shows half its first modulus. Assumed: of two printed 95A that were published, one has
-43.8 MPa at first and the other 12.3 at twice its length (`hardness.MEASURED`). As one filament that would be 0.4, the
-second with a neo-Hookean start 1.4."""
+"""Strain at which the solid shows half its first modulus. Assumed: a printed filament of 25 MPa has 0.27 pulled, of
+which 0.3 to 0.6 is left where it is bent (docs/models/folds.md); of two printed 95A one has 43.8 MPa at first and the
+other 12.3 at twice its length (`hardness.MEASURED`), which as one filament would be 0.4, the second with a neo-Hookean
+start 1.4. An 85A is softer than all of them, and softer ones soften later."""
 
 HALVED_LOW, HALVED_HIGH = 0.35, 10.0
 """Its 5th and 95th percentile. Assumed: from the first of those to walls that bend as a neo-Hookean solid does. That is
