@@ -26,6 +26,9 @@ WAVE_MM = 120.0
 """Length of a wave of the rows in plan. Short waves hold nothing against sway (their halves turn against each other),
 long ones cost least in the press: by 3-D elements, docs/models/folds.md."""
 
+SPARE_DEG = 1.0
+"""Walls lean so much less than allowed: triangles of a bent face lean a little more than it does."""
+
 STRAIGHT_MM = 100.0
 """Rows in a field narrower than this run straight: the frame alone holds it (the same elements)."""
 
@@ -233,7 +236,7 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         phase,
         radius,
         np.where(framed, 0.0, waver),
-        np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg), 0.0),
+        np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg - SPARE_DEG), 0.0),
         border,
         rings,
         (*around, *field_of_rows),

@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
 from ..folds.curves import GALLERY_MM, WallCurve, keeps_off, runs
-from ..folds.layout import FoldLayout
+from ..folds.layout import SPARE_DEG, FoldLayout
 from ..folds.level_lines import resampled
 from .walls import WallPlace, WallSheet, leans, wall_sheet
 
@@ -20,28 +20,37 @@ def foot_lines(layout: FoldLayout) -> list[Float | None]:
     """Return the line that each wall's foot stands on, as many points as the wall has; None for rows too short."""
     found: list[Float | None] = []
     for wall in layout.walls:
-        line = resampled(wall.points, 0.5)
-        found.append(wall.points if wall.kind == "ring" else _cut(wall.points, _keeps_off(layout, line)))
+        if wall.kind == "ring":
+            found.append(wall.points)
+            continue
+        cut = _cut(wall.points, _keeps_off(layout, resampled(wall.points, 0.5)))
+        found.append(None if cut is None else _shortened(wall.points, *cut))
     return found
 
 
 def wall_sheets(layout: FoldLayout, place: WallPlace) -> list[WallSheet | None]:
     """Return the sheet of every wall of a layout; None for a row so short that nothing would be left at its fold.
 
-    A row's head goes up to the ring before which it ends: its roof is held on all sides, and where both stand fast in
-    the skin it makes nothing stiffer.
+    A row's head goes up to the ring before which it ends, or as far towards it as its end may lean out: so its roof is
+    held on all sides, and where both stand fast in the skin it makes nothing stiffer.
     """
     rings = [wall for wall in layout.walls if wall.kind == "ring"]
     folds = [resampled(wall.points + leans(place, wall, wall.points), 0.5) for wall in rings]
     tree = cKDTree(np.concatenate(folds)) if folds else None
     found: list[WallSheet | None] = []
     for wall, foot in zip(layout.walls, foot_lines(layout), strict=True):
-        fold = wall.points if wall.kind == "ring" else _fold_line(layout, place, wall, tree)
-        if fold is None or foot is None:
-            found.append(None)
-            continue
-        lines = (foot, fold, wall.points)
-        found.append(_no_steeper(layout, place, lines, leans(place, wall, fold), wall.is_closed))
+        fold = head = wall.points
+        if wall.kind == "row":
+            cut = _fold_cut(layout, place, wall, tree)
+            if cut is None or foot is None:
+                found.append(None)
+                continue
+            low, high = place.heights(wall.points)
+            out = np.tan(np.radians(layout.most_slope_deg - 2.0 * SPARE_DEG)) * (high - low) / (2.0 * layout.folds)
+            fold = _shortened(wall.points, *cut)
+            head = _shortened(wall.points, max(cut[0] - float(out[0]), 0.0), max(cut[1] - float(out[-1]), 0.0))
+        assert foot is not None
+        found.append(_no_steeper(layout, place, (foot, fold, head), leans(place, wall, fold), wall.is_closed))
     return found
 
 
@@ -49,7 +58,7 @@ def _no_steeper(
     layout: FoldLayout, place: WallPlace, lines: tuple[Float, Float, Float], lean: Float, is_closed: bool
 ) -> WallSheet:
     """Return the sheet with its lean drawn back where skins or bends would make a face steeper than allowed."""
-    most = layout.most_slope_deg
+    most = layout.most_slope_deg - SPARE_DEG
     width = layout.columns.sample(layout.width_at_mm, lines[0])
     sheet = wall_sheet(place, lines, lean, width, layout.folds, is_closed)
     for _ in range(3):
@@ -70,8 +79,10 @@ def _keeps_off(layout: FoldLayout, line: Float) -> Bool:
     return keeps_off(layout.columns, layout.border, line, layout.pitch_mm, layout.width_mm, layout.rings)
 
 
-def _fold_line(layout: FoldLayout, place: WallPlace, wall: WallCurve, tree: cKDTree | None) -> Float | None:
-    """Return the points of a row's line over which its fold stands: it ends before the rings' fold."""
+def _fold_cut(
+    layout: FoldLayout, place: WallPlace, wall: WallCurve, tree: cKDTree | None
+) -> tuple[float, float] | None:
+    """Return how much a row's fold is shorter than its line at start and end, mm: it ends before the rings' fold."""
     columns, border = layout.columns, layout.border
     line = resampled(wall.points, 0.5)
     stands = _keeps_off(layout, line)
@@ -87,17 +98,25 @@ def _fold_line(layout: FoldLayout, place: WallPlace, wall: WallCurve, tree: cKDT
     return _cut(wall.points, stands)
 
 
-def _cut(points: Float, stands: Bool) -> Float | None:
-    """Return points moved along a line into its longest stretch that stands; `stands` is even along the line."""
+def _cut(points: Float, stands: Bool) -> tuple[float, float] | None:
+    """Return how much of a line lies before and behind its longest stretch that stands, mm; None if that is short.
+
+    `stands` is even along the line.
+    """
     stretches = runs(stands)
     if not stretches:
         return None
     start, end = max(stretches, key=lambda run: run[1] - run[0])
     if end - start < _LEAST_SHARE * len(stands):
         return None
+    whole = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    return whole * start / (len(stands) - 1), whole * (len(stands) - end) / (len(stands) - 1)
+
+
+def _shortened(points: Float, before: float, behind: float) -> Float:
+    """Return points moved along a line so that they leave out so much of its start and end, mm."""
     length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     whole = length[-1]
-    before, behind = whole * start / (len(stands) - 1), whole * (len(stands) - end) / (len(stands) - 1)
     at = length.copy()
     if before > 0.0:
         at += before * np.clip(1.0 - length / (_EVEN_OUT * before), 0.0, 1.0)

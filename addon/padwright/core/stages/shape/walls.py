@@ -49,7 +49,7 @@ class WallSheet:
     places: Float  # (n, levels, 3), mm; a closed one ends where it begins
     across: Float  # (n, 2); unit normal of the line in plan
     half_mm: Float  # (n, levels); half the width, measured along `across`
-    lean_deg: Float  # (n, levels - 1); true angle of each face from upright
+    lean_deg: Float  # (n, levels - 1); true angle of each face from upright, the steeper side's
     skin_mm: Float  # (n,); height of the skin over the head, which a wall goes up to
     is_closed: bool
 
@@ -103,19 +103,33 @@ def wall_sheet(
     rise = np.diff(places, axis=1)
     cosine = np.zeros((len(foot), levels))
     weight = np.zeros(levels)
-    lean_deg = np.zeros((len(foot), levels - 1))
     for j in range(levels - 1):
         for end in (j, j + 1):
             cut = ds[:, end, :2] - rise[:, j, :2] * (ds[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
             length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
             cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
             weight[end] += 1.0
-        normal = np.cross(0.5 * (ds[:, j] + ds[:, j + 1]), rise[:, j])
-        upright = np.hypot(normal[:, 0], normal[:, 1])
-        lean_deg[:, j] = np.degrees(np.arctan2(np.abs(normal[:, 2]), upright))
     half = 0.5 * np.reshape(width_mm, (-1, 1)) / np.maximum(cosine / weight, _LEAST_COSINE)
+    sides = [_lean_of(places, sign * half[:, :, None] * across[:, None, :], is_closed) for sign in (1.0, -1.0)]
+    lean_deg = np.maximum(*sides)
     skin = place.columns.sample(place.columns.core_high_mm, head)
     return WallSheet(places, across, half, lean_deg, skin, is_closed)
+
+
+def _lean_of(places: Float, shift: Float, is_closed: bool) -> Float:
+    """Return how far a side of a wall leans from upright, (n, levels - 1) degrees, at each point from level to level.
+
+    At both of a face's ends, the larger: bent faces are made of triangles that lean as either does.
+    """
+    side = places.copy()
+    side[:, :, :2] += shift
+    ds = derivative(side.reshape(len(side), -1), is_closed).reshape(side.shape)
+    rise = np.diff(side, axis=1)
+    found = []
+    for end in (ds[:, :-1], ds[:, 1:]):
+        normal = np.cross(end, rise)
+        found.append(np.degrees(np.arctan2(np.abs(normal[..., 2]), np.hypot(normal[..., 0], normal[..., 1]))))
+    return np.asarray(np.maximum(*found))
 
 
 def strip_mesh(sheet: WallSheet) -> TriMesh:
