@@ -29,6 +29,9 @@ long ones cost least in the press: by 3-D elements, docs/models/folds.md."""
 SPARE_DEG = 1.0
 """Walls lean so much less than allowed: triangles of a bent face lean a little more than it does."""
 
+MOST_RING_DEG = 35.0
+"""Rings lean no farther: rows end before their folds, and their heads must lean out no farther to reach the rings."""
+
 STRAIGHT_MM = 100.0
 """Rows in a field narrower than this run straight: the frame alone holds it (the same elements)."""
 
@@ -220,7 +223,8 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
     bends = 2.0 * np.pi / WAVE_MM * np.tan(np.radians(wave_deg)) * np.sin(turn) / (1.0 + swing**2) ** 1.5
     bend = float(np.sqrt(np.mean(bends**2)))
-    limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm)
+    ring_mm = np.tan(np.radians(MOST_RING_DEG)) * height / (2.0 * wishes.folds)
+    limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm, ring_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
     framed = is_frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
     radius = np.full(height.shape, 1.0 / bend if bend > 0.0 else np.inf)

@@ -17,11 +17,18 @@ _MOST_CHANGE = 0.5
 
 
 def lean_limit(
-    columns: PadColumns, border: Border, rings: list[WallCurve], count: int, width_mm: float, pitch_mm: float
+    columns: PadColumns,
+    border: Border,
+    rings: list[WallCurve],
+    count: int,
+    width_mm: float,
+    pitch_mm: float,
+    ring_mm: Float,
 ) -> Float:
     """Return how far a wall standing at each cell may lean at its fold, mm, (nx, ny).
 
-    Rows no farther than to the far rim's innermost ring, to the outline or to what is solid; rings as `frame` says.
+    Rows no farther than to the far rim's innermost ring, to the outline or to what is solid; rings as `frame` says, and
+    no farther than `ring_mm`, (nx, ny).
     """
     step = columns.step_mm
     framed = is_frame(columns, border, pitch_mm, width_mm, count)
@@ -34,7 +41,8 @@ def lean_limit(
         places = np.concatenate([each.points for each in rings])
         most = np.concatenate([each.most_mm for each in rings])
         cells = np.argwhere(framed)
-        limit[framed] = most[cKDTree(places).query(columns.origin + step * cells)[1]]
+        near = cKDTree(places).query(columns.origin + step * cells)[1]
+        limit[framed] = np.minimum(most[near], ring_mm[framed])
     limit[~columns.is_core] = limit.max()  # no wall stands there: it must not hold the others back
     return np.where(columns.is_core, steady(limit, step, width_mm, pitch_mm), 0.0)
 
