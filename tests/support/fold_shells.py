@@ -48,10 +48,11 @@ class Strip:
         return Shell(self.places.reshape(-1, 3), quads, self.thickness[: len(start)].ravel(), modulus, poisson)
 
 
-def strip(levels: Array, widths_mm: float, rows: int, *, is_closed: bool) -> Strip:
+def strip(levels: Array, width_mm: float | Array, rows: int, *, is_closed: bool) -> Strip:
     """Return a strip ruled between a wall's foot, folds and head (n, levels, 3), each face cut into `rows`.
 
-    The level cut is `widths_mm` wide square to itself; the wall's thickness is that times the cosine of its lean.
+    The level cut is `width_mm`, a number or (n,), wide square to itself; the wall's thickness is that times the cosine
+    of its lean.
     """
     share = np.linspace(0.0, 1.0, rows + 1)[:-1, None]
     pieces = [levels[:, j, None] * (1.0 - share) + levels[:, j + 1, None] * share for j in range(levels.shape[1] - 1)]
@@ -62,7 +63,7 @@ def strip(levels: Array, widths_mm: float, rows: int, *, is_closed: bool) -> Str
     middle = 0.5 * (ahead[:, :-1] + ahead[:, 1:])
     normal = np.cross(middle, np.diff(places, axis=1))
     cosine = np.hypot(normal[..., 0], normal[..., 1]) / np.maximum(np.linalg.norm(normal, axis=2), 1e-12)
-    return Strip(places, widths_mm * cosine, is_closed)
+    return Strip(places, np.reshape(width_mm, (-1, 1)) * cosine, is_closed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,11 +149,9 @@ class PadShells:
         made = sp.csr_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
         if self.is_fast is None:
             return made
-        i, j = np.nonzero(self.is_fast & self.inside)
-        fast = np.unique(number[np.concatenate([i, i + 1, i, i + 1]), np.concatenate([j, j, j + 1, j + 1])])
         keep = np.ones(shape[1], dtype=bool)
         for axis in range(6):
-            keep[6 * (int(free.sum()) + fast) + axis] = False
+            keep[6 * int(free.sum()) + axis :: 6] = self._is_loose
         return made[:, keep]
 
     def _cells(self, at: Array) -> tuple[NDArray[np.int64], Array]:
@@ -202,10 +201,7 @@ class PadShells:
         is a way aside: mean move of the skin over the largest move anywhere.
         """
         moves = self.moves(pressure_kpa)
-        kept = np.ones(self.ties.shape[1], dtype=bool)
-        skin = kept[-6 * len(self.skin[0].points) :] if self.is_fast is None else kept[-6 * self._free_skin :]
-        for axis in (2, 3, 4):
-            skin[axis::6] = False
+        kept, _ = self._level()
         level = Held(self.whole, self.ties[:, kept])
         matrix = self._solved[0][kept][:, kept].tocsc()
         turning = assemble(self.whole, stress_stiffness(self.whole, membrane_forces(self.whole, moves)))
@@ -217,11 +213,37 @@ class PadShells:
             aside.append(np.hypot(*skin_move.mean(axis=0)) / np.abs(move[:, :3]).max())
         return values, np.array(aside)
 
+    def plate_kpa_mm(self) -> Array:
+        """Return what each corner of the skin bears, for a millimeter, under a plate that stays level: kPa/mm; the skin
+        slides under it. Nothing over solid.
+        """
+        kept, down = self._level()
+        matrix = self._solved[0]
+        inner = factors(matrix[kept][:, kept].tocsc())
+        moves = np.where(down, -1.0, 0.0)
+        moves[kept] = inner.solve(-(matrix[kept] @ moves))  # type: ignore[attr-defined]
+        borne = np.zeros(len(self.node_mm2))
+        borne[self._is_loose] = -1e3 * (matrix @ moves)[down]
+        return borne / self.node_mm2
+
+    def _level(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return which free moves stay free where the skin keeps its level, and which are its moves down."""
+        kept, down = np.ones(self.ties.shape[1], dtype=bool), np.zeros(self.ties.shape[1], dtype=bool)
+        skin = slice(self.ties.shape[1] - 6 * int(self._is_loose.sum()), None)
+        for axis in (2, 3, 4):
+            kept[skin][axis::6] = False
+        down[skin][2::6] = True
+        return kept, down
+
     @cached_property
-    def _free_skin(self) -> int:
+    def _is_loose(self) -> NDArray[np.bool_]:
         """Corners of the skin that solid does not hold."""
-        free = self.walls.points.shape[0] - 2 * sum(len(s.places) for s in self.strips)
-        return (self.ties.shape[1] - 6 * free) // 6
+        _, number = self.skin
+        loose = np.ones(len(self.skin[0].points), dtype=bool)
+        if self.is_fast is not None:
+            i, j = np.nonzero(self.is_fast & self.inside)
+            loose[number[np.concatenate([i, i + 1, i, i + 1]), np.concatenate([j, j, j + 1, j + 1])]] = False
+        return loose
 
     @property
     def mass_g(self) -> float:

@@ -39,6 +39,12 @@ class FoldedSolid:
     notes: tuple[str, ...] = field(default=())
 
 
+def wall_place(layout: FoldLayout, slope_deg: Float) -> WallPlace:
+    """Return what walls of a wished slope, (nx, ny) degrees from upright, are made from: floor, lean, roof."""
+    heads = spaces_between(layout.columns, [wall.points for wall in layout.walls], layout.least_width_mm)
+    return WallPlace.of(layout.columns, standing_lean_mm(layout, slope_deg), level_roof(layout, heads))
+
+
 def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[FoldedSolid]:
     """Build the solid with walls of a slope, (nx, ny) degrees from upright over the layout's raster.
 
@@ -46,9 +52,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     """
     yield Progress(0.0, "raising the walls")
     columns = layout.columns
-    heads = spaces_between(columns, [wall.points for wall in layout.walls], layout.least_width_mm)
-    roof = level_roof(layout, heads)
-    place = WallPlace.of(columns, standing_lean_mm(layout, slope_deg), roof)
+    place = wall_place(layout, slope_deg)
     strips: dict[str, list[TriMesh]] = {}
     sheets = wall_sheets(layout, place)
     for wall, sheet in zip(layout.walls, sheets, strict=True):
@@ -58,7 +62,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.2, "hollowing the core")
     is_sealed = layout.wishes.voids == "sealed"
     sealed = (layout.border, layout.width_mm) if is_sealed else None
-    core = Solid.of(core_mesh(columns, roof, sealed), "core").simplified(_SMOOTH_MM)
+    core = Solid.of(core_mesh(columns, place.roof, sealed), "core").simplified(_SMOOTH_MM)
     void = core.less(walls)
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")

@@ -1,0 +1,55 @@
+"""Whole small pads as the product lays them out, in shell elements, against what it says of them."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from padwright.core.base.progress import drain
+from padwright.core.stages.folds.layout import FoldWishes, lay_out
+from support.fold_shells import PadShells
+from support.laid_pads import LaidPad
+from support.pad_shapes import box_pad
+
+KPA = 18.0
+
+
+@cache
+def pad() -> tuple[LaidPad, PadShells]:
+    """A box of 120 x 100 mm with a core of 20 mm and walls that lean alike wherever they have room."""
+    wishes = FoldWishes(width_mm=1.35, pitch_mm=6.0, body_skin_mm=1.35, base_skin_mm=1.35)
+    layout = drain(lay_out(box_pad((120.0, 100.0, 22.7), step=4.0), wishes))
+    slope = np.where(layout.is_core, np.minimum(31.0, layout.slope_limit_deg), 0.0)
+    laid = LaidPad(layout, slope)
+    return laid, laid.shells(cell_mm=3.0, size_mm=4.0)
+
+
+def near(places: np.ndarray, laid: LaidPad, radius_mm: float) -> np.ndarray:
+    """Which places lie about the middle."""
+    return np.hypot(*(places - laid.places.mean(axis=0)).T) < radius_mm
+
+
+def test_in_the_middle_it_gives_as_told() -> None:
+    """15 %: three elements from foot to fold are 6 % too stiff, and the rim, 50 mm away, still holds a little."""
+    laid, shells = pad()
+    give = shells.give_mm(KPA)[near(shells.skin[0].points[:, :2], laid, 12.0)].mean()
+    told = (KPA / laid.told_kpa_mm)[near(laid.places, laid, 12.0)].mean()
+    assert told == pytest.approx(give, rel=0.15)
+
+
+def test_on_the_whole_it_gives_no_more_than_told_and_no_less_than_two_thirds() -> None:
+    """Walls even out along their run: beside a stiff rim they give less than columns side by side would."""
+    laid, shells = pad()
+    give = np.average(shells.give_mm(KPA), weights=shells.node_mm2)
+    told = float(np.mean(KPA / laid.told_kpa_mm))
+    assert 0.67 * told < give < told
+
+
+def test_it_stands_as_told() -> None:
+    """No way aside comes before the walls' own ways; the sheet says it bears more than those, and at least twice."""
+    laid, shells = pad()
+    margins, aside = shells.sway_margin(KPA, 2)
+    assert (aside < 0.05).all()
+    assert laid.sway(KPA).margin.value > margins[-1] > 1.5
