@@ -66,7 +66,7 @@ def standing(
     if borne is None:
         return Standing(found, place, None, None, None)
     walls, kpa, area, first = borne
-    endurance = endure(walls, kpa, area, model.solid, model.poisson)
+    endurance = endure(walls, kpa, area, model)
     weakest = columns.patch.position[first[endurance.place]].copy()
     give = _GIVE if model.folds is None else model.folds.most_strain
     return Standing(found, place, endurance, weakest, pressure_cap(walls.at(int(np.argmax(kpa))), model, give))

@@ -8,6 +8,9 @@ import numpy as np
 
 from ....base.estimate import Estimate
 from ....base.mesh import Float
+from ....job.material_cards import FOLD_UNKNOWNS
+from ..material_model import NINETY, MaterialModel
+from .fold_print import as_printed, bears_as_kpa, softening_of
 from .law import SOFTENING, outer_strain, plateau_kpa, stress_kpa
 from .softening import Softening
 from .walls import Walls
@@ -65,17 +68,19 @@ class Endurance:
     notes: tuple[str, ...]
 
 
-def endure(
-    walls: Walls, pressure_kpa: Float, area_mm2: Float, solid: Estimate, poisson: float, law: Softening = SOFTENING
-) -> Endurance:
-    """Return what pressures (n,) on areas (n,) do to walls over hours and years; `solid` is the filament's modulus.
+def endure(walls: Walls, pressure_kpa: Float, area_mm2: Float, model: MaterialModel) -> Endurance:
+    """Return what pressures (n,), kPa, on areas (n,), mm2, do to walls over hours and years.
 
-    kPa and mm2. Bounds take the bounds of the solid's modulus, of `LONG_TERM` and `BREAKS_AT`, each at its worse end.
+    Walls are those asked for: where blocks of folds were pressed they count as they come out. Bounds take the bounds of
+    the filament's modulus, of `LONG_TERM` and `BREAKS_AT`, each at its worse end.
     """
     pressure = np.broadcast_to(np.asarray(pressure_kpa, dtype=np.float64), len(walls))
+    solid, law = _solid(model), softening_of(model)
+    if model.folds is not None:
+        walls = as_printed(walls, float(model.folds.unknowns[1]), float(model.folds.unknowns[2]))
 
     def strain(modulus: float) -> Float:
-        return strain_under(walls, pressure, modulus, poisson, law)
+        return strain_under(walls, pressure, modulus, model.poisson, law)
 
     def fibers(modulus: float) -> float:
         return float(outer_strain(walls, strain(modulus)[:, None], law).max())
@@ -84,7 +89,7 @@ def endure(
     breaks = Estimate(
         outer.value / BREAKS_AT.value, outer.low / BREAKS_AT.high, outer.high / BREAKS_AT.low, "assumed", BREAKS_AT.note
     )
-    share = pressure / plateau_kpa(walls, solid.value, poisson)
+    share = pressure / plateau_kpa(walls, solid.value, model.poisson)
     place = int(np.argmax(share))
     most = float(share[place])
     plateau = Estimate(
@@ -96,11 +101,21 @@ def endure(
     )
     height = walls.array("height_mm") * np.asarray(area_mm2)
     first = max(float(height @ strain(solid.value)), 1e-12)
-    left = [
+    left, least, most_left = (
         float(height @ strain(solid.value * each)) / first for each in (LONG_TERM.value, LONG_TERM.high, LONG_TERM.low)
-    ]
-    after = Estimate(left[0], left[1], left[2], "assumed", LONG_TERM.note)
+    )
+    after = Estimate(left, least, most_left, "assumed", LONG_TERM.note)
     return Endurance(outer, breaks, plateau, after, SET, place, _notes(outer, breaks, plateau))
+
+
+def _solid(model: MaterialModel) -> Estimate:
+    """Return the modulus with which the law gives what walls bear."""
+    if model.folds is None:
+        return model.solid
+    both = np.array([name in ("modulus", "law") for name in FOLD_UNKNOWNS], dtype=np.float64)
+    far = float(np.exp(NINETY * np.sqrt(both @ model.folds.covariance @ both)))
+    value = bears_as_kpa(model)
+    return Estimate(value, value / far, value * far, "measured")
 
 
 def strain_under(
