@@ -53,8 +53,9 @@ def test_walls_reach_the_wish_wherever_they_may_lean_for_it(walls):
     assert (field.reached_kpa[core] > 0.98 * field.wished_kpa[core]).mean() > 0.9
     may = core & (field.slope_deg > 0.5) & (field.slope_deg < walls.layout.slope_limit_deg - 0.5)
     assert may.sum() > 0.5 * core.sum()
-    # Slopes are found to two parts in ten thousand of the stiffness.
-    np.testing.assert_allclose(field.reached_kpa[may], field.wished_kpa[may], rtol=1e-3)
+    # Slopes are found to two parts in ten thousand of the stiffness; where they had to be steadied they are firmer.
+    ratio = field.reached_kpa[may] / field.wished_kpa[may]
+    assert (np.abs(ratio - 1.0) < 1e-3).mean() > 0.8 and (ratio > 0.999).all()
     # Elsewhere they lean as far as they may and are too firm still, or stand upright and are too soft.
     at_most = core & (field.slope_deg >= walls.layout.slope_limit_deg - 1e-6)
     assert (field.reached_kpa[at_most] >= 0.999 * field.wished_kpa[at_most]).all()
@@ -124,3 +125,13 @@ def test_sealed_air_is_a_spring_beside_the_walls(firmness, walls):
     for name in ("value", "low", "high"):
         more = getattr(shut, name).stress(strain) - getattr(open_, name).stress(strain)
         np.testing.assert_allclose(more, air, rtol=2e-3)
+
+
+def test_the_largest_change_of_slope_is_told(walls):
+    slope, core = walls.field.slope_deg, walls.layout.is_core
+    pairs = core[1:] & core[:-1], core[:, 1:] & core[:, :-1]
+    steps = np.abs(np.diff(slope, axis=0))[pairs[0]], np.abs(np.diff(slope, axis=1))[pairs[1]]
+    most = max(float(each.max()) for each in steps) / walls.layout.step_mm
+    assert walls.field.most_change(walls.layout) == pytest.approx(most)
+    # A fold stands out by so much more from one millimeter to the next that neighbors stay clear of each other.
+    assert 0.0 < most < 15.0

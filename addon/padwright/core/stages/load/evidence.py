@@ -76,6 +76,7 @@ def _walls(folded: Folded) -> dict[str, Any]:
             )
         },
         "percentiles": [0, 5, 50, 95, 100],
+        "most_slope_change_deg_mm": field.most_change(folded.layout),
         "stands": [each.as_json() for each in folded.stands],
     }
 

@@ -36,6 +36,12 @@ class FoldField:
     strain: Float
     slope_deg: Float  # from upright
 
+    def most_change(self, layout: FoldLayout) -> float:
+        """Return how much the slope changes at most from cell to cell of the core, degrees per mm."""
+        slope = np.where(layout.is_core, self.slope_deg, np.nan)
+        steps = [np.abs(np.diff(slope, axis=axis)) for axis in (0, 1)]
+        return max(float(np.nanmax(step, initial=0.0)) for step in steps) / layout.step_mm
+
 
 @dataclass(frozen=True, eq=False)
 class ZoneShares:
