@@ -80,9 +80,8 @@ def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monk
     fine = fold_columns(firmness.patch, walls.layout, walls.field, solid, model_from_card(firmness.card), at)
     assert len(fine.bands) > 3 * len(walls.columns.bands)
     found = pressed(case, fine)
-    assert found.mean_sinkage_mm.value == pytest.approx(
-        result.mean_sinkage_mm.value, rel=0.02
-    )  # of low and high that are a factor 3 apart
+    # Of bounds a factor of ten apart.
+    assert found.mean_sinkage_mm.value == pytest.approx(result.mean_sinkage_mm.value, rel=0.03)
     assert found.peak_pressure_kpa.value == pytest.approx(result.peak_pressure_kpa.value, rel=0.02)
 
 
