@@ -250,12 +250,66 @@ def print_shell(figure: Any) -> None:
         axes.grid(alpha=0.3)
 
 
+def folds_pressed(figure: Any) -> None:
+    """Draw folded walls as they are pressed, and their pressure over strain by lean beside finite elements."""
+    from scipy.optimize import brentq
+    from scipy.special import ellipkinc
+
+    from padwright.core.stages.material.folds.elastica import elastica_strain
+    from padwright.core.stages.material.folds.law import stress_kpa
+    from padwright.core.stages.material.folds.softening import Softening
+    from padwright.core.stages.material.folds.walls import Walls
+    from support.fold_elements import FoldElements
+
+    shapes, axes = figure.subplots(1, 2, width_ratios=(1.0, 1.25))
+    height, width, pitch, solid, poisson = 20.0, 1.35, 6.0, 13240.0, 0.48
+    slope = np.radians(35.0)
+    length, thick = 0.5 * height / np.cos(slope), width * np.cos(slope)
+    for column, strain in enumerate((0.0, 0.2, 0.4)):
+        angle = np.full(401, slope)
+        if strain:
+            turned = brentq(lambda t, strain=strain: float(elastica_strain(slope, t)) - strain, slope + 1e-3, 1.5)
+            inner = np.sin(0.5 * turned)
+            along = np.linspace(np.arcsin(np.sin(0.5 * slope) / inner), 0.5 * np.pi, 201)
+            place = ellipkinc(along, inner**2)
+            place = 0.5 * (place - place[0]) / (place[-1] - place[0])
+            half = np.interp(np.linspace(0.0, 0.5, 201), place, 2.0 * np.arcsin(inner * np.sin(along)))
+            angle = np.concatenate([half, half[-2::-1]])
+        step = length / 400.0
+        angle = np.concatenate([angle, -angle[::-1]])
+        x, z = np.cumsum(np.sin(angle)) * step, np.cumsum(np.cos(angle)) * step
+        start = 26.0 * column
+        for number in range(3):
+            side = 0.5 * thick * np.array([np.cos(angle), -np.sin(angle)])
+            line = np.hstack([[x + side[0], z + side[1]], [(x - side[0])[::-1], (z - side[1])[::-1]]])
+            shapes.fill(line[0] + start + pitch * number, line[1], color=BLUE, linewidth=0)
+        for low in (-1.4, float(z[-1])):
+            shapes.fill_between([start - 2.5, start + 20.5], low, low + 1.4, color=GREY, linewidth=0)
+        shapes.text(start + 9.0, -4.5, f"{100.0 * strain:.0f} %", ha="center", fontsize=8)
+    shapes.set(title="35 degrees, pressed (elastica)", aspect="equal", ylim=(-6.5, 23.0))
+    shapes.axis("off")
+    strains = np.linspace(0.0, 0.5, 201)
+    dots = [0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4]
+    for lean, color in ((45.0, GREY), (30.0, BLUE), (20.0, RED), (10.0, "black")):
+        walls = Walls(height, width, pitch, lean)
+        soft, ever = (stress_kpa(walls, strains, solid, poisson, law)[0] for law in (Softening(), Softening(1e6)))
+        axes.plot(100.0 * strains, soft, color=color, label=f"{lean:.0f} degrees")
+        axes.plot(100.0 * strains, ever, color=color, linewidth=0.8, linestyle=":")
+        found = solid * FoldElements(height, width, pitch, lean, 1.2, poisson).press(dots)
+        axes.plot(100.0 * np.array(dots), found, "o", color=color, markersize=3)
+    axes.set(title="20 mm, 1.35 mm every 6 mm: law, elements", xlabel="strain, %", ylabel="pressure, kPa")
+    axes.set(ylim=(0.0, 65.0), xlim=(0.0, 50.0))
+    axes.grid(alpha=0.3)
+    axes.legend(fontsize=7)
+
+
 PLOTS: dict[str, Callable[[Any], None]] = {
     "contact_columns": contact_columns,
     "contact_give": contact_give,
     "fill_hardness": fill_hardness,
     "fill_curves": fill_curves,
     "fill_contours": fill_contours,
+    "folds_pressed": folds_pressed,
     "calibration_spread": calibration_spread,
     "print_shell": print_shell,
 }
