@@ -131,8 +131,9 @@ def hanging(
     held = np.where(shows, HELD_PIXELS - 1.0, 0.0)
     held = np.where(angle > _LEVEL_DEG, np.maximum(held, bead_mm / stack.grid.pixel_mm), held)
     is_far = angle > limit_deg + beyond_deg  # else it is laid layer on layer, and no roof
-    is_bridged = np.isfinite(span) & is_far & (reach > held)
-    is_free = ~(np.isfinite(span) & is_far) & (reach > held)
+    # The side of a leaning wall grows by a line a layer: between two short ends that is a bridge, a long one is none.
+    spans = np.isfinite(span) & is_far & (shows | (span <= bridge_mm))
+    is_bridged, is_free = spans & (reach > held), ~spans & (reach > held)
     area = found.area_mm2
     too_far = places[is_free & is_far]
     return Hanging(
