@@ -31,7 +31,7 @@ BREAKS_AT = Estimate(
     4.0,
     "assumed",
     "Strain at which printed layers come apart when pulled across. A table of printed 95A has 1.5 to 4 for upright "
-    "bars (on the web, no paper behind it); bars pulled across their beads had 17.8 MPa where those along them had 32.5 "
+    "bars (on the web, no paper behind it); bars pulled across their beads had 17.8 MPa where those along had 32.5 "
     "(doi 10.3390/engproc2025113019, abstract). Half a unit for damp or cold printed walls is assumed.",
 )
 
