@@ -153,6 +153,15 @@ def test_a_roof_that_slopes_across_the_walls_hangs_from_one_side() -> None:
     assert any("lean out over nothing" in each for each in report.errors)
 
 
+@pytest.mark.parametrize("height", [8.0, 8.1, 8.1 - 1e-9, 8.1 + 1e-9])
+def test_a_bridge_right_half_way_up_a_layer_is_one_too(height: float) -> None:
+    posts = box((-4, -9, 0.5), (-2, 9, height)) + box((2, -9, 0.5), (4, 9, height))
+    report = checked(on_floor(posts, box((-4, -9, height), (4, 9, 10))))
+    assert report.hanging.bridge_mm is not None
+    assert report.hanging.bridge_mm.value == pytest.approx(4.0, abs=0.35)
+    assert not report.errors
+
+
 def test_what_is_held_on_one_side_only_is_no_bridge() -> None:
     shelf = box((-6, -8, 0.5), (0, 8, 8)) + box((-6, -8, 8), (4, 8, 10))
     report = checked(on_floor(shelf))

@@ -122,6 +122,10 @@ def hanging(
         The longest bridge allowed; what is over four times as long counts as hanging free.
     """
     layer = np.clip(stack.layer_above(found.places[:, 2]), 0, stack.count - 1)
+    # What lies right on the middle of a layer may have been cut as above it or below: where it was is where it hangs.
+    row, column = stack.grid.pixel(found.places)
+    later = np.clip(stack.layer_above(found.places[:, 2] + 1e-4 * stack.layer_mm), 0, stack.count - 1)
+    layer = np.where(_hangs(stack, layer, row, column), layer, later)
     is_high = layer > 0
     is_supported = is_high & is_seen
     chosen = np.flatnonzero(is_high & ~is_seen)
@@ -178,6 +182,13 @@ def _gaps(stack: LayerStack, places: Float, layer: Indices, is_level: Bool, brid
     return span, nearest
 
 
+def _hangs(stack: LayerStack, layer: Indices, row: Indices, column: Indices) -> Bool:
+    """Return which pixels of layers are solid with none right below."""
+    word, flag = column >> 6, np.uint64(1) << (column & 63).astype(np.uint64)
+    below = np.where(layer > 0, stack.bits[np.maximum(layer - 1, 0), row, word], np.uint64(0))
+    return np.asarray((stack.bits[layer, row, word] & ~below & flag) != 0)
+
+
 def _on_it(stack: LayerStack, row: Indices, column: Indices, layer: Indices) -> tuple[Indices, Indices]:
     """Return the pixel of each place's layer that hangs free and is nearest to it, within two; else its own."""
     found = np.zeros(len(row), dtype=bool)
@@ -185,8 +196,7 @@ def _on_it(stack: LayerStack, row: Indices, column: Indices, layer: Indices) -> 
     for down, right in sorted(np.ndindex(5, 5), key=lambda each: (each[0] - 2) ** 2 + (each[1] - 2) ** 2)[:13]:
         y = np.clip(row + down - 2, 0, stack.grid.rows - 1)
         x = np.clip(column + right - 2, 0, stack.grid.columns - 1)
-        word, flag = x >> 6, np.uint64(1) << (x & 63).astype(np.uint64)
-        hangs = (stack.bits[layer, y, word] & ~stack.bits[layer - 1, y, word] & flag) != 0
+        hangs = _hangs(stack, layer, y, x)
         is_new = hangs & ~found
         on_row[is_new], on_column[is_new] = y[is_new], x[is_new]
         found |= hangs
