@@ -88,7 +88,7 @@ def test_the_shape_is_the_solid_of_the_core_and_no_region_is_left_in_sight(shape
 def test_wished_and_reached_stiffness_are_colors_on_one_scale(shaped, inside) -> None:
     attributes = inside("blender.attributes")
     walls = known(inside, "load").firmness.folded
-    seen = {}
+    seen, tops = {}, set()
     for what, name in (("wished", attributes.WISHED), ("reached", attributes.REACHED)):
         assert bpy.ops.padwright.show_values(values=what) == {"FINISHED"}
         seen[what] = attributes.read(shaped.pad.data, name)
@@ -97,10 +97,13 @@ def test_wished_and_reached_stiffness_are_colors_on_one_scale(shaped, inside) ->
         assert shaped.view.unit == "kPa"
         assert (shaped.view.low, shaped.view.title) == (0.0, f"{what.title()} Stiffness")
         top = shaped.view.high
-    assert top == pytest.approx(max(seen["wished"].max(), seen["reached"].max()))
+        tops.add(top)
+    # To a round number about twice the firmest wish: beyond that all is dark alike.
+    assert len(tops) == 1
+    assert 1.4 * seen["wished"].max() < tops.pop() <= 2.0 * seen["wished"].max()
     raster = walls.field.reached_kpa
     assert raster[raster > 0].min() <= seen["reached"].min() * 1.001
-    assert seen["reached"].max() == pytest.approx(raster.max())
+    assert seen["reached"].max() <= raster.max() * 1.001
     assert np.ptp(seen["wished"]) > 5.0  # bones and rest ask for their own
     bpy.ops.padwright.clear_colors()
     assert shaped.solid.visible_get()

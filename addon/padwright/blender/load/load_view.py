@@ -51,6 +51,8 @@ def write(part: Any, result: Any) -> None:
 
 def write_stiffness(part: Any, result: Any) -> None:
     """Put what the zones ask of folded walls, and what they reach, on the pad; where it is solid the firmest of all."""
+    from ...core.stages.load.fold_places import kpa_everywhere
+
     folded = result.firmness.folded
     for name in (attributes.WISHED, attributes.REACHED):
         old = part.pad.data.attributes.get(name)
@@ -62,8 +64,8 @@ def write_stiffness(part: Any, result: Any) -> None:
     painting.check_pad(part, len(vertices))
     cell = folded.layout.index(vertices)
     for name, raster in ((attributes.WISHED, folded.field.wished_kpa), (attributes.REACHED, folded.field.reached_kpa)):
-        kpa = raster.ravel()[cell]
-        attributes.write(part.pad.data, name, np.where(kpa > 0.0, kpa, raster.max()))
+        kpa = kpa_everywhere(folded.layout, raster).ravel()[cell]
+        attributes.write(part.pad.data, name, np.minimum(kpa, raster.max()))
 
 
 def clear(part: Any) -> None:

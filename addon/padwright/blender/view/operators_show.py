@@ -82,8 +82,7 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
             return
         more: dict[str, Any] = {}
         if self.values in ("wished", "reached"):  # on one scale
-            both = [attributes.read(obj.data, _SHOWN[each][2]) for each in ("wished", "reached")]
-            more = {"low": 0.0, "high": max(float(each.max()) for each in both if each is not None)}
+            more = _to_wished(attributes.read(obj.data, _SHOWN["wished"][2]))
         if self.values == "least":
             low, high = part.least_thickness_mm, float(values.max())
             more = {"low": low, "ramp": "least", "ticks": _from_least(low, high) if high > low else ()}
@@ -117,6 +116,20 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
             ticks=list(zip(marks, said, strict=True)),
         )  # fmt: skip
         reporting.tell(self, words, found.notes)
+
+
+_OVER_WISH = 2.0  # times the firmest wish is the dark end: single places far beyond would pale all others
+
+
+def _to_wished(wished):
+    """Return the scale of stiffness: to twice the firmest wish, and what is firmer in its color."""
+    from ...core.base.scales import in_words, round_step, round_ticks
+
+    high = _OVER_WISH * float(wished.max())
+    step = round_step(high)
+    ticks = [(value, in_words(value, step)) for value in round_ticks(0.0, high)]
+    ticks[-1] = (ticks[-1][0], f"{ticks[-1][1]} or more")
+    return {"low": 0.0, "high": ticks[-1][0], "ticks": ticks}
 
 
 def _from_least(low, high):

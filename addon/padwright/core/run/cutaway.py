@@ -11,6 +11,7 @@ from scipy.ndimage import map_coordinates
 from ..base.mesh import Float
 from ..job.cards import Level
 from ..stages.load.firmness import Folded
+from ..stages.load.fold_places import kpa_everywhere
 from ..stages.packing.cutaway import CutPlane, cut_plane, cutaway_png
 from ..stages.packing.shading import mixed
 from ..stages.regions.bodies import Mirror
@@ -48,19 +49,15 @@ def part_cut(part: MadePart) -> CutPlane | None:
 
 
 def _colors(walls: Folded, levels: Sequence[Level]) -> Callable[[Float], Float]:
-    """Return what gives places the color of the core below and above them; where no walls stand, of the firmest."""
-    layout, reached = walls.layout, walls.field.reached_kpa
+    """Return what gives places the color of the core below and above them; where it is solid, of the firmest."""
+    layout = walls.layout
     moduli, numbers = np.log([each.target_modulus_kpa for each in levels]), [each.level for each in levels]
-    level = np.where(reached > 0.0, np.interp(np.log(np.maximum(reached, 1e-9)), moduli, numbers), numbers[-1])
-    is_pad = (layout.is_core | layout.is_solid).astype(np.float64)
+    level = np.interp(np.log(kpa_everywhere(layout, walls.field.reached_kpa)), moduli, numbers)
+    colors = [each.display_color for each in levels]
 
     def color_at(places: Float) -> Float:
         at = ((layout.flat(places) - layout.origin) / layout.step_mm).T
-        sums, count = (map_coordinates(each, at, order=1, mode="nearest") for each in (level * is_pad, is_pad))
-        nearest = level.ravel()[layout.index(places)]
-        return mixed(
-            np.where(count > 0.5, sums / np.maximum(count, 0.5), nearest), [each.display_color for each in levels]
-        )
+        return mixed(map_coordinates(level, at, order=1, mode="nearest"), colors)
 
     return color_at
 
