@@ -14,11 +14,9 @@ from .level_lines import distance_to, is_closed, level_lines, resampled
 SPACING_MM = 1.5
 """Between the points of a line: a wave of 120 mm is followed to a hundredth of a millimeter."""
 
-GALLERY_MM = 1.2
-"""Rows end so far before a ring, or something solid, that they do not graze: air passes, and a fold that moves sideways
-is not held by a wall that stands square to it. A choice of ours: three beads."""
+_GALLERY_SHARE, _GALLERY_MM = 0.7, (0.5, 1.2)
 
-_GRAZING = 0.8
+GRAZING = 0.65
 """Where the border's normal has more than this along x, rows run into the ring there and end in it: kept off, they
 would leave a wider roof between them than they do between each other."""
 
@@ -70,6 +68,15 @@ def border_of(columns: PadColumns) -> Border:
     at = ndimage.distance_transform_edt(columns.is_core, return_distances=False, return_indices=True)
     normal = gradient / np.maximum(np.hypot(*gradient), 1e-9)
     return Border(distance, normal, columns.is_solid[tuple(at)].astype(np.float64))
+
+
+def gallery_mm(width_mm: float) -> float:
+    """Return how far rows end before a ring, or something solid, that they do not graze: seven tenths of their width.
+
+    Air passes there, and a fold that moves sideways is not held by a wall that stands square to it. Half a millimeter
+    at least, three beads at most (our choice).
+    """
+    return float(np.clip(_GALLERY_SHARE * width_mm, *_GALLERY_MM))
 
 
 def rings_in(border: Border, pitch_mm: float) -> int:
@@ -149,8 +156,10 @@ def keeps_off(columns: PadColumns, border: Border, points: Float, pitch_mm: floa
     """
     innermost = (rings - 1) * pitch_mm + 0.5 * width_mm
     solid = columns.sample(border.is_before_solid, points) > 0.5
-    clear = columns.sample(border.distance_mm, points) > np.where(solid, 0.0, innermost + width_mm) + GALLERY_MM
-    return np.asarray(clear | (np.abs(columns.sample(border.normal[0], points)) > _GRAZING))
+    clear = columns.sample(border.distance_mm, points) > np.where(solid, 0.0, innermost + width_mm) + gallery_mm(
+        width_mm
+    )
+    return np.asarray(clear | (np.abs(columns.sample(border.normal[0], points)) > GRAZING))
 
 
 def is_frame(columns: PadColumns, border: Border, pitch_mm: float, width_mm: float, rings: int) -> Bool:

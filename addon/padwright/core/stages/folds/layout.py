@@ -19,7 +19,7 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import Border, WallCurve, border_of, frame, is_frame, rings_in, rows
+from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rows
 from .lean import LEAST_GAP_MM, lean_limit
 
 WAVE_MM = 120.0
@@ -29,8 +29,9 @@ long ones cost least in the press: by 3-D elements, docs/models/folds.md."""
 SPARE_DEG = 1.0
 """Walls lean so much less than allowed: triangles of a bent face lean a little more than it does."""
 
-MOST_RING_DEG = 35.0
-"""Rings lean no farther: rows end before their folds, and their heads must lean out no farther to reach the rings."""
+RING_DEG = (20.0, 35.0)
+"""So far rings lean at least and at most where they may: rows end before rings' folds, and rows' heads lean out to the
+rings again, as far as heads may lean. Under low cores there is no room for all of it; then roofs there are wider."""
 
 STRAIGHT_MM = 100.0
 """Rows in a field narrower than this run straight: the frame alone holds it (the same elements)."""
@@ -223,7 +224,10 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
     bends = 2.0 * np.pi / WAVE_MM * np.tan(np.radians(wave_deg)) * np.sin(turn) / (1.0 + swing**2) ** 1.5
     bend = float(np.sqrt(np.mean(bends**2)))
-    ring_mm = np.tan(np.radians(MOST_RING_DEG)) * height / (2.0 * wishes.folds)
+    half = height / (2.0 * wishes.folds)
+    reach = np.tan(np.radians(wishes.most_slope_deg - 2.0 * SPARE_DEG)) * half - wishes.width_mm
+    least, most = (np.tan(np.radians(min(each, wishes.most_slope_deg))) for each in RING_DEG)
+    ring_mm = np.clip(reach - gallery_mm(wishes.width_mm), least * half, most * half)
     limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm, ring_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
     framed = is_frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)

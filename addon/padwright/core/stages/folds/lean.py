@@ -7,7 +7,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .columns import PadColumns
-from .curves import GALLERY_MM, Border, WallCurve, is_far_rim, is_frame
+from .curves import Border, WallCurve, gallery_mm, is_far_rim, is_frame
 
 LEAST_GAP_MM = 0.8
 """Walls come no nearer to each other: nearly two usual beads, so that print programs keep them apart (our choice)."""
@@ -36,7 +36,7 @@ def lean_limit(
     room = np.zeros(is_free.shape)
     for i in range(len(room) - 2, -1, -1):
         room[i] = np.where(is_free[i], room[i + 1] + step, 0.0)
-    limit = np.maximum(room - 0.5 * step - GALLERY_MM, 0.0)
+    limit = np.maximum(room - 0.5 * step - gallery_mm(width_mm), 0.0)
     if rings:
         places = np.concatenate([each.points for each in rings])
         most = np.concatenate([each.most_mm for each in rings])

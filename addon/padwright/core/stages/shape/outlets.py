@@ -55,7 +55,7 @@ def plan_outlets(spaces: Spaces, layout: FoldLayout, shut: list[int], width_mm: 
             for number in range(count):
                 start = even[here[int((number + 0.5) * len(here) / count)]]
                 way = _way_out(columns, border, start)
-                if way is not None:
+                if way is not None and all(_is_apart(way, other.line, width_mm) for other in found):
                     # Over the last of the way the edge is rounded: there the groove is open to the side.
                     depth = _depth(layout, way)[: -round((_PAST_MM + _EDGE_MM) / _STEP_MM)]
                     found.append(Outlet(space, way, width_mm * float(depth.min())))
@@ -83,6 +83,11 @@ def _depth(layout: FoldLayout, line: Float) -> Float:
     columns = layout.columns
     thickness = columns.sample(columns.high_mm, line) - columns.sample(columns.low_mm, line)
     return np.asarray(np.minimum(layout.base_skin_mm + _ABOVE_SKIN_MM, _MOST_SHARE * thickness))
+
+
+def _is_apart(first: Float, second: Float, width_mm: float) -> bool:
+    """Say if two grooves leave a wall as wide as themselves between them."""
+    return bool(np.hypot(*(first[:, None, :] - second[None]).transpose(2, 0, 1)).min() > 2.0 * width_mm)
 
 
 def _way_out(columns: PadColumns, border: Border, start: Float) -> Float | None:

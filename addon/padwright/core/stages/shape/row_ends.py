@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
-from ..folds.curves import GALLERY_MM, WallCurve, keeps_off, runs
+from ..folds.curves import GRAZING, WallCurve, gallery_mm, keeps_off, runs
 from ..folds.layout import SPARE_DEG, FoldLayout
 from ..folds.level_lines import resampled
 from .walls import WallPlace, WallSheet, leans, wall_sheet
 
 _EVEN_OUT = 3.0  # the cut of an end fades out over so many times its own length
+_ROUNDS = 3  # of drawing rings back where rows' heads do not reach them
+_MOST_SHORT_MM, _NEAR_MM = 0.5, 8.0
 _LEAST_SHARE = 0.4  # of a row's length that has to be left at its fold
+
+Lines = tuple[Float, Float, Float]
 
 
 def foot_lines(layout: FoldLayout) -> list[Float | None]:
@@ -34,24 +40,54 @@ def wall_sheets(layout: FoldLayout, place: WallPlace) -> list[WallSheet | None]:
     A row's head goes up to the ring before which it ends, or as far towards it as its end may lean out: so its roof is
     held on all sides, and where both stand fast in the skin it makes nothing stiffer.
     """
-    rings = [wall for wall in layout.walls if wall.kind == "ring"]
-    folds = [resampled(wall.points + leans(place, wall, wall.points), 0.5) for wall in rings]
-    tree = cKDTree(np.concatenate(folds)) if folds else None
+    feet = foot_lines(layout)
+    walls = list(layout.walls)
+    for _ in range(_ROUNDS):
+        rows, short = _rows(layout, place, walls, feet)
+        if not short:
+            break
+        walls = [_drawn_back(place, wall, short) if wall.kind == "ring" else wall for wall in walls]
     found: list[WallSheet | None] = []
-    for wall, foot in zip(layout.walls, foot_lines(layout), strict=True):
-        fold = head = wall.points
-        if wall.kind == "row":
-            cut = _fold_cut(layout, place, wall, tree)
-            if cut is None or foot is None:
-                found.append(None)
-                continue
-            low, high = place.heights(wall.points)
-            out = np.tan(np.radians(layout.most_slope_deg - 2.0 * SPARE_DEG)) * (high - low) / (2.0 * layout.folds)
-            fold = _shortened(wall.points, *cut)
-            head = _shortened(wall.points, max(cut[0] - float(out[0]), 0.0), max(cut[1] - float(out[-1]), 0.0))
-        assert foot is not None
-        found.append(_no_steeper(layout, place, (foot, fold, head), leans(place, wall, fold), wall.is_closed))
+    for number, wall in enumerate(walls):
+        lines = (wall.points, wall.points, wall.points) if wall.kind == "ring" else rows.get(number)
+        if lines is None:
+            found.append(None)
+            continue
+        found.append(_no_steeper(layout, place, lines, leans(place, wall, lines[1]), wall.is_closed))
     return found
+
+
+def _rows(
+    layout: FoldLayout, place: WallPlace, walls: list[WallCurve], feet: list[Float | None]
+) -> tuple[dict[int, Lines], list[tuple[Float, float]]]:
+    """Return the lines of foot, fold and head of each row, and where heads stay away from a ring, and how far, mm."""
+    folds = [resampled(wall.points + leans(place, wall, wall.points), 0.5) for wall in walls if wall.kind == "ring"]
+    tree = cKDTree(np.concatenate(folds)) if folds else None
+    found: dict[int, Lines] = {}
+    short: list[tuple[Float, float]] = []
+    for number, (wall, foot) in enumerate(zip(walls, feet, strict=True)):
+        if wall.kind == "ring" or foot is None:
+            continue
+        cut = _fold_cut(layout, place, wall, tree)
+        if cut is None:
+            continue
+        low, high = place.heights(wall.points)
+        out = np.tan(np.radians(layout.most_slope_deg - 2.0 * SPARE_DEG)) * (high - low) / (2.0 * layout.folds)
+        ends = max(cut[0] - float(out[0]), 0.0), max(cut[1] - float(out[-1]), 0.0)
+        found[number] = (foot, _shortened(wall.points, *cut), _shortened(wall.points, *ends))
+        short += [(wall.points[end], gap) for end, gap in zip((0, -1), ends, strict=True) if gap > _MOST_SHORT_MM]
+    return found, short
+
+
+def _drawn_back(place: WallPlace, ring: WallCurve, short: list[tuple[Float, float]]) -> WallCurve:
+    """Return a ring that leans less where rows' heads do not reach it, eased along it."""
+    lean = np.minimum(place.columns.sample(place.lean_mm, ring.points), ring.most_mm)
+    most = ring.most_mm.copy()
+    for point, gap in short:
+        far = np.hypot(*(ring.points - point).T)
+        less = np.maximum(lean - gap, 0.0)
+        most = np.minimum(most, np.where(far < _NEAR_MM, less, less + 0.5 * (far - _NEAR_MM)))
+    return replace(ring, most_mm=most)
 
 
 def _no_steeper(
@@ -91,10 +127,10 @@ def _fold_cut(
         near = tree.data[tree.query(fold)[1]]
         clear = columns.sample(border.distance_mm, fold) - columns.sample(border.distance_mm, near)
         # What grazes a ring, or has something solid before it, ends as its foot does.
-        ends_so = (np.abs(columns.sample(border.normal[0], line)) > 0.8) | (
+        ends_so = (np.abs(columns.sample(border.normal[0], line)) > GRAZING) | (
             columns.sample(border.is_before_solid, line) > 0.5
         )
-        stands &= (clear > layout.width_mm + GALLERY_MM) | ends_so
+        stands &= (clear > layout.width_mm + gallery_mm(layout.width_mm)) | ends_so
     return _cut(wall.points, stands)
 
 
