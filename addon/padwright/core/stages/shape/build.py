@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ...base.mesh import Float, TriMesh
@@ -18,7 +19,7 @@ from .outlets import outlet_meshes
 from .roof import level_roof
 from .row_ends import foot_lines, wall_sheets
 from .spaces import spaces_between
-from .walls import WallPlace, joined, strip_mesh
+from .walls import WallPlace, WallSheet, joined, strip_mesh
 
 _OPENING_MM = (3.5, 3.0)
 """Width and height of an opening through a wall's foot: spanned flat like the roof between walls."""
@@ -67,7 +68,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
     opened = NO_OPENINGS if is_sealed else _openings(layout, place)
-    cuts = [] if is_sealed else _cuts(layout, place, opened)
+    cuts = [] if is_sealed else _cuts(layout, sheets, opened)
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made, filled = _one_piece(part, is_sealed)
@@ -99,13 +100,13 @@ def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
     return plan_openings(spaces, layout, place, _wide(layout), _OPENING_MM[1])
 
 
-def _cuts(layout: FoldLayout, place: WallPlace, opened: Openings) -> list[Solid]:
+def _cuts(layout: FoldLayout, sheets: Sequence[WallSheet | None], opened: Openings) -> list[Solid]:
     """Return what opens the pad to the air: its side, and openings through walls' feet."""
     found = []
     side = side_mesh(layout)
     if side is not None:
         found.append(Solid.of(side, "side"))
-    blocks = opening_meshes(opened.openings, layout.walls, place, layout.width_mm, layout.folds)
+    blocks = opening_meshes(opened.openings, layout.walls, sheets)
     if blocks:
         found.append(Solid.of(joined(blocks), "openings"))
     # One by one: two outlets may cross.

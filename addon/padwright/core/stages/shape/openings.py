@@ -14,10 +14,11 @@ from ..folds.layout import FoldLayout
 from ..folds.level_lines import resampled
 from .outlets import Outlet, plan_outlets
 from .spaces import FINE_MM, Spaces
-from .walls import OPEN_SHARE, WallPlace, block_mesh, leans, wall_sheet
+from .walls import OPEN_SHARE, WallPlace, WallSheet, block_mesh, stretch_of
 
 _EVERY_MM = 15.0  # along a wall, one opening for so much of a space
 _STAGGER = (0.35, 0.65)
+_BESIDE_MM = 0.3  # openings are cut so much wider than the wall on either side
 _AT_ENDS_MM = 1.0  # kept from where another wall meets it
 
 
@@ -157,16 +158,16 @@ def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[
 
 
 def opening_meshes(
-    openings: Sequence[Opening], walls: tuple[WallCurve, ...], place: WallPlace, width_mm: float, folds: int
+    openings: Sequence[Opening], walls: tuple[WallCurve, ...], sheets: Sequence[WallSheet | None]
 ) -> list[TriMesh]:
     """Return what is cut away of the walls' feet, one closed mesh each."""
     found = []
     for each in openings:
-        line = resampled(walls[each.wall].points, 0.25)
-        length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
-        chosen = (length >= each.start_mm) & (length <= each.end_mm)
-        if chosen.sum() >= 3:
-            some = line[chosen]
-            sheet = wall_sheet(place, (some, some, some), leans(place, walls[each.wall], some), width_mm + 0.6, folds)
-            found.append(block_mesh(sheet, each.height_mm))
+        sheet = sheets[each.wall]
+        if sheet is None:
+            continue
+        points = walls[each.wall].points
+        length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        at = np.linspace(each.start_mm, each.end_mm, max(int((each.end_mm - each.start_mm) / 0.25), 2) + 1)
+        found.append(block_mesh(stretch_of(sheet, length, at, _BESIDE_MM), each.height_mm))
     return found

@@ -141,6 +141,26 @@ def strip_mesh(sheet: WallSheet) -> TriMesh:
     return _swept(places, half, sheet.across, sheet.is_closed)
 
 
+def stretch_of(sheet: WallSheet, length_mm: Float, at_mm: Float, beside_mm: float) -> WallSheet:
+    """Return a stretch of a sheet, its points at lengths (k,) of those its own lie at (n,), wider on either side."""
+
+    def between(values: Float) -> Float:
+        flat = values.reshape(len(values), -1)
+        found = np.stack([np.interp(at_mm, length_mm, column) for column in flat.T], axis=1)
+        return found.reshape(len(at_mm), *values.shape[1:])
+
+    across = between(sheet.across)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    return WallSheet(
+        between(sheet.places),
+        across,
+        between(sheet.half_mm) + beside_mm,
+        between(sheet.lean_deg),
+        between(sheet.skin_mm),
+        is_closed=False,
+    )
+
+
 def block_mesh(sheet: WallSheet, height_mm: float) -> TriMesh:
     """Return the lowest part of a wall as a closed mesh, up to a height above its foot."""
     foot, fold = sheet.places[:, 0], sheet.places[:, 1]
