@@ -104,7 +104,7 @@ WIDER: dict[tuple[str, str], str] = {
     (MATERIAL + "fill_geometry.py", "0.7"): "where walls touch is refused",
     (
         MATERIAL + "folds/law.py",
-        "np.clip|_LEAST_SLOPE|within = |1e-3|end = |_SHUT_TO|grown = |0\\.02|fourth < |> 1.5",
+        "np.clip|_LEAST_SLOPE|within = |1e-3|end = |room = |np.array|_SHUT_TO|grown = |0\\.02|fourth < |> 1.5",
     ): "a guard far from any use, or where a series takes over",
     (MATERIAL + "folds/law.py", "0.6 \\* np.asarray|tan.* \\*\\* 4"): (
         "fitted on rods within 3 %, of which it is a small part"

@@ -117,6 +117,15 @@ def test_touching_neighbors_leave_less_and_less_free() -> None:
         assert law == pytest.approx(unit * force, rel=0.05)
 
 
+def test_near_solid_the_stress_goes_straight_on() -> None:
+    """From eight tenths of the way on, at 25 times the stress at touching, as steep as it came there: 2 / 0.2^3."""
+    walls = Walls(20.0, 1.2, 6.0, 30.0)
+    shut = float(closing_strain(walls)[0])
+    way = np.array([0.0, 0.8, 0.9, 1.0])
+    stress = stress_kpa(walls, shut + way * (1.0 - 0.2 - shut), SOLID, POISSON)[0]
+    assert stress / stress[0] == pytest.approx([1.0, 25.0, 50.0, 75.0])
+
+
 def test_fillets_do_not_bend() -> None:
     walls = Walls(20.0, 1.2, 6.0, 30.0, fillet_mm=2.0)
     assert walls.free_height_mm[0] == 16.0
