@@ -26,6 +26,9 @@ from padwright.core.stages.shape.slices import check_slices
 from padwright.core.stages.shape.tips import SolidStuff
 
 BEAD_MM, LAYER_MM = 0.45, 0.2
+MOST_TOO_FAR = 0.03
+"""Of the largest layer: more than the worst pad had; a roof that slopes from wall to wall makes it .15."""
+
 STUFF = SolidStuff(13.2, 0.48)  # a filament of 85A
 
 
@@ -35,9 +38,11 @@ class Tally:
 
     pads: int = 0
     refused: list[str] = field(default_factory=list)
-    wrong: list[str] = field(default_factory=list)
+    wrong: list[str] = field(default_factory=list)  # not whole, or walls that reach no roof: must not be
+    to_mend: list[str] = field(default_factory=list)  # whole, but a place of it would print badly
+    starts: list[int] = field(default_factory=list)
     bridges: list[float] = field(default_factory=list)
-    patches: list[float] = field(default_factory=list)
+    too_far: list[float] = field(default_factory=list)  # share of the largest layer
     beads: list[float] = field(default_factory=list)
     drags: list[float] = field(default_factory=list)
 
@@ -47,10 +52,12 @@ class Tally:
         worst = [
             f"{chosen(found):.{digits}f}" if found else "-"
             for chosen, found, digits in (
-                (max, self.bridges, 1), (max, self.patches, 0), (min, self.beads, 1), (max, self.drags, 1),
+                (max, self.starts, 0), (max, self.bridges, 1), (max, [100.0 * each for each in self.too_far], 1),
+                (min, self.beads, 1), (np.median, self.drags, 1),
             )
         ]  # fmt: skip
-        return str(self.pads), str(len(self.refused)), f"{made - len(self.wrong)} of {made}", *worst
+        whole, clean = made - len(self.wrong), made - len({*self.wrong, *self.to_mend})
+        return str(self.pads), str(len(self.refused)), f"{whole} of {made}", f"{clean} of {made}", *worst
 
 
 def walls_for(made: RandomPad) -> WallChoice:
@@ -100,13 +107,16 @@ def add(tally: Tally, seed: int) -> None:
         return
     report = looked_at(layout, solid)
     pieces = len(to_manifold(solid.mesh).decompose()) if solid.mesh.is_closed else 0
-    wrong = [*report.errors]
-    wrong += [] if pieces == 1 else ["it is not closed" if not pieces else f"it is in {pieces} pieces"]
+    wrong = [] if pieces == 1 else ["it is not closed" if not pieces else f"it is in {pieces} pieces"]
+    wrong += [f"{report.loose_tops.count} walls reach no roof"] if report.loose_tops.count else []
     if wrong:
         tally.wrong.append(f"seed {seed} ({made.kind}): {' '.join(wrong)}")
-    bridge, patch = report.hanging.bridge_mm, report.hanging.patch_mm2
+    elif report.errors:
+        tally.to_mend.append(f"seed {seed} ({made.kind}): {' '.join(report.errors)}")
+    bridge = report.hanging.bridge_mm
+    tally.starts.append(report.starts.in_air)
     tally.bridges += [bridge.value] if bridge else []
-    tally.patches += [patch.value] if patch else []
+    tally.too_far.append(report.hanging.too_far_mm2 / float(report.area_mm2.max()))
     tally.beads += [report.least_width_beads] if report.least_width_beads else []
     tally.drags += [report.tip.moves_mm.value] if report.tip else []
 
@@ -120,11 +130,13 @@ def study(seeds: range) -> studying.Finding:
     refused = [line for tally in kinds.values() for line in tally.refused]
     unexpected = [line for line in refused if "folded walls need" not in line]
     claims += [(line, False) for line in unexpected]
+    most = max((each for tally in kinds.values() for each in tally.too_far), default=0.0)
+    claims.append((f"{100.0 * most:.1f} % of a largest layer lean out too far over nothing", most <= MOST_TOO_FAR))
     share = (len(seeds) - len(refused)) / len(seeds)
     claims.append((f"{len(refused)} of {len(seeds)} are too thin for walls", share >= 0.8))
     head = (
-        "outline", "pads", "too thin", "closed, one piece, attached, printable", "longest bridge (mm)",
-        "most overhang in one place (mm2)", "least wall (beads)", "nozzle drags a wall by (mm)",
+        "outline", "pads", "too thin", "closed, one piece, attached", "no error", "most starts in the air",
+        "longest bridge (mm)", "too far an overhang (% of a layer)", "least wall (beads)", "drag (median, mm)",
     )  # fmt: skip
     return studying.Finding(head, tuple((kind, *kinds[kind].words()) for kind in sorted(kinds)), tuple(claims))
 

@@ -64,6 +64,21 @@ def test_it_is_printed_as_a_plain_solid_of_contours(made):
     assert "no fill" in made.said
 
 
+def test_every_layer_was_looked_at_and_mass_and_hours_are_those_of_the_solid(made):
+    slices, volume = made.run["fill"]["slices"], made.run["fill"]["volume_cm3"]
+    assert slices["layers"] == pytest.approx(made.run["print"]["orientation"]["size_mm"][2] / slices["layer_mm"], abs=2)
+    assert slices["loose_walls"] == 0
+    assert slices["tip"]["drag_n"] == 0.05
+    assert slices["least_width_beads"] is not None
+    assert set(slices["errors"]) <= set(made.run["before_printing"])
+    low = made.run["print"]["time_h"]["low"]
+    bead = made.run["print"]["regions"][0]["bead_area_mm2"]
+    assert low == pytest.approx(
+        1000.0 * volume / bead / made.run["regions"][0]["settings"]["max_speed_mm_s"] / 3600.0, rel=0.01
+    )
+    assert any("with at least" in note and "contours" in note for note in made.run["print"]["notes"])
+
+
 def test_zones_stay_in_the_load_and_bear_all_of_it(made):
     load = made.run["load"]
     assert {zone["name"] for zone in load["zones"]} == {zone["name"] for zone in made.run["settings"]["zones"]}

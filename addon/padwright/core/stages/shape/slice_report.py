@@ -112,6 +112,12 @@ def _tip_json(tip: WallTip) -> dict[str, Any]:
     }
 
 
+def _dragged(tip: WallTip) -> str:
+    """Say how far; where it is a large part of the wall's height the formula, for small moves, says only that."""
+    most = 0.25 * tip.height_mm
+    return f"{figure(tip.moves_mm.value, 1)} mm" if tip.moves_mm.value < most else f"more than {figure(most)} mm"
+
+
 def breaches(
     limits: SliceLimits,
     bead_mm: float,
@@ -179,7 +185,7 @@ def breaches(
     if tip is not None and tip.moves_mm.value > 0.5 * bead_mm:
         words = (
             f"While it is printed, the nozzle (a drag of {DRAG_N:g} N, assumed) may push the top of a wall "
-            f"{tip.height_mm:.0f} mm high and {tip.width_mm:.2f} mm wide aside by {figure(tip.moves_mm.value, 1)} mm, "
+            f"{tip.height_mm:.0f} mm high and {tip.width_mm:.2f} mm wide aside by {_dragged(tip)}, "
             f"{tip.moves_mm.where}: print slowly, and the blocks of folded walls first."
         )
         notes.append(to_act_on(words) if tip.moves_mm.value > tip.width_mm else to_look_at(words))
