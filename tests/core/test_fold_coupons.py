@@ -189,7 +189,7 @@ def test_a_wish_that_cannot_be_met_is_told(wish, said):
 
 def test_a_block_too_soft_for_a_scale_is_left_out_and_said():
     found = plan("tpu_60a", beads=(1, 3))
-    assert any("Left out walls of 1 bead" in note and "too little" in note for note in found.notes)
+    assert any("Left out walls of 1 bead, " in note and "too little" in note for note in found.notes)
     assert [block.coupon.number for block in found.blocks] == list(range(1, len(found.blocks) + 1))
 
 

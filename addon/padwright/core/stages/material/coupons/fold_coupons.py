@@ -8,6 +8,7 @@ import numpy as np
 
 from ....base.errors import InputError
 from ....base.estimate import Estimate
+from ....base.text import counted
 from ....base.units import N_PER_KG
 from ....job.material_cards import MaterialCard
 from ..curves import LEVEL_STRAIN, CurveBand, StressCurve
@@ -75,7 +76,7 @@ class FoldCoupon(Coupon):
     def words(self) -> str:
         """What it is, for a person."""
         beads = round(self.shape.wall_mm / self.settings.bead_width_mm)
-        return f"walls of {beads} beads, {self.shape.slope_deg:g} degrees"
+        return f"walls of {counted(beads, 'bead')}, {self.shape.slope_deg:g} degrees"
 
     @property
     def bare_kg(self) -> float:
