@@ -30,6 +30,7 @@ def make_shape(hands: Hands) -> Waits:
     yield from hands.open_panel("Shape")
     yield from work(hands, "padwright.make_shape")
     assert result("shape").startswith("The shape has "), result("shape")
+    assert not any(row.obj is not None and row.obj.visible_get() for row in part().found.regions)
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
     yield from hands.picture("folds-shape")
 
@@ -81,7 +82,7 @@ def look_along(hands: Hands, toward: Vector, up: Vector) -> Waits:
     """Look at what is visible from before a cut, a little from above."""
     back = (toward + 0.6 * up).normalized()
     right, rear, over = seat_axes()
-    yield from look_from(hands, right=back.dot(right), rear=back.dot(rear), up=back.dot(over), fill=0.95)
+    yield from look_from(hands, right=back.dot(right), rear=back.dot(rear), up=back.dot(over), fill=0.66)
 
 
 STEPS = (
