@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -16,12 +17,15 @@ from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import Float
 from padwright.core.base.progress import drain
 from padwright.core.geometry.crossings import crossings
+from padwright.core.geometry.frames import rigid
 from padwright.core.stages.folds.breathing import MOST_KPA, Airways, void_pressures
 from padwright.core.stages.folds.layout import FoldLayout, FoldWishes, lay_out
 from padwright.core.stages.folds.lean import LEAST_GAP_MM, steady
 from padwright.core.stages.folds.standing import standing_lean_mm, standing_slope_deg
 from padwright.core.stages.folds.upright import refuse_unless_upright
 from padwright.core.stages.shape.build import FoldedSolid, build_shape
+from padwright.core.stages.shape.slice_report import SliceLimits
+from padwright.core.stages.shape.slices import check_slices
 
 WISHES = FoldWishes(width_mm=1.35, pitch_mm=5.8, body_skin_mm=1.2, base_skin_mm=1.2)
 
@@ -255,6 +259,38 @@ def test_the_same_pad_gives_the_same_solid(slab: Made) -> None:
     again = made(box_pad((90.0, 70.0, 20.0)))
     assert again.solid.mesh.vertices.tobytes() == slab.solid.mesh.vertices.tobytes()
     assert again.solid.mesh.faces.tobytes() == slab.solid.mesh.faces.tobytes()
+
+
+def test_rings_fill_a_pad_to_its_ridge() -> None:
+    found = made(box_pad((70.0, 55.0, 20.0)), replace(WISHES, layout="rings"))
+    assert found.solid.mesh.is_closed
+    assert len(found.flat.decompose()) == 1
+    assert {wall.kind for wall in found.layout.walls} == {"ring"}
+    assert (found.layout.waver == 0.0).all()
+    # From the rim to the ridge there is a wall each pitch.
+    level = found.layout.columns.core_low_mm[found.layout.is_core].mean() + 4.0
+    (line,) = found.stretches(np.array([[0.0, 0.0, level]]), (0.0, 1.0, 0.0))
+    assert np.diff(line.ravel()[1:-1].reshape(-1, 2), axis=1).max() < WISHES.pitch_mm + 0.1
+
+
+@pytest.mark.parametrize("name", ["seat", "lens"])
+def test_every_layer_prints(name: str, request: pytest.FixtureRequest) -> None:
+    found = all_of(name, request)
+    laid = found.mesh.transformed(rigid(np.eye(3), np.array([0.0, 0.0, -found.mesh.bounds[0, 2]])))
+    limits = SliceLimits(WISHES.most_slope_deg, WISHES.longest_bridge_mm, skin_mm=WISHES.base_skin_mm)
+    report = drain(check_slices(laid, layer_mm=0.2, bead_mm=0.45, limits=limits))
+    assert report.errors == ()
+    assert report.loose_tops.count == 0  # every wall stands fast at both ends
+
+
+def test_a_large_pad_is_made_in_time() -> None:
+    pad = seat_pad(scale=1.8)  # 900 cm3
+    assert 0.8e6 < pad.mesh.volume < 1.2e6
+    start = time.process_time()
+    found = made(pad)
+    # 5 s on a core of its own; four times that for slow and busy ones.
+    assert time.process_time() - start < 20.0
+    assert len(found.solid.mesh.faces) < 600_000
 
 
 def test_sealed_voids_are_shut_in_by_the_pads_own_side() -> None:

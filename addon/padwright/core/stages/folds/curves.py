@@ -30,6 +30,7 @@ _BEND_SHARE = (
 _RIDGE_SHARE = 0.8  # nor farther than so much of the way to where the rings of the other side come from
 _ALONG = 0.5  # most change of the limit along a ring
 _EASED_MM = 4.0  # the limit is eased over so much: no kinks in the fold
+_LEAST_LOOP = 3.0  # pitches: a shorter closed ring is a post
 _FAR_MM = 1e3
 
 
@@ -84,33 +85,64 @@ def rings_in(border: Border, pitch_mm: float) -> int:
     return 2 if float(border.distance_mm.max()) > 5.0 * pitch_mm else 1
 
 
-def frame(columns: PadColumns, border: Border, pitch_mm: float, width_mm: float, count: int) -> list[WallCurve]:
+def rings_to_ridge(border: Border, pitch_mm: float, width_mm: float) -> int:
+    """Return how many rings there are from the outline to where those of the other side come from."""
+    return int(max(float(border.distance_mm.max()) - width_mm, 0.0) / pitch_mm) + 1
+
+
+def frame(
+    columns: PadColumns, border: Border, pitch_mm: float, width_mm: float, count: int, *, to_ridge: bool = False
+) -> list[WallCurve]:
     """Return the rings along the outline, from outside in, the first one's outer face on the border.
 
-    They lean inward; before what is solid there are none, for it holds the pad's edge by itself.
+    They lean inward; before what is solid there are none, for it holds the pad's edge by itself. As a frame for rows
+    they stand upright at the far rim. To the ridge they fill the pad, and where the next ring finds no room one at half
+    the pitch stands in its place, so that no roof is wider than between two rings.
     """
     found: list[WallCurve] = []
     for number in range(count):
         level = 0.5 * width_mm + number * pitch_mm
-        for line in level_lines(border.distance_mm, level, columns.origin, columns.step_mm):
-            length = float(np.hypot(*np.diff(line, axis=0).T).sum())
-            if length < 4.0 * pitch_mm:
-                continue
-            even = resampled(line, SPACING_MM, round_mm=1.5)
-            inward, limit, radius = _inward(columns, border, even, width_mm)
-            keep = columns.sample(border.is_before_solid, even) < 0.5
-            if keep.all() and is_closed(even):
-                found.append(WallCurve(even, "ring", inward, limit, radius))
-                continue
-            if is_closed(even):
-                start = int(np.flatnonzero(~keep)[0])
-                even, inward, limit, radius, keep = (
-                    np.concatenate([each[start:-1], each[: start + 1]]) for each in (even, inward, limit, radius, keep)
-                )
-            for first, last in runs(keep):
-                if last - first > 3:
-                    some = slice(first, last)
-                    found.append(WallCurve(even[some], "ring", inward[some], limit[some], radius[some]))
+        found += _rings_at(columns, border, level, pitch_mm, width_mm, faces_rows=not to_ridge)
+        if to_ridge:
+            found += _rings_at(
+                columns, border, level + 0.5 * pitch_mm, pitch_mm, width_mm, faces_rows=False, most_mm=level + pitch_mm
+            )
+    return found
+
+
+def _rings_at(
+    columns: PadColumns,
+    border: Border,
+    level_mm: float,
+    pitch_mm: float,
+    width_mm: float,
+    *,
+    faces_rows: bool,
+    most_mm: float | None = None,
+) -> list[WallCurve]:
+    """Return the rings at a distance from the border; only where the ridge is nearer than `most_mm`, if given."""
+    found: list[WallCurve] = []
+    for line in level_lines(border.distance_mm, level_mm, columns.origin, columns.step_mm):
+        length = float(np.hypot(*np.diff(line, axis=0).T).sum())
+        if length < _LEAST_LOOP * pitch_mm:
+            continue
+        even = resampled(line, SPACING_MM, round_mm=1.5)
+        inward, limit, radius, room = _inward(columns, border, even, width_mm, faces_rows=faces_rows)
+        keep = columns.sample(border.is_before_solid, even) < 0.5
+        if most_mm is not None:
+            keep &= level_mm + room < most_mm + 0.5
+        if keep.all() and is_closed(even):
+            found.append(WallCurve(even, "ring", inward, limit, radius))
+            continue
+        if is_closed(even):
+            start = int(np.flatnonzero(~keep)[0])
+            even, inward, limit, radius, keep = (
+                np.concatenate([each[start:-1], each[: start + 1]]) for each in (even, inward, limit, radius, keep)
+            )
+        for first, last in runs(keep):
+            if last - first > 3:
+                some = slice(first, last)
+                found.append(WallCurve(even[some], "ring", inward[some], limit[some], radius[some]))
     return found
 
 
@@ -173,8 +205,10 @@ def is_far_rim(border: Border) -> Bool:
     return np.asarray(border.normal[0] < 0.5 * (_UPRIGHT + _LEANING))
 
 
-def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -> tuple[Float, Float, Float]:
-    """Return the inward normals along a ring, (n, 2), how far its fold may stand out and its radius, (n,) mm."""
+def _inward(
+    columns: PadColumns, border: Border, line: Float, width_mm: float, *, faces_rows: bool
+) -> tuple[Float, Float, Float, Float]:
+    """Return the inward normals along a ring, (n, 2), how far its fold may go, its radius, its room to the ridge."""
     closed = is_closed(line)
     along = derivative(line, closed)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
@@ -189,9 +223,10 @@ def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -
     turn = derivative(soft, closed)
     bend = (soft[:, 0] * turn[:, 1] - soft[:, 1] * turn[:, 0]) / SPACING_MM
     limit = np.where(bend > 1e-6, _BEND_SHARE / np.maximum(bend, 1e-6), _FAR_MM)
-    limit = np.minimum(limit, np.maximum(_RIDGE_SHARE * _room(columns, border, line, inward) - width_mm, 0.0))
+    room = _room(columns, border, line, inward)
+    limit = np.minimum(limit, np.maximum(_RIDGE_SHARE * room - width_mm, 0.0))
     blend = np.clip((inward[:, 0] - _UPRIGHT) / (_LEANING - _UPRIGHT), 0.0, 1.0)
-    limit = np.minimum(limit, 40.0) * blend
+    limit = np.minimum(limit, 40.0) * (blend if faces_rows else 1.0)
     for _ in range(2 if closed else 1):
         for i in range(1, len(limit)):
             limit[i] = min(limit[i], limit[i - 1] + _ALONG * SPACING_MM)
@@ -202,7 +237,7 @@ def _inward(columns: PadColumns, border: Border, line: Float, width_mm: float) -
     limit[core] = ndimage.gaussian_filter1d(limit[core], _EASED_MM / SPACING_MM, mode=mode)
     if closed:
         limit[-1] = limit[0]
-    return inward, limit, 1.0 / np.maximum(np.abs(bend), 1e-6)
+    return inward, limit, 1.0 / np.maximum(np.abs(bend), 1e-6), room
 
 
 def _room(columns: PadColumns, border: Border, line: Float, inward: Float) -> Float:

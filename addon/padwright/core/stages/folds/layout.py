@@ -19,7 +19,7 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rows
+from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rings_to_ridge, rows
 from .lean import LEAST_GAP_MM, lean_limit
 
 WAVE_MM = 120.0
@@ -208,7 +208,8 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     yield Progress(0.5, "laying out the walls")
     height = np.where(columns.is_core, _free_height(columns, wishes), 0.0)
     border = border_of(columns)
-    rings = rings_in(border, wishes.pitch_mm)
+    is_rings = wishes.layout == "rings"
+    rings = rings_to_ridge(border, wishes.pitch_mm, wishes.width_mm) if is_rings else rings_in(border, wishes.pitch_mm)
     x, y = np.meshgrid(
         *(columns.origin[axis] + columns.step_mm * np.arange(height.shape[axis]) for axis in (0, 1)), indexing="ij"
     )
@@ -217,8 +218,12 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     wave_deg = wishes.wave_deg if min(np.ptp(x[inside]), np.ptp(y[inside])) > STRAIGHT_MM else 0.0
     amplitude = WAVE_MM * np.tan(np.radians(wave_deg)) / (2.0 * np.pi)
     phase = (x - middle[0] - amplitude * np.cos(2.0 * np.pi * (y - middle[1]) / WAVE_MM)) / wishes.pitch_mm
-    around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
-    field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
+    around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings, to_ridge=is_rings)
+    field_of_rows = []
+    if is_rings:
+        phase = (border.distance_mm - 0.5 * wishes.width_mm) / wishes.pitch_mm
+    else:
+        field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
     turn = np.linspace(0.0, np.pi, 200)
     swing = np.tan(np.radians(wave_deg)) * np.cos(turn)
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
@@ -228,6 +233,8 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     reach = np.tan(np.radians(wishes.most_slope_deg - 2.0 * SPARE_DEG)) * half - wishes.width_mm
     least, most = (np.tan(np.radians(min(each, wishes.most_slope_deg))) for each in RING_DEG)
     ring_mm = np.clip(reach - gallery_mm(wishes.width_mm), least * half, most * half)
+    if is_rings:  # no rows have to reach them
+        ring_mm = np.tan(np.radians(wishes.most_slope_deg)) * half
     limit = lean_limit(columns, border, around, rings, wishes.width_mm, wishes.pitch_mm, ring_mm)
     limit_deg = np.degrees(np.arctan2(2.0 * wishes.folds * limit, np.maximum(height, 1e-9)))
     framed = is_frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings)
