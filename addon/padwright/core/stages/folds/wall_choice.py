@@ -11,6 +11,7 @@ from ...base.mesh import Bool, Float
 from ...job.fill_table import Fill
 from ..material.folds.law import stress_kpa
 from ..material.folds.walls import Walls, least_skin_mm
+from .layout import SPARE_DEG
 from .lean import LEAST_GAP_MM
 
 LEVEL_STRAIN_OF_FOLDS = 0.2
@@ -95,7 +96,8 @@ def _is_soft(places: Places, walls: WallChoice, asked: Fill, solid_kpa: float, p
     is_soft = core < asked.least_core_mm  # solid there: no wall can help
     height = core[~is_soft]
     if len(height):
-        most = Walls(height, walls.width_mm, walls.pitch_mm, np.full(len(height), asked.most_slope_deg), walls.folds)
+        lean = np.full(len(height), asked.most_slope_deg - SPARE_DEG)
+        most = Walls(height, walls.width_mm, walls.pitch_mm, lean, walls.folds)
         strain = np.array([LEVEL_STRAIN_OF_FOLDS])
         softest = stress_kpa(most, strain, solid_kpa, poisson)[:, 0] / LEVEL_STRAIN_OF_FOLDS
         is_soft[~is_soft] = softest <= places.wished_kpa[~is_soft]
