@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from tests.support.folded_block import box, chevron_wall, folded_block, slab, to_mesh
 
-from padwright.core.base.errors import InputError
+from padwright.core.base.errors import InputError, SolidError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import Progress, drain
-from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport
+from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport, refuse_loose_walls
 from padwright.core.stages.shape.slices import check_slices
 
 Solid = manifold3d.Manifold
@@ -244,6 +244,7 @@ def test_a_ridge_that_ends_in_an_edge_is_no_thin_wall() -> None:
 def test_walls_of_a_block_are_attached_at_both_ends(slope: float) -> None:
     report = checked(folded_block(slope_deg=slope))
     assert report.loose_tops.count == 0
+    refuse_loose_walls(report)
     assert not report.errors, report.errors
     assert report.islands.max() == 1
 
@@ -257,6 +258,8 @@ def test_walls_short_of_the_roof_are_found(slope: float) -> None:
     assert longest.value == pytest.approx(26.0, abs=1.5)  # 30 mm less two rims; near these it is held by them
     assert longest.place_mm[2] == pytest.approx(20.0 - LAYER / 2, abs=0.6)
     assert any("end under the roof" in each for each in report.errors)
+    with pytest.raises(SolidError, match="walls would end under the roof"):
+        refuse_loose_walls(report)
 
 
 def test_one_short_wall_among_others_is_found() -> None:

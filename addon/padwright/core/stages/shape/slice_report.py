@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...base.errors import SolidError
 from ...base.estimate import told
 from ...base.mesh import Float
 from ...base.notes import to_act_on, to_look_at
@@ -96,6 +97,20 @@ class SliceReport:
         }
 
 
+def refuse_loose_walls(report: SliceReport) -> None:
+    """Refuse a solid with walls that hold nothing: it would not be as firm as it was reckoned.
+
+    Raises SolidError with where.
+    """
+    tops = report.loose_tops
+    if tops.count and tops.longest_mm is not None:
+        raise SolidError(
+            f"{counted(tops.count, 'wall')} would end under the roof without reaching it, the longest along "
+            f"{figure(tops.longest_mm.value, 1)} mm {tops.longest_mm.where}.",
+            hint="Try other walls ([fill] pitch_mm, wall_beads, direction), or a pad that is less thin there.",
+        )
+
+
 def _json(place: WorstPlace | None) -> dict[str, Any] | None:
     return None if place is None else place.as_json()
 
@@ -171,13 +186,16 @@ def breaches(
             f"{limits.overhang_deg + OVERHANG_OVER_DEG:g} degrees from upright, as far as {lean.value:.0f} degrees, "
             f"most of it {patch.where}."
         )
+    elif lean is not None and lean.value > limits.overhang_deg + OVERHANG_OVER_DEG:
+        notes.append(
+            to_look_at(
+                f"Spots of {figure(hanging.too_far_mm2)} mm2 in all lean out over nothing by up to {lean.value:.0f} "
+                f"degrees from upright and may droop a little, the farthest {lean.where}."
+            )
+        )
     elif lean is not None and lean.value > limits.overhang_deg + 0.5:
         notes.append(
-            to_act_on(
-                f"A spot leans out by {lean.value:.0f} degrees, not {limits.overhang_deg:g} from upright, {lean.where}."
-            )
-            if lean.value > limits.overhang_deg + OVERHANG_OVER_DEG
-            else to_look_at(
+            to_look_at(
                 f"The farthest overhang is {lean.value:.0f} degrees from upright, a little over "
                 f"{limits.overhang_deg:g}, {lean.where}."
             )

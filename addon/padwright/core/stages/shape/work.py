@@ -18,7 +18,7 @@ from ..material.material_model import model_from_card
 from ..pad.work import ShapedPad
 from ..stage import Given, Results
 from .build import FoldedSolid, build_shape
-from .slice_report import SliceLimits, SliceReport
+from .slice_report import SliceLimits, SliceReport, refuse_loose_walls
 from .slices import check_slices
 from .tips import SolidStuff
 
@@ -65,7 +65,7 @@ def _air(solid: FoldedSolid, layout: FoldLayout, strain: Float) -> tuple[float, 
 def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
     """Cut the solid at every layer as it lies on its base side, and check it.
 
-    What would not print is to be acted on.
+    What would print badly is to be acted on before printing. Raises SolidError where walls hold nothing.
     """
     walls = given.of(Firmness).folded
     assert walls is not None
@@ -83,6 +83,7 @@ def look_at_layers(given: Given, made: FoldedPart) -> Steps[FoldedPart]:
         stuff=SolidStuff(model.solid.value / 1000.0, model.poisson),
         to_part=inverse_rigid(to_bed),
     )
+    refuse_loose_walls(report)
     return replace(made, notes=(*made.notes, *map(to_act_on, report.errors), *report.notes), slices=report)
 
 
