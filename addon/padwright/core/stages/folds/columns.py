@@ -17,6 +17,7 @@ would be an upright wall that carries the load. A choice of ours, near the steep
 
 _MOST_FLANK_MM = 12.0  # a flank is no wider: what leans further is a side of the pad
 _NARROW_MM = 1.5  # no walls where a disk of this radius finds no room: tips and slivers, narrower than any wall needs
+_EDGE_MM = 2.0  # half the width of a low rim that is solid; a narrower one is a rounded edge
 _OUT_MM = 3.0  # how far the core is carried out past the outline, so that the void breaks through the side
 
 
@@ -81,6 +82,11 @@ def pad_columns(mesh: TriMesh, base_skin_mm: float, body_skin_mm: float, least_c
     # What is too narrow for walls at the open side stays open; elsewhere it is solid.
     flank = ndimage.binary_propagation(flank, mask=flank | (is_high & ~is_core))
     solid = inside & ~flank & ~is_core
+    # So does a rounded edge, which is low but no rim of its own.
+    wide = ndimage.binary_opening(solid, _disk(max(round(_EDGE_MM / step), 1)))
+    narrow = solid & ~ndimage.binary_dilation(wide, _disk(max(round(_EDGE_MM / step), 1)))
+    flank = ndimage.binary_propagation(flank, mask=flank | narrow)
+    solid &= ~flank
     # A flank belongs to what lies behind it: open before walls, solid before what is solid.
     behind = ndimage.distance_transform_edt(~(is_core | solid), return_distances=False, return_indices=True)
     before_solid = solid[tuple(behind)]

@@ -173,7 +173,7 @@ def rows(
         for start, end in runs(stands):
             # A row that stays inside the ring would only thicken it.
             beyond = 0.0 if solid[start:end].all() else innermost
-            if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > 3.0 * width_mm:
+            if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > width_mm:
                 line = resampled(points[start:end], SPACING_MM)
                 toward = np.tile([1.0, 0.0], (len(line), 1))
                 far = np.full(len(line), _FAR_MM)

@@ -18,6 +18,7 @@ _EVEN_OUT = 3.0  # the cut of an end fades out over so many times its own length
 _ROUNDS = 3  # of drawing rings back where rows' heads do not reach them
 _MOST_SHORT_MM, _NEAR_MM = 0.5, 8.0
 _LEAST_SHARE = 0.4  # of a row's length that has to be left at its fold
+_LEAST_STAND = 0.5  # of its height that a row is long at its fold, so that the nozzle does not push it over
 
 Lines = tuple[Float, Float, Float]
 
@@ -53,25 +54,32 @@ def wall_sheets(layout: FoldLayout, place: WallPlace) -> list[WallSheet | None]:
         if lines is None:
             found.append(None)
             continue
-        found.append(_no_steeper(layout, place, lines, leans(place, wall, lines[1]), wall.is_closed))
+        is_tie = wall.kind == "row" and lines[0] is wall.points
+        lean = np.zeros((len(lines[1]), 2)) if is_tie else leans(place, wall, lines[1])
+        found.append(_no_steeper(layout, place, lines, lean, wall.is_closed))
     return found
 
 
 def _rows(
     layout: FoldLayout, place: WallPlace, walls: list[WallCurve], feet: list[Float | None]
 ) -> tuple[dict[int, Lines], list[tuple[Float, float]]]:
-    """Return the lines of foot, fold and head of each row, and where heads stay away from a ring, and how far, mm."""
+    """Return the lines of foot, fold and head of each row, and where heads stay away from a ring, and how far, mm.
+
+    A row too short to stand by itself is a tie: upright, and from ring to ring.
+    """
     folds = [resampled(wall.points + leans(place, wall, wall.points), 0.5) for wall in walls if wall.kind == "ring"]
     tree = cKDTree(np.concatenate(folds)) if folds else None
     found: dict[int, Lines] = {}
     short: list[tuple[Float, float]] = []
     for number, (wall, foot) in enumerate(zip(walls, feet, strict=True)):
-        if wall.kind == "ring" or foot is None:
-            continue
-        cut = _fold_cut(layout, place, wall, tree)
-        if cut is None:
+        if wall.kind == "ring":
             continue
         low, high = place.heights(wall.points)
+        cut = _fold_cut(layout, place, wall, tree)
+        whole = float(np.hypot(*np.diff(wall.points, axis=0).T).sum())
+        if foot is None or cut is None or whole - sum(cut) < _LEAST_STAND * float((high - low).mean()):
+            found[number] = (wall.points, wall.points, wall.points)
+            continue
         out = np.tan(np.radians(layout.most_slope_deg - 2.0 * SPARE_DEG)) * (high - low) / (2.0 * layout.folds)
         ends = max(cut[0] - float(out[0]), 0.0), max(cut[1] - float(out[-1]), 0.0)
         found[number] = (foot, _shortened(wall.points, *cut), _shortened(wall.points, *ends))
