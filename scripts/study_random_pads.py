@@ -75,9 +75,7 @@ def walls_for(made: RandomPad) -> WallChoice:
 def built(made: RandomPad) -> tuple[FoldLayout, FoldedSolid]:
     """Return layout and solid of a pad."""
     choice = walls_for(made)
-    wishes = FoldWishes(
-        choice.width_mm, choice.pitch_mm, choice.skin_mm, choice.skin_mm, choice.folds, narrower=choice.narrower
-    )
+    wishes = FoldWishes(choice.width_mm, choice.pitch_mm, choice.skin_mm, choice.skin_mm, choice.folds)
     layout = drain(lay_out(made.pad, wishes))  # type: ignore[arg-type]
     x, y = (layout.origin[axis] + layout.step_mm * np.arange(layout.height_mm.shape[axis]) for axis in (0, 1))
     slope = made.slope_deg(*np.meshgrid(x, y, indexing="ij"))

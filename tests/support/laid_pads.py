@@ -77,8 +77,7 @@ class LaidPad:
             last = len(points) if sheet.is_closed else len(points) - 1
             index = np.unique(np.round(np.linspace(0, last, count + 1)).astype(int))
             levels = points[index[index < len(points)]]
-            width = columns.sample(layout.width_at_mm, levels[:, 0, :2])
-            strips.append(strip(levels, width, rows, is_closed=sheet.is_closed))
+            strips.append(strip(levels, layout.width_mm, rows, is_closed=sheet.is_closed))
         corner = layout.origin - 0.5 * layout.step_mm
         shape = np.ceil(np.array(layout.is_core.shape) * layout.step_mm / cell_mm).astype(int)
         middle = np.stack(np.meshgrid(*(np.arange(n) + 0.5 for n in shape), indexing="ij"), axis=-1) * cell_mm + corner

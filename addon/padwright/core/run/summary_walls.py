@@ -20,13 +20,12 @@ def walls_paragraph(part: MadePart, packed: Packed, order: int, stage: str) -> P
     slope = walls.field.slope_deg[layout.is_core]
     low, high = (figure(float(each)) for each in np.percentile(slope, (5.0, 95.0)))
     skins = " and ".join(dict.fromkeys(f"{each:g}" for each in (layout.body_skin_mm, layout.base_skin_mm)))
-    widths = " and ".join(f"{each:g}" for each in sorted({layout.width_mm, *(w for _, w in layout.wishes.narrower)}))
     printed = (
         f"Walls: one plain solid, no fill: at least {settings.contour_count} contours, bead "
         f"{settings.bead_width_mm:g} x {settings.layer_thickness_mm:g} mm, {settings.max_speed_mm_s:.3g} mm/s."
     )
     about = (
-        f"{len(layout.walls)} walls {widths} mm wide stand {layout.pitch_mm:.3g} mm apart between skins of "
+        f"{len(layout.walls)} walls {layout.width_mm:g} mm wide stand {layout.pitch_mm:.3g} mm apart between skins of "
         f"{skins} mm and lean {low} to {high} degrees."
     )
     basis = "guessed" if part.material.pressed("folds") is None else "by your coupons"

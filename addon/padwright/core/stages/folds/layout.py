@@ -36,16 +36,12 @@ rings again, as far as heads may lean. Under low cores there is no room for all 
 STRAIGHT_MM = 100.0
 """Rows in a field narrower than this run straight: the frame alone holds it (the same elements)."""
 
-WIDTH_OVER_MM = 6.0
-"""How far the core is averaged over to say how many beads a wall has: about a pitch, so that a dent changes none. Our
-choice."""
-
 
 @dataclass(frozen=True)
 class FoldWishes:
     """What is asked of the walls; lengths in mm."""
 
-    width_mm: float  # of a wall cut level: whole beads; the widest where they differ
+    width_mm: float  # of a wall cut level: whole beads
     pitch_mm: float
     body_skin_mm: float
     base_skin_mm: float
@@ -56,8 +52,6 @@ class FoldWishes:
     layout: str = "rows"  # "rows" or "rings"
     voids: str = "open"  # "open" or "sealed"
     direction: Sequence[float] | None = None  # (3,), part frame: how rows run; across the longer side without it
-    # Narrower walls, (core mm, width mm), rising: so wide where the core is lower than that.
-    narrower: tuple[tuple[float, float], ...] = ()
     wave_deg: float = 15.0  # how far rows swing out of their run at most, where the pad is wide enough to need it
 
 
@@ -114,29 +108,8 @@ class FoldLayout:
 
     @property
     def width_mm(self) -> float:
-        """Of a wall cut level; the widest where they differ."""
+        """Of a wall cut level."""
         return self.wishes.width_mm
-
-    @property
-    def least_width_mm(self) -> float:
-        """Of the narrowest wall cut level."""
-        return float(self.width_at_mm.min())
-
-    @cached_property
-    def width_at_mm(self) -> Float:
-        """Of the walls at each cell, (nx, ny), beside the core as at its nearest cell.
-
-        It changes where the core, seen over `WIDTH_OVER_MM`, is as high as a step of the wishes.
-        """
-        core = self.columns.is_core
-        sigma = WIDTH_OVER_MM / self.step_mm
-        there = ndimage.gaussian_filter(core.astype(np.float64), sigma)
-        height = ndimage.gaussian_filter(self.height_mm, sigma) / np.maximum(there, 1e-9)
-        width = np.full(height.shape, self.wishes.width_mm)
-        for limit, narrow in reversed(self.wishes.narrower):
-            width[height < limit] = narrow
-        at = ndimage.distance_transform_edt(~core, return_distances=False, return_indices=True)
-        return np.asarray(width[tuple(at)])
 
     @property
     def pitch_mm(self) -> float:
@@ -261,16 +234,15 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
 
 def _check(wishes: FoldWishes) -> None:
     gap = wishes.pitch_mm - wishes.width_mm
-    span = wishes.pitch_mm - min([wishes.width_mm, *(width for _, width in wishes.narrower)])
     if gap < LEAST_GAP_MM:
         raise InputError(
             f"Walls {wishes.width_mm:g} mm wide at a pitch of {wishes.pitch_mm:g} mm leave {gap:.2g} mm between them; "
             f"{LEAST_GAP_MM:g} mm is the least.",
             hint="Make [fill] pitch_mm larger or wall_beads smaller.",
         )
-    if span > wishes.longest_bridge_mm + 1e-9:
+    if gap > wishes.longest_bridge_mm + 1e-9:
         raise InputError(
-            f"The roof between walls spans {span:.2f} mm; your printer bridges {wishes.longest_bridge_mm:g} mm.",
+            f"The roof between walls spans {gap:.2f} mm; your printer bridges {wishes.longest_bridge_mm:g} mm.",
             hint="Make [fill] pitch_mm smaller, or longest_bridge_mm larger if a test print shows that it holds.",
         )
 

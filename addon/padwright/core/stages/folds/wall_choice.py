@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from ...job.fill_table import Fill
 from ..material.folds.law import stress_kpa
 from ..material.folds.walls import Walls, least_skin_mm
 from .layout import SPARE_DEG
-from .lean import LEAST_GAP_MM
 
 LEVEL_STRAIN_OF_FOLDS = 0.2
 """What the families' levels of folded walls are made for where no load says the strain (our choice)."""
@@ -31,9 +30,6 @@ _REACHED = 0.8
 _MOST_FULL = 0.6
 """Walls fill no more of their pitch than that: beyond they have no room to lean (our choice)."""
 
-_WORTH = 0.2
-"""Share of the pad from which a bead more is worth a change of width (our choice)."""
-
 LEAST_SKIN_MM = 1.0
 """A thinner skin shows the walls below it, and lets water through between its beads: common practice, no source."""
 
@@ -42,8 +38,7 @@ LEAST_SKIN_MM = 1.0
 class WallChoice:
     """The walls of a pad, mm."""
 
-    width_mm: float  # in a level cut, whole beads; the widest where they differ
-    narrower: tuple[tuple[float, float], ...]  # (core, width): so wide where the core is lower than that
+    width_mm: float  # in a level cut, whole beads
     pitch_mm: float
     folds: int
     skin_mm: float  # whole layers
@@ -63,9 +58,8 @@ def choose_walls(
 ) -> WallChoice:
     """Return the walls for a pad: as wide as they may be and still be soft enough over most of every zone.
 
-    Wide walls lean further for the same softness: that keeps them from giving way all at once, and prints better. A
-    bead more is taken where the core is high enough for it, if that is no small part of the pad. What the job asks for
-    is taken as it is.
+    Wide walls lean further for the same softness: that keeps them from giving way all at once, and prints better. What
+    the job asks for is taken as it is.
     """
     folds = asked.folds or 1
     counts = (asked.wall_beads,) if asked.wall_beads else range(MOST_BEADS, 0, -1)
@@ -76,18 +70,7 @@ def choose_walls(
         core, is_soft = _is_soft(places, found, asked, solid_kpa, poisson)
         if _reaches(places, is_soft, core >= asked.least_core_mm):
             break
-    if asked.wall_beads or asked.skin_layers:
-        return found
-    wider = _with(round(found.width_mm / bead_mm) + 1, folds, asked, bead_mm, layer_mm)
-    wider = replace(wider, pitch_mm=found.pitch_mm)
-    if wider.pitch_mm - wider.width_mm < LEAST_GAP_MM or wider.width_mm > MOST_BEADS * bead_mm:
-        return found
-    core, is_soft = _is_soft(places, wider, asked, solid_kpa, poisson)
-    high = float(np.ceil(core.max()))
-    while high > asked.least_core_mm and _reaches(places, is_soft, (core >= high - 1.0) & (core < high)):
-        high -= 1.0
-    share = float(places.area_mm2[core >= high].sum()) / max(float(places.area_mm2.sum()), 1e-9)
-    return replace(wider, narrower=((high, found.width_mm),)) if share >= _WORTH else found
+    return found
 
 
 def _is_soft(places: Places, walls: WallChoice, asked: Fill, solid_kpa: float, poisson: float) -> tuple[Float, Bool]:
@@ -115,4 +98,4 @@ def _with(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) 
     width = beads * bead_mm
     pitch = asked.pitch_mm or min(width + asked.longest_bridge_mm, width / _SHARE)
     layers = asked.skin_layers or math.ceil(max(least_skin_mm(width), LEAST_SKIN_MM) / layer_mm - 1e-6)
-    return WallChoice(width, (), pitch, folds, layers * layer_mm)
+    return WallChoice(width, pitch, folds, layers * layer_mm)

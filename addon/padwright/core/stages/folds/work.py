@@ -37,7 +37,6 @@ def lay(given: Given, _: None = None) -> Steps[FoldLayout]:
         least_core_mm=asked.least_core_mm,
         layout=asked.layout,
         voids=asked.voids,
-        narrower=choice.narrower,
         direction=None if asked.direction is None else to_part[:3, :3] @ np.asarray(asked.direction),
     )
     return (yield from lay_out(given.of(ShapedPad).pad, wishes))
@@ -73,7 +72,6 @@ def layout_evidence(results: Results) -> dict[str, Any]:
         "walls": {
             "layout": layout.wishes.layout,
             "width_mm": layout.width_mm,
-            "narrower": [{"core_below_mm": core, "width_mm": width} for core, width in layout.wishes.narrower],
             "pitch_mm": layout.pitch_mm,
             "folds": layout.folds,
             "body_skin_mm": layout.body_skin_mm,

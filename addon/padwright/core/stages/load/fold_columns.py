@@ -63,7 +63,7 @@ def fold_columns(
     # Beside the outermost walls the skin hangs free: nothing bears there.
     area = np.where(is_core | layout.is_solid.flat[cell], patch.area_mm2, 0.0)
     height, reached = layout.height_mm.flat[cell], field.reached_kpa.flat[cell]
-    names, kind = _kinds(patch.zone, is_core, height, reached, layout.width_at_mm.flat[cell])
+    names, kind = _kinds(patch.zone, is_core, height, reached)
     count = len(names)
     zone_of = np.zeros(count, dtype=np.int32)
     zone_of[kind] = patch.zone
@@ -75,9 +75,9 @@ def fold_columns(
     for zone in np.unique(zone_of):
         own = np.flatnonzero((zone_of == zone) & is_walls)
         if len(own):
-            height_mm, slope, curve, waver, width = (each[own] for each in of_kind)
+            height_mm, slope, curve, waver = (each[own] for each in of_kind)
             radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
-            walls = Walls(height_mm, width, layout.pitch_mm, slope, layout.folds, radius, waver)
+            walls = Walls(height_mm, layout.width_mm, layout.pitch_mm, slope, layout.folds, radius, waver)
             every = breathing_bands(layout, walls, model, at[int(zone)])
             found = dict(zip(own.tolist(), every, strict=True))
         else:
@@ -106,20 +106,20 @@ def breathing_bands(layout: FoldLayout, walls: Walls, model: MaterialModel, at: 
     ]
 
 
-def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float, Float]:
-    """Return height, slope, curvature, waver and width: what means over places are taken of."""
+def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float]:
+    """Return height, slope, curvature and waver: what means over places are taken of."""
     curve = 1.0 / np.maximum(layout.radius_mm, 1e-3)
-    return layout.height_mm, field.slope_deg, curve, layout.waver, layout.width_at_mm
+    return layout.height_mm, field.slope_deg, curve, layout.waver
 
 
-def _kinds(zone: Int, is_core: Bool, height: Float, reached: Float, width: Float) -> tuple[Int, Int]:
+def _kinds(zone: Int, is_core: Bool, height: Float, reached: Float) -> tuple[Int, Int]:
     """Return the kinds as rows of numbers that tell them apart, sorted by zone, and the kind of each point."""
     step = _FIRST_STEP
     while True:
         places = [
             np.where(is_core, np.round(np.log(np.maximum(value, 1e-3)) / step), 0.0) for value in (height, reached)
         ]
-        rows = np.stack([zone, is_core, np.round(100.0 * width), *places], axis=1).astype(np.int64)
+        rows = np.stack([zone, is_core, *places], axis=1).astype(np.int64)
         names, kind = np.unique(rows, axis=0, return_inverse=True)
         if len(names) <= _MOST_KINDS:
             return names.astype(np.int32), kind.reshape(-1).astype(np.int32)
@@ -132,7 +132,7 @@ def zone_walls(layout: FoldLayout, field: FoldField, patch: ContactPatch, zone: 
     weight = np.where((patch.zone == zone) & layout.is_core.flat[cell], patch.area_mm2, 0.0)
     if weight.sum() <= 0.0:
         return None
-    height, slope, curve, waver, width = (
+    height, slope, curve, waver = (
         float(weight @ each.flat[cell]) / float(weight.sum()) for each in _of_walls(layout, field)
     )
-    return Walls(height, width, layout.pitch_mm, slope, layout.folds, 1.0 / curve if curve else np.inf, waver)
+    return Walls(height, layout.width_mm, layout.pitch_mm, slope, layout.folds, 1.0 / curve if curve else np.inf, waver)

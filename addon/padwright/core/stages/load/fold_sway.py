@@ -120,7 +120,7 @@ def _walls_stiffness(forces: _Forces, slope_deg: Float, solid: float, poisson: f
     i, j = layout.columns.nearest(middle)
     keep = layout.height_mm[i, j] > 0.0
     middle, along, i, j = middle[keep], along[keep], i[keep], j[keep]
-    walls = Walls(layout.height_mm[i, j], layout.width_at_mm[i, j], layout.pitch_mm, slope_deg[i, j], layout.folds)
+    walls = Walls(layout.height_mm[i, j], layout.width_mm, layout.pitch_mm, slope_deg[i, j], layout.folds)
     across_kpa, along_kpa = shear_kpa(as_printed(walls, unknowns[1], unknowns[2]), solid, poisson)
     share = np.exp(unknowns[3]) * layout.pitch_mm * np.hypot(*along.T) / forces.step_mm**2
     own = turned(along_kpa * share, across_kpa * share, np.arctan2(along[:, 1], along[:, 0]))

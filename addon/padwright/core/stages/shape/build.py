@@ -42,7 +42,7 @@ class FoldedSolid:
 
 def wall_place(layout: FoldLayout, slope_deg: Float) -> WallPlace:
     """Return what walls of a wished slope, (nx, ny) degrees from upright, are made from: floor, lean, roof."""
-    heads = spaces_between(layout.columns, [wall.points for wall in layout.walls], layout.least_width_mm)
+    heads = spaces_between(layout.columns, [wall.points for wall in layout.walls], layout.width_mm)
     return WallPlace.of(layout.columns, standing_lean_mm(layout, slope_deg), level_roof(layout, heads))
 
 

@@ -82,8 +82,8 @@ def _between_rings(layout: FoldLayout, level: Float, high: Float) -> Float:
     least = np.full(place.shape[1], np.inf)
     for share in np.linspace(0.0, 1.0, 5):
         # From the inner face of one ring to the outer face of the next.
-        inner = first + gap * layout.pitch_mm + 0.5 * layout.least_width_mm
-        to = inner + share * (layout.pitch_mm - layout.least_width_mm)
+        inner = first + gap * layout.pitch_mm + 0.5 * layout.width_mm
+        to = inner + share * (layout.pitch_mm - layout.width_mm)
         at = place + way * (to - distance[chosen]) / FINE_MM
         np.minimum(least, ndimage.map_coordinates(high, at, order=1, mode="nearest"), out=least)
     out = level.copy()

@@ -103,8 +103,7 @@ def _no_steeper(
 ) -> WallSheet:
     """Return the sheet with its lean drawn back where skins or bends would make a face steeper than allowed."""
     most = layout.most_slope_deg - SPARE_DEG
-    width = layout.columns.sample(layout.width_at_mm, lines[0])
-    sheet = wall_sheet(place, lines, lean, width, layout.folds, is_closed)
+    sheet = wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed)
     for _ in range(3):
         over = np.tan(np.radians(np.minimum(sheet.lean_deg.max(axis=1), 89.0))) / np.tan(np.radians(most))
         if float(over.max()) <= 1.0 + 1e-6:
@@ -115,7 +114,7 @@ def _no_steeper(
         if is_closed:
             back[-1] = back[0]
         lean = lean * back[:, None]
-        sheet = wall_sheet(place, lines, lean, width, layout.folds, is_closed)
+        sheet = wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed)
     return sheet
 
 

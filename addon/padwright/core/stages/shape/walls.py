@@ -65,7 +65,7 @@ def wall_sheet(
     place: WallPlace,
     lines: tuple[Float, Float, Float],
     lean: Float,
-    width_mm: Float | float,
+    width_mm: float,
     folds: int,
     is_closed: bool = False,
 ) -> WallSheet:
@@ -77,8 +77,6 @@ def wall_sheet(
         Points of the line that foot, fold and head stand over; different ones only where the wall's ends are cut.
     lean : (n, 2) float
         From the second to where the fold is.
-    width_mm : float or (n,) float
-        In a level cut.
 
     Notes
     -----
@@ -109,7 +107,7 @@ def wall_sheet(
             length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
             cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
             weight[end] += 1.0
-    half = 0.5 * np.reshape(width_mm, (-1, 1)) / np.maximum(cosine / weight, _LEAST_COSINE)
+    half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
     sides = [_lean_of(places, sign * half[:, :, None] * across[:, None, :], is_closed) for sign in (1.0, -1.0)]
     lean_deg = np.maximum(*sides)
     skin = place.columns.sample(place.columns.core_high_mm, head)
