@@ -82,7 +82,7 @@ def look_along(hands: Hands, toward: Vector, up: Vector) -> Waits:
     """Look at what is visible from before a cut, a little from above."""
     back = (toward + 0.6 * up).normalized()
     right, rear, over = seat_axes()
-    yield from look_from(hands, right=back.dot(right), rear=back.dot(rear), up=back.dot(over), fill=0.66)
+    yield from look_from(hands, right=back.dot(right), rear=back.dot(rear), up=back.dot(over), fill=0.8)
 
 
 STEPS = (

@@ -23,7 +23,7 @@ WORDS = {
     "layer": "One layer of the print; go through them with its slider",
 }
 _SKIN = ("Padwright shape", (0.61, 0.62, 0.57, 1.0))
-_FACE = ("Padwright cut", (0.105, 0.45, 0.6, 1.0))  # linear light; the picture of the part cut open has it darker
+_FACE = ("Padwright cut", (0.20, 0.62, 0.78, 1.0))  # linear light; the picture of the part cut open has it darker
 
 
 def keep(part: Any, result: MadePart) -> None:
