@@ -162,7 +162,7 @@ def test_layers_are_shown_filled_where_plastic_lies(shaped, inside) -> None:
 
 def test_making_it_anew_shows_the_whole_shape_again(shaped) -> None:
     bpy.ops.padwright.show_inside(what="cutaway")
-    shaped.most_slope_deg = 30.0
+    shaped.most_slope_deg = 43.0
     assert bpy.ops.padwright.make_shape() == {"FINISHED"}
     assert shaped.view.inside == "whole"
     assert shaped.solid.visible_get()

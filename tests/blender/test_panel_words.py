@@ -84,6 +84,9 @@ def test_export_without_zones_does_not_take_those_of_the_family(part, tmp_path):
         ("Take one by its number ([alignment] pose in the job), or pick.", "Take one, or pick."),
         ("Say it with [[impression.load_centers]].", 'Say it with the list in the panel "Impression".'),
         ("No load: give load.body_mass_kg.", 'No load: give "Body Mass".'),
+        ('Else use fill.kind = "settings".', 'Else choose "By Settings" in the panel "Fill".'),
+        ("Let rows run the other way (fill.direction).", "Let rows run the other way (a job file can say so)."),
+        ("Walls of more beads (fill.wall_beads).", 'Walls of more beads ("Beads a Wall").'),
         ("Allow wider beads than 0.4 mm, e.g. of seat.ply.", "Allow wider beads than 0.4 mm, e.g. of seat.ply."),
     ],
 )  # fmt: skip
