@@ -10,7 +10,7 @@ import pytest
 from padwright.core.base.errors import ExportError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.stages.regions.bodies import RegionBody, check_body, mirrored, pack_bodies, rounded_counts
-from padwright.core.stages.regions.collapse import without_degenerate
+from padwright.core.stages.regions.collapse import is_flat, without_degenerate
 
 TETRA = np.array([[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]])
 TETRA_FACES = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
@@ -90,6 +90,19 @@ def test_a_shared_face_stays_the_same_in_both_regions(step):
         middle.append(np.unique(flat, axis=0))
     assert len(middle[0]) > 100
     assert np.array_equal(middle[0], middle[1])
+
+
+def test_a_triangle_without_area_on_a_spike_is_taken_out():
+    """A tetrahedron with a corner of three faces folded back over an edge: no edge can be flipped."""
+    counts = np.array([[0, 0, 0], [12, 0, 0], [0, 10, 0], [4, 0, 0], [6, 0, 0]]) * 1000
+    counts = np.concatenate([counts, [[0, 0, 10_000]]])
+    # Corner 4 lies beyond 3 on the edge from 0 to 1; three faces lead to it out of the face (0, 3, 5).
+    faces = np.array([[0, 2, 3], [3, 2, 1], [0, 3, 4], [3, 5, 4], [0, 4, 5], [3, 1, 5], [1, 2, 5], [0, 5, 2]])
+    assert is_flat(counts, faces).sum() == 1
+    result = without_degenerate(counts, faces)
+    body = RegionBody("a", "a", 1.0, counts, result)
+    check_body(body)
+    assert body.mesh.volume == pytest.approx(12.0 * 10.0 * 10.0 / 6.0 * 1e-3)
 
 
 def test_a_triangle_whose_corner_lies_on_its_edge_is_taken_out():

@@ -17,8 +17,9 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
     """Return the faces, (k, 3) int32, without those that have no area; the surface stays closed and keeps its shape.
 
     Edges of no length are collapsed, two triangles left back to back are dropped, and a triangle whose middle corner
-    lies on its longest edge hands that corner to its neighbor (an edge flip). All three depend on the whole-number
-    coordinates alone, so two solids that share a face change it alike. What cannot be mended stays and is for the
+    lies on its longest edge hands that corner to its neighbor (an edge flip); where that cannot be, a corner of it with
+    no more than three faces around is taken out. All depend on the whole-number coordinates and on which faces meet
+    alone, so two solids that share a face change it alike. What cannot be mended stays and is for the
     check to name.
 
     Parameters
@@ -37,6 +38,8 @@ def without_degenerate(counts: Long, faces: Int) -> Int:
         if len(result) == len(before):
             result = _flipped(counts, result, flat)
             if np.array_equal(result, before):
+                result = _without_spikes(result, flat)
+            if len(result) == len(before) and np.array_equal(result, before):
                 break
     return result.astype(np.int32)
 
@@ -88,6 +91,31 @@ def _without_opposites(faces: Long, size: int) -> Long:
         if kept[one] and kept[two] and turn[one] != turn[two]:
             kept[one] = kept[two] = False
     return faces[kept]
+
+
+def _without_spikes(faces: Long, flat: Long) -> Long:
+    """Take out the corners of flat faces that have three faces around: one face over their other corners is left.
+
+    There the surface folds back on itself, and the edge that a flip would make is there already.
+    """
+    gone = np.zeros(len(faces), dtype=bool)
+    made: list[tuple[int, int, int]] = []
+    for index in flat:
+        for corner in np.sort(faces[index]):
+            around = np.flatnonzero((faces == corner).any(axis=1))
+            others = np.unique(faces[around])
+            if len(around) != 3 or len(others) != 4 or gone[around].any():
+                continue
+            first = faces[around[0]]
+            after = np.roll(first, -int(np.argmax(first == corner)))  # the corner first, its two neighbors in turn
+            (last,) = set(others.tolist()) - set(after.tolist())
+            new = (int(after[1]), int(after[2]), int(last))
+            if (np.sort(faces, axis=1) == np.sort(new)).all(axis=1).any():
+                continue  # a tetrahedron: nothing would be left of it
+            gone[around] = True
+            made.append(new)
+            break
+    return np.concatenate([faces[~gone], np.array(made, dtype=np.int64).reshape(-1, 3)])
 
 
 def _flipped(counts: Long, faces: Long, flat: Long) -> Long:
