@@ -121,7 +121,7 @@ def _other(part, name):
         return f"{value}7"
     if prop.type == "INT":
         return value + 1
-    return (0.0, 1.0, 0.0) if prop.is_array else value * 1.01 + 1.5
+    return (0.0, 1.0, 0.0) if prop.is_array else value * 1.01 + (0.5 if value else 2.0)
 
 
 NOT_READ = {"goal"}  # alone it makes the job ask for more: tests of its own
