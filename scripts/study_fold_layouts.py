@@ -23,7 +23,7 @@ ASIDE = 0.05
 
 MET = 0.15
 """Between the skin as a sheet on springs and elements: walls' ends, which give, and the raster are not the sheet's. It
-takes waves whose ends are free, and rings everywhere, for steadier than that; no pad is built so."""
+takes waves whose ends are free, which are not built, and rings everywhere for steadier than that: no claim."""
 
 SMALL = Outline((55.0, 40.0), 25.0)
 DISHED = replace(SMALL, heights=(8.0, 25.0))
