@@ -118,7 +118,7 @@ def test_sealed_air_is_a_spring_beside_the_walls(firmness, walls):
     cell = np.flatnonzero(walls.layout.is_core)[:1]
     some = walls_at(walls.layout, cell, walls.field.slope_deg.flat[cell])
     open_, shut = (breathing_bands(each, some, model, 0.2)[0] for each in (walls.layout, layout))
-    strain, room = np.array([0.1, 0.2, 0.3]), 1.0 - layout.width_mm / layout.pitch_mm
+    strain, room = np.array([0.1, 0.2, 0.3]), 1.0 - float(some.array("width_mm")[0] / some.array("pitch_mm")[0])
     # Boyle's law for air of 101.325 kPa in that share of the core; the curves' points lie no more than 0.5 % apart.
     air = 101.325 * strain / (room - strain)
     for name in ("value", "low", "high"):

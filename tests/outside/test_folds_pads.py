@@ -53,3 +53,22 @@ def test_it_stands_as_told() -> None:
     margins, aside = shells.sway_margin(KPA, 2)
     assert (aside < 0.05).all()
     assert laid.sway(KPA).margin.value > margins[-1] > 1.5
+
+
+def test_a_rim_is_as_dense_in_walls_as_told() -> None:
+    """Under a level plate the frame's strip, 12 mm wide, bears what is told: 20 %, its corners and the rows' ends. With
+    walls a pitch apart everywhere it would be told a quarter less.
+    """
+    laid, shells = pad()
+    layout = laid.layout
+    area = shells.node_mm2
+    place = layout.columns.nearest(shells.skin[0].points[:, :2])
+    is_rim = layout.border.distance_mm[place] < 12.0
+    borne = shells.plate_kpa_mm() * area
+    told = laid.told_kpa_mm
+    told_rim = layout.border.distance_mm.flat[laid.cells] < 12.0
+    share = borne[is_rim].sum() / area[is_rim].sum()
+    assert told[told_rim].mean() == pytest.approx(share, rel=0.2)
+    even = layout.pitch_mm / layout.pitch_at_mm.flat[laid.cells]
+    assert even[told_rim].mean() > 1.2
+    assert even[layout.border.distance_mm.flat[laid.cells] > 25.0].mean() == pytest.approx(1.0, abs=0.05)

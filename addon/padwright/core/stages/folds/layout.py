@@ -26,6 +26,9 @@ WAVE_MM = 120.0
 """Length of a wave of the rows in plan. Short waves hold nothing against sway (their halves turn against each other),
 long ones cost least in the press: by 3-D elements, docs/models/folds.md."""
 
+_DENSITY, _LEAST_PITCH = (0.6, 1.6), 1.25
+"""Bounds of the walls' density over a pitch's and of their pitch over their width: a raster of walls has its noise."""
+
 SPARE_DEG = 1.0
 """Walls lean so much less than allowed: triangles of a bent face lean a little more than it does."""
 
@@ -115,6 +118,24 @@ class FoldLayout:
     def pitch_mm(self) -> float:
         """From wall to wall."""
         return self.wishes.pitch_mm
+
+    @cached_property
+    def pitch_at_mm(self) -> Float:
+        """The ground that walls bear over their length, (nx, ny): the pitch, less where they stand closer.
+
+        A wall at the very edge bears half a pitch of ground inside of it, so a frame is denser than the rows. Counted
+        over about a pitch; rows by what they go along their run, since `waver` says that they are longer.
+        """
+        length = np.zeros(self.height_mm.shape)
+        for wall in self.walls:
+            way = np.diff(wall.points, axis=0)
+            share = np.abs(way[:, 1]) if wall.kind == "row" else np.hypot(*way.T)
+            np.add.at(length, self.columns.nearest(0.5 * (wall.points[1:] + wall.points[:-1])), share)
+        sigma = self.pitch_mm / self.step_mm
+        ground = ndimage.gaussian_filter(self.is_core * self.step_mm**2, sigma)
+        density = self.pitch_mm * ndimage.gaussian_filter(length, sigma) / np.maximum(ground, 1e-9)
+        pitch = self.pitch_mm / np.clip(np.where(ground > 1e-6, density, 1.0), *_DENSITY)
+        return np.asarray(np.maximum(pitch, _LEAST_PITCH * self.width_mm))
 
     @property
     def folds(self) -> int:

@@ -75,9 +75,9 @@ def fold_columns(
     for zone in np.unique(zone_of):
         own = np.flatnonzero((zone_of == zone) & is_walls)
         if len(own):
-            height_mm, slope, curve, waver = (each[own] for each in of_kind)
+            height_mm, slope, curve, waver, pitch = (each[own] for each in of_kind)
             radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
-            walls = Walls(height_mm, layout.width_mm, layout.pitch_mm, slope, layout.folds, radius, waver)
+            walls = Walls(height_mm, layout.width_mm, pitch, slope, layout.folds, radius, waver)
             every = breathing_bands(layout, walls, model, at[int(zone)])
             found = dict(zip(own.tolist(), every, strict=True))
         else:
@@ -93,7 +93,7 @@ def breathing_bands(layout: FoldLayout, walls: Walls, model: MaterialModel, at: 
     bands = fold_bands(walls, model, at)
     if layout.wishes.voids != "sealed":
         return bands
-    shares = 1.0 - walls.array("width_mm") / layout.pitch_mm
+    shares = 1.0 - walls.array("width_mm") / walls.array("pitch_mm")
     return [
         replace(
             band,
@@ -106,10 +106,10 @@ def breathing_bands(layout: FoldLayout, walls: Walls, model: MaterialModel, at: 
     ]
 
 
-def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float]:
-    """Return height, slope, curvature and waver: what means over places are taken of."""
+def _of_walls(layout: FoldLayout, field: FoldField) -> tuple[Float, Float, Float, Float, Float]:
+    """Return height, slope, curvature, waver and pitch: what means over places are taken of."""
     curve = 1.0 / np.maximum(layout.radius_mm, 1e-3)
-    return layout.height_mm, field.slope_deg, curve, layout.waver
+    return layout.height_mm, field.slope_deg, curve, layout.waver, layout.pitch_at_mm
 
 
 def _kinds(zone: Int, is_core: Bool, height: Float, reached: Float) -> tuple[Int, Int]:
@@ -132,7 +132,7 @@ def zone_walls(layout: FoldLayout, field: FoldField, patch: ContactPatch, zone: 
     weight = np.where((patch.zone == zone) & layout.is_core.flat[cell], patch.area_mm2, 0.0)
     if weight.sum() <= 0.0:
         return None
-    height, slope, curve, waver = (
+    height, slope, curve, waver, pitch = (
         float(weight @ each.flat[cell]) / float(weight.sum()) for each in _of_walls(layout, field)
     )
-    return Walls(height, layout.width_mm, layout.pitch_mm, slope, layout.folds, 1.0 / curve if curve else np.inf, waver)
+    return Walls(height, layout.width_mm, pitch, slope, layout.folds, 1.0 / curve if curve else np.inf, waver)

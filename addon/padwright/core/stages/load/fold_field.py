@@ -109,6 +109,6 @@ def fold_field(
 def walls_at(layout: FoldLayout, cell: Int, slope_deg: Float) -> Walls:
     """Return the walls of some cells of a layout, leaning so."""
     return Walls(
-        layout.height_mm.flat[cell], layout.width_mm, layout.pitch_mm, slope_deg, layout.folds,
-        layout.radius_mm.flat[cell], layout.waver.flat[cell],
+        layout.height_mm.flat[cell], layout.width_mm, layout.pitch_at_mm.flat[cell], slope_deg,
+        layout.folds, layout.radius_mm.flat[cell], layout.waver.flat[cell],
     )  # fmt: skip
