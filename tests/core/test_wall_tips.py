@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.support.folded_block import Solid, box, chevron_wall, folded_block, to_mesh
+from tests.support.folded_block import Solid, box, chevron_wall, folded_block, slab, to_mesh
 
 from padwright.core.base.progress import drain
 from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport
@@ -75,6 +75,13 @@ def test_a_short_walled_block_has_nothing_to_say_and_a_tall_thin_one_has() -> No
     high = checked(folded_block((40.0, 90.0, 30.0), slope_deg=40.0, width=0.9))
     assert any("a drag of 0.05 N, assumed" in note for note in high.notes)
     assert not any("nozzle" in error for error in high.errors), "what is assumed refuses nothing"
+
+
+def test_a_floor_that_slopes_is_no_wall() -> None:
+    """A skin .8 mm thick that leans 70 degrees from upright is as wide in a level cut as a wall."""
+    y, z = np.meshgrid([-20.0, 20.0], [0.0, 12.0], indexing="ij")
+    front = np.stack([z * np.tan(np.radians(70.0)), y, z], -1)
+    assert checked(slab(np.stack([front, front + np.array([2.3, 0.0, 0.0])]))).tip is None
 
 
 def test_without_the_stuff_nothing_is_said_of_tips() -> None:

@@ -29,6 +29,7 @@ stiffness."""
 
 _END, _MOST = 1.3, 2.0
 _WIDE_MM = 3.0  # solid as wide all round is floor or block, on which walls stand
+_STANDS_DEG = 60.0  # what leans further is the edge of a floor or a roof that slopes
 _APART_MM = 10.0
 _NEAR_MM = 4.0
 _LOOKED_AT = 60
@@ -93,7 +94,7 @@ class RiseFinder:
 
 def weakest_tip(stack: LayerStack, pieces: WallPieces, rise_mm: Float, stuff: SolidStuff) -> WallTip | None:
     """Return the wall whose top the nozzle drags farthest, of the 60 softest at least 10 mm apart."""
-    standing = np.flatnonzero(rise_mm > 1.0)
+    standing = np.flatnonzero((rise_mm > 1.0) & (pieces.slope_deg < _STANDS_DEG))
     if len(standing) == 0:
         return None
     straight = tip_stiffness(
