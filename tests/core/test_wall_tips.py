@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.support.folded_block import Solid, box, chevron_wall, folded_block, slab, to_mesh
+from tests.support.folded_block import Solid, box, chevron_wall, folded_block, to_mesh
 
 from padwright.core.base.progress import drain
+from padwright.core.stages.shape.layer_stack import stack_layers
 from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport
 from padwright.core.stages.shape.slices import check_slices
-from padwright.core.stages.shape.tips import DRAG_N, SolidStuff, WallTip, tip_stiffness
+from padwright.core.stages.shape.tips import DRAG_N, SolidStuff, WallTip, tip_stiffness, weakest_tip
+from padwright.core.stages.shape.wall_widths import WallPieces
 
 STUFF = SolidStuff(13.2, 0.48)
 FLOOR = box((-40, -70, 0), (40, 70, 1))
@@ -77,11 +79,12 @@ def test_a_short_walled_block_has_nothing_to_say_and_a_tall_thin_one_has() -> No
     assert not any("nozzle" in error for error in high.errors), "what is assumed refuses nothing"
 
 
-def test_a_floor_that_slopes_is_no_wall() -> None:
-    """A skin .8 mm thick that leans 70 degrees from upright is as wide in a level cut as a wall."""
-    y, z = np.meshgrid([-20.0, 20.0], [0.0, 12.0], indexing="ij")
-    front = np.stack([z * np.tan(np.radians(70.0)), y, z], -1)
-    assert checked(slab(np.stack([front, front + np.array([2.3, 0.0, 0.0])]))).tip is None
+@pytest.mark.parametrize(("slope", "is_wall"), [(45.0, True), (78.0, False)])
+def test_a_skin_that_slopes_is_no_wall(slope: float, is_wall: bool) -> None:
+    mesh = to_mesh(FLOOR + box((-0.7, -20, 0.5), (0.7, 20, 10)))
+    stack = drain(stack_layers(mesh, 0.2, lambda *_: None))
+    piece = WallPieces(np.array([[0.0, 0.0, 8.1]]), np.array([1.4]), np.array([slope]), 5)
+    assert (weakest_tip(stack, piece, np.array([7.1]), STUFF) is not None) == is_wall
 
 
 def test_without_the_stuff_nothing_is_said_of_tips() -> None:
