@@ -19,7 +19,7 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rings_to_ridge, rows
+from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rings_to_ridge, rows, ties
 from .lean import LEAST_GAP_MM, lean_limit
 
 WAVE_MM = 120.0
@@ -213,11 +213,11 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     amplitude = WAVE_MM * np.tan(np.radians(wave_deg)) / (2.0 * np.pi)
     phase = (x - middle[0] - amplitude * np.cos(2.0 * np.pi * (y - middle[1]) / WAVE_MM)) / wishes.pitch_mm
     around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings, to_ridge=is_rings)
-    field_of_rows = []
+    field_of_rows = ties(columns, border, around, wishes.pitch_mm, wishes.width_mm) if rings > 1 else []
     if is_rings:
         phase = (border.distance_mm - 0.5 * wishes.width_mm) / wishes.pitch_mm
     else:
-        field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
+        field_of_rows += rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
     turn = np.linspace(0.0, np.pi, 200)
     swing = np.tan(np.radians(wave_deg)) * np.cos(turn)
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))

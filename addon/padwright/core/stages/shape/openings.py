@@ -105,7 +105,7 @@ def _through_walls(
             shut, other = (left, right) if not breathes[left] else (right, left)
             if breathes[shut] or not breathes[other]:
                 continue
-            count = 1 if walls[wall].kind == "row" else max(int((end - start) / _EVERY_MM), 1)
+            count = 1 if walls[wall].kind != "ring" else max(int((end - start) / _EVERY_MM), 1)
             for number in range(count):
                 middle = start + (end - start) * (number + _STAGGER[wall % 2]) / count
                 half = 0.5 * min(most_width_mm, end - start)

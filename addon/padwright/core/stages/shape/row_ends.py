@@ -27,7 +27,7 @@ def foot_lines(layout: FoldLayout) -> list[Float | None]:
     """Return the line that each wall's foot stands on, as many points as the wall has; None for rows too short."""
     found: list[Float | None] = []
     for wall in layout.walls:
-        if wall.kind == "ring":
+        if wall.kind != "row":
             found.append(wall.points)
             continue
         cut = _cut(wall.points, _keeps_off(layout, resampled(wall.points, 0.5)))
@@ -54,7 +54,7 @@ def wall_sheets(layout: FoldLayout, place: WallPlace) -> list[WallSheet | None]:
         if lines is None:
             found.append(None)
             continue
-        is_tie = wall.kind == "row" and lines[0] is wall.points
+        is_tie = wall.kind != "ring" and lines[0] is wall.points
         lean = np.zeros((len(lines[1]), 2)) if is_tie else leans(place, wall, lines[1])
         found.append(_no_steeper(layout, place, lines, lean, wall.is_closed))
     return found
@@ -73,6 +73,9 @@ def _rows(
     short: list[tuple[Float, float]] = []
     for number, (wall, foot) in enumerate(zip(walls, feet, strict=True)):
         if wall.kind == "ring":
+            continue
+        if wall.kind == "tie":
+            found[number] = (wall.points, wall.points, wall.points)
             continue
         low, high = place.heights(wall.points)
         cut = _fold_cut(layout, place, wall, tree)
