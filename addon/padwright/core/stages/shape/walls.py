@@ -94,8 +94,7 @@ def wall_sheet(
         low, high = place.heights(at)
         places[:, j, :2] = at + lean if j % 2 else at
         places[:, j, 2] = low + (high - low) * share[j]
-    along = derivative(foot, is_closed)
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    along = _unit(derivative(foot, is_closed))
     across = np.stack([along[:, 1], -along[:, 0]], axis=1)
     ds = derivative(places.reshape(len(foot), -1), is_closed).reshape(places.shape)
     rise = np.diff(places, axis=1)
@@ -128,6 +127,15 @@ def _lean_of(places: Float, shift: Float, is_closed: bool) -> Float:
         normal = np.cross(end, rise)
         found.append(np.degrees(np.arctan2(np.abs(normal[..., 2]), np.hypot(normal[..., 0], normal[..., 1]))))
     return np.asarray(np.maximum(*found))
+
+
+def _unit(along: Float) -> Float:
+    """Return directions (n, 2) of unit length; where a line turns right back it has none, and takes that before."""
+    length = np.linalg.norm(along, axis=1)
+    known = np.where(length > 1e-9, np.arange(len(along)), -1)
+    source = np.maximum.accumulate(known)
+    source = np.where(source < 0, np.argmax(known >= 0), source)
+    return np.asarray(along[source] / np.maximum(length[source], 1e-9)[:, None])
 
 
 def strip_mesh(sheet: WallSheet) -> TriMesh:
