@@ -70,3 +70,8 @@ def test_low_and_high_hold_what_the_solid_and_the_print_may_be(laid: FoldLayout)
 def place_of(layout: FoldLayout, flat: np.ndarray) -> np.ndarray:
     back = np.linalg.inv(layout.to_plane)
     return (np.array([[*flat, float(layout.high_mm[layout.is_core].mean())]]) @ back[:3, :3].T) + back[:3, 3]
+
+
+def test_rings_everywhere_are_told_as_less_steady_than_a_sheet_on_springs(laid):
+    rings = replace(laid, wishes=replace(laid.wishes, layout="rings"))
+    assert margin(laid) / margin(rings) == pytest.approx(1.3)
