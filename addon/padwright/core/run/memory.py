@@ -67,7 +67,8 @@ class StageMemory:
                 steps = do_stage(each, part, folder, partial(check_points, job))
                 found = yield from nested(steps, done / whole, (done + each.share) / whole)
                 self._keep(keys[each.name], found.found[each.name], found.times[len(part.times) :])
-                self.worked_out.append(each.name)
+                if any(step.is_wanted(job) for step in each.steps):  # else there was nothing to do
+                    self.worked_out.append(each.name)
             done += each.share
             part = self.reached = found
         self.at = ""
