@@ -97,17 +97,18 @@ def frame(
     """Return the rings along the outline, from outside in, the first one's outer face on the border.
 
     They lean inward; before what is solid there are none, for it holds the pad's edge by itself. As a frame for rows
-    they stand upright at the far rim. To the ridge they fill the pad, and where the next ring finds no room one at half
-    the pitch stands in its place, so that no roof is wider than between two rings.
+    they stand upright at the far rim. To the ridge they fill the pad. Where the next ring finds no room one at half the
+    pitch stands in its place, so that no roof is wider than between two rings.
     """
     found: list[WallCurve] = []
     for number in range(count):
         level = 0.5 * width_mm + number * pitch_mm
         found += _rings_at(columns, border, level, pitch_mm, width_mm, faces_rows=not to_ridge)
-        if to_ridge:
+        if to_ridge or number < count - 1:
             found += _rings_at(
-                columns, border, level + 0.5 * pitch_mm, pitch_mm, width_mm, faces_rows=False, most_mm=level + pitch_mm
-            )
+                columns, border, level + 0.5 * pitch_mm, pitch_mm, width_mm,
+                faces_rows=not to_ridge, most_mm=level + pitch_mm,
+            )  # fmt: skip
     return found
 
 
@@ -132,7 +133,7 @@ def ties(
             reach = np.arange(0.0, _LONGEST_TIE * pitch_mm, 0.5)
             line = ring.points[middle] + reach[:, None] * ring.toward[middle]
             beyond = columns.sample(border.distance_mm, line) >= first + pitch_mm
-            if beyond.any() and columns.sample(border.is_before_solid, line[:1])[0] < 0.5:
+            if beyond[2:].any() and not beyond[:2].any() and columns.sample(border.is_before_solid, line[:1])[0] < 0.5:
                 line = line[: int(beyond.argmax()) + 1]
                 upright = np.zeros(len(line))
                 found.append(WallCurve(line, "tie", np.tile([1.0, 0.0], (len(line), 1)), upright, upright + np.inf))
@@ -202,7 +203,7 @@ def rows(
         for start, end in runs(stands):
             # A row that stays inside the ring would only thicken it.
             beyond = 0.0 if solid[start:end].all() else innermost
-            if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > width_mm:
+            if distance[start:end].max() > beyond + 0.5 * width_mm and (end - start) * 0.25 > max(width_mm, 1.5):
                 line = resampled(points[start:end], SPACING_MM)
                 toward = np.tile([1.0, 0.0], (len(line), 1))
                 far = np.full(len(line), _FAR_MM)

@@ -18,6 +18,7 @@ _EVEN_OUT = 3.0  # the cut of an end fades out over so many times its own length
 _ROUNDS = 3  # of drawing rings back where rows' heads do not reach them
 _MOST_SHORT_MM, _NEAR_MM = 0.5, 8.0
 _LEAST_SHARE = 0.4  # of a row's length that has to be left at its fold
+_LEAST_MM = 1.5
 _LEAST_STAND = 0.5  # of its height that a row is long at its fold, so that the nozzle does not push it over
 
 Lines = tuple[Float, Float, Float]
@@ -85,6 +86,10 @@ def _rows(
             continue
         out = np.tan(np.radians(layout.most_slope_deg - 2.0 * SPARE_DEG)) * (high - low) / (2.0 * layout.folds)
         ends = max(cut[0] - float(out[0]), 0.0), max(cut[1] - float(out[-1]), 0.0)
+        # A foot goes no farther either: the sheet between would be bent along the row.
+        below = _cut(wall.points, _keeps_off(layout, resampled(wall.points, 0.5))) or (0.0, 0.0)
+        if max(ends[0] - below[0], ends[1] - below[1]) > 0.0 and whole - sum(map(max, ends, below)) > _LEAST_MM:
+            foot = _shortened(wall.points, max(ends[0], below[0]), max(ends[1], below[1]))
         found[number] = (foot, _shortened(wall.points, *cut), _shortened(wall.points, *ends))
         short += [(wall.points[end], gap) for end, gap in zip((0, -1), ends, strict=True) if gap > _MOST_SHORT_MM]
     return found, short
@@ -156,16 +161,20 @@ def _cut(points: Float, stands: Bool) -> tuple[float, float] | None:
     if end - start < _LEAST_SHARE * len(stands):
         return None
     whole = float(np.hypot(*np.diff(points, axis=0).T).sum())
-    return whole * start / (len(stands) - 1), whole * (len(stands) - end) / (len(stands) - 1)
+    before, behind = whole * start / (len(stands) - 1), whole * (len(stands) - end) / (len(stands) - 1)
+    return (before, behind) if whole - before - behind > _LEAST_MM else None
 
 
 def _shortened(points: Float, before: float, behind: float) -> Float:
     """Return points moved along a line so that they leave out so much of its start and end, mm."""
     length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     whole = length[-1]
-    at = length.copy()
-    if before > 0.0:
-        at += before * np.clip(1.0 - length / (_EVEN_OUT * before), 0.0, 1.0)
-    if behind > 0.0:
-        at -= behind * np.clip(1.0 - (whole - length) / (_EVEN_OUT * behind), 0.0, 1.0)
+    if _EVEN_OUT * (before + behind) >= whole:
+        at = before + length * ((whole - before - behind) / whole)
+    else:
+        at = length.copy()
+        if before > 0.0:
+            at += before * np.clip(1.0 - length / (_EVEN_OUT * before), 0.0, 1.0)
+        if behind > 0.0:
+            at -= behind * np.clip(1.0 - (whole - length) / (_EVEN_OUT * behind), 0.0, 1.0)
     return np.stack([np.interp(at, length, points[:, axis]) for axis in (0, 1)], axis=1)
