@@ -26,8 +26,11 @@ from padwright.core.stages.shape.slices import check_slices
 from padwright.core.stages.shape.tips import SolidStuff
 
 BEAD_MM, LAYER_MM = 0.45, 0.2
-MOST_TOO_FAR = 0.1
-"""Of the largest layer: a little more than the worst of the first 20 pads has."""
+MOST_TOO_FAR = 0.03
+"""Of the largest layer: a little more than the worst of these pads has."""
+
+NO_ERROR = 0.6
+"""Share of pads that print without any error: a little less than these pads show."""
 
 STUFF = SolidStuff(13.2, 0.48)  # a filament of 85A
 
@@ -129,6 +132,9 @@ def study(seeds: range) -> studying.Finding:
     most = max((each for tally in kinds.values() for each in tally.too_far), default=0.0)
     claims.append((f"{100.0 * most:.1f} % of a largest layer lean out too far over nothing", most <= MOST_TOO_FAR))
     share = (len(seeds) - len(refused)) / len(seeds)
+    made = len(seeds) - len(refused)
+    clean = made - sum(len(tally.to_mend) for tally in kinds.values())
+    claims.append((f"{clean} of {made} print without an error", studying.can_be(clean, made, NO_ERROR)))
     claims.append((f"{len(refused)} of {len(seeds)} are too thin for walls", share >= 0.8))
     head = (
         "outline", "pads", "too thin", "closed, one piece, attached", "no error", "most starts in the air",
