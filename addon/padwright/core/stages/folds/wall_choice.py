@@ -19,6 +19,9 @@ LEVEL_STRAIN_OF_FOLDS = 0.2
 MOST_BEADS = 4
 """Wider walls are chosen for no one: they leave little room to lean (our choice)."""
 
+_SPARE_SPAN = 0.95
+"""Of the longest bridge that walls are set apart for: on a bend a gap is a little wider (our choice)."""
+
 _SHARE = 0.15
 """Solid share that walls are set apart for where bridges allow it: thin parts get a close pitch, so that single walls
 are not felt (our choice)."""
@@ -96,6 +99,6 @@ def _reaches(places: Places, is_soft: Bool, some: Bool) -> bool:
 
 def _with(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) -> WallChoice:
     width = beads * bead_mm
-    pitch = asked.pitch_mm or min(width + asked.longest_bridge_mm, width / _SHARE)
+    pitch = asked.pitch_mm or min(width + _SPARE_SPAN * asked.longest_bridge_mm, width / _SHARE)
     layers = asked.skin_layers or math.ceil(max(least_skin_mm(width), LEAST_SKIN_MM) / layer_mm - 1e-6)
     return WallChoice(width, pitch, folds, layers * layer_mm)
