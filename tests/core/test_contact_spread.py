@@ -45,7 +45,9 @@ def thick(mm):
 def test_nine_in_ten_draws_of_all_that_is_unknown_lie_between_low_and_high(
     hardness, mpa, densities, mm, force_n, known_to
 ):
-    card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None)
+    card = SimpleNamespace(
+        hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None, fold_calibration=None
+    )
     model = model_from_card(card)
     if known_to is not None:  # with all that hardness leaves open, draws would go where the check refuses
         spread = model.covariance.copy()
@@ -147,7 +149,9 @@ def test_bounds_on_many_points_are_those_on_few():
 
 
 def test_no_bound_passes_what_a_pad_can_do():
-    card = SimpleNamespace(hardness="60A", modulus_mpa=3.6, modulus_spread=0.5, poisson=0.48, calibration=None)
+    card = SimpleNamespace(
+        hardness="60A", modulus_mpa=3.6, modulus_spread=0.5, poisson=0.48, calibration=None, fold_calibration=None
+    )
     band = region_curve(settings(5.0, 0), model_from_card(card), RegionGeometry(20.0, 30_000.0, 900.0))
     on = patch(sheet(200, 150, 8.0), thickness=thick(20.0))
     result = check_load(LoadCase(force_n=500.0, load_factor=1.15), on, [band])
@@ -156,7 +160,9 @@ def test_no_bound_passes_what_a_pad_can_do():
 
 
 def test_a_region_outside_the_laws_data_is_less_certain_by_itself():
-    card = SimpleNamespace(hardness="85A", modulus_mpa=13.0, modulus_spread=0.5, poisson=0.48, calibration=None)
+    card = SimpleNamespace(
+        hardness="85A", modulus_mpa=13.0, modulus_spread=0.5, poisson=0.48, calibration=None, fold_calibration=None
+    )
     size = RegionGeometry(40.0, 30_000.0, 900.0)
     inside, outside = (region_curve(settings(d, 1), model_from_card(card), size).own_factor for d in (20.0, 5.0))
     assert np.exp(NINETY * OWN_SPREAD) < inside < 1.25 < outside

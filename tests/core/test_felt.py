@@ -20,7 +20,9 @@ from support.patches import avalle, linear, patch, sheet
 
 
 def band(hardness, mpa, density, *, thickness=20.0, contours=1, structure="gyroid"):
-    card = SimpleNamespace(hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None)
+    card = SimpleNamespace(
+        hardness=hardness, modulus_mpa=mpa, modulus_spread=0.5, poisson=0.48, calibration=None, fold_calibration=None
+    )
     settings = SimpleNamespace(
         bead_width_mm=0.45, layer_thickness_mm=0.2, fill_structure=structure, solid_share_pct=density,
         fill_cell_mm=None, contour_count=contours, body_side_layer_count=0, base_side_layer_count=0,

@@ -163,7 +163,8 @@ def test_what_is_said_in_the_hand_rests_on_what_the_page_states() -> None:
 
 
 class _Card:
-    hardness, modulus_mpa, modulus_spread, poisson, calibration = "60A", 3.62, 0.5, 0.48, None
+    hardness, modulus_mpa, modulus_spread, poisson = "60A", 3.62, 0.5, 0.48
+    calibration = fold_calibration = None
 
 
 def test_no_factor_lifts_a_fill_over_what_its_solid_can_carry():

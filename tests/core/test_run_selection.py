@@ -20,7 +20,7 @@ from padwright.cli.main import main
 from padwright.core.base.progress import Progress, drain
 from padwright.core.job.read import read_job
 from padwright.core.run.memory import StageMemory
-from padwright.core.run.pipeline import PACKING
+from padwright.core.run.pipeline import PACKING, run_job
 from padwright.core.run.stages import STAGES
 from padwright.core.stages.packing.bundle import listed_files
 from support.documents import sidecar_faults
@@ -103,7 +103,13 @@ def test_a_run_tells_the_steps_of_the_list_of_stages(whole, folder):
     job = read_job(folder / "job.toml")
     titles = [step.title for stage in STAGES for step in stage.steps if step.is_wanted(job)]
     assert [each["name"] for each in told["stages"]] == [*titles, PACKING]
-    assert sum(stage.share for stage in STAGES) < 1.0
+
+
+@pytest.mark.parametrize("kind", ["settings", "folds"])
+def test_progress_rises_to_its_end_whatever_a_job_wants(folder, kind):
+    job = read_job(folder / "job.toml")
+    seen = [step.fraction for step in run_job(replace(job, fill=replace(job.fill, kind=kind)), folder)]
+    assert seen == sorted(seen) and seen[-1] == 1.0 and max(np.diff(seen)) < 0.5
 
 
 def test_a_scan_read_under_another_name_is_packed_under_its_name_of_now(folder, memory, date):

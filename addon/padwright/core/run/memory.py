@@ -12,7 +12,7 @@ from ..base.progress import Progress, Steps, nested
 from ..job.schema import Job
 from ..stages.stage import Stage
 from .parts import MadePart, StageTime
-from .pipeline import RunResult, check_job, do_stage, pack_part
+from .pipeline import RunResult, check_job, do_stage, pack_part, share_of
 from .points import check_points
 from .stages import STAGES
 
@@ -58,18 +58,18 @@ class StageMemory:
         self.worked_out = []
         keys = self._keys(job, folder, stage)
         wanted = STAGES[: len(keys)]
-        whole, done = sum(each.share for each in wanted), 0.0
+        whole, done = sum(share_of(each, job) for each in wanted), 0.0
         part = MadePart(job)
         for each in wanted:
             found = self._recall(keys[each.name], each, part)
             if found is None:
                 self.at = each.name
                 steps = do_stage(each, part, folder, partial(check_points, job))
-                found = yield from nested(steps, done / whole, (done + each.share) / whole)
+                found = yield from nested(steps, done / whole, (done + share_of(each, job)) / whole)
                 self._keep(keys[each.name], found.found[each.name], found.times[len(part.times) :])
                 if any(step.is_wanted(job) for step in each.steps):  # else there was nothing to do
                     self.worked_out.append(each.name)
-            done += each.share
+            done += share_of(each, job)
             part = self.reached = found
         self.at = ""
         return part
@@ -81,7 +81,7 @@ class StageMemory:
         """
         # Where nothing is left to work out, the whole of the progress is for packing.
         is_known = self.known(job, folder, STAGES[-1].name) is not None
-        until = 0.0 if is_known else sum(each.share for each in STAGES)
+        until = 0.0 if is_known else sum(share_of(each, job) for each in STAGES)
         part = yield from nested(self._reach(job, folder, STAGES[-1].name), 0.0, until)
         result = yield from nested(pack_part(part, only), until, 1.0)
         yield Progress(1.0, "done")

@@ -29,6 +29,9 @@ from .summary import run_summary, selection_summary
 
 PACKING = "plan the print and pack"
 
+_PACKING_SHARE = 0.1
+"""Its part of a run's progress, beside the steps'."""
+
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
@@ -49,11 +52,21 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
     check_job(job, folder)
     part, done = MadePart(job), 0.0
     for stage in STAGES:
-        part = yield from nested(do_stage(stage, part, folder, partial(check_points, job)), done, done + stage.share)
-        done += stage.share
+        end = done + share_of(stage, job)
+        part = yield from nested(do_stage(stage, part, folder, partial(check_points, job)), done, end)
+        done = end
     result = yield from nested(pack_part(part, only), done, 1.0)
     yield Progress(1.0, "done")
     return result
+
+
+def share_of(stage: Stage, job: Job) -> float:
+    """Return a stage's part of the progress of a whole run: of the steps that the job wants; packing has the rest."""
+
+    def wanted(one: Stage) -> float:
+        return sum(step.share for step in one.steps if step.is_wanted(job))
+
+    return wanted(stage) / (_PACKING_SHARE + sum(wanted(each) for each in STAGES))
 
 
 def check_job(job: Job, folder: Path) -> None:

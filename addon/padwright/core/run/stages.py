@@ -19,7 +19,7 @@ def _in_order() -> tuple[Stage, ...]:
 
 
 STAGES = _in_order()
-"""In the order in which each needs the ones before it; what share is left over is for packing."""
+"""In the order in which each needs the ones before it."""
 
 
 def stage_of(place: str) -> str | None:

@@ -50,11 +50,6 @@ class Stage:
         """The name of its room."""
         return self.room.rpartition(".")[2]
 
-    @property
-    def share(self) -> float:
-        """Its part of the progress of a whole run."""
-        return sum(step.share for step in self.steps)
-
     def holds(self, place: str) -> bool:
         """Say if a place of a job is one that the stage reads, or inside one."""
         return any(_is_in(place, each) for each in (*self.reads, *self.files))
