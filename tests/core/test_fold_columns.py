@@ -70,6 +70,7 @@ def test_no_wish_has_a_border(walls):
     assert 0.0 < steepest < 1.1 * np.ptp(levels) / (np.sqrt(2.0 * np.pi) * 12.0 / 3.0)
 
 
+@pytest.mark.slow
 def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monkeypatch):
     case, result = firmness.loads[0]
     assert len(walls.columns.bands) <= 160

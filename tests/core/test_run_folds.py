@@ -110,6 +110,7 @@ def test_documents_hold_together(made):
     assert made.settings["regions"][0]["settings"]["fill_structure"] == "solid"
 
 
+@pytest.mark.slow
 def test_tuning_for_evenness_evens_it(made, tmp_path):
     tuned = run_of(tmp_path, EXTRA + '[target]\ngoal = "even"\n')
     before, after = (each.run["load"]["evenness"]["value"] for each in (made, tuned))

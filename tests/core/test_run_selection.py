@@ -105,6 +105,7 @@ def test_a_run_tells_the_steps_of_the_list_of_stages(whole, folder):
     assert [each["name"] for each in told["stages"]] == [*titles, PACKING]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["settings", "folds"])
 def test_progress_rises_to_its_end_whatever_a_job_wants(folder, kind):
     job = read_job(folder / "job.toml")
