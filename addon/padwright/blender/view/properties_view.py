@@ -1,11 +1,14 @@
 """What the viewport shows of the part: values as colors with their scale, and which marks are drawn."""
 
+from collections.abc import Callable
+from typing import Any
+
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProperty, StringProperty
 
 from .color_ramps import RAMP_ITEMS
 
-MOVED = {}
+MOVED: dict[str, Callable[[Any], None]] = {}
 """Property -> function (context) that shows what is seen after it was moved; each file adds its own."""
 
 
