@@ -55,7 +55,7 @@ class FoldWishes:
     layout: str = "rows"  # "rows" or "rings"
     voids: str = "open"  # "open" or "sealed"
     direction: Sequence[float] | None = None  # (3,), part frame: how rows run; across the longer side without it
-    wave_deg: float = 15.0  # how far rows swing out of their run at most, where the pad is wide enough to need it
+    wave_deg: float = 15.0  # how far rows swing out of their run at most, where the pad is wide enough to want one
 
 
 @dataclass(frozen=True, eq=False)
