@@ -70,7 +70,6 @@ class FoldLayout:
     wishes: FoldWishes
     columns: PadColumns
     height_mm: Float  # of the core, free between the skins; 0 where no walls stand
-    phase: Float  # walls stand where it is whole
     radius_mm: Float  # of the walls' bends in plan (root of the mean square of curvature); inf where straight
     waver: Float  # mean sin^2 of the walls' angle to their run
     slope_limit_deg: Float  # steepest lean from upright that has room
@@ -211,12 +210,9 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     middle = np.array([0.5 * (x[inside].min() + x[inside].max()), 0.5 * (y[inside].min() + y[inside].max())])
     wave_deg = wishes.wave_deg if min(np.ptp(x[inside]), np.ptp(y[inside])) > STRAIGHT_MM else 0.0
     amplitude = WAVE_MM * np.tan(np.radians(wave_deg)) / (2.0 * np.pi)
-    phase = (x - middle[0] - amplitude * np.cos(2.0 * np.pi * (y - middle[1]) / WAVE_MM)) / wishes.pitch_mm
     around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings, to_ridge=is_rings)
     field_of_rows = ties(columns, border, around, wishes.pitch_mm, wishes.width_mm) if rings > 1 else []
-    if is_rings:
-        phase = (border.distance_mm - 0.5 * wishes.width_mm) / wishes.pitch_mm
-    else:
+    if not is_rings:
         field_of_rows += rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
     turn = np.linspace(0.0, np.pi, 200)
     swing = np.tan(np.radians(wave_deg)) * np.cos(turn)
@@ -242,7 +238,6 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         wishes,
         columns,
         height,
-        phase,
         radius,
         np.where(framed, 0.0, waver),
         np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg - SPARE_DEG), 0.0),
