@@ -10,6 +10,7 @@ import pytest
 
 from padwright.core.base.errors import SolveError
 from padwright.core.base.estimate import Estimate
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.stages.load.fold_stand import Standing, lasting_words, refuse_sway
 from padwright.core.stages.load.fold_sway import PadSway
 from padwright.core.stages.load.load_case import LoadCase
@@ -44,6 +45,13 @@ def test_what_hours_do_is_told_first():
     endurance = SimpleNamespace(notes=("After hours it sinks.",))
     told = lasting_words(CASE, replace(stood(3.0), endurance=endurance))
     assert told[0] == "After hours it sinks." and len(told) == 2
+    assert weight_of(told[0]) is Weight.LOOK
+
+
+def test_a_margin_that_may_be_below_the_load_is_to_look_at():
+    # Low is 0.3 times the value here: 0.9 and 1.2 times the load.
+    assert weight_of(lasting_words(CASE, stood(3.0))[-1]) is Weight.LOOK
+    assert weight_of(lasting_words(CASE, stood(4.0))[-1]) is Weight.BACKGROUND
 
 
 def test_a_pad_that_would_not_stand_has_no_creep_in_the_evidence():

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.errors import SolveError
 from ...base.mesh import Float, Int
+from ...base.notes import to_look_at
 from ...geometry.frames import inverse_rigid, moved
 from ..folds.layout import FoldLayout
 from ..folds.sway import LEAST_MARGIN, SIDE_SHARE
@@ -105,15 +106,17 @@ def _borne(
 
 def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:
     """Return what to say of a load that lasts, and of one that pushes aside."""
-    said = list(found.endurance.notes) if found.endurance is not None else []
+    said: list[str] = [to_look_at(each) for each in found.endurance.notes] if found.endurance is not None else []
     force = (case.force_n or 0.0) * SIDE_SHARE
     push = f"{force:.0f} N" if force else f"{100.0 * SIDE_SHARE:.0f} % of the load"
     margin = found.sway.margin
-    said.append(
+    words = (
         f"Pushed sideways with {push} it gives {found.sway.creep_mm:.1f} mm that way; it would slide off its walls at "
         f"{margin.value:.1f} ({margin.low:.1f} to {margin.high:.1f}) times this load (at least {LEAST_MARGIN:g} is "
         "asked)."
     )
+    # If the filament is as soft as it may be the load alone would do it: blocks of folded walls tell.
+    said.append(to_look_at(words) if margin.low < 1.0 else words)
     if found.cap is not None and found.cap.kpa is not None:
         said.append(f"Where its walls bear most, {found.cap.words}")
     return tuple(said)
