@@ -115,6 +115,17 @@ def locate_keys(text: str) -> dict[Path, int]:
     return _Scanner(text.replace("\r\n", "\n")).scan()
 
 
+def locate_values(text: str) -> tuple[dict[Path, tuple[int, int]], dict[Path, int]]:
+    """Return where values and tables stand in a valid TOML text whose lines end in a line feed alone, by path.
+
+    First the begin and end of each value; then, for each table with a header of its own, the end of the last value
+    below it, or of the header where it has none.
+    """
+    scanner = _Scanner(text)
+    scanner.scan()
+    return scanner.values, scanner.table_ends
+
+
 class _DeepError(Exception):
     """A key lies deeper than any; its path would be long, and so would that of every key below it."""
 
@@ -129,6 +140,8 @@ class _Scanner:
         self.at = 0
         self.lines: dict[Path, int] = {}
         self.counts: dict[Path, int] = {}
+        self.values: dict[Path, tuple[int, int]] = {}
+        self.table_ends: dict[Path, int] = {}
         self._counted_to = 0
         self._line = 1
 
@@ -139,6 +152,7 @@ class _Scanner:
                 table = self._header()
             else:
                 self._pair(table)
+            self.table_ends[table] = self.at
         return self.lines
 
     def _mark(self, path: Path) -> None:
@@ -213,7 +227,10 @@ class _Scanner:
             path = (*path, key)
             self._mark(path)
         self.at = self.text.index("=", end) + 1
+        self._skip(" \t")
+        start = self.at
         self._value(path)
+        self.values[path] = (start, self.at)
 
     def _value(self, path: Path) -> None:
         self._skip(" \t")
