@@ -37,6 +37,9 @@ ROOMS = [
     "core.stages.load",
     "core.stages.shape",
     "core.stages.packing",
+    "core.stages.trials",
+    "core.stages.compare",
+    "core.stages.report",
     "core.run",
 ]
 OUTERMOST = len(ROOMS)
