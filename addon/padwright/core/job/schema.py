@@ -240,6 +240,9 @@ class Zone:
 
     name: str = key("text", "unique; names the region", count=(1, 1), high=_LONGEST_ZONE)
     level: float = key("number", "firmness level: 1 relief, 2 soft, 3 medium, 4 firm", low=1, high=4)
+    stiffness_times: float = key(
+        "number", "times as stiff as its level: what trials taught", low=0.1, high=10, default=1.0
+    )
     source: str = key("choice", "where the zone comes from", choices=SOURCES)
     radius_mm: float | None = key(
         "number", "around each load center", low=0, above=True, high=500, default=None, card=True

@@ -12,5 +12,5 @@ ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
     "rest": (frozenset(), frozenset()),
 }
-COMMON_ZONE_KEYS = frozenset({"name", "level", "source"})
+COMMON_ZONE_KEYS = frozenset({"name", "level", "stiffness_times", "source"})
 SOURCES = tuple(ZONE_KEYS)

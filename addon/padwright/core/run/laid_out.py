@@ -14,6 +14,7 @@ from ..stages.packing.threemf import to_bed_matrix
 from ..stages.printing.print_plan import PrintPlan, plan_print
 from ..stages.printing.solid_plan import SolidLayers, plan_solid
 from ..stages.regions.bodies import Mirror, RegionBody, mirrored, pack_bodies, rounded_mesh
+from ..stages.regions.regions import Region
 from .parts import MadePart
 from .selection import Selection, selected
 from .settings_basis import with_persons_basis
@@ -50,8 +51,9 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
     if firmness is None:
         raise SolveError("No settings were chosen for the regions.")
     chosen = {region.id: firmness.chosen[region.zone] for region in part.regions.regions}
+    wished = {region.id: _wished_level(part, region) for region in part.regions.regions}
     regions: Any = [
-        replace(each, firmness_level=part.family.printed_level(each.firmness_level, chosen[each.id].reached_kpa))
+        replace(each, firmness_level=part.family.printed_level(wished[each.id], chosen[each.id].reached_kpa))
         for each in part.regions.regions
     ]
     if part.folded is not None:  # one region: the solid takes the place of the pad's filled shape
@@ -66,7 +68,7 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
     plan = _plan_the_print(part, bodies, settings, mirror)
     if selection is not None:
         plan = selection.planned(plan)
-    levels = {region.id: round(float(region.firmness_level), 4) for region in part.regions.regions}
+    levels = {each.id: wished[each.id] for each in part.regions.regions}
     return part, LaidOut(
         bodies=bodies,
         settings=settings,
@@ -77,6 +79,14 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
         wished={body.id: levels[body.id] for body in bodies},
         selection=selection,
     )
+
+
+def _wished_level(part: MadePart, region: Region) -> float:
+    """Return the level asked for; where trials taught another stiffness, the level whose modulus that is."""
+    level = float(region.firmness_level)
+    zone = None if part.zones is None or part.folded is not None else part.zones.zones[region.zone]
+    taught = zone is not None and zone.stiffness_times != 1.0
+    return part.family.level_of_modulus(zone.target_kpa(part.family)) if zone and taught else round(level, 4)
 
 
 def _plan_the_print(

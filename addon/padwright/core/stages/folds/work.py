@@ -49,7 +49,7 @@ def _choice(given: Given) -> WallChoice:
     firm = settings_for_level(family.levels[-1].level, family.levels, job.printer, card)
     body, model = body_side(pad), model_from_card(card)
     area = np.bincount(body.mesh.faces.ravel(), np.repeat(body.mesh.face_areas / 3.0, 3), len(body.index))
-    wished = np.array([family.target_modulus_kpa(zone.level) for zone in plan.zones])
+    wished = np.array([zone.target_kpa(family) for zone in plan.zones])
     zone = np.argmax(plan.weights[body.index], axis=1)
     return choose_walls(
         Places(pad.thickness[body.index], area * pad.is_through[body.index], wished[zone]),

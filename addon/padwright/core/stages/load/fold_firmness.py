@@ -143,7 +143,7 @@ def fold_firmness(ground: Ground) -> Firmness:
     """Choose how far the walls lean by the moduli of the zones' levels, at the strain each has under the first load."""
     basis, notes = FoldBasis.of(ground)
     zones = ground.zones.zones
-    moduli = {number: ground.family.target_modulus_kpa(zones[number].level) for number in basis.shares.numbers}
+    moduli = {number: zones[number].target_kpa(ground.family) for number in basis.shares.numbers}
     strains = LevelStrains(dict.fromkeys(basis.shares.numbers, LEVEL_STRAIN))
     if basis.patch is not None:
         strains = _settled(basis, moduli, load_cases(ground)[0])

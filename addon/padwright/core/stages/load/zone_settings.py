@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
+from math import log
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from ..material.fill import middle_curve, region_curve
 from ..material.material_model import model_from_card
 from ..material.step_moduli import choose_all
 from ..printing.level_settings import settings_for_level
+from ..zones.zones import PlanZone
 from .bearing import contact_patch
 from .contact_solve import MN_PER_N
 from .firmness import Firmness, Ground
@@ -45,7 +47,7 @@ def zone_settings(ground: Ground, *, known: Firmness | None = None) -> Firmness:
     present = sorted({region.zone for region in ground.regions.regions})
     by_name = {zones[number].name: number for number in present}
     between = {number: between_of(ground, number, by_name) for number in present}
-    targets = {number: ground.family.target_modulus_kpa(zones[number].level) for number in present}
+    targets = {number: zones[number].target_kpa(ground.family) for number in present}
     patch, notes = _patch(ground, present) if known is None else (known.patch, ())
     sizes = zone_sizes(ground, patch) if known is None else known.levels.sizes
 
@@ -139,18 +141,25 @@ def _turned_round(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPa
     reached = {number: each.reached_kpa for number, each in chosen.items()}
     stiffened = _in_the_pad(chosen, patch)
     under = {number: kpa * stiffened[number] for number, kpa in reached.items()}
+    wished = {number: zones[number].target_kpa(ground.family) for number in plain}
     notes = []
     for soft, firm in itertools.permutations(plain, 2):
-        if zones[soft].level < zones[firm].level and under[soft] > _TURNED_ROUND * under[firm]:
+        if wished[soft] < wished[firm] and under[soft] > _TURNED_ROUND * under[firm]:
             notes.append(
                 to_act_on(
-                    f'"{zones[soft].name}" (level {zones[soft].level:g}) comes out firmer than "{zones[firm].name}" '
-                    f"(level {zones[firm].level:g}): {reached[soft]:.0f} against {reached[firm]:.0f} kPa, as near as "
+                    f'"{zones[soft].name}" ({_wish(zones[soft])}) comes out firmer than "{zones[firm].name}" '
+                    f"({_wish(zones[firm])}): {reached[soft]:.0f} against {reached[firm]:.0f} kPa, as near as "
                     "filament, nozzle and limits let both come to their levels. Take a softer filament "
                     "(material.card) or a finer nozzle, or leave the zone out."
                 )
             )
     return tuple(notes)
+
+
+def _wish(zone: PlanZone) -> str:
+    """Return how firm a zone was asked for, in words."""
+    times = "" if zone.stiffness_times == 1.0 else f", {zone.stiffness_times:g} times"
+    return f"level {zone.level:g}{times}"
 
 
 def firmness_of(
@@ -206,7 +215,10 @@ def between_of(ground: Ground, number: int, by_name: Mapping[str, int]) -> tuple
     zone = ground.zones.zones[number]
     if zone.between is None or any(name not in by_name for name in zone.between):
         return None
-    levels = {each.name: each.level for each in ground.zones.zones}
-    low, high = levels[zone.between[0]], levels[zone.between[1]]
-    share = 0.5 if low == high else float(np.clip((zone.level - low) / (high - low), 0.0, 1.0))
+    zones = {each.name: each for each in ground.zones.zones}
+    first, second = (zones[name] for name in zone.between)
+    ends, own = (first.level, second.level), zone.level
+    if ends[0] == ends[1]:  # then it lies between what they are times as stiff as that level
+        ends, own = (log(first.stiffness_times), log(second.stiffness_times)), log(zone.stiffness_times)
+    share = 0.5 if ends[0] == ends[1] else float(np.clip((own - ends[0]) / (ends[1] - ends[0]), 0.0, 1.0))
     return by_name[zone.between[0]], by_name[zone.between[1]], share

@@ -44,7 +44,7 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
     zones = [
         TunableZone(
             plan.zones[number].name,
-            ground.family.target_modulus_kpa(plan.zones[number].level),
+            plan.zones[number].target_kpa(ground.family),
             walls.chooser(number) if walls else chooser(ground, number, firmness.levels, is_tuned=True),
             between_of(ground, number, by_name),
             firmness.chosen[number],

@@ -34,20 +34,28 @@ class BlendStep:
     name: str
     level: float
     between: tuple[str, str]
+    stiffness_times: float = 1.0  # times as stiff as its level
 
 
 def blended(
-    body: BodySide, weights: Float, names: Sequence[str], levels: Sequence[float], blends: Sequence[BlendWish]
+    body: BodySide,
+    weights: Float,
+    names: Sequence[str],
+    levels: Sequence[float],
+    blends: Sequence[BlendWish],
+    times: Sequence[float] | None = None,
 ) -> tuple[Float, tuple[BlendStep, ...], tuple[str, ...]]:
     """Return weights with a column more for every step, the steps, and notes.
 
-    Step j of n between the levels a and b has the level a + (b - a) j / (n + 1).
+    Step j of n between the levels a and b has the level a + (b - a) j / (n + 1); what its zones are times as stiff as
+    their levels (`times`; 1 without them) it takes over in the same share, along the logarithm.
 
     Raises InputError when a blend names an unknown zone, has steps below 0 or no width, or swallows a zone whole.
 
     `weights` is (b, k) float.
     """
     _check(names, blends)
+    log_times = np.zeros(len(names)) if times is None else np.log(times)
     label = weights.argmax(axis=1)
     steps: list[BlendStep] = []
     columns: list[Float] = []
@@ -55,7 +63,7 @@ def blended(
     left = np.ones(len(label))
     for first, second in combinations(range(len(names)), 2):
         wish = _wish(names[first], names[second], blends)
-        if wish is None or wish.steps == 0 or levels[first] == levels[second]:
+        if wish is None or wish.steps == 0 or (levels[first], log_times[first]) == (levels[second], log_times[second]):
             continue
         border = border_points(body.mesh, weights, label, first, second)
         if len(border) == 0:
@@ -68,8 +76,10 @@ def blended(
         columns.append(taken)
         for step in range(1, wish.steps + 1):
             name = unused_name(f"{names[first]} to {names[second]} {step}", {*names, *(each.name for each in steps)})
-            level = levels[first] + (levels[second] - levels[first]) * (step / (wish.steps + 1))
-            steps.append(BlendStep(name, level, (names[first], names[second])))
+            way = step / (wish.steps + 1)
+            level = levels[first] + (levels[second] - levels[first]) * way
+            log = log_times[first] + (log_times[second] - log_times[first]) * way
+            steps.append(BlendStep(name, level, (names[first], names[second]), float(np.exp(log))))
     if not steps:
         return weights, (), tuple(notes)
     # The shares themselves, not the labels: they say where between two vertices a border runs.

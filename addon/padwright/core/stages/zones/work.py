@@ -66,7 +66,7 @@ def zone_requests(given: Given) -> tuple[tuple[ZoneRequest, ...], tuple[InputFil
     for index, zone in enumerate(given.job.zones):
         with blame_key("zones", index):
             source, record = _zone_source(given, zone)
-        requests.append(ZoneRequest(zone.name, zone.level, source))
+        requests.append(ZoneRequest(zone.name, zone.level, source, zone.stiffness_times))
         records += [record] if record is not None else []
     return tuple(requests), tuple(records)
 

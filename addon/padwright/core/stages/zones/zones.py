@@ -15,6 +15,7 @@ from ...base.notes import on_change, to_act_on
 from ...base.slugs import unique_slugs
 from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
+from ...job.cards import Family
 from ..reading.impression_reading import ImpressionReading
 from .blends import BlendWish, blended
 from .zone_gaps import without_gaps
@@ -32,6 +33,7 @@ class ZoneRequest:
     name: str  # the person's own words; two requests of one name and level make one zone
     level: float  # firmness level
     source: ZoneSource  # where the zone is; the order of the requests is their priority
+    stiffness_times: float = 1.0  # times as stiff as its level
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,11 @@ class PlanZone:
     area_mm2: float = 0.0  # of the body side, where this zone's weight is the largest
     # For a blend step, the names of the zones it lies between.
     between: tuple[str, str] | None = None
+    stiffness_times: float = 1.0  # times as stiff as its level
+
+    def target_kpa(self, family: Family) -> float:
+        """Return the modulus that it is to have: that of its level, times what trials taught."""
+        return family.target_modulus_kpa(self.level) * self.stiffness_times
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,19 +112,22 @@ def plan_zones(
         )
     kept = np.flatnonzero(~is_empty)
     names, levels = [names[i] for i in kept], [levels[i] for i in kept]
+    known_times = {request.name: request.stiffness_times for request in requests}
+    times = [known_times[name] for name in names]
     weights = _rounded(body.mesh, _normal(shares[:, kept]), smoothing_mm)
     between: list[tuple[str, str] | None] = [None] * len(names)
     if blends:
-        weights, steps, blend_notes = blended(body, weights, names, levels, blends)
+        weights, steps, blend_notes = blended(body, weights, names, levels, blends, times)
         notes += blend_notes
         if steps:
             weights = _rounded(body.mesh, weights, smoothing_mm)
         names += [step.name for step in steps]
         levels += [step.level for step in steps]
+        times += [step.stiffness_times for step in steps]
         between += [step.between for step in steps]
     rest = {request.name for request in requests if isinstance(request.source, Rest)}
     number = {request.name: index for index, request in reversed(list(enumerate(requests)))}
-    return _plan(body, weights, names, levels, between, rest, notes, number)
+    return _plan(body, weights, names, levels, times, between, rest, notes, number)
 
 
 @contextmanager
@@ -135,6 +145,7 @@ def _plan(
     weights: Float,
     names: Sequence[str],
     levels: Sequence[float],
+    times: Sequence[float],
     between: Sequence[tuple[str, str] | None],
     rest: set[str],
     notes: list[str],
@@ -156,10 +167,10 @@ def _plan(
         notes.append(on_change(f'The step "{names[column]}" is too narrow to be there; its neighbors meet without it.'))
     kept = np.flatnonzero(area > 0)
     names, levels, between = [names[i] for i in kept], [levels[i] for i in kept], [between[i] for i in kept]
-    area = area[kept]
+    area, times = area[kept], [times[i] for i in kept]
     on_pad = _normal(body.on_pad(_normal(weights[:, kept])))
     zones = tuple(
-        PlanZone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, strict=True)
+        PlanZone(*row) for row in zip(unique_slugs(names), names, levels, area.tolist(), between, times, strict=True)
     )
     return ZonePlan(zones, on_pad, on_pad.argmax(axis=1).astype(np.int32), tuple(notes))
 

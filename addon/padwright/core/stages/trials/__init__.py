@@ -1,0 +1,1 @@
+"""What the wearer said of each print, and what that teaches for the next."""
