@@ -17,6 +17,7 @@ from .check import add_check_command
 from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
+from .map import add_map_command
 from .options import add_command, add_run_options, refuse_other_part, write_out
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
@@ -124,6 +125,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
+    add_map_command(commands)
     add_schema_command(commands)
     add_completion_command(commands, parser)
     if add_commands is not None:

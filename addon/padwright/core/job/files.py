@@ -12,22 +12,27 @@ from .material_cards import is_shared_material
 from .schema import Job
 
 
-def named_files(tables: Mapping[str, Any], table: type = Job) -> Iterator[tuple[dict[str, Any], str]]:
-    """Yield the table and the key of every file name in a job's tables; cards that ship are no files."""
+def named_files(
+    tables: Mapping[str, Any], table: type = Job, kind: str = "file"
+) -> Iterator[tuple[dict[str, Any], str]]:
+    """Yield the table and the key of every name of a file, or of a "folder", in a job's tables.
+
+    Cards that ship are no files.
+    """
     for name, (_, described, _) in keys_of(table).items():
         value = tables.get(name)
-        if described.kind == "file" and isinstance(value, str):
+        if described.kind == kind and isinstance(value, str):
             if not (name == "card" and is_shared_material(value)):
                 assert isinstance(tables, dict)
                 yield tables, name
         elif described.table is not None and value:
             for each in value if isinstance(value, list) else [value]:
-                yield from named_files(each, described.table)
+                yield from named_files(each, described.table, kind)
 
 
 def with_whole_paths(tables: dict[str, Any], folder: Path) -> None:
-    """Make every file name in a job's tables a whole path, in place; `folder` is where they start from."""
-    for table, key in named_files(tables):
+    """Make every name of a file or folder in a job's tables a whole path, in place; they start from `folder`."""
+    for table, key in [*named_files(tables), *named_files(tables, kind="folder")]:
         table[key] = str((folder / table[key]).resolve())
 
 

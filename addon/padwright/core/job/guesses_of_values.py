@@ -55,7 +55,9 @@ def likely_key(table: type, value: object, path: str) -> str:
     """
     keys = {name: described for name, (_, described, _) in keys_of(table).items()}
     for name, described in keys.items():
-        takes_any_text = described.kind in ("text", "texts") or (described.kind == "file" and not described.card)
+        takes_any_text = described.kind in ("text", "texts", "folder") or (
+            described.kind == "file" and not described.card
+        )
         if takes_any_text or described.table is not None:
             continue
         try:

@@ -138,6 +138,7 @@ def _kind(described: Key, path: Path) -> dict[str, Any]:
         "slug": lambda: {"type": "string", "pattern": f"^{SLUG}$"},
         "choice": lambda: _choice(described, path),
         "file": lambda: {**_text(described), "pattern": r"\S"},
+        "folder": lambda: {**_text(described), "pattern": r"\S"},
         "color": lambda: {"type": "string", "pattern": f"^{COLOR}$"},
         "point": lambda: _point(),
         "points": lambda: _list(described, _point()),

@@ -21,8 +21,8 @@ class BadValueError(ValueError):
 class Key:
     """One key: its kind, its limits and its meaning."""
 
-    # text, slug, choice, number, integer, flag, file, color, point, points, direction, press, numbers, texts, table,
-    # tables
+    # text, slug, choice, number, integer, flag, file, folder, color, point, points, direction, press, numbers, texts,
+    # table, tables
     kind: str
     about: str  # what it means, in the person's words, one line
     toml: str = ""  # its name in the file, where it can't be a Python name ("from")
@@ -103,6 +103,7 @@ def expected(described: Key) -> str:
         "slug": "up to 40 letters, digits, -, _ or ., beginning with a letter or digit, in quotes",
         "flag": "true or false",
         "file": "a file name in quotes, relative to this file",
+        "folder": "a folder's name in quotes, relative to this file",
         "color": 'a color "#rrggbb"',
         "point": "a point [x, y, z]",
         "points": f"a list of {how_many} points [x, y, z]",
@@ -286,6 +287,7 @@ _CHECKS = {
     "slug": _slug,
     "choice": _choice,
     "file": _file,
+    "folder": _file,
     "color": _color,
     "point": _point,
     "points": _points,

@@ -37,6 +37,7 @@ class Part:
     number: str = key("slug", "part number; the names of all files begin with it", example="PART-1")
     family: str = key("choice", "part family; its card gives the defaults", choices=FAMILIES)
     revision: str = key("text", "tells one print from the next", default="1", count=(1, 1), high=_LONGEST_REVISION)
+    previous: str | None = key("folder", "folder of the files of the revision before this one", default=None)
     mirror: bool = key("flag", "write the part for the other side", default=False)
     certified_gear: bool | None = key(
         "flag", "is it for a helmet or other certified protective gear? answer yourself", default=None
@@ -337,7 +338,8 @@ class Output:
     stl: bool = key("flag", "write an STL for every region too", default=True)
     thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
     color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
-    settings_map: str | None = key("file", "your own words for the settings", default=None, later=True)
+    sheet: bool = key("flag", "write the sheet to type from at the printer", default=True)
+    settings_map: str | None = key("file", "your own words for the settings", default=None)
     report: bool = key("flag", "write the report", default=True, later=True)
 
 
