@@ -15,6 +15,8 @@ from padwright.cli.main import _parser
 from padwright.core.base.errors import PadwrightError
 from padwright.core.job.read import job_from_tables
 from padwright.core.job.toml_lines import parse_toml
+from padwright.core.stages.report.setting_words import SETTING_KINDS
+from padwright.core.stages.report.words_map import parse_words
 
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "addon" / "padwright"
@@ -76,11 +78,14 @@ def merged(least: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def refused_tables(block: str) -> str:
-    """Return why a block of TOML is no part of a job, "" if it is."""
+    """Return why a block of TOML is no part of a job, nor of a words map, "" if it is."""
     least, _ = parse_toml(LEAST.encode(), "least")
     named, _ = parse_toml(NAMED_ELSEWHERE.encode(), "named elsewhere")
     try:
         tables, _ = parse_toml(block.encode(), "page")
+        if set(tables) & set(SETTING_KINDS):
+            parse_words(block.encode(), "page")
+            return ""
         job = job_from_tables(merged(merged(least, named if "target" in tables else {}), tables), name="page")
     except PadwrightError as error:
         return error.message

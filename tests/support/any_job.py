@@ -41,6 +41,7 @@ def value(key: Key) -> st.SearchStrategy[Any]:
         "slug": st.from_regex(r"P[A-Za-z0-9_-]{0,39}", fullmatch=True),
         "choice": st.sampled_from(key.choices or ("",)),
         "file": TEXT,
+        "folder": TEXT,
         "color": st.from_regex(r"#[0-9a-fA-F]{6}", fullmatch=True),
         "point": POINT,
         "points": st.lists(POINT, min_size=least, max_size=most),
