@@ -340,7 +340,7 @@ class Output:
     color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
     sheet: bool = key("flag", "write the sheet to type from at the printer", default=True)
     settings_map: str | None = key("file", "your own words for the settings", default=None)
-    report: bool = key("flag", "write the report", default=True, later=True)
+    report: bool = key("flag", "write the report to read and print", default=True)
 
 
 @dataclass(frozen=True)

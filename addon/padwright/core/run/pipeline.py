@@ -24,6 +24,7 @@ from .odd_keys import odd_key_notes
 from .packing import pack_files
 from .parts import MadePart, StageTime, peak_memory_mb
 from .points import check_points
+from .report_parts import report_files
 from .stages import STAGES
 from .summary import run_summary, selection_summary
 
@@ -31,6 +32,8 @@ PACKING = "plan the print and pack"
 
 _PACKING_SHARE = 0.1
 """Its part of a run's progress, beside the steps'."""
+
+_FILES_SHARE = 0.5  # of packing: the files for machines; what is written for people has the rest
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,12 +109,10 @@ def do_stage(
 def pack_part(part: MadePart, only: Collection[str] | None = None) -> Steps[RunResult]:
     """Make the files, the evidence and the summary of a part that went through all stages; `only` as for `run_job`."""
     start = time.perf_counter()
-    files, packed = yield from pack_files(part, only)
-    part = replace(
-        part,
-        times=(*part.times, _timed(PACKING, start)),
-        said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes),
-    )
+    files, packed = yield from nested(pack_files(part, only), 0.0, _FILES_SHARE)
+    part = replace(part, said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes))
+    files |= yield from nested(report_files(part, packed, files), _FILES_SHARE, 1.0)
+    part = replace(part, times=(*part.times, _timed(PACKING, start)))
     if packed.selection is not None:
         told = selection_summary(part, packed)
         return RunResult(files, selection_evidence(part, packed), told, told, part)

@@ -221,12 +221,12 @@ def _print(packed: Packed) -> list[str]:
     cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""
     text = (
         f"Print {plan.orientation.name}: {figure(mass.value)} g ({figure(mass.low)} to {figure(mass.high)}), "
-        f"{figure(plan.filament_m.value)} m of filament, {_hours(plan.time_h)}{cost}."
+        f"{figure(plan.filament_m.value)} m of filament, {hours_words(plan.time_h)}{cost}."
     )
     return [text, *(note for note in plan.notes if weight_of(note) is not Weight.ACT)]
 
 
-def _hours(time: Estimate) -> str:
+def hours_words(time: Estimate) -> str:
     """Return how long it prints as one range: from what the filament's flow allows to what travel and cooling add."""
     many, unit = (1.0, "h") if time.high >= 1.0 else (60.0, "min")
     low, high = (figure(each) for each in (many * time.low, many * time.high))

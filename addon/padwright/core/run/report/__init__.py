@@ -1,0 +1,1 @@
+"""What the report tells, gathered from the part as it was packed: a file for each of its chapters."""

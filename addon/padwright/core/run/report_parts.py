@@ -1,0 +1,43 @@
+"""The report of a run: its chapters in the order in which a person asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from ..base.progress import Progress, Steps
+from ..stages.report.page import PageHead, Section, report_page
+from .packing import Packed
+from .parts import MadePart
+from .report.head import report_head
+from .report.provenance import provenance_section
+from .report.source import ReportSource
+from .report.watch import watch_section
+
+SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
+    watch_section,
+    provenance_section,
+)
+"""What makes each chapter, in their order; None where the part has nothing to tell in it."""
+
+
+def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes]) -> Steps[dict[str, bytes]]:
+    """Return by name what is written for people to read; nothing for a selection of the part's regions.
+
+    `files`: the run's others, whose digests the report gives.
+    """
+    if packed.selection is not None or not part.job.output.report:
+        return {}
+    source = ReportSource(part, packed, files)
+    sections = []
+    for number, make in enumerate(SECTIONS):
+        yield Progress(number / len(SECTIONS), "writing the report")
+        section = make(source)
+        if section is not None:
+            sections.append(section)
+    head: PageHead = report_head(source)
+    return {report_name(part.job.part.number): report_page(sections, head)}
+
+
+def report_name(number: str) -> str:
+    """Return the name of a part's report."""
+    return f"{number}.report.html"
