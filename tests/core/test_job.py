@@ -294,10 +294,7 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 def test_a_job_that_sets_what_is_written_has_no_key_that_nothing_uses():
     assert later_notes(read(TEN_LINES)) == ()
-    assert later_notes(read(TEN_LINES + "[output]
-report = false
-settings_map = 'mine.toml'
-")) == ()
+    assert later_notes(read(TEN_LINES + "[output]\nreport = false\nsettings_map = 'mine.toml'\n")) == ()
 
 
 def test_keys_of_earlier_versions_are_read_and_left_out_with_a_note():
