@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from padwright.core.base.errors import InputError
+from padwright.core.base.ramps import FIRMNESS
 from padwright.core.base.resources import shared_path
 from padwright.core.base.units import MM_PER_UNIT
 from padwright.core.job.card_sizes import check_like_size, check_plausible_size
@@ -32,7 +33,7 @@ def test_a_card_is_complete_and_every_value_has_its_source(family):
     assert all(len(entry.source) > 8 for entry in (*card.sizes, *card.levels, *card.cautions))
     assert {caution.code for caution in card.cautions} > HEALTH
     assert len({caution.code for caution in card.cautions}) == len(card.cautions)
-    assert len({level.display_color for level in card.levels}) == 4
+    assert [level.display_color for level in card.levels] == list(FIRMNESS)  # one ramp everywhere
     assert (card.defaults[("body", "press_direction")].value == "inward") == card.wraps
     assert card.defaults[("pad", "rim_radius_mm")].value * 2 <= card.defaults[("pad", "least_thickness_mm")].value
 

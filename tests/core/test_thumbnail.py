@@ -9,8 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from padwright.core.base.ramps import FIRMNESS
 from padwright.core.geometry.raster import png_bytes, rasterize
-from padwright.core.stages.packing.thumbnail import FIRMNESS_COLORS, firmness_color, render, thumbnail_png
+from padwright.core.stages.packing.thumbnail import firmness_color, render, thumbnail_png
 from padwright.core.stages.regions.bodies import pack_bodies
 from support.packing import block, regions
 
@@ -68,11 +69,9 @@ def test_the_nearest_face_is_seen_whatever_the_order():
 
 
 def test_colors_of_levels_are_the_cards_and_steps_lie_between():
-    assert [firmness_color(level) for level in (1, 2, 3, 4)] == list(FIRMNESS_COLORS)
+    assert [firmness_color(level) for level in (1, 2, 3, 4)] == [each.upper() for each in FIRMNESS]
     assert firmness_color(1.5, ("#000000", "#FFFFFF")) == "#BCBCBC"  # half the light is 188 in sRGB (IEC 61966-2-1)
-    brightness = [
-        0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16) for c in FIRMNESS_COLORS
-    ]
+    brightness = [0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16) for c in FIRMNESS]
     assert brightness == sorted(brightness, reverse=True)
 
 

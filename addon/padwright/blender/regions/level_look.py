@@ -21,7 +21,7 @@ def material(family, level):
     found = bpy.data.materials.get(name)
     if found is None:
         found = bpy.data.materials.new(name)
-        text = firmness_color(level, [each.display_color for each in family.levels])
+        text = firmness_color(level)
         encoded = [int(text[start : start + 2], 16) / 255.0 for start in (1, 3, 5)]
         # The modeller takes linear light; IEC 61966-2-1 tells how sRGB is encoded.
         linear = [each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in encoded]

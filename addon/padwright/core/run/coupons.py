@@ -12,6 +12,7 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.files import InputFile
+from ..base.ramps import FIRMNESS
 from ..base.resources import version
 from ..job.cards import Caution, Level
 from ..job.keys import keys_of
@@ -158,9 +159,9 @@ def _levels(plan: CouponSet) -> tuple[list[Level], dict[int, float]]:
     softest = min(plan.blocks, key=lambda block: moduli[block.coupon.number])
     firmest = max(plan.blocks, key=lambda block: moduli[block.coupon.number])
     low, high = moduli[softest.coupon.number], moduli[firmest.coupon.number]
-    levels = [_level(1, "softest block", "#F3DFA8", softest)]
+    levels = [_level(1, "softest block", FIRMNESS[0], softest)]
     if high > low:
-        levels.append(_level(2, "firmest block", "#43407F", firmest))
+        levels.append(_level(2, "firmest block", FIRMNESS[-1], firmest))
     span = np.log(high / low) or 1.0
     return levels, {number: 1.0 + float(np.log(value / low) / span) for number, value in moduli.items()}
 

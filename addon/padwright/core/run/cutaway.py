@@ -9,6 +9,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates
 
 from ..base.mesh import Float
+from ..base.ramps import FIRMNESS
 from ..job.cards import Level
 from ..stages.load.firmness import Folded
 from ..stages.load.fold_places import kpa_everywhere
@@ -34,7 +35,7 @@ def part_cutaway(part: MadePart, mirror: Mirror | None = None) -> bytes | None:
         plane = replace(plane, point=_other_side(mirror, plane.point), normal=_turned(mirror, plane.normal))
     words = [f"{level.target_modulus_kpa:g}" for level in levels]
     words[-1] += " kPa"
-    key = list(zip([level.display_color for level in levels], words, strict=True))
+    key = list(zip(FIRMNESS, words, strict=True))
     return cutaway_png(mesh, plane, color_at=color_at, key=key)
 
 
@@ -53,11 +54,10 @@ def _colors(walls: Folded, levels: Sequence[Level]) -> Callable[[Float], Float]:
     layout = walls.layout
     moduli, numbers = np.log([each.target_modulus_kpa for each in levels]), [each.level for each in levels]
     level = np.interp(np.log(kpa_everywhere(layout, walls.field.reached_kpa)), moduli, numbers)
-    colors = [each.display_color for each in levels]
 
     def color_at(places: Float) -> Float:
         at = ((layout.flat(places) - layout.origin) / layout.step_mm).T
-        return mixed(map_coordinates(level, at, order=1, mode="nearest"), colors)
+        return mixed(map_coordinates(level, at, order=1, mode="nearest"), FIRMNESS)
 
     return color_at
 

@@ -51,8 +51,7 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     yield Progress(0.4, "writing the settings")
     parts = document_parts(part, laid, created, files)
     sidecar = write_sidecar(parts)
-    card_colors = [level.display_color for level in part.family.levels]
-    colors = [firmness_color(body.firmness_level, card_colors) for body in bodies]
+    colors = [firmness_color(body.firmness_level) for body in bodies]
     sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)
     yield Progress(0.5, "drawing the picture")
     press = None if part.pad is None else part.pad.press_direction

@@ -9,13 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...base.mesh import Float, Int
+from ...base.ramps import FIRMNESS
 from ...geometry.raster import png_bytes, rasterize
 from ..regions.bodies import COUNTS_PER_MM, RegionBody
 from .long_side import long_side
 from .shading import GROUND, corner_normals, encoded, gloss, hollows, linear, matte, mixed, shadow
-
-FIRMNESS_COLORS = ("#F3DFA8", "#86C5A4", "#3A8FA8", "#43407F")
-"""Levels 1 to 4, light to dark, so that their order also shows to the color-blind and in gray; our own choice."""
 
 _OVERSAMPLING = 2
 _MARGIN = 0.07
@@ -23,7 +21,7 @@ _ELEVATION_DEG, _TURN_DEG = 48.0, 24.0
 """From where the eye looks: high enough to see into the body side, low enough to see the thickness; by eye."""
 
 
-def firmness_color(level: float, colors: Sequence[str] = FIRMNESS_COLORS) -> str:
+def firmness_color(level: float, colors: Sequence[str] = FIRMNESS) -> str:
     """Return the color "#RRGGBB" of a level; a blend step lies between its neighbors, mixed in linear light.
 
     `level`: 1 is the first color.
