@@ -210,3 +210,31 @@ def test_paint_after_the_cut_is_in_the_files_and_told(cut, scene, inside, tmp_pa
     group.add(list(range(len(cut.pad.data.vertices))), 1.0, "REPLACE")
     bpy.ops.padwright.export_part()
     assert "as of now, the scene as before; press Cut Regions to see them" in capfd.readouterr().out
+
+
+def taken(part) -> dict[str, str]:
+    return {row.name: row.now for row in part.found.takes}
+
+
+def test_what_the_print_takes_is_known_with_the_load_and_is_what_the_run_tells(cut, tmp_path):
+    assert not cut.found.takes
+    bpy.ops.padwright.check_load()
+    rows = taken(cut)
+    assert set(rows) == {"Mass", "Filament", "Print Time"}
+    bpy.ops.padwright.export_part()
+    told = json.loads((tmp_path / "out" / "SEAT-1.run.json").read_text())["print"]
+    assert rows == taken(cut)
+    assert float(rows["Mass"].split(" g")[0]) == pytest.approx(told["mass_g"]["value"], abs=0.5)
+    low, high = (float(each) for each in rows["Print Time"].removesuffix(" h").split(" to "))
+    assert (low, high) == pytest.approx((told["time_h"]["low"], told["time_h"]["high"]), abs=0.5)
+    assert "supports" in cut.found.takes_not and "drying" in cut.found.takes_not
+
+
+def test_what_the_print_takes_comes_with_the_files_where_no_load_was_checked(cut, inside):
+    facts = inside("blender.packing.print_facts")
+    cut.body_mass_kg = 0.0
+    bpy.ops.padwright.export_part()
+    assert taken(cut)
+    assert facts.is_of_now(cut)
+    cut.least_thickness_mm += 1.0
+    assert not facts.is_of_now(cut)  # the panel says that it is of before

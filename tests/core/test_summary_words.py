@@ -15,8 +15,8 @@ from padwright.core.base.progress import drain
 from padwright.core.job.material_cards import Calibration, load_material, write_material
 from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import RunResult, run_job
+from padwright.core.run.print_words import hours_words
 from padwright.core.run.summary import _fit_line
-from padwright.core.run.summary_load import _hours
 from padwright.core.stages.material.coupons.one_block import after_one_block
 from padwright.core.stages.material.material_model import UNKNOWNS, model_from_card
 
@@ -65,8 +65,8 @@ def test_hours_are_one_range_that_holds_the_plan(pressed):
 
 
 def test_a_print_of_less_than_an_hour_is_told_in_minutes():
-    assert _hours(Estimate(0.06, 0.03, 0.088, "model")) == "1.8 to 5.3 min"
-    assert _hours(Estimate(0.9, 0.8, 1.35, "model")) == "0.80 to 1.4 h"
+    assert hours_words(Estimate(0.06, 0.03, 0.088, "model")) == "1.8 to 5.3 min"
+    assert hours_words(Estimate(0.9, 0.8, 1.35, "model")) == "0.80 to 1.4 h"
 
 
 def test_a_gap_of_nothing_is_told_without_a_minus():

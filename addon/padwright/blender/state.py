@@ -170,6 +170,7 @@ def forget(part: Any, stage: str) -> None:
     if "load" in gone:
         part.found.cases.clear()
         part.found.tuning.clear()
+        part.found.takes.clear()
 
 
 def stale(part: Any, stage: str, settings: dict[str, str] | None = None) -> str:

@@ -62,5 +62,8 @@ class PADWRIGHT_PG_found(bpy.types.PropertyGroup):
     case_index: IntProperty(name="Load Case", description="The load case on show", min=0)
     tuning: CollectionProperty(type=PADWRIGHT_PG_row, name="Tuning", description="Before and after")
     tuning_said: StringProperty(name="Tuning in Words", description="Whether the aim is met, and what binds")
+    takes: CollectionProperty(type=PADWRIGHT_PG_row, name="Print", description="What the print takes")
+    takes_not: StringProperty(name="Not Counted", description="What mass and hours leave out")
+    takes_of: StringProperty(name="Known Of", description="Fingerprint of the settings that mass and hours are of")
     regions: CollectionProperty(type=PADWRIGHT_PG_region, name="Regions", description="Closed solids of the pad")
     region_index: IntProperty(name="Region", description="The region in work", min=0)

@@ -45,6 +45,7 @@ class _Export(StageWork):
     def finish(self, context, result):
         from ...core.stages.packing.bundle import mend_folder, run_document, write_bundle
         from ...core.stages.packing.ids import commit_name
+        from . import print_facts
 
         notes = list(mend_folder(self._target)) if self._target.exists() else []
         commit = commit_name(self._number, is_selection=self._is_selection)
@@ -59,7 +60,10 @@ class _Export(StageWork):
                 f"{why}the files have {counted(len(old), 'region')} as of now, the scene as before; "
                 "press Cut Regions to see them"
             )
-        refusals.drop(context.scene.padwright, "export")
+        part = context.scene.padwright
+        if not print_facts.is_of_now(part):  # worked out on the way
+            print_facts.write(part, result.part)
+        refusals.drop(part, "export")
         self.tell(context, result, bundle, notes, old)
 
     def tell(self, context, result, bundle, notes, old):

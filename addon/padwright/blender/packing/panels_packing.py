@@ -3,7 +3,8 @@
 import bpy
 
 from .. import refusals, state
-from ..panels import StagePanel, card, wrapped
+from ..panels import StagePanel, card, fact, wrapped
+from . import print_facts
 
 
 class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
@@ -16,6 +17,21 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
     def draw_settings(self, context, layout, part):
         layout.prop(part, "folder", placeholder="//out" if bpy.data.filepath else "choose one")
         layout.prop(part, "writes_stl")
+        self.draw_takes(context, layout, part)
+
+    def draw_takes(self, context, layout, part):
+        """Draw what the print takes, and what that leaves out."""
+        known, found = print_facts.known_from(part), part.found
+        if not len(found.takes) or not found.takes_of.startswith(known):
+            does = "the load is checked" if known == "load" else "the shape is made"
+            wrapped(layout, context, f"Mass and hours are known once {does}.", "INFO")
+            return
+        box = layout.box().column(align=True)
+        for row in found.takes:
+            fact(box, row.name, row.now)
+        wrapped(box, context, found.takes_not)
+        if not print_facts.is_of_now(part):
+            wrapped(box, context, "Of the part as it was before its settings changed.", "FILE_REFRESH")
 
     def draw_button(self, layout, part):
         layout.operator("padwright.export_part")

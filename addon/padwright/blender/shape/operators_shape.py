@@ -49,6 +49,7 @@ class PADWRIGHT_OT_show_inside(Button, bpy.types.Operator):
 
 def _write_shape(context, result):
     from ...core.stages.shape.work import FoldedPart
+    from ..packing import print_facts
     from ..regions import hand_edits
     from ..view import value_colors
     from . import inside
@@ -62,6 +63,7 @@ def _write_shape(context, result):
     hand_edits.sign(part.solid)
     inside.dress(part.solid)
     inside.keep(part, result)
+    print_facts.write(part, result)
     inside.show(context, "whole")
     state.show_scans(part, base=False, impression=False)
     filled = result.pad.volume_cm3

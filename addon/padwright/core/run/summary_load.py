@@ -15,6 +15,7 @@ from ..stages.material.coupons.one_block import after_one_block
 from ..stages.material.material_model import model_from_card
 from .packing import Packed
 from .parts import MadePart
+from .print_words import hours_words
 from .summary_room import Paragraph, growing, wrapped
 from .summary_walls import walls_paragraph
 
@@ -224,10 +225,3 @@ def _print(packed: Packed) -> list[str]:
         f"{figure(plan.filament_m.value)} m of filament, {hours_words(plan.time_h)}{cost}."
     )
     return [text, *(note for note in plan.notes if weight_of(note) is not Weight.ACT)]
-
-
-def hours_words(time: Estimate) -> str:
-    """Return how long it prints as one range: from what the filament's flow allows to what travel and cooling add."""
-    many, unit = (1.0, "h") if time.high >= 1.0 else (60.0, "min")
-    low, high = (figure(each) for each in (many * time.low, many * time.high))
-    return f"about {low} {unit}" if low == high else f"{low} to {high} {unit}"

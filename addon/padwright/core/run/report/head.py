@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...base.text import figure
 from ...stages.load.load_words import span
 from ...stages.report.page import PageHead, bullets, facts
-from ..summary_load import hours_words
+from ..print_words import hours_words
 from ..summary_notes import acting_notes
 from .source import ReportSource
 
