@@ -204,6 +204,8 @@ def test_export_writes_one_solid_and_its_picture(folded, tmp_path) -> None:
 
 def test_a_job_loaded_again_has_the_choices(folded, tmp_path) -> None:
     folded.fill_layout, folded.wall_beads, folded.most_slope_deg = "rings", 2, 40.0
+    folded.skin_layers, folded.least_core_mm, folded.voids = 7, 5.5, "sealed"
+    folded.rows_run, folded.run_vector = "given", (0.6, 0.8, 0.0)
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
     text = (tmp_path / "job.toml").read_text()
     assert 'kind = "folds"' in text
@@ -213,3 +215,55 @@ def test_a_job_loaded_again_has_the_choices(folded, tmp_path) -> None:
     part = bpy.context.scene.padwright
     found = (part.fill_kind, part.fill_layout, part.wall_beads, part.most_slope_deg, part.wall_pitch_mm)
     assert found == ("folds", "rings", 2, 40.0, 0.0)
+    assert (part.skin_layers, part.least_core_mm, part.voids, part.rows_run) == (7, 5.5, "sealed", "given")
+    assert part.run_vector[:] == pytest.approx((0.6, 0.8, 0.0))
+    bpy.ops.padwright.save_job(filepath=str(tmp_path / "again.toml"))
+    assert "direction = [0.6, 0.8, 0" in (tmp_path / "again.toml").read_text()
+
+
+def test_rows_run_where_it_was_pointed_out_on_the_pad(folded, inside):
+    bpy.ops.padwright.lay_out_walls()
+    rows = inside("core.stages.folds.layout").FoldLayout
+    plain = known(inside, "folds").of(rows).to_plane
+    pad = read(inside, folded.pad)
+    middle, size = pad.bounds.mean(axis=0), np.ptp(pad.bounds, axis=0)
+    # Along the plain run turned by 30 degrees, in the part frame.
+    turn = np.radians(30.0)
+    way = plain[:3, :3].T @ np.array([-np.sin(turn), np.cos(turn), 0.0])
+    bpy.ops.ed.undo_push(message="base")
+    ends = (middle - 0.2 * size.max() * way, middle + 0.2 * size.max() * way)
+    assert bpy.ops.padwright.pick_run("EXEC_DEFAULT", True, start=ends[0], end=ends[1]) == {"FINISHED"}
+    assert folded.rows_run == "given"
+    assert inside("blender.state").stale(folded, "folds")
+    items = inside("blender.view.overlay_items").gather(bpy.context)
+    (label,) = [each for each in items.labels if each.text == "Rows run this way"]
+    mm = inside("blender.bridge").mm_per_scene_unit(bpy.context.scene)
+    arrow = next(line for line in items.lines if line.end is label.at or np.allclose(line.end, label.at))
+    seen = np.array(folded.pad.matrix_world.to_3x3()).T @ (arrow.end - arrow.start) * mm
+    assert seen / np.linalg.norm(seen) @ way == pytest.approx(1.0, abs=1e-3)
+    bpy.ops.padwright.lay_out_walls()
+    turned = known(inside, "folds").of(rows).to_plane
+    assert turned[1, :3] @ way == pytest.approx(1.0, abs=1e-4)  # y of the walls' plane is how rows run
+    # Walls lean to x of that plane, and so to the right of the arrow, which the picture shows too.
+    (lean,) = [each for each in items.labels if each.text == "walls lean"]
+    side = np.array(folded.pad.matrix_world.to_3x3()).T @ (lean.at - (arrow.start + arrow.end) / 2) * mm
+    assert side / np.linalg.norm(side) @ turned[0, :3] == pytest.approx(1.0, abs=0.02)
+    bpy.ops.ed.undo()
+    assert bpy.context.scene.padwright.rows_run == "across"
+
+
+def test_a_direction_needs_two_places_apart(folded):
+    with pytest.raises(RuntimeError, match=r"0\.5 mm apart"):
+        bpy.ops.padwright.pick_run(start=(0, 0, 0), end=(0.5, 0, 0))
+    folded.fill_kind = "settings"
+    assert not bpy.ops.padwright.pick_run.poll()
+
+
+def test_a_click_on_the_pad_is_a_place_in_the_part_frame(folded, inside):
+    from test_picking import seen_vertex, view_on
+
+    folded.base.hide_set(True)
+    view = view_on(inside, folded.pad, is_flat=True)
+    at, pixel = seen_vertex(inside, folded, view, "pad")
+    place = inside("blender.scans.scan_places").place_under(bpy.context, "pad", view, tuple(pixel), 0.0)
+    assert place.numbers == pytest.approx(at * inside("blender.bridge").mm_per_scene_unit(bpy.context.scene), abs=0.05)

@@ -28,6 +28,8 @@ SAVED = {
     },
     "fill_kind": {"settings": 0, "folds": 1},
     "fill_layout": {"rows": 0, "rings": 1},
+    "rows_run": {"across": 0, "given": 1},
+    "voids": {"open": 0, "sealed": 1},
     "goal": {"levels": 0, "even": 1, "relieve": 2},
     "scan": {"base": 0, "impression": 1},
     "source": {
@@ -35,7 +37,9 @@ SAVED = {
     },
     "kind": {"opening": 0, "channel": 1},
 }
-OF_THE_WINDOW = {"press", "press_vector", "material", "source", "scan"}  # more choices than the key, or another shape
+OF_THE_WINDOW = {  # more choices than the key, or another shape
+    *("press", "press_vector", "rows_run", "run_vector", "material", "source", "scan"),
+}
 
 
 def fields(part, inside):

@@ -158,8 +158,17 @@ def test_the_keys_of_folded_walls_are_there_where_they_are_chosen(part):
     assert "<padwright.lay_out_walls>" not in draw("fill")
     part.fill_kind = "folds"
     shown = draw("fill")
-    for name in ("fill_layout", "wall_folds", "wall_beads", "wall_pitch_mm", "most_slope_deg", "longest_bridge_mm"):
+    for name in (
+        *("fill_layout", "rows_run", "wall_folds", "wall_beads", "wall_pitch_mm", "skin_layers"),
+        *("most_slope_deg", "longest_bridge_mm", "least_core_mm", "voids"),
+    ):
         assert f"[{name}]" in shown
+    assert "[run_vector]" not in shown
+    part.rows_run = "given"
+    assert "[run_vector]" in draw("fill")
+    part.fill_layout = "rings"
+    assert "[rows_run]" not in draw("fill")
+    part.fill_layout, part.rows_run = "rows", "across"
     assert "<padwright.lay_out_walls>" in shown
     assert "Theory so far" in " ".join(shown)
     assert "<padwright.make_shape>" in draw("shape")

@@ -58,7 +58,8 @@ def seen_vertex(inside, part, view, scan="base"):
     pixels, _ = view.pixels(local @ matrix[:3, :3].T + matrix[:3, 3])
     for index in np.argsort(np.hypot(*(pixels - [400, 300]).T)):
         place = inside("blender.scans.scan_places").place_under(bpy.context, scan, view, tuple(pixels[index]), 1.0)
-        if place is not None and np.allclose(place.numbers, local[index], rtol=1e-6):
+        numbers = local[index] * (1000.0 if scan == "pad" else 1.0)  # the pad is numbered in mm, a scene in meters
+        if place is not None and np.allclose(place.numbers, numbers, rtol=1e-6):
             return local[index], pixels[index]
     raise AssertionError("no vertex is seen")
 

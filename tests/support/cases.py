@@ -13,10 +13,11 @@ import numpy as np
 
 import scan_making as making
 from demo_shapes import HeightPart, seat_part
+from example_shapes import insole_part, liner_part
 from padwright.core.base.mesh import TriMesh
 from scan_making import Float, Sheet
 
-from .sheets import insole_part, keyed_board_part, liner_part, nose_pad_part
+from .sheets import keyed_board_part, nose_pad_part
 from .truth import Truth, height_truth
 from .tubes import Radius, TubePart, grip_part, plain_grip_part
 

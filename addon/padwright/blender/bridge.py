@@ -29,8 +29,8 @@ _ROUNDING = 1e-5
 
 
 def unit_mm(part: Any, scan: str) -> float:
-    """Return how many mm one of a scan's own numbers is."""
-    return mm_per_unit(getattr(part, f"{scan}_unit"))
+    """Return how many mm one of a scan's own numbers is; what is no scan, as the pad, is numbered in mm."""
+    return mm_per_unit(getattr(part, f"{scan}_unit")) if scan in SCANS else 1.0
 
 
 def as_typed(value: Any) -> Any:

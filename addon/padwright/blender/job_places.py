@@ -23,6 +23,8 @@ PLAIN = {
     "overlap_mm": ("regions", "overlap_mm"),
     "fill_kind": ("fill", "kind"),
     "fill_layout": ("fill", "layout"),
+    "voids": ("fill", "voids"),
+    "least_core_mm": ("fill", "least_core_mm"),
     "most_slope_deg": ("fill", "most_slope_deg"),
     "longest_bridge_mm": ("fill", "longest_bridge_mm"),
     "nozzle_mm": ("printer", "nozzle_mm"),
@@ -41,6 +43,7 @@ OPTIONAL = {
     "wall_folds": ("fill", "folds"),
     "wall_beads": ("fill", "wall_beads"),
     "wall_pitch_mm": ("fill", "pitch_mm"),
+    "skin_layers": ("fill", "skin_layers"),
 }
 """What is 0 here was not measured, or is left to Padwright, and is left out of the job."""
 
@@ -50,6 +53,8 @@ OTHERS = {
     "press": ("body", "press_direction"),
     "press_vector": ("body", "press_direction"),
     "material": ("material", "card"),
+    "run_vector": ("fill", "direction"),
+    "rows_run": ("fill", "direction"),
 }
 """Properties that stand in a job otherwise than as their plain value."""
 

@@ -31,8 +31,9 @@ _KEYS = {
 }
 _IN_WINDOW = (
     (re.compile(r" by its number \(\[[a-z]+\] [a-z_]+ in the job\)"), ""),
-    (re.compile(r'\buse fill\.kind = "settings"'), 'choose "By Settings" in the panel "Fill"'),
-    (re.compile(r" \(fill\.direction\)"), " (a job file can say so)"),
+    (re.compile(r'\buse (?:fill\.|\[fill\] )kind = "settings"'), 'choose "By Settings" in the panel "Fill"'),
+    (re.compile(r'\bUse (?:fill\.|\[fill\] )kind = "settings"'), 'Choose "By Settings" in the panel "Fill"'),
+    (re.compile(r"\[fill\] (?=[a-z_]+)"), "fill."),
     (re.compile(r"\[\[impression\.load_centers\]\]"), 'the list in the panel "Impression"'),
 )
 _UNITS = {unit: title for unit, title, _ in UNIT_ITEMS}

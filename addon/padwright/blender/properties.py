@@ -177,11 +177,35 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
             "rings": ("In Rings", "One inside the other, along the outline"),
         },
     )
+    rows_run: EnumProperty(
+        name="Rows Run",
+        description=words_of("fill.direction").partition(";")[0],
+        items=[
+            ("across", "Across", "Across the part's longer side"),
+            ("given", "As Pointed Out", "Along two places that you click on the pad; walls lean to the right of it"),
+        ],
+    )
+    run_vector: FloatVectorProperty(
+        name="Direction",
+        description="Which way rows run, along the base scan's axes; seen from the body, walls lean to the right of it",
+        default=(0, 1, 0),
+        subtype="XYZ",
+    )
     wall_folds: _of_key("wall_folds", "Folds")
     wall_beads: _of_key("wall_beads", "Beads a Wall")
     wall_pitch_mm: _of_key("wall_pitch_mm", "Pitch")
     most_slope_deg: _of_key("most_slope_deg", "Most Slope")
     longest_bridge_mm: _of_key("longest_bridge_mm", "Bridge")
+    skin_layers: _of_key("skin_layers", "Skin Layers")
+    least_core_mm: _of_key("least_core_mm", "Least Core")
+    voids: _of_key(
+        "voids",
+        "Air Inside",
+        words={
+            "open": ("Breathes", "It moves in and out through openings, and all can be rinsed"),
+            "sealed": ("Shut In", "Nothing gets in or out; the air is counted as a spring"),
+        },
+    )
     material: EnumProperty(
         name="Material", description=words_of("material.card"), items=_material_items(), default="tpu_85a"
     )

@@ -167,6 +167,10 @@ def scene_tables(part: Any) -> dict[str, Any]:
             table[path[-1]] = value
     press = as_typed(part.press_vector) if part.press == "given" else part.press
     sub_table(tables, ("body",))["press_direction"] = press
+    fill = sub_table(tables, ("fill",))
+    fill.pop("direction", None)
+    if part.rows_run == "given":
+        fill["direction"] = as_typed(part.run_vector)
     if part.material != OWN_CARD:
         sub_table(tables, ("material",))["card"] = part.material
     for scan in SCANS[: 1 if part.impression is None else 2]:

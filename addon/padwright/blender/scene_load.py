@@ -35,6 +35,9 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     part.press = press if isinstance(press, str) else "given"
     if not isinstance(press, str):
         part.press_vector = press
+    part.rows_run = "across" if job.fill.direction is None else "given"
+    if job.fill.direction is not None:
+        part.run_vector = job.fill.direction
     part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
     with_whole_paths(tables, folder)
     _load_lists(part, job, tables, folder)
@@ -117,6 +120,7 @@ def take_family(part: Any, family: Any, *, is_no_certified_gear: bool) -> None:
     press = family.defaults[("body", "press_direction")].value
     part.press = press if isinstance(press, str) else "given"
     part.material = family.defaults[("material", "card")].value
+    part.rows_run = "across"
     part.zones.clear()
     radius = family.defaults[("zones", "radius_mm")].value
     for table in family.zones:

@@ -24,6 +24,14 @@ class PADWRIGHT_PT_fill(StagePanel, bpy.types.Panel):
 
     def draw_settings(self, context, layout, part):
         wrapped(layout, context, "Theory so far: print the blocks of folded walls before a whole part.", "ERROR")
-        for name in ("fill_layout", "wall_folds", "wall_beads", "wall_pitch_mm", "most_slope_deg", "longest_bridge_mm"):
+        layout.prop(part, "fill_layout")
+        if part.fill_layout == "rows":
+            layout.prop(part, "rows_run")
+            if part.rows_run == "given":
+                layout.prop(part, "run_vector")
+            layout.operator("padwright.pick_run", text="Pick Direction on Pad")
+        for name in ("wall_folds", "wall_beads", "wall_pitch_mm", "skin_layers"):
             layout.prop(part, name)
         wrapped(layout, context, "0: chosen for the zones' firmness.", "INFO")
+        for name in ("most_slope_deg", "longest_bridge_mm", "least_core_mm", "voids"):
+            layout.prop(part, name)

@@ -23,6 +23,7 @@ def _write_pad(context, result):
     pad = result.pad
     kept = painting.take(part)
     part.pad = result_object(context, part.pad, f"{part.number} Pad", pad.mesh, part_pose(context, result))
+    part.view.body_way = (0.0, 0.0, 1.0) if pad.press_direction is None else -pad.press_direction
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     hand_edits.sign(part.pad)

@@ -48,7 +48,8 @@ class Picks:
         try:
             for click in session.clicks:
                 if getattr(part, click.scan) is None:
-                    raise InputError(f"There is no {click.scan} scan.", hint="Import one, or choose an object.")
+                    todo = "Build it first." if click.scan == "pad" else "Import one, or choose an object."
+                    raise InputError(f"There is no {click.on}.", hint=todo)
         except PadwrightError as error:
             return reporting.fail(self, error)
         self._session = session
@@ -105,7 +106,7 @@ class Picks:
         if place is None:
             if found is not None and _is_on_gizmos(context, event, found):
                 return {"PASS_THROUGH"}
-            self._say(context, f"There is nothing of the {self._session.wanted.scan} scan under the mouse")
+            self._say(context, f"There is nothing of the {self._session.wanted.on} under the mouse")
             return {"RUNNING_MODAL"}
         self._session.take(place)
         if self._session.wanted is None:
@@ -122,7 +123,7 @@ class Picks:
             return None
         _, region = found
         # As everywhere in the modeller: the magnet in the header says whether to snap, and Ctrl turns it round.
-        is_snapping = self._session.is_snapping != event.ctrl
+        is_snapping = self._session.is_snapping != event.ctrl and wanted.scan != "pad"
         snap = _SNAP_PX * context.preferences.system.ui_scale if is_snapping else 0.0
         pixel = (event.mouse_x - region.x + 0.5, event.mouse_y - region.y + 0.5)
         return scan_places.place_under(context, wanted.scan, viewports.view_of(region, region.data), pixel, snap)

@@ -18,8 +18,8 @@ current: list[Session] = []  # none or one; the overlay and the panels read it
 class PickedPlace:
     """A place on a scan."""
 
-    scan: str  # "base" or "impression"
-    numbers: list[float]  # (3,), in the scan's own numbers
+    scan: str  # "base", "impression" or "pad"
+    numbers: list[float]  # (3,), in the scan's own numbers; on the pad in the part frame, mm
     is_vertex: bool  # it is one of the scan's vertices
 
 
@@ -31,6 +31,11 @@ class Click:
     words: str
     mark: str
 
+    @property
+    def on(self) -> str:
+        """Return what is to be clicked on, in words."""
+        return self.scan if self.scan == "pad" else f"{self.scan} scan"
+
 
 @dataclass
 class Session:
@@ -38,7 +43,7 @@ class Session:
 
     clicks: tuple[Click, ...]  # what makes one length or pair
     is_repeated: bool  # after the last click the first comes again
-    thing: str  # "length" or "pair"
+    thing: str  # "length", "pair", "run" or "place"
     first: int = 1  # number of the first one made
     places: list[PickedPlace] = field(default_factory=list)  # what was clicked
     hover: PickedPlace | None = None  # what a click would take now
@@ -79,7 +84,9 @@ class Session:
             return ""
         number = f"Pair {self.number_of(len(self.places))}: " if self.thing == "pair" else ""
         turned = "the place itself" if self.is_snapping else "the nearest vertex"
-        said = f"{warning or number + wanted.words}   |   Ctrl: {turned}   |   Right-Click: take back"
+        said = f"{warning or number + wanted.words}   |   "
+        said += "" if wanted.scan == "pad" else f"Ctrl: {turned}   |   "
+        said += "Right-Click: take back"
         if self.is_repeated:
             count = len(self.finished)
             kept = f"{count} {self.thing}" if count == 1 else f"{count} {self.thing}s"
@@ -92,7 +99,8 @@ class Looks:
 
     def __init__(self, context: bpy.types.Context) -> None:
         part = context.scene.padwright
-        ours = [part.base, part.impression, part.pad, part.body, *state.objects_in(context.scene, "Regions")]
+        made = (part.pad, part.body, part.solid, part.inside, *state.objects_in(context.scene, "Regions"))
+        ours = [part.base, part.impression, *made]
         layer = context.view_layer.objects
         self._basis: tuple[str, Matrix] | None = None  # of the impression, while it lies beside the base
         self._before = {
@@ -168,6 +176,10 @@ def length_clicks(scan: str) -> tuple[Click, ...]:
     )
 
 
+RUN_CLICKS = (
+    Click("pad", "Click where a row begins on the pad", "From"),
+    Click("pad", "Click where it leads to; walls lean to the right of that way", "To"),
+)
 PAIR_CLICKS = (
     Click("base", "click a place on the base scan that the impression shows too", "Base"),
     Click("impression", "click the same place on the impression scan", "Impression"),

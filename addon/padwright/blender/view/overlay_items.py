@@ -15,7 +15,9 @@ from ..scans import pick_session
 
 Color = tuple[float, float, float]
 LENGTH, ACTIVE, OFF = (0.49, 0.85, 0.78), (0.99, 0.92, 0.66), (0.98, 0.55, 0.36)
-ON_SCAN = {"base": (0.49, 0.85, 0.78), "impression": (0.96, 0.72, 0.45)}
+ON_SCAN = {"base": (0.49, 0.85, 0.78), "impression": (0.96, 0.72, 0.45), "pad": (0.99, 0.92, 0.66)}
+RUN = (0.99, 0.92, 0.66)
+_RUN_SHARE, _HEAD = 0.25, 0.16  # of the arrow: half its length in the pad's size, its head in its length
 CENTER = (0.99, 0.92, 0.66)
 LOAD_CENTER, DEPTH = "padwright_load_center", "padwright_depth_mm"  # on the empties that mark load centers
 _LONGEST_NAME = 28  # letters of a check length's name beside it
@@ -75,7 +77,42 @@ def gather(context: bpy.types.Context, *, only_picking: bool = False) -> Items:
         _pairs(context, part, items)
     if part.view.shows_centers and not pick_session.current:
         _centers(context, items)
+    if part.view.shows_run and is_built and part.fill_kind == "folds" and part.rows_run == "given":
+        _run(part, items)
     return items
+
+
+def _run(part: Any, items: Items) -> None:
+    """Add an arrow over the pad's middle, the way rows run, with a short one to the side that walls lean to."""
+    if part.base is None or part.fill_layout != "rows":
+        return
+    way = np.array(bridge.pose_of(part.base).to_3x3() @ part.run_vector, dtype=np.float64)
+    up = pad_up(part)
+    way -= (way @ up) * up
+    if np.linalg.norm(way) < 1e-9:
+        return
+    way /= np.linalg.norm(way)
+    side = np.cross(way, up)
+    corners = np.array([part.pad.matrix_world @ bridge.Vector(corner) for corner in part.pad.bound_box])
+    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2
+    half = _RUN_SHARE * float(np.linalg.norm(np.ptp(corners, axis=0)))
+    start, end = middle - half * way, middle + half * way
+    _arrow(items, start, end, side)
+    lean = middle + 0.5 * half * side
+    _arrow(items, middle, lean, way)
+    items.labels += [Label(end, "Rows run this way", RUN), Label(lean, "walls lean", RUN)]
+
+
+def _arrow(items: Items, start: Float, end: Float, side: Float) -> None:
+    back = start - end
+    wing = 0.5 * np.linalg.norm(back) * side
+    items.lines += [Line(start, end, RUN), *(Line(end, end + _HEAD * (back + each), RUN) for each in (wing, -wing))]
+
+
+def pad_up(part: Any) -> Float:
+    """Return the way from the pad towards the body in the scene, as it was found when the pad was built."""
+    up = np.array(part.pad.matrix_world.to_3x3() @ part.view.body_way, dtype=np.float64)
+    return np.asarray(up / max(float(np.linalg.norm(up)), 1e-12))
 
 
 def _placer(context: bpy.types.Context, scan: str) -> Callable[[Any], Float] | None:
@@ -166,7 +203,7 @@ def _picking(context: bpy.types.Context, session: pick_session.Session, items: I
         if place[each.scan] is None:
             continue
         at = place[each.scan](each.numbers)
-        if session.thing == "length":
+        if session.thing in ("length", "run"):
             items.marks.append(Mark(at, "cross", ACTIVE))
             if last is not None:
                 items.lines.append(Line(at, last, ACTIVE))

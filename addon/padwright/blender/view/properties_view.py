@@ -37,6 +37,9 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
         ],
     )
     up: FloatVectorProperty(name="Up", description="Up as it is printed, in the part frame", default=(0, 0, 1))
+    body_way: FloatVectorProperty(
+        name="Towards the Body", description="From the pad to the body, in the part frame", default=(0, 0, 1)
+    )
     cut_normal: FloatVectorProperty(name="Cut", description="Across the cut, in the part frame", default=(0, -1, 0))
     cut_share: FloatProperty(
         name="Cut At",
@@ -69,4 +72,5 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
     shows_bar: BoolProperty(name="Color Bar", description="Draw what the colors mean", default=True)
     shows_lengths: BoolProperty(name="Check Lengths", description="Draw check lengths with their sizes", default=True)
     shows_pairs: BoolProperty(name="Point Pairs", description="Draw the pairs on both scans", default=True)
+    shows_run: BoolProperty(name="Rows of Walls", description="Draw the direction you chose for rows", default=True)
     shows_centers: BoolProperty(name="Load Centers", description="Write the depth at each load center", default=True)
