@@ -257,13 +257,3 @@ def test_a_direction_needs_two_places_apart(folded):
         bpy.ops.padwright.pick_run(start=(0, 0, 0), end=(0.5, 0, 0))
     folded.fill_kind = "settings"
     assert not bpy.ops.padwright.pick_run.poll()
-
-
-def test_a_click_on_the_pad_is_a_place_in_the_part_frame(folded, inside):
-    from test_picking import seen_vertex, view_on
-
-    folded.base.hide_set(True)
-    view = view_on(inside, folded.pad, is_flat=True)
-    at, pixel = seen_vertex(inside, folded, view, "pad")
-    place = inside("blender.scans.scan_places").place_under(bpy.context, "pad", view, tuple(pixel), 0.0)
-    assert place.numbers == pytest.approx(at * inside("blender.bridge").mm_per_scene_unit(bpy.context.scene), abs=0.05)

@@ -267,3 +267,12 @@ def test_scans_that_lie_apart_in_the_view_stay_where_they_are(part, inside):
     looks = inside("blender.scans.pick_session").Looks(bpy.context)
     looks.both(bpy.context)
     assert part.impression.matrix_world == before
+
+
+def test_a_click_on_the_pad_is_a_place_in_the_part_frame(part, inside):
+    bpy.ops.padwright.build_pad()
+    part.base.hide_set(True)
+    view = view_on(inside, part.pad, is_flat=True)
+    at, pixel = seen_vertex(inside, part, view, "pad")
+    place = inside("blender.scans.scan_places").place_under(bpy.context, "pad", view, tuple(pixel))
+    assert place.numbers == pytest.approx(at * 1000.0, abs=0.05)  # mm; the scene is in meters

@@ -86,7 +86,7 @@ def _run(part: Any, items: Items) -> None:
     """Add an arrow over the pad's middle, the way rows run, with a short one to the side that walls lean to."""
     if part.base is None or part.fill_layout != "rows":
         return
-    way = np.array(bridge.pose_of(part.base).to_3x3() @ part.run_vector, dtype=np.float64)
+    way = np.array(bridge.pose_of(part.base).to_3x3() @ bridge.Vector(part.run_vector), dtype=np.float64)
     up = pad_up(part)
     way -= (way @ up) * up
     if np.linalg.norm(way) < 1e-9:
@@ -111,7 +111,7 @@ def _arrow(items: Items, start: Float, end: Float, side: Float) -> None:
 
 def pad_up(part: Any) -> Float:
     """Return the way from the pad towards the body in the scene, as it was found when the pad was built."""
-    up = np.array(part.pad.matrix_world.to_3x3() @ part.view.body_way, dtype=np.float64)
+    up = np.array(part.pad.matrix_world.to_3x3() @ bridge.Vector(part.view.body_way), dtype=np.float64)
     return np.asarray(up / max(float(np.linalg.norm(up)), 1e-12))
 
 
