@@ -2,9 +2,9 @@
 
 A made-up wearer has an ideal stiffness in each of three zones, within a factor of 2.1 of the first print nine times in
 ten, and wears each print on some days. What is felt of a stiffness is off by 12.8 % (standard deviation; so two that
-differ by 13 % are told apart three times in four, doi 10.1080/00140130500123647), anew for each zone, day and print. One
-answer in twenty is a slip. The first day of each print is an early verdict: 65 % of wearers change it after a workday
-(doi 10.1186/s13047-020-00402-2), as good as an answer at random among three.
+differ by 13 % are told apart three times in four, doi 10.1080/00140130500123647), anew for each zone, day and print.
+One answer in twenty is a slip. The first day of each print is an early verdict: 65 % of wearers change it after a
+workday (doi 10.1186/s13047-020-00402-2), as good as an answer at random among three.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import studying
 
+import studying
 from padwright.core.base.mesh import Float
 from padwright.core.stages.trials.ideal import EARLY_SLIP, STEP, Answer, ideal_points, next_stiffness
 from padwright.core.stages.trials.records import FEELS, THAN_LAST
@@ -58,13 +58,12 @@ def _by_last_answer(share: float) -> Rule:
 
 
 def _by_most(share: float) -> Rule:
-    """Softer or firmer by a share, as most answers on the print say."""
+    """Softer or firmer by a share where more than half of the answers on the print say so."""
 
     def rule(answers: Sequence[Sequence[Answer]], worn: Float, _: Float) -> Float:
-        ways = [
-            sum(_way(each.feels) for each in own if each.worn == now) for own, now in zip(answers, worn, strict=True)
-        ]
-        return worn + np.log(1.0 + share) * np.sign(ways)
+        ways = [[_way(each.feels) for each in own if each.worn == now] for own, now in zip(answers, worn, strict=True)]
+        most = [next((way for way in (-1, 1) if 2 * own.count(way) > len(own)), 0) for own in ways]
+        return worn + np.log(1.0 + share) * np.array(most)
 
     return rule
 
@@ -90,7 +89,7 @@ RULES: dict[str, Rule] = {
     "revise": revised,
     "a level (x 1.75) by the last answer": _by_last_answer(0.75),
     "25 % by the last answer": _by_last_answer(0.25),
-    "25 % by most answers": _by_most(0.25),
+    "25 % by more than half of the answers": _by_most(0.25),
     "half as much again, halved at each turn": _halving,
     "never changed": lambda _, worn, __: worn,
 }

@@ -2,10 +2,11 @@
 
 Each time a print is worn the wearer holds it against a momentary ideal t, normal around the zone's own ideal (the
 wandering ideal point model, De Soete, Carroll & DeSarbo 1986, doi 10.1016/0022-2496(86)90003-9), on the logarithm of
-stiffness. "Too firm" says that t lies more than a noticeable step below what was worn, "too soft" above, "right" between;
-"better" that t lies nearer to what was worn than to what was worn before, by more than a step, "same" that neither is
-(ties as a band of a Thurstone scale: Glenn & David 1960, doi 10.2307/2527957). So each answer is an interval of t, and
-two answers of one trial speak of one t. Any answer may be a slip (Wichmann & Hill 2001, doi 10.3758/BF03194544).
+stiffness. "Too firm" says that t lies more than a noticeable step below what was worn, "too soft" above, "right"
+between; "better" that t lies nearer to what was worn than to what was worn before, by more than a step, "same" that
+neither does (ties as a band of a Thurstone scale: Glenn & David 1960, doi 10.2307/2527957). So each answer is an
+interval of t, and two answers of one trial speak of one t. Any answer may be a slip (Wichmann & Hill 2001,
+doi 10.3758/BF03194544).
 """
 
 from __future__ import annotations
@@ -182,7 +183,7 @@ def _posterior(answers: Sequence[Answer], grid: Float, prior: Float, spread: flo
 
 
 GAIN = 0.08
-"""How much likelier a change must make it that the zone is within a step of the ideal: less is not worth a print (ours)."""
+"""How much likelier it must get that a zone is within a step of the ideal; less is not worth a print (ours)."""
 MOST_STEP = log(2.0)
 """A zone is at most doubled or halved from one print to the next (ours): answers hold near what was worn."""
 
