@@ -27,6 +27,7 @@ class Packed(LaidOut):
     # Of the outer shape, filled: the sum of regions that touch, their union where they overlap.
     volume_cm3: float
     created: str  # the time that stands in the files, UTC
+    picture: bytes | None  # of the part in the colors of its firmness, PNG; None where the job wants none
 
 
 def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
@@ -75,4 +76,5 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
     if part.folded is not None and part.pad is not None:
         volume = rounded_mesh(part.pad.mesh).volume / 1000.0
-    return files, Packed(**vars(laid), notes=notes, is_tuned=parts.is_tuned, volume_cm3=volume, created=created)
+    told = {"notes": notes, "is_tuned": parts.is_tuned, "volume_cm3": volume, "created": created, "picture": picture}
+    return files, Packed(**vars(laid), **told)

@@ -11,9 +11,11 @@ from .parts import MadePart
 from .report.head import report_head
 from .report.provenance import provenance_section
 from .report.source import ReportSource
+from .report.turn import turn_section
 from .report.watch import watch_section
 
 SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
+    turn_section,
     watch_section,
     provenance_section,
 )

@@ -21,6 +21,7 @@ class Section:
     id: str  # a to z and dashes: the place a link goes to
     title: str  # plain words
     body: str  # HTML
+    style: str = ""  # CSS that its body needs besides
 
 
 @dataclass(frozen=True)
@@ -108,12 +109,13 @@ def report_page(sections: Sequence[Section], head: PageHead) -> bytes:
         f'<h2 id="{each.id}-title">{escape(each.title)}</h2>\n{each.body}</section>\n'
         for each in sections
     )
+    styles = "".join(dict.fromkeys(each.style for each in sections))
     text = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(head.title)}: {escape(head.kind)}</title>\n"
         f'<meta name="generator" content="Padwright {escape(version())}">\n'
-        f"<style>\n{STYLE}</style>\n</head>\n<body>\n"
+        f"<style>\n{STYLE}{styles}</style>\n</head>\n<body>\n"
         f'<header>\n<p class="kind">{escape(head.kind)}</p>\n<h1>{escape(head.title)}</h1>\n'
         f'<div class="about">\n{about}</div>\n{head.body}{contents}</header>\n<main>\n{chapters}</main>\n'
         f"<footer><p>Made by Padwright {escape(version())}.</p></footer>\n</body>\n</html>\n"

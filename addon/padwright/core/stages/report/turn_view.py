@@ -1,0 +1,292 @@
+"""The part to be turned, zoomed and cut open on a page: what a browser needs for it, and a still picture for paper.
+
+Drawn by plain WebGL 2, by the three scripts beside this file. They are put into the page as they stand.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from ...base.errors import InputError
+from ...base.mesh import Float, TriMesh
+from ...base.scales import in_words, round_step, round_ticks
+from ...geometry.simpler import simpler
+from ..packing.long_side import long_side
+from .page import escape, picture
+
+MOST_TRIANGLES = 100_000
+"""With 16-bit places and numbers they make 1.2 MB of text in the page; our choice, by the size of the file."""
+
+_CELL_MM, _MOST_CELLS = 1.0, 200
+"""Size of a field's cells, larger where a side of the part would have more than so many: every WebGL 2 takes 256
+(OpenGL ES 3.0, table 6.29: MAX_3D_TEXTURE_SIZE)."""
+
+_NEIGHBORS = 6  # places that a cell asks: borders between names run smooth
+_ROUND_CELLS = 72  # a side, of a part that is gripped all around: its fields are rooms, not maps
+_NONE_COLOR = "#C9CAC4"
+_SCRIPTS = ("turn_mesh.js", "turn_paint.js", "turn_view.js")
+_ASK = "Point at the part to read its values."
+_HINT = (
+    "Drag to turn it; with the Shift key to move it. Zoom with the buttons, two fingers, or Ctrl and the wheel. "
+    "With the keyboard: arrows turn, with Shift they move, + and - zoom, 0 goes back."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class TurnField:
+    """Something that has a value at every place of the part: a number, or one of a few names."""
+
+    title: str
+    places: Float  # (k, 3), mm; where it is known: each place of the part says what the nearest of these says
+    values: NDArray[Any]  # (k,); in `unit`, not a number where nothing is known; of names their place in `names`
+    colors: Sequence[str]  # "#RRGGBB"; of a number evenly from low to high, else one a name
+    names: Sequence[str] = ()
+    unit: str = ""
+    stops: Sequence[float] = ()  # the value of each color, rising; instead of low and high
+    low: float = 0.0  # the ends of the colors; what is beyond has the color of the end
+    high: float = 1.0
+    reach_mm: float | None = None  # beyond it from all places nothing is known
+    none: str = "not known"  # said where it is not known
+    note: str = ""  # said below the key
+
+
+@dataclass(frozen=True, eq=False)
+class ViewParts:
+    """What is shown."""
+
+    name: str
+    mesh: TriMesh  # closed, mm
+    up: Float | None  # (3,), against the press direction; None for a part that is gripped all around
+    fields: Sequence[TurnField]  # at least one; the first is shown first
+    still: bytes  # PNG, colored by the first field
+
+
+def turn_view(parts: ViewParts) -> str:
+    """Return the view as HTML: its data, its buttons, a still picture where it cannot run, a key a field.
+
+    The page needs `turn_style` in its head and, once, `turn_script` behind all views.
+
+    Raises InputError when there is no field, or a field's values do not fit its places.
+    """
+    _check(parts)
+    axes = _axes(parts)
+    shape = simpler(parts.mesh, MOST_TRIANGLES)
+    mesh = TriMesh(shape.mesh.vertices @ axes.T, shape.mesh.faces)
+    grid = _FieldCells.over(mesh.bounds, is_round=parts.up is None)
+    data = _data(parts, mesh, grid, axes)
+    keys = "".join(_key(field, is_shown=number == 0) for number, field in enumerate(parts.fields))
+    chosen = "".join(f"<option>{escape(field.title)}</option>" for field in parts.fields)
+    error = "" if shape.error_mm == 0.0 else f" Its surface is simplified here, by {shape.error_mm:.2g} mm at most."
+    still = picture(parts.still, f"{parts.name}, colored by its {parts.fields[0].title.lower()}.")
+    return (
+        f'<div class="turn-view">\n<p class="turn-still">{still}</p>\n'
+        '<noscript><p class="quiet">With JavaScript this picture can be turned and cut open.</p></noscript>\n'
+        '<div class="turn-work">\n<div class="turn-row">'
+        f'<label>Colors <select class="turn-colors">{chosen}</select></label>\n{_CUT}</div>\n'
+        f'<canvas class="turn-canvas" tabindex="0" role="application" aria-roledescription="view to turn" '
+        f'aria-label="{escape(parts.name)}. {escape(_HINT)}"></canvas>\n'
+        f'<output class="turn-value">{_ASK}</output>\n</div>\n{keys}'
+        f'<div class="turn-work">\n{_LOOK}<p class="quiet">{escape(_HINT + error)}</p>\n</div>\n'
+        f'<script type="application/json" class="turn-data">{data}</script>\n</div>\n'
+    )
+
+
+def turn_style() -> str:
+    """Return the look of views, CSS."""
+    return Path(__file__).with_name("turn_view.css").read_text("utf-8")
+
+
+def turn_script() -> str:
+    """Return what makes all views of a page turn, as an HTML element."""
+    folder = Path(__file__).parent
+    text = "\n".join(folder.joinpath(name).read_text("utf-8") for name in _SCRIPTS)
+    return f'<script>\n"use strict";\n(() => {{\n{text}}})();\n</script>\n'
+
+
+_LOOK = (
+    '<div class="turn-row" role="group" aria-label="Look from">\n'
+    '<button type="button" data-look="start">Start</button>\n'
+    '<button type="button" data-look="body">Body side</button>\n'
+    '<button type="button" data-look="base">Base side</button>\n'
+    '<button type="button" data-look="long">Long side</button>\n'
+    '<button type="button" data-look="end">End</button>\n'
+    '<button type="button" data-zoom="1.25" aria-label="Zoom in">+</button>\n'
+    '<button type="button" data-zoom="0.8" aria-label="Zoom out">&minus;</button></div>\n'
+)
+_CUT = (
+    '<label>Cut <select class="turn-cut"><option value="">nothing off</option>'
+    '<option value="length">along its length</option><option value="width">along its width</option>'
+    '<option value="height">along its height</option></select></label>\n'
+    '<label>at <input type="range" class="turn-where" min="0" max="1000" value="500" disabled></label>\n'
+    '<output class="turn-at"></output>\n<button type="button" class="turn-other" disabled>Other half</button>'
+)
+
+
+@dataclass(frozen=True)
+class _FieldCells:
+    """Cells over the part, along its view axes: one high for a part with a body side, whose fields are maps."""
+
+    low: Float  # (3,), mm
+    step: float
+    count: tuple[int, int, int]
+
+    @classmethod
+    def over(cls, bounds: Float, *, is_round: bool) -> _FieldCells:
+        size = bounds[1] - bounds[0]
+        most = _ROUND_CELLS if is_round else _MOST_CELLS
+        step = max(_CELL_MM, float(size.max()) / most)
+        counts = [max(1, int(np.ceil(side / step))) for side in size]
+        if not is_round:
+            counts[2] = 1
+        return cls(bounds[0], step, (counts[0], counts[1], counts[2]))
+
+    def cells(self, field: TurnField, axes: Float) -> tuple[NDArray[np.uint8], float, float]:
+        """Return a byte a cell, x fastest, and the values that 1 and 255 stand for; 0 where nothing is known."""
+        ways = 3 if self.count[2] > 1 else 2
+        places = (np.asarray(field.places, dtype=np.float64) @ axes.T)[:, :ways]
+        marks = [self.low[way] + (np.arange(self.count[way]) + 0.5) * self.step for way in range(ways)]
+        middles = np.stack(np.meshgrid(*marks, indexing="ij"), axis=-1).reshape(-1, ways)
+        values = _between(places, np.asarray(field.values, dtype=np.float64), middles, len(field.names), field.reach_mm)
+        is_known = np.isfinite(values)
+        low, high = 0.0, 1.0
+        if not field.names and is_known.any():
+            low, high = float(values[is_known].min()), float(values[is_known].max())
+        share = values - low if field.names else (values - low) / max(high - low, 1e-12) * 254.0
+        stored = np.where(is_known, np.rint(np.where(is_known, share, 0.0)) + 1.0, 0.0).astype(np.uint8)
+        return stored.reshape([self.count[way] for way in range(ways)]).ravel(order="F"), low, high
+
+
+def _between(places: Float, values: Float, at: Float, names: int, reach: float | None) -> Float:
+    """Return what the nearest places say, the nearer the more: their mean, or of names the one that has most."""
+    count = min(_NEIGHBORS, len(places))
+    far, nearest = (each.reshape(len(at), count) for each in cKDTree(places).query(at, count))
+    weight = 1.0 / (far + 1e-3) ** 2
+    near = values[nearest]
+    if names:
+        found = np.argmax([(weight * (near == name)).sum(axis=1) for name in range(names)], axis=0).astype(np.float64)
+    else:
+        weight[~np.isfinite(near)] = 0.0
+        total = weight.sum(axis=1)
+        found = (weight * np.nan_to_num(near)).sum(axis=1) / np.where(total > 0.0, total, np.nan)
+        found[~np.isfinite(near[:, 0])] = np.nan  # the nearest says that it is not known
+    if reach is not None:
+        found[far[:, 0] > reach] = np.nan
+    return found
+
+
+def _check(parts: ViewParts) -> None:
+    if not parts.fields:
+        raise InputError("There is nothing to color the part by.")
+    for field in parts.fields:
+        if len(field.values) != len(field.places) or len(field.places) == 0:
+            raise InputError(f"{field.title} has {len(field.values)} values for {len(field.places)} places.")
+        if field.names and len(field.names) != len(field.colors):
+            raise InputError(f"{field.title} has {len(field.colors)} colors for {len(field.names)} names.")
+        stops = _stops(field)
+        if not field.names and (len(stops) < 2 or len(stops) != len(field.colors) or not (np.diff(stops) > 0.0).all()):
+            raise InputError(f"{field.title} has {len(field.colors)} colors for {stops} {field.unit}.")
+
+
+def _stops(field: TurnField) -> list[float]:
+    """Return the value of each color."""
+    return [float(each) for each in field.stops or np.linspace(field.low, field.high, len(field.colors))]
+
+
+def _axes(parts: ViewParts) -> Float:
+    """Return the view's axes as rows: along the part's long side, across it, and up."""
+    up = np.array([0.0, 0.0, 1.0]) if parts.up is None else np.asarray(parts.up, dtype=np.float64)
+    up = up / np.linalg.norm(up)
+    along, _ = long_side(parts.mesh.triangles, up)
+    along = along - (along @ up) * up
+    along /= np.linalg.norm(along)
+    return np.stack([along, np.cross(up, along), up])
+
+
+def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> str:
+    """Return what the scripts read, as JSON that may stand within HTML."""
+    low, high = mesh.bounds
+    size = np.maximum(high - low, 1e-6)
+    steps = np.rint((mesh.vertices - low) / size * 65535.0).astype("<u2")
+    is_wide = len(mesh.vertices) > 65536
+    fields = [_field_data(field, grid, axes) for field in parts.fields]
+    told = {
+        "low": _rounded(low),
+        "size": _rounded(size),
+        "vertices": _text(steps.tobytes()),
+        "faces": _text(mesh.faces.astype("<u4" if is_wide else "<u2").tobytes()),
+        "wide": is_wide,
+        "grid": {"low": _rounded(grid.low), "step": grid.step, "count": grid.count},
+        "fields": fields,
+        "toJob": [[round(float(each), 6) for each in row] + [0.0] for row in axes.T],
+        "words": {"ask": _ASK, "middle": "In the middle: ", "place": "place"},
+    }
+    return json.dumps(told, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
+
+
+def _field_data(field: TurnField, grid: _FieldCells, axes: Float) -> dict[str, Any]:
+    cells, least, most = grid.cells(field, axes)
+    told: dict[str, Any] = {
+        "title": field.title,
+        "unit": field.unit,
+        "colors": list(field.colors),
+        "noneColor": _NONE_COLOR,
+        "none": field.none,
+        "from": least,
+        "to": most,
+        "stops": _stops(field),
+        "decimals": _decimals(_stops(field)[-1] - _stops(field)[0]),
+        "cells": _text(cells.tobytes()),
+    }
+    return {**told, "names": list(field.names)} if field.names else told
+
+
+def _decimals(span: float) -> int:
+    """Return how many decimals a value has that is told to a hundredth of its scale, as fine as it is stored."""
+    return max(0, 2 - int(np.floor(np.log10(span)))) if span < 100.0 else 0
+
+
+def _key(field: TurnField, *, is_shown: bool) -> str:
+    """Return what a field's colors mean."""
+    hidden = "" if is_shown else " hidden"
+    none = f'<span><i style="background:{_NONE_COLOR}"></i>{escape(field.none)}</span>'
+    note = f'<p class="quiet">{escape(field.note)}</p>\n' if field.note else ""
+    if field.names:
+        pairs = zip(field.names, field.colors, strict=True)
+        swatches = "".join(f'<span><i style="background:{color}"></i>{escape(name)}</span>\n' for name, color in pairs)
+        return f'<div class="turn-key"{hidden}>\n<div class="key swatches">{swatches}</div>\n{note}</div>\n'
+    ticks = ""
+    for share, words in _ticks(field):
+        kind = ' class="first"' if share < 0.05 else ' class="last"' if share > 0.95 else ""
+        ticks += f'<span{kind} style="left:{100.0 * share:.2f}%">{words}</span>'
+    title = f"{field.title}, {field.unit}" if field.unit else field.title
+    bar = f'<div class="turn-bar" style="background:linear-gradient(to right,{",".join(field.colors)})"></div>'
+    return (
+        f'<div class="turn-key"{hidden}>\n<div class="turn-bar-room"><p class="quiet">{escape(title)}</p>\n{bar}\n'
+        f'<p class="turn-ticks">{ticks}</p></div>\n<div class="key swatches">{none}</div>\n{note}</div>\n'
+    )
+
+
+def _ticks(field: TurnField) -> list[tuple[float, str]]:
+    """Return places along the bar, 0 to 1, and what stands there."""
+    if field.stops:
+        return [(place / (len(field.stops) - 1), f"{value:g}") for place, value in enumerate(field.stops)]
+    span = field.high - field.low
+    step = round_step(span)
+    return [((value - field.low) / span, in_words(value, step)) for value in round_ticks(field.low, field.high)]
+
+
+def _rounded(values: Float) -> list[float]:
+    return [round(float(each), 4) for each in values]
+
+
+def _text(data: bytes) -> str:
+    return base64.b64encode(data).decode("ascii")
