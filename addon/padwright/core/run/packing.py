@@ -76,5 +76,11 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
     if part.folded is not None and part.pad is not None:
         volume = rounded_mesh(part.pad.mesh).volume / 1000.0
-    told = {"notes": notes, "is_tuned": parts.is_tuned, "volume_cm3": volume, "created": created, "picture": picture}
-    return files, Packed(**vars(laid), **told)
+    return files, Packed(
+        **vars(laid),
+        notes=notes,
+        is_tuned=parts.is_tuned,
+        volume_cm3=volume,
+        created=created,
+        picture=picture,
+    )

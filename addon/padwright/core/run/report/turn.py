@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ...base.mesh import Bool, TriMesh
+from ...base.ramps import RAMPS, hex_color
 from ...base.scales import scale_top
 from ...geometry.through import BODY_SIDE
 from ...stages.load.contact import LoadResult
@@ -18,7 +19,7 @@ from ...stages.report.turn_view import TurnField, ViewParts, turn_script, turn_s
 from ..parts import MadePart
 from .source import ReportSource
 
-_ONE_WAY = ("#F5F0DB", "#59A89E", "#1A245C")
+_ONE_WAY = tuple(hex_color(color) for _, color in RAMPS["one_way"])
 _CONTACT_REACH = 1.5
 """Times the distance of a contact's points: beyond it nothing bears."""
 

@@ -85,7 +85,7 @@ def turn_view(parts: ViewParts) -> str:
     data = _data(parts, mesh, grid, axes)
     keys = "".join(_key(field, is_shown=number == 0) for number, field in enumerate(parts.fields))
     chosen = "".join(f"<option>{escape(field.title)}</option>" for field in parts.fields)
-    error = "" if shape.error_mm == 0.0 else f" Its surface is simplified here, by {shape.error_mm:.2g} mm at most."
+    error = f" Its surface is simplified here, by up to {shape.error_mm:.2g} mm."
     still = picture(parts.still, f"{parts.name}, colored by its {parts.fields[0].title.lower()}.")
     return (
         f'<div class="turn-view">\n<p class="turn-still">{still}</p>\n'
@@ -193,7 +193,9 @@ def _check(parts: ViewParts) -> None:
             raise InputError(f"{field.title} has {len(field.colors)} colors for {len(field.names)} names.")
         stops = _stops(field)
         if not field.names and (len(stops) < 2 or len(stops) != len(field.colors) or not (np.diff(stops) > 0.0).all()):
-            raise InputError(f"{field.title} has {len(field.colors)} colors for {stops} {field.unit}.")
+            raise InputError(
+                f"{field.title} runs from {stops[0]:g} to {stops[-1]:g} {field.unit} in {len(field.colors)} colors."
+            )
 
 
 def _stops(field: TurnField) -> list[float]:
