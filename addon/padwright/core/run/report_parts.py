@@ -13,8 +13,10 @@ from .report.provenance import provenance_section
 from .report.source import ReportSource
 from .report.turn import turn_section
 from .report.watch import watch_section
+from .report.what import what_section
 
 SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
+    what_section,
     turn_section,
     watch_section,
     provenance_section,

@@ -29,7 +29,7 @@ def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tup
     as of many such notes, may take more lines.
     """
     title = Paragraph((wrapped(_title(part)),))
-    facts = [growing([line], _FACTS, "scans", least=least) for line, least in _facts(part, packed)]
+    facts = [growing([line], _FACTS, "scans", least=least) for line, least in fact_words(part, packed)]
     body = [title, *facts, *firmness_paragraphs(part, packed, in_full=in_full)]
     notes = heaviest_first([*acting_notes(part, packed), *notes_of(part)])
     told = [_note(note) for note in notes]
@@ -130,7 +130,7 @@ def _cautions(part: MadePart) -> list[str]:
     return [f"Caution: {caution.brief}" for caution in part.family.cautions]
 
 
-def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
+def fact_words(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
     """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
     found = [(_scale_line(part), 1)]
     if part.alignment is not None:

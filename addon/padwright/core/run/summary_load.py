@@ -32,7 +32,7 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
     is_folded = part.firmness is not None and part.firmness.folded is not None
     first = walls_paragraph(part, packed, REGIONS, "firmness") if is_folded else _regions(part, packed)
     found = [first, *_guess(part, packed), *_load(part, in_full=in_full)]
-    tuned = _tuning(part)
+    tuned = tuning_words(part)
     if tuned:
         assert part.firmness is not None and part.firmness.tuning is not None
         least = 0 if part.firmness.tuning.unmet else 1  # what is not met stands among what to act on
@@ -41,14 +41,14 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
             table = tried_table(part.firmness.tuning)
             found.append(Paragraph((tuple(f"  {line}".rstrip() for line in table),), TUNING, "tuning"))
     most = _PRINT_LINES + (packed.plan.cost is not None)  # a cost takes no place from what to look at
-    found.append(growing(_print(packed), PRINT, "print", most_lines=None if in_full else most))
+    found.append(growing(print_words(packed), PRINT, "print", most_lines=None if in_full else most))
     return found
 
 
 def selection_lines(part: MadePart, packed: Packed) -> list[str]:
     """Return the lines that hold for a selection of regions: how firm each gets, what its print takes."""
     told = [line for each in (_regions(part, packed), *_guess(part, packed)) for line in each.versions[-1]]
-    return [*told, *wrapped(" ".join(_print(packed)))]
+    return [*told, *wrapped(" ".join(print_words(packed)))]
 
 
 def _regions(part: MadePart, packed: Packed) -> Paragraph:
@@ -101,28 +101,31 @@ def _squeezed(part: MadePart) -> str:
 
 
 def _guess(part: MadePart, packed: Packed) -> list[Paragraph]:
-    """Return how far the filament is only guessed, and what a first printed block would make of it."""
+    said = guess_words(part, packed)
+    return [Paragraph(((), wrapped(said)), REGIONS, "firmness")] if said else []
+
+
+def guess_words(part: MadePart, packed: Packed) -> str:
+    """Return how far the filament is only guessed, and what a first printed block would make of it; "" if it is not."""
     card = part.material
     is_folded = part.firmness is not None and part.firmness.folded is not None
     if card.pressed("folds" if is_folded else "settings") is not None:
-        return []
+        return ""
     if is_folded:
         rests = "hardness alone" if card.calibration is None else "your blocks of fills"
-        folds = wrapped(
+        return (
             f"Filament: by {rests} {card.hardness} may be {_mpa(model_from_card(card).solid)} MPa, and nobody knows "
             "how wide your printer makes walls. Blocks of folded walls (command: coupons --folds), pressed on a "
             f"kitchen scale, would tell what walls bear to {_FOLDS_TOLD}."
         )
-        return [Paragraph(((), folds), REGIONS, "firmness")]
     nozzle_mm = next(iter(packed.settings.values())).nozzle_diameter_mm
     model = model_from_card(card)
     told = after_one_block(model, card, nozzle_mm)
     known = f"would tell it to {_mpa(told)} MPa" if told else "would narrow it"
-    said = wrapped(
+    return (
         f"Filament: by hardness alone {card.hardness} may be {_mpa(model.solid)} MPa, so what is felt is as unsure. "
         f"One printed block (command: coupons), pressed on a bathroom scale, {known}."
     )
-    return [Paragraph(((), said), REGIONS, "firmness")]
 
 
 def _mpa(each: Estimate) -> str:
@@ -133,12 +136,11 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
     firmness = part.firmness
     if firmness is None or not firmness.loads:
         return []
-    case, result = firmness.loads[0]
-    first, *felt = (each for each in firmness.felt if in_full or weight_of(each) is not Weight.ACT)
+    first, *said = load_words(part, in_full=in_full)
     tried = advice_words(firmness.advice)
-    said = [f"Load: {first[:1].lower()}{first[1:]}", *_pressed(case, result), *(each for each in felt if each != tried)]
+    said = [f"Load: {first[:1].lower()}{first[1:]}", *said]
     paragraphs = [growing(said, LOAD, "load", most_lines=None if in_full else _LOAD_LINES)]
-    if tried in felt:
+    if any(each == tried and (in_full or weight_of(each) is not Weight.ACT) for each in firmness.felt):
         paragraphs.append(Paragraph(((), wrapped(tried)), ADVICE, "load"))
     further = firmness.loads[1:]
     if not further:
@@ -152,6 +154,18 @@ def _load(part: MadePart, *, in_full: bool) -> list[Paragraph]:
         folded = wrapped(_folded([found for _, found in further]), "    ", "  ")
         versions = (folded, each_line) if len(folded) < len(each_line) else versions
     return [*paragraphs, Paragraph(versions, CASES, "load")]
+
+
+def load_words(part: MadePart, *, in_full: bool) -> list[str]:
+    """Return what the first load does, sentence by sentence; without `in_full` not what must be acted on.
+
+    What was tried to make the part give more has words of its own (`stages.load.advice`).
+    """
+    assert part.firmness is not None
+    case, result = part.firmness.loads[0]
+    first, *felt = (each for each in part.firmness.felt if in_full or weight_of(each) is not Weight.ACT)
+    tried = advice_words(part.firmness.advice)
+    return [first, *_pressed(case, result), *(each for each in felt if each != tried)]
 
 
 def _case(case: LoadCase, result: LoadResult) -> str:
@@ -202,7 +216,8 @@ def _span(each: Estimate) -> str:
     return value if low == high else f"{value} ({low} to {high})"
 
 
-def _tuning(part: MadePart) -> list[str]:
+def tuning_words(part: MadePart) -> list[str]:
+    """Return what tuning came to, sentence by sentence; none where there was none."""
     if part.firmness is None or part.firmness.tuning is None:
         return []
     found = part.firmness.tuning
@@ -216,7 +231,8 @@ def _tuning(part: MadePart) -> list[str]:
     return [f"Tuning: target {met}.", traded, *binding, *found.unsure]
 
 
-def _print(packed: Packed) -> list[str]:
+def print_words(packed: Packed) -> list[str]:
+    """Return how the part is printed and what that takes, sentence by sentence."""
     plan = packed.plan
     mass = plan.mass_g
     cost = f", cost {plan.cost.value:.2f} ({plan.cost.low:.2f} to {plan.cost.high:.2f})" if plan.cost else ""

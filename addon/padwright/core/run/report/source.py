@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from ...base.mesh import Float, TriMesh
+from ...stages.packing.long_side import long_side
+from ...stages.report.plan_view import PlanView, SeenMesh
 from ..packing import Packed
 from ..parts import MadePart
 
@@ -16,3 +22,37 @@ class ReportSource:
     part: MadePart
     packed: Packed
     files: Mapping[str, bytes]  # of the run, all but the evidence and what is written for people to read
+
+    @property
+    def is_mirrored(self) -> bool:
+        """Whether the part is made for the other side: pictures of it are turned round, those of scans are not."""
+        return self.packed.mirror is not None
+
+    @cached_property
+    def ways(self) -> tuple[tuple[str, Float], ...]:
+        """From where the part is looked at, in words and as a direction, (3,), to the eye.
+
+        It is looked at from the body; a part that wraps around something from two sides.
+        """
+        pad = self.part.pad
+        assert pad is not None
+        if pad.press_direction is not None:
+            return (("seen from the body", -np.asarray(pad.press_direction, dtype=np.float64)),)
+        up = np.array([0.0, 0.0, 1.0])
+        long, _ = long_side(pad.mesh.triangles, up)
+        side = np.cross(up, long)
+        return (("seen from one side", side), ("seen from the other side", -side))
+
+    @cached_property
+    def pad_views(self) -> tuple[tuple[str, SeenMesh], ...]:
+        """The pad from each way, in words and as it is seen."""
+        assert self.part.pad is not None
+        return self.seen(self.part.pad.mesh)
+
+    def seen(self, mesh: TriMesh) -> tuple[tuple[str, SeenMesh], ...]:
+        """Return a mesh from each way, in words and as it is seen, framed by itself."""
+        return tuple((words, SeenMesh(PlanView.onto(mesh, toward), mesh)) for words, toward in self.ways)
+
+    def seen_as_pad(self, mesh: TriMesh) -> tuple[tuple[str, SeenMesh], ...]:
+        """Return a mesh in the very frame of the pad's pictures, so that places can be compared."""
+        return tuple((words, SeenMesh(each.view, mesh)) for words, each in self.pad_views)

@@ -56,10 +56,14 @@ figcaption { margin-top: .5rem; max-width: 46rem; }
   grid-template-columns: repeat(auto-fit, minmax(min(22rem, 100%), 1fr)); }
 .pictures figure { margin-bottom: .5rem; }
 .key { margin: .55rem 0 0; font-size: .85rem; }
-.key svg { border-radius: 0; }
+.key .bar { height: .85rem; margin: .2rem 0 0; border-radius: .2rem; border: 1px solid rgba(26, 35, 64, .3); }
+.ticks { position: relative; height: 1.4em; font-variant-numeric: tabular-nums; color: var(--quiet); }
+.ticks span { position: absolute; transform: translateX(-50%); white-space: nowrap; }
+.ticks span:first-child { transform: none; }
+.ticks span:last-child { transform: translateX(-100%); }
 .swatches { display: flex; flex-wrap: wrap; gap: .25rem 1.1rem; }
 .swatches span { display: inline-flex; align-items: center; gap: .4rem; }
-.swatches i { flex: none; width: .95rem; height: .95rem; border-radius: .2rem;
+.swatches svg { flex: none; width: .95rem; height: .95rem; border-radius: .2rem;
   border: 1px solid rgba(26, 35, 64, .35); }
 .act, .calm { padding: 1rem 1.2rem; border-radius: .6rem; margin: 0 0 1.25rem; }
 .act { background: var(--brick-light); border: 1px solid #ecc9b4; }

@@ -1,0 +1,84 @@
+"""What it is: the part, its zones, how thick it is where."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.ndimage import distance_transform_edt
+
+from ...base.mesh import Int, TriMesh
+from ...base.ramps import FIRMNESS
+from ...stages.packing.thumbnail import firmness_color
+from ...stages.report.field_picture import marked_png, swatches
+from ...stages.report.marks import PlaceMark, marked_picture
+from ...stages.report.page import Section, figure, paragraph, side_by_side
+from ...stages.report.plan_view import SeenMesh
+from ..summary import fact_words
+from .pictures import thickness_figures
+from .source import ReportSource
+
+_MOST_NUMBERS = 40  # more would lie on each other
+
+
+def what_section(source: ReportSource) -> Section:
+    """Return what was made, its zones and its thickness."""
+    pad_words = [line for line, _ in fact_words(source.part, source.packed) if line.startswith("Pad:")]
+    body = "".join(paragraph(each) for each in pad_words)
+    body += side_by_side([*zone_figures(source), *thickness_figures(source)])
+    return Section("what", "What it is", body)
+
+
+def zone_figures(source: ReportSource) -> list[str]:
+    """Return where each region lies, by its number in the table of settings, and how firm it is."""
+    part, packed = source.part, source.packed
+    assert part.regions is not None
+    if part.folded is not None:
+        return []
+    mesh, owner = _together([each.mesh for each in part.regions.regions])
+    levels = {body.id: body.firmness_level for body in packed.bodies}
+    colors = np.array([_rgb(firmness_color(levels[each.id])) for each in part.regions.regions])
+    key = f'<div class="key">{swatches(_level_words(source))}</div>'
+    found = []
+    for words, seen in source.seen_as_pad(mesh):
+        png = marked_png(seen, colors[owner], owner)
+        shown = marked_picture(
+            png, seen.view, f"Regions, {words}", _numbers(seen, owner), is_mirrored=source.is_mirrored
+        )
+        caption = f"The regions, {words}, numbered as in the table of settings; the firmer, the darker."
+        found.append(figure(shown, caption, key))
+    return found
+
+
+def _level_words(source: ReportSource) -> list[tuple[str, str]]:
+    levels = source.part.family.levels
+    named = [f"{each.name}, {each.target_modulus_kpa:g} kPa" for each in levels]
+    return list(zip(FIRMNESS, named, strict=True))
+
+
+def _together(meshes: list[TriMesh]) -> tuple[TriMesh, Int]:
+    """Return meshes as one, and which of them each face is of, (m,)."""
+    start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
+    faces = np.concatenate([each.faces + first for each, first in zip(meshes, start, strict=False)])
+    owner = np.repeat(np.arange(len(meshes)), [len(each.faces) for each in meshes])
+    return TriMesh(np.concatenate([each.vertices for each in meshes]), faces), owner
+
+
+def _numbers(seen: SeenMesh, owner: Int) -> list[PlaceMark]:
+    """Return the number of each region that is seen, where it is widest; of very many those of the largest."""
+    shown = np.full(seen.is_hit.shape, -1, dtype=np.int64)
+    shown[seen.is_hit] = owner[seen.face]
+    small = shown[::4, ::4]
+    counts = np.bincount(small[small >= 0], minlength=int(owner.max()) + 1)
+    marks = []
+    for each in np.argsort(-counts, kind="stable")[:_MOST_NUMBERS]:
+        if counts[each] == 0:
+            continue
+        inside = np.pad(small == each, 1)
+        depth = distance_transform_edt(inside)[1:-1, 1:-1]
+        row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+        place = seen.view.place_at(np.array([2.0 * column + 1.0, 2.0 * row + 1.0]))
+        marks.append(PlaceMark(place, str(each + 1), is_ringed=False))
+    return marks
+
+
+def _rgb(color: str) -> list[float]:
+    return [int(color[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]

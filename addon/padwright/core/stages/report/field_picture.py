@@ -1,0 +1,142 @@
+"""Values over a part as a picture seen from straight above: in bands of color, with a key that has their numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...base.mesh import Bool, Float, Int
+from ...base.ramps import hex_color, ramp_colors
+from ...base.scales import in_words, round_step
+from ...geometry.raster import png_bytes
+from .page import escape
+from .plan_view import SeenMesh, coarse
+
+GROUND = np.array([0.985, 0.978, 0.955], dtype=np.float32)
+"""Behind the part: the paper of the page, a little deeper."""
+
+_PLAIN = np.array([0.80, 0.79, 0.75], dtype=np.float32)
+"""Where there is no value."""
+
+_EDGE = np.array([0.10, 0.14, 0.25], dtype=np.float32)
+_BANDS = 14  # at most
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Bands of color between two ends."""
+
+    low: float
+    high: float
+    step: float  # of a band
+    ramp: str  # name in `base.ramps.RAMPS`
+    unit: str
+    is_open: bool = True  # what lies beyond the ends has the color of the end
+
+    @classmethod
+    def over(cls, low: float, high: float, unit: str, *, ramp: str = "one_way") -> Scale:
+        """Return a scale of round bands that holds both ends."""
+        step = round_step(max(high - low, 1e-6), _BANDS)
+        first, last = np.floor(low / step + 1e-6) * step, np.ceil(high / step - 1e-6) * step
+        return cls(float(first), float(max(last, first + step)), step, ramp, unit)
+
+    @property
+    def bands(self) -> Float:
+        """The middle of each band, (k,), ascending."""
+        count = max(1, round((self.high - self.low) / self.step))
+        return self.low + (np.arange(count) + 0.5) * self.step
+
+    @property
+    def colors(self) -> Float:
+        """The color of each band, (k, 3) sRGB."""
+        count = len(self.bands)
+        return ramp_colors(np.linspace(0.0, 1.0, count) if count > 1 else np.array([0.5]), self.ramp)
+
+    def color_of(self, values: Float) -> Float:
+        """Return the color of each value, (n, 3) sRGB."""
+        count = len(self.bands)
+        band = np.clip(np.floor((values - self.low) / self.step), 0, count - 1).astype(np.int64)
+        return np.asarray(self.colors[band])
+
+
+def value_png(seen: SeenMesh, values: Float, scale: Scale, is_known: Bool | None = None) -> bytes:
+    """Return a picture of a mesh colored by values at its vertices, (n,).
+
+    `is_known`, (n,): where there is a value; a face without one at each of its corners is plain.
+    """
+    at = seen.at_pixels(np.nan_to_num(np.asarray(values, dtype=np.float64)))
+    color = scale.color_of(at)
+    if is_known is not None:
+        color = np.where(np.asarray(is_known)[seen.mesh.faces[seen.face]].all(axis=1)[:, None], color, _PLAIN)
+    return _painted(seen, color)
+
+
+def marked_png(seen: SeenMesh, face_colors: Float, label: Int | None = None) -> bytes:
+    """Return a picture of a mesh with a color for each of its faces, (m, 3) sRGB.
+
+    `label`, (m,): a thin line runs where it changes.
+    """
+    border = None
+    if label is not None:
+        border = np.full(seen.is_hit.shape, -1, dtype=np.int64)
+        border[seen.is_hit] = label[seen.face]
+    return _painted(seen, face_colors[seen.face], border)
+
+
+def plain_colors(count: int) -> Float:
+    """Return the color of what has no value, for so many faces."""
+    return np.tile(_PLAIN.astype(np.float64), (count, 1))
+
+
+def _painted(seen: SeenMesh, color: Float, border: NDArray[np.int64] | None = None) -> bytes:
+    hit = seen.is_hit
+    image = np.broadcast_to(GROUND, (*hit.shape, 3)).astype(np.float32)
+    image[hit] = color.astype(np.float32) * seen.light[:, None]
+    line = _changes(hit.astype(np.int64))
+    image[line] = 0.45 * image[line] + 0.55 * _EDGE
+    if border is not None:
+        inner = _changes(border) & hit
+        image[inner] = 0.35 * image[inner] + 0.65 * _EDGE
+    return png_bytes(coarse(image))
+
+
+def _changes(label: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Return the pixels whose label is not that of the one to the right or below, and those beside them."""
+    found = np.zeros(label.shape, dtype=bool)
+    across, down = np.diff(label, axis=1) != 0, np.diff(label, axis=0) != 0
+    found[:, :-1] |= across
+    found[:, 1:] |= across
+    found[:-1] |= down
+    found[1:] |= down
+    return found
+
+
+def scale_key(scale: Scale, title: str, plain: str = "") -> str:
+    """Return the key of a scale as HTML: its bands with their numbers, and what is plain, in words."""
+    bands, count = scale.colors, len(scale.bands)
+    rows = "".join(
+        f'<rect x="{number}" y="0" width="1.02" height="1" fill="{hex_color(tuple(color))}"/>'
+        for number, color in enumerate(bands)
+    )
+    bar = f'<svg class="bar" viewBox="0 0 {count} 1" preserveAspectRatio="none" aria-hidden="true">{rows}</svg>'
+    every = next(each for each in (1, 2, 4, 5, 10, 20) if count / each <= 7)
+    marks = ""
+    for number in range(0, count + 1, every):
+        words = in_words(scale.low + number * scale.step, scale.step)
+        marks += f'<span style="left:{100.0 * number / count:.2f}%">{escape(words)}</span>'
+    said = f"{title}, {scale.unit}" if scale.unit else title
+    rest = swatches([(hex_color(tuple(_PLAIN)), plain)]) if plain else ""
+    return f'<div class="key"><div>{escape(said)}</div>{bar}<div class="ticks">{marks}</div>{rest}</div>\n'
+
+
+def swatches(rows: Sequence[tuple[str, str]]) -> str:
+    """Return patches of color, "#rrggbb", with their words as HTML."""
+    found = "".join(
+        f'<span><svg viewBox="0 0 1 1" aria-hidden="true"><rect width="1" height="1" fill="{color}"/></svg>'
+        f"{escape(words)}</span>"
+        for color, words in rows
+    )
+    return f'<div class="swatches">{found}</div>\n'
