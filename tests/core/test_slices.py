@@ -221,6 +221,17 @@ def test_a_wall_under_one_bead_is_an_error_and_one_bead_is_none() -> None:
     assert not checked(on_floor(chevron_wall(0.0, 20.0, 0.5, 16.5, BEAD, 20.0))).errors
 
 
+@pytest.mark.parametrize("sides", [75, 100, 150])
+def test_a_bent_wall_of_one_bead_is_one_bead_wide(sides: int) -> None:
+    # Its sides turn by 5 degrees or less from facet to facet, and lines cross them slanted.
+    thick = BEAD / np.cos(np.pi / sides)
+    tube = Solid.cylinder(16.0, 20.0, 20.0, sides) - Solid.cylinder(16.0, 20.0 - thick, 20.0 - thick, sides)
+    report = checked(on_floor(tube.translate((0.0, 0.0, 0.5))))
+    assert not report.errors
+    assert report.least_width_mm is not None
+    assert report.least_width_mm.value < 1.03 * BEAD  # nor is it told much wider
+
+
 def test_the_thinnest_of_many_walls_is_named_with_its_place() -> None:
     walls = [chevron_wall(x, 20.0, 0.5, 16.5, 0.7 if x == 6.0 else 1.35, 20.0) for x in (-12.0, -3.0, 6.0, 15.0)]
     found = checked(on_floor(*walls)).least_width_mm

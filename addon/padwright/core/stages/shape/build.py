@@ -58,7 +58,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     sheets = wall_sheets(layout, place)
     for wall, sheet in zip(layout.walls, sheets, strict=True):
         if sheet is not None:
-            strips.setdefault(wall.kind, []).append(strip_mesh(sheet))
+            strips.setdefault(wall.kind, []).append(strip_mesh(sheet, layout.width_mm))
     walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
     yield Progress(0.2, "hollowing the core")
     is_sealed = layout.wishes.voids == "sealed"
@@ -68,7 +68,7 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
     opened = NO_OPENINGS if is_sealed else _openings(layout, place)
-    cuts = [] if is_sealed else _cuts(layout, sheets, opened)
+    cuts = [] if is_sealed else _cuts(layout, walls, sheets, opened)
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made, filled = _one_piece(part, is_sealed)
@@ -95,17 +95,22 @@ def _notes(filled_mm3: float, volume_mm3: float) -> tuple[str, ...]:
 
 
 def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
-    feet = [line for line in foot_lines(layout) if line is not None]
-    spaces = spaces_between(layout.columns, feet, layout.width_mm)
-    return plan_openings(spaces, layout, place, _wide(layout), _OPENING_MM[1])
+    feet = foot_lines(layout)
+    spaces = spaces_between(layout.columns, [line for line in feet if line is not None], layout.width_mm)
+    return plan_openings(spaces, layout, place, feet, _wide(layout), _OPENING_MM[1])
 
 
-def _cuts(layout: FoldLayout, sheets: Sequence[WallSheet | None], opened: Openings) -> list[Solid]:
-    """Return what opens the pad to the air: its side, and openings through walls' feet."""
+def _cuts(
+    layout: FoldLayout, walls: Sequence[Solid], sheets: Sequence[WallSheet | None], opened: Openings
+) -> list[Solid]:
+    """Return what opens the pad to the air: its side, and openings through walls' feet.
+
+    The side's border follows the outermost wall only roughly: the wall itself stays as wide as it is.
+    """
     found = []
     side = side_mesh(layout)
     if side is not None:
-        found.append(Solid.of(side, "side"))
+        found.append(Solid.of(side, "side").less(walls))
     blocks = opening_meshes(opened.openings, layout.walls, sheets)
     if blocks:
         found.append(Solid.of(joined(blocks), "openings"))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ..folds.curves import WallCurve
@@ -48,16 +49,25 @@ NO_OPENINGS = Openings((), (), np.zeros(0), np.zeros((0, 2), dtype=np.int32), np
 
 
 def plan_openings(
-    spaces: Spaces, layout: FoldLayout, place: WallPlace, most_width_mm: float, height_mm: float
+    spaces: Spaces,
+    layout: FoldLayout,
+    place: WallPlace,
+    feet: Sequence[Float | None],
+    most_width_mm: float,
+    height_mm: float,
 ) -> Openings:
-    """Return where walls' feet are opened.
+    """Return where walls' feet are opened; they stand on lines `feet`, None for a wall that is none.
 
     A space that does not reach the outside gets openings through the rings around it, one each 15 mm, those of one ring
     beside those of the next; one that no ring touches gets one through each of the walls to spaces that breathe;
     what only something solid shuts in gets outlets through that.
     """
     walls = layout.walls
-    links = [link for number, wall in enumerate(walls) for link in _links(spaces, wall.points, number, layout.width_mm)]
+    links = [
+        link
+        for number, wall in enumerate(walls)
+        for link in _links(spaces, wall.points, number, layout.width_mm, _neighbors(feet, number, layout.width_mm))
+    ]
     breathes = spaces.is_open.copy()
     found, joins = _through_walls(links, walls, breathes, most_width_mm, height_mm)
     shut = [int(each) for each in np.flatnonzero(~breathes) if each]
@@ -138,14 +148,33 @@ def _free_height(place: WallPlace, wall: WallCurve, opening: Opening) -> float:
     return float(np.interp(0.5 * (opening.start_mm + opening.end_mm), length, high - low))
 
 
-def _links(spaces: Spaces, points: Float, number: int, width_mm: float) -> list[tuple[int, float, float, int, int]]:
-    """Return stretches of a wall (number, start, end, space on either side) between the same two spaces."""
+def _neighbors(feet: Sequence[Float | None], number: int, width_mm: float) -> Float:
+    """Return points (n, 2) on the lines that other walls stand on, of those that may stand against a wall."""
+    own = feet[number]
+    if own is None:
+        return np.zeros((0, 2))
+    low, high = own.min(axis=0) - 2.0 * width_mm, own.max(axis=0) + 2.0 * width_mm
+    lines = [resampled(foot, FINE_MM) for other, foot in enumerate(feet) if foot is not None and other != number]
+    points = np.concatenate([np.zeros((0, 2)), *lines])
+    return np.asarray(points[((points > low) & (points < high)).all(axis=1)])
+
+
+def _links(
+    spaces: Spaces, points: Float, number: int, width_mm: float, others: Float
+) -> list[tuple[int, float, float, int, int]]:
+    """Return stretches of a wall (number, start, end, space on either side) between the same two spaces.
+
+    None where another wall stands against it, by points (n, 2) of others: cut open there, that one would be cut as
+    well, and not all through. A sliver would be left.
+    """
     fine = resampled(points, 0.5)
     length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(fine, axis=0).T))])
     along = np.gradient(fine, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     off = (0.5 * width_mm + 2.0 * FINE_MM) * np.stack([along[:, 1], -along[:, 0]], axis=1)
     left, right = spaces.at(fine - off), spaces.at(fine + off)
+    if len(others):
+        left = np.where(cKDTree(others).query(fine)[0] > width_mm + _BESIDE_MM, left, 0)
     pair = np.stack([left, right], axis=1)
     change = np.flatnonzero((np.diff(pair, axis=0) != 0).any(axis=1)) + 1
     found = []

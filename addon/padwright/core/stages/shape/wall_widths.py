@@ -86,6 +86,10 @@ class WidthFinder:
         axis = 0 if turned else 1  # a side that runs along the other axis is crossed square
         facing = np.minimum(np.abs(one[:, axis]), np.abs(two[:, axis]))
         width = run * 0.5 * (np.abs(one[:, axis]) + np.abs(two[:, axis]))
+        # Over a bend a slanted line meets the two sides in different pieces of their outlines, which do not tell the
+        # width at either end; so much, a twentieth at the most, it may be wider.
+        turn = np.abs(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
+        width *= 1.0 + 0.5 * turn * np.sqrt(1.0 / np.maximum(facing, _FACING) ** 2 - 1.0)
         is_wall = (facing > _FACING) & ((one * two).sum(axis=1) < -_PARALLEL) & (width < _WIDEST_MM)
         into, out, width = into[is_wall], out[is_wall], width[is_wall]
         along = 0.5 * (lines.along[into] + lines.along[out])

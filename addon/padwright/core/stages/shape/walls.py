@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,9 @@ _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that e
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
 OPEN_SHARE = 0.3  # of a wall's height is open at its foot at most
 _LEAST_COSINE = 0.5
+_IN_PARTS_MM = 1.8
+"""Faces of narrower walls are cut in parts over their height: four beads that lose a tenth where the lean changes fast
+are still more than three, a single bead would be none."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,9 +34,14 @@ class WallPlace:
 
     @classmethod
     def of(cls, columns: PadColumns, lean_mm: Float, roof: Roof) -> WallPlace:
-        """Return them for a lean of the fold at each cell, mm."""
+        """Return them for a lean of the fold at each cell of the core, mm.
+
+        Beside the core the lean is carried on: a narrow wall along the border is nearer to it than a cell, and would
+        take half of its lean from where there is none.
+        """
         foot = ndimage.gaussian_filter(columns.core_low_mm, _ROUND_MM / columns.step_mm, mode="nearest")
-        return cls(columns, np.asarray(foot), lean_mm, roof)
+        near = ndimage.distance_transform_edt(~columns.is_core, return_distances=False, return_indices=True)
+        return cls(columns, np.asarray(foot), lean_mm[tuple(near)], roof)
 
     def heights(self, points: Float) -> tuple[Float, Float]:
         """Return the heights of foot and head over points in order along a line, (n, 2)."""
@@ -96,21 +105,35 @@ def wall_sheet(
         places[:, j, 2] = low + (high - low) * share[j]
     along = _unit(derivative(foot, is_closed))
     across = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    ds = derivative(places.reshape(len(foot), -1), is_closed).reshape(places.shape)
-    rise = np.diff(places, axis=1)
-    cosine = np.zeros((len(foot), levels))
-    weight = np.zeros(levels)
-    for j in range(levels - 1):
-        for end in (j, j + 1):
-            cut = ds[:, end, :2] - rise[:, j, :2] * (ds[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
-            length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
-            cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
-            weight[end] += 1.0
-    half = 0.5 * width_mm / np.maximum(cosine / weight, _LEAST_COSINE)
+    half = 0.5 * width_mm / np.maximum(_cosines(places, across, is_closed), _LEAST_COSINE)
     sides = [_lean_of(places, sign * half[:, :, None] * across[:, None, :], is_closed) for sign in (1.0, -1.0)]
     lean_deg = np.maximum(*sides)
     skin = place.columns.sample(place.columns.core_high_mm, head)
     return WallSheet(places, across, half, lean_deg, skin, is_closed)
+
+
+def _cosines(places: Float, across: Float, is_closed: bool) -> Float:
+    """Return how squarely level cuts of a sheet cross the line's normal at each point and level, (n, levels).
+
+    Over a bend of the cut it is that of the side that crosses less squarely: neither becomes narrower than asked.
+    """
+    rise = np.diff(places, axis=1)
+    ds = np.diff(places, axis=0)
+    before, behind = (
+        np.concatenate([ds[-1:] if is_closed else ds[:1], ds]),
+        np.concatenate([ds, ds[:1] if is_closed else ds[-1:]]),
+    )
+    found = []
+    for way in (before, behind):
+        cosine, weight = np.zeros(places.shape[:2]), np.zeros(places.shape[1])
+        for j in range(places.shape[1] - 1):
+            for end in (j, j + 1):
+                cut = way[:, end, :2] - rise[:, j, :2] * (way[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
+                length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
+                cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
+                weight[end] += 1.0
+        found.append(cosine / weight)
+    return np.asarray(np.minimum(*found))
 
 
 def _lean_of(places: Float, shift: Float, is_closed: bool) -> Float:
@@ -138,12 +161,26 @@ def _unit(along: Float) -> Float:
     return np.asarray(along[source] / np.maximum(length[source], 1e-9)[:, None])
 
 
-def strip_mesh(sheet: WallSheet) -> TriMesh:
-    """Return the closed mesh of a wall, carried on upright past foot and head."""
-    places = np.concatenate([sheet.places[:, :1], sheet.places, sheet.places[:, -1:]], axis=1)
+def strip_mesh(sheet: WallSheet, width_mm: float) -> TriMesh:
+    """Return the closed mesh of a wall, carried on upright past foot and head.
+
+    Where the lean changes along the wall its faces are warped, and level cuts through their triangles zigzag between
+    the ways that the face's lower and upper edge run. A narrow wall has no width to lose by that: its faces are cut in
+    parts over their height, and each is as wide as asked square to the edge that turns more.
+    """
+    parts = math.ceil(_IN_PARTS_MM / width_mm - 1e-9)
+    places, half = sheet.places, sheet.half_mm
+    if parts > 1:
+        share = np.linspace(0.0, places.shape[1] - 1.0, (places.shape[1] - 1) * parts + 1)
+        low = np.minimum(share.astype(np.int64), places.shape[1] - 2)
+        up = (share - low)[:, None]
+        places = places[:, low] * (1.0 - up) + places[:, low + 1] * up
+        cosine = ndimage.minimum_filter1d(_cosines(places, sheet.across, sheet.is_closed), 3, axis=1, mode="nearest")
+        half = 0.5 * width_mm / np.maximum(cosine, _LEAST_COSINE)
+    places = np.concatenate([places[:, :1], places, places[:, -1:]], axis=1)
     places[:, 0, 2] -= _BEYOND_MM
     places[:, -1, 2] = np.maximum(places[:, -1, 2], sheet.skin_mm) + _BEYOND_MM
-    half = np.concatenate([sheet.half_mm[:, :1], sheet.half_mm, sheet.half_mm[:, -1:]], axis=1)
+    half = np.concatenate([half[:, :1], half, half[:, -1:]], axis=1)
     return _swept(places, half, sheet.across, sheet.is_closed)
 
 
@@ -185,7 +222,11 @@ def strip_between(bottom: Float, top: Float, half_mm: Float, across: Float) -> T
 
 
 def _swept(places: Float, half: Float, across: Float, is_closed: bool) -> TriMesh:
-    """Return the closed mesh of a strip: places (n, levels, 3), half widths (n, levels) along `across`."""
+    """Return the closed mesh of a strip: places (n, levels, 3), half widths (n, levels) along `across`.
+
+    The quadrangles of both sides are cut from the same low corner to the same high one: where the lean changes along
+    the wall they are warped, and cut crosswise the sides would bulge apart or towards each other.
+    """
     if is_closed:
         places, half, across = places[:-1], half[:-1], across[:-1]
     shift = half[:, :, None] * across[:, None, :]
@@ -197,9 +238,10 @@ def _swept(places: Float, half: Float, across: Float, is_closed: bool) -> TriMes
     number = np.arange(count * 2 * levels).reshape(count, 2 * levels)
     here, there = (number, np.roll(number, -1, axis=0)) if is_closed else (number[:-1], number[1:])
     here_up, there_up = np.roll(here, -1, axis=1), np.roll(there, -1, axis=1)
+    is_right = np.arange(2 * levels) < levels
     faces = [
-        np.stack([here, there_up, here_up], -1).reshape(-1, 3),
-        np.stack([here, there, there_up], -1).reshape(-1, 3),
+        np.stack([here, np.where(is_right, there_up, there), here_up], -1).reshape(-1, 3),
+        np.stack([np.where(is_right, here, here_up), there, there_up], -1).reshape(-1, 3),
     ]
     for end, turn in () if is_closed else ((number[0], 1), (number[-1], -1)):
         r, lft = end[:levels], end[levels:][::-1]

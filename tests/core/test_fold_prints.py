@@ -1,0 +1,94 @@
+"""What once printed badly in a solid of folded walls: slivers, slits beside roofs, roofs too wide to bridge."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.support.pad_shapes import box_pad
+
+from padwright.core.base.mesh import Float, TriMesh
+from padwright.core.base.progress import drain
+from padwright.core.stages.folds.layout import FoldLayout, FoldWishes, lay_out
+from padwright.core.stages.folds.standing import standing_lean_mm
+from padwright.core.stages.shape.build import FoldedSolid, build_shape, wall_place
+from padwright.core.stages.shape.layer_stack import stack_layers
+from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport
+from padwright.core.stages.shape.slices import check_slices
+from padwright.core.stages.shape.wall_widths import WidthFinder, least_width
+from padwright.core.stages.shape.walls import strip_mesh, wall_sheet
+
+LAYER, BEAD = 0.2, 0.45
+NARROW = FoldWishes(width_mm=0.45, pitch_mm=3.0, body_skin_mm=1.0, base_skin_mm=1.0)
+TWO_BEADS = replace(NARROW, width_mm=0.9, pitch_mm=5.65)
+
+
+def laid(pad: Any, wishes: FoldWishes) -> FoldLayout:
+    return drain(lay_out(pad, wishes))
+
+
+def looked_at(layout: FoldLayout, solid: FoldedSolid) -> SliceReport:
+    mesh = on_bed(solid.mesh.transformed(layout.to_plane))
+    wishes = layout.wishes
+    limits = SliceLimits(wishes.most_slope_deg, wishes.longest_bridge_mm, skin_mm=wishes.base_skin_mm)
+    return drain(check_slices(mesh, layer_mm=LAYER, bead_mm=BEAD, limits=limits))
+
+
+def printed(pad: Any, wishes: FoldWishes, slope: float = 30.0) -> SliceReport:
+    layout = laid(pad, wishes)
+    return looked_at(layout, drain(build_shape(pad, layout, np.full(layout.height_mm.shape, slope))))
+
+
+def on_bed(mesh: TriMesh) -> TriMesh:
+    return TriMesh(mesh.vertices - [0.0, 0.0, mesh.bounds[0, 2]], mesh.faces)
+
+
+def narrowest(mesh: TriMesh) -> float:
+    finder = WidthFinder(mesh, LAYER)
+    drain(stack_layers(mesh, LAYER, finder.take))
+    found = least_width(finder.found(), LAYER)
+    assert found is not None
+    return found.value
+
+
+@pytest.mark.parametrize("width", [0.45, 0.9])
+def test_a_wall_whose_lean_changes_fast_is_as_wide_as_asked(width: float) -> None:
+    layout = laid(box_pad((80.0, 70.0, 20.0)), NARROW)
+    place = wall_place(layout, np.zeros(layout.height_mm.shape))
+    y = np.arange(-25.0, 25.1, 1.5)
+    line = np.stack([0.0 * y, y], axis=1)
+    lean = np.stack([np.clip(0.5 * (y + 12.0), 0.0, 6.0) - np.clip(0.5 * (y - 5.0), 0.0, 6.0), 0.0 * y], axis=1)
+    sheet = wall_sheet(place, (line, line, line), lean, width, 1)
+    # Both sides' triangles cut one way: the sides stay parallel, or the wall would be a third of a millimeter thinner.
+    assert narrowest(on_bed(strip_mesh(sheet, width))) > width - 0.005
+
+
+def test_the_outermost_wall_leans_as_far_as_the_next_cell_of_the_core() -> None:
+    # A single bead along the border stands nearer to it than a cell of the raster.
+    layout = laid(box_pad((80.0, 70.0, 20.0)), NARROW)
+    wished = np.full(layout.height_mm.shape, 30.0)
+    lean = standing_lean_mm(layout, wished)
+    place = wall_place(layout, wished)
+    rings = [wall.points for wall in layout.walls if wall.kind == "ring"]
+    points = max(rings, key=lambda each: float(np.ptp(each[:, 0])))
+    cell = np.stack(layout.columns.nearest(points), axis=1)
+    least = np.array([_least_near(lean, layout.is_core, i, j) for i, j in cell])
+    assert (place.columns.sample(place.lean_mm, points) >= least - 1e-9).all()
+
+
+def _least_near(lean: Float, is_core: Any, i: int, j: int) -> float:
+    """Return the least lean within a cell, of those where walls may stand."""
+    near = (slice(i - 1, i + 2), slice(j - 1, j + 2))
+    return float(lean[near][is_core[near]].min())
+
+
+def test_a_single_bead_at_the_rim_is_a_whole_bead() -> None:
+    # The side's cut must not take half of it.
+    assert printed(box_pad((60.0, 45.0, 12.0)), NARROW).errors == ()
+
+
+def test_an_opening_leaves_no_sliver_of_a_row_that_stands_against_the_ring() -> None:
+    # The outermost rows of this pad stand .4 mm from the line of the ring.
+    assert printed(box_pad((60.0, 45.0, 14.0)), TWO_BEADS).errors == ()
