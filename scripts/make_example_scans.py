@@ -59,9 +59,9 @@ EXAMPLES = {
         "A fitting pad for the inside of a curved shell that carries a lamp and protects nobody.",
         "certified_gear = false\n",
         "fit_gap_mm = 0.4\nleast_thickness_mm = 4.0",
-        '[[zones]]\nname = "bearing"\nlevel = 3\nsource = "load_centers"\nradius_mm = 18.0\n\n'
-        '[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"',
-        "",
+        '[[zones]]\nname = "bearing"\nlevel = 2\nsource = "load_centers"\nradius_mm = 18.0\n\n'
+        '[[zones]]\nname = "rest"\nlevel = 1\nsource = "rest"',
+        "wall_beads = 2                       # of a soft filament: with 3 it would be twice as firm\n",
         "tpu_70a",
         "nozzle_mm = 0.4",
         "force_n = 40.0",

@@ -51,6 +51,7 @@ PANELS_KNOW = {
     "blender.scans.datum",
     "blender.scans.sizes",
     "blender.pad.drawn",
+    "blender.packing.takes",
     "blender.panels",
     "core.job.cards",
     "core.base.text",

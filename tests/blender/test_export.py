@@ -231,7 +231,7 @@ def test_what_the_print_takes_is_known_with_the_load_and_is_what_the_run_tells(c
 
 
 def test_what_the_print_takes_comes_with_the_files_where_no_load_was_checked(cut, inside):
-    facts = inside("blender.packing.print_facts")
+    facts = inside("blender.packing.takes")
     cut.body_mass_kg = 0.0
     bpy.ops.padwright.export_part()
     assert taken(cut)

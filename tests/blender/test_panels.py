@@ -11,7 +11,8 @@ import bpy
 import pytest
 
 PANELS = [
-    *("part", "scans", "alignment", "impression", "pad", "zones", "fill", "regions", "load", "shape", "export"),
+    *("part", "scans", "alignment", "impression", "pad", "zones", "fill"),
+    *("regions", "load", "shape", "export", "trials"),
 ]
 
 
@@ -45,10 +46,10 @@ class Layout:
         assert 0.0 <= factor <= 1.0
         self.texts.append(f"{text}...")
 
-    def prop(self, data, name, text=None, icon="NONE", emboss=True, placeholder="", slider=False):
+    def prop(self, data, name, text=None, icon="NONE", emboss=True, placeholder="", slider=False, expand=False):
         prop = data.bl_rna.properties[name]
         assert icon in bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items
-        is_beside = prop.type != "BOOLEAN" and text != ""
+        is_beside = prop.type != "BOOLEAN" and text != "" and not expand
         assert not is_beside or pixels(prop.name if text is None else text) <= LABEL_PX, prop.name
         self.texts.append(f"[{name}]")
 
@@ -177,6 +178,23 @@ def test_the_keys_of_folded_walls_are_there_where_they_are_chosen(part):
         assert slider in draw("shape")
     part.view.inside = "whole"
     assert "[cut_share]" not in draw("shape")
+
+
+def test_a_note_of_a_trial_asks_in_the_wearers_words(part, tmp_path):
+    assert "<padwright.begin_trial>" in draw("trials")
+    part.trials.folder = str(tmp_path)
+    bpy.ops.padwright.begin_trial()
+    shown = draw("trials")
+    assert shown.count("[feels]") == len(part.zones) and "[than_last]" not in shown
+    assert "Stop wearing it" not in " ".join(shown)
+    part.trials.pain, part.trials.before = 4, "1"
+    shown = draw("trials")
+    assert "Stop wearing it" in " ".join(shown) and shown.count("[than_last]") == len(part.zones)
+    part.trials.answers[0].feels = "right"
+    part.trials.before = ""
+    bpy.ops.padwright.save_trial()
+    assert "<padwright.save_trial>" not in draw("trials")
+    assert "right" in " ".join(draw("trials"))
 
 
 def test_notes_wait_until_they_are_asked_for(part):

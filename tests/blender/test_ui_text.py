@@ -100,7 +100,7 @@ def test_labels_are_in_us_english(inside, british):
 
 
 def test_what_changes_data_can_be_undone(inside):
-    files = {"PADWRIGHT_OT_export_part", "PADWRIGHT_OT_export_selection", "PADWRIGHT_OT_save_job"}
+    files = {f"PADWRIGHT_OT_{each}" for each in ("export_part", "export_selection", "save_job", "open_page")}
     for kind in inside("blender.registration").CLASSES:
         if issubclass(kind, bpy.types.Operator):
             assert ("UNDO" in kind.bl_options) == (kind.__name__ not in files), kind

@@ -62,7 +62,14 @@ PLACES = {**PLAIN, **OPTIONAL, **OTHERS}
 LISTS = (
     (("base", "check_lengths"), "lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     (("alignment", "pairs"), "pairs", ("base", "impression", "has_base", "has_impression")),
-    (("zones",), "zones", ("name", "level", "source", "radius_mm", "from_mm", "to_mm", "color", "tolerance", "paint")),
+    (
+        ("zones",),
+        "zones",
+        (
+            *("name", "level", "stiffness_times", "source", "radius_mm", "from_mm", "to_mm"),
+            *("color", "tolerance", "paint"),
+        ),
+    ),
     (("target", "relieve"), "zones", ("name", "is_relieved")),
 )
 """Place in a job, list of the part, and the columns that count."""

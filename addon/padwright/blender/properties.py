@@ -22,6 +22,7 @@ from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
 from .reading.properties_centers import PADWRIGHT_PG_center
 from .scans.properties_datum import PADWRIGHT_PG_place
+from .trials.properties_trials import PADWRIGHT_PG_trials
 from .view.properties_view import PADWRIGHT_PG_view
 
 FAMILY_ITEMS = [
@@ -242,4 +243,5 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         name="Inside", description="The solid cut open, or one layer of it, to look at", type=bpy.types.Object
     )
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
+    trials: PointerProperty(type=PADWRIGHT_PG_trials, name="Trials", description="How prints were to wear")
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")

@@ -63,6 +63,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         name="Name", description="Names the zone, its vertex group and its region", update=_rename_group
     )
     level: of_key("zones.level", "Level", default=2, step=50)
+    stiffness_times: of_key("zones.stiffness_times", "Times as Stiff", precision=2, step=5)
     source: EnumProperty(
         name="From",
         description="Where the zone comes from until you paint it",

@@ -217,13 +217,20 @@ def _zone_tables(context: bpy.types.Context, files: dict[str, bytes]) -> list[di
         packed = io.BytesIO()
         np.savez(packed, positions=place, weights=shares[number])
         files[file] = packed.getvalue()
-        tables.append({"name": zone.name, "level": as_typed(zone.level), "source": "weights", "file": file})
+        tables.append({**_firmness(zone), "source": "weights", "file": file})
     return tables
+
+
+def _firmness(zone: Any) -> dict[str, Any]:
+    """Return a zone's name and how firm it is to be; a job says nothing of a zone that is as stiff as its level."""
+    times = as_typed(zone.stiffness_times)
+    table = {"name": zone.name, "level": as_typed(zone.level)}
+    return table if times == 1.0 else {**table, "stiffness_times": times}
 
 
 def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     """Return the table of a zone that is not painted."""
-    table = {"name": zone.name, "level": as_typed(zone.level)}
+    table = _firmness(zone)
     if zone.source == "paint":
         raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
     if zone.source == "color_marks":

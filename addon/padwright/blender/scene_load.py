@@ -82,6 +82,7 @@ def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> No
 def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> None:
     """Set a zone from its table in a job or card."""
     zone.name, zone.level = table["name"], table["level"]
+    zone.stiffness_times = table.get("stiffness_times", 1.0)
     source = table["source"]
     ends = table.get("from_mm") is not None and table.get("to_mm") is not None
     if source == "outline":  # the points become a curve when the scans are there
@@ -99,7 +100,7 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
     is_named = bool(table.get("load_centers"))  # only some, by their names
     if source not in BY_SOURCE or is_named or (source == "imprint_depth" and not ends):
         zone.source = "kept"
-        kept = {key: value for key, value in table.items() if key not in ("name", "level")}
+        kept = {key: value for key, value in table.items() if key not in ("name", "level", "stiffness_times")}
         if kept.get("file") and folder is not None:
             kept["file"] = str((folder / kept["file"]).resolve())
         zone.kept = json.dumps(kept)

@@ -40,7 +40,7 @@ class PADWRIGHT_OT_show_load(Button, bpy.types.Operator):
 
 def _write_load(context, result):
     from ...core.stages.load import load_words
-    from ..packing import print_facts
+    from ..packing import print_facts, takes
     from . import load_view
 
     part = context.scene.padwright
@@ -51,7 +51,7 @@ def _write_load(context, result):
     found.tuning_said = ""
     load_view.write_settings(part, result)
     load_view.write_stiffness(part, result)
-    if print_facts.known_from(part) == "load":
+    if takes.known_from(part) == "load":
         print_facts.write(part, result)
     if not firmness.loads or firmness.patch is None:
         load_view.clear(part)

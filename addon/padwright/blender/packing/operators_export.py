@@ -45,7 +45,7 @@ class _Export(StageWork):
     def finish(self, context, result):
         from ...core.stages.packing.bundle import mend_folder, run_document, write_bundle
         from ...core.stages.packing.ids import commit_name
-        from . import print_facts
+        from . import print_facts, takes
 
         notes = list(mend_folder(self._target)) if self._target.exists() else []
         commit = commit_name(self._number, is_selection=self._is_selection)
@@ -61,7 +61,7 @@ class _Export(StageWork):
                 "press Cut Regions to see them"
             )
         part = context.scene.padwright
-        if not print_facts.is_of_now(part):  # worked out on the way
+        if not takes.is_of_now(part):  # worked out on the way
             print_facts.write(part, result.part)
         refusals.drop(part, "export")
         self.tell(context, result, bundle, notes, old)

@@ -4,7 +4,7 @@ import bpy
 
 from .. import refusals, state
 from ..panels import StagePanel, card, fact, wrapped
-from . import print_facts
+from . import takes
 
 
 class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
@@ -21,7 +21,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
 
     def draw_takes(self, context, layout, part):
         """Draw what the print takes, and what that leaves out."""
-        known, found = print_facts.known_from(part), part.found
+        known, found = takes.known_from(part), part.found
         if not len(found.takes) or not found.takes_of.startswith(known):
             does = "the load is checked" if known == "load" else "the shape is made"
             wrapped(layout, context, f"Mass and hours are known once {does}.", "INFO")
@@ -30,7 +30,7 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         for row in found.takes:
             fact(box, row.name, row.now)
         wrapped(box, context, found.takes_not)
-        if not print_facts.is_of_now(part):
+        if not takes.is_of_now(part):
             wrapped(box, context, "Of the part as it was before its settings changed.", "FILE_REFRESH")
 
     def draw_button(self, layout, part):
@@ -39,6 +39,9 @@ class PADWRIGHT_PT_export(StagePanel, bpy.types.Panel):
         row = layout.row(align=True)
         row.operator("padwright.save_job", text="Save Job")
         row.operator("padwright.load_job", text="Load Job")
+        row = layout.row(align=True)
+        row.operator("padwright.open_page", text="Open Report").page = "report"
+        row.operator("padwright.open_page", text="Open Sheet").page = "sheet"
 
     def draw_more(self, context, layout, part):
         is_any = any("padwright_region" in obj for obj in context.selected_objects)

@@ -180,6 +180,7 @@ RUN_CLICKS = (
     Click("pad", "Click where a row begins on the pad", "From"),
     Click("pad", "Click where it leads to; walls lean to the right of that way", "To"),
 )
+SORE_CLICKS = (Click("pad", "Click where it hurts on the pad", "Sore"),)
 PAIR_CLICKS = (
     Click("base", "click a place on the base scan that the impression shows too", "Base"),
     Click("impression", "click the same place on the impression scan", "Impression"),

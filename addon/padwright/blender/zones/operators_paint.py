@@ -253,9 +253,12 @@ def _shown(part, number):
 
 def _add_like(part, number, name):
     """Add a zone of the same firmness below another and return its number."""
-    level, is_relieved = part.zones[number].level, part.zones[number].is_relieved
+    names = ("level", "stiffness_times", "is_relieved")
+    values = [getattr(part.zones[number], each) for each in names]
     made = part.zones.add()
-    made.name, made.level, made.is_relieved = name, level, is_relieved
+    made.name = name
+    for each, value in zip(names, values, strict=True):
+        setattr(made, each, value)
     part.zones.move(len(part.zones) - 1, number + 1)
     part.zone_index = number + 1
     return number + 1

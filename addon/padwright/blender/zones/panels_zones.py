@@ -69,10 +69,11 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     def _draw_zone(self, context, layout, part, zone):
         layout.prop(zone, "name")
         layout.prop(zone, "level")
-        if zone.source != "rest" and zone.level == state.rest_level(part):
+        layout.prop(zone, "stiffness_times")
+        if zone.source != "rest" and zone.level == state.rest_level(part) and zone.stiffness_times == 1.0:
             wrapped(layout, context, "As firm as the rest: it will not be told apart.", "INFO")
         family = card(part)
-        fact(layout, "Target", f"{family.target_modulus_kpa(zone.level):.0f} kPa")
+        fact(layout, "Target", f"{zone.stiffness_times * family.target_modulus_kpa(zone.level):.0f} kPa")
         if zone.area_cm2 > 0:
             fact(layout, "Area", f"{zone.area_cm2:.1f} cm2")
         if zone.bears and state.done(part, "load") is not None:

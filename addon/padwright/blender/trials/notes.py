@@ -1,0 +1,127 @@
+"""The notes of the part's trials: where their file lies, what it holds, and a new one behind the others."""
+
+from __future__ import annotations
+
+import datetime
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import bpy
+
+from ...core.base.errors import InputError
+from ...core.base.files import read_named
+from ...core.base.text import counted
+from ...core.stages.trials.reading import MOST_TRIAL_BYTES, read_trials, trials_name
+from ...core.stages.trials.records import Trial, TrialBook, ZoneAnswer
+from ...core.stages.trials.writing import behind, book_head, trial_text
+from .. import bridge, scene
+from .properties_trials import OPEN
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def path_of(part: Any) -> Path:
+    """Return where the notes of the part lie, or will. Raises InputError when there is no folder for them."""
+    chosen = part.trials.folder.strip()
+    if not chosen and bpy.data.filepath:
+        chosen = "//"
+    if not chosen:
+        raise InputError("There is no folder for the notes.", hint='Choose one at "Notes In", or save the scene first.')
+    return scene.target_folder(chosen) / trials_name(part.number)
+
+
+def read(part: Any) -> TrialBook:
+    """Return the notes; none where there is no file yet. Raises InputError when something in it is wrong."""
+    path = path_of(part)
+    return _checked(part, _bytes(path), path.name) if path.exists() else TrialBook()
+
+
+def add(part: Any, trial: Trial) -> Path:
+    """Write a note behind the others, and return their file. Raises InputError when something in it is wrong."""
+    path = path_of(part)
+    old = _bytes(path).decode("utf-8") if path.exists() else book_head(part.part_name, part.number, "in the report")
+    new = behind(old, trial_text(trial)).encode("utf-8")
+    _checked(part, new, path.name)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(new)
+    return path
+
+
+def _bytes(path: Path) -> bytes:
+    return read_named(path, "The file of notes", most_bytes=MOST_TRIAL_BYTES)
+
+
+def _checked(part: Any, data: bytes, name: str) -> TrialBook:
+    zones = [zone.name for zone in part.zones]
+    return read_trials(data, name, zones=zones, revisions=_revisions(part, data), today=datetime.date.today())
+
+
+def _revisions(part: Any, data: bytes) -> Sequence[str]:
+    """Return the prints that notes speak of, oldest first, and the part's own behind them."""
+    try:
+        tables = tomllib.loads(data.decode("utf-8-sig")).get("trial", [])
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError):  # told by whoever reads it
+        tables = []
+    named = [str(each["revision"]) for each in tables if isinstance(each, dict) and "revision" in each]
+    return list(dict.fromkeys([*named, part.revision]))
+
+
+def form_of(part: Any) -> Trial:
+    """Return the note that is being filled in. Raises InputError where its day is none."""
+    form = part.trials
+    try:
+        datetime.date.fromisoformat(form.date.strip())
+    except ValueError:
+        today = datetime.date.today().isoformat()
+        raise InputError(f'"{form.date}" is no day.', hint=f'Write "Day" as {today}.') from None
+    answers = tuple(
+        ZoneAnswer(zone=each.name, feels=_said(each.feels), than_last=_said(each.than_last))
+        for each in form.answers
+        if _said(each.feels) or _said(each.than_last)
+    )
+    point = tuple(bridge.as_typed(form.pain_point)) if form.pain > 0 and form.has_pain_point else None
+    return Trial(
+        revision=form.revision.strip(),
+        date=form.date.strip(),
+        hours_worn=bridge.as_typed(form.hours_worn),
+        activity=form.activity.strip(),
+        zones=answers,
+        pain=float(form.pain),
+        pain_point=point,
+        slipped=form.slipped.strip(),
+        wore=form.wore.strip(),
+        photos=tuple(each.strip() for each in form.photos.split(",") if each.strip()),
+        note=form.note.strip(),
+    )
+
+
+def _said(answer: str) -> str | None:
+    return None if answer == OPEN else answer
+
+
+def show(part: Any, book: TrialBook) -> None:
+    """List the notes, the last one first."""
+    rows = part.trials.noted
+    rows.clear()
+    for trial in reversed(book.trials):
+        row = rows.add()
+        row.name, row.revision, row.said = trial.date, trial.revision, in_words(trial)
+    part.trials.noted_index = 0
+
+
+def in_words(trial: Trial) -> str:
+    """Return what a note says, in a few sentences."""
+    said = [f"{trial.hours_worn:g} h{f', {trial.activity}' if trial.activity else ''}"]
+    for answer in trial.zones:
+        words = [each for each in (answer.feels, f"{answer.than_last} than before" if answer.than_last else "") if each]
+        said.append(f"{answer.zone}: {', '.join(words)}".replace("same than before", "the same as before"))
+    if trial.pain > 0:
+        place = trial.pain_at or ("at the place picked" if trial.pain_point else "")
+        said.append(f"pain {trial.pain:g} of 10{f', {place}' if place else ''}")
+    said += [f"slipped: {trial.slipped}"] if trial.slipped else []
+    said += [f"wore off: {trial.wore}"] if trial.wore else []
+    said += [counted(len(trial.photos), "photo")] if trial.photos else []
+    said += [trial.note] if trial.note else []
+    return ". ".join(each[:1].upper() + each[1:] for each in said) + "."

@@ -1,0 +1,115 @@
+"""Notes of trials in the window: asked zone by zone, a sore place picked on the pad, written as the command line's."""
+
+from __future__ import annotations
+
+import datetime
+
+import bpy
+import numpy as np
+import pytest
+
+
+@pytest.fixture
+def noting(part, tmp_path):
+    """Return the part with a note begun."""
+    part.trials.folder = str(tmp_path)
+    assert bpy.ops.padwright.begin_trial() == {"FINISHED"}
+    return part
+
+
+def written(part, inside, tmp_path):
+    reading = inside("core.stages.trials.reading")
+    data = (tmp_path / f"{part.number}.trials.toml").read_bytes()
+    zones = [zone.name for zone in part.zones]
+    return reading.read_trials(data, "notes", zones=zones, revisions=["1", "2"], today=datetime.date.today()).trials
+
+
+def test_a_note_asks_for_each_zone_of_this_print(noting):
+    form = noting.trials
+    assert [each.name for each in form.answers] == [zone.name for zone in noting.zones]
+    assert (form.revision, form.date, form.before) == (noting.revision, datetime.date.today().isoformat(), "")
+    assert {each.feels for each in form.answers} == {"open"}
+
+
+def test_a_saved_note_is_the_one_that_was_filled_in(noting, inside, tmp_path):
+    form = noting.trials
+    form.hours_worn, form.activity, form.slipped = 3.5, "two hours of rowing", "the left side"
+    form.photos, form.note = "a.jpg, b.jpg", 'the "rear" rubs'
+    form.answers[0].feels = "too firm"
+    assert bpy.ops.padwright.save_trial() == {"FINISHED"}
+    (trial,) = written(noting, inside, tmp_path)
+    assert (trial.revision, trial.hours_worn, trial.activity) == (noting.revision, 3.5, "two hours of rowing")
+    assert [(each.zone, each.feels, each.than_last) for each in trial.zones] == [
+        (noting.zones[0].name, "too firm", None)
+    ]
+    assert (trial.slipped, trial.photos, trial.note) == ("the left side", ("a.jpg", "b.jpg"), 'the "rear" rubs')
+    assert (trial.pain, trial.pain_point) == (0.0, None)
+    assert not form.is_open
+    assert "too firm" in form.noted[0].said
+
+
+def test_the_next_print_is_compared_with_the_one_before(noting, inside, tmp_path):
+    noting.trials.answers[0].feels = "too firm"
+    bpy.ops.padwright.save_trial()
+    first = (tmp_path / f"{noting.number}.trials.toml").read_bytes()
+    noting.revision = "2"
+    bpy.ops.padwright.begin_trial()
+    form = noting.trials
+    assert form.before == "1"
+    assert form.answers[0].feels == "open"
+    form.answers[1].than_last = "worse"
+    bpy.ops.padwright.save_trial()
+    data = (tmp_path / f"{noting.number}.trials.toml").read_bytes()
+    assert data.startswith(first)  # what was noted stays as it is
+    assert written(noting, inside, tmp_path)[1].zones[0].than_last == "worse"
+    assert [row.revision for row in form.noted] == ["2", "1"]
+
+
+def test_a_sore_place_is_kept_in_the_numbers_of_the_base_scan(noting, inside, tmp_path):
+    bpy.ops.padwright.build_pad()
+    bridge = inside("blender.bridge")
+    mm = bridge.mm_per_scene_unit(bpy.context.scene)
+    place = bridge.mesh_places(noting.pad)[100] * mm  # part frame, mm
+    assert bpy.ops.padwright.pick_sore(place=place) == {"FINISHED"}
+    assert noting.trials.pain == 1
+    noting.trials.pain = 6
+    bpy.ops.padwright.save_trial()
+    (trial,) = written(noting, inside, tmp_path)
+    made = inside("blender.stage_memory").memory()
+    scene = inside("blender.scene")
+    job = scene.read_scene(bpy.context, scene.work_folder())
+    part = made.known(job, scene.work_folder(), "pad")
+    scan = part.base  # the person's numbers -> mm, corrected -> part frame
+    corrected = np.array(trial.pain_point) * bridge.unit_mm(noting, "base") * scan.factor
+    found = part.to_part[:3, :3] @ corrected + part.to_part[:3, 3]
+    assert found == pytest.approx(place, abs=0.02)  # the modeller keeps single floats
+    assert trial.pain == 6.0
+
+
+def test_what_cannot_be_written_is_said_and_nothing_is(noting, tmp_path):
+    with pytest.raises(RuntimeError, match="says nothing yet"):
+        bpy.ops.padwright.save_trial()
+    noting.trials.answers[0].feels = "right"
+    noting.trials.date = "yesterday"
+    with pytest.raises(RuntimeError, match="is no day"):
+        bpy.ops.padwright.save_trial()
+    assert not list(tmp_path.glob("*.trials.toml"))
+    bpy.ops.padwright.drop_trial()
+    assert not bpy.ops.padwright.save_trial.poll()
+
+
+def test_without_a_folder_a_note_says_where_to_choose_one(part):
+    part.trials.folder = ""
+    with pytest.raises(RuntimeError, match="no folder for the notes"):
+        bpy.ops.padwright.begin_trial()
+
+
+def test_a_zone_keeps_its_times_as_stiff(part, tmp_path):
+    part.zones[0].stiffness_times = 0.85
+    bpy.ops.padwright.save_job(filepath=str(tmp_path / "job.toml"))
+    text = (tmp_path / "job.toml").read_text()
+    assert text.count("stiffness_times = 0.85") == 1
+    assert text.count("stiffness_times = 1.0") == 1
+    bpy.ops.padwright.load_job(filepath=str(tmp_path / "job.toml"))
+    found = [round(zone.stiffness_times, 5) for zone in bpy.context.scene.padwright.zones]
+    assert found == [0.85, 1.0]
