@@ -185,15 +185,22 @@ def _stands(corners: Float, held: Float, center: Float, turn: Float) -> bool:
     return bool((outline.equations[:, :2] @ (turn @ center)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
+def needs_support(mesh: TriMesh, up: Float) -> tuple[Bool, Bool]:
+    """Say which faces, (m,) each, lean out beyond what prints in the air, and which of those lie on the bed instead."""
+    leans = along(mesh.face_normals, up) < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9
+    height = along(mesh.vertices, up)
+    # What lies on the bed needs none: its farthest corner is within a first layer or two.
+    lies = leans & (height[mesh.faces].max(axis=1) - height.min() <= _ON_BED_MM)
+    return leans & ~lies, lies
+
+
 def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[dict[str, float], Float]:
     """Return what hangs free, as `Orientation` has it, and the middles (k, 3) of it off the body side."""
     rise = along(mesh.face_normals, up)
     seen = -mesh.face_areas * np.minimum(rise, 0.0) / 100.0
-    leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
+    leans = np.flatnonzero(needs_support(mesh, up)[0])
     height = along(mesh.vertices, up)
     height -= height.min()
-    # What lies on the bed needs none: its farthest corner is within a first layer or two.
-    leans = leans[height[mesh.faces[leans]].max(axis=1) > _ON_BED_MM]
     area, corner = seen[leans], height[mesh.faces[leans]]
     is_body = is_body[leans]
     total = float(area.sum())
