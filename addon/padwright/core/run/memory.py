@@ -11,6 +11,7 @@ from pathlib import Path
 from ..base.progress import Progress, Steps, nested
 from ..job.schema import Job
 from ..stages.stage import Stage
+from .beside import read_beside
 from .parts import MadePart, StageTime
 from .pipeline import RunResult, check_job, do_stage, pack_part, share_of
 from .points import check_points
@@ -82,8 +83,9 @@ class StageMemory:
         # Where nothing is left to work out, the whole of the progress is for packing.
         is_known = self.known(job, folder, STAGES[-1].name) is not None
         until = 0.0 if is_known else sum(share_of(each, job) for each in STAGES)
+        beside = read_beside(job, folder)
         part = yield from nested(self._reach(job, folder, STAGES[-1].name), 0.0, until)
-        result = yield from nested(pack_part(part, only), until, 1.0)
+        result = yield from nested(pack_part(part, only, beside), until, 1.0)
         yield Progress(1.0, "done")
         return result
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from ..base.files import InputFile
 from ..base.progress import Progress, Steps
 from ..base.resources import version
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
@@ -30,8 +31,10 @@ class Packed(LaidOut):
     picture: bytes | None  # of the part in the colors of its firmness, PNG; None where the job wants none
 
 
-def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tuple[dict[str, bytes], Packed]]:
-    """Return the part's files by name, and what they hold.
+def pack_files(
+    part: MadePart, only: Collection[str] | None = None, beside: Sequence[InputFile] = ()
+) -> Steps[tuple[dict[str, bytes], Packed]]:
+    """Return the part's files by name, and what they hold; `beside` are the files read besides those of the stages.
 
     With region ids as `only` these alone are packed. They keep their places and shapes; names, numbers and sums are
     the selection's own.
@@ -50,7 +53,7 @@ def pack_files(part: MadePart, only: Collection[str] | None = None) -> Steps[tup
             yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
             files[stl_name(number, body.id)] = write_stl(body, number, laid.stl_from_part)
     yield Progress(0.4, "writing the settings")
-    parts = document_parts(part, laid, created, files)
+    parts = document_parts(part, laid, created, files, beside)
     sidecar = write_sidecar(parts)
     colors = [firmness_color(body.firmness_level) for body in bodies]
     sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)

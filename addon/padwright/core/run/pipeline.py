@@ -19,6 +19,7 @@ from ..job.schema import Job
 from ..stages.load.wishes import check_wishes
 from ..stages.pad.work import check_press
 from ..stages.stage import Given, Stage, known_places
+from .beside import Beside, read_beside
 from .evidence import run_evidence, selection_evidence
 from .odd_keys import odd_key_notes
 from .packing import pack_files
@@ -53,12 +54,13 @@ def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Step
     Raises PadwrightError with what is wrong, with a number and a place, and what to do; nothing was written.
     """
     check_job(job, folder)
+    beside = read_beside(job, folder)
     part, done = MadePart(job), 0.0
     for stage in STAGES:
         end = done + share_of(stage, job)
         part = yield from nested(do_stage(stage, part, folder, partial(check_points, job)), done, end)
         done = end
-    result = yield from nested(pack_part(part, only), done, 1.0)
+    result = yield from nested(pack_part(part, only, beside), done, 1.0)
     yield Progress(1.0, "done")
     return result
 
@@ -106,12 +108,16 @@ def do_stage(
     return part.having(stage.name, result, tuple(times))
 
 
-def pack_part(part: MadePart, only: Collection[str] | None = None) -> Steps[RunResult]:
-    """Make the files, the evidence and the summary of a part that went through all stages; `only` as for `run_job`."""
+def pack_part(part: MadePart, only: Collection[str] | None = None, beside: Beside | None = None) -> Steps[RunResult]:
+    """Make the files, the evidence and the summary of a part that went through all stages.
+
+    `only` is as for `run_job`, `beside` what lies beside the job.
+    """
     start = time.perf_counter()
-    files, packed = yield from nested(pack_files(part, only), 0.0, _FILES_SHARE)
+    beside = beside or Beside()
+    files, packed = yield from nested(pack_files(part, only, beside.inputs), 0.0, _FILES_SHARE)
     part = replace(part, said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes))
-    files |= yield from nested(report_files(part, packed, files), _FILES_SHARE, 1.0)
+    files |= yield from nested(report_files(part, packed, files, beside), _FILES_SHARE, 1.0)
     part = replace(part, times=(*part.times, _timed(PACKING, start)))
     if packed.selection is not None:
         told = selection_summary(part, packed)

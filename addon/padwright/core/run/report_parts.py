@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 
 from ..base.progress import Progress, Steps
 from ..stages.report.page import PageHead, Section, report_page
+from .beside import Beside
 from .packing import Packed
 from .parts import MadePart
+from .print_sheet import part_sheet
 from .report.head import report_head
 from .report.provenance import provenance_section
 from .report.source import ReportSource
@@ -24,13 +26,15 @@ SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
 """What makes each chapter, in their order; None where the part has nothing to tell in it."""
 
 
-def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes]) -> Steps[dict[str, bytes]]:
-    """Return by name what is written for people to read; nothing for a selection of the part's regions.
+def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes], beside: Beside) -> Steps[dict[str, bytes]]:
+    """Return by name what is written for people to read; of a selection of the part's regions the print sheet alone.
 
     `files`: the run's others, whose digests the report gives.
     """
+    yield Progress(0.0, "writing the print sheet")
+    found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
     if packed.selection is not None or not part.job.output.report:
-        return {}
+        return found
     source = ReportSource(part, packed, files)
     sections = []
     for number, make in enumerate(SECTIONS):
@@ -39,7 +43,7 @@ def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes]) -> 
         if section is not None:
             sections.append(section)
     head: PageHead = report_head(source)
-    return {report_name(part.job.part.number): report_page(sections, head)}
+    return {**found, report_name(part.job.part.number): report_page(sections, head)}
 
 
 def report_name(number: str) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from ..base.files import InputFile
 from ..base.plain import picked
 from ..base.resources import version
 from ..job.material_cards import MaterialCard
@@ -35,8 +36,13 @@ def _union_cm3(part: MadePart) -> float | None:
     return rounded_mesh(part.pad.mesh).volume / 1000.0
 
 
-def document_parts(part: MadePart, laid: LaidOut, created: str, files: Mapping[str, bytes]) -> SidecarParts:
-    """Return what the settings document is made of; `created` is UTC, `files` are the STLs, for their digests."""
+def document_parts(
+    part: MadePart, laid: LaidOut, created: str, files: Mapping[str, bytes], beside: Sequence[InputFile] = ()
+) -> SidecarParts:
+    """Return what the settings document is made of.
+
+    `created` is UTC, `files` are the STLs, for their digests, `beside` the files read besides those of the stages.
+    """
     job, plan = part.job, laid.plan
     assert part.regions is not None and part.firmness is not None
     joint = "overlap" if part.regions.is_overlapping else "coincident"
@@ -48,7 +54,7 @@ def document_parts(part: MadePart, laid: LaidOut, created: str, files: Mapping[s
         settings=laid.settings,
         levels=part.family.levels,
         material=material_record(part.material),
-        provenance=_provenance(part, created),
+        provenance=_provenance(part, created, beside),
         cautions=part.family.cautions,
         stops_answered=_answered(part),
         contacts=[
@@ -90,12 +96,12 @@ def _part_record(part: MadePart, laid: LaidOut) -> PartRecord:
     )
 
 
-def _provenance(part: MadePart, created: str) -> Provenance:
+def _provenance(part: MadePart, created: str, beside: Sequence[InputFile]) -> Provenance:
     job = part.job
     base = _scale_record(part.base, job.base.check_lengths) or ScaleRecord(1.0, 0.0, "unknown", "none")
     impression = _scale_record(part.impression, () if job.impression is None else job.impression.check_lengths)
     agreement = None if part.alignment is None else picked(part.alignment, "rms_mm", "p95_mm", "overlap")
-    return Provenance(version(), created, part.inputs, base, impression, agreement, job.seed)
+    return Provenance(version(), created, (*part.inputs, *beside), base, impression, agreement, job.seed)
 
 
 def _answered(part: MadePart) -> dict[str, str]:

@@ -114,7 +114,9 @@ class _Frame:
     def seen(self, mesh: TriMesh) -> Raster:
         x = self.across * (mesh.vertices[:, 0] - self.left) * self.scale
         y = (self.upper - mesh.vertices[:, 1]) * self.scale
-        return rasterize(np.column_stack([x, y, self.across * mesh.vertices[:, 2]]), mesh.faces, self.width, self.height)
+        return rasterize(
+            np.column_stack([x, y, self.across * mesh.vertices[:, 2]]), mesh.faces, self.width, self.height
+        )
 
     def light(self, mesh: TriMesh, face: Int) -> Float:
         normal = mesh.face_normals[face] * [self.across, 1.0, self.across]

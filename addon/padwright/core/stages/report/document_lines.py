@@ -76,11 +76,11 @@ def told_lines(document: dict[str, Any], words: WordsMap) -> list[str]:
     head = f"{part['part_number']}, revision {part.get('revision', '1')}{f', printed {way}' if way else ''}"
     own = [(line.name, line.value, "") for line in words.always]
     blocks = [
-        ("For the whole part:", [*((line.name, line.value, line.where) for line in same), *own]),
+        ("For the whole part:", [*((line.name, line.told, line.where) for line in same), *own]),
         *(
             (
                 f"{region.name}:",
-                [(line.name, line.value, line.where) for line in region.lines if line.key not in {s.key for s in same}],
+                [(line.name, line.told, line.where) for line in region.lines if line.key not in {s.key for s in same}],
             )
             for region in regions
         ),

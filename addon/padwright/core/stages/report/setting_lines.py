@@ -28,8 +28,14 @@ class SettingLine:
 
     key: str  # ours; "" for a line of the person's own
     name: str  # in the person's words
-    value: str  # with its unit
+    value: str  # as it is typed
+    unit: str = ""  # what stands behind it
     where: str = ""  # where in the person's program
+
+    @property
+    def told(self) -> str:
+        """The value with its unit."""
+        return f"{self.value} {self.unit}".rstrip()
 
 
 @dataclass(frozen=True)
@@ -85,7 +91,7 @@ def setting_lines(
         if setting not in found or said.leave_out:
             continue
         name = said.name or SETTING_KINDS[setting].name
-        lines.append(SettingLine(setting, name, _value(setting, found, words), said.where))
+        lines.append(SettingLine(setting, name, *_value(setting, found, words), said.where))
     return tuple(lines)
 
 
@@ -98,14 +104,14 @@ def _by_side(settings: Mapping[str, Any], is_body_up: bool | None) -> dict[str, 
     return found
 
 
-def _value(setting: str, found: Mapping[str, Any], words: WordsMap) -> str:
-    """Return a setting's value with its unit, as the person's program takes it."""
+def _value(setting: str, found: Mapping[str, Any], words: WordsMap) -> tuple[str, str]:
+    """Return a setting's value and its unit, as the person's program takes them."""
     kind, said, value = SETTING_KINDS[setting], words.of(setting), found[setting]
     if setting == "fill_structure":
         named = getattr(said.values, str(value), "")
-        return named or STRUCTURE_WORDS.get(str(value), str(value))
+        return named or STRUCTURE_WORDS.get(str(value), str(value)), ""
     if not kind.units:
-        return str(value)
+        return str(value), ""
     unit = said.unit or kind.unit
     numbers = {name: each for name, each in found.items() if isinstance(each, int | float)}
     number = kind.units[unit](float(value), numbers) * said.times
@@ -119,7 +125,7 @@ def _value(setting: str, found: Mapping[str, Any], words: WordsMap) -> str:
         )
     behind = _SHOWN.get(unit, unit) if said.unit_words is None else said.unit_words
     least = "at least " if setting == "contour_count" and found.get("fill_structure") == _SOLID else ""
-    return f"{least}{told} {behind}".strip()
+    return f"{least}{told}", behind
 
 
 def _figures(number: float) -> str:

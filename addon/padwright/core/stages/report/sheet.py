@@ -12,10 +12,14 @@ from .setting_lines import RegionLines, SettingLine, shared_lines
 
 MOST_ON_FIRST = 12
 """Regions that the first page holds with all else on it, tried on A4 and Letter; the rest is continued."""
-MOST_ON_NEXT = 36
+MOST_ON_NEXT = 28
 """Regions on each page after it."""
-_MOST_WATCHED = 6
-_LONGEST_WATCHED = 260  # characters; the whole of it stands in the report
+_ROOMY = 6
+"""Regions up to which rows are taller and there is more room to write."""
+_WATCHED = {True: 1500, False: 520}
+"""Characters that there is room for of what to look at, with few regions and with many; 100 are about a line."""
+_LINE = 100
+_LONGEST_NAME = 42  # characters in the two lines of a cell
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,7 @@ class SheetParts:
 def print_sheet(parts: SheetParts) -> bytes:
     """Return the sheet as one HTML file that needs nothing beside it."""
     same, differing = shared_lines([region.lines for region in parts.regions])
+    is_roomy = len(parts.regions) <= _ROOMY
     first, rest = parts.regions[:MOST_ON_FIRST], parts.regions[MOST_ON_FIRST:]
     pages = [rest[at : at + MOST_ON_NEXT] for at in range(0, len(rest), MOST_ON_NEXT)]
     body = [
@@ -57,7 +62,7 @@ def print_sheet(parts: SheetParts) -> bytes:
         f'<div class="top">{_facts(parts)}{_pictures(parts)}</div>',
         _whole_part(parts, same),
         _regions(first, differing, 1, more=len(rest)),
-        _watch(parts.watch),
+        _watch(parts.watch, _WATCHED[is_roomy]),
         _really(parts),
     ]
     for at, page in enumerate(pages):
@@ -68,11 +73,14 @@ def print_sheet(parts: SheetParts) -> bytes:
             _regions(page, differing, start, more=left),
             "</section>",
         ]
+    kind = "roomy" if is_roomy else "dense"
     title = escape(f"{parts.number}, print sheet")
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body>\n" + "\n".join(body) + "\n</body>\n</html>\n"
+        f'<title>{title}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body class="{kind}">\n'
+        + "\n".join(body)
+        + "\n</body>\n</html>\n"
     ).encode()
 
 
@@ -102,7 +110,7 @@ def _pictures(parts: SheetParts) -> str:
 def _picture(picture: BedPicture, title: str, left: str, right: str) -> str:
     """Return a picture with its numbers, a scale of 5 cm and the sides of the bed."""
     wide, tall = picture.width, picture.height
-    radius, size = 0.028 * max(wide, tall), 0.04 * max(wide, tall)
+    radius, size = 0.036 * max(wide, tall), 0.05 * max(wide, tall)
     bar = 50.0 * picture.pixels_per_mm
     marks = [
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" fill="#fff" stroke="#000"/>'
@@ -125,12 +133,12 @@ def _picture(picture: BedPicture, title: str, left: str, right: str) -> str:
 
 def _whole_part(parts: SheetParts, same: Sequence[SettingLine]) -> str:
     into = f" in {escape(parts.program)}" if parts.program else ""
-    rows = [(line.name, line.value, line.where) for line in same] + [(*line, "") for line in parts.always]
+    rows = [(line.name, line.told, line.where) for line in same] + [(*line, "") for line in parts.always]
     cells = "".join(
         f"<div><span>{escape(name)}{_where(where)}</span><b>{_units(value)}</b><u></u></div>"
         for name, value, where in rows
     )
-    return f'<h2>1. Set{into} for the whole part</h2><div class="whole">{cells}</div>'
+    return f'<h2>Set{into} for the whole part</h2><div class="whole">{cells}</div>'
 
 
 def _where(where: str) -> str:
@@ -141,34 +149,46 @@ def _regions(regions: Sequence[SheetRegion], columns: Sequence[SettingLine], sta
     """Return the table of the regions, or one line where there is but one and nothing left to set."""
     if not columns:
         return ""
-    heads = "".join(f"<th>{escape(line.name)}{_where(line.where)}</th>" for line in columns)
+    heads = "".join(
+        f'<th scope="col">{escape(line.name)}{f", {_units(line.unit)}" if line.unit else ""}{_where(line.where)}</th>'
+        for line in columns
+    )
     rows = []
     for at, region in enumerate(regions):
         values = "".join(f"<td><b>{_units(region.lines.value(line.key)) or '-'}</b></td>" for line in columns)
         rows.append(
             f'<tr><th scope="row"><i style="background:{region.color}"></i>{start + at}</th>'
-            f'<td class="name">{escape(region.lines.name)}</td>{values}<td>{escape(region.layers)}</td>'
+            f'<td class="name"><div>{escape(_in_short(region.lines.name))}</div></td>{values}'
+            f'<td class="layers">{escape(region.layers)}</td>'
             f'<td>{escape(region.mass_g)}</td><td class="note"></td></tr>'
         )
     last = start + len(regions)
+    title = "Click each region and set" if start == 1 else "Regions, continued"
     to_be = f'<p class="more">Continued: regions {last} to {last + more - 1} on the next page.</p>' if more else ""
     return (
-        "<h2>2. Click each region and set</h2><table><thead><tr><th>no.</th><th>region</th>"
-        f'{heads}<th>layers</th><th>g</th><th class="note">really set</th></tr></thead>'
-        f"<tbody>{''.join(rows)}</tbody></table>{to_be}"
+        f'<h2>{title}</h2><table><thead><tr><th scope="col">no.</th><th scope="col">region</th>'
+        f'{heads}<th scope="col">layers</th><th scope="col">g</th><th scope="col" class="note">really set</th>'
+        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>{to_be}"
     )
 
 
-def _watch(notes: Sequence[str]) -> str:
-    shown = [each if len(each) <= _LONGEST_WATCHED else _cut(each) for each in notes[:_MOST_WATCHED]]
+def _in_short(name: str) -> str:
+    """Return a region's name; of one too long for its cell the middle is left out, as names differ at their ends."""
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 17]} ... {name[-12:]}"
+
+
+def _watch(notes: Sequence[str], room: int) -> str:
+    """Return what to look at, as many whole notes as there is room for; a first one that is longer is cut."""
+    shown: list[str] = []
+    left = room
+    for note in notes:
+        if len(note) > left and shown:
+            break
+        shown.append(note if len(note) <= left else f"{note[:left].rsplit(' ', 1)[0].rstrip(',;:')} ... (goes on)")
+        left -= max(len(note), _LINE)
     more = len(notes) - len(shown)
-    shown += [f"{more} more to look at: see the report, or the run's summary with -v."] if more else []
-    return f"<h2>3. Watch</h2><ul>{''.join(f'<li>{_units(each)}</li>' for each in shown)}</ul>"
-
-
-def _cut(text: str) -> str:
-    """Return the beginning of a text, to a whole word, and that it goes on."""
-    return text[:_LONGEST_WATCHED].rsplit(" ", 1)[0].rstrip(",;:") + " ... (goes on in the report)"
+    shown += [f"{more} more to look at: in the report, or by a run with -v."] if more else []
+    return f"<h2>Watch</h2><ul>{''.join(f'<li>{_units(each)}</li>' for each in shown)}</ul>"
 
 
 def _really(parts: SheetParts) -> str:
@@ -179,11 +199,9 @@ def _really(parts: SheetParts) -> str:
         ("Weighs, g", parts.weight),
         ("Took, h", parts.hours),
     )
-    boxes = "".join(
-        f"<div>{escape(name)}<small>{_units(expected)}</small></div>" for name, expected in asked
-    )
+    boxes = "".join(f"<div>{escape(name)}<small>{_units(expected)}</small></div>" for name, expected in asked)
     return (
-        f'<h2>4. Note what it became</h2><div class="boxes">{boxes}</div>'
+        f'<h2>Note what it became</h2><div class="boxes">{boxes}</div>'
         '<div class="boxes wide"><div>What went otherwise</div></div>'
     )
 
@@ -209,6 +227,8 @@ header {{ display: flex; justify-content: space-between; align-items: baseline; 
 h1, header h2 {{ font-size: 15pt; margin: 0; line-height: 1.15; }}
 header p {{ margin: 0; text-align: right; font-weight: bold; white-space: nowrap; }}
 h2 {{ font-size: 10.5pt; margin: 2.4mm 0 0.8mm; }}
+body {{ counter-reset: step; }}
+body > h2::before {{ counter-increment: step; content: counter(step) ". "; }}
 .top {{ display: grid; grid-template-columns: 1fr 92mm; gap: 4mm; margin-top: 1.5mm; }}
 dl {{ display: grid; grid-template-columns: auto 1fr; gap: 0.6mm 2mm; margin: 0; align-content: start; }}
 dt {{ color: #333; }}
@@ -234,9 +254,21 @@ table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ border: 0.2mm solid #777; padding: 0.5mm 1.2mm; text-align: left; vertical-align: middle; }}
 thead th {{ font-size: 8pt; font-weight: normal; vertical-align: bottom; }}
 tr {{ break-inside: avoid; }}
-th[scope=row] {{ white-space: nowrap; }}
-.name {{ overflow-wrap: anywhere; }}
+th[scope=row], td b, .layers {{ white-space: nowrap; }}
+thead th {{ hyphens: auto; }}
+.name {{ min-width: 30mm; }}
+.name div, h1, header h2 {{ display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden;
+  overflow-wrap: anywhere; }}
 .note {{ width: 26mm; }}
+.dense {{ font-size: 9pt; }}
+.dense h1, .dense header h2 {{ font-size: 13pt; }}
+.dense h2 {{ margin-top: 1.6mm; font-size: 9.5pt; }}
+.dense td, .dense th {{ padding-top: 0.2mm; padding-bottom: 0.2mm; }}
+.dense tbody {{ line-height: 1.1; }}
+.dense tbody tr {{ height: 6.4mm; }}
+.dense .name {{ font-size: 8pt; }}
+.dense svg {{ max-height: 40mm; }}
+.dense thead th {{ font-size: 7.5pt; }}
 .more {{ margin: 1mm 0 0; font-weight: bold; }}
 ul {{ margin: 0; padding-left: 4.5mm; }}
 li {{ margin: 0.3mm 0; }}
@@ -245,6 +277,9 @@ li {{ margin: 0.3mm 0; }}
   flex-direction: column; justify-content: space-between; margin: 0 -0.1mm -0.1mm 0; }}
 .boxes.wide {{ grid-template-columns: 1fr; }}
 .boxes.wide div {{ min-height: 14mm; }}
+.roomy .top {{ grid-template-columns: 1fr 104mm; }}
+.roomy td, .roomy .whole div {{ padding-top: 1.3mm; padding-bottom: 1.3mm; }}
+.roomy .boxes.wide div {{ min-height: 40mm; }}
 .next {{ break-before: page; }}
 @media print {{ body {{ padding: 0; max-width: none; }} }}
 @media screen and (max-width: 700px) {{ .top, .whole {{ grid-template-columns: 1fr; }}
