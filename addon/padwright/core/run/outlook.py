@@ -19,6 +19,7 @@ from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.file_head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit
 from ..stages.stage import Step
+from .beside import read_beside
 from .pipeline import PACKING, check_job
 from .stages import STAGES
 
@@ -38,10 +39,11 @@ def outlook(job: Job, folder: Path, out: Path) -> Outlook:
     """Return what a run of a job will do; its files are named from `folder`, where only the heads of scans are read."""
     family = load_family(job.part.family)
     faults: list[PadwrightError] = []
-    try:
-        check_job(job, folder)
-    except PadwrightError as error:
-        faults.append(error)
+    for ask in (check_job, read_beside):
+        try:
+            ask(job, folder)
+        except PadwrightError as error:
+            faults.append(error)
     lines = [f"Job: {job.part.name} ({job.part.number}, {family.name}{', mirrored' if job.part.mirror else ''})."]
     for name in ("base", "impression"):
         given = getattr(job, name)
@@ -151,6 +153,8 @@ def _files_line(job: Job, out: Path) -> str:
     files = [threemf_name(number), f"{number}.settings.json", commit]
     if job.fill.kind == "folds" and job.body.press_direction != "inward":
         files.append(f"{number}.cutaway.png")
+    if job.output.sheet:
+        files.append(f"{number}.sheet.html")
     if job.output.stl:
         files.append(f"{stl_name(number, '<region>')} for each region")
     again = "; those of the last run there are replaced" if (out / commit).is_file() else ""

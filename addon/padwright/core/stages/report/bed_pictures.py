@@ -50,7 +50,7 @@ def from_below(mesh: TriMesh, to_bed: Float) -> BedPicture:
     """
     on_bed = TriMesh(moved(to_bed, mesh.vertices), mesh.faces)
     supported, lies = needs_support(on_bed, np.array([0.0, 0.0, 1.0]))
-    frame = _Frame.around(on_bed.vertices, is_from_below=True)
+    frame = _BedFrame.around(on_bed.vertices, is_from_below=True)
     raster = frame.seen(on_bed)
     hit = raster.is_hit
     face = raster.face[hit]
@@ -69,7 +69,7 @@ def from_above(bodies: Sequence[RegionBody], colors: Sequence[str], to_bed: Floa
     owner = np.repeat(np.arange(len(bodies)), [len(body.faces) for body in bodies])
     mesh = joined(bodies)
     on_bed = TriMesh(moved(to_bed, mesh.vertices), mesh.faces)
-    frame = _Frame.around(on_bed.vertices, is_from_below=False)
+    frame = _BedFrame.around(on_bed.vertices, is_from_below=False)
     raster = frame.seen(on_bed)
     hit = raster.is_hit
     face = raster.face[hit]
@@ -89,7 +89,7 @@ def joined(bodies: Sequence[RegionBody]) -> TriMesh:
 
 
 @dataclass(frozen=True)
-class _Frame:
+class _BedFrame:
     """Where the bed lies in a picture: pixels a mm, and the corner (mm) that is its upper left."""
 
     scale: float
@@ -100,12 +100,12 @@ class _Frame:
     is_from_below: bool
 
     @staticmethod
-    def around(points: Float, *, is_from_below: bool) -> _Frame:
+    def around(points: Float, *, is_from_below: bool) -> _BedFrame:
         low, high = points.min(axis=0) - _MARGIN_MM, points.max(axis=0) + _MARGIN_MM
         size = (high - low)[:2]
         scale = min(_PIXELS_PER_MM, _MOST_PIXELS / float(size.max()))
         wide, tall = (int(np.ceil(scale * side)) for side in size)
-        return _Frame(scale, float(high[0] if is_from_below else low[0]), float(high[1]), wide, tall, is_from_below)
+        return _BedFrame(scale, float(high[0] if is_from_below else low[0]), float(high[1]), wide, tall, is_from_below)
 
     @property
     def across(self) -> float:
