@@ -10,6 +10,7 @@ from .beside import Beside
 from .packing import Packed
 from .parts import MadePart
 from .print_sheet import part_sheet
+from .report.fit import fit_section
 from .report.head import report_head
 from .report.provenance import provenance_section
 from .report.source import ReportSource
@@ -20,6 +21,7 @@ from .report.what import what_section
 SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
     what_section,
     turn_section,
+    fit_section,
     watch_section,
     provenance_section,
 )

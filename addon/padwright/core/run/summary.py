@@ -29,7 +29,7 @@ def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tup
     as of many such notes, may take more lines.
     """
     title = Paragraph((wrapped(_title(part)),))
-    facts = [growing([line], _FACTS, "scans", least=least) for line, least in fact_words(part, packed)]
+    facts = [growing([line], _FACTS, "scans", least=least) for line, least in _facts(part, packed)]
     body = [title, *facts, *firmness_paragraphs(part, packed, in_full=in_full)]
     notes = heaviest_first([*acting_notes(part, packed), *notes_of(part)])
     told = [_note(note) for note in notes]
@@ -130,41 +130,50 @@ def _cautions(part: MadePart) -> list[str]:
     return [f"Caution: {caution.brief}" for caution in part.family.cautions]
 
 
-def fact_words(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
+def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
     """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
-    found = [(_scale_line(part), 1)]
-    if part.alignment is not None:
-        pose = part.alignment
-        found.append(
-            (
-                f"Scans: laid on each other they agree to {pose.rms_mm:.2f} mm where both show the bare base "
-                f"({100 * pose.overlap:.0f} % of the scan with clay).",
-                0,
-            )
-        )
-    found += [(line, 0) for line in _body_lines(part)]
+    others = (*agreement_words(part), *body_words(part), *pad_words(part, packed), *fit_words(part))
+    return [(size_words(part), 1), *((line, 0) for line in others)]
+
+
+def agreement_words(part: MadePart) -> list[str]:
+    """Return how well the scans agree; nothing without an impression."""
+    pose = part.alignment
+    if pose is None:
+        return []
+    return [
+        f"Scans: laid on each other they agree to {pose.rms_mm:.2f} mm where both show the bare base "
+        f"({100 * pose.overlap:.0f} % of the scan with clay)."
+    ]
+
+
+def pad_words(part: MadePart, packed: Packed) -> list[str]:
+    """Return how large and how thick the pad is."""
     pad = part.pad
     if pad is None:
-        return found
+        return []
     line = f"Pad: {figure(packed.volume_cm3, 1)} cm3 over {figure(pad.footprint_cm2)} cm2"
     if pad.least_thickness_mm is not None:
         line += f", at least {pad.least_thickness_mm:.1f} mm thick"
         if pad.rim_thickness_mm is not None:
             line += f" ({pad.rim_thickness_mm:.1f} mm within its rounded rim)"
-    found.append((line + ".", 0))
-    if pad.base_gap_mm is not None:
-        found.append((_fit_line(pad.base_gap_mm, part.job.pad.fit_gap_mm), 0))
-    return found
+    return [f"{line}."]
 
 
-def _fit_line(gaps_mm: Sequence[float], asked_mm: float) -> str:
+def fit_words(part: MadePart) -> list[str]:
+    """Return how the pad lies on the base."""
+    gaps_mm = None if part.pad is None else part.pad.base_gap_mm
+    if gaps_mm is None:
+        return []
     low, high = (round(each, 2) + 0.0 for each in (gaps_mm[0], gaps_mm[-1]))  # a gap of nothing has no minus
-    return (
-        f"Fit: between pad and scanned base are {low:.2f} to {high:.2f} mm at nine places in ten ({asked_mm:g} asked)."
-    )
+    return [
+        f"Fit: between pad and scanned base are {low:.2f} to {high:.2f} mm at nine places in ten "
+        f"({part.job.pad.fit_gap_mm:g} asked)."
+    ]
 
 
-def _scale_line(part: MadePart) -> str:
+def size_words(part: MadePart) -> str:
+    """Return what the check lengths say of the base scan's size."""
     fit = part.base.fit
     if fit is None or not fit.names:
         return "Size: no check length was given, so the part is as large as the scan says; nothing checks that."
@@ -177,7 +186,8 @@ def _scale_line(part: MadePart) -> str:
     return f"Size: the base scan was {abs(off):.2f} % too {'large' if off > 0.0 else 'small'}; it was corrected{error}."
 
 
-def _body_lines(part: MadePart) -> list[str]:
+def body_words(part: MadePart) -> list[str]:
+    """Return what the body left in the clay; nothing without an impression."""
     reading = part.reading
     if reading is None:
         return []

@@ -59,8 +59,8 @@ def center_words(source: ReportSource) -> str:
 def depth_figures(source: ReportSource) -> list[str]:
     """Return how deep the body sank into the clay; none without an impression."""
     part = source.part
-    reading, scan = part.reading, part.aligned
-    if reading is None or scan is None:
+    reading = part.reading
+    if reading is None:
         return []
     depth = reading.imprint_depth
     is_known = reading.is_clay & ~reading.is_wall
@@ -69,9 +69,9 @@ def depth_figures(source: ReportSource) -> list[str]:
     top = scale_top(depth[is_known])
     scale = Scale.over(0.0, max(top, 0.1), "mm")
     return value_figures(
-        source.seen_as_pad(scan), depth, scale, "Imprint depth",
+        source.impression_views, depth, scale, "Imprint depth",
         f"How deep the body sank below the clay as it was laid.{center_words(source)}",
-        is_known=is_known, plain="no clay", marks=center_marks(source), is_mirrored=source.is_mirrored,
+        is_known=is_known, plain="no clay", marks=center_marks(source),
     )  # fmt: skip
 
 

@@ -6,8 +6,9 @@ import hashlib
 
 from ...base.resources import version
 from ...stages.packing.sidecar import TOOL
-from ...stages.report.page import Section, facts, heading, paragraph, table
+from ...stages.report.page import Section, bullets, facts, heading, paragraph, table
 from .source import ReportSource
+from .watch import background_notes
 
 
 def provenance_section(source: ReportSource) -> Section:
@@ -24,10 +25,12 @@ def provenance_section(source: ReportSource) -> Section:
     inputs = [(each.file, each.role, each.sha256) for each in part.inputs]
     outputs = [(name, f"{len(data):,}", hashlib.sha256(data).hexdigest()) for name, data in source.files.items()]
     number = job.part.number
+    remarks = background_notes(source)
     return Section(
         "sources",
         "Where the numbers come from",
         facts(rows)
+        + (heading("How numbers came about") + bullets(remarks, "quiet") if remarks else "")
         + heading("Made from")
         + table(("File", "What it is", "SHA-256"), inputs, kind="code")
         + heading("Written with this report")

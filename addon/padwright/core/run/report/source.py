@@ -56,3 +56,15 @@ class ReportSource:
     def seen_as_pad(self, mesh: TriMesh) -> tuple[tuple[str, SeenMesh], ...]:
         """Return a mesh in the very frame of the pad's pictures, so that places can be compared."""
         return tuple((words, SeenMesh(each.view, mesh)) for words, each in self.pad_views)
+
+    def seen_alike(self, mesh: TriMesh) -> tuple[tuple[str, SeenMesh], ...]:
+        """Return a mesh as far around the pad as it reaches, the same way up as the pad's pictures."""
+        return tuple(
+            (words, SeenMesh(PlanView.framing(each.view.eye, mesh.vertices), mesh)) for words, each in self.pad_views
+        )
+
+    @cached_property
+    def impression_views(self) -> tuple[tuple[str, SeenMesh], ...]:
+        """The impression scan as it lies on the base; nothing without one."""
+        aligned = self.part.aligned
+        return () if aligned is None else self.seen_alike(aligned)

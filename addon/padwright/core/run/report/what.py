@@ -12,7 +12,7 @@ from ...stages.report.field_picture import marked_png, swatches
 from ...stages.report.marks import PlaceMark, marked_picture
 from ...stages.report.page import Section, figure, paragraph, side_by_side
 from ...stages.report.plan_view import SeenMesh
-from ..summary import fact_words
+from ..summary import pad_words
 from .pictures import thickness_figures
 from .source import ReportSource
 
@@ -21,8 +21,7 @@ _MOST_NUMBERS = 40  # more would lie on each other
 
 def what_section(source: ReportSource) -> Section:
     """Return what was made, its zones and its thickness."""
-    pad_words = [line for line, _ in fact_words(source.part, source.packed) if line.startswith("Pad:")]
-    body = "".join(paragraph(each) for each in pad_words)
+    body = "".join(paragraph(each) for each in pad_words(source.part, source.packed))
     body += side_by_side([*zone_figures(source), *thickness_figures(source)])
     return Section("what", "What it is", body)
 
@@ -75,7 +74,7 @@ def _numbers(seen: SeenMesh, owner: Int) -> list[PlaceMark]:
         inside = np.pad(small == each, 1)
         depth = distance_transform_edt(inside)[1:-1, 1:-1]
         row, column = np.unravel_index(int(depth.argmax()), depth.shape)
-        place = seen.view.place_at(np.array([2.0 * column + 1.0, 2.0 * row + 1.0]))
+        place = seen.view.place_at(np.array([4.0 * column + 0.5, 4.0 * row + 0.5]))
         marks.append(PlaceMark(place, str(each + 1), is_ringed=False))
     return marks
 

@@ -13,12 +13,12 @@ from ...base.ramps import hex_color, ramp_colors
 from ...base.scales import in_words, round_step
 from ...geometry.raster import png_bytes
 from .page import escape
-from .plan_view import SeenMesh, coarse
+from .plan_view import SeenMesh
 
 GROUND = np.array([0.985, 0.978, 0.955], dtype=np.float32)
 """Behind the part: the paper of the page, a little deeper."""
 
-_PLAIN = np.array([0.80, 0.79, 0.75], dtype=np.float32)
+PLAIN = np.array([0.80, 0.79, 0.75])
 """Where there is no value."""
 
 _EDGE = np.array([0.10, 0.14, 0.25], dtype=np.float32)
@@ -55,11 +55,11 @@ class Scale:
         count = len(self.bands)
         return ramp_colors(np.linspace(0.0, 1.0, count) if count > 1 else np.array([0.5]), self.ramp)
 
-    def color_of(self, values: Float) -> Float:
+    def color_of(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the color of each value, (n, 3) sRGB."""
         count = len(self.bands)
         band = np.clip(np.floor((values - self.low) / self.step), 0, count - 1).astype(np.int64)
-        return np.asarray(self.colors[band])
+        return self.colors.astype(np.float32)[band]
 
 
 def value_png(seen: SeenMesh, values: Float, scale: Scale, is_known: Bool | None = None) -> bytes:
@@ -70,7 +70,9 @@ def value_png(seen: SeenMesh, values: Float, scale: Scale, is_known: Bool | None
     at = seen.at_pixels(np.nan_to_num(np.asarray(values, dtype=np.float64)))
     color = scale.color_of(at)
     if is_known is not None:
-        color = np.where(np.asarray(is_known)[seen.mesh.faces[seen.face]].all(axis=1)[:, None], color, _PLAIN)
+        color = np.where(
+            np.asarray(is_known)[seen.mesh.faces].all(axis=1)[seen.face][:, None], color, PLAIN.astype(np.float32)
+        )
     return _painted(seen, color)
 
 
@@ -83,30 +85,25 @@ def marked_png(seen: SeenMesh, face_colors: Float, label: Int | None = None) -> 
     if label is not None:
         border = np.full(seen.is_hit.shape, -1, dtype=np.int64)
         border[seen.is_hit] = label[seen.face]
-    return _painted(seen, face_colors[seen.face], border)
+    return _painted(seen, face_colors.astype(np.float32)[seen.face], border)
 
 
-def plain_colors(count: int) -> Float:
-    """Return the color of what has no value, for so many faces."""
-    return np.tile(_PLAIN.astype(np.float64), (count, 1))
-
-
-def _painted(seen: SeenMesh, color: Float, border: NDArray[np.int64] | None = None) -> bytes:
+def _painted(seen: SeenMesh, color: NDArray[np.float32], border: NDArray[np.int64] | None = None) -> bytes:
     hit = seen.is_hit
     image = np.broadcast_to(GROUND, (*hit.shape, 3)).astype(np.float32)
-    image[hit] = color.astype(np.float32) * seen.light[:, None]
+    image[hit] = color * seen.light[:, None]
     line = _changes(hit.astype(np.int64))
     image[line] = 0.45 * image[line] + 0.55 * _EDGE
     if border is not None:
         inner = _changes(border) & hit
         image[inner] = 0.35 * image[inner] + 0.65 * _EDGE
-    return png_bytes(coarse(image))
+    return png_bytes(np.round(255.0 * np.clip(image, 0.0, 1.0)).astype(np.uint8))
 
 
 def _changes(label: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Return the pixels whose label is not that of the one to the right or below, and those beside them."""
     found = np.zeros(label.shape, dtype=bool)
-    across, down = np.diff(label, axis=1) != 0, np.diff(label, axis=0) != 0
+    across, down = label[:, 1:] != label[:, :-1], label[1:] != label[:-1]
     found[:, :-1] |= across
     found[:, 1:] |= across
     found[:-1] |= down
@@ -128,7 +125,7 @@ def scale_key(scale: Scale, title: str, plain: str = "") -> str:
         words = in_words(scale.low + number * scale.step, scale.step)
         marks += f'<span style="left:{100.0 * number / count:.2f}%">{escape(words)}</span>'
     said = f"{title}, {scale.unit}" if scale.unit else title
-    rest = swatches([(hex_color(tuple(_PLAIN)), plain)]) if plain else ""
+    rest = swatches([(hex_color(tuple(PLAIN)), plain)]) if plain else ""
     return f'<div class="key"><div>{escape(said)}</div>{bar}<div class="ticks">{marks}</div>{rest}</div>\n'
 
 

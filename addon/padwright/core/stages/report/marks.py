@@ -12,7 +12,7 @@ from ...base.mesh import Float
 from .page import escape
 from .plan_view import PlanView
 
-_LETTER = 17  # pixels: legible too where a phone halves the picture
+_LETTER = 21  # pixels: legible too where a phone halves the picture
 _LONGEST_BAR = 0.3  # of the picture's width
 _ROUND_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 
@@ -43,7 +43,7 @@ def marked_picture(
     data = base64.b64encode(png).decode("ascii")
     flip = f' transform="matrix(-1 0 0 1 {view.width} 0)"' if is_mirrored else ""
     rows = [
-        f'<svg viewBox="0 0 {view.width} {view.height + 34}" role="img" aria-label="{escape(words)}">',
+        f'<svg viewBox="0 0 {view.width} {view.height + 42}" role="img" aria-label="{escape(words)}">',
         f'<image href="data:image/png;base64,{data}" width="{view.width}" height="{view.height}"{flip}/>',
     ]
     for mark in marks:
@@ -56,11 +56,11 @@ def marked_picture(
 def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
     at = f'cx="{x:.1f}" cy="{y:.1f}" fill="none"'
     ring = [
-        f'<circle {at} r="9" stroke="#fff" stroke-width="5"/>',
-        f'<circle {at} r="9" stroke="#1a2340" stroke-width="2"/>',
+        f'<circle {at} r="11" stroke="#fff" stroke-width="5"/>',
+        f'<circle {at} r="11" stroke="#1a2340" stroke-width="2"/>',
     ]
     place = (
-        f'x="{x + 14:.1f}" y="{y + 6:.1f}"' if mark.is_ringed else f'x="{x:.1f}" y="{y + 6:.1f}" text-anchor="middle"'
+        f'x="{x + 17:.1f}" y="{y + 7:.1f}"' if mark.is_ringed else f'x="{x:.1f}" y="{y + 7:.1f}" text-anchor="middle"'
     )
     style = (
         f'font-size="{_LETTER}" font-weight="600" paint-order="stroke" stroke="#fff" stroke-width="4" fill="#1a2340"'
@@ -72,10 +72,10 @@ def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
 def _bar(view: PlanView) -> list[str]:
     fitting = [each for each in _ROUND_MM if each * view.scale <= _LONGEST_BAR * view.width]
     length = fitting[-1] if fitting else _ROUND_MM[0]
-    left, line = 0.03 * view.width, view.height + 12.5
+    left, line = 0.03 * view.width, view.height + 15.5
     right = left + length * view.scale
     path = f"M{left:.1f} {line - 5}V{line + 5}M{left:.1f} {line}H{right:.1f}M{right:.1f} {line - 5}V{line + 5}"
     return [
         f'<path d="{path}" stroke="#1a2340" stroke-width="2" fill="none"/>',
-        f'<text x="{right + 9:.1f}" y="{line + 6}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
+        f'<text x="{right + 11:.1f}" y="{line + 7}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
     ]

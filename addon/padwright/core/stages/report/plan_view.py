@@ -12,7 +12,9 @@ from ...base.mesh import Bool, Float, Int, TriMesh
 from ...geometry.raster import Raster, rasterize
 from ..packing.long_side import long_side
 
-_FINE = 2  # pixels of the raster a side of one of the picture
+_LIT = np.array([-0.08, 0.096, 0.07])  # towards the light, in eye axes, times how strongly; by eye
+_CALM_ROUNDS = 6  # a scan's noise would be all that one sees, and most of the file
+_LIGHT_DIGITS = 2  # finer nobody sees, and the file grows
 _MARGIN = 0.03  # of the picture's width, on all sides
 _FLATTEST = 0.32  # least height of a picture, as a share of its width
 _TALLEST = 1.0  # and its greatest
@@ -29,17 +31,18 @@ class PlanView:
     height: int
 
     @classmethod
-    def onto(cls, mesh: TriMesh, toward: Float, *, width: int = 640, shown: Float | None = None) -> PlanView:
-        """Return the view of a mesh from a direction, (3,), its longest side across the picture.
-
-        `shown`, (n, 3): the places that are to be in the picture, instead of all of the mesh.
-        """
+    def onto(cls, mesh: TriMesh, toward: Float, *, width: int = 800) -> PlanView:
+        """Return the view of a mesh from a direction, (3,), its longest side across the picture."""
         toward = np.asarray(toward, dtype=np.float64) / np.linalg.norm(toward)
         right, _ = long_side(mesh.triangles, toward)
         right = right - (right @ toward) * toward
         right /= np.linalg.norm(right)
-        eye = np.stack([right, np.cross(toward, right), toward])
-        seen = (mesh.vertices if shown is None else shown) @ eye[:2].T
+        return cls.framing(np.stack([right, np.cross(toward, right), toward]), mesh.vertices, width=width)
+
+    @classmethod
+    def framing(cls, eye: Float, places: Float, *, width: int = 800) -> PlanView:
+        """Return the view along the eye's axes, (3, 3), that just holds some places, (n, 3) mm."""
+        seen = places @ eye[:2].T
         low, high = seen.min(axis=0), seen.max(axis=0)
         wide, tall = np.maximum(high - low, 1e-6)
         room = width * (1.0 - 2.0 * _MARGIN)
@@ -71,38 +74,53 @@ class SeenMesh:
 
     @cached_property
     def raster(self) -> Raster:
-        """The raster, finer than the picture, of the faces that look to the eye."""
-        flat = _FINE * self.view.on_picture(self.mesh.vertices)
-        depth = _FINE * self.view.scale * (self.mesh.vertices @ self.view.eye[2])
+        """The picture's pixels: of the faces that look to the eye."""
+        flat = self.view.on_picture(self.mesh.vertices)
+        depth = self.view.scale * (self.mesh.vertices @ self.view.eye[2])
         faces = self.mesh.faces[self._facing]
-        return rasterize(np.column_stack([flat, depth]), faces, _FINE * self.view.width, _FINE * self.view.height)
+        return rasterize(np.column_stack([flat, depth]), faces, self.view.width, self.view.height)
 
     @property
     def is_hit(self) -> Bool:
-        """Fine pixels that show the mesh, (h, w)."""
+        """Pixels that show the mesh, (h, w)."""
         return self.raster.is_hit
 
     @cached_property
     def face(self) -> Int:
-        """The mesh's face at each fine pixel that shows it, (k,)."""
+        """The mesh's face at each pixel that shows it, (k,)."""
         return np.asarray(self._facing[self.raster.face[self.is_hit]])
 
-    def at_pixels(self, values: Float) -> Float:
-        """Return values of the mesh's vertices, (n,) or (n, d), at each fine pixel that shows it."""
-        corners = np.asarray(values)[self.mesh.faces[self.face]]
-        return np.einsum("pc,pc...->p...", self.raster.weights[self.is_hit], corners)
+    def at_pixels(self, values: Float) -> NDArray[np.float32]:
+        """Return values of the mesh's vertices, (n,) or (n, d), at each pixel that shows it."""
+        known = np.asarray(values, dtype=np.float32)
+        total = np.zeros((len(self.face), *known.shape[1:]), dtype=np.float32)
+        for corner in range(3):
+            weight = self._weights[:, corner]
+            total += known[self._corners[:, corner]] * (weight if known.ndim == 1 else weight[:, None])
+        return total
+
+    @cached_property
+    def _corners(self) -> Int:
+        return np.asarray(self.mesh.faces[self.face])
+
+    @cached_property
+    def _weights(self) -> NDArray[np.float32]:
+        return np.asarray(self.raster.weights[self.is_hit])
 
     @cached_property
     def light(self) -> NDArray[np.float32]:
-        """How bright each fine pixel that shows the mesh is, around 1: slopes to the upper left are lit."""
-        normal = self.at_pixels(self.mesh.vertex_normals) @ self.view.eye.T
-        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
-        lit = np.array([-0.5, 0.6, 0.0])
-        return np.asarray(np.clip(0.93 + 0.16 * normal @ lit + 0.07 * normal[:, 2], 0.6, 1.08), dtype=np.float32)
+        """How bright each pixel that shows the mesh is, around 1: slopes to the upper left are lit."""
+        bright = calmed(self.mesh, self.mesh.vertex_normals @ (self.view.eye.T @ _LIT), _CALM_ROUNDS)
+        light = np.round(np.clip(0.93 + self.at_pixels(bright), 0.6, 1.08), _LIGHT_DIGITS)
+        return np.asarray(light, dtype=np.float32)
 
 
-def coarse(fine: NDArray[np.float32]) -> NDArray[np.uint8]:
-    """Return a fine picture, (h, w, 3) sRGB 0 to 1, as the picture's own pixels."""
-    height, width, _ = fine.shape
-    blocks = fine.reshape(height // _FINE, _FINE, width // _FINE, _FINE, 3)
-    return np.round(255.0 * np.clip(blocks.mean(axis=(1, 3)), 0.0, 1.0)).astype(np.uint8)
+def calmed(mesh: TriMesh, values: Float, rounds: int) -> Float:
+    """Return values, (n,), each averaged so many times with those at the other ends of its edges: noise goes first."""
+    start, end = mesh.edges[:, 0], mesh.edges[:, 1]
+    count = len(values)
+    weight = 1.0 + np.bincount(start, minlength=count) + np.bincount(end, minlength=count)
+    for _ in range(rounds):
+        around = np.bincount(start, values[end], count) + np.bincount(end, values[start], count)
+        values = (values + around) / weight
+    return values
