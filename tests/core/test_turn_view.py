@@ -15,6 +15,7 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.query import NearestSurface
 from padwright.core.geometry.simpler import simpler
 from padwright.core.geometry.solids import Solid
+from padwright.core.stages.regions.bodies import rounded_mesh
 from padwright.core.stages.report.turn_view import TurnField, ViewParts, turn_script, turn_style, turn_view
 from support.packing import block
 
@@ -141,8 +142,19 @@ def test_names_are_told_by_what_is_nearest():
     assert value_at(data, 0, np.array([80.0, 30.0, 10.0])) == "right"
 
 
-def test_the_same_part_gives_the_same_text():
-    assert turn_view(parts(wavy())) == turn_view(parts(wavy()))
+def test_noise_in_the_last_bits_changes_nothing():
+    """How many threads add up changes the last bits of places and values; the surface comes on the files' grid."""
+    mesh = rounded_mesh(wavy())
+    noise = np.random.default_rng(3).normal(size=(len(mesh.vertices), 4)) * 1e-12
+    one = field(mesh, values=np.sin(mesh.vertices[:, 0]), low=-1.0, high=float(np.sin(1.5)))
+    other = replace(
+        one,
+        places=mesh.vertices + noise[:, :3],
+        values=one.values + noise[:, 3],
+        high=one.high + 1e-12,
+        low=-1.0 - 1e-12,
+    )
+    assert turn_view(parts(mesh, one, up=UP)) == turn_view(parts(mesh, other, up=UP * (1.0 + 1e-15)))
 
 
 def test_what_a_person_wrote_stays_words():

@@ -13,7 +13,7 @@ from ...geometry.through import BODY_SIDE
 from ...stages.load.contact import LoadResult
 from ...stages.load.fold_places import kpa_everywhere
 from ...stages.packing.thumbnail import firmness_color, thumbnail_png
-from ...stages.regions.bodies import Mirror
+from ...stages.regions.bodies import Mirror, rounded_mesh
 from ...stages.report.page import Section
 from ...stages.report.turn_view import TurnField, ViewParts, turn_script, turn_style, turn_view
 from ..parts import MadePart
@@ -32,10 +32,11 @@ def turn_section(source: ReportSource) -> Section | None:
     pad = part.pad
     if pad is None:
         return None
-    mesh = pad.mesh if part.folded is None else part.folded.solid.mesh
     fields = [_zones(part), *_pressures(part), *_stiffness(part), _thickness(part), *_depth(part)]
-    if packed.mirror is not None:
-        mesh = packed.mirror.of(mesh)
+    if part.folded is not None:
+        mesh = packed.bodies[0].mesh
+    else:  # on the grid of the files, as bodies are
+        mesh = rounded_mesh(pad.mesh if packed.mirror is None else packed.mirror.of(pad.mesh))
     view = ViewParts(
         name=part.job.part.name,
         mesh=mesh,

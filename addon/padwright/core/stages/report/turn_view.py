@@ -30,6 +30,10 @@ _CELL_MM, _MOST_CELLS = 1.0, 200
 """Size of a field's cells, larger where a side of the part would have more than so many: every WebGL 2 takes 256
 (OpenGL ES 3.0, table 6.29: MAX_3D_TEXTURE_SIZE)."""
 
+_DECIMALS, _AXIS_DECIMALS = 5, 9
+"""Of places, mm, and values, and of directions: the last bits of a number hang on the number of threads, and a page
+shall not."""
+
 _NEIGHBORS = 6  # places that a cell asks: borders between names run smooth
 _ROUND_CELLS = 72  # a side, of a part that is gripped all around: its fields are rooms, not maps
 _NONE_COLOR = "#C9CAC4"
@@ -80,7 +84,7 @@ def turn_view(parts: ViewParts) -> str:
     _check(parts)
     axes = _axes(parts)
     shape = simpler(parts.mesh, MOST_TRIANGLES)
-    mesh = TriMesh(shape.mesh.vertices @ axes.T, shape.mesh.faces)
+    mesh = TriMesh(_seen(shape.mesh.vertices, axes), shape.mesh.faces)
     grid = _FieldCells.over(mesh.bounds, is_round=parts.up is None)
     data = _data(parts, mesh, grid, axes)
     keys = "".join(_key(field, is_shown=number == 0) for number, field in enumerate(parts.fields))
@@ -152,10 +156,11 @@ class _FieldCells:
     def cells(self, field: TurnField, axes: Float) -> tuple[NDArray[np.uint8], float, float]:
         """Return a byte a cell, x fastest, and the values that 1 and 255 stand for; 0 where nothing is known."""
         ways = 3 if self.count[2] > 1 else 2
-        places = (np.asarray(field.places, dtype=np.float64) @ axes.T)[:, :ways]
+        places = _seen(field.places, axes)[:, :ways]
         marks = [self.low[way] + (np.arange(self.count[way]) + 0.5) * self.step for way in range(ways)]
         middles = np.stack(np.meshgrid(*marks, indexing="ij"), axis=-1).reshape(-1, ways)
-        values = _between(places, np.asarray(field.values, dtype=np.float64), middles, len(field.names), field.reach_mm)
+        known = np.asarray(field.values, dtype=np.float64).round(_DECIMALS)
+        values = _between(places, known, middles, len(field.names), field.reach_mm).round(_DECIMALS)
         is_known = np.isfinite(values)
         low, high = 0.0, 1.0
         if not field.names and is_known.any():
@@ -200,7 +205,8 @@ def _check(parts: ViewParts) -> None:
 
 def _stops(field: TurnField) -> list[float]:
     """Return the value of each color."""
-    return [float(each) for each in field.stops or np.linspace(field.low, field.high, len(field.colors))]
+    stops = field.stops or np.linspace(field.low, field.high, len(field.colors))
+    return [round(float(each), _DECIMALS) for each in stops]
 
 
 def _axes(parts: ViewParts) -> Float:
@@ -210,7 +216,12 @@ def _axes(parts: ViewParts) -> Float:
     along, _ = long_side(parts.mesh.triangles, up)
     along = along - (along @ up) * up
     along /= np.linalg.norm(along)
-    return np.stack([along, np.cross(up, along), up])
+    return np.round(np.stack([along, np.cross(up, along), up]), _AXIS_DECIMALS)
+
+
+def _seen(places: Float, axes: Float) -> Float:
+    """Return places along the view's axes, as fine as they need be: the last bits hang on the number of threads."""
+    return np.round(np.asarray(places, dtype=np.float64) @ axes.T, _DECIMALS)
 
 
 def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> str:
@@ -228,7 +239,7 @@ def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> st
         "wide": is_wide,
         "grid": {"low": _rounded(grid.low), "step": grid.step, "count": grid.count},
         "fields": fields,
-        "toJob": [[round(float(each), 6) for each in row] + [0.0] for row in axes.T],
+        "toJob": [[*(float(each) for each in row), 0.0] for row in axes.T],
         "words": {"ask": _ASK, "middle": "In the middle: ", "place": "place"},
     }
     return json.dumps(told, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
@@ -287,7 +298,7 @@ def _ticks(field: TurnField) -> list[tuple[float, str]]:
 
 
 def _rounded(values: Float) -> list[float]:
-    return [round(float(each), 4) for each in values]
+    return [round(float(each), _DECIMALS) for each in values]
 
 
 def _text(data: bytes) -> str:
