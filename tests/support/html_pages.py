@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -39,7 +40,7 @@ def _own_rules(root: Element, text: str) -> Iterator[str]:
     heads = [int(each.tag[1]) for each in elements if re.fullmatch("h[1-6]", each.tag)]
     if heads.count(1) != 1:
         yield f"{heads.count(1)} headings of the first rank"
-    yield from (f"heading {b} below {a}" for a, b in zip(heads, heads[1:], strict=False) if b > a + 1)
+    yield from (f"heading {b} below {a}" for a, b in itertools.pairwise(heads) if b > a + 1)
     for each in elements:
         if each.tag == "img" and each.get("alt") is None:
             yield "a picture without words"

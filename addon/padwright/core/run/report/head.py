@@ -21,7 +21,7 @@ def report_head(source: ReportSource) -> PageHead:
     body = facts(_numbers(source), "big")
     acting = acting_notes(part, source.packed)
     if acting:
-        body += f'<div class="act">\n<h3>Before you print</h3>\n{bullets(acting)}</div>\n'
+        body += f'<div class="act">\n<h2>Before you print</h2>\n{bullets(acting)}</div>\n'
     return PageHead("Report", words.name, told, body)
 
 

@@ -67,7 +67,7 @@ figcaption { margin-top: .5rem; max-width: 46rem; }
   border: 1px solid rgba(26, 35, 64, .35); }
 .act, .calm { padding: 1rem 1.2rem; border-radius: .6rem; margin: 0 0 1.25rem; }
 .act { background: var(--brick-light); border: 1px solid #ecc9b4; }
-.act h2, .act h3 { color: var(--brick); margin-top: 0; }
+.act h2, .act h3 { color: var(--brick); margin: 0 0 .6rem; font-size: 1.06rem; line-height: 1.35; }
 .calm { background: var(--sea-light); border: 1px solid #c6ded6; }
 .calm h3 { margin-top: 0; }
 .act > :last-child, .calm > :last-child { margin-bottom: 0; }
