@@ -22,6 +22,7 @@ from .options import add_command, add_run_options, refuse_other_part, write_out
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
 from .schema import add_schema_command
+from .trials import add_trial_commands
 
 if TYPE_CHECKING:
     from ..core.run.pipeline import RunResult
@@ -126,6 +127,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
     add_map_command(commands)
+    add_trial_commands(commands)
     add_schema_command(commands)
     add_completion_command(commands, parser)
     if add_commands is not None:

@@ -27,6 +27,9 @@ NOTICED_SHARE = 0.13
 STEP = log(1.0 + NOTICED_SHARE)
 """The same as a difference of logarithms; a change of stiffness that is smaller changes pressure by less still."""
 
+LEAST_CHANGE = -log(1.0 - NOTICED_SHARE)
+"""The least that is proposed: 13 % softer, and as much in ratio firmer."""
+
 SLIP = 0.05
 """Share of answers that are slips (as psychometric fits allow, Wichmann & Hill 2001)."""
 EARLY_SLIP = 0.975
@@ -182,21 +185,21 @@ def _posterior(answers: Sequence[Answer], grid: Float, prior: Float, spread: flo
     return density
 
 
-GAIN = 0.08
+GAIN = 0.15
 """How much likelier it must get that a zone is within a step of the ideal; less is not worth a print (ours)."""
 MOST_STEP = log(2.0)
 """A zone is at most doubled or halved from one print to the next (ours): answers hold near what was worn."""
 
 
 def next_stiffness(ideal: IdealPoint, now: float, low: float = -inf, high: float = inf) -> float:
-    """Return the stiffness that is likeliest within a noticeable step of the ideal: now, or a step and more away.
+    """Return the stiffness that is likeliest within a noticeable step of the ideal: now, or `LEAST_CHANGE` off.
 
     All are logarithms of kPa; `low` and `high` are what can be printed. It stays where a change would gain less than
     `GAIN`.
     """
     grid = ideal.grid
     apart = np.abs(grid - now)
-    open_to = (grid >= max(low, now - MOST_STEP)) & (grid <= min(high, now + MOST_STEP)) & (apart >= STEP)
+    open_to = (grid >= max(low, now - MOST_STEP)) & (grid <= min(high, now + MOST_STEP)) & (apart >= LEAST_CHANGE)
     if not open_to.any():
         return now
     chance = np.where(open_to, ideal.chance(grid), -1.0)

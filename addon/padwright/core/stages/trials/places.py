@@ -30,6 +30,7 @@ class PlaceGrid:
     """A grid over the part as it lies before its wearer, body side up: letters to the right, numbers down."""
 
     axes: Float  # (2, 3); to the right and down, in the part frame
+    up: Float  # (3,); from the part to the eye
     low: Float  # (2,), mm; the grid's upper left corner along these
     step_mm: float
     columns: int
@@ -39,7 +40,7 @@ class PlaceGrid:
     names: tuple[str, ...]  # of the zones
 
     def __post_init__(self) -> None:
-        hold(self, axes=self.axes, low=self.low, at=self.at, zone=self.zone)
+        hold(self, axes=self.axes, up=self.up, low=self.low, at=self.at, zone=self.zone)
 
     def flat(self, places: Float) -> Float:
         """Return places of the part frame, (n, 3) mm, from the grid's corner, (n, 2) mm."""
@@ -95,7 +96,7 @@ def place_grid(
     count = np.ceil(span / step).astype(int)
     corner = 0.5 * (low + high) - 0.5 * count * step
     return PlaceGrid(
-        axes, corner, step, min(int(count[0]), 26), int(count[1]), flat[body] - corner, plan.label[body],
+        axes, up, corner, step, min(int(count[0]), 26), int(count[1]), flat[body] - corner, plan.label[body],
         zone_names(plan),
     )  # fmt: skip
 

@@ -1,0 +1,106 @@
+"""`trial` and `revise`: note what the wearer says of a print, and propose the next revision from it."""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+from pathlib import Path
+from typing import Any
+
+from ..core.base.errors import InputError, PadwrightError
+from ..core.base.progress import drain
+from ..core.job.schema import Job
+from .options import add_command, folder, write_out
+from .progress import wanted_bar
+
+
+def add_trial_commands(commands: Any) -> None:
+    """Add `trial` and `revise` to the command line; each sets `body`, which returns lines for the person."""
+    trial = add_command(
+        commands,
+        "trial",
+        "add a form for what the wearer says of a print",
+        "job.toml  # fill in what it adds to <number>.trials.toml, beside the job",
+    )
+    trial.add_argument("job", metavar="JOB", help="the job file of the print that was worn")
+    trial.set_defaults(body=_trial)
+    revise = add_command(
+        commands,
+        "revise",
+        "propose the next revision from the trials noted beside a job",
+        "job.toml  # what to change in which zone, why, what to watch",
+        "job.toml --write job-2.toml  # and the job of the next revision, to run",
+    )
+    revise.add_argument("job", metavar="JOB", help="the job file of the print that was worn last")
+    revise.add_argument("--write", metavar="FILE", help="job file of the next revision to write; never overwrites one")
+    revise.add_argument(
+        "--printed",
+        metavar="DIR",
+        type=folder,
+        help="folder with the files of this revision (default: where `run` puts them)",
+    )
+    revise.add_argument(
+        "--progress",
+        action=argparse.BooleanOptionalAction,
+        help="show how far the work is, or do not (default: on a terminal)",
+    )
+    revise.set_defaults(body=_revise, verbose=False)
+
+
+def _job_of(path: Path) -> Job:
+    from ..core.job.read import read_job
+    from ..core.stages.scans.known_formats import scan_kinds
+
+    return read_job(path, (), scan_kinds())
+
+
+def _trial(args: argparse.Namespace) -> list[str]:
+    from ..core.job.read import tell_place
+    from ..core.run.trial_notes import add_form, places_name
+
+    path = Path(args.job)
+    job = _job_of(path)
+    try:
+        notes, line = add_form(job, path.parent, datetime.date.today())
+    except PadwrightError as error:
+        raise tell_place(error, job) from None
+    zones = ", ".join(f'"{zone.name}"' for zone in job.zones)
+    return [
+        f"{notes.path}, from line {line}: a form for revision {job.part.revision}, to fill in with any text editor.",
+        'For each zone write how it feels, "too firm", "right" or "too soft", between the quotes; what you cannot tell '
+        "stays empty.",
+        f"Zones: {zones}. Where they lie: {places_name(job.part.number)}, among the files of the run.",
+        "Answer after a day of wear; on three or four days, each with its own form, tells far more than one.",
+        f"Then: python -m padwright revise {path}",
+    ]
+
+
+def _revise(args: argparse.Namespace) -> list[str]:
+    from ..core.job.read import tell_place
+    from ..core.run.history import printed_folder
+    from ..core.run.revise import propose, revised_text
+    from ..core.stages.trials.words import proposal_lines
+
+    path = Path(args.job)
+    job = _job_of(path)
+    write = None if args.write is None else Path(args.write)
+    if write is not None and write.exists():
+        raise InputError(f'"{write}" is there already and is left as it is.', hint="Give another --write.")
+    printed = printed_folder(job, path.parent) if args.printed is None else Path(args.printed)
+    bar = wanted_bar(args)
+    try:
+        proposal = drain(propose(job, path.parent, datetime.date.today(), printed=printed), bar.show if bar else None)
+    except PadwrightError as error:
+        raise tell_place(error, job) from None
+    finally:
+        if bar:
+            bar.end()
+    lines = proposal_lines(proposal)
+    if write is None:
+        return [*lines, *([f"To write its job: revise {path} --write FILE"] if proposal.is_change else [])]
+    if not proposal.is_change:
+        return [*lines, f"Nothing changes, so {write} was not written."]
+    text = path.read_bytes().decode("utf-8-sig")
+    made = revised_text(text, job, proposal, printed, write.parent, path.name)
+    write_out(write, made.encode())
+    return [*lines, f"Wrote {write}. Make it with: python -m padwright run {write}"]

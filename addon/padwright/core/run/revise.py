@@ -1,0 +1,314 @@
+"""The next revision of a part: proposed from its trials, its load check and its history, and written as a job."""
+
+from __future__ import annotations
+
+import datetime
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from ..base.errors import InputError
+from ..base.estimate import Estimate
+from ..base.progress import Progress, Steps, nested
+from ..base.text import counted
+from ..job.cards import load_family
+from ..job.edit_text import with_keys
+from ..job.keys import keys_of
+from ..job.material_cards import material_of
+from ..job.schema import Job, Point, Zone
+from ..job.toml_lines import Path as KeyPath
+from ..job.toml_values import toml_value
+from ..stages.alignment.placed_scans import PlacedScans, body_points
+from ..stages.trials.disagreeing import disagreements
+from ..stages.trials.learning import Learned, WornPrint, early_note, learned
+from ..stages.trials.pain import Pain, pain_of
+from ..stages.trials.places import PlaceGrid, place_grid
+from ..stages.trials.proposing import (
+    Reach,
+    asked_changes,
+    held_for_pain,
+    next_name,
+    pressing,
+    total_answers,
+    within_print,
+)
+from ..stages.trials.records import Proposal, TrialBook
+from .history import earlier_prints, from_folder, printed_folder, revisions_beside, run_record, worn_print
+from .laid_out import laid_out
+from .memory import StageMemory
+from .parts import MadePart
+from .stages import STAGES
+from .trial_notes import noted
+
+_LEAST_TIMES, _MOST_TIMES = 0.1, 10.0
+"""As `zones.stiffness_times` takes."""
+
+_ROUNDS = 3
+"""How often the changed part is made at most: filament or pain may take changes back."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Made:
+    """A part as it would be printed."""
+
+    print: WornPrint
+    binding: Mapping[str, str | None]
+    hours: Estimate
+    mass_g: Estimate
+
+
+def propose(
+    job: Job, folder: Path, today: datetime.date, *, printed: Path | None = None, memory: StageMemory | None = None
+) -> Steps[Proposal]:
+    """Return what the trials noted beside a job ask of its next revision; nothing is written.
+
+    Parameters
+    ----------
+    folder : path
+        The job's.
+    printed : path, optional
+        Where the files of this revision lie, if not where a run puts them.
+    memory : StageMemory, optional
+        Of stages that are worked out already.
+
+    Raises PadwrightError when the notes have faults, there are none, or the changed part cannot be made.
+    """
+    memory = memory or StageMemory()
+    yield Progress(0.0, "reading the trials")
+    notes = noted(job, folder, today)
+    if not notes.book.trials:
+        raise InputError(
+            f'No trial is noted in "{notes.path.name}" beside the job.',
+            hint="Write a form to fill in with: python -m padwright trial JOB",
+        )
+    record = run_record(printed or printed_folder(job, folder), job.part.number)
+    if record is not None and str(record["part"].get("revision")) != job.part.revision:
+        record = None
+    places = yield from nested(_pain_places(notes.book, job, folder, memory), 0.0, 0.2)
+    if record is not None:
+        now, hours, mass = worn_print(record, "the folder of this revision"), *_costs(record)
+    else:
+        made = yield from nested(_made(job, folder, memory), 0.2, 0.55)
+        now, hours, mass = made.print, made.hours, made.mass_g
+    prints = (*earlier_prints(job, folder), now)
+    asked = [zone.name for zone in job.zones if zone.name in now.kpa]
+    zones = learned(notes.book, prints, asked)
+    pain = pain_of(notes.book, job.part.revision, places)
+    proposal = Proposal(
+        revision=job.part.revision,
+        next_revision=next_name(
+            job.part.revision, (*(each.revision for each in prints), *revisions_beside(job, folder))
+        ),
+        changes=asked_changes(zones, now, pain, _reaches(job)),
+        stop=(*pain.first_words(), *_cautions(job, pain)),
+        disagreements=disagreements(zones, prints, is_material_measured=_is_measured(job, folder)),
+        notes=_notes(notes.book, job, prints, zones),
+        answers_used=total_answers(zones),
+        hours_now=hours,
+        mass_now_g=mass,
+    )
+    proposal = yield from nested(_tried(proposal, job, folder, memory, now, pain), 0.55, 1.0)
+    yield Progress(1.0, "done")
+    return proposal
+
+
+def _tried(
+    proposal: Proposal, job: Job, folder: Path, memory: StageMemory, now: WornPrint, pain: Pain
+) -> Steps[Proposal]:
+    """Make the changed part, and take back what it cannot be or what would put load where it hurts."""
+    changes = proposal.changes
+    for number in range(_ROUNDS):
+        if not any(each.is_changed for each in changes):
+            return replace(proposal, changes=changes)
+        asked = {each.zone: each.times for each in changes}
+        made = yield from nested(
+            _made(changed_job(job, replace(proposal, changes=changes)), folder, memory),
+            number / _ROUNDS,
+            (number + 1) / _ROUNDS,
+        )
+        changes = within_print(changes, made.print.kpa, made.binding)
+        told, notes, hurt = pressing(changes, now.pressure_kpa, made.print.pressure_kpa, pain)
+        if hurt and any(each.times < 1.0 and each.zone not in hurt for each in changes):
+            changes = held_for_pain(changes, hurt)
+        if {each.zone for each in changes if each.is_changed} == {
+            zone for zone, times in asked.items() if times != 1.0
+        }:
+            return replace(
+                proposal, changes=told, notes=(*proposal.notes, *notes), hours_next=made.hours, mass_next_g=made.mass_g
+            )
+    return replace(proposal, changes=changes)
+
+
+def _made(job: Job, folder: Path, memory: StageMemory) -> Steps[_Made]:
+    """Make a part up to its plan of the print, without packing it."""
+    part = yield from memory.reach(job, folder, STAGES[-1].name)
+    part, laid = laid_out(part)
+    firmness = part.firmness
+    assert firmness is not None
+    load = firmness.loads[0][1].zones if firmness.loads else ()
+    bearing = [zone for zone in load if zone.share.high > 0.0]
+    chosen = {each.name: each for each in firmness.chosen.values()}
+    return _Made(
+        WornPrint(
+            job.part.revision,
+            {name: each.reached_kpa for name, each in chosen.items()},
+            {zone.name: zone.mean_pressure_kpa.value for zone in bearing},
+            {zone.name: zone.bottoming_margin.value for zone in bearing},
+        ),
+        {name: each.binding for name, each in chosen.items()},
+        laid.plan.time_h,
+        laid.plan.mass_g,
+    )
+
+
+def _pain_places(book: TrialBook, job: Job, folder: Path, memory: StageMemory) -> Steps[dict[int, str | None]]:
+    """Return the zone of each trial's pain, by its number; None where it lies on no part of the pad."""
+    found: dict[int, str | None] = {}
+    names = {zone.name for zone in job.zones}
+    part: MadePart | None = None
+    grid: PlaceGrid | None = None
+    for number, trial in enumerate(book.trials):
+        if trial.pain_at in names:
+            found[number] = trial.pain_at
+        elif trial.pain_at or trial.pain_point is not None:
+            if part is None:
+                part = yield from memory.reach(job, folder, "zones")
+                grid = part_grid(part)
+            found[number] = _zone_of_pain(part, grid, trial.pain_at, trial.pain_point)
+    return found
+
+
+def _zone_of_pain(part: MadePart, grid: PlaceGrid | None, cell: str, point: Point | None) -> str | None:
+    if grid is None:
+        return None
+    if point is None:
+        return grid.zone_of_cell(cell)
+    (place,) = body_points(part.of(PlacedScans), [point], "base")
+    return grid.zone_at(place)
+
+
+def part_grid(part: MadePart) -> PlaceGrid | None:
+    """Return the lettered grid over a part whose zones are planned; None where it is pressed from all around."""
+    assert part.pad is not None and part.zones is not None
+    return place_grid(part.pad, part.zones, part.pad.press_direction, is_mirrored=part.job.part.mirror)
+
+
+def _costs(record: Mapping[str, Any]) -> tuple[Estimate | None, Estimate | None]:
+    """Return hours and mass of a run; None where its evidence does not tell."""
+    try:
+        hours, mass = (
+            Estimate(each["value"], each["low"], each["high"], each["basis"])
+            for each in (record["print"]["time_h"], record["print"]["mass_g"])
+        )
+        return hours, mass
+    except (KeyError, TypeError):
+        return None, None
+
+
+def _reaches(job: Job) -> dict[str, Reach]:
+    return {
+        zone.name: Reach(_LEAST_TIMES * level_kpa(job, zone), _MOST_TIMES * level_kpa(job, zone)) for zone in job.zones
+    }
+
+
+def level_kpa(job: Job, zone: Zone) -> float:
+    """Return the modulus of a zone's level in the job's kind of fill, kPa."""
+    return load_family(job.part.family).with_fill(job.fill.kind, job.fill.voids).target_modulus_kpa(zone.level)
+
+
+def _cautions(job: Job, pain: Pain) -> tuple[str, ...]:
+    """Return the family's own words on when to stop, where anything hurts."""
+    if pain.worst == 0.0:
+        return ()
+    return tuple(f"Caution: {each.brief}" for each in load_family(job.part.family).cautions)
+
+
+def _is_measured(job: Job, folder: Path) -> bool:
+    return material_of(job.material, folder).pressed(job.fill.kind) is not None
+
+
+def _notes(book: TrialBook, job: Job, prints: Sequence[WornPrint], zones: Sequence[Learned]) -> tuple[str, ...]:
+    notes = list(early_note(zones))
+    ours = {each.revision for each in prints}
+    others = dict.fromkeys(each.revision for each in book.trials if each.revision not in ours)
+    for revision in others:
+        notes.append(
+            f"{counted(len(book.of(revision)), 'trial')} of revision {revision} "
+            f"{'does' if len(book.of(revision)) == 1 else 'do'} not count here: it does not come before revision "
+            f"{job.part.revision}. Revise its own job for that."
+        )
+    if not book.of(job.part.revision):
+        notes.append(f"Nothing is noted of revision {job.part.revision} itself: what is told rests on those before.")
+    if job.target.goal != "levels":
+        notes.append("The zones of this revision were tuned to the load; the next keeps them and tunes no more.")
+    slips = [each for each in book.of(job.part.revision) if each.slipped]
+    if slips:
+        notes.append(f'It slipped: "{slips[-1].slipped}". Hold it first; a part that wanders is felt nowhere twice.')
+    return tuple(notes)
+
+
+def changed_keys_of(job: Job, proposal: Proposal) -> dict[KeyPath, Any]:
+    """Return the keys of the job that make it the proposed revision, each by its path, but for `part.previous`."""
+    values: dict[KeyPath, Any] = {("part", "revision"): proposal.next_revision}
+    is_tuned = job.target.goal != "levels"
+    if is_tuned:
+        values["target", "goal"] = "levels"
+    by_name = {each.zone: each for each in proposal.changes}
+    for index, zone in enumerate(job.zones):
+        change = by_name.get(zone.name)
+        if change is not None and (change.is_changed or is_tuned):
+            times = change.next_kpa / level_kpa(job, zone)
+            values["zones", index, "stiffness_times"] = round(min(max(times, _LEAST_TIMES), _MOST_TIMES), 3)
+    return values
+
+
+def changed_job(job: Job, proposal: Proposal) -> Job:
+    """Return the job of the proposed revision."""
+    keys = changed_keys_of(job, proposal)
+    zones = tuple(
+        replace(zone, stiffness_times=keys.get(("zones", index, "stiffness_times"), zone.stiffness_times))
+        for index, zone in enumerate(job.zones)
+    )
+    goal = keys.get(("target", "goal"), job.target.goal)
+    part = replace(job.part, revision=proposal.next_revision)
+    return replace(job, part=part, zones=zones, target=replace(job.target, goal=goal))
+
+
+def revised_text(text: str, job: Job, proposal: Proposal, printed: Path, folder: Path, from_file: str) -> str:
+    """Return the job file of the proposed revision: the text of this one's with its keys set, all else as it stands.
+
+    Parameters
+    ----------
+    text, from_file : str
+        This revision's file, and its name.
+    printed, folder : path
+        Where the files of this revision lie, and where the new job will.
+
+    Raises InputError when a key cannot be set in the text.
+    """
+    keys = changed_keys_of(job, proposal)
+    keys["part", "previous"] = from_folder(printed, folder)
+    if not _has_zones(text):  # they were the family's; now the trials speak of them
+        text = f"{text.rstrip()}\n{_zone_tables(job)}"
+    made = with_keys(text, keys)
+    told = "; ".join(f"{each.zone} x {each.times:g}" for each in proposal.changes if each.is_changed)
+    head = f"# Revision {proposal.next_revision}, from {from_file} by its trials: {told}.\n"
+    first, _, rest = made.partition("\n")
+    return f"{first}\n{head}{rest}" if first.startswith("#:schema") else head + made
+
+
+def _has_zones(text: str) -> bool:
+    return bool(tomllib.loads(text).get("zones"))
+
+
+def _zone_tables(job: Job) -> str:
+    lines: list[str] = []
+    for zone in job.zones:
+        lines += ["", "[[zones]]"]
+        for name, (field_name, _, default) in keys_of(Zone).items():
+            value = getattr(zone, field_name)
+            if value is not None and value != default:
+                lines.append(f"{name} = {toml_value(value)}")
+    return "\n".join(lines) + "\n"
