@@ -9,6 +9,7 @@ from ..stages.report.page import PageHead, Section, report_page
 from .beside import Beside
 from .packing import Packed
 from .parts import MadePart
+from .places import places_picture
 from .print_sheet import part_sheet
 from .report.fit import fit_section
 from .report.head import report_head
@@ -16,13 +17,16 @@ from .report.provenance import provenance_section
 from .report.source import ReportSource
 from .report.turn import turn_section
 from .report.watch import watch_section
+from .report.wearer import wearer_section
 from .report.what import what_section
+from .trial_notes import places_name
 
 SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
     what_section,
     turn_section,
     fit_section,
     watch_section,
+    wearer_section,
     provenance_section,
 )
 """What makes each chapter, in their order; None where the part has nothing to tell in it."""
@@ -37,7 +41,7 @@ def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes], bes
     found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
     if packed.selection is not None or not part.job.output.report:
         return found
-    source = ReportSource(part, packed, files)
+    source = ReportSource(part, packed, files, beside.trials)
     sections = []
     for number, make in enumerate(SECTIONS):
         yield Progress(number / len(SECTIONS), "writing the report")
@@ -45,6 +49,9 @@ def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes], bes
         if section is not None:
             sections.append(section)
     head: PageHead = report_head(source)
+    picture = places_picture(part)
+    if picture is not None:
+        found[places_name(part.job.part.number)] = picture.encode()
     return {**found, report_name(part.job.part.number): report_page(sections, head)}
 
 

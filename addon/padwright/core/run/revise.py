@@ -17,14 +17,12 @@ from ..job.cards import load_family
 from ..job.edit_text import with_keys
 from ..job.keys import keys_of
 from ..job.material_cards import material_of
-from ..job.schema import Job, Point, Zone
+from ..job.schema import Job, Zone
 from ..job.toml_lines import Path as KeyPath
 from ..job.toml_values import toml_value
-from ..stages.alignment.placed_scans import PlacedScans, body_points
 from ..stages.trials.disagreeing import disagreements
 from ..stages.trials.learning import Learned, WornPrint, early_note, learned
 from ..stages.trials.pain import Pain, pain_of
-from ..stages.trials.places import PlaceGrid, place_grid
 from ..stages.trials.proposing import (
     Reach,
     asked_changes,
@@ -38,7 +36,7 @@ from ..stages.trials.records import Proposal, TrialBook
 from .history import earlier_prints, from_folder, printed_folder, revisions_beside, run_record, worn_print
 from .laid_out import laid_out
 from .memory import StageMemory
-from .parts import MadePart
+from .places import pain_zones
 from .stages import STAGES
 from .trial_notes import noted
 
@@ -165,34 +163,12 @@ def _made(job: Job, folder: Path, memory: StageMemory) -> Steps[_Made]:
 
 def _pain_places(book: TrialBook, job: Job, folder: Path, memory: StageMemory) -> Steps[dict[int, str | None]]:
     """Return the zone of each trial's pain, by its number; None where it lies on no part of the pad."""
-    found: dict[int, str | None] = {}
     names = {zone.name for zone in job.zones}
-    part: MadePart | None = None
-    grid: PlaceGrid | None = None
-    for number, trial in enumerate(book.trials):
-        if trial.pain_at in names:
-            found[number] = trial.pain_at
-        elif trial.pain_at or trial.pain_point is not None:
-            if part is None:
-                part = yield from memory.reach(job, folder, "zones")
-                grid = part_grid(part)
-            found[number] = _zone_of_pain(part, grid, trial.pain_at, trial.pain_point)
-    return found
-
-
-def _zone_of_pain(part: MadePart, grid: PlaceGrid | None, cell: str, point: Point | None) -> str | None:
-    if grid is None:
-        return None
-    if point is None:
-        return grid.zone_of_cell(cell)
-    (place,) = body_points(part.of(PlacedScans), [point], "base")
-    return grid.zone_at(place)
-
-
-def part_grid(part: MadePart) -> PlaceGrid | None:
-    """Return the lettered grid over a part whose zones are planned; None where it is pressed from all around."""
-    assert part.pad is not None and part.zones is not None
-    return place_grid(part.pad, part.zones, part.pad.press_direction, is_mirrored=part.job.part.mirror)
+    said = {number: each for number, each in enumerate(book.trials) if each.pain_at or each.pain_point is not None}
+    if all(each.pain_at in names for each in said.values()):
+        return {number: each.pain_at for number, each in said.items()}
+    part = yield from memory.reach(job, folder, "zones")
+    return pain_zones(part, said)
 
 
 def _costs(record: Mapping[str, Any]) -> tuple[Estimate | None, Estimate | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from ...base.mesh import Float, TriMesh
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
+from ...stages.trials.records import TrialBook
 from ..packing import Packed
 from ..parts import MadePart
 
@@ -22,6 +23,7 @@ class ReportSource:
     part: MadePart
     packed: Packed
     files: Mapping[str, bytes]  # of the run, all but the evidence and what is written for people to read
+    trials: TrialBook = field(default_factory=TrialBook)  # what wearers noted of the part
 
     @property
     def is_mirrored(self) -> bool:
