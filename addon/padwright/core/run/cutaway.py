@@ -32,7 +32,7 @@ def part_cutaway(part: MadePart, mirror: Mirror | None = None) -> bytes | None:
     color_at = _colors(walls, levels)
     if mirror is not None:
         mesh, color_at = mirror.of(mesh), _seen_in(mirror, color_at)
-        plane = replace(plane, point=_other_side(mirror, plane.point), normal=_turned(mirror, plane.normal))
+        plane = mirrored_plane(mirror, plane)
     words = [f"{level.target_modulus_kpa:g}" for level in levels]
     words[-1] += " kPa"
     key = list(zip(FIRMNESS, words, strict=True))
@@ -63,10 +63,16 @@ def _colors(walls: Folded, levels: Sequence[Level]) -> Callable[[Float], Float]:
 
 
 def _seen_in(mirror: Mirror, color_at: Callable[[Float], Float]) -> Callable[[Float], Float]:
-    return lambda places: color_at(_other_side(mirror, places))
+    return lambda places: color_at(other_side(mirror, places))
 
 
-def _other_side(mirror: Mirror, places: Float) -> Float:
+def mirrored_plane(mirror: Mirror, plane: CutPlane) -> CutPlane:
+    """Return where the part for the other side is cut to show the same."""
+    return replace(plane, point=other_side(mirror, plane.point), normal=_turned(mirror, plane.normal))
+
+
+def other_side(mirror: Mirror, places: Float) -> Float:
+    """Return places, (n, 3) mm, of one side on the other."""
     return mirror.plane_point_mm + _turned(mirror, places - mirror.plane_point_mm)
 
 

@@ -11,8 +11,10 @@ from .packing import Packed
 from .parts import MadePart
 from .places import places_picture
 from .print_sheet import part_sheet
+from .report.feel import feel_section
 from .report.fit import fit_section
 from .report.head import report_head
+from .report.printing import print_section
 from .report.provenance import provenance_section
 from .report.source import ReportSource
 from .report.turn import turn_section
@@ -25,6 +27,8 @@ SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
     what_section,
     turn_section,
     fit_section,
+    feel_section,
+    print_section,
     watch_section,
     wearer_section,
     provenance_section,
@@ -41,7 +45,7 @@ def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes], bes
     found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
     if packed.selection is not None or not part.job.output.report:
         return found
-    source = ReportSource(part, packed, files, beside.trials)
+    source = ReportSource(part, packed, files, trials=beside.trials, words=beside.words)
     sections = []
     for number, make in enumerate(SECTIONS):
         yield Progress(number / len(SECTIONS), "writing the report")

@@ -82,7 +82,7 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
         plain += wrapped(told, "    ", "  ")
         said.append(told)
     key = f"Closed layers: body side + base side. Bead: width x layer height.{f' All: {shared}.' if shared else ''}"
-    stiffness = f"Regions, softest first. kPa: stiffness {_squeezed(part)} ({basis})."
+    stiffness = f"Regions, softest first. kPa: stiffness {squeezed_words(part)} ({basis})."
     head = wrapped(f"Regions, softest first. {key}")
     versions = (
         wrapped(f"Regions, softest first. {key} {'; '.join(said)}."),
@@ -92,7 +92,7 @@ def _regions(part: MadePart, packed: Packed) -> Paragraph:
     return Paragraph(tuple(sorted(versions, key=len)), REGIONS, "firmness")
 
 
-def _squeezed(part: MadePart) -> str:
+def squeezed_words(part: MadePart) -> str:
     """Return at which strain the regions' moduli hold, from the least to the most."""
     assert part.firmness is not None
     ends = [100.0 * end(band.at for band in part.firmness.curves.values()) for end in (min, max)]

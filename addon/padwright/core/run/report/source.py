@@ -8,9 +8,10 @@ from functools import cached_property
 
 import numpy as np
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, Int, TriMesh
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
+from ...stages.report.words_map import WordsMap
 from ...stages.trials.records import TrialBook
 from ..packing import Packed
 from ..parts import MadePart
@@ -24,6 +25,7 @@ class ReportSource:
     packed: Packed
     files: Mapping[str, bytes]  # of the run, all but the evidence and what is written for people to read
     trials: TrialBook = field(default_factory=TrialBook)  # what wearers noted of the part
+    words: WordsMap = field(default_factory=WordsMap)  # the person's own, for settings
 
     @property
     def is_mirrored(self) -> bool:
@@ -50,6 +52,22 @@ class ReportSource:
         """The pad from each way, in words and as it is seen."""
         assert self.part.pad is not None
         return self.seen(self.part.pad.mesh)
+
+    @cached_property
+    def region_views(self) -> tuple[tuple[str, SeenMesh], ...]:
+        """All regions together as they were cut, in the frame of the pad's pictures; a part of walls by its outside."""
+        assert self.part.regions is not None
+        meshes = [each.mesh for each in self.part.regions.regions]
+        start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
+        faces = np.concatenate([each.faces + first for each, first in zip(meshes, start, strict=False)])
+        return self.seen_as_pad(TriMesh(np.concatenate([each.vertices for each in meshes]), faces))
+
+    @cached_property
+    def region_of_face(self) -> Int:
+        """Which region each face of `region_views` is of, (m,)."""
+        assert self.part.regions is not None
+        regions = self.part.regions.regions
+        return np.repeat(np.arange(len(regions)), [len(each.mesh.faces) for each in regions])
 
     def seen(self, mesh: TriMesh) -> tuple[tuple[str, SeenMesh], ...]:
         """Return a mesh from each way, in words and as it is seen, framed by itself."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import distance_transform_edt
 
-from ...base.mesh import Int, TriMesh
+from ...base.mesh import Int
 from ...base.ramps import FIRMNESS
 from ...stages.packing.thumbnail import firmness_color
 from ...stages.report.field_picture import marked_png, swatches
@@ -32,12 +32,12 @@ def zone_figures(source: ReportSource) -> list[str]:
     assert part.regions is not None
     if part.folded is not None:
         return []
-    mesh, owner = _together([each.mesh for each in part.regions.regions])
+    owner = source.region_of_face
     levels = {body.id: body.firmness_level for body in packed.bodies}
     colors = np.array([_rgb(firmness_color(levels[each.id])) for each in part.regions.regions])
     key = f'<div class="key">{swatches(_level_words(source))}</div>'
     found = []
-    for words, seen in source.seen_as_pad(mesh):
+    for words, seen in source.region_views:
         png = marked_png(seen, colors[owner], owner)
         shown = marked_picture(
             png, seen.view, f"Regions, {words}", _numbers(seen, owner), is_mirrored=source.is_mirrored
@@ -51,14 +51,6 @@ def _level_words(source: ReportSource) -> list[tuple[str, str]]:
     levels = source.part.family.levels
     named = [f"{each.name}, {each.target_modulus_kpa:g} kPa" for each in levels]
     return list(zip(FIRMNESS, named, strict=True))
-
-
-def _together(meshes: list[TriMesh]) -> tuple[TriMesh, Int]:
-    """Return meshes as one, and which of them each face is of, (m,)."""
-    start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-    faces = np.concatenate([each.faces + first for each, first in zip(meshes, start, strict=False)])
-    owner = np.repeat(np.arange(len(meshes)), [len(each.faces) for each in meshes])
-    return TriMesh(np.concatenate([each.vertices for each in meshes]), faces), owner
 
 
 def _numbers(seen: SeenMesh, owner: Int) -> list[PlaceMark]:
