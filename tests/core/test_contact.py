@@ -8,6 +8,7 @@ from scipy.spatial.transform import Rotation
 
 from padwright.core.base.errors import InputError, SolveError
 from padwright.core.stages.load.contact import check_load
+from padwright.core.stages.load.curve_table import CurveTable
 from padwright.core.stages.load.felt import felt, thumb_mm
 from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase, body_force_n, patch_of
@@ -56,7 +57,7 @@ def test_the_balance_is_the_least_of_energy_less_work():
     on = seat_like()
     case = LoadCase(force_n=400.0, point_mm=(10.0, 5.0, 0.0))
     result = check_load(case, on, [avalle(2.0), avalle(5.0)])
-    columns = Columns(on.thickness_mm, on.zone, [avalle(2.0), avalle(5.0)], np.ones(2))
+    columns = Columns(on.thickness_mm, on.zone, CurveTable.of([avalle(2.0), avalle(5.0)]), np.ones(2))
     arm = on.position - np.asarray(case.point_mm)
     basis = np.column_stack([np.ones(len(arm)), arm[:, 0], arm[:, 1]])
     motion = np.linalg.lstsq(basis, result.compression_mm, rcond=None)[0]
@@ -188,7 +189,7 @@ def test_flesh_in_series_adds_its_softness():
 def test_flesh_and_pad_bear_one_stress_and_share_the_sinkage(curve):
     flesh = flesh_layer(25.0, 15.0, 6.0)
     thickness = np.linspace(10.0, 30.0, 200)
-    columns = Columns(thickness, np.zeros(200, dtype=np.int32), [curve], np.array([1.3]), flesh)
+    columns = Columns(thickness, np.zeros(200, dtype=np.int32), CurveTable.of([curve]), np.array([1.3]), flesh)
     sinkage = np.linspace(0.5, 25.0, 200)
     stress, stiffness, energy, strain = columns.respond(sinkage)
     of_flesh = (sinkage - strain * thickness) / 25.0

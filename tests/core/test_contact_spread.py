@@ -8,6 +8,7 @@ import pytest
 
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.contact_spread import Move, Spread, _lean
+from padwright.core.stages.load.curve_table import CurveTable
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve, constrained_ratio, layered_ratio
 from padwright.core.stages.material.fill import RegionGeometry, middle_curve, region_curve
@@ -84,7 +85,7 @@ def test_a_stiffness_known_less_well_upward_alone_calls_for_no_draws():
     # From half to three times as stiff, and the sinkage as its inverse: uneven, but as uneven as the stiffness itself.
     middle = linear(300.0)
     ends = [Move([middle.scaled(factor)], np.ones(1)) for factor in (0.5, 3.0)]
-    lean = _lean((ends[0], ends[1]), [middle])
+    lean = _lean((ends[0], ends[1]), CurveTable.of([middle]))
     assert lean == pytest.approx(-np.log(1.5) / np.log(6.0))
 
     def told(low, high, lean):

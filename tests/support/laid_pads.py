@@ -6,13 +6,18 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+from scipy.spatial import cKDTree
 
 from padwright.core.stages.folds.layout import FoldLayout
 from padwright.core.stages.folds.standing import standing_slope_deg
-from padwright.core.stages.load.fold_field import walls_at
+from padwright.core.stages.load.fold_field import FoldField, ZoneShares, walls_at
 from padwright.core.stages.load.fold_sway import PadSway, pad_sway
 from padwright.core.stages.load.load_case import ContactPatch
+from padwright.core.stages.load.pad_nodes import PadNodes
+from padwright.core.stages.load.run_layer import RunLayer
 from padwright.core.stages.material.folds.law import modulus_kpa
 from padwright.core.stages.material.material_model import MaterialModel
 from padwright.core.stages.shape.build import wall_place
@@ -48,18 +53,46 @@ class LaidPad:
         walls = walls_at(self.layout, self.cells, stands.flat[self.cells])
         return modulus_kpa(walls, self.solid_kpa, self.poisson) / self.layout.height_mm.flat[self.cells]
 
-    def sway(self, pressure_kpa: float) -> PadSway:
-        """Return how the product says it stands under an even pressure on the core."""
+    @cached_property
+    def patch(self) -> ContactPatch:
+        """All of the core as the body's patch."""
         flat = np.column_stack([self.places, self.layout.high_mm.flat[self.cells]])
         back = np.linalg.inv(self.layout.to_plane)
         count = len(self.cells)
-        patch = ContactPatch(
+        return ContactPatch(
             flat @ back[:3, :3].T + back[:3, 3], np.full(count, self.layout.step_mm**2),
             self.layout.height_mm.flat[self.cells], np.zeros(count, dtype=np.int32), -self.layout.to_plane[2, :3],
         )  # fmt: skip
+
+    @cached_property
+    def runs(self) -> RunLayer:
+        """The layer that its walls make along their run, as the load check has it."""
+        cells = np.flatnonzero(self.layout.is_core | self.layout.is_solid)
+        shares = ZoneShares((0,), cells, np.ones((len(cells), 1)))
+        nodes = PadNodes.of(self.layout, shares, self.patch)
+        stands = standing_slope_deg(self.layout, self.slope_deg)
+        none = np.zeros(stands.shape)
+        field = FoldField(none, none, none, stands)
+        model = MaterialModel(self.solid_kpa, self.poisson)
+        kinds = np.zeros(len(nodes.cell), dtype=np.int64)
+        height = np.maximum(self.layout.height_mm.flat[nodes.cell], 1.0)
+        return nodes.layer(self.patch, field, model, kinds, height)
+
+    def told_give_mm(self, pressure_kpa: float | Array) -> Array:
+        """Return what is told of small give at the layer's nodes, under a pressure (n,) on them; inf: solid nowhere."""
+        runs = self.runs
+        cell = self.layout.columns.nearest(runs.node_mm)
+        near = cKDTree(self.places).query(runs.node_mm)[1]
+        weight = np.where(self.layout.is_solid[cell], 1e3, 1.0) * self.told_kpa_mm[near] * runs.area_mm2
+        push = np.broadcast_to(pressure_kpa, runs.area_mm2.shape) * runs.area_mm2
+        ties = runs.ties(np.zeros(len(push)))
+        return np.asarray(splu((ties + sp.diags(weight)).tocsc()).solve(push))
+
+    def sway(self, pressure_kpa: float) -> PadSway:
+        """Return how the product says it stands under an even pressure on the core."""
         model = MaterialModel(self.solid_kpa, self.poisson)
         stands = standing_slope_deg(self.layout, self.slope_deg)
-        return pad_sway(self.layout, stands, patch, np.full(count, pressure_kpa), model)
+        return pad_sway(self.layout, stands, self.patch, np.full(len(self.cells), pressure_kpa), model)
 
     def shells(self, cell_mm: float = 2.5, size_mm: float = 3.0, rows: int = 3) -> PadShells:
         """Return it in elements: middles of the walls as the printed solid is made from them, with as many `rows` from

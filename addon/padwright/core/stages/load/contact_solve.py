@@ -10,11 +10,13 @@ import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
-from ..material.curves import CurveBand, StressCurve
+from ..material.curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .bulging_layers import COLUMN_LIMIT, Bounds
+from .curve_table import CurveTable
 from .load_case import ContactPatch, LoadCase
 from .loaded_columns import Balance, Columns, balance, is_inside
 from .narrow_contacts import Narrow, narrow_contacts
+from .run_layer import UNSURE
 from .zone_sides import layer_ratios
 
 MN_PER_N = 1000.0
@@ -67,6 +69,10 @@ class SolveInput:
     # What the pad around narrow contacts adds, in the patch's own order; None: not yet known.
     narrow: Narrow | None = None
     narrow_at: float = 0.0  # between its low (-1) and its high (1)
+    # (n,), in the patch's own order; what walls even out along their run, as a factor on each column's stress. None:
+    # nothing does, or it is not yet known.
+    evened: Float | None = None
+    evened_at: float = 0.0  # between its low (-1) and its high (1)
 
     @cached_property
     def zone_at(self) -> Int:
@@ -79,6 +85,11 @@ class SolveInput:
         if self.narrow is None:
             return self.thickness, self.gap
         return self.narrow.part(self.order).columns(self.thickness, self.gap, self.narrow_at)
+
+    @cached_property
+    def evens(self) -> Float | None:
+        """Factor on each column's stress, (n,), by the kinds' order."""
+        return None if self.evened is None else self.evened[self.order] ** (1.0 + UNSURE * self.evened_at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,6 +144,7 @@ def make_setting(
         names=names,
         densification=np.array([band.value.densification for band in bands]),
         zone_of=np.arange(len(bands)) if zone_of is None else np.asarray(zone_of),
+        evened=None if patch.runs is not None else patch.evened,
     )
 
 
@@ -174,7 +186,8 @@ def press(
     when there is no balance, or none was found.
     """
     patch = setting.patch
-    run = solve(setting, curves, _values(ratios), start, tolerance=tolerance)
+    pads = CurveTable.of(curves)
+    run = solve(setting, pads, _values(ratios), start, tolerance=tolerance)
     for _ in range(_MOST_ROUNDS):
         sinkage = np.zeros(len(setting.area))
         sinkage[setting.order] = setting.lever @ run.found.motion - setting.columns[1]
@@ -190,12 +203,25 @@ def press(
             pad_share=np.where(is_loaded, gives / np.where(is_loaded, sinkage, 1.0), 1.0),
             before=setting.narrow,
         )  # fmt: skip
+        evened = setting.evened
+        if patch.runs is not None:
+            evened = patch.runs.factors(pads, _values(found), sinkage, run.strain, setting.case.flesh)
         moved = max(abs(float(np.log(new.value / old.value))) for new, old in zip(found, ratios, strict=True))
-        if max(moved, narrow.differs(setting.narrow, is_loaded)) < _SETTLED:
+        moved = max(moved, narrow.differs(setting.narrow, is_loaded), _moved(evened, setting.evened, run, patch))
+        if moved < _SETTLED:
             return (setting if setting.narrow else replace(setting, narrow=narrow)), run, ratios
-        setting, ratios = replace(setting, narrow=narrow), found
-        run = solve(setting, curves, _values(ratios), run.found.motion, tolerance=tolerance)
+        setting, ratios = replace(setting, narrow=narrow, evened=evened), found
+        run = solve(setting, pads, _values(ratios), run.found.motion, tolerance=tolerance)
     return setting, run, ratios
+
+
+def _moved(evened: Float | None, before: Float | None, run: Run, patch: ContactPatch) -> float:
+    """Return how far what walls even out has moved the columns' stress, mean over the load, as a share."""
+    if evened is None:
+        return 0.0
+    load = run.pressure * patch.area_mm2
+    off = np.abs(evened / np.maximum(1.0 if before is None else before, 1e-9) - 1.0)
+    return float(load @ np.minimum(off, 1.0)) / max(float(load.sum()), 1e-12)
 
 
 def _values(ratios: Sequence[Bounds]) -> Float:
@@ -204,18 +230,18 @@ def _values(ratios: Sequence[Bounds]) -> Float:
 
 def solve(
     setting: SolveInput,
-    curves: Sequence[StressCurve],
+    pads: CurveTable,
     ratios: Float,
     start: Float | None,
     *,
     tolerance: float = _TOLERANCE,
 ) -> Run:
-    """Balance the body on the columns with one set of curves, to a share of the load that may be left over.
+    """Balance the body on columns of some kinds, to a share of the load that may be left over.
 
     Raises SolveError when there is no balance, or none was found.
     """
     length, gap = setting.columns
-    columns = Columns(length, setting.zone, curves, ratios, setting.case.flesh)
+    columns = Columns(length, setting.zone, pads, ratios, setting.case.flesh, setting.evens)
     if start is None:
         start = _first_guess(setting, columns)
     found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start, tolerance=tolerance)
@@ -229,9 +255,8 @@ def solve(
 
 def _first_guess(setting: SolveInput, columns: Columns) -> Float:
     """Return the motion at which linear columns would carry the load, bettered on some of the points."""
-    pairs = zip(columns.ratios, columns.curves, strict=True)
-    kpa = np.array([r * max(c.secant_kpa(), c.secant_kpa(float(c.strain[-1]))) for r, c in pairs])
-    bare = setting.force_mn / float((setting.area * kpa[setting.zone] / setting.thickness).sum())
+    kpa = np.maximum(columns.pads.secant_kpa(LEVEL_STRAIN), columns.pads.secant_kpa(float(columns.pads.strain[-1])))
+    bare = setting.force_mn / float((setting.area * columns.factor * kpa[setting.zone] / setting.thickness).sum())
     start = np.zeros(setting.lever.shape[1])
     start[0] = min(bare, 0.2 * float(setting.thickness.mean())) + float(setting.gap.min())
     stride = len(setting.area) // _WARM_START
@@ -316,6 +341,8 @@ def _what_holds(setting: SolveInput, run: Run, curves: Sequence[StressCurve], ra
 
     def holds(share: float) -> bool:
         less = replace(setting, force_mn=share * setting.force_mn, narrow=None)
+        if setting.patch.runs is not None:
+            less = replace(less, evened=None)
         try:
             less, found, _ = press(less, curves, ratios, share * run.found.motion)
             return not _impossible(less, found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtri
@@ -13,6 +14,7 @@ from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY
 from .bulging_layers import Bounds
 from .contact_solve import Run, SolveInput, make_setting, solve, with_body
+from .curve_table import CurveTable
 from .load_case import ContactPatch
 
 _POINTS = 4000
@@ -32,18 +34,24 @@ _LINEAR = ("tilt", "left", "share")
 class Move:
     """One source at one end of its spread."""
 
-    curves: Sequence[StressCurve]
+    curves: Sequence[StressCurve] | CurveTable
     ratios: Float  # (k,); what a layer adds to each
     load: float = 1.0  # load and flesh: factors
     flesh_thickness: float = 1.0
     flesh_stress: float = 1.0
     heaping: float = 0.0  # how the clay had pressed, as of `with_body`
     narrow: float = 0.0  # where what the pad around narrow contacts adds lies between low (-1) and high (1)
+    evened: float = 0.0  # the same of what walls even out along their run
+
+    @cached_property
+    def pads(self) -> CurveTable:
+        """The curves in one table."""
+        return self.curves if isinstance(self.curves, CurveTable) else CurveTable.of(self.curves)
 
     def on(self, setting: SolveInput) -> SolveInput:
         """Return the load and the body of a setting so moved."""
         body = with_body(setting, self.flesh_thickness, self.flesh_stress, self.heaping)
-        return replace(body, force_mn=body.force_mn * self.load, narrow_at=self.narrow)
+        return replace(body, force_mn=body.force_mn * self.load, narrow_at=self.narrow, evened_at=self.evened)
 
 
 def moves(
@@ -53,7 +61,7 @@ def moves(
 
     Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
     tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh, how the clay
-    pressed where that is known between two ends, and what the pad around narrow contacts adds.
+    pressed where that is known between two ends, what the pad around narrow contacts adds, and what walls even out.
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])
@@ -82,6 +90,8 @@ def moves(
     whole, case, clay = Move(middle, center), setting.case, setting.patch.clay_kpa
     if setting.narrow is not None and setting.narrow.is_unsure:
         found.append((replace(whole, narrow=-1.0), replace(whole, narrow=1.0)))
+    if setting.evened is not None and (setting.evened != 1.0).any():
+        found.append((replace(whole, evened=-1.0), replace(whole, evened=1.0)))
     if case.load_factor > 1.0:
         found.append((replace(whole, load=1.0 / case.load_factor), replace(whole, load=case.load_factor)))
     if case.flesh is not None:
@@ -96,11 +106,16 @@ def moves(
 
 def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Float) -> bool:
     return all(
-        (each.load, each.flesh_thickness, each.flesh_stress, each.heaping, each.narrow) == (1.0, 1.0, 1.0, 0.0, 0.0)
+        (each.load, *_asides(each)) == (1.0, 1.0, 1.0, 0.0, 0.0, 0.0)
         and (each.ratios == center).all()
-        and all(a is b for a, b in zip(each.curves, middle, strict=True))
+        and (each.curves is middle or all(a is b for a, b in zip(each.curves, middle, strict=True)))
         for each in pair
     )
+
+
+def _asides(move: Move) -> tuple[float, ...]:
+    """Return how a move takes what is neither curve nor load: flesh, clay, what the pad around adds."""
+    return move.flesh_thickness, move.flesh_stress, move.heaping, move.narrow, move.evened
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,32 +201,29 @@ def spread(
 
     def push(few: SolveInput, motion: Float, move: Move) -> dict[str, float]:
         pushed = move.on(few)
-        found = solve(pushed, move.curves, move.ratios, motion)
+        found = solve(pushed, move.pads, move.ratios, motion)
         gone.append(float(few.patch.area_mm2[found.strain >= 1.0].sum()))
         return measure(pushed, found)
 
     few, run = _fewer(setting, middle, bands, ratios, _POINTS)
     motion = run.found.motion
     ends = tuple((push(few, motion, low), push(few, motion, high)) for low, high in pairs)
-    curves = [band.value for band in bands]
-    found = Spread(measure(few, run), ends, (), tuple(gone), tuple(_lean(pair, curves) for pair in pairs))
+    middle_pads = CurveTable.of([band.value for band in bands])
+    found = Spread(measure(few, run), ends, (), tuple(gone), tuple(_lean(pair, middle_pads) for pair in pairs))
     if len(pairs) < 2 or found.is_even:
         return found
     few, run = _fewer(setting, middle, bands, ratios, _POINTS_DRAWN)
-    joint = _Joint(Move([band.value for band in bands], ratios), pairs)
+    joint = _Joint(Move(middle_pads, ratios), pairs)
     draws = tuple(push(few, run.found.motion, joint.at(row)) for row in _normal_draws(len(pairs)))
     return Spread(measure(few, run), (), draws, tuple(gone))
 
 
-def _lean(pair: tuple[Move, Move], middle: Sequence[StressCurve]) -> float | None:
+def _lean(pair: tuple[Move, Move], middle: CurveTable) -> float | None:
     """Return how much further a source softens its curves than it stiffens them, over the distance; 0 where neither."""
-    if any((end.flesh_thickness, end.flesh_stress, end.heaping, end.narrow) != (1.0, 1.0, 0.0, 0.0) for end in pair):
+    if any(_asides(end) != (1.0, 1.0, 0.0, 0.0, 0.0) for end in pair):
         return None
-    stiff = [
-        np.mean([np.log(a.small_strain_kpa / b.small_strain_kpa) for a, b in zip(end.curves, middle, strict=True)])
-        for end in pair
-    ]
-    apart = float(abs(stiff[1] - stiff[0]))
+    stiff = [float(np.log(end.pads.slope_kpa[:, 0] / middle.slope_kpa[:, 0]).mean()) for end in pair]
+    apart = abs(stiff[1] - stiff[0])
     return -float(sum(stiff)) / apart if apart > 1e-9 else 0.0
 
 
@@ -232,30 +244,36 @@ class _Joint:
         self.base = base
         self.ratios = np.array([[np.log(end.ratios / base.ratios) for end in pair] for pair in pairs])
         self.factors = np.log([[(end.load, end.flesh_thickness, end.flesh_stress) for end in pair] for pair in pairs])
-        self.places = np.array([[(end.heaping, end.narrow) for end in pair] for pair in pairs])
-        # For each curve the sources that move it, and by how much its stress, (sources, 2 ends, points).
-        self.moving: list[list[int]] = []
-        self.stress: list[Float] = []
-        for number, curve in enumerate(base.curves):
-            inner, own = curve.strain[1:], np.maximum(curve.stress_kpa[1:], 1e-12)
-            moving = [n for n, pair in enumerate(pairs) if any(end.curves[number] is not curve for end in pair)]
-            rows = [[np.log(end.curves[number].stress(inner) / own) for end in pairs[n]] for n in moving]
-            self.moving.append(moving)
-            self.stress.append(np.array(rows).reshape(len(moving), 2, len(inner)))
+        self.places = np.array([[(end.heaping, end.narrow, end.evened) for end in pair] for pair in pairs])
+        # By how much each source that moves curves does, (sources, 2 ends, k, g).
+        grid, own = base.pads.strain, np.maximum(base.pads.stress_kpa, 1e-12)
+        kinds, place = np.indices(own.shape)
+        self.moving = [number for number, pair in enumerate(pairs) if any(_differ(end.pads, base.pads) for end in pair)]
+        self.stress = np.zeros((len(self.moving), 2, *own.shape))
+        for row, number in enumerate(self.moving):
+            for column, end in enumerate(pairs[number]):
+                pads = end.pads
+                same = pads.strain is grid or np.array_equal(pads.strain, grid)
+                stress = pads.stress_kpa if same else pads.at(grid[place], kinds)[0]
+                self.stress[row, column, :, 1:] = np.log(np.maximum(stress, 1e-12) / own)[:, 1:]
 
     def at(self, place: Float) -> Move:
         """Return each source so far towards its low (-1) or high (1) end."""
         far = np.stack([np.maximum(-place, 0.0), np.maximum(place, 0.0)], axis=1)
-        curves = []
-        for curve, moving, stress in zip(self.base.curves, self.moving, self.stress, strict=True):
-            factor = np.exp(np.einsum("se,sep->p", far[moving], stress))
-            curves.append(
-                replace(curve, stress_kpa=np.append(0.0, np.maximum.accumulate(curve.stress_kpa[1:] * factor)))
-            )
+        pads = self.base.pads
+        if self.moving:
+            pads = pads.times(np.exp(np.tensordot(far[self.moving], self.stress, axes=([0, 1], [0, 1]))))
         ratios = self.base.ratios * np.exp(np.einsum("se,sek->k", far, self.ratios))
         load, thickness, stress = np.exp(np.einsum("se,sef->f", far, self.factors)).tolist()
-        heaping, narrow = np.einsum("se,sef->f", far, self.places).tolist()
-        return Move(curves, ratios, load, thickness, stress, float(np.clip(heaping, -1.0, 1.0)), narrow)
+        heaping, narrow, evened = np.einsum("se,sef->f", far, self.places).tolist()
+        return Move(pads, ratios, load, thickness, stress, float(np.clip(heaping, -1.0, 1.0)), narrow, evened)
+
+
+def _differ(one: CurveTable, other: CurveTable) -> bool:
+    """Return whether two tables hold other curves."""
+    return one is not other and not (
+        np.array_equal(one.strain, other.strain) and np.array_equal(one.stress_kpa, other.stress_kpa)
+    )
 
 
 def _fewer(
@@ -280,6 +298,7 @@ def _fewer(
     small = ContactPatch(
         patch.position[keep], area[keep], patch.thickness_mm[keep], patch.zone[keep], patch.press_direction,
         patch.gaps[keep], clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, keep],
+        evened=None if setting.evened is None else setting.evened[keep],
     )  # fmt: skip
     point = None if patch.press_direction is None else setting.case.point_mm
     if point is None and patch.press_direction is not None:
@@ -289,4 +308,4 @@ def _fewer(
     few = replace(few, force_mn=setting.force_mn, narrow=narrow)
     motion = middle.found.motion.copy()
     motion[1:] *= few.reach_mm / setting.reach_mm
-    return few, solve(few, [band.value for band in bands], ratios, motion)
+    return few, solve(few, CurveTable.of([band.value for band in bands]), ratios, motion)

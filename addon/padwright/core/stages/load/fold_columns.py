@@ -16,6 +16,7 @@ from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from .fold_field import FoldField
 from .load_case import ContactPatch
+from .pad_nodes import PadNodes
 
 _MOST_KINDS = 160
 _FIRST_STEP, _STEP_GROWS = 0.05, 1.25
@@ -42,49 +43,63 @@ def some_points(patch: ContactPatch, index: Int) -> ContactPatch:
         patch.position[index], patch.area_mm2[index], patch.thickness_mm[index], patch.zone[index],
         patch.press_direction, patch.gaps[index],
         clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
+        runs=None if patch.runs is None else patch.runs.part(index),
+        evened=None if patch.evened is None else patch.evened[index],
     )  # fmt: skip
 
 
 def fold_columns(
     patch: ContactPatch,
-    layout: FoldLayout,
+    nodes: PadNodes,
     field: FoldField,
     solid: Mapping[int, CurveBand],
     model: MaterialModel,
     at: Mapping[int, float],
 ) -> FoldColumns:
-    """Return a patch's points as columns of folded walls, or of solid where the layout has none.
+    """Return a patch's points as columns of folded walls, or of solid where the layout has none, tied along the walls.
 
-    `solid` and `at` give each zone of the patch the curve of solid pad there and the strain at which its moduli are
+    `solid` and `at` give each zone of the pad the curve of solid pad there and the strain at which its moduli are
     told. Columns of walls are as long as the core is high: skins do not give.
     """
-    cell = layout.index(patch.position)
+    layout = nodes.raster.layout
+    points = len(patch.position)
+    # The nodes of the pad, beside the body too, are such columns as well.
+    cell = np.concatenate([layout.index(patch.position), nodes.cell])
+    zone = np.concatenate([patch.zone, nodes.zone])
     is_core = layout.is_core.flat[cell]
     # Beside the outermost walls the skin hangs free: nothing bears there.
-    area = np.where(is_core | layout.is_solid.flat[cell], patch.area_mm2, 0.0)
+    bears = (is_core | layout.is_solid.flat[cell])[:points]
+    area = np.where(bears, patch.area_mm2, 0.0)
     height, reached = layout.height_mm.flat[cell], field.reached_kpa.flat[cell]
-    names, kind = _kinds(patch.zone, is_core, height, reached)
+    names, kind = _kinds(zone, is_core, height, reached)
     count = len(names)
     zone_of = np.zeros(count, dtype=np.int32)
-    zone_of[kind] = patch.zone
-    weight = np.where(is_core, np.maximum(area, 1e-9), 0.0)
+    zone_of[kind] = zone
+    weight = np.where(is_core, np.maximum(np.concatenate([area, np.full(len(nodes.cell), 1e-6)]), 1e-9), 0.0)
     total = np.maximum(np.bincount(kind, weight, count), 1e-12)
     of_kind = [np.bincount(kind, weight * value.flat[cell], count) / total for value in _of_walls(layout, field)]
     is_walls = np.bincount(kind, weight, count) > 0.0
     bands: list[CurveBand] = []
-    for zone in np.unique(zone_of):
-        own = np.flatnonzero((zone_of == zone) & is_walls)
+    for number in np.unique(zone_of):
+        own = np.flatnonzero((zone_of == number) & is_walls)
         if len(own):
             height_mm, slope, curve, waver, pitch = (each[own] for each in of_kind)
             radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
             walls = Walls(height_mm, layout.width_mm, pitch, slope, layout.folds, radius, waver)
-            every = breathing_bands(layout, walls, model, at[int(zone)])
+            every = breathing_bands(layout, walls, model, at[int(number)])
             found = dict(zip(own.tolist(), every, strict=True))
         else:
             found = {}
-        bands += [found.get(int(number), solid[int(zone)]) for number in np.flatnonzero(zone_of == zone)]
-    thickness = np.where(is_core, height, patch.thickness_mm)
-    columns = replace(patch, area_mm2=area, zone=kind, thickness_mm=thickness)
+        bands += [found.get(int(each), solid[int(number)]) for each in np.flatnonzero(zone_of == number)]
+    outer = (layout.high_mm - layout.low_mm).flat[nodes.cell]
+    node_height = np.where(is_core[points:], height[points:], np.maximum(outer, 1.0))
+    columns = replace(
+        patch,
+        area_mm2=area,
+        zone=kind[:points],
+        thickness_mm=np.where(is_core[:points], height[:points], patch.thickness_mm),
+        runs=nodes.layer(patch, field, model, kind[points:], node_height),
+    )
     return FoldColumns(columns, bands, zone_of.tolist())
 
 

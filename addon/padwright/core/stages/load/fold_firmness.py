@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from .job_loads import load_cases
 from .level_basis import LevelBasis, LevelStrains
 from .level_strains import LEAST_STRAIN, MOST_STRAIN
 from .load_case import ContactPatch, LoadCase
+from .pad_nodes import PadNodes
 from .tuning_search import smaller_patch
 
 _FIRST_STRAIN = 0.2
@@ -67,6 +69,12 @@ class FoldBasis:
             pass
         return FoldBasis(ground, layout, shares, model_from_card(ground.card), settings, patch), notes
 
+    @cached_property
+    def nodes(self) -> PadNodes:
+        """The pad on the raster on which its walls even out firmness, under the body on the whole patch."""
+        assert self.patch is not None
+        return PadNodes.of(self.layout, self.shares, self.patch)
+
     def field(self, moduli: Mapping[int, float], strains: Mapping[int, float]) -> FoldField:
         """Return the walls for the zones' moduli, kPa, at their strains."""
         return fold_field(self.layout, self.shares, moduli, strains, self.model)
@@ -74,7 +82,7 @@ class FoldBasis:
     def columns(self, patch: ContactPatch, field: FoldField, strains: Mapping[int, float]) -> FoldColumns:
         """Return a patch as columns of these walls."""
         solid = {number: self._solid(patch, number, strains[number]) for number in self.shares.numbers}
-        return fold_columns(patch, self.layout, field, solid, self.model, strains)
+        return fold_columns(patch, self.nodes, field, solid, self.model, strains)
 
     def chosen(self, number: int, kpa: float, field: FoldField, strain: float) -> Chosen:
         """Return one wall that stands for a zone's, as its choice; where it has none under the body, solid pad."""

@@ -15,6 +15,7 @@ from ..material.folds.law import shear_kpa
 from ..material.folds.walls import Walls
 from ..material.material_model import NINETY, MaterialModel
 from .load_case import ContactPatch
+from .wall_runs import Coarse, Stretches
 
 _CELLS = 3500
 """Cells the sheet has at most, about: then it is solved in less than a second; half as many change it by 2 %."""
@@ -49,7 +50,7 @@ def pad_sway(
         unknowns, covariance = model.folds.unknowns, model.folds.covariance
     forces = _Forces.of(layout, patch, pressure_kpa)
     middle = sway(_sheet(forces, slope_deg, model, unknowns))
-    place = forces.origin + forces.step_mm * np.array(middle.most_cell)
+    place = forces.raster.origin + forces.raster.step_mm * np.array(middle.most_cell)
     if not np.isfinite(middle.margin):
         return PadSway(Estimate(middle.margin, middle.margin, middle.margin, "model"), place, 0.0, 0.0)
     # The skin is of the same solid: with a stiffer one the margin grows as the modulus does.
@@ -71,72 +72,43 @@ def pad_sway(
 class _Forces:
     """A load on the coarse cells of a layout."""
 
-    layout: FoldLayout
-    factor: int  # of the layout's cells to a side
-    origin: Float  # (2,), mm; middle of the first coarse cell
+    raster: Coarse
+    walls: Stretches
     pressure_kpa: Float  # (nx, ny)
-
-    @property
-    def step_mm(self) -> float:
-        return self.factor * self.layout.step_mm
 
     @staticmethod
     def of(layout: FoldLayout, patch: ContactPatch, pressure_kpa: Float) -> _Forces:
         is_pad = layout.is_core | layout.is_solid
-        factor = max(int(np.ceil(np.sqrt(is_pad.sum() / _CELLS))), 1)
-        shape = tuple(-(-n // factor) for n in is_pad.shape)
-        at = np.stack(np.unravel_index(layout.index(patch.position), is_pad.shape)) // factor
-        force = np.zeros(shape)
+        raster = Coarse(layout, max(int(np.ceil(np.sqrt(is_pad.sum() / _CELLS))), 1))
+        at = np.stack(np.unravel_index(layout.index(patch.position), is_pad.shape)) // raster.factor
+        force = np.zeros(raster.shape)
         np.add.at(force, tuple(at), pressure_kpa * patch.area_mm2)
-        step = factor * layout.step_mm
-        return _Forces(layout, factor, layout.origin + 0.5 * (factor - 1) * layout.step_mm, force / step**2)
-
-    def blocks(self, values: Float) -> Float:
-        """Return the sums of a fine raster over the coarse cells."""
-        nx, ny = self.pressure_kpa.shape
-        wide = np.zeros((nx * self.factor, ny * self.factor))
-        wide[: values.shape[0], : values.shape[1]] = values
-        return np.asarray(wide.reshape(nx, self.factor, ny, self.factor).sum(axis=(1, 3)))
+        return _Forces(raster, Stretches.of(layout), force / raster.step_mm**2)
 
 
 def _sheet(forces: _Forces, slope_deg: Float, model: MaterialModel, unknowns: Float) -> Sheet:
     """Return the body skin on its walls, with the material and the print as the unknowns (6,) say."""
-    layout = forces.layout
+    layout, raster = forces.raster.layout, forces.raster
     solid = model.modulus_kpa * float(np.exp(unknowns[0]))
     is_pad = layout.is_core | layout.is_solid
-    count, core = forces.blocks(is_pad.astype(np.float64)), forces.blocks(layout.is_core.astype(np.float64))
+    count, core = raster.blocks(is_pad.astype(np.float64)), raster.blocks(layout.is_core.astype(np.float64))
     pressed = forces.pressure_kpa > 0.0
-    there = pressed | (2.0 * count >= forces.factor**2)
+    there = pressed | (2.0 * count >= raster.factor**2)
     thickness = np.where(layout.is_core, layout.height_mm, layout.high_mm - layout.low_mm)
-    height = forces.blocks(np.where(is_pad, thickness, 0.0)) / np.maximum(count, 1.0)
+    height = raster.blocks(np.where(is_pad, thickness, 0.0)) / np.maximum(count, 1.0)
     height = np.where(count > 0.0, height, height[count > 0.0].mean())
     stiff = _walls_stiffness(forces, slope_deg, solid, model.poisson, unknowns)
     block = solid / (2.0 * (1.0 + model.poisson)) * (count - core) / np.maximum(count, 1.0)
     stiff[0] += block
     stiff[2] += block
-    return Sheet(forces.step_mm, there, height, stiff, forces.pressure_kpa, layout.body_skin_mm, solid, model.poisson)
+    return Sheet(raster.step_mm, there, height, stiff, forces.pressure_kpa, layout.body_skin_mm, solid, model.poisson)
 
 
 def _walls_stiffness(forces: _Forces, slope_deg: Float, solid: float, poisson: float, unknowns: Float) -> Float:
     """Return the core's shear stiffness (3, nx, ny), kPa, as its walls lie: each stretch of a wall by its own run."""
-    layout = forces.layout
-    middle = np.concatenate([0.5 * (wall.points[1:] + wall.points[:-1]) for wall in layout.walls])
-    along = np.concatenate([np.diff(wall.points, axis=0) for wall in layout.walls])
-    i, j = layout.columns.nearest(middle)
-    keep = layout.height_mm[i, j] > 0.0
-    middle, along, i, j = middle[keep], along[keep], i[keep], j[keep]
-    walls = Walls(layout.height_mm[i, j], layout.width_mm, layout.pitch_mm, slope_deg[i, j], layout.folds)
+    raster, runs = forces.raster, forces.walls
+    layout = raster.layout
+    walls = Walls(layout.height_mm[runs.cell], layout.width_mm, layout.pitch_mm, slope_deg[runs.cell], layout.folds)
     across_kpa, along_kpa = shear_kpa(as_printed(walls, unknowns[1], unknowns[2]), solid, poisson)
-    share = np.exp(unknowns[3]) * layout.pitch_mm * np.hypot(*along.T) / forces.step_mm**2
-    own = turned(along_kpa * share, across_kpa * share, np.arctan2(along[:, 1], along[:, 0]))
-    shape = forces.pressure_kpa.shape
-    result = np.zeros((3, *shape))
-    place = (middle - forces.origin) / forces.step_mm
-    first = np.floor(place).astype(np.int64)
-    rest = place - first
-    for corner in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        weight = np.prod(np.where(corner, rest, 1.0 - rest), axis=1)
-        cell = tuple(np.clip(first + corner, 0, np.array(shape) - 1).T)
-        for axis in range(3):
-            np.add.at(result[axis], cell, weight * own[axis])
-    return result
+    share = np.exp(unknowns[3]) * layout.pitch_mm * runs.length_mm / raster.step_mm**2
+    return raster.spread(runs.middle, turned(along_kpa * share, across_kpa * share, runs.run))

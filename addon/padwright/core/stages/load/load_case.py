@@ -12,6 +12,7 @@ from ...base.frozen import hold
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
 from .flesh import Flesh
+from .run_layer import RunLayer
 
 GRAVITY = 9.80665
 """Standard gravity, m/s2, by definition (3rd General Conference on Weights and Measures, 1901)."""
@@ -90,6 +91,10 @@ class ContactPatch:
     clay_kpa: Float | None = None
     # (n,); how far from each point the pad ends, where known; else it is taken to go on beside the patch.
     beyond_mm: Float | None = None
+    # What ties the columns to each other, where they are folded walls; then nothing else is added for the pad around.
+    runs: RunLayer | None = None
+    # (n,); factor on what each column bears, as found on a pad much like it; counts where `runs` is None.
+    evened: Float | None = None
 
     def __post_init__(self) -> None:
         position = np.array(self.position, dtype=np.float64)

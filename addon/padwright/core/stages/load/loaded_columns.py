@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,6 +9,7 @@ import numpy as np
 
 from ...base.mesh import Bool, Float, Int
 from ..material.curves import StressCurve
+from .curve_table import CurveTable
 from .flesh import Flesh
 
 _FAR = 100.0
@@ -18,81 +18,75 @@ _FAR = 100.0
 
 @dataclass(frozen=True, eq=False)
 class _Series:
-    """Curves of k kinds of pad and one of flesh on one grid of stress; all are straight between its points."""
+    """Pads of k kinds in series with flesh; all curves are straight between their points."""
 
-    stress: Float  # (g,)
-    pad: Float  # (k, g)
-    flesh: Float  # (g,)
+    strain: Float  # (g,); of the pads
+    stress: Float  # (k, g)
+    energy: Float  # (k, g); for each volume, up to each point
+    flesh_strain: Float  # (f,)
+    flesh_stress: Float  # (f,); rising
+    flesh_energy: Float  # (f,)
 
     @staticmethod
-    def of(pads: Sequence[StressCurve], flesh: StressCurve, ratios: Float) -> _Series:
-        knots = []
-        for curve, factor in (*zip(pads, ratios, strict=True), (flesh, 1.0)):
-            strain = np.append(curve.strain, _FAR)
-            stress = factor * np.append(curve.stress_kpa, curve.stress(np.array(_FAR)))
-            # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
-            stress = stress + 1e-6 * factor * curve.stress_kpa[-1] * strain
-            knots.append((strain, stress))
-        top = min(stress[-1] for _, stress in knots)
-        grid = np.unique(np.concatenate([stress for _, stress in knots]))
-        grid = grid[grid <= top]
-        strains = [np.interp(grid, stress, strain) for strain, stress in knots]
-        return _Series(grid, np.array(strains[:-1]), strains[-1])
+    def of(pads: CurveTable, flesh: StressCurve) -> _Series:
+        # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
+        strain, soft = np.append(pads.strain, _FAR), np.append(flesh.strain, _FAR)
+        end = pads.stress_kpa[:, -1] + pads.last_kpa * (_FAR - pads.strain[-1])
+        stress = np.column_stack([pads.stress_kpa, end]) + 1e-6 * pads.stress_kpa[:, -1:] * strain
+        hard = np.append(flesh.stress_kpa, flesh.stress(np.array(_FAR))) + 1e-6 * flesh.stress_kpa[-1] * soft
+        return _Series(strain, stress, _energy(strain, stress), soft, hard, _energy(soft, hard))
 
-    @cached_property
-    def _steps(self) -> tuple[Float, Float, Float]:
-        """Rises of stress and of both strains between the points of the grid."""
-        return np.diff(self.stress), np.diff(self.pad), np.diff(self.flesh)
+    def solve(
+        self, sinkage: Float, thickness: Float, kind: Int, factor: Float, flesh_mm: float
+    ) -> tuple[Float, Float, Float, Float]:
+        """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone.
 
-    @cached_property
-    def _energies(self) -> tuple[Float, Float]:
-        """Energy of pad, (k, g - 1), and flesh for each volume, up to each point of the grid but the last, kPa."""
-        mean = 0.5 * (self.stress[1:] + self.stress[:-1])
-        pad, flesh = (np.cumsum(mean * step, axis=-1) for step in self._steps[1:])
-        return np.pad(pad[:, :-1], ((0, 0), (1, 0))), np.append(0.0, flesh[:-1])
-
-    def solve(self, sinkage: Float, thickness: Float, kind: Int, flesh_mm: float) -> tuple[Float, Float, Float, Float]:
-        """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the bone."""
+        Notes
+        -----
+        Both give the more the further each has come along its curve, so the stretch of the pad's curve is found by
+        halving, then that of the flesh's within it; on both stretches all is straight.
+        """
         low = np.zeros(len(sinkage), dtype=np.intp)
-        high = np.full(len(sinkage), len(self.stress) - 1)
+        high = np.full(len(sinkage), len(self.strain) - 1)
         while (high - low > 1).any():
             middle = (low + high) // 2
-            is_above = thickness * self.pad[kind, middle] + flesh_mm * self.flesh[middle] <= sinkage
+            flesh = np.interp(factor * self.stress[kind, middle], self.flesh_stress, self.flesh_strain)
+            is_above = thickness * self.strain[middle] + flesh_mm * flesh <= sinkage
             low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
-        steps, energies = self._steps, self._energies
-        step, pad_step, flesh_step = steps[0][low], steps[1][kind, low], steps[2][low]
-        first, pad = self.stress[low], self.pad[kind, low]
-        width = thickness * pad_step + flesh_mm * flesh_step
-        share = (sinkage - thickness * pad - flesh_mm * self.flesh[low]) / width
-        stress = first + share * step
-        energy = thickness * energies[0][kind, low] + flesh_mm * energies[1][low]
-        return stress, step / width, energy + 0.5 * (first + stress) * share * width, pad + share * pad_step
+        first, last = factor * self.stress[kind, low], factor * self.stress[kind, low + 1]
+        pad, wide = self.strain[low], self.strain[low + 1] - self.strain[low]
+        rise = last - first
+        slow = np.divide(wide, rise, out=np.zeros(len(rise)), where=rise > 0.0)  # strain of the pad for a kPa
+        most = len(self.flesh_stress) - 1
+        start = np.minimum(np.searchsorted(self.flesh_stress, first, side="right") - 1, most - 1)
+        end = np.clip(np.searchsorted(self.flesh_stress, last, side="left"), start + 1, most)
+        while (end - start > 1).any():
+            middle = (start + end) // 2
+            at = self.flesh_stress[middle]
+            is_above = thickness * (pad + slow * (at - first)) + flesh_mm * self.flesh_strain[middle] <= sinkage
+            is_above &= end - start > 1
+            start, end = np.where(is_above, middle, start), np.where(is_above | (end - start <= 1), end, middle)
+        soft, hard = self.flesh_strain[start], self.flesh_stress[start]
+        gives = (self.flesh_strain[start + 1] - soft) / (self.flesh_stress[start + 1] - hard)
+        low_kpa, high_kpa = np.maximum(first, hard), np.minimum(last, self.flesh_stress[start + 1])
+        is_level = rise <= 0.0  # a column that bears nothing gives alone
+        step = np.where(is_level, 0.0, high_kpa - low_kpa)
+        own = np.where(is_level, wide, slow * step)
+        at_low = pad + slow * (low_kpa - first)
+        flesh = soft + gives * (low_kpa - hard)
+        width = thickness * own + flesh_mm * gives * step
+        share = (sinkage - thickness * at_low - flesh_mm * flesh) / width
+        stress, strain = low_kpa + share * step, at_low + share * own
+        squeezed = flesh + share * gives * step
+        energy = thickness * (factor * self.energy[kind, low] + 0.5 * (first + stress) * (strain - pad))
+        energy += flesh_mm * (self.flesh_energy[start] + 0.5 * (hard + stress) * (squeezed - soft))
+        return stress, step / width, energy, strain
 
 
-@dataclass(frozen=True, eq=False)
-class _Bare:
-    """Curves of k kinds of pad on one grid of strain; all are straight between its points."""
-
-    strain: Float  # (g,); from 0
-    stress: Float  # (k, g)
-    slope: Float  # (k, g); from each point on, past the last too
-    energy: Float  # (k, g); for each volume, up to each point
-
-    @staticmethod
-    def of(pads: Sequence[StressCurve], ratios: Float) -> _Bare:
-        grid = np.unique(np.concatenate([curve.strain for curve in pads]))
-        both = zip(pads, ratios, strict=True)
-        rows = [[ratio * each(grid) for each in (curve.stress, curve.slope, curve.energy)] for curve, ratio in both]
-        return _Bare(grid, *(np.array(each) for each in zip(*rows, strict=True)))
-
-    def solve(self, sinkage: Float, thickness: Float, kind: Int) -> tuple[Float, Float, Float, Float]:
-        """Return stress, stiffness, energy per area and the pad's strain at each sinkage of the body."""
-        strain = sinkage / thickness
-        low = np.searchsorted(self.strain, strain, side="right") - 1  # strains begin with 0: never below 0
-        step, slope, first = strain - self.strain[low], self.slope[kind, low], self.stress[kind, low]
-        stress = first + slope * step
-        energy = self.energy[kind, low] + 0.5 * step * (first + stress)
-        return stress, slope / thickness, energy * thickness, strain
+def _energy(strain: Float, stress: Float) -> Float:
+    """Return the energy for each volume up to each point of curves (..., g)."""
+    steps = 0.5 * (stress[..., 1:] + stress[..., :-1]) * np.diff(strain)
+    return np.concatenate([np.zeros((*stress.shape[:-1], 1)), np.cumsum(steps, axis=-1)], axis=-1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,21 +95,25 @@ class Columns:
 
     thickness: Float  # (n,), mm
     zone: Int  # (n,); the kind
-    curves: Sequence[StressCurve]  # one for each kind
+    pads: CurveTable  # a curve for each kind
     ratios: Float  # (k,); factor on each curve's stress: what standing in a layer adds
     flesh: Flesh | None = None
+    evened: Float | None = None  # (n,); factor on each column's stress: what the pad around adds; None: nothing
 
     @cached_property
     def _series(self) -> _Series | None:
-        return None if self.flesh is None else _Series.of(self.curves, self.flesh.curve, self.ratios)
+        return None if self.flesh is None else _Series.of(self.pads, self.flesh.curve)
 
     @cached_property
-    def _bare(self) -> _Bare:
-        return _Bare.of(self.curves, self.ratios)
+    def factor(self) -> Float:
+        """Factor on each column's stress, (n,)."""
+        own = np.asarray(self.ratios)[self.zone]
+        return own if self.evened is None else own * self.evened
 
     def part(self, index: Int) -> Columns:
         """Return some of the columns."""
-        return Columns(self.thickness[index], self.zone[index], self.curves, self.ratios, self.flesh)
+        evened = None if self.evened is None else self.evened[index]
+        return Columns(self.thickness[index], self.zone[index], self.pads, self.ratios, self.flesh, evened)
 
     def respond(self, sinkage: Float) -> tuple[Float, Float, Float, Float]:
         """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column, (n,) each.
@@ -125,10 +123,12 @@ class Columns:
         """
         sinkage = np.maximum(sinkage, 0.0)
         if self._series is not None and self.flesh is not None:
-            found = self._series.solve(sinkage, self.thickness, self.zone, self.flesh.thickness_mm)
-        else:
-            found = self._bare.solve(sinkage, self.thickness, self.zone)
-        return found[0], np.where(sinkage > 0.0, found[1], 0.0), found[2], found[3]
+            found = self._series.solve(sinkage, self.thickness, self.zone, self.factor, self.flesh.thickness_mm)
+            return found[0], np.where(sinkage > 0.0, found[1], 0.0), found[2], found[3]
+        strain = sinkage / self.thickness
+        stress, slope, energy = self.pads.at(strain, self.zone)
+        stiffness = np.where(sinkage > 0.0, self.factor * slope / self.thickness, 0.0)
+        return self.factor * stress, stiffness, self.factor * energy * self.thickness, strain
 
 
 @dataclass(frozen=True, eq=False)

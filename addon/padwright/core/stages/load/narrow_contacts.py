@@ -124,6 +124,8 @@ def narrow_contacts(
     label, pieces = contact_pieces(patch, is_loaded, sinkage)
     count = len(patch.area_mm2)
     stiffer, drawn, deeper = np.ones((3, count)), np.ones((3, count)), np.zeros(count)
+    if patch.runs is not None or patch.evened is not None:  # those say what the pad around adds
+        return Narrow(stiffer, drawn, deeper, pieces)
     nearest = _nearest(patch, label, pieces)
     found = []
     for number, piece in enumerate(pieces):

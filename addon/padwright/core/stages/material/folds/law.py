@@ -205,6 +205,23 @@ def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[F
     return across * (1.0 - waver) + along * waver, along * (1.0 - waver) + across * waver
 
 
+def run_tie_kpa_mm(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float:
+    """Return S of a core, kPa mm (n,): how it presses back where what it gives, e, changes along the walls' run.
+
+    Notes
+    -----
+    The pressure is (M/H) e - (S e')', a layer that is Pasternak's along the run (1954, cited, not read).
+    Where a place gives by e a wall's segments slide along their own planes by the cosine of their lean times what lies
+    below them: on the mean over the unfolded height by c e / 2. Where e changes along the run that shears the wall.
+    Skins hold foot and head, folds slide along the run until all segments are sheared alike; so the wall shears as one
+    plate of the height H/c by c e'/2, which makes S = G_along H / 4, with G_along as in `shear_kpa` and any number of
+    folds [own derivation]. Were folds held too it would be twice as much.
+    """
+    shear = _moduli(solid_kpa, poisson)[2][:, 0]
+    along = shear * walls.thickness_mm * np.cos(walls.slope) / walls.spacing_mm
+    return np.asarray(0.25 * along * walls.array("height_mm"))
+
+
 def snake_kpa(walls: Walls, strain: Float, solid_kpa: Float | float, poisson: float) -> Float:
     """Return the stress at which walls of two folds or more move aside halfway up, between skins that hold, kPa (n, m).
 
