@@ -18,6 +18,7 @@ from padwright.core.stages.load.firmness import Firmness, Folded
 from padwright.core.stages.load.fold_columns import FoldColumns, breathing_bands, fold_columns
 from padwright.core.stages.load.fold_field import walls_at
 from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.load.pad_nodes import PadNodes
 from padwright.core.stages.material.material_model import model_from_card
 
 EXTRA = """
@@ -73,12 +74,13 @@ def test_no_wish_has_a_border(walls):
 @pytest.mark.slow
 def test_more_kinds_of_columns_change_nothing_that_is_told(firmness, walls, monkeypatch):
     case, result = firmness.loads[0]
-    assert len(walls.columns.bands) <= 160
+    assert len(walls.columns.bands) <= 60
     monkeypatch.setattr(columns_of, "_MOST_KINDS", 1500)
     monkeypatch.setattr(columns_of, "_FIRST_STEP", 0.02)
     at = {number: each.curve.at for number, each in firmness.chosen.items()}
     solid = {number: each.curve for number, each in firmness.chosen.items()}  # nothing of this pad is solid
-    fine = fold_columns(firmness.patch, walls.layout, walls.field, solid, model_from_card(firmness.card), at)
+    nodes = PadNodes.of(walls.layout, walls.shares, firmness.patch)
+    fine = fold_columns(firmness.patch, nodes, walls.field, solid, model_from_card(firmness.card), at)
     assert len(fine.bands) > 3 * len(walls.columns.bands)
     found = pressed(case, fine)
     # Of bounds a factor of ten apart.
@@ -104,7 +106,7 @@ def test_nothing_bears_beside_the_outermost_walls(firmness, walls):
 
 
 def test_a_zone_of_one_kind_is_as_a_zone_without_kinds(firmness, walls):
-    patch = replace(walls.columns.patch, zone=np.zeros(len(firmness.patch.zone), dtype=np.int32))
+    patch = replace(walls.columns.patch, zone=np.zeros(len(firmness.patch.zone), dtype=np.int32), runs=None)
     curve = walls.columns.bands[0].value
     case = firmness.loads[0][0]
     plain = check_load(case, patch, [curve])

@@ -32,19 +32,38 @@ def near(places: np.ndarray, laid: LaidPad, radius_mm: float) -> np.ndarray:
 
 
 def test_in_the_middle_it_gives_as_told() -> None:
-    """15 %: three elements from foot to fold are 6 % too stiff, and the rim, 50 mm away, still holds a little."""
+    """10 %: three elements from foot to fold are 6 % too stiff."""
     laid, shells = pad()
     give = shells.give_mm(KPA)[near(shells.skin[0].points[:, :2], laid, 12.0)].mean()
-    told = (KPA / laid.told_kpa_mm)[near(laid.places, laid, 12.0)].mean()
-    assert told == pytest.approx(give, rel=0.15)
+    told = laid.told_give_mm(KPA)[near(laid.runs.node_mm, laid, 12.0)].mean()
+    assert told == pytest.approx(give, rel=0.1)
 
 
-def test_on_the_whole_it_gives_no_more_than_told_and_no_less_than_two_thirds() -> None:
-    """Walls even out along their run: beside a stiff rim they give less than columns side by side would."""
+def test_on_the_whole_it_gives_as_told_and_columns_side_by_side_would_give_a_seventh_more() -> None:
+    """Walls even out along their run: beside a stiff rim they give less than columns would. 10 % as above."""
     laid, shells = pad()
     give = np.average(shells.give_mm(KPA), weights=shells.node_mm2)
-    told = float(np.mean(KPA / laid.told_kpa_mm))
-    assert 0.67 * told < give < told
+    told = np.average(laid.told_give_mm(KPA), weights=laid.runs.area_mm2)
+    assert told == pytest.approx(give, rel=0.1)
+    assert np.mean(KPA / laid.told_kpa_mm) > 1.13 * give
+
+
+def test_a_place_pressed_alone_gives_as_told() -> None:
+    """A disk of 22 mm in the middle, and one that lies along the walls' run from there. 20 %: the skin bends across the
+    walls, over 10 mm about, which the product leaves out. Columns would give half as much again.
+    """
+    laid, shells = pad()
+    flat, runs = shells.skin[0].points[:, :2], laid.runs
+    for off in (0.0, 25.0):
+        here, there = (
+            np.hypot(*(at - laid.places.mean(axis=0) - np.array([0.0, off])).T) < 22.0 for at in (flat, runs.node_mm)
+        )
+        force = KPA * np.array([shells.node_mm2[here].sum(), runs.area_mm2[there].sum()])
+        give = np.average(shells.give_mm(np.where(here, KPA, 0.0))[here], weights=shells.node_mm2[here]) / force[0]
+        told = np.average(laid.told_give_mm(np.where(there, KPA, 0.0))[there], weights=runs.area_mm2[there]) / force[1]
+        assert told == pytest.approx(give, rel=0.2)
+        inside = np.hypot(*(laid.places - laid.places.mean(axis=0) - np.array([0.0, off])).T) < 22.0
+        assert (KPA / laid.told_kpa_mm)[inside].mean() / force[1] > 1.4 * give
 
 
 def test_it_stands_as_told() -> None:

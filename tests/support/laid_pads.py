@@ -75,8 +75,7 @@ class LaidPad:
         field = FoldField(none, none, none, stands)
         model = MaterialModel(self.solid_kpa, self.poisson)
         kinds = np.zeros(len(nodes.cell), dtype=np.int64)
-        height = np.maximum(self.layout.height_mm.flat[nodes.cell], 1.0)
-        return nodes.layer(self.patch, field, model, kinds, height)
+        return nodes.layer(self.patch, field, model, kinds, np.ones(len(nodes.cell)))
 
     def told_give_mm(self, pressure_kpa: float | Array) -> Array:
         """Return what is told of small give at the layer's nodes, under a pressure (n,) on them; inf: solid nowhere."""

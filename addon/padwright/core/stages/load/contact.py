@@ -144,10 +144,34 @@ def measure_load(
     For a search, which asks hundreds of times: `start` is the motion of a pad much like it. Raises SolveError when the
     pad cannot carry the load, or no balance was found.
     """
-    setting = make_setting(case, patch, [CurveBand(each, each, each, "measured") for each in curves], names)
+    setting, found = _pressed(case, patch, curves, names, start)
+    return _measures(setting, found), found.found.motion
+
+
+def press_load(
+    case: LoadCase, patch: ContactPatch, curves: Sequence[StressCurve], zone_of: Sequence[int] | None = None
+) -> tuple[Run, Float | None]:
+    """Return where the body comes to rest on exact curves, and what walls even out (n,), without bounds and words.
+
+    Raises SolveError when the pad cannot carry the load, or no balance was found.
+    """
+    zones = len(curves) if zone_of is None else max(zone_of) + 1
+    setting, found = _pressed(case, patch, curves, [f"zone {number + 1}" for number in range(zones)], zone_of=zone_of)
+    return found, setting.evened
+
+
+def _pressed(
+    case: LoadCase,
+    patch: ContactPatch,
+    curves: Sequence[StressCurve],
+    names: Sequence[str],
+    start: Float | None = None,
+    zone_of: Sequence[int] | None = None,
+) -> tuple[SolveInput, Run]:
+    setting = make_setting(case, patch, [CurveBand(each, each, each, "measured") for each in curves], names, zone_of)
     setting, found, ratios = press(setting, curves, layer_ratios(patch, curves), start, tolerance=_SEARCH_TOLERANCE)
     refuse_impossible(setting, found, curves, ratios, is_explained=False)
-    return _measures(setting, found), found.found.motion
+    return setting, found
 
 
 def _percentile(value: Float, area: Float, percent: float) -> float:

@@ -87,9 +87,13 @@ class SolveInput:
         return self.narrow.part(self.order).columns(self.thickness, self.gap, self.narrow_at)
 
     @cached_property
-    def evens(self) -> Float | None:
-        """Factor on each column's stress, (n,), by the kinds' order."""
-        return None if self.evened is None else self.evened[self.order] ** (1.0 + UNSURE * self.evened_at)
+    def factors(self) -> Float | None:
+        """Factor on each column's stress, (n,), by the kinds' order: its own, and what walls even out."""
+        own, evened = self.patch.firmer, self.evened
+        if evened is None:
+            return None if own is None else own[self.order]
+        evened = evened ** (1.0 + UNSURE * self.evened_at)
+        return (evened if own is None else own * evened)[self.order]
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,7 +213,8 @@ def press(
         moved = max(abs(float(np.log(new.value / old.value))) for new, old in zip(found, ratios, strict=True))
         moved = max(moved, narrow.differs(setting.narrow, is_loaded), _moved(evened, setting.evened, run, patch))
         if moved < _SETTLED:
-            return (setting if setting.narrow else replace(setting, narrow=narrow)), run, ratios
+            known = setting.evened if setting.evened is not None else evened
+            return replace(setting, narrow=setting.narrow or narrow, evened=known), run, ratios
         setting, ratios = replace(setting, narrow=narrow, evened=evened), found
         run = solve(setting, pads, _values(ratios), run.found.motion, tolerance=tolerance)
     return setting, run, ratios
@@ -241,7 +246,7 @@ def solve(
     Raises SolveError when there is no balance, or none was found.
     """
     length, gap = setting.columns
-    columns = Columns(length, setting.zone, pads, ratios, setting.case.flesh, setting.evens)
+    columns = Columns(length, setting.zone, pads, ratios, setting.case.flesh, setting.factors)
     if start is None:
         start = _first_guess(setting, columns)
     found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start, tolerance=tolerance)

@@ -108,7 +108,7 @@ def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Fl
     return all(
         (each.load, *_asides(each)) == (1.0, 1.0, 1.0, 0.0, 0.0, 0.0)
         and (each.ratios == center).all()
-        and (each.curves is middle or all(a is b for a, b in zip(each.curves, middle, strict=True)))
+        and (each.curves is middle or not _differ(each.pads, CurveTable.of(middle)))
         for each in pair
     )
 
@@ -298,6 +298,7 @@ def _fewer(
     small = ContactPatch(
         patch.position[keep], area[keep], patch.thickness_mm[keep], patch.zone[keep], patch.press_direction,
         patch.gaps[keep], clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, keep],
+        firmer=None if patch.firmer is None else patch.firmer[keep],
         evened=None if setting.evened is None else setting.evened[keep],
     )  # fmt: skip
     point = None if patch.press_direction is None else setting.case.point_mm

@@ -6,22 +6,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int
 from ..folds.breathing import sealed_curve
 from ..folds.layout import FoldLayout
 from ..material.curves import CurveBand
 from ..material.folds.band import fold_bands
+from ..material.folds.slopes import reached_kpa
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from .fold_field import FoldField
 from .load_case import ContactPatch
 from .pad_nodes import PadNodes
 
-_MOST_KINDS = 160
+_MOST_KINDS = 60
 _FIRST_STEP, _STEP_GROWS = 0.05, 1.25
-"""Logarithms of height and stiffness within which places share a curve: a twentieth first, wider until there are at
-most so many kinds. What a curve's own places differ by is then far below what low and high leave open (our choice)."""
+"""Logarithms of height and stiffness within which places share the form of a curve: a twentieth first, wider until
+there are at most so many kinds. Each place has its own height, and a factor that makes its stress its own (our
+choice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +47,7 @@ def some_points(patch: ContactPatch, index: Int) -> ContactPatch:
         patch.press_direction, patch.gaps[index],
         clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
         runs=None if patch.runs is None else patch.runs.part(index),
+        firmer=None if patch.firmer is None else patch.firmer[index],
         evened=None if patch.evened is None else patch.evened[index],
     )  # fmt: skip
 
@@ -63,42 +67,53 @@ def fold_columns(
     """
     layout = nodes.raster.layout
     points = len(patch.position)
-    # The nodes of the pad, beside the body too, are such columns as well.
-    cell = np.concatenate([layout.index(patch.position), nodes.cell])
-    zone = np.concatenate([patch.zone, nodes.zone])
+    # Where the pad is solid its nodes, beside the body too, are columns of their own.
+    is_wall = nodes.is_wall
+    cell = np.concatenate([layout.index(patch.position), nodes.cell[~is_wall]])
+    zone = np.concatenate([patch.zone, nodes.zone[~is_wall]])
     is_core = layout.is_core.flat[cell]
     # Beside the outermost walls the skin hangs free: nothing bears there.
-    bears = (is_core | layout.is_solid.flat[cell])[:points]
-    area = np.where(bears, patch.area_mm2, 0.0)
+    area = np.where((is_core | layout.is_solid.flat[cell])[:points], patch.area_mm2, 0.0)
     height, reached = layout.height_mm.flat[cell], field.reached_kpa.flat[cell]
     names, kind = _kinds(zone, is_core, height, reached)
     count = len(names)
     zone_of = np.zeros(count, dtype=np.int32)
     zone_of[kind] = zone
-    weight = np.where(is_core, np.maximum(np.concatenate([area, np.full(len(nodes.cell), 1e-6)]), 1e-9), 0.0)
+    weight = np.where(is_core, np.maximum(np.append(area, np.zeros(len(cell) - points)), 1e-9), 0.0)
     total = np.maximum(np.bincount(kind, weight, count), 1e-12)
     of_kind = [np.bincount(kind, weight * value.flat[cell], count) / total for value in _of_walls(layout, field)]
     is_walls = np.bincount(kind, weight, count) > 0.0
     bands: list[CurveBand] = []
+    kpa = np.ones(count)  # as a kind's own wall reaches it, where its places do
+    strain = np.bincount(kind, weight * field.strain.flat[cell], count) / total
     for number in np.unique(zone_of):
         own = np.flatnonzero((zone_of == number) & is_walls)
         if len(own):
             height_mm, slope, curve, waver, pitch = (each[own] for each in of_kind)
             radius = np.divide(1.0, curve, out=np.full(len(own), np.inf), where=curve > 0.0)
             walls = Walls(height_mm, layout.width_mm, pitch, slope, layout.folds, radius, waver)
+            kpa[own] = reached_kpa(walls, strain[own], model)
             every = breathing_bands(layout, walls, model, at[int(number)])
             found = dict(zip(own.tolist(), every, strict=True))
         else:
             found = {}
         bands += [found.get(int(each), solid[int(number)]) for each in np.flatnonzero(zone_of == number)]
-    outer = (layout.high_mm - layout.low_mm).flat[nodes.cell]
-    node_height = np.where(is_core[points:], height[points:], np.maximum(outer, 1.0))
+    # Where walls stand, nodes are of the kind under the body that is most like them.
+    own_kind = np.zeros(len(nodes.cell), dtype=np.int32)
+    own_kind[~nodes.is_wall] = kind[points:]
+    at_node = field.reached_kpa.flat[nodes.cell]
+    walled = np.flatnonzero(is_walls)
+    if nodes.is_wall.any() and len(walled):
+        like = cKDTree(np.log(np.stack([of_kind[0][walled], kpa[walled]], axis=1)))
+        wanted = np.stack([nodes.height_mm, np.maximum(at_node, 1e-3)], axis=1)[nodes.is_wall]
+        own_kind[nodes.is_wall] = walled[like.query(np.log(wanted))[1]]
     columns = replace(
         patch,
         area_mm2=area,
         zone=kind[:points],
         thickness_mm=np.where(is_core[:points], height[:points], patch.thickness_mm),
-        runs=nodes.layer(patch, field, model, kind[points:], node_height),
+        firmer=np.where(is_walls[kind], reached / kpa[kind], 1.0)[:points],
+        runs=nodes.layer(patch, field, model, own_kind, np.where(nodes.is_wall, at_node / kpa[own_kind], 1.0)),
     )
     return FoldColumns(columns, bands, zone_of.tolist())
 

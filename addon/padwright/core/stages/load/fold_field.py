@@ -13,7 +13,7 @@ from ...base.mesh import Float, Int
 from ...geometry.through import BODY_SIDE, PadShape
 from ..folds.layout import FoldLayout
 from ..folds.standing import standing_slope_deg
-from ..material.folds.slopes import slope_in_print
+from ..material.folds.slopes import reached_kpa, slope_in_print
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from ..zones.zones import ZonePlan
@@ -21,10 +21,6 @@ from ..zones.zones import ZonePlan
 _BLEND_SHARE = 1.0 / 3.0
 """Deviation of the bell by which neighboring zones run into each other, over the width of the blend: half of it lies
 within two thirds of a deviation on either side, nearly all within one and a half. Our choice."""
-
-
-_SOFTEST_KPA = 1e-3
-"""Softer than any wall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,8 +97,7 @@ def fold_field(
     leans, gives = (np.zeros(layout.is_core.shape) for _ in range(2))
     leans.flat[core], _ = slope_in_print(wished.flat[core], squeezed, upright, model, layout.slope_limit_deg.flat[core])
     leans = standing_slope_deg(layout, leans)
-    # What they reach as they stand: the softest they can be where they may lean no further than that.
-    gives.flat[core] = slope_in_print(_SOFTEST_KPA, squeezed, upright, model, leans.flat[core])[1]
+    gives.flat[core] = reached_kpa(upright.at_slope(leans.flat[core]), squeezed, model)
     return FoldField(np.where(layout.is_core, wished, 0.0), gives, np.where(layout.is_core, strain, 0.0), leans)
 
 

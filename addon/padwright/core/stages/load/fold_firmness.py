@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 
 from ...base.errors import InputError, SolveError
-from ...base.mesh import Float
 from ...base.notes import to_look_at
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
@@ -21,13 +20,13 @@ from ..material.material_model import MaterialModel, model_from_card
 from ..material.region_settings import RegionSettings
 from ..printing.solid_settings import solid_settings
 from .bearing import contact_patch
-from .contact import check_load
+from .contact import press_load
 from .firmness import Firmness, Folded, Ground
 from .fold_columns import FoldColumns, breathing_bands, fold_columns, zone_walls
 from .fold_field import FoldField, ZoneShares, fold_field, walls_at, zone_shares
 from .job_loads import load_cases
 from .level_basis import LevelBasis, LevelStrains
-from .level_strains import LEAST_STRAIN, MOST_STRAIN
+from .level_strains import mean_strains
 from .load_case import ContactPatch, LoadCase
 from .pad_nodes import PadNodes
 from .tuning_search import smaller_patch
@@ -191,34 +190,15 @@ def _settled(basis: FoldBasis, moduli: Mapping[int, float], case: LoadCase) -> L
     for number in range(1, _MOST_ROUNDS + 1):
         columns = basis.columns(few, basis.field(moduli, strains), strains)
         try:
-            result = check_load(
-                case, columns.patch, [band.value for band in columns.bands], zone_of=columns.zone_of, is_explained=False
-            )
+            run, _ = press_load(case, columns.patch, [band.value for band in columns.bands], columns.zone_of)
         except SolveError:
             return LevelStrains(strains, bearing, number, False)
-        found, bearing = _strains(few, columns.patch, result.strain, result.pressure_kpa, numbers)
+        found, bearing = mean_strains(few, columns.patch.area_mm2, run, numbers)
         if max(abs(np.log(found[zone] / strains[zone])) for zone in numbers) <= _SETTLED:
             return LevelStrains(strains, bearing, number)
         share = 1.0 if number == 1 else 0.5
         strains = {zone: float(strains[zone] ** (1.0 - share) * found[zone] ** share) for zone in numbers}
     return LevelStrains(strains, bearing, _MOST_ROUNDS, False)
-
-
-def _strains(
-    patch: ContactPatch, columns: ContactPatch, strain: Float, pressure: Float, numbers: Sequence[int]
-) -> tuple[dict[int, float], frozenset[int]]:
-    """Return each zone's strain where it bears, mean over area, and which zones do."""
-    area = np.where(pressure > 0.0, columns.area_mm2, 0.0)
-    mean = float(area @ strain) / float(area.sum())
-    found, bearing = {}, set()
-    for number in numbers:
-        own = np.where(patch.zone == number, area, 0.0)
-        value = mean
-        if own.sum() > 0.0:
-            bearing.add(number)
-            value = float(own @ strain) / float(own.sum())
-        found[number] = float(np.clip(value, LEAST_STRAIN, MOST_STRAIN))
-    return found, frozenset(bearing)
 
 
 def _wish_notes(basis: FoldBasis, field: FoldField, moduli: Mapping[int, float]) -> list[str]:

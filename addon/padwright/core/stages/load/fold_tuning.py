@@ -8,14 +8,17 @@ from functools import partial
 
 import numpy as np
 
+from ...base.errors import SolveError
+from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.folds.pressure_cap import pressure_cap
 from ..material.folds.slopes import slope_in_print
 from ..material.region_settings import RegionSettings
+from .contact import press_load
 from .firmness import Firmness, Folded, Ground
 from .fold_columns import FoldColumns
 from .fold_firmness import FoldBasis, folded
-from .load_case import ContactPatch
+from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
 from .tuning_goal import Goal
 
@@ -39,6 +42,19 @@ class FoldTuning:
     def chooser(self, number: int) -> Callable[[float], Chosen]:
         """Return what gives a zone's wall for a modulus."""
         return partial(self.basis.choose, number, self.walls.field, self.untuned.levels.strain(number))
+
+    def evened(self, case: LoadCase) -> Float | None:
+        """Return what the walls as they are even out under a load, as factors on the columns of the whole patch (n,).
+
+        For a search, which takes one curve a zone and does not lay walls out; None where the pad cannot carry the load.
+        """
+        columns = self.walls.columns
+        if columns is None:
+            return None
+        try:
+            return press_load(case, columns.patch, [band.value for band in columns.bands], columns.zone_of)[1]
+        except SolveError:
+            return None
 
     def takes(self, _: RegionSettings) -> tuple[float, float]:
         """Return that all walls take the same: their level cut, and with it mass and time, does not hang on slope."""

@@ -7,9 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from ...base.errors import SolveError
+from ...base.mesh import Float
 from ..material.choosing import Chosen
 from ..material.curves import LEVEL_STRAIN
-from .contact import LoadResult, check_load
+from .contact import press_load
+from .contact_solve import Run
 from .level_basis import LevelStrains
 from .load_case import ContactPatch, LoadCase
 from .tuning_search import smaller_patch
@@ -55,13 +57,13 @@ def settle(
         some = next(iter(chosen.values())).curve.value
         curves = [chosen[zone].curve.value if zone in chosen else some for zone in range(count)]
         try:
-            result = check_load(case, few, curves, is_explained=False)
+            run, _ = press_load(case, few, curves)
         except SolveError:
             if min(strains.values()) >= LEVEL_STRAIN:
                 return LevelStrains(strains, bearing, number, False), chosen
             strains = {zone: max(strain, LEVEL_STRAIN) for zone, strain in strains.items()}
             continue
-        found, bearing = _found(few, result, numbers)
+        found, bearing = mean_strains(few, few.area_mm2, run, numbers)
         if max(abs(np.log(found[zone] / strains[zone])) for zone in numbers) <= _SETTLED:
             return LevelStrains(strains, bearing, number), chosen
         if number < _MOST_ROUNDS:
@@ -70,15 +72,17 @@ def settle(
     return LevelStrains(strains, bearing, _MOST_ROUNDS, False), chosen
 
 
-def _found(patch: ContactPatch, result: LoadResult, numbers: Sequence[int]) -> tuple[dict[int, float], frozenset[int]]:
-    """Return each zone's strain where it bears, and which zones do."""
-    area = np.where(result.pressure_kpa > 0.0, patch.area_mm2, 0.0)
-    mean = float(area @ result.strain) / float(area.sum())
+def mean_strains(
+    patch: ContactPatch, area_mm2: Float, run: Run, numbers: Sequence[int]
+) -> tuple[dict[int, float], frozenset[int]]:
+    """Return each zone's strain where it bears, mean over area (n,), and which zones do."""
+    area = np.where(run.pressure > 0.0, area_mm2, 0.0)
+    mean = float(area @ run.strain) / float(area.sum())
     found, bearing = {}, set()
     for number in numbers:
         own = np.where(patch.zone == number, area, 0.0)
         if own.sum() > 0.0:
             bearing.add(number)
-        strain = float(own @ result.strain) / float(own.sum()) if own.sum() > 0.0 else mean
+        strain = float(own @ run.strain) / float(own.sum()) if own.sum() > 0.0 else mean
         found[number] = float(np.clip(strain, LEAST_STRAIN, MOST_STRAIN))
     return found, frozenset(bearing)

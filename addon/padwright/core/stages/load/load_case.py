@@ -91,6 +91,8 @@ class ContactPatch:
     clay_kpa: Float | None = None
     # (n,); how far from each point the pad ends, where known; else it is taken to go on beside the patch.
     beyond_mm: Float | None = None
+    # (n,); factor on what its zone's curve says of each column, where columns much alike share one; None: 1.
+    firmer: Float | None = None
     # What ties the columns to each other, where they are folded walls; then nothing else is added for the pad around.
     runs: RunLayer | None = None
     # (n,); factor on what each column bears, as found on a pad much like it; counts where `runs` is None.

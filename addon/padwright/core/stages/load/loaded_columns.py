@@ -98,7 +98,7 @@ class Columns:
     pads: CurveTable  # a curve for each kind
     ratios: Float  # (k,); factor on each curve's stress: what standing in a layer adds
     flesh: Flesh | None = None
-    evened: Float | None = None  # (n,); factor on each column's stress: what the pad around adds; None: nothing
+    own: Float | None = None  # (n,); factor on each column's stress; None: 1
 
     @cached_property
     def _series(self) -> _Series | None:
@@ -107,13 +107,13 @@ class Columns:
     @cached_property
     def factor(self) -> Float:
         """Factor on each column's stress, (n,)."""
-        own = np.asarray(self.ratios)[self.zone]
-        return own if self.evened is None else own * self.evened
+        ratio = np.asarray(self.ratios)[self.zone]
+        return ratio if self.own is None else ratio * self.own
 
     def part(self, index: Int) -> Columns:
         """Return some of the columns."""
-        evened = None if self.evened is None else self.evened[index]
-        return Columns(self.thickness[index], self.zone[index], self.pads, self.ratios, self.flesh, evened)
+        own = None if self.own is None else self.own[index]
+        return Columns(self.thickness[index], self.zone[index], self.pads, self.ratios, self.flesh, own)
 
     def respond(self, sinkage: Float) -> tuple[Float, Float, Float, Float]:
         """Return stress kPa, stiffness kPa/mm, energy kPa mm and the pad's strain for each column, (n,) each.

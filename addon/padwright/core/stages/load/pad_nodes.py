@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,11 +61,14 @@ class PadNodes:
         node_mm = raster.origin + raster.step_mm * (np.stack([numbers // wide, numbers % wide], axis=1) - 0.5)
 
         def shared(values: Float) -> Float:
-            return np.bincount(corners.ravel(), np.repeat(0.25 * values[is_pad], 4), len(numbers))
+            return np.asarray(
+                np.bincount(corners.ravel(), np.repeat(0.25 * values[is_pad], 4), len(numbers)), dtype=float
+            )
 
         area = shared(ground_mm2)
-        pressed = np.bincount(layout.index(patch.position), patch.area_mm2, layout.is_core.size)
-        covered = shared(raster.blocks(pressed.reshape(layout.is_core.shape) * (ground > 0.0))) >= _COVERED * area
+        pressed = np.zeros(layout.is_core.shape)
+        np.add.at(pressed.reshape(-1), layout.index(patch.position), patch.area_mm2)
+        covered = shared(raster.blocks(np.where(ground > 0.0, pressed, 0.0))) >= _COVERED * area
         owner = np.zeros(layout.is_core.size, dtype=np.int32)
         owner[shares.cell] = np.asarray(shares.numbers, dtype=np.int32)[np.argmax(shares.share, axis=1)]
         near = ndimage.distance_transform_edt(ground == 0.0, return_distances=False, return_indices=True)
@@ -74,8 +78,20 @@ class PadNodes:
             raster, Stretches.of(layout), is_pad, corners, node_mm, area, cell, owner[cell], covered
         )  # fmt: skip
 
-    def layer(self, patch: ContactPatch, field: FoldField, model: MaterialModel, kind: Int, height: Float) -> RunLayer:
-        """Return what ties the columns below a patch, with the nodes' kinds and heights (n,)."""
+    @cached_property
+    def is_wall(self) -> Bool:
+        """Where walls stand, (n,)."""
+        return np.asarray(self.raster.layout.is_core.flat[self.cell])
+
+    @cached_property
+    def height_mm(self) -> Float:
+        """How high the columns are, (n,): the core, else the solid pad."""
+        layout = self.raster.layout
+        outer = (layout.high_mm - layout.low_mm).flat[self.cell]
+        return np.where(self.is_wall, layout.height_mm.flat[self.cell], np.maximum(outer, 1.0))
+
+    def layer(self, patch: ContactPatch, field: FoldField, model: MaterialModel, kind: Int, firmer: Float) -> RunLayer:
+        """Return what ties the columns below a patch, with the nodes' kinds and factors on them (n,)."""
         layout, runs = self.raster.layout, self.walls
         unknowns = np.zeros(6) if model.folds is None else model.folds.unknowns
         walls = Walls(
@@ -87,6 +103,7 @@ class PadNodes:
         tie = tie * layout.pitch_mm * runs.length_mm / self.raster.step_mm**2
         ties = self.raster.spread(runs.middle, turned(tie, np.zeros(len(tie)), runs.run))[:, self.is_pad]
         return RunLayer(
-            self.raster.step_mm, self.corners, ties, self.node_mm, self.area_mm2, height, kind, self.is_covered,
+            self.raster.step_mm, self.corners, ties, self.node_mm, self.area_mm2, self.height_mm, kind, firmer,
+            self.is_covered,
             layout.flat(patch.position),
         )  # fmt: skip

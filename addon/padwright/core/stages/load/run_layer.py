@@ -46,16 +46,13 @@ class RunLayer:
     area_mm2: Float  # (n,); of pad at each
     height_mm: Float  # (n,)
     kind: Int  # (n,); of column
+    firmer: Float  # (n,); factor on what its kind's curve says
     is_covered: Bool  # (n,); where the body bears
     point_mm: Float  # (p, 2); the patch's points
 
     def part(self, index: Int) -> RunLayer:
         """Return it for some of the patch's points."""
         return replace(self, point_mm=self.point_mm[index])
-
-    def of_kinds(self, kind: Int) -> RunLayer:
-        """Return it with other kinds of columns at its nodes."""
-        return replace(self, kind=kind)
 
     @cached_property
     def _under(self) -> NDArray[np.int64]:
@@ -107,7 +104,7 @@ class RunLayer:
         start = np.zeros(len(self.area_mm2))
         start[self._under] = (strain[at] * weight).sum(axis=1)
         gives = self._gives(pads, ratios, sunk, start * self.height_mm, flesh)
-        own = ratios[self.kind] * pads.at(np.maximum(gives, 0.0) / self.height_mm, self.kind)[0]
+        own = ratios[self.kind] * self.firmer * pads.at(np.maximum(gives, 0.0) / self.height_mm, self.kind)[0]
         body, _, _ = self._body(pads, ratios, sunk - gives, flesh)
         factor = np.clip(body / np.maximum(own, 1e-9), 0.0, _MOST_FACTOR)[self._under]
         at, weight = self._seen
@@ -119,7 +116,9 @@ class RunLayer:
         """Return the body's pressure on every node, its stiffness and energy, as far as it is squeezed there."""
         squeezed = np.where(self.is_covered, np.maximum(squeezed, 0.0), 0.0)
         if flesh is None:
-            firm = _STIFFER * float((ratios[self.kind] * pads.slope_kpa[self.kind, 0] / self.height_mm).max())
+            firm = _STIFFER * float(
+                (ratios[self.kind] * self.firmer * pads.slope_kpa[self.kind, 0] / self.height_mm).max()
+            )
             return firm * squeezed, np.where(squeezed > 0.0, firm, 0.0), 0.5 * firm * squeezed**2
         strain = squeezed / flesh.thickness_mm
         curve = flesh.curve
@@ -128,7 +127,7 @@ class RunLayer:
 
     def _gives(self, pads: CurveTable, ratios: Float, sunk: Float, start: Float, flesh: Flesh | None) -> Float:
         """Return what every node gives, mm: the least of energy, by Newton's method with shortened steps."""
-        ratio, height, area = ratios[self.kind], self.height_mm, self.area_mm2
+        ratio, height, area = ratios[self.kind] * self.firmer, self.height_mm, self.area_mm2
         gives = start
         ties = self.ties(gives / height)
 
@@ -146,7 +145,7 @@ class RunLayer:
             push = area * self._body(pads, ratios, sunk - gives, flesh)[0]
             if np.abs(slope).sum() <= _LEFT_OVER * max(float(push.sum()), 1e-9):
                 break
-            step = splu((ties + sparse.diags(weight)).tocsc()).solve(-slope)
+            step = _solved(ties + sparse.diags(weight), -slope)
             descent, share = float(slope @ step), 1.0
             for _ in range(30):
                 tried = look(gives + share * step)
@@ -158,6 +157,12 @@ class RunLayer:
             gives = gives + share * step
             value, slope, weight = tried
         return gives
+
+
+def _solved(matrix: sparse.spmatrix, right: Float) -> Float:
+    """Solve a symmetric, positive system."""
+    factors = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    return np.asarray(factors.solve(right))
 
 
 def _near(places: Float, wanted: Float) -> tuple[NDArray[np.int64], Float]:

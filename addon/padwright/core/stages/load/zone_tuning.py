@@ -40,7 +40,11 @@ def tune_zones(ground: Ground, firmness: Firmness) -> Firmness:
         return replace(firmness, notes=(*firmness.notes, *missing))
     patch, notes = (firmness.patch, ()) if firmness.patch is not None else contact_patch(ground, present)
     walls = None if firmness.folded is None else FoldTuning.of(ground, firmness)
-    own = replace(patch, zone=np.searchsorted(present, patch.zone).astype(np.int32))
+    own = replace(
+        patch,
+        zone=np.searchsorted(present, patch.zone).astype(np.int32),
+        evened=None if walls is None else walls.evened(cases[0]),
+    )
     zones = [
         TunableZone(
             plan.zones[number].name,

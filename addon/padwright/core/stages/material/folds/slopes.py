@@ -12,6 +12,7 @@ from .law import SOFTENING, stress_kpa
 from .softening import Softening
 from .walls import Walls
 
+_SOFTEST_KPA = 1e-3  # softer than any wall
 _ROUNDS = 14
 _STEEPEST = 80.0  # where the law ends
 _BENDINGS = 4
@@ -99,3 +100,9 @@ def slope_in_print(
         reached = reached * factor
         factor = np.exp(bend * bend_at(slope))
     return slope, reached
+
+
+def reached_kpa(walls: Walls, strain: Float | float, model: MaterialModel) -> Float:
+    """Return the secant modulus at a nominal strain that walls of a material reach as they stand, kPa (n,)."""
+    # The softest they can be where they may lean no further than that.
+    return slope_in_print(_SOFTEST_KPA, strain, walls, model, walls.array("slope_deg"))[1]
