@@ -9,6 +9,7 @@ import numpy as np
 from mathutils import Vector
 
 import window_steps_folds
+import window_steps_trials
 from window_hands import Hands, Waits
 from window_scene import (
     JOB,
@@ -346,4 +347,5 @@ STEPS = (
     ("undo", undo),
     ("reopen", reopen),
     *window_steps_folds.STEPS,
+    *window_steps_trials.STEPS,
 )

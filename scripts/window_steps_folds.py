@@ -5,7 +5,7 @@ from __future__ import annotations
 from mathutils import Vector
 
 from window_hands import Hands, Waits
-from window_scene import look_from, part, result, seat_axes, work
+from window_scene import look_from, part, pixel, places, result, seat_axes, work
 
 
 def choose_folds(hands: Hands) -> Waits:
@@ -22,6 +22,27 @@ def choose_folds(hands: Hands) -> Waits:
     yield from hands.picture("folds-lines")
 
 
+def direction(hands: Hands) -> Waits:
+    """Point out on the pad which way rows run, lay them out so, and take it back."""
+    yield from look_from(hands, right=0.0, rear=-0.2, up=1.0)
+    yield from hands.press("padwright.pick_run", wait=0.6)
+    right, rear, up = seat_axes()
+    spots = places(part().pad)
+    middle = Vector(spots.mean(axis=0)) + 0.05 * up
+    for step in (-0.05, 0.05):
+        yield from hands.move(*pixel(hands, middle + step * (right + 0.6 * rear)))
+        yield 0.4
+        yield from hands.picture("folds-direction-picking", most_looks=2)
+        yield from hands.tap("LEFTMOUSE", wait=0.5)
+    assert part().rows_run == "given"
+    way = part().base.matrix_world.to_quaternion() @ Vector(part().run_vector)
+    assert way.dot((right + 0.6 * rear).normalized()) > 0.95, way
+    yield from work(hands, "padwright.lay_out_walls")
+    yield from hands.picture("folds-direction")
+    yield from hands.choose("rows_run", 1)
+    yield from work(hands, "padwright.lay_out_walls")
+
+
 def make_shape(hands: Hands) -> Waits:
     """Check the load on the walls, and make the shape."""
     yield from hands.open_panel("Load")
@@ -33,6 +54,7 @@ def make_shape(hands: Hands) -> Waits:
     assert not any(row.obj is not None and row.obj.visible_get() for row in part().found.regions)
     yield from look_from(hands, right=0.5, rear=-1, up=0.8)
     yield from hands.picture("folds-shape")
+    assert [row.name for row in part().found.takes][:3] == ["Mass", "Filament", "Print Time"]
 
 
 def stiffness(hands: Hands) -> Waits:
@@ -78,6 +100,13 @@ def layers(hands: Hands) -> Waits:
     assert part().solid.visible_get()
 
 
+def takes(hands: Hands) -> Waits:
+    """See what the print takes, in the panel Export."""
+    yield from hands.open_panel("Export")
+    yield from look_from(hands, right=0.5, rear=-1, up=0.8)
+    yield from hands.picture("folds-export")
+
+
 def look_along(hands: Hands, toward: Vector, up: Vector) -> Waits:
     """Look at what is visible from before a cut, a little from above."""
     back = (toward + 0.6 * up).normalized()
@@ -87,8 +116,10 @@ def look_along(hands: Hands, toward: Vector, up: Vector) -> Waits:
 
 STEPS = (
     ("choose folded walls", choose_folds),
+    ("direction of rows", direction),
     ("make the shape", make_shape),
     ("stiffness as colors", stiffness),
     ("cutaway", cutaway),
     ("layers", layers),
+    ("what the print takes", takes),
 )

@@ -48,21 +48,53 @@ def test_a_saved_note_is_the_one_that_was_filled_in(noting, inside, tmp_path):
     assert "too firm" in form.noted[0].said
 
 
-def test_the_next_print_is_compared_with_the_one_before(noting, inside, tmp_path):
+def test_notes_stay_as_they_are_when_one_is_added(noting, inside, tmp_path):
     noting.trials.answers[0].feels = "too firm"
     bpy.ops.padwright.save_trial()
     first = (tmp_path / f"{noting.number}.trials.toml").read_bytes()
-    noting.revision = "2"
     bpy.ops.padwright.begin_trial()
-    form = noting.trials
-    assert form.before == "1"
-    assert form.answers[0].feels == "open"
-    form.answers[1].than_last = "worse"
+    assert noting.trials.answers[0].feels == "open"
+    noting.trials.answers[1].feels = "right"
     bpy.ops.padwright.save_trial()
-    data = (tmp_path / f"{noting.number}.trials.toml").read_bytes()
-    assert data.startswith(first)  # what was noted stays as it is
-    assert written(noting, inside, tmp_path)[1].zones[0].than_last == "worse"
-    assert [row.revision for row in form.noted] == ["2", "1"]
+    assert (tmp_path / f"{noting.number}.trials.toml").read_bytes().startswith(first)
+    assert [trial.zones[0].feels for trial in written(noting, inside, tmp_path)] == ["too firm", "right"]
+    assert [row.said.lower().count("right") for row in noting.trials.noted] == [1, 0]  # the last one first
+
+
+def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside, tmp_path):
+    for stage in ("build_pad", "plan_zones", "cut_regions"):
+        getattr(bpy.ops.padwright, stage)()
+    noting.folder = str(tmp_path / "out")
+    bpy.ops.padwright.export_part()
+    for _ in range(2):
+        if not noting.trials.is_open:
+            bpy.ops.padwright.begin_trial()
+        form = noting.trials
+        form.hours_worn, form.answers[0].feels, form.answers[1].feels = 9.0, "too firm", "right"
+        bpy.ops.padwright.save_trial()
+    assert bpy.ops.padwright.propose_revision() == {"FINISHED"}
+    scene, revise = inside("blender.scene"), inside("core.run.revise")
+    folder = scene.work_folder()
+    job = scene.read_scene(bpy.context, folder)
+    drain, today = inside("core.base.progress").drain, datetime.date.today()
+    proposal = drain(revise.propose(job, folder, today, printed=tmp_path / "out"))
+    assert proposal.changes[0].times < 1.0
+    rows = {row.name: row for row in noting.trials.changes}
+    for change in proposal.changes:
+        assert (rows[change.zone].why, rows[change.zone].is_changed) == (change.why, change.is_changed)
+    assert rows["bones"].said.startswith("softer by ")
+    wanted = revise.changed_job(job, proposal)
+    assert bpy.ops.padwright.take_revision() == {"FINISHED"}
+    made = scene.read_scene(bpy.context, folder)
+    assert made.part.revision == wanted.part.revision == "2"
+    assert [zone.stiffness_times for zone in made.zones] == pytest.approx(
+        [zone.stiffness_times for zone in wanted.zones], rel=1e-6
+    )
+    assert made.part.previous == str(tmp_path / "out")
+    assert noting.folder == str(tmp_path / "out-2")
+    assert not bpy.ops.padwright.take_revision.poll()
+    bpy.ops.padwright.begin_trial()
+    assert (noting.trials.before, noting.trials.revision) == ("1", "2")  # now it is asked what got better
 
 
 def test_a_sore_place_is_kept_in_the_numbers_of_the_base_scan(noting, inside, tmp_path):

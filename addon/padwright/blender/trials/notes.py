@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import datetime
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import bpy
 
 from ...core.base.errors import InputError
-from ...core.base.files import read_named
 from ...core.base.text import counted
-from ...core.stages.trials.reading import MOST_TRIAL_BYTES, read_trials, trials_name
+from ...core.stages.trials.reading import trials_name
 from ...core.stages.trials.records import Trial, TrialBook, ZoneAnswer
-from ...core.stages.trials.writing import behind, book_head, trial_text
 from .. import bridge, scene
 from .properties_trials import OPEN
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from ...core.job.schema import Job
 
 
 def path_of(part: Any) -> Path:
@@ -32,40 +29,41 @@ def path_of(part: Any) -> Path:
     return scene.target_folder(chosen) / trials_name(part.number)
 
 
-def read(part: Any) -> TrialBook:
+def read(context: bpy.types.Context) -> TrialBook:
     """Return the notes; none where there is no file yet. Raises InputError when something in it is wrong."""
-    path = path_of(part)
-    return _checked(part, _bytes(path), path.name) if path.exists() else TrialBook()
+    from ...core.run.trial_notes import noted
+
+    path = path_of(context.scene.padwright)
+    return noted(_job(context), path.parent, datetime.date.today()).book
 
 
-def add(part: Any, trial: Trial) -> Path:
+def add(context: bpy.types.Context, trial: Trial) -> Path:
     """Write a note behind the others, and return their file. Raises InputError when something in it is wrong."""
-    path = path_of(part)
-    old = _bytes(path).decode("utf-8") if path.exists() else book_head(part.part_name, part.number, "in the report")
-    new = behind(old, trial_text(trial)).encode("utf-8")
-    _checked(part, new, path.name)
+    from ...core.run.trial_notes import add_trial
+
+    path = path_of(context.scene.padwright)
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(new)
-    return path
+    return add_trial(_job(context), path.parent, trial, datetime.date.today()).path
 
 
-def _bytes(path: Path) -> bytes:
-    return read_named(path, "The file of notes", most_bytes=MOST_TRIAL_BYTES)
+def worn_before(context: bpy.types.Context) -> str:
+    """Return the revision that was printed before the part's own, or nothing."""
+    from ...core.run.history import earlier_prints
+
+    earlier = earlier_prints(_job(context), path_of(context.scene.padwright).parent)
+    return earlier[-1].revision if earlier else ""
 
 
-def _checked(part: Any, data: bytes, name: str) -> TrialBook:
-    zones = [zone.name for zone in part.zones]
-    return read_trials(data, name, zones=zones, revisions=_revisions(part, data), today=datetime.date.today())
+def _job(context: bpy.types.Context) -> Job:
+    """Return a job with what notes are held against: the part's names, the print before it, its zones."""
+    from ...core.job.read import job_from_tables
 
-
-def _revisions(part: Any, data: bytes) -> Sequence[str]:
-    """Return the prints that notes speak of, oldest first, and the part's own behind them."""
-    try:
-        tables = tomllib.loads(data.decode("utf-8-sig")).get("trial", [])
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError):  # told by whoever reads it
-        tables = []
-    named = [str(each["revision"]) for each in tables if isinstance(each, dict) and "revision" in each]
-    return list(dict.fromkeys([*named, part.revision]))
+    part = context.scene.padwright
+    tables = scene.scene_tables(part)
+    tables["zones"] = [{"name": zone.name, "level": 1.0, "source": "load_centers"} for zone in part.zones]
+    tables["target"] = {}
+    tables.get("blend", {}).pop("between", None)
+    return job_from_tables(tables, name="scene")
 
 
 def form_of(part: Any) -> Trial:

@@ -9,27 +9,15 @@ from bpy_extras.io_utils import ImportHelper
 from ...core.base.errors import InputError
 from ...core.base.text import counted
 from .. import reporting, state
-from ..button import Button
 from ..scans import pick_session
 from ..scans.pick_clicks import Picks
+from .on_notes import OnNotes
 from .properties_trials import OPEN
 
 _ONCE = {"SKIP_SAVE"}  # each pick starts anew
 
 
-class _OnNotes(Button):
-    """Needs a part with zones."""
-
-    modes = {"OBJECT"}
-
-    @classmethod
-    def missing(cls, context, part):
-        if not part.is_started:
-            return "Start a part first"
-        return "" if len(part.zones) else "Add a zone first"
-
-
-class _OnOpenNote(_OnNotes):
+class _OnOpenNote(OnNotes):
     """Needs a note that is being filled in."""
 
     @classmethod
@@ -37,7 +25,7 @@ class _OnOpenNote(_OnNotes):
         return super().missing(context, part) or ("" if part.trials.is_open else "Begin a note first")
 
 
-class PADWRIGHT_OT_read_trials(_OnNotes, bpy.types.Operator):
+class PADWRIGHT_OT_read_trials(OnNotes, bpy.types.Operator):
     """List what was noted of the part's prints"""
 
     bl_label = "Read Notes"
@@ -45,14 +33,14 @@ class PADWRIGHT_OT_read_trials(_OnNotes, bpy.types.Operator):
     def act(self, context, part):
         from . import notes
 
-        book = notes.read(part)
+        book = notes.read(context)
         notes.show(part, book)
         where = notes.path_of(part)
         said = f"{counted(len(book.trials), 'note')} in {where}" if book.trials else f"There is no {where} yet"
         reporting.tell(self, said)
 
 
-class PADWRIGHT_OT_begin_trial(_OnNotes, bpy.types.Operator):
+class PADWRIGHT_OT_begin_trial(OnNotes, bpy.types.Operator):
     """Begin a note of how this print was to wear"""
 
     bl_label = "Begin a Note"
@@ -61,13 +49,12 @@ class PADWRIGHT_OT_begin_trial(_OnNotes, bpy.types.Operator):
         from . import notes
 
         form = part.trials
-        book = notes.read(part)
+        book = notes.read(context)
         notes.show(part, book)
         for name in ("activity", "slipped", "wore", "photos", "note", "hours_worn", "pain", "has_pain_point"):
             form.property_unset(name)
         form.revision, form.date = part.revision, datetime.date.today().isoformat()
-        earlier = [each.revision for each in book.trials if each.revision != part.revision]
-        form.before = earlier[-1] if earlier else ""
+        form.before = notes.worn_before(context)
         form.answers.clear()
         for zone in part.zones:
             form.answers.add().name = zone.name
@@ -96,9 +83,9 @@ class PADWRIGHT_OT_save_trial(_OnOpenNote, bpy.types.Operator):
         is_said = any(each.feels != OPEN or each.than_last != OPEN for each in form.answers)
         if not is_said and form.pain == 0 and not (form.slipped or form.wore or form.note):
             raise InputError("The note says nothing yet.", hint="Answer for one zone at least, or write what you saw.")
-        path = notes.add(part, notes.form_of(part))
+        path = notes.add(context, notes.form_of(part))
         form.is_open = False
-        book = notes.read(part)
+        book = notes.read(context)
         notes.show(part, book)
         of_now = len(book.of(part.revision))
         reporting.tell(self, f"{counted(of_now, 'note')} of print {part.revision} in {path.name}")

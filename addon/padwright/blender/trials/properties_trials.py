@@ -50,7 +50,8 @@ class PADWRIGHT_PG_change(bpy.types.PropertyGroup):
     """What is proposed for one zone."""
 
     name: StringProperty(name="Zone", description="Name of the zone")
-    times: FloatProperty(name="Times", description="Stiffness of the next print over that of this one", default=1.0)
+    times: FloatProperty(name="Times", description="Times as stiff as its level, in the next print", default=1.0)
+    is_changed: BoolProperty(name="Is Changed", description="The next print differs here")
     said: StringProperty(name="Change", description="What changes, in words")
     why: StringProperty(name="Why", description="Why it is proposed")
     watch: StringProperty(name="Watch", description="What to look at when it is worn")
@@ -85,5 +86,6 @@ class PADWRIGHT_PG_trials(bpy.types.PropertyGroup):
     changes: CollectionProperty(type=PADWRIGHT_PG_change, name="Changes", description="Proposed zone by zone")
     next_revision: StringProperty(name="Next Print", description="Revision that is proposed")
     proposed_of: StringProperty(name="Proposed From", description="Revision that the proposal starts from")
+    goal: StringProperty(name="Aim", description="Aim of the next print; empty: as now")
     stop: StringProperty(name="Stop", description="What is to be heeded before all else, line by line")
     told: StringProperty(name="Told", description="What else the proposal tells, line by line")
