@@ -40,6 +40,7 @@ class Page:
         self._number = 0
         self._rest = b""
         self._session: str | None = None
+        self._scale = 1.0  # of pictures of a whole page, which would be too tall for the screen's memory
         self._loaded = False
         self.complaints: list[str] = []
         self.asked_for: list[str] = []
@@ -78,6 +79,7 @@ class Page:
             "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=ratio, mobile=is_phone
         )
         self.do("Emulation.setTouchEmulationEnabled", enabled=is_phone)
+        self._scale = 1.0 / ratio
         self._loaded = False
         self.do("Page.navigate", url=path.resolve().as_uri())
         end = time.monotonic() + PATIENCE_S
@@ -138,7 +140,7 @@ class Page:
         if not whole:
             return {}
         size = self.do("Page.getLayoutMetrics")["cssContentSize"]
-        return {"clip": {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": 1}}
+        return {"clip": {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": self._scale}}
 
     def pdf(self) -> bytes:
         """Return the page as it is printed on A4."""

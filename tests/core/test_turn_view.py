@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from build_extension import package_files
 from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.query import NearestSurface
@@ -182,6 +183,13 @@ def test_the_scripts_ask_for_nothing_and_run_nothing_that_was_written():
     ):
         assert word not in text
     assert "url(" not in turn_style() and "@import" not in turn_style()
+
+
+def test_the_zip_has_the_scripts():
+    """Their texts are read from beside the module, in a checkout and in the zip alike."""
+    inside = package_files()
+    for name in ("turn_mesh.js", "turn_paint.js", "turn_view.js", "turn_view.css"):
+        assert inside[f"core/stages/report/{name}"]
 
 
 def test_each_field_has_a_key_with_its_unit_and_round_numbers():

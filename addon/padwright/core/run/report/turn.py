@@ -44,7 +44,7 @@ def turn_section(source: ReportSource) -> Section | None:
         fields=[_seen_in(packed.mirror, each) for each in fields],
         still=packed.picture or _drawn(source),
     )
-    return Section("turn", "The part, to turn", turn_view(view) + turn_script(), turn_style())
+    return Section("turn", "The part from all sides", turn_view(view) + turn_script(), turn_style())
 
 
 def _drawn(source: ReportSource) -> bytes:

@@ -149,7 +149,7 @@ function shown(root) {
 
   function cutMoved() {
     const found = cut();
-    where.disabled = other.disabled = !found;
+    find("cutting").hidden = !found;
     at.textContent = found ? `${(Number(where.value) / 1000 * part.size[found.axis]).toFixed(0)} mm` : "";
     ask();
   }

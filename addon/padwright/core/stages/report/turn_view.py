@@ -130,8 +130,9 @@ _CUT = (
     '<label>Cut <select class="turn-cut"><option value="">nothing off</option>'
     '<option value="length">along its length</option><option value="width">along its width</option>'
     '<option value="height">along its height</option></select></label>\n'
-    '<label>at <input type="range" class="turn-where" min="0" max="1000" value="500" disabled></label>\n'
-    '<output class="turn-at"></output>\n<button type="button" class="turn-other" disabled>Other half</button>'
+    '<span class="turn-cutting" hidden><label>at <input type="range" class="turn-where" min="0" max="1000" value="500">'
+    '</label>\n<output class="turn-at"></output>\n'
+    '<button type="button" class="turn-other">Other half</button></span>'
 )
 
 
@@ -281,7 +282,7 @@ def _key(field: TurnField, *, is_shown: bool) -> str:
         kind = ' class="first"' if share < 0.05 else ' class="last"' if share > 0.95 else ""
         ticks += f'<span{kind} style="left:{100.0 * share:.2f}%">{words}</span>'
     title = f"{field.title}, {field.unit}" if field.unit else field.title
-    bar = f'<div class="turn-bar" style="background:linear-gradient(to right,{",".join(field.colors)})"></div>'
+    bar = f'<div class="turn-bar" style="background-image:linear-gradient(to right,{",".join(field.colors)})"></div>'
     return (
         f'<div class="turn-key"{hidden}>\n<div class="turn-bar-room"><p class="quiet">{escape(title)}</p>\n{bar}\n'
         f'<p class="turn-ticks">{ticks}</p></div>\n<div class="key swatches">{none}</div>\n{note}</div>\n'
