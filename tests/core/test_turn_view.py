@@ -143,6 +143,14 @@ def test_names_are_told_by_what_is_nearest():
     assert value_at(data, 0, np.array([80.0, 30.0, 10.0])) == "right"
 
 
+def test_a_part_of_one_zone_has_one_name():
+    mesh = wavy()
+    named = field(mesh, values=np.zeros(len(mesh.vertices)), names=["rest"], colors=["#8fbfa8"])
+    data = told(turn_view(parts(mesh, named)))
+    assert value_at(data, 0, np.array([20.0, 30.0, 10.0])) == "rest"
+    assert data["fields"][0]["decimals"] == 0
+
+
 def test_noise_in_the_last_bits_changes_nothing():
     """How many threads add up changes the last bits of places and values; the surface comes on the files' grid."""
     mesh = rounded_mesh(wavy())

@@ -265,7 +265,7 @@ def _field_data(field: TurnField, grid: _FieldCells, axes: Float) -> dict[str, A
 
 def _decimals(span: float) -> int:
     """Return how many decimals a value has that is told to a hundredth of its scale, as fine as it is stored."""
-    return max(0, 2 - int(np.floor(np.log10(span)))) if span < 100.0 else 0
+    return max(0, 2 - int(np.floor(np.log10(span)))) if 0.0 < span < 100.0 else 0
 
 
 def _key(field: TurnField, *, is_shown: bool) -> str:
