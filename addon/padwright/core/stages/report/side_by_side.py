@@ -1,0 +1,140 @@
+"""Two revisions of a part side by side: records that a page and a panel show, and the page's chapter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ...base.text import counted, figure, placed
+from .page import Section, bullets, heading, paragraph, table
+from .shape_change import ShapeChange
+
+
+@dataclass(frozen=True)
+class ChangedRow:
+    """One thing that is the same or not in two revisions."""
+
+    where: str  # zone or region; "" for the part as a whole
+    what: str
+    before: str  # "" where there was none
+    now: str
+    change: str = ""  # in words, where it is a number: "x 1.20", "+12 %"
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether the two differ as they are told."""
+        return self.before != self.now
+
+
+@dataclass(frozen=True)
+class ChainRow:
+    """One revision of the part's history."""
+
+    revision: str
+    created: str
+    mass_g: str
+    hours: str
+    gives_mm: str
+    stiffness: str  # zone by zone, kPa
+    felt: str
+
+
+@dataclass(frozen=True, eq=False)
+class SideBySide:
+    """What changed from the revision before to this one."""
+
+    before: str  # names of the revisions
+    now: str
+    folder: str  # of the revision before, as the job names it
+    keys: tuple[ChangedRow, ...]  # of the job, those that changed
+    shape: ShapeChange
+    shape_words: tuple[str, ...]  # the same told
+    settings: tuple[ChangedRow, ...]  # region by region, those that changed
+    zones: tuple[ChangedRow, ...]  # stiffness and load of each zone
+    whole: tuple[ChangedRow, ...]  # load, mass and hours of the part
+    felt: tuple[ChangedRow, ...]  # what its wearer noted; none where there are no notes
+    chain: tuple[ChainRow, ...]  # every revision, oldest first
+    notes: tuple[str, ...] = ()
+
+    @property
+    def in_short(self) -> tuple[str, ...]:
+        """A line each for what changed, for a summary and a panel."""
+        keys = ", ".join(dict.fromkeys(row.what for row in self.keys)) or "none"
+        stiff = [f"{row.where} {row.change}" for row in self.zones if row.what == STIFFNESS and row.is_changed]
+        return (
+            f"Keys of the job that changed since revision {self.before}: {keys}.",
+            *self.shape_words,
+            f"Stiffness: {', '.join(stiff) or 'as before'}.",
+        )
+
+
+STIFFNESS = "stiffness, kPa"
+"""What the rows of a zone's stiffness are called."""
+
+
+def shape_words(shape: ShapeChange, zone_at: Sequence[str] = ("", "")) -> tuple[str, ...]:
+    """Return a change of shape in sentences; `zone_at` are the zones of the places of `thicker_at` and `thinner_at`."""
+    change = shape.volume_now_cm3 - shape.volume_before_cm3
+    share = 100.0 * change / shape.volume_before_cm3
+    volume = f"Volume of what is printed: {figure(shape.volume_before_cm3)} to {figure(shape.volume_now_cm3)} cm3"
+    said = [f"{volume} ({share:+.1f} %)." if abs(share) >= 0.05 else "Volume of what is printed: as before."]
+    if shape.not_compared:
+        return (*said, f"The shapes were not laid over each other: {shape.not_compared}.")
+    ends = (("thicker", shape.thicker_mm, shape.thicker_at), ("thinner", shape.thinner_mm, shape.thinner_at))
+    for (words, size, place), zone in zip(ends, zone_at, strict=True):
+        if place is not None and size >= _TOLD_MM:
+            there = f' in "{zone}"' if zone else ""
+            said.append(f"Most {words} by {size:.1f} mm at {placed(place)} mm{there}.")
+    if max(shape.thicker_mm, shape.thinner_mm) < _TOLD_MM:
+        said.append("Thickness: as before, away from the rim.")
+    for words, area in (("gained", shape.gained_cm2), ("lost", shape.lost_cm2)):
+        if area >= _TOLD_CM2:
+            said.append(f"Outline: {figure(area)} cm2 {words}.")
+    return tuple(said)
+
+
+_TOLD_MM = 0.1
+"""A change of thickness below half a layer is none: what a print shows no more."""
+_TOLD_CM2 = 0.5
+"""A change of the outline below this is its pixels'."""
+
+
+def side_by_side_section(found: SideBySide, pictures: str) -> Section:
+    """Return the chapter of a report; `pictures` is the HTML of the change of thickness, "" for none."""
+    before, now = f"Revision {found.before}", f"Revision {found.now}"
+    body = paragraph(f"What changed from revision {found.before} (in {found.folder}) to revision {found.now}.", "lead")
+    body += bullets(found.notes)
+    body += heading("What was asked")
+    body += table(("Key", before, now), [(row.what, _dash(row.before), _dash(row.now)) for row in found.keys])
+    if not found.keys:
+        body = body.removesuffix(table(("Key", before, now), [])) + paragraph("No key of the job changed.")
+    body += heading("Shape") + bullets(found.shape_words) + pictures
+    body += heading("Settings")
+    if found.settings:
+        rows = [(row.where, row.what, _dash(row.before), _dash(row.now)) for row in found.settings]
+        body += table(("Region", "Setting", before, now), rows)
+    else:
+        body += paragraph("All settings of all regions are as before.")
+    body += heading("Predicted")
+    rows = [
+        (row.where or "whole part", row.what, _dash(row.before), _dash(row.now), row.change or "as before")
+        for row in (*found.whole, *found.zones)
+    ]
+    body += table(("Where", "What", before, now, "Change"), rows)
+    if found.felt:
+        body += heading("Felt")
+        rows = [(row.where or "whole part", row.what, _dash(row.before), _dash(row.now)) for row in found.felt]
+        body += table(("Where", "What", before, now), rows)
+    if len(found.chain) > 2:
+        body += heading("All revisions")
+        head = ("Revision", "Made", "Weighs, g", "Prints, h", "Gives, mm", "Stiffness, kPa", "Felt")
+        body += table(
+            head,
+            [(r.revision, r.created, r.mass_g, r.hours, r.gives_mm, r.stiffness, r.felt) for r in found.chain],
+            f"{counted(len(found.chain), 'revision')}, oldest first",
+        )
+    return Section("revisions", f"Against revision {found.before}", body)
+
+
+def _dash(text: str) -> str:
+    return text or "-"
