@@ -32,14 +32,20 @@ def add_check_command(commands: Any) -> None:
 def _check(args: argparse.Namespace) -> int:
     """Tell, and return the exit code with which a run would stop, 0 where nothing was found."""
     from ..core.job.read import read_job, tell_place
+    from ..core.run.history import printed_folder
     from ..core.run.outlook import outlook
+    from ..core.run.revisions import refuse_previous
     from ..core.stages.packing.bundle import check_folder
     from ..core.stages.scans.known_formats import scan_kinds
 
     path = Path(args.job)
     job = read_job(path, args.settings, scan_kinds())
-    out = Path(args.out) if args.out is not None else path.parent / "out"
-    asked: list[Callable[[], None]] = [lambda: check_folder(out), lambda: refuse_other_part(out, job.part.number)]
+    out = Path(args.out) if args.out is not None else printed_folder(job, path.parent)
+    asked: list[Callable[[], None]] = [
+        lambda: check_folder(out),
+        lambda: refuse_other_part(out, job.part.number),
+        lambda: refuse_previous(job, path.parent, out),
+    ]
     faults = [error for ask in asked if (error := _refusal(ask)) is not None]
     found = outlook(job, path.parent, out)
     faults += found.faults

@@ -102,7 +102,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
         "job.toml --only sit-bones-1  # one region again",
     )
     run.add_argument("job", metavar="JOB", help="the job file, TOML")
-    add_run_options(run, default="out, beside the job file")
+    add_run_options(run, default="out, beside the job file; of a job with part.previous out-<revision>")
     run.set_defaults(command=_run)
     add_check_command(commands)
     look = add_command(
@@ -141,10 +141,13 @@ def _run(args: argparse.Namespace) -> int:
 
     path = Path(args.job)
     job = read_job(path, args.settings, scan_kinds())
-    out = Path(args.out) if args.out is not None else path.parent / "out"
+    from ..core.run.history import printed_folder
     from ..core.run.pipeline import run_job
+    from ..core.run.revisions import refuse_previous
 
+    out = Path(args.out) if args.out is not None else printed_folder(job, path.parent)
     try:
+        refuse_previous(job, path.parent, out)
         return make_files(args, job.part.number, out, run_job(job, path.parent, *([args.only] if args.only else [])))
     except PadwrightError as error:
         raise tell_place(error, job) from None

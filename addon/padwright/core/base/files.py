@@ -39,6 +39,13 @@ class InputFile:
     triangles: int | None = None
 
 
+def without_user(name: str) -> str:
+    """Return the name of a file or folder as it may go into documents: of a whole path the last step alone."""
+    steps = name.replace("\\", "/")
+    is_whole = steps.startswith("/") or steps[1:2] == ":"
+    return steps.rstrip("/").rsplit("/", 1)[-1] if is_whole else name
+
+
 def _file_in(path: Path) -> str:
     """Return what to give for what is no file: the first file of a folder, by name."""
     if path.is_dir():

@@ -21,7 +21,8 @@ _MOST_REVISIONS = 1000
 
 def printed_folder(job: Job, folder: Path) -> Path:
     """Return where the files of a job's revision lie unless the person says otherwise; `folder` is the job's."""
-    return folder / ("out" if job.part.previous is None else f"out-{slug(job.part.revision)}")
+    # The id of a name begins with a letter, which a revision's own number does not.
+    return folder / ("out" if job.part.previous is None else f"out-{slug(f'r {job.part.revision}')[2:]}")
 
 
 def run_record(folder: Path, number: str) -> dict[str, Any] | None:

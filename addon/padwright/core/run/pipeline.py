@@ -18,8 +18,10 @@ from ..job.read import later_notes
 from ..job.schema import Job
 from ..stages.load.wishes import check_wishes
 from ..stages.pad.work import check_press
+from ..stages.report.side_by_side import SideBySide
 from ..stages.stage import Given, Stage, known_places
 from .beside import Beside, read_beside
+from .compared_revisions import compared_with_previous, now_history
 from .evidence import run_evidence, selection_evidence
 from .odd_keys import odd_key_notes
 from .packing import pack_files
@@ -28,6 +30,7 @@ from .points import check_points
 from .report_parts import report_files
 from .stages import STAGES
 from .summary import run_summary, selection_summary
+from .summary_room import wrapped
 
 PACKING = "plan the print and pack"
 
@@ -46,6 +49,7 @@ class RunResult:
     summary: tuple[str, ...]  # lines a person reads in one screen
     told_in_full: tuple[str, ...]  # the same without a limit: every note and all that the load check says
     part: MadePart  # the stages' results, for a program that goes on from here
+    compared: SideBySide | None = None  # with the revision before, where the job names one
 
 
 def run_job(job: Job, folder: Path, only: Collection[str] | None = None) -> Steps[RunResult]:
@@ -117,13 +121,16 @@ def pack_part(part: MadePart, only: Collection[str] | None = None, beside: Besid
     beside = beside or Beside()
     files, packed = yield from nested(pack_files(part, only, beside.inputs), 0.0, _FILES_SHARE)
     part = replace(part, said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes))
-    files |= yield from nested(report_files(part, packed, files, beside), _FILES_SHARE, 1.0)
+    compared = compared_with_previous(part, packed, files, beside)
+    files |= yield from nested(report_files(part, packed, files, beside, compared), _FILES_SHARE, 1.0)
     part = replace(part, times=(*part.times, _timed(PACKING, start)))
     if packed.selection is not None:
         told = selection_summary(part, packed)
         return RunResult(files, selection_evidence(part, packed), told, told, part)
     told = run_summary(part, packed, in_full=True)
-    return RunResult(files, run_evidence(part, packed), run_summary(part, packed), told, part)
+    evidence = run_evidence(part, packed, now_history(beside.previous), compared)
+    since = () if compared is None else wrapped(" ".join(compared.in_short))
+    return RunResult(files, evidence, (*run_summary(part, packed), *since), (*told, *since), part, compared)
 
 
 def _timed(title: str, start: float) -> StageTime:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 from ..base.progress import Progress, Steps
 from ..stages.report.page import PageHead, Section, report_page
+from ..stages.report.side_by_side import SideBySide
 from .beside import Beside
 from .packing import Packed
 from .parts import MadePart
@@ -16,6 +17,7 @@ from .report.fit import fit_section
 from .report.head import report_head
 from .report.printing import print_section
 from .report.provenance import provenance_section
+from .report.revisions import revisions_section
 from .report.source import ReportSource
 from .report.turn import turn_section
 from .report.watch import watch_section
@@ -29,6 +31,7 @@ SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
     fit_section,
     feel_section,
     print_section,
+    revisions_section,
     watch_section,
     wearer_section,
     provenance_section,
@@ -36,16 +39,18 @@ SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
 """What makes each chapter, in their order; None where the part has nothing to tell in it."""
 
 
-def report_files(part: MadePart, packed: Packed, files: Mapping[str, bytes], beside: Beside) -> Steps[dict[str, bytes]]:
+def report_files(
+    part: MadePart, packed: Packed, files: Mapping[str, bytes], beside: Beside, compared: SideBySide | None = None
+) -> Steps[dict[str, bytes]]:
     """Return by name what is written for people to read; of a selection of the part's regions the print sheet alone.
 
-    `files`: the run's others, whose digests the report gives.
+    `files`: the run's others, whose digests the report gives; `compared`: this revision beside the one before.
     """
     yield Progress(0.0, "writing the print sheet")
     found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
     if packed.selection is not None or not part.job.output.report:
         return found
-    source = ReportSource(part, packed, files, trials=beside.trials, words=beside.words)
+    source = ReportSource(part, packed, files, trials=beside.trials, words=beside.words, compared=compared)
     sections = []
     for number, make in enumerate(SECTIONS):
         yield Progress(number / len(SECTIONS), "writing the report")

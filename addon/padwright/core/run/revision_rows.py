@@ -133,7 +133,8 @@ def _number_row(where: str, what: str, ends: Sequence[Any], *, times: bool = Fal
     change = ""
     if len(values) == 2 and told[0] != told[1] and values[0] > 0.0:
         ratio = values[1] / values[0]
-        change = f"x {ratio:.2f}" if times else f"{100.0 * (ratio - 1.0):+.0f} %"
+        share = round(100.0 * (ratio - 1.0))
+        change = f"x {ratio:.2f}" if times else f"{share:+d} %" if share else ""
     return ChangedRow(where, what, told[0], told[1], change)
 
 

@@ -16,13 +16,13 @@ import numpy as np
 from ..base.errors import InputError
 from ..base.files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, read_named
 from ..base.mesh import Float, TriMesh
-from ..base.slugs import slug
 from ..job.read import blame_key
 from ..job.schema import Job
 from ..stages.packing.bundle import listed_files
 from ..stages.packing.ids import commit_name
 from ..stages.packing.read_threemf import read_bodies
 from ..stages.packing.sidecar import threemf_name
+from .history import printed_folder
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,13 +68,6 @@ def previous_folder(job: Job, folder: Path) -> Path | None:
     return None if job.part.previous is None else folder / job.part.previous
 
 
-def files_folder(job: Job, folder: Path) -> Path:
-    """Return where a job's files go if nothing is said: "out" beside it, or of a next revision "out-<revision>"."""
-    if job.part.previous is None:
-        return folder / "out"
-    return folder / f"out-{slug(f'r {job.part.revision}').removeprefix('r-') or 'next'}"
-
-
 def refuse_previous(job: Job, folder: Path, out: Path) -> None:
     """Refuse to write into the folder of the revision before: it is what the next one is compared with.
 
@@ -85,7 +78,7 @@ def refuse_previous(job: Job, folder: Path, out: Path) -> None:
         with blame_key("part", "previous"):
             raise InputError(
                 f'"{out}" holds the revision before; revision {job.part.revision} would take its place.',
-                hint=f"Write elsewhere, e.g. --out {files_folder(job, folder)}",
+                hint=f"Write elsewhere, e.g. --out {printed_folder(job, folder)}",
             )
 
 

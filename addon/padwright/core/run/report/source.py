@@ -11,6 +11,7 @@ import numpy as np
 from ...base.mesh import Float, Int, TriMesh
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
+from ...stages.report.side_by_side import SideBySide
 from ...stages.report.words_map import WordsMap
 from ...stages.trials.records import TrialBook
 from ..packing import Packed
@@ -26,6 +27,7 @@ class ReportSource:
     files: Mapping[str, bytes]  # of the run, all but the evidence and what is written for people to read
     trials: TrialBook = field(default_factory=TrialBook)  # what wearers noted of the part
     words: WordsMap = field(default_factory=WordsMap)  # the person's own, for settings
+    compared: SideBySide | None = None  # with the revision before, where the job names one
 
     @property
     def is_mirrored(self) -> bool:

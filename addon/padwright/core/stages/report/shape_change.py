@@ -32,7 +32,8 @@ class ShapeChange:
     thicker_at: Float | None = None  # (3,), on the body side of the shape now
     thinner_mm: float = 0.0
     thinner_at: Float | None = None
-    # Area, seen along the press, that only one of the two covers.
+    # Both: area, seen along the press, that only one of the two covers.
+    usual_mm: float = 0.0  # the middle one of all changes away from the rim
     gained_cm2: float = 0.0
     lost_cm2: float = 0.0
     not_compared: str = ""  # why the shapes were not laid over each other; "" where they were
@@ -75,23 +76,30 @@ def shape_change(before: TriMesh, now: TriMesh, press_direction: Float) -> Shape
     if filled.any():
         difference = np.where(np.isfinite(difference), median_filter(filled, size=_OPENING_PIXELS), np.nan)
     is_in = [np.isfinite(each) for each in thicknesses]
-    volumes = (float(before.volume) / 1000.0, float(now.volume) / 1000.0)
-    pixel_cm2 = _PIXEL_MM**2 / 100.0
-    gained, lost = (float((first & ~second).sum()) * pixel_cm2 for first, second in (is_in[::-1], is_in))
+    volumes = float(before.volume) / 1000.0, float(now.volume) / 1000.0
     shared = is_in[0] & is_in[1]
+    pixel_cm2 = _PIXEL_MM**2 / 100.0
+    gained, lost = (pixel_cm2 * float((each & ~shared).sum()) for each in (is_in[1], is_in[0]))
+    if not shared.any():
+        why = "the two nowhere lie over each other"
+        return ShapeChange(volumes[0], volumes[1], gained_cm2=gained, lost_cm2=lost, not_compared=why)
     inner = next((found for each in _RIM_PIXELS if (found := _without_rim(shared, each)).any()), shared)
     change = ThicknessChange(axes, corner + 0.5 * _PIXEL_MM, difference)
-    if not inner.any():
-        why = "the two nowhere lie over each other"
-        return ShapeChange(*volumes, gained_cm2=gained, lost_cm2=lost, not_compared=why)
-    ends = []
-    for sign in (1.0, -1.0):
-        size = np.where(inner, sign * np.nan_to_num(difference), -np.inf)
-        row, column = np.unravel_index(int(size.argmax()), size.shape)
-        most = max(0.0, float(size[row, column]))
-        flat = change.corner + _PIXEL_MM * np.array([column, row])
-        ends += [most, np.append(flat, tops[1][row, column]) @ axes if most > 0.0 else None]
-    return ShapeChange(*volumes, *ends, gained_cm2=gained, lost_cm2=lost, change=change)
+    thicker, thinner = (_largest(sign * difference, inner, tops[1], change) for sign in (1.0, -1.0))
+    usual = float(np.median(difference[inner]))
+    return ShapeChange(
+        volumes[0], volumes[1], *thicker, *thinner, usual, gained_cm2=gained, lost_cm2=lost, change=change
+    )
+
+
+def _largest(size: Float, inner: Bool, top: Float, change: ThicknessChange) -> tuple[float, Float | None]:
+    """Return the largest of some changes, mm, and where it is on the upper side; (0, None) where none is above zero."""
+    found = np.where(inner, np.nan_to_num(size), 0.0)
+    row, column = np.unravel_index(int(found.argmax()), found.shape)
+    if found[row, column] <= 0.0:
+        return 0.0, None
+    flat = change.corner + _PIXEL_MM * np.array([column, row])
+    return float(found[row, column]), np.asarray(np.append(flat, top[row, column]) @ change.axes)
 
 
 def _without_rim(shared: Bool, pixels: int) -> Bool:

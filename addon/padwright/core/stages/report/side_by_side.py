@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from ...base.files import without_user
 from ...base.text import counted, figure, placed
 from .page import Section, bullets, heading, paragraph, table
 from .shape_change import ShapeChange
@@ -58,15 +60,35 @@ class SideBySide:
 
     @property
     def in_short(self) -> tuple[str, ...]:
-        """A line each for what changed, for a summary and a panel."""
-        keys = ", ".join(dict.fromkeys(row.what for row in self.keys)) or "none"
+        """What changed in a few sentences, for a summary and a panel."""
+        keys = list(dict.fromkeys(row.what for row in self.keys))
+        more = f" and {len(keys) - _MOST_NAMED} more" if len(keys) > _MOST_NAMED else ""
         stiff = [f"{row.where} {row.change}" for row in self.zones if row.what == STIFFNESS and row.is_changed]
         return (
-            f"Keys of the job that changed since revision {self.before}: {keys}.",
+            f"Since revision {self.before} changed: {', '.join(keys[:_MOST_NAMED]) or 'no key of the job'}{more}.",
             *self.shape_words,
             f"Stiffness: {', '.join(stiff) or 'as before'}.",
         )
 
+    def as_json(self) -> dict[str, Any]:
+        """Return what the run document tells; lengths in mm, places in the part frame."""
+        shape = self.shape
+        ends = (("thicker", shape.thicker_mm, shape.thicker_at), ("thinner", shape.thinner_mm, shape.thinner_at))
+        return {
+            "revision": self.before,
+            "folder": without_user(self.folder),
+            "keys": [row.what for row in self.keys],
+            "volume_cm3": [shape.volume_before_cm3, shape.volume_now_cm3],
+            "not_compared": shape.not_compared,
+            **{f"{name}_mm": {"value": size, "place_mm": place} for name, size, place in ends},
+            "usual_mm": shape.usual_mm,
+            "gained_cm2": shape.gained_cm2,
+            "lost_cm2": shape.lost_cm2,
+            "notes": list(self.notes),
+        }
+
+
+_MOST_NAMED = 6
 
 STIFFNESS = "stiffness, kPa"
 """What the rows of a zone's stiffness are called."""
@@ -80,11 +102,13 @@ def shape_words(shape: ShapeChange, zone_at: Sequence[str] = ("", "")) -> tuple[
     said = [f"{volume} ({share:+.1f} %)." if abs(share) >= 0.05 else "Volume of what is printed: as before."]
     if shape.not_compared:
         return (*said, f"The shapes were not laid over each other: {shape.not_compared}.")
+    if abs(shape.usual_mm) >= _TOLD_MM:
+        said.append(f"Mostly {'thicker' if shape.usual_mm > 0.0 else 'thinner'} by {abs(shape.usual_mm):.1f} mm.")
     ends = (("thicker", shape.thicker_mm, shape.thicker_at), ("thinner", shape.thinner_mm, shape.thinner_at))
     for (words, size, place), zone in zip(ends, zone_at, strict=True):
         if place is not None and size >= _TOLD_MM:
             there = f' in "{zone}"' if zone else ""
-            said.append(f"Most {words} by {size:.1f} mm at {placed(place)} mm{there}.")
+            said.append(f"At most {size:.1f} mm {words}, at {placed(place)} mm{there}.")
     if max(shape.thicker_mm, shape.thinner_mm) < _TOLD_MM:
         said.append("Thickness: as before, away from the rim.")
     for words, area in (("gained", shape.gained_cm2), ("lost", shape.lost_cm2)):
@@ -105,9 +129,10 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
     body = paragraph(f"What changed from revision {found.before} (in {found.folder}) to revision {found.now}.", "lead")
     body += bullets(found.notes)
     body += heading("What was asked")
-    body += table(("Key", before, now), [(row.what, _dash(row.before), _dash(row.now)) for row in found.keys])
-    if not found.keys:
-        body = body.removesuffix(table(("Key", before, now), [])) + paragraph("No key of the job changed.")
+    if found.keys:
+        body += table(("Key", before, now), [(row.what, _dash(row.before), _dash(row.now)) for row in found.keys])
+    else:
+        body += paragraph("No key of the job changed.")
     body += heading("Shape") + bullets(found.shape_words) + pictures
     body += heading("Settings")
     if found.settings:
@@ -116,14 +141,17 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
     else:
         body += paragraph("All settings of all regions are as before.")
     body += heading("Predicted")
-    rows = [
-        (row.where or "whole part", row.what, _dash(row.before), _dash(row.now), row.change or "as before")
-        for row in (*found.whole, *found.zones)
-    ]
-    body += table(("Where", "What", before, now, "Change"), rows)
+    body += table(
+        ("Where", "What", before, now, "Change"),
+        [
+            (row.where or _WHOLE, row.what, _dash(row.before), _dash(row.now), row.change or "as before")
+            for row in (*found.whole, *found.zones)
+            if row.is_changed or row.what == STIFFNESS
+        ],
+    )
     if found.felt:
         body += heading("Felt")
-        rows = [(row.where or "whole part", row.what, _dash(row.before), _dash(row.now)) for row in found.felt]
+        rows = [(row.where or _WHOLE, row.what, _dash(row.before), _dash(row.now)) for row in found.felt]
         body += table(("Where", "What", before, now), rows)
     if len(found.chain) > 2:
         body += heading("All revisions")
@@ -134,6 +162,9 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
             f"{counted(len(found.chain), 'revision')}, oldest first",
         )
     return Section("revisions", f"Against revision {found.before}", body)
+
+
+_WHOLE = "whole part"
 
 
 def _dash(text: str) -> str:
