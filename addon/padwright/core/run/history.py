@@ -21,8 +21,11 @@ _MOST_REVISIONS = 1000
 
 def printed_folder(job: Job, folder: Path) -> Path:
     """Return where the files of a job's revision lie unless the person says otherwise; `folder` is the job's."""
-    # The id of a name begins with a letter, which a revision's own number does not.
-    return folder / ("out" if job.part.previous is None else f"out-{slug(f'r {job.part.revision}')[2:]}")
+    if job.part.previous is None:
+        return folder / "out"
+    # An id begins with a letter, which most names of revisions do not; one without any letter or number gets digits.
+    name = slug(f"r {job.part.revision}")[2:] or slug(job.part.revision).removeprefix("zone-")
+    return folder / f"out-{name}"
 
 
 def run_record(folder: Path, number: str) -> dict[str, Any] | None:
