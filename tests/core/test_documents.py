@@ -33,14 +33,14 @@ def test_bounds_hold_their_value_to_the_last_digit():
 def test_what_was_changed_or_left_out_is_told_in_the_summary_and_the_evidence(tmp_path):
     part = {"name": "Flat pad", "number": "FLAT-1", "family": "seat_pad", "mirror": True}
     tables = flat_tables(tmp_path, (80.0, 60.0, 10.0), (0.0, 0.0, 0.0), part=part)
-    tables |= {"coupons": {"make": True}, "output": {"layout": "items", "report": False}}
+    tables |= {"coupons": {"make": True}, "output": {"layout": "items"}}
     result = drain(run_job(job_from_tables(tables), tmp_path))
     document = check_documents(result.files, result.evidence)
     assert "mirrored" in document["part"] and "mirrored: this is the part for the other side" in result.summary[0]
     shown = " ".join(" ".join(result.summary).split())
     notes = result.evidence["notes"]
-    assert len(notes) == 4
-    for note, words in zip(notes, ("output.report", "coupons", "output.layout", "The part is mirrored"), strict=True):
+    assert len(notes) == 3
+    for note, words in zip(notes, ("coupons", "output.layout", "The part is mirrored"), strict=True):
         assert words in note and f"Note: {note}" in shown
     selection = drain(run_job(job_from_tables(tables), tmp_path, ["rest"]))
     shown = " ".join(" ".join(selection.summary).split())
