@@ -15,7 +15,7 @@ from ...stages.load.load_words import Row, percent, span, tuning_rows
 from ...stages.load.tuning import Tuning
 from ...stages.report.field_picture import Scale
 from ...stages.report.marks import PlaceMark
-from ...stages.report.page import Section, figure, heading, paragraph, picture, side_by_side, table
+from ...stages.report.page import Section, bullets, figure, heading, paragraph, picture, side_by_side, table
 from ..summary_load import guess_words, load_words, tuning_words
 from .cut import cut_picture
 from .pictures import value_figures
@@ -35,8 +35,7 @@ def feel_section(source: ReportSource) -> Section | None:
     if firmness.loads:
         first, *said = load_words(part, in_full=False)
         tried = advice_words(firmness.advice)
-        body += paragraph(first, "lead") + paragraph(" ".join(said))
-        body += paragraph(tried) if tried else ""
+        body += paragraph(first, "lead") + bullets([*said, *([tried] if tried else [])])
     else:
         body += paragraph("No load was given, so it was not worked out how the part gives under a body.", "lead")
     guess = guess_words(part, source.packed)
@@ -48,7 +47,9 @@ def feel_section(source: ReportSource) -> Section | None:
     opened = cut_picture(source)
     if opened is not None:
         png, caption = opened
-        body += heading("Cut open") + figure(picture(png, "The part cut open along the press direction"), caption)
+        body += heading("Cut open") + figure(
+            picture(png, "The part cut open along the press direction"), caption, kind="large"
+        )
     return Section("feel", "How will it feel?", body)
 
 

@@ -38,8 +38,8 @@ def fit_section(source: ReportSource) -> Section:
     if part.alignment is not None:
         body += heading("How the two scans lie on each other")
         body += paragraph(" ".join([*agreement_words(part), *alignment_facts(part.alignment)]))
-    body += side_by_side([*_distance_figures(source), *depth_figures(source)])
     body += "".join(paragraph(each) for each in body_words(part))
+    body += side_by_side([*_distance_figures(source), *depth_figures(source)])
     body += _mended(source)
     return Section("fit", "Will it fit?", body)
 
@@ -77,7 +77,7 @@ def _distance_figures(source: ReportSource) -> list[str]:
     found = distances_to_base(part.base.mesh, part.aligned.vertices, part.alignment)
     limit = found.limit_mm
     calm = calmed(part.aligned, np.clip(found.values_mm, -_FAR * limit, _FAR * limit), _CALM_ROUNDS)
-    scale = Scale(-limit, limit, limit / 5.0, "two_way", "mm")
+    scale = Scale(-limit, limit, limit / 4.0, "two_way", "mm")
     figures = []
     for words, seen in source.impression_views:
         png = value_png(seen, calm, scale, ~found.is_beyond)

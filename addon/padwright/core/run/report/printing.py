@@ -8,7 +8,7 @@ from ...base.text import figure as number_words
 from ...stages.load.load_words import span
 from ...stages.printing.print_record import print_record
 from ...stages.report.page import Section, bullets, facts, heading, paragraph, table
-from ...stages.report.setting_lines import RegionLines, body_is_up, setting_lines, shared_lines
+from ...stages.report.setting_lines import RegionLines, SettingLine, body_is_up, setting_lines, shared_lines
 from ..summary_load import print_words, squeezed_words
 from ..summary_notes import acting_notes
 from .source import ReportSource
@@ -52,7 +52,7 @@ def _settings(source: ReportSource) -> str:
     same, differing = shared_lines(regions)
     mass = {each.id: each.mass_g for each in packed.plan.regions}
     moduli = {body.id: part.firmness.curves[body.id].modulus_kpa for body in packed.bodies}
-    head = ("Region", *(line.name for line in differing), "Stiffness, kPa", "g")
+    head = ("Region", *(_with_unit(line) for line in differing), "Stiffness, kPa", "g")
     rows: list[Sequence[str]] = [
         (
             each.name if len(regions) == 1 else f"{number}  {each.name}",
@@ -65,6 +65,10 @@ def _settings(source: ReportSource) -> str:
     basis = "guessed from the filament's hardness" if part.material.calibration is None else "by your coupons"
     caption = f"Stiffness {squeezed_words(part)}, {basis}, with low and high."
     own = [(each.name, each.value) for each in source.words.always]
-    shared = [(line.name, line.value) for line in same] + own
+    shared = [(line.name, f"{line.value} {line.unit}".strip()) for line in same] + own
     alike = heading("In all regions alike" if len(regions) > 1 else "Settings") + facts(shared) if shared else ""
     return alike + heading("Region by region") + table(head, rows, caption)
+
+
+def _with_unit(line: SettingLine) -> str:
+    return f"{line.name}, {line.unit}" if line.unit else line.name

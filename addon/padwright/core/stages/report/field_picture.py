@@ -122,7 +122,7 @@ def scale_key(scale: Scale, title: str, plain: str = "") -> str:
     every = next(each for each in (1, 2, 4, 5, 10, 20) if count / each <= 7)
     marks = ""
     for number in range(0, count + 1, every):
-        words = in_words(scale.low + number * scale.step, scale.step)
+        words = in_words(scale.low + number * scale.step, every * scale.step)
         marks += f'<span style="left:{100.0 * number / count:.2f}%">{escape(words)}</span>'
     said = f"{title}, {scale.unit}" if scale.unit else title
     rest = swatches([(hex_color(tuple(PLAIN)), plain)]) if plain else ""

@@ -48,13 +48,15 @@ th, td { padding: .45rem .9rem .45rem 0; text-align: left; vertical-align: top; 
 thead th { color: var(--quiet); font-weight: 550; font-size: .85rem; line-height: 1.3; vertical-align: bottom; }
 tbody th { font-weight: 600; }
 .code { font-family: ui-monospace, SFMono-Regular, Menlo, Consolas, monospace; font-size: .82rem; }
-.code td { overflow-wrap: anywhere; }
+.code td:last-child { overflow-wrap: anywhere; }
+.code th, .code td { padding-right: .7rem; }
 figure { break-inside: avoid; }
 figure img, figure svg, figure canvas { display: block; width: 100%; height: auto; border-radius: .6rem; }
 figcaption { margin-top: .5rem; max-width: 46rem; }
 .pictures { display: grid; gap: 1.25rem 1.5rem;
   grid-template-columns: repeat(auto-fit, minmax(min(22rem, 100%), 1fr)); }
 .pictures figure { margin-bottom: .5rem; }
+.pictures > :only-child { max-width: 42rem; }
 .key { margin: .55rem 0 0; font-size: .85rem; }
 .key .bar { height: .85rem; margin: .2rem 0 0; border-radius: .2rem; border: 1px solid rgba(26, 35, 64, .3); }
 .ticks { position: relative; height: 1.4em; font-variant-numeric: tabular-nums; color: var(--quiet); }
@@ -63,7 +65,7 @@ figcaption { margin-top: .5rem; max-width: 46rem; }
 .ticks span:last-child { transform: translateX(-100%); }
 .swatches { display: flex; flex-wrap: wrap; gap: .25rem 1.1rem; }
 .swatches span { display: inline-flex; align-items: center; gap: .4rem; }
-.swatches svg { flex: none; width: .95rem; height: .95rem; border-radius: .2rem;
+.swatches i, .swatches svg { flex: none; width: .95rem; height: .95rem; border-radius: .2rem;
   border: 1px solid rgba(26, 35, 64, .35); }
 .act, .calm { padding: 1rem 1.2rem; border-radius: .6rem; margin: 0 0 1.25rem; }
 .act { background: var(--brick-light); border: 1px solid #ecc9b4; }
@@ -86,16 +88,22 @@ footer { color: var(--quiet); font-size: .85rem; border-top: 1px solid var(--lin
   td::before { content: attr(data-head); color: var(--quiet); }
 }
 @media print {
-  @page { margin: 15mm 14mm; }
-  body { padding: 0; max-width: none; font-size: 10pt; background: #fff; }
+  @page { margin: 14mm; }
+  html { font-size: 9.5pt; }
+  body { padding: 0; max-width: none; background: #fff; }
   nav, .screen { display: none !important; }
-  h1 { font-size: 20pt; }
-  h2 { font-size: 14pt; }
+  header { margin-bottom: 1.5rem; }
+  h1 { font-size: 2rem; }
   h2, h3 { break-after: avoid; }
-  section { padding-top: 12pt; margin-bottom: 14pt; }
-  tr, li, dl div, .act, .calm { break-inside: avoid; }
+  section { padding-top: 1.2rem; margin-bottom: 1.2rem; }
+  tr, li, dl div, .act { break-inside: avoid; }
   p { orphans: 3; widows: 3; }
+  dl.big { grid-template-columns: repeat(4, 1fr); }
+  .wide { overflow: visible; }
   .pictures { grid-template-columns: 1fr 1fr; }
+  .pictures > :only-child { grid-column: 1 / -1; max-width: 60%; }
+  figure.large { max-width: 80%; }
+  .code { font-size: .72rem; }
   a { color: inherit; text-decoration: none; }
   * { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
