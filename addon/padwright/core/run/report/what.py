@@ -31,7 +31,7 @@ def zone_figures(source: ReportSource) -> list[str]:
     part, packed = source.part, source.packed
     assert part.regions is not None
     if part.folded is not None:
-        return []
+        return _zones_of_walls(source)
     owner = source.region_of_face
     levels = {body.id: body.firmness_level for body in packed.bodies}
     colors = np.array([_rgb(firmness_color(levels[each.id])) for each in part.regions.regions])
@@ -44,6 +44,29 @@ def zone_figures(source: ReportSource) -> list[str]:
         )
         caption = f"The regions, {words}, numbered as in the table of settings; the firmer, the darker."
         found.append(figure(shown, caption, key))
+    return found
+
+
+def _zones_of_walls(source: ReportSource) -> list[str]:
+    """Return where each zone lies in a part of folded walls, which is one region."""
+    part = source.part
+    assert part.zones is not None and part.pad is not None and part.firmness is not None
+    label = part.zones.label[part.pad.mesh.faces[:, 0]]
+    rows = []
+    for number, zone in enumerate(part.zones.zones):
+        chosen = part.firmness.chosen.get(number)
+        level = zone.level if chosen is None else part.family.printed_level(zone.level, chosen.reached_kpa)
+        rows.append((firmness_color(level), zone.name))
+    colors = np.array([_rgb(color) for color, _ in rows])
+    present = np.unique(label)
+    key = f'<div class="key">{swatches([rows[number] for number in present])}</div>'
+    found = []
+    for words, seen in source.pad_views:
+        png = marked_png(seen, colors[label], label)
+        shown = marked_picture(png, seen.view, f"Zones, {words}", is_mirrored=source.is_mirrored)
+        found.append(
+            figure(shown, f"The zones, {words}; the firmer, the darker. Between them walls change by and by.", key)
+        )
     return found
 
 

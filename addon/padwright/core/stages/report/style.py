@@ -68,6 +68,7 @@ figcaption { margin-top: .5rem; max-width: 46rem; }
 .swatches i, .swatches svg { flex: none; width: .95rem; height: .95rem; border-radius: .2rem;
   border: 1px solid rgba(26, 35, 64, .35); }
 .act, .calm { padding: 1rem 1.2rem; border-radius: .6rem; margin: 0 0 1.25rem; }
+header .act { margin-top: 1.25rem; }
 .act { background: var(--brick-light); border: 1px solid #ecc9b4; }
 .act h2, .act h3 { color: var(--brick); margin: 0 0 .6rem; font-size: 1.06rem; line-height: 1.35; }
 .calm { background: var(--sea-light); border: 1px solid #c6ded6; }
