@@ -113,7 +113,8 @@ function saidAt(grid, field, place) {
   if (cell === NOTHING) return field.none;
   if (field.names) return field.names[cell - 1];
   const value = field.from + (cell - 1) / 254 * (field.to - field.from);
-  return `${value.toFixed(field.decimals)} ${field.unit}`.trim();
+  const number = value.toFixed(field.decimals).replace(/^-(0\.?0*)$/, "$1"); // never "-0"
+  return `${number} ${field.unit}`.trim();
 }
 
 // Return the color of every cell, 4 bytes each.

@@ -18,9 +18,11 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
+from ...base.ramps import hex_color
 from ...base.scales import in_words, round_step, round_ticks
 from ...geometry.simpler import simpler
 from ..packing.long_side import long_side
+from .field_picture import PLAIN, swatches
 from .page import escape, picture
 
 MOST_TRIANGLES = 100_000
@@ -36,7 +38,7 @@ shall not."""
 
 _NEIGHBORS = 6  # places that a cell asks: borders between names run smooth
 _ROUND_CELLS = 72  # a side, of a part that is gripped all around: its fields are rooms, not maps
-_NONE_COLOR = "#C9CAC4"
+_NONE_COLOR = hex_color(tuple(PLAIN))
 _SCRIPTS = ("turn_mesh.js", "turn_paint.js", "turn_view.js")
 _ASK = "Point at the part to read its values."
 _HINT = (
@@ -264,19 +266,18 @@ def _field_data(field: TurnField, grid: _FieldCells, axes: Float) -> dict[str, A
 
 
 def _decimals(span: float) -> int:
-    """Return how many decimals a value has that is told to a hundredth of its scale, as fine as it is stored."""
-    return max(0, 2 - int(np.floor(np.log10(span)))) if 0.0 < span < 100.0 else 0
+    """Return how many decimals a value has on a scale of a span: about a hundredth of it is told."""
+    return max(1, 1 - int(np.floor(np.log10(span)))) if 0.0 < span < 100.0 else 0
 
 
 def _key(field: TurnField, *, is_shown: bool) -> str:
     """Return what a field's colors mean."""
     hidden = "" if is_shown else " hidden"
-    none = f'<span><i style="background:{_NONE_COLOR}"></i>{escape(field.none)}</span>'
     note = f'<p class="quiet">{escape(field.note)}</p>\n' if field.note else ""
     if field.names:
-        pairs = zip(field.names, field.colors, strict=True)
-        swatches = "".join(f'<span><i style="background:{color}"></i>{escape(name)}</span>\n' for name, color in pairs)
-        return f'<div class="turn-key"{hidden}>\n<div class="key swatches">{swatches}</div>\n{note}</div>\n'
+        named = swatches(list(zip(field.colors, field.names, strict=True)))
+        return f'<div class="turn-key"{hidden}>\n<div class="key">{named}</div>\n{note}</div>\n'
+    none = swatches([(_NONE_COLOR, field.none)])
     ticks = ""
     for share, words in _ticks(field):
         kind = ' class="first"' if share < 0.05 else ' class="last"' if share > 0.95 else ""
@@ -285,7 +286,7 @@ def _key(field: TurnField, *, is_shown: bool) -> str:
     bar = f'<div class="turn-bar" style="background-image:linear-gradient(to right,{",".join(field.colors)})"></div>'
     return (
         f'<div class="turn-key"{hidden}>\n<div class="turn-bar-room"><p class="quiet">{escape(title)}</p>\n{bar}\n'
-        f'<p class="turn-ticks">{ticks}</p></div>\n<div class="key swatches">{none}</div>\n{note}</div>\n'
+        f'<p class="turn-ticks">{ticks}</p></div>\n<div class="key">{none}</div>\n{note}</div>\n'
     )
 
 
