@@ -1,7 +1,8 @@
-"""Make the demo parts: `python3 scripts/demo.py [FOLDER]`; without a folder they go to out/demo and out/demo-folds."""
+"""Make the demo parts: `python3 scripts/demo.py [FOLDER]`; without a folder they go to out/demo, -2 and -folds."""
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -12,6 +13,11 @@ JOBS = (
         "job.toml",
         "",
         "A sculler's sliding-seat pad, from two scans: the bare seat, and the seat under clay that was sat on.",
+    ),
+    (
+        "job-2.toml",
+        "-2",
+        "Its second revision, as `revise` made it from what its wearer said of the first (DEMO-1.trials.toml).",
     ),
     ("folds.toml", "-folds", "The same pad, made soft by folded walls instead of by settings."),
 )
@@ -24,6 +30,7 @@ MEANING = {
     ".settings.json": "what each region should be printed with",
     ".run.json": "the evidence: every number with where it comes from",
     ".report.html": "the report with pictures",
+    ".places.svg": "zones and cells, to name a place by",
 }
 
 
@@ -38,7 +45,11 @@ def main(arguments: list[str]) -> int:
     for (name, _, about), out in zip(JOBS, folders, strict=True):
         print(f"{about}\n", flush=True)
         job = ROOT / "shared" / "demo" / name
-        code = run_in_environment(python, ["-m", "padwright", "run", str(job), "--out", str(out)])
+        command = ["-m", "padwright", "run", str(job), "--out", str(out)]
+        if name == "job-2.toml":  # the files of the first revision lie where this demo put them
+            before = Path(os.path.relpath(folders[0], job.parent)).as_posix()
+            command += ["--set", f'part.previous="{before}"']
+        code = run_in_environment(python, command)
         if code != 0:
             print(f"\nThe demo stopped with exit code {code}; nothing half-made was left behind.")
             return code

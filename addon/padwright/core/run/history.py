@@ -81,7 +81,7 @@ def earlier_prints(job: Job, folder: Path) -> tuple[WornPrint, ...]:
                 break
             error = InputError(
                 f'"{place}" holds no run of part {job.part.number}.',
-                hint="Name the folder with the files of the revision before this one.",
+                hint="Make the revision before this one first (run its job), or name the folder with its files.",
             )
             error.key = ("part", "previous")
             raise error
