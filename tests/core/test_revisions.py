@@ -96,6 +96,15 @@ def test_a_revision_says_what_changed(chain):
     assert found.shape.thicker_mm == pytest.approx(3.0, abs=0.05)  # the last pixels before the rounded rim
 
 
+def test_the_summary_says_what_changed_first(chain):
+    _, results = chain
+    assert not any("Since revision" in line for line in results[0].summary)
+    for told in (results[1].summary, results[1].told_in_full):
+        shown = " ".join(" ".join(told[1:]).split())
+        assert shown.startswith("Since revision 1 changed: ")
+    assert "Mostly thicker by 3.0 mm." in " ".join(results[1].told_in_full)
+
+
 def test_the_run_document_carries_job_history_and_change(chain):
     _, results = chain
     evidence = results[2].evidence

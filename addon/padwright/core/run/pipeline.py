@@ -30,7 +30,6 @@ from .points import check_points
 from .report_parts import report_files
 from .stages import STAGES
 from .summary import run_summary, selection_summary
-from .summary_room import wrapped
 
 PACKING = "plan the print and pack"
 
@@ -127,10 +126,9 @@ def pack_part(part: MadePart, only: Collection[str] | None = None, beside: Besid
     if packed.selection is not None:
         told = selection_summary(part, packed)
         return RunResult(files, selection_evidence(part, packed), told, told, part)
-    told = run_summary(part, packed, in_full=True)
+    told = run_summary(part, packed, compared, in_full=True)
     evidence = run_evidence(part, packed, now_history(beside.previous), compared)
-    since = () if compared is None else wrapped(" ".join(compared.in_short))
-    return RunResult(files, evidence, (*run_summary(part, packed), *since), (*told, *since), part, compared)
+    return RunResult(files, evidence, run_summary(part, packed, compared), told, part, compared)
 
 
 def _timed(title: str, start: float) -> StageTime:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..base.notes import Weight, heaviest_first, sentences, weight_of, weight_words
 from ..base.text import counted, figure
+from ..stages.report.side_by_side import SideBySide
 from .packing import Packed
 from .parts import MadePart
 from .summary_load import firmness_paragraphs, selection_lines
@@ -20,8 +21,10 @@ _FACTS = 7
 """Order in which the lines grow where there is room; `summary_load` has that of its own."""
 
 
-def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tuple[str, ...]:
-    """Return the lines: what was made, how it fits, how it is printed, what to watch.
+def run_summary(
+    part: MadePart, packed: Packed, compared: SideBySide | None = None, *, in_full: bool = False
+) -> tuple[str, ...]:
+    """Return the lines: what was made, what changed since the revision before, how it is printed, what to watch.
 
     In full, every note whole and all that the load check says. Otherwise, with the lines that name the files, at most
     30 lines for up to 6 regions and one more for each further. Told in any case are the part, the regions with their
@@ -30,7 +33,8 @@ def run_summary(part: MadePart, packed: Packed, *, in_full: bool = False) -> tup
     """
     title = Paragraph((wrapped(_title(part)),))
     facts = [growing([line], _FACTS, "scans", least=least) for line, least in _facts(part, packed)]
-    body = [title, *facts, *firmness_paragraphs(part, packed, in_full=in_full)]
+    since = [] if compared is None else [growing(compared.in_short, _FACTS, "the revision before")]
+    body = [title, *since, *facts, *firmness_paragraphs(part, packed, in_full=in_full)]
     notes = heaviest_first([*acting_notes(part, packed), *notes_of(part)])
     told = [_note(note) for note in notes]
     cautions = _cautions(part)
