@@ -155,6 +155,8 @@ def _files_line(job: Job, out: Path) -> str:
         files.append(f"{number}.cutaway.png")
     if job.output.sheet:
         files.append(f"{number}.sheet.html")
+    if job.output.report:
+        files.append(f"{number}.report.html")
     if job.output.stl:
         files.append(f"{stl_name(number, '<region>')} for each region")
     again = "; those of the last run there are replaced" if (out / commit).is_file() else ""

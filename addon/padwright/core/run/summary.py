@@ -81,9 +81,11 @@ def selection_summary(part: MadePart, packed: Packed) -> tuple[str, ...]:
 
 def _named(part: MadePart, packed: Packed) -> list[str]:
     """Return the names of the files that a run writes, for the room they take."""
-    number = part.job.part.number
-    shapes = [f"{body.id}.stl" for body in packed.bodies] if part.job.output.stl else []
-    return [f"{number}.{end}" for end in ("project.3mf", "settings.json", "run.json", *shapes)]
+    number, output = part.job.part.number, part.job.output
+    shapes = [f"{body.id}.stl" for body in packed.bodies] if output.stl else []
+    pages = [*(["sheet.html"] if output.sheet else []), *(["report.html", "places.svg"] if output.report else [])]
+    cut = ["cutaway.png"] if part.folded is not None else []
+    return [f"{number}.{end}" for end in ("project.3mf", "settings.json", *cut, *pages, "run.json", *shapes)]
 
 
 def _lines(paragraphs: Sequence[Paragraph], room: int | None) -> list[str]:

@@ -166,9 +166,9 @@ def _regions(regions: Sequence[SheetRegion], columns: Sequence[SettingLine], sta
     title = "Click each region and set" if start == 1 else "Regions, continued"
     to_be = f'<p class="more">Continued: regions {last} to {last + more - 1} on the next page.</p>' if more else ""
     return (
-        f'<h2>{title}</h2><table><thead><tr><th scope="col">no.</th><th scope="col">region</th>'
+        f'<h2>{title}</h2><div class="scroll"><table><thead><tr><th scope="col">no.</th><th scope="col">region</th>'
         f'{heads}<th scope="col">layers</th><th scope="col">g</th><th scope="col" class="note">really set</th>'
-        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>{to_be}"
+        f"</tr></thead><tbody>{''.join(rows)}</tbody></table></div>{to_be}"
     )
 
 
@@ -282,6 +282,10 @@ li {{ margin: 0.3mm 0; }}
 .roomy .boxes.wide div {{ min-height: 40mm; }}
 .next {{ break-before: page; }}
 @media print {{ body {{ padding: 0; max-width: none; }} }}
-@media screen and (max-width: 700px) {{ .top, .whole {{ grid-template-columns: 1fr; }}
-  .boxes {{ grid-template-columns: 1fr 1fr; }} table {{ display: block; overflow-x: auto; }} }}
+@media screen and (max-width: 700px) {{
+  .top, .roomy .top, .whole {{ grid-template-columns: minmax(0, 1fr); }}
+  .boxes {{ grid-template-columns: 1fr 1fr; }}
+  header {{ flex-wrap: wrap; }}
+  .scroll {{ overflow-x: auto; }}
+}}
 """
