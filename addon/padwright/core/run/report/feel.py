@@ -22,7 +22,7 @@ from .pictures import value_figures
 from .source import ReportSource
 from .walls import walls_body
 
-_ONE_PLACE_MM = 4.0  # two rings nearer to each other would lie on each other
+_ONE_PLACE = 40.0  # pixels: two rings nearer to each other would lie on each other
 
 
 def feel_section(source: ReportSource) -> Section | None:
@@ -84,9 +84,10 @@ def _pressed(
     """Return one load's pressure, the hardest place and the one that has least left ringed."""
     values = np.zeros(len(is_known))
     values[place] = result.pressure_kpa
-    apart = float(np.linalg.norm(result.largest_place_mm - result.margin_place_mm))
+    view = source.pad_views[0][1].view
+    apart = view.scale * float(np.linalg.norm(result.largest_place_mm - result.margin_place_mm))
     most, left = span(result.largest_pressure_kpa), percent(result.bottoming_margin)
-    if apart < _ONE_PLACE_MM:
+    if apart < _ONE_PLACE:
         marks = [PlaceMark(result.largest_place_mm, "A")]
         said = f"A: the most pressure, {most} kPa, and the least of its give left, {left}."
     else:
@@ -138,7 +139,7 @@ def _cases(loads: tuple[tuple[LoadCase, LoadResult], ...]) -> str:
                 across,
             )
         )
-    return heading("Other loads") + table(head, rows)
+    return heading("All loads") + table(head, rows)
 
 
 def _tuning(source: ReportSource) -> str:
@@ -148,7 +149,7 @@ def _tuning(source: ReportSource) -> str:
     if not said or firmness is None or firmness.tuning is None:
         return ""
     tuning = firmness.tuning
-    body = heading("What tuning changed") + paragraph(" ".join(said))
+    body = heading("What tuning changed") + bullets(said)
     rows = [*_whole_rows(tuning), *_zone_rows(tuning)]
     return body + (table(("", "Before", "After"), rows) if rows else "")
 

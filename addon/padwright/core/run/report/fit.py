@@ -39,6 +39,8 @@ def fit_section(source: ReportSource) -> Section:
         body += heading("How the two scans lie on each other")
         body += paragraph(" ".join([*agreement_words(part), *alignment_facts(part.alignment)]))
     body += "".join(paragraph(each) for each in body_words(part))
+    if source.is_mirrored:
+        body += paragraph("These pictures show the scans as they are; the part is made as their mirror image.")
     body += side_by_side([*_distance_figures(source), *depth_figures(source)])
     body += _mended(source)
     return Section("fit", "Will it fit?", body)
@@ -64,8 +66,8 @@ def _length_rows(scan: Scan, lengths: tuple[CheckLength, ...]) -> list[tuple[str
     rows = []
     for each, name, measured in zip(lengths, scan.fit.names, scan.fit.scan_mm, strict=True):
         used = float(measured) * scan.factor
-        apart = used - each.measured_mm
-        rows.append((each.name or name, f"{each.measured_mm:g}", f"{used:.2f}", f"{apart + 0.0:+.2f}"))
+        apart = round(used - each.measured_mm, 2) + 0.0  # nothing has no minus
+        rows.append((each.name or name, f"{each.measured_mm:g}", f"{used:.2f}", f"{apart:+.2f}" if apart else "0.00"))
     return rows
 
 

@@ -35,7 +35,8 @@ def value_figures(
     for words, seen in views:
         png = value_png(seen, values, scale, is_known)
         said = f"{title}, {words}"
-        shown = marked_picture(png, seen.view, said, marks, is_mirrored=is_mirrored)
+        there = marks if len(views) == 1 else [mark for mark in marks if seen.shows(mark.place)]
+        shown = marked_picture(png, seen.view, said, there, is_mirrored=is_mirrored)
         told = caption if len(views) == 1 else f"{words[:1].upper()}{words[1:]}. {caption}"
         found.append(figure(shown, told, scale_key(scale, title, plain)))
     return found

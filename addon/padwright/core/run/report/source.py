@@ -38,15 +38,19 @@ class ReportSource:
     def ways(self) -> tuple[tuple[str, Float], ...]:
         """From where the part is looked at, in words and as a direction, (3,), to the eye.
 
-        It is looked at from the body; a part that wraps around something from two sides.
+        It is looked at from the body; a part that wraps around something from where it bears hardest, and from behind.
         """
         pad = self.part.pad
         assert pad is not None
         if pad.press_direction is not None:
             return (("seen from the body", -np.asarray(pad.press_direction, dtype=np.float64)),)
-        up = np.array([0.0, 0.0, 1.0])
-        long, _ = long_side(pad.mesh.triangles, up)
-        side = np.cross(up, long)
+        long, middle = long_side(pad.mesh.triangles, np.zeros(3))
+        reading = self.part.reading
+        centers = () if reading is None else reading.load_centers
+        out = np.asarray(centers[0].position_mm) - middle if centers else np.cross([0.0, 0.0, 1.0], long)
+        side = out - (out @ long) * long
+        if np.linalg.norm(side) < 1e-3:  # along it no side is before another
+            side = np.cross(long, [1.0, 0.0, 0.0] if abs(long[0]) < 0.5 else [0.0, 1.0, 0.0])
         return (("seen from one side", side), ("seen from the other side", -side))
 
     @cached_property

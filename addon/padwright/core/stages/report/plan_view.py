@@ -13,6 +13,7 @@ from ...geometry.raster import Raster, rasterize
 from ..packing.long_side import long_side
 
 _LIT = np.array([-0.08, 0.096, 0.07])  # towards the light, in eye axes, times how strongly; by eye
+_BEHIND_MM = 4.0  # what lies deeper below what is seen is hidden; a place is known to less
 _CALM_ROUNDS = 6  # a scan's noise would be all that one sees, and most of the file
 _LIGHT_DIGITS = 2  # finer nobody sees, and the file grows
 _MARGIN = 0.03  # of the picture's width, on all sides
@@ -84,6 +85,14 @@ class SeenMesh:
     def is_hit(self) -> Bool:
         """Pixels that show the mesh, (h, w)."""
         return self.raster.is_hit
+
+    def shows(self, place: Float) -> bool:
+        """Whether a place, (3,) mm, on the mesh is in sight and not behind something."""
+        column, row = np.floor(self.view.on_picture(np.asarray(place)[None])[0]).astype(np.int64)
+        if not (0 <= row < self.view.height and 0 <= column < self.view.width):
+            return False
+        nearest = float(self.raster.depth[row, column]) / self.view.scale
+        return nearest - float(np.asarray(place) @ self.view.eye[2]) < _BEHIND_MM
 
     @cached_property
     def face(self) -> Int:
