@@ -26,6 +26,7 @@ FLAGS = (
     "--hide-scrollbars", "--mute-audio", "--disable-dev-shm-usage", "--force-color-profile=srgb",
 )  # fmt: skip
 PATIENCE_S = 60.0
+STRIP = 2400  # pixels of the page's height in one picture
 
 
 class BrowserError(Exception):
@@ -40,7 +41,6 @@ class Page:
         self._number = 0
         self._rest = b""
         self._session: str | None = None
-        self._scale = 1.0  # of pictures of a whole page, which would be too tall for the screen's memory
         self._loaded = False
         self.complaints: list[str] = []
         self.asked_for: list[str] = []
@@ -79,7 +79,6 @@ class Page:
             "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=ratio, mobile=is_phone
         )
         self.do("Emulation.setTouchEmulationEnabled", enabled=is_phone)
-        self._scale = 1.0 / ratio
         self._loaded = False
         self.do("Page.navigate", url=path.resolve().as_uri())
         end = time.monotonic() + PATIENCE_S
@@ -131,16 +130,19 @@ class Page:
         for kind in ("rawKeyDown", "keyUp"):
             self.do("Input.dispatchKeyEvent", type=kind, key=key)
 
-    def picture(self, *, whole: bool = False) -> bytes:
-        """Return a PNG of the window, or of the whole page."""
-        told = self.do("Page.captureScreenshot", format="png", captureBeyondViewport=whole, **self._clip(whole))
-        return base64.b64decode(told["data"])
+    def picture(self) -> bytes:
+        """Return a PNG of the window."""
+        return base64.b64decode(self.do("Page.captureScreenshot", format="png")["data"])
 
-    def _clip(self, whole: bool) -> dict[str, Any]:
-        if not whole:
-            return {}
+    def strips(self) -> list[bytes]:
+        """Return PNGs of the whole page from top to bottom: one alone may be too tall for what draws it."""
         size = self.do("Page.getLayoutMetrics")["cssContentSize"]
-        return {"clip": {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": self._scale}}
+        found = []
+        for top in range(0, int(size["height"]), STRIP):
+            clip = {"x": 0, "y": top, "width": size["width"], "height": min(STRIP, size["height"] - top), "scale": 1}
+            told = self.do("Page.captureScreenshot", format="png", captureBeyondViewport=True, clip=clip)
+            found.append(base64.b64decode(told["data"]))
+        return found
 
     def pdf(self) -> bytes:
         """Return the page as it is printed on A4."""

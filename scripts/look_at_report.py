@@ -50,7 +50,8 @@ class Looking:
         """Open the page on a screen and use it there."""
         self.page.open(self.path, *size, ratio=2.0 if is_phone else 1.0, is_phone=is_phone)
         self.page.rest(0.6)
-        self.keep(f"{name}.png", self.page.picture(whole=True))
+        for number, strip in enumerate(self.page.strips()):
+            self.keep(f"{name}-{number + 1}.png", strip)
         wide = self.page.ask("document.documentElement.scrollWidth")
         self.need(wide <= size[0], f"{name}: {wide} pixels wide on a screen of {size[0]}")
         if self.page.ask('document.querySelector(".turn-view") !== null'):
