@@ -96,9 +96,10 @@ def test_simpler_says_how_far_it_moves_the_surface():
     mesh = wavy(120)
     made = simpler(mesh, 3000)
     assert len(made.mesh.faces) <= 3000 < len(mesh.faces) / 8
-    assert 0.0 < made.error_mm <= 0.2
-    assert NearestSurface(made.mesh).find(mesh.vertices).distance.max() == pytest.approx(made.error_mm)
-    assert NearestSurface(mesh).find(made.mesh.vertices).distance.max() <= made.error_mm
+    assert 0.0 < made.usual_mm <= made.most_mm <= 0.2
+    off = NearestSurface(made.mesh).find(mesh.vertices).distance
+    assert off.max() == pytest.approx(made.most_mm) and (off > made.usual_mm).sum() <= len(off) // 1000 + 1
+    assert NearestSurface(mesh).find(made.mesh.vertices).distance.max() <= made.most_mm
 
 
 def test_simpler_keeps_the_walls_within_a_part():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..base.mesh import TriMesh
 from .query import NearestSurface
 from .solids import Solid
@@ -18,14 +20,17 @@ class Simpler:
     """A surface made simpler."""
 
     mesh: TriMesh
-    error_mm: float  # how far vertices of the surface as it was lie off it, at most of those measured
+    # How far the vertices of the surface as it was, or every second or third of them, lie off it: 999 of 1000, and all.
+    usual_mm: float
+    most_mm: float
 
 
 def simpler(mesh: TriMesh, most: int, name: str = "part") -> Simpler:
     """Return a closed mesh simplified until it has at most so many triangles, or no fewer are left.
 
     The first step asks for 0.05 mm, or for 0.1 mm where it has more than twice as many triangles as asked; each further
-    one for twice as much. That is kept at most places, but not at all, so what came of it is measured.
+    one for twice as much. That is kept nearly everywhere, but slivers and tips may go whole, so what came of it is
+    measured.
 
     Raises SolidError when the mesh is no closed solid.
     """
@@ -39,4 +44,5 @@ def simpler(mesh: TriMesh, most: int, name: str = "part") -> Simpler:
             break
         tolerance *= _GROWTH
     some = mesh.vertices[:: max(1, len(mesh.vertices) // _MEASURED)]
-    return Simpler(made, float(NearestSurface(made).find(some).distance.max()))
+    off = NearestSurface(made).find(some).distance
+    return Simpler(made, float(np.percentile(off, 99.9)), float(off.max()))

@@ -91,7 +91,8 @@ def turn_view(parts: ViewParts) -> str:
     data = _data(parts, mesh, grid, axes)
     keys = "".join(_key(field, is_shown=number == 0) for number, field in enumerate(parts.fields))
     chosen = "".join(f"<option>{escape(field.title)}</option>" for field in parts.fields)
-    error = f" Its surface is simplified here, by up to {shape.error_mm:.2g} mm."
+    error = f" Its surface is simplified here, by {shape.usual_mm:.1g} mm or less at 999 of 1000 places"
+    error += f" and {shape.most_mm:.2g} mm at most." if shape.most_mm > 2.0 * shape.usual_mm else "."
     still = picture(parts.still, f"{parts.name}, colored by its {parts.fields[0].title.lower()}.")
     return (
         f'<div class="turn-view">\n<p class="turn-still">{still}</p>\n'
