@@ -12,6 +12,7 @@ from ..base.text import figure
 from ..geometry.frames import moved
 from ..stages.packing.sidecar import threemf_name
 from ..stages.packing.thumbnail import firmness_color
+from ..stages.printing.orientation import SPOT_CM2
 from ..stages.printing.print_record import heat_record
 from ..stages.printing.support_words import is_worth_telling, support_words
 from ..stages.regions.bodies import rounded_mesh
@@ -123,7 +124,8 @@ def _watch(packed: Packed, notes: Sequence[str]) -> tuple[str, ...]:
     layer = next(iter(packed.settings.values())).layer_thickness_mm
     told = [f"Before you print: {each}" for each in notes]
     whole = "no gap between regions, and a fill in each" if len(packed.bodies) > 1 else "nothing missing"
-    told.append(f"In the layers shown before printing: {whole}; no supports on the body side.")
+    off = "no supports on the body side" if way.body_support_cm2 <= SPOT_CM2 else "supports only where hatched"
+    told.append(f"In the layers shown before printing: {whole}; {off}.")
     if is_worth_telling(way):
         until = math.ceil(way.support_most_mm / layer)
         told.append(

@@ -19,12 +19,12 @@ from ..regions.bodies import RegionBody
 SUPPORTED, ON_BED, FREE = "#E08A2E", "#4A5560", "#DDDFE2"
 """Colors of what needs support, what lies on the bed, and the rest; hatching tells the first on gray paper."""
 
-_PIXELS_PER_MM = 2.0
+_PIXELS_PER_MM = 8.0  # at most
 _MOST_PIXELS = 640
 _MARGIN_MM = 3.0
-_HATCH_PX = 9
+_HATCH_PX = 16
 """Pixels from one line of the hatching to the next."""
-_LEAST_LABELED_PX = 6.0
+_LEAST_LABELED_PX = 3.0
 """Half width of a region below which no number fits into it."""
 
 
@@ -59,7 +59,7 @@ def from_below(mesh: TriMesh, to_bed: Float) -> BedPicture:
     image = frame.blank()
     image[hit] = palette[kind[face]] * frame.light(on_bed, face)[:, None]
     row, column = np.nonzero(hit)
-    is_line = (kind[face] == 2) & ((row + column) % _HATCH_PX < 2)
+    is_line = (kind[face] == 2) & ((row + column) % _HATCH_PX < 4)
     image[row[is_line], column[is_line]] *= 0.35
     return frame.picture(_outlined(image, np.where(hit, 0, -1)))
 

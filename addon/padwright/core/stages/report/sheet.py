@@ -19,6 +19,8 @@ _ROOMY = 6
 _WATCHED = {True: 1500, False: 520}
 """Characters that there is room for of what to look at, with few regions and with many; 100 are about a line."""
 _LINE = 100
+_SCALES_CM = (20, 10, 5, 2, 1)
+_LONGEST_SCALE = 0.4  # of the picture's width: beside it stands where the front is
 _LONGEST_NAME = 42  # characters in the two lines of a cell
 
 
@@ -108,19 +110,18 @@ def _pictures(parts: SheetParts) -> str:
 
 
 def _picture(picture: BedPicture, title: str, left: str, right: str) -> str:
-    """Return a picture with its numbers, a scale of 5 cm and the sides of the bed."""
+    """Return a picture with its numbers, a scale and the sides of the bed."""
     wide, tall = picture.width, picture.height
     radius, size = 0.036 * max(wide, tall), 0.05 * max(wide, tall)
-    bar = 50.0 * picture.pixels_per_mm
+    long = next((each for each in _SCALES_CM if 10.0 * each * picture.pixels_per_mm < _LONGEST_SCALE * wide), 1)
+    bar = 10.0 * long * picture.pixels_per_mm
     marks = [
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" fill="#fff" stroke="#000"/>'
         f'<text x="{x:.1f}" y="{y + 0.36 * size:.1f}" text-anchor="middle">{index + 1}</text>'
         for index, x, y in picture.labels
     ]
-    scale = ""
-    if bar < 0.6 * wide:
-        scale = f'<path d="M4 {tall + 0.5 * size:.1f}h{bar:.1f}" stroke="#000" stroke-width="{0.004 * wide:.1f}"/>'
-        scale += f'<text x="{bar + 10:.1f}" y="{tall + 0.8 * size:.1f}">5 cm</text>'
+    scale = f'<path d="M4 {tall + 0.5 * size:.1f}h{bar:.1f}" stroke="#000" stroke-width="{0.004 * wide:.1f}"/>'
+    scale += f'<text x="{bar + 10:.1f}" y="{tall + 0.8 * size:.1f}">{long} cm</text>'
     front = f'<text x="{0.97 * wide:.1f}" y="{tall + 0.8 * size:.1f}" text-anchor="end">front of the bed</text>'
     data = base64.b64encode(picture.png).decode()
     return (
