@@ -21,6 +21,7 @@ def add_trial_commands(commands: Any) -> None:
         "trial",
         "add a form for what the wearer says of a print",
         "job.toml  # fill in what it adds to <number>.trials.toml, beside the job",
+        "job-2.toml  # of the second revision; it also asks how that compares",
     )
     trial.add_argument("job", metavar="JOB", help="the job file of the print that was worn")
     trial.set_defaults(body=_trial)

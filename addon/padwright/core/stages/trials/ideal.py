@@ -1,7 +1,7 @@
 """Where a wearer's ideal stiffness lies, from what was answered: an ideal point that wanders, on a grid.
 
 Each time a print is worn the wearer holds it against a momentary ideal t, normal around the zone's own ideal (the
-wandering ideal point model, De Soete, Carroll & DeSarbo 1986, doi 10.1016/0022-2496(86)90003-9), on the logarithm of
+wandering ideal point model, De Soete, Carroll & DeSarbo 1986, J. Math. Psychol. 30:28), on the logarithm of
 stiffness. "Too firm" says that t lies more than a noticeable step below what was worn, "too soft" above, "right"
 between; "better" that t lies nearer to what was worn than to what was worn before, by more than a step, "same" that
 neither does (ties as a band of a Thurstone scale: Glenn & David 1960, doi 10.2307/2527957). So each answer is an
@@ -138,6 +138,11 @@ class IdealPoint:
         """Return where so much of the weight lies below."""
         return float(np.interp(share, np.cumsum(self.weight) - 0.5 * self.weight, self.grid))
 
+    def nearer(self, one: float, other: float) -> float:
+        """Return how likely the ideal is nearer to the one stiffness than to the other (logarithms)."""
+        middle = 0.5 * (one + other)
+        return float(self.weight[self.grid > middle if one > other else self.grid < middle].sum())
+
     def chance(self, stiffness: Float | float) -> Float:
         """Return how likely the ideal lies within a noticeable step of each stiffness (logarithms)."""
         summed = np.concatenate([[0.0], np.cumsum(self.weight)])
@@ -187,6 +192,8 @@ def _posterior(answers: Sequence[Answer], grid: Float, prior: Float, spread: flo
 
 GAIN = 0.15
 """How much likelier it must get that a zone is within a step of the ideal; less is not worth a print (ours)."""
+SURE = 0.9
+"""Or how likely the ideal must be nearer to the change than to what is worn, where the ideal itself is out of reach."""
 MOST_STEP = log(2.0)
 """A zone is at most doubled or halved from one print to the next (ours): answers hold near what was worn."""
 
@@ -195,13 +202,15 @@ def next_stiffness(ideal: IdealPoint, now: float, low: float = -inf, high: float
     """Return the stiffness that is likeliest within a noticeable step of the ideal: now, or `LEAST_CHANGE` off.
 
     All are logarithms of kPa; `low` and `high` are what can be printed. It stays where a change would gain less than
-    `GAIN`.
+    `GAIN` and is not nearer to the ideal with a chance of `SURE`.
     """
     grid = ideal.grid
     apart = np.abs(grid - now)
     open_to = (grid >= max(low, now - MOST_STEP)) & (grid <= min(high, now + MOST_STEP)) & (apart >= LEAST_CHANGE)
     if not open_to.any():
         return now
-    chance = np.where(open_to, ideal.chance(grid), -1.0)
-    best = int(np.argmax(chance))
-    return float(grid[best]) if chance[best] >= float(ideal.chance(now)) + GAIN else now
+    # Where nothing that is open comes near the ideal, the nearest to it.
+    liking = ideal.chance(grid) - 1e-6 * np.abs(grid - ideal.quantile(0.5))
+    best = float(grid[int(np.argmax(np.where(open_to, liking, -np.inf)))])
+    gain = float(ideal.chance(best)) - float(ideal.chance(now))
+    return best if gain >= GAIN or ideal.nearer(best, now) >= SURE else now
