@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 
 from ..base.mesh import Float
 from ..stages.alignment.placed_scans import PlacedScans, body_points
-from ..stages.packing.thumbnail import firmness_color
 from ..stages.trials.figure import PainMark, place_figure, place_pixels
 from ..stages.trials.places import PlaceGrid, place_grid
 from ..stages.trials.records import Trial
 from .parts import MadePart
+from .zone_colors import zone_color
 
 
 def part_grid(part: MadePart) -> PlaceGrid | None:
@@ -36,7 +36,6 @@ def places_picture(part: MadePart, trials: Sequence[Trial] = ()) -> str | None:
     if grid is None:
         return None
     assert part.pad is not None and part.zones is not None
-    colors = [level.display_color for level in part.family.levels]
     title = (
         f"{part.job.part.name} ({part.job.part.number}), from the body side: zones, and cells of {grid.step_mm:g} mm"
     )
@@ -44,15 +43,10 @@ def places_picture(part: MadePart, trials: Sequence[Trial] = ()) -> str | None:
         grid,
         place_pixels(grid, part.pad, part.zones),
         part.zones,
-        [firmness_color(_level(part, number), colors) for number in range(len(part.zones.zones))],
+        [zone_color(part, number) for number in range(len(part.zones.zones))],
         title=title,
         marks=tuple(_marks(part, grid, trials)),
     )
-
-
-def _level(part: MadePart, number: int) -> float:
-    assert part.zones is not None
-    return part.family.level_of_modulus(part.zones.zones[number].target_kpa(part.family))
 
 
 def _marks(part: MadePart, grid: PlaceGrid, trials: Sequence[Trial]) -> list[PainMark]:

@@ -17,6 +17,7 @@ from ...stages.regions.bodies import Mirror, rounded_mesh
 from ...stages.report.page import Section
 from ...stages.report.turn_view import TurnField, ViewParts, turn_script, turn_style, turn_view
 from ..parts import MadePart
+from ..zone_colors import zone_color
 from .source import ReportSource
 
 _ONE_WAY = tuple(hex_color(color) for _, color in RAMPS["one_way"])
@@ -56,13 +57,8 @@ def _drawn(source: ReportSource) -> bytes:
 
 
 def _zones(part: MadePart) -> TurnField:
-    plan, pad, firmness = part.zones, part.pad, part.firmness
-    assert plan is not None and pad is not None and firmness is not None
-    colors = [level.display_color for level in part.family.levels]
-    levels = {}
-    for number, zone in enumerate(plan.zones):
-        chosen = firmness.chosen.get(number)
-        levels[number] = zone.level if chosen is None else part.family.printed_level(zone.level, chosen.reached_kpa)
+    plan, pad = part.zones, part.pad
+    assert plan is not None and pad is not None
     present = np.unique(plan.label)
     is_body = _is_body(part)
     return TurnField(
@@ -70,8 +66,8 @@ def _zones(part: MadePart) -> TurnField:
         places=pad.mesh.vertices[is_body],
         values=np.searchsorted(present, plan.label[is_body]),
         names=[plan.zones[number].name for number in present],
-        colors=[firmness_color(levels[int(number)], colors) for number in present],
-        note="The firmer a zone is printed, the darker.",
+        colors=[zone_color(part, int(number)) for number in present],
+        note="The firmer, the darker.",
     )
 
 

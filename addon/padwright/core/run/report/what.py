@@ -13,6 +13,7 @@ from ...stages.report.marks import PlaceMark, marked_picture
 from ...stages.report.page import Section, figure, paragraph, side_by_side
 from ...stages.report.plan_view import SeenMesh
 from ..summary import pad_words
+from ..zone_colors import zone_color
 from .pictures import thickness_figures
 from .source import ReportSource
 
@@ -50,13 +51,9 @@ def zone_figures(source: ReportSource) -> list[str]:
 def _zones_of_walls(source: ReportSource) -> list[str]:
     """Return where each zone lies in a part of folded walls, which is one region."""
     part = source.part
-    assert part.zones is not None and part.pad is not None and part.firmness is not None
+    assert part.zones is not None and part.pad is not None
     label = part.zones.label[part.pad.mesh.faces[:, 0]]
-    rows = []
-    for number, zone in enumerate(part.zones.zones):
-        chosen = part.firmness.chosen.get(number)
-        level = zone.level if chosen is None else part.family.printed_level(zone.level, chosen.reached_kpa)
-        rows.append((firmness_color(level), zone.name))
+    rows = [(zone_color(part, number), zone.name) for number, zone in enumerate(part.zones.zones)]
     colors = np.array([_rgb(color) for color, _ in rows])
     present = np.unique(label)
     key = f'<div class="key">{swatches([rows[number] for number in present])}</div>'
