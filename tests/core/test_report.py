@@ -1,0 +1,208 @@
+"""The report of a run: what it tells, that it stands alone, that nothing in it is a second time or left out."""
+
+from __future__ import annotations
+
+import hashlib
+import html
+import re
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import trimesh
+from tests.support.cases import make_case
+from tests.support.writers import write_job
+
+from padwright.core.base.notes import Weight, heaviest_first, weight_of
+from padwright.core.base.progress import drain
+from padwright.core.job.read import read_job
+from padwright.core.run.beside import Beside
+from padwright.core.run.memory import StageMemory
+from padwright.core.run.packing import pack_files
+from padwright.core.run.report.source import ReportSource
+from padwright.core.run.report_parts import SECTIONS, report_files, report_name
+from padwright.core.run.summary_notes import acting_notes, notes_of
+from support.html_pages import page_faults
+
+NAME = "Pad <script>alert(\"1\")</script> & 'Söhne'"
+LOAD = '\n[load]\nbody_mass_kg = 70\n\n[target]\ngoal = "even"\n'
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    case = make_case("seat", triangles=8_000, noise_mm=0.1, pose="small", turntable=False)
+    job = write_job(case, tmp_path_factory.mktemp("report"))
+    told = re.sub(
+        r'(?m)^name = "Test seat"', lambda _: f"name = '''{NAME}'''\nnote = '<i>{NAME[:4]}</i>'", job.read_text("utf-8")
+    )
+    job.write_text(told + LOAD, "utf-8")
+    return job.parent
+
+
+@pytest.fixture(scope="module")
+def made(folder: Path) -> SimpleNamespace:
+    """A tuned part, its files, and the page in bytes and in words alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+        memory = StageMemory()
+        result = drain(memory.run(read_job(folder / "job.toml"), folder))
+        part = result.part
+        files, packed = drain(pack_files(part))
+    page = result.files[report_name(part.job.part.number)]
+    return SimpleNamespace(
+        memory=memory, result=result, part=part, packed=packed, files=files, page=page, text=words_of(page)
+    )
+
+
+def words_of(page: bytes) -> str:
+    """Return what one reads of a page: no scripts, no styles, no marks; spaces as one."""
+    text = re.sub(r"(?s)<(script|style)\b.*?</\1>", " ", page.decode("utf-8"))
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"(?s)<[^>]*>", " ", text)))
+
+
+def told(text: str) -> str:
+    return re.sub(r"\s+", " ", text)
+
+
+def test_the_page_has_no_fault_and_asks_for_nothing(made):
+    assert page_faults(made.page) == []
+    assert len(made.page) < 3_000_000
+
+
+def test_chapters_come_in_the_order_in_which_a_person_asks(made):
+    found = re.findall(r'<section id="([a-z-]+)"', made.page.decode("utf-8"))
+    wanted = ["what", "fit", "feel", "print", "watch", "sources"]
+    assert [each for each in found if each in wanted] == wanted
+    links = re.findall(r'<li><a href="#([a-z-]+)"', made.page.decode("utf-8"))
+    assert links == found
+
+
+def test_names_that_look_like_marks_are_shown_as_they_are(made):
+    text = made.page.decode("utf-8")
+    assert f"<h1>{html.escape(NAME)}</h1>" in text
+    assert "<script>alert" not in text and "<i>" not in re.sub(r"<i style", "", text)
+    assert told(f"<i>{NAME[:4]}</i>") in made.text
+
+
+def test_each_note_is_told_once_and_what_must_be_acted_on_first(made):
+    notes = heaviest_first([*acting_notes(made.part, made.packed), *notes_of(made.part)])
+    assert len(notes) > 8
+    counts = {note: made.text.count(told(note)) for note in notes}
+    assert set(counts.values()) == {1}, {note: count for note, count in counts.items() if count != 1}
+    head = made.text[: made.text.index("What it is", made.text.index("Before you print"))]
+    for note in notes:
+        assert (told(note) in head) == (weight_of(note) is Weight.ACT), note
+
+
+def test_every_caution_is_there_whole_with_its_source(made):
+    for caution in made.part.family.cautions:
+        assert told(caution.text) in made.text and told(caution.source) in made.text
+
+
+def test_files_are_named_with_their_digests(made):
+    for name, data in made.files.items():
+        assert re.search(rf"{re.escape(name)} {len(data):,} {hashlib.sha256(data).hexdigest()}", made.text), name
+    for each in made.part.inputs:
+        assert each.sha256 in made.text
+
+
+def test_every_region_has_its_settings_and_what_it_weighs(made):
+    text = made.text[
+        made.text.index("Region by region") : made.text.index("What to watch", made.text.index("Region by region"))
+    ]
+    for body in made.packed.bodies:
+        kpa = made.part.firmness.curves[body.id].modulus_kpa
+        assert re.search(rf"\d {re.escape(body.name)} .*?{kpa.value:.0f} \({kpa.low:.0f} to {kpa.high:.0f}\)", text), (
+            body.name
+        )
+
+
+def test_the_same_part_gives_the_same_page(made, folder, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    again = drain(made.memory.run(read_job(folder / "job.toml"), folder))
+    assert again.files[report_name(made.part.job.part.number)] == made.page
+
+
+def test_before_tuning_is_shown_beside_after_on_one_scale(made):
+    feel = section(made.page, "feel")
+    assert "Pressure before tuning" in feel and "Pressure, tuned" in feel
+    ticks = re.findall(r'<div>(Pressure[^<]*), kPa</div>.*?<div class="ticks">(.*?)</div>', feel, re.S)
+    assert len(ticks) == 2 and ticks[0][1] == ticks[1][1]
+
+
+def test_without_tuning_there_is_one_pressure(made):
+    bare = replace(made.part.firmness, tuning=None)
+    found = dict(made.part.found)
+    (name,) = (each for each, result in found.items() if result is made.part.firmness)
+    source = ReportSource(replace(made.part, found={**found, name: bare}), made.packed, made.files)
+    (feel,) = (make(source) for make in SECTIONS if make.__name__ == "feel_section")
+    assert "Pressure before tuning" not in feel.body and "What tuning changed" not in feel.body
+
+
+def test_the_rings_lie_on_the_places_they_name(made):
+    """Their places in the picture are those of the evidence, looked at against the press direction."""
+    load = made.part.firmness.loads[0][1]
+    source = ReportSource(made.part, made.packed, made.files)
+    ((_, seen),) = source.pad_views
+    x, y = seen.view.on_picture(load.largest_place_mm[None])[0]
+    assert f'cx="{x:.1f}" cy="{y:.1f}"' in section(made.page, "feel")
+    assert seen.shows(load.largest_place_mm)
+    assert not seen.shows(load.largest_place_mm + 10.0 * np.asarray(made.part.pad.press_direction))
+
+
+def test_a_mirrored_part_is_shown_mirrored_and_its_scans_are_not(made):
+    job = replace(made.part.job, part=replace(made.part.job.part, mirror=True))
+    part = replace(made.part, job=job)
+    files, packed = drain(pack_files(part))
+    page = drain(report_files(part, packed, files, Beside()))[report_name(job.part.number)]
+    flip = 'transform="matrix(-1 0 0 1 800 0)"'
+    assert made.page.decode("utf-8").count(flip) == 0
+    assert section(page, "what").count(flip) == section(page, "what").count("<image ")
+    assert section(page, "fit").count(flip) == 0 and section(page, "fit").count("<image ") >= 3
+    load = part.firmness.loads[0][1]
+    ((_, seen),) = ReportSource(part, packed, files).pad_views
+    x, y = seen.view.on_picture(load.largest_place_mm[None])[0]
+    assert f'cx="{seen.view.width - x:.1f}" cy="{y:.1f}"' in section(page, "feel")
+
+
+def test_there_is_none_where_none_is_asked_for_and_none_of_a_selection(made):
+    number = made.part.job.part.number
+    off = replace(made.part, job=replace(made.part.job, output=replace(made.part.job.output, report=False)))
+    assert report_name(number) not in drain(report_files(off, made.packed, made.files, Beside()))
+    files, some = drain(pack_files(made.part, [made.packed.bodies[0].id]))
+    assert not any("report" in name for name in drain(report_files(made.part, some, files, Beside())))
+
+
+def test_a_part_without_clay_or_load_has_a_report_that_says_so(folder, monkeypatch):
+    """Its base has no check length either."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    job = read_job(folder / "job.toml")
+    press = np.array(job.body.press_direction)
+    mesh = trimesh.load(folder / job.base.scan)
+    box = trimesh.creation.box((90.0, 70.0, 20.0))
+    box.apply_transform(trimesh.geometry.align_vectors([0.0, 0.0, -1.0], press))
+    middle = mesh.bounds.mean(axis=0)
+    near = np.linalg.norm(np.cross(mesh.vertices - middle, press), axis=1) < 60.0
+    top = float((-(mesh.vertices[near] - middle) @ press).max())
+    box.apply_translation(middle - (top + 5.0) * press)
+    box.export(folder / "solid.stl")
+    (folder / "envelope.toml").write_text(
+        'schema = 1\n[part]\nname = "Plain"\nnumber = "PLAIN"\nfamily = "seat_pad"\n'
+        f'[base]\nscan = "{job.base.scan}"\nunit = "mm"\n[body]\npress_direction = {press.tolist()}\n'
+        '[pad]\nenvelope = "solid.stl"\n[[zones]]\nname = "all"\nlevel = 2\nsource = "rest"\n'
+    )
+    result = drain(StageMemory().run(read_job(folder / "envelope.toml"), folder))
+    page = result.files["PLAIN.report.html"]
+    assert page_faults(page) == []
+    text = words_of(page)
+    assert "No load was given" in text and "nothing checks that" in text
+    assert "Imprint depth" not in text and "Distance between the scans" not in text
+
+
+def section(page: bytes, name: str) -> str:
+    """Return the HTML of one chapter."""
+    found = re.search(rf'(?s)<section id="{name}".*?</section>', page.decode("utf-8"))
+    assert found is not None
+    return found.group(0)
