@@ -77,7 +77,8 @@ def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside
     folder = scene.work_folder()
     job = scene.read_scene(bpy.context, folder)
     drain, today = inside("core.base.progress").drain, datetime.date.today()
-    proposal = drain(revise.propose(job, folder, today, printed=tmp_path / "out"))
+    known = inside("blender.stage_memory").memory()  # else all is made a second time
+    proposal = drain(revise.propose(job, folder, today, printed=tmp_path / "out", memory=known))
     assert proposal.changes[0].times < 1.0
     rows = {row.name: row for row in noting.trials.changes}
     for change in proposal.changes:
@@ -93,8 +94,27 @@ def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside
     assert made.part.previous == str(tmp_path / "out")
     assert noting.folder == str(tmp_path / "out-2")
     assert not bpy.ops.padwright.take_revision.poll()
+    bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job-2.toml"))
+    assert 'previous = "../out"' in (tmp_path / "saved" / "job-2.toml").read_text()
+    noting.folder = str(tmp_path / "out")
+    with pytest.raises(RuntimeError, match="holds the revision before"):
+        bpy.ops.padwright.export_part()
+    noting.folder = str(tmp_path / "out-2")
     bpy.ops.padwright.begin_trial()
     assert (noting.trials.before, noting.trials.revision) == ("1", "2")  # now it is asked what got better
+    with pytest.raises(RuntimeError, match="Export the part first"):
+        bpy.ops.padwright.compare_prints()
+    bpy.ops.padwright.export_part()
+    assert bpy.ops.padwright.compare_prints() == {"FINISHED"}
+    changed = {(row.kind, row.name): (row.before, row.now) for row in noting.trials.changed}
+    times = next(value for (kind, name), value in changed.items() if kind == "In the Job" and "stiffness_times" in name)
+    assert float(times[1]) == pytest.approx(wanted.zones[0].stiffness_times, abs=1e-3)
+    assert ("Predicted, by Zone", "bones: stiffness, kPa") in changed
+    assert noting.trials.changed_of == "1 and 2"
+    felt = [now for (kind, _), (_, now) in changed.items() if kind == "Felt"]
+    assert felt  # the notes are in the report's comparison too
+    report = (tmp_path / "out-2" / f"{noting.number}.report.html").read_text("utf-8")
+    assert "two hours" not in report and "too firm" in report
 
 
 def test_a_sore_place_is_kept_in_the_numbers_of_the_base_scan(noting, inside, tmp_path):

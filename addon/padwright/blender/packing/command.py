@@ -87,9 +87,11 @@ def _export(args: argparse.Namespace) -> int:
     """Make the files of the open scene's part; stages that the scene has not done are done on the way."""
     from ...cli import main as cli
     from ...core.base.errors import InputError
+    from ...core.run.revisions import refuse_previous
     from .. import scene, state
     from ..regions import hand_edits
     from ..stage_memory import memory
+    from ..trials import notes
 
     context = bpy.context
     part = context.scene.padwright
@@ -103,4 +105,6 @@ def _export(args: argparse.Namespace) -> int:
     remembered = memory()
     folder = scene.work_folder()
     job = scene.read_scene(context, folder, settings=args.settings)
+    refuse_previous(job, folder, out)
+    notes.bring(part, folder)
     return cli.make_files(args, job.part.number, out, remembered.run(job, folder, args.only))

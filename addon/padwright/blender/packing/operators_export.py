@@ -1,5 +1,6 @@
 """Write the part's files, or those of some regions, and save the scene's part as a job."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import bpy
@@ -27,8 +28,10 @@ class _Export(StageWork):
 
     def steps(self, context):
         """Read the scene and return the work: the same as a run of its job without the modeller."""
+        from ...core.run.revisions import refuse_previous
         from ...core.stages.packing.bundle import check_folder
         from .. import scene
+        from ..trials import notes
 
         remembered = begun_memory()
         hand_edits.refuse(context.scene)
@@ -39,6 +42,8 @@ class _Export(StageWork):
         self._stale = state.stale(part, "regions")
         folder = scene.work_folder()
         job = scene.read_scene(context, folder)
+        refuse_previous(job, folder, self._target)
+        notes.bring(part, folder)
         self._number, self._is_selection = job.part.number, only is not None
         return remembered.run(job, folder, only)
 
@@ -129,11 +134,15 @@ class PADWRIGHT_OT_save_job(Button, bpy.types.Operator, ExportHelper):
 
     def act(self, context, part):
         from ...core.job.write import write_job
+        from ...core.run.history import from_folder
         from ...core.stages.packing.saved_job import write_saved_job
         from .. import scene
 
         path = Path(self.filepath)
         job, files = scene.read_job_and_files(context)
+        if job.part.previous is not None:  # whole in the scene; from where the job lies in its file
+            named = from_folder(Path(job.part.previous), path.resolve().parent)
+            job = replace(job, part=replace(job.part, previous=named))
         bundle = write_saved_job(path, write_job(job), files)
         notes = [
             f'"{obj.name}" was changed by hand; a job does not hold that, only how the part is made'

@@ -12,7 +12,7 @@ from ...core.base.errors import InputError
 from ...core.base.text import counted
 from ...core.stages.trials.reading import trials_name
 from ...core.stages.trials.records import Trial, TrialBook, ZoneAnswer
-from .. import bridge, scene
+from .. import bridge, reporting, scene
 from .properties_trials import OPEN
 
 if TYPE_CHECKING:
@@ -64,6 +64,15 @@ def _job(context: bpy.types.Context) -> Job:
     tables["target"] = {}
     tables.get("blend", {}).pop("between", None)
     return job_from_tables(tables, name="scene")
+
+
+def bring(part: Any, folder: Path) -> None:
+    """Copy the notes, if there are any, beside the scene's scans: there a run of the scene's job looks for them."""
+    beside = folder / trials_name(part.number)
+    beside.unlink(missing_ok=True)
+    there = reporting.or_none(path_of, part)
+    if there is not None and there.is_file():
+        beside.write_bytes(there.read_bytes())
 
 
 def form_of(part: Any) -> Trial:

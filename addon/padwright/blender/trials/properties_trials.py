@@ -57,6 +57,16 @@ class PADWRIGHT_PG_change(bpy.types.PropertyGroup):
     watch: StringProperty(name="Watch", description="What to look at when it is worn")
 
 
+class PADWRIGHT_PG_changed(bpy.types.PropertyGroup):
+    """One thing that is not the same in two revisions."""
+
+    name: StringProperty(name="What", description="What changed")
+    kind: StringProperty(name="Kind", description="Whether it is a key, a setting, a number predicted or what was felt")
+    before: StringProperty(name="Before", description="In the print before")
+    now: StringProperty(name="Now", description="In this print")
+    change: StringProperty(name="Change", description="How much that is")
+
+
 class PADWRIGHT_PG_trials(bpy.types.PropertyGroup):
     """Trials of the part's prints."""
 
@@ -86,6 +96,9 @@ class PADWRIGHT_PG_trials(bpy.types.PropertyGroup):
     changes: CollectionProperty(type=PADWRIGHT_PG_change, name="Changes", description="Proposed zone by zone")
     next_revision: StringProperty(name="Next Print", description="Revision that is proposed")
     proposed_of: StringProperty(name="Proposed From", description="Revision that the proposal starts from")
+    changed: CollectionProperty(type=PADWRIGHT_PG_changed, name="Changed", description="Against the print before")
+    changed_said: StringProperty(name="In Short", description="What changed, line by line")
+    changed_of: StringProperty(name="Changed Between", description="The two prints that were compared")
     goal: StringProperty(name="Aim", description="Aim of the next print; empty: as now")
     stop: StringProperty(name="Stop", description="What is to be heeded before all else, line by line")
     told: StringProperty(name="Told", description="What else the proposal tells, line by line")

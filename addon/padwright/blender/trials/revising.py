@@ -23,11 +23,8 @@ def proposed(context: bpy.types.Context, job: Job) -> Steps[Proposal]:
     from ...core.run.revise import propose
 
     part, folder = context.scene.padwright, scene.work_folder()
-    there = notes.path_of(part)
-    beside = folder / there.name  # where the scene's scans lie as files, and so the use case looks
-    beside.unlink(missing_ok=True)
-    if there.exists():
-        beside.write_bytes(there.read_bytes())
+    notes.path_of(part)  # without a folder for notes it says so
+    notes.bring(part, folder)
     printed = reporting.or_none(scene.target_folder, part.folder)
     return propose(job, folder, datetime.date.today(), printed=printed, memory=begun_memory())
 
