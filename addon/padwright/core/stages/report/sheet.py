@@ -11,12 +11,12 @@ from .bed_pictures import FREE, ON_BED, SUPPORTED, BedPicture
 from .setting_lines import RegionLines, SettingLine, shared_lines
 
 MOST_ON_FIRST = 12
-"""Regions that the first page holds with all else on it, tried on A4 and Letter; the rest is continued."""
+"""Regions that the first page holds with all else, on A4 and Letter (`scripts/look_at_sheets.py`); the rest goes on."""
 MOST_ON_NEXT = 28
 """Regions on each page after it."""
-_ROOMY = 6
+_ROOMY = 5
 """Regions up to which rows are taller and there is more room to write."""
-_WATCHED = {True: 1500, False: 520}
+_WATCHED = {True: 520, False: 330}
 """Characters that there is room for of what to look at, with few regions and with many; 100 are about a line."""
 _LINE = 100
 _SCALES_CM = (20, 10, 5, 2, 1)
@@ -265,22 +265,25 @@ thead th {{ hyphens: auto; }}
 .dense h1, .dense header h2 {{ font-size: 13pt; }}
 .dense h2 {{ margin-top: 1.6mm; font-size: 9.5pt; }}
 .dense td, .dense th {{ padding-top: 0.2mm; padding-bottom: 0.2mm; }}
-.dense tbody {{ line-height: 1.1; }}
-.dense tbody tr {{ height: 6.4mm; }}
-.dense .name {{ font-size: 8pt; }}
+.dense tbody {{ line-height: 1.05; }}
+.dense tbody tr {{ height: 6mm; }}
+.dense .boxes div {{ min-height: 9mm; }}
+.dense .boxes.wide div {{ min-height: 10mm; }}
+.name {{ font-size: 8.5pt; }}
+.dense .name {{ font-size: 7.5pt; }}
 .dense svg {{ max-height: 40mm; }}
 .dense thead th {{ font-size: 7.5pt; }}
 .more {{ margin: 1mm 0 0; font-weight: bold; }}
 ul {{ margin: 0; padding-left: 4.5mm; }}
 li {{ margin: 0.3mm 0; }}
-.boxes {{ display: grid; grid-template-columns: repeat(5, 1fr); }}
+.boxes {{ break-inside: avoid; display: grid; grid-template-columns: repeat(5, 1fr); }}
 .boxes div {{ border: 0.2mm solid #777; min-height: 11mm; padding: 0.5mm 1mm; font-size: 8pt; display: flex;
   flex-direction: column; justify-content: space-between; margin: 0 -0.1mm -0.1mm 0; }}
 .boxes.wide {{ grid-template-columns: 1fr; }}
 .boxes.wide div {{ min-height: 14mm; }}
 .roomy .top {{ grid-template-columns: 1fr 104mm; }}
-.roomy td, .roomy .whole div {{ padding-top: 1.3mm; padding-bottom: 1.3mm; }}
-.roomy .boxes.wide div {{ min-height: 40mm; }}
+.roomy td, .roomy .whole div {{ padding-top: 1mm; padding-bottom: 1mm; }}
+.roomy .boxes.wide div {{ min-height: 20mm; }}
 .next {{ break-before: page; }}
 @media print {{ body {{ padding: 0; max-width: none; }} }}
 @media screen and (max-width: 700px) {{
