@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 import shlex
 from collections.abc import Mapping
@@ -17,6 +18,7 @@ from padwright.core.job.read import job_from_tables
 from padwright.core.job.toml_lines import parse_toml
 from padwright.core.stages.report.setting_words import SETTING_KINDS
 from padwright.core.stages.report.words_map import parse_words
+from padwright.core.stages.trials.reading import read_trials
 
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "addon" / "padwright"
@@ -78,11 +80,15 @@ def merged(least: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def refused_tables(block: str) -> str:
-    """Return why a block of TOML is no part of a job, nor of a words map, "" if it is."""
+    """Return why a block of TOML is no part of a job, nor of a words map or of noted trials, "" if it is."""
     least, _ = parse_toml(LEAST.encode(), "least")
     named, _ = parse_toml(NAMED_ELSEWHERE.encode(), "named elsewhere")
     try:
         tables, _ = parse_toml(block.encode(), "page")
+        if "trial" in tables:
+            zones = [each["zone"] for trial in tables["trial"] for each in trial["zones"]]
+            read_trials(block.encode(), "page", zones=zones, revisions=("1", "2"), today=datetime.date.today())
+            return ""
         if set(tables) & set(SETTING_KINDS):
             parse_words(block.encode(), "page")
             return ""
@@ -140,6 +146,7 @@ def test_modules_named_to_the_modeller_exist() -> None:
         "[pad]\nfit_gap = 0.5\n",
         "[load]\nbody_mass_kg = 75\nshare = -1\n",
         "[pad\n",
+        '[[trial]]\nrevision = "1"\ndate = "soon"\nhours_worn = 1\nzones = []\n',
         '[[zones]]\nname = "a"\nsource = "colour_marks"\n',
     ],
 )

@@ -72,6 +72,15 @@ def _place(part: MadePart, grid: PlaceGrid, trial: Trial) -> tuple[float, float]
     return None if found is None else (round(float(found[0]), 1), round(float(found[1]), 1))
 
 
+def pain_place(part: MadePart, trial: Trial) -> str:
+    """Return where a trial says it hurt, in words; a point by its cell."""
+    if trial.pain_point is None:
+        return trial.pain_at or "a place not named"
+    grid = part_grid(part)
+    cell = "" if grid is None else grid.cell_of(_point_of(part, trial))
+    return cell or "a point beside the part"
+
+
 def _point_of(part: MadePart, trial: Trial) -> Float:
     assert trial.pain_point is not None
     return body_points(part.of(PlacedScans), [trial.pain_point], "base")[0]

@@ -8,8 +8,9 @@ from ...base.text import counted
 from ...stages.report.page import Section, bullets, figure, heading, paragraph, table
 from ...stages.trials.learning import counted_answers, early_trials
 from ...stages.trials.reading import trials_name
-from ...stages.trials.records import Trial, TrialBook
-from ..places import places_picture
+from ...stages.trials.records import TrialBook
+from ..parts import MadePart
+from ..places import pain_place, places_picture
 from ..trial_notes import places_name
 from .source import ReportSource
 
@@ -29,7 +30,7 @@ def wearer_section(source: ReportSource) -> Section:
     if book.trials:
         zones = [zone.name for zone in job.zones]
         body += table(("Zone", *_revisions(book)), _rows(book, zones), "How it feels, answers after a day of wear")
-        body += "".join(_remarks(book, revision) for revision in _heads(book))
+        body += "".join(_remarks(source.part, book, revision) for revision in _heads(book))
     picture = places_picture(source.part, book.of(job.part.revision))
     if picture is not None:
         words = "The part from its body side, its zones, and cells to name a place by, as C4."
@@ -65,19 +66,14 @@ def _cell(book: TrialBook, early: Sequence[bool], revision: str, zone: str) -> s
     return "; ".join(each for each in told if each) or ("first impressions alone" if own else "-")
 
 
-def _remarks(book: TrialBook, revision: str) -> str:
+def _remarks(part: MadePart, book: TrialBook, revision: str) -> str:
     """Return what else was noted of a print: pain first, then what slipped and wore, notes, photos."""
     trials = book.of(revision)
     hours = sum(each.hours_worn for each in trials)
-    said = [_pain(each) for each in trials if each.pain > 0.0]
+    said = [f"{each.date}, pain {each.pain:g} of 10 at {pain_place(part, each)}" for each in trials if each.pain > 0.0]
     for name, head in (("slipped", "slipped"), ("wore", "wore"), ("note", "note")):
         said += [f"{each.date}, {head}: {getattr(each, name)}" for each in trials if getattr(each, name)]
     photos = [name for each in trials for name in each.photos]
     if photos:
         said.append(f"Photos: {', '.join(photos)}")
     return heading(f"Revision {revision}: worn {counted(len(trials), 'time')}, {hours:g} h") + bullets(said)
-
-
-def _pain(trial: Trial) -> str:
-    where = trial.pain_at or ("a point on the part" if trial.pain_point is not None else "a place not named")
-    return f"{trial.date}, pain {trial.pain:g} of 10 at {where}"

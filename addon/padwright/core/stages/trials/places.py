@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,9 +103,3 @@ def place_grid(
 def zone_names(plan: ZonePlan) -> tuple[str, ...]:
     """Return for every zone of a plan the one a wearer is asked about: a blend step counts to the first of its two."""
     return tuple(zone.name if zone.between is None else zone.between[0] for zone in plan.zones)
-
-
-def asked_zones(names: Sequence[str], plan: ZonePlan) -> tuple[str, ...]:
-    """Return which of the job's zones are there to be felt, in their order."""
-    there = set(zone_names(plan))
-    return tuple(name for name in names if name in there)
