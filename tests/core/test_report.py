@@ -146,7 +146,7 @@ def test_the_rings_lie_on_the_places_they_name(made):
     load = made.part.firmness.loads[0][1]
     source = ReportSource(made.part, made.packed, made.files)
     ((_, seen),) = source.pad_views
-    x, y = seen.view.on_picture(load.largest_place_mm[None])[0]
+    x, y = seen.view.on_picture(load.largest_place_mm[None])[0] * 800.0 / seen.view.width
     assert f'cx="{x:.1f}" cy="{y:.1f}"' in section(made.page, "feel")
     assert seen.shows(load.largest_place_mm)
     assert not seen.shows(load.largest_place_mm + 10.0 * np.asarray(made.part.pad.press_direction))
@@ -163,8 +163,8 @@ def test_a_mirrored_part_is_shown_mirrored_and_its_scans_are_not(made):
     assert section(page, "fit").count(flip) == 0 and section(page, "fit").count("<image ") >= 3
     load = part.firmness.loads[0][1]
     ((_, seen),) = ReportSource(part, packed, files).pad_views
-    x, y = seen.view.on_picture(load.largest_place_mm[None])[0]
-    assert f'cx="{seen.view.width - x:.1f}" cy="{y:.1f}"' in section(page, "feel")
+    x, y = seen.view.on_picture(load.largest_place_mm[None])[0] * 800.0 / seen.view.width
+    assert f'cx="{800.0 - x:.1f}" cy="{y:.1f}"' in section(page, "feel")
 
 
 def test_there_is_none_where_none_is_asked_for_and_none_of_a_selection(made):

@@ -118,14 +118,14 @@ def test_faces_have_their_own_colors_with_a_line_between_them(seen):
 def test_marks_and_the_scale_bar_have_the_scale_of_the_picture(seen):
     png = marked_png(seen, np.tile(PLAIN, (len(seen.mesh.faces), 1)))
     place = np.array([100.0, 10.0, 0.0])
-    x, y = seen.view.on_picture(place[None])[0]
+    x, y = seen.view.on_picture(place[None])[0] * 800.0 / seen.view.width
     told = marked_picture(png, seen.view, "A <sheet>", [PlaceMark(place, "<A>")])
     assert f'cx="{x:.1f}" cy="{y:.1f}"' in told and "&lt;A&gt;" in told and "A &lt;sheet&gt;" in told
     mirrored = marked_picture(png, seen.view, "", [PlaceMark(place, "A")], is_mirrored=True)
-    assert f'cx="{seen.view.width - x:.1f}" cy="{y:.1f}"' in mirrored
+    assert f'cx="{800.0 - x:.1f}" cy="{y:.1f}"' in mirrored
     left, right = map(float, re.search(r"M([\d.]+) [\d.]+H([\d.]+)M", told).groups())
     length = int(re.search(r">(\d+) mm<", told).group(1))
-    assert (right - left) / seen.view.scale == pytest.approx(length, rel=0.01)
+    assert (right - left) / 800.0 * seen.view.width / seen.view.scale == pytest.approx(length, rel=0.01)
 
 
 def test_averaging_keeps_what_is_even_and_takes_noise_away():

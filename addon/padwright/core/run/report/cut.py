@@ -14,7 +14,7 @@ from ...stages.regions.bodies import Mirror
 from ..cutaway import mirrored_plane, other_side
 from .source import ReportSource
 
-_WIDTH = 880  # pixels
+_WIDTH = 640  # pixels
 
 
 def cut_picture(source: ReportSource) -> tuple[bytes, str] | None:

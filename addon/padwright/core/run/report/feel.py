@@ -22,7 +22,7 @@ from .pictures import value_figures
 from .source import ReportSource
 from .walls import walls_body
 
-_ONE_PLACE = 40.0  # pixels: two rings nearer to each other would lie on each other
+_ONE_PLACE = 32.0  # pixels: two rings nearer to each other would lie on each other
 
 
 def feel_section(source: ReportSource) -> Section | None:

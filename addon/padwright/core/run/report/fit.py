@@ -23,6 +23,7 @@ from .pictures import depth_figures
 from .source import ReportSource
 
 _FILLED, _LEFT_OUT = BRICK, INK
+_MENDED_WIDTH = 480  # pixels: patches are seen, no values read
 _CALM_ROUNDS, _FAR = 5, 2.0
 """Distances are averaged with those around, so that what is seen is how the scans lie and not how they scatter; what is
 farther than so many times the scale's end counts as that."""
@@ -133,7 +134,7 @@ def _mended_figures(source: ReportSource, name: str, clean: TriMesh, mended: Men
     key = f'<div class="key">{swatches(rows)}</div>'
     figures = []
     for words, eye in _eyes(source, clean, mended):
-        framed = SeenMesh(PlanView.framing(eye, clean.vertices), mesh)
+        framed = SeenMesh(PlanView.framing(eye, clean.vertices, width=_MENDED_WIDTH), mesh)
         shown = marked_picture(
             marked_png(framed, colors.astype(np.float64)), framed.view, f"Where the {name} was mended, {words}"
         )

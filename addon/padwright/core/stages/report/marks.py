@@ -12,7 +12,8 @@ from ...base.mesh import Float
 from .page import escape
 from .plan_view import PlanView
 
-_LETTER = 21  # pixels: legible too where a phone halves the picture
+_DRAWN_FOR = 800  # units of a picture's width in which sizes are given: letters stay legible where a phone halves it
+_LETTER, _RING, _FOOT = 21, 11, 42
 _LONGEST_BAR = 0.3  # of the picture's width
 _ROUND_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 
@@ -41,27 +42,26 @@ def marked_picture(
         Left and right change sides: the part is made for the other side.
     """
     data = base64.b64encode(png).decode("ascii")
-    flip = f' transform="matrix(-1 0 0 1 {view.width} 0)"' if is_mirrored else ""
+    unit = _DRAWN_FOR / view.width
+    tall = unit * view.height
+    flip = f' transform="matrix(-1 0 0 1 {_DRAWN_FOR} 0)"' if is_mirrored else ""
     rows = [
-        f'<svg viewBox="0 0 {view.width} {view.height + 42}" role="img" aria-label="{escape(words)}">',
-        f'<image href="data:image/png;base64,{data}" width="{view.width}" height="{view.height}"{flip}/>',
+        f'<svg viewBox="0 0 {_DRAWN_FOR} {tall + _FOOT:.0f}" role="img" aria-label="{escape(words)}">',
+        f'<image href="data:image/png;base64,{data}" width="{_DRAWN_FOR}" height="{tall:g}"{flip}/>',
     ]
     for mark in marks:
-        x, y = view.on_picture(np.asarray(mark.place)[None])[0]
-        rows += _mark(view.width - x if is_mirrored else x, y, mark)
-    rows += [*_bar(view), "</svg>"]
+        x, y = unit * view.on_picture(np.asarray(mark.place)[None])[0]
+        rows += _mark(_DRAWN_FOR - x if is_mirrored else x, y, mark)
+    rows += [*_bar(unit * view.scale, tall), "</svg>"]
     return "".join(rows)
 
 
 def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
-    at = f'cx="{x:.1f}" cy="{y:.1f}" fill="none"'
-    ring = [
-        f'<circle {at} r="11" stroke="#fff" stroke-width="5"/>',
-        f'<circle {at} r="11" stroke="#1a2340" stroke-width="2"/>',
-    ]
-    place = (
-        f'x="{x + 17:.1f}" y="{y + 7:.1f}"' if mark.is_ringed else f'x="{x:.1f}" y="{y + 7:.1f}" text-anchor="middle"'
-    )
+    at = f'cx="{x:.1f}" cy="{y:.1f}" r="{_RING}" fill="none"'
+    ring = [f'<circle {at} stroke="#fff" stroke-width="5"/>', f'<circle {at} stroke="#1a2340" stroke-width="2"/>']
+    place = f'x="{x:.1f}" y="{y + 7:.1f}" text-anchor="middle"'
+    if mark.is_ringed:
+        place = f'x="{x + _RING + 6:.1f}" y="{y + 7:.1f}"'
     style = (
         f'font-size="{_LETTER}" font-weight="600" paint-order="stroke" stroke="#fff" stroke-width="4" fill="#1a2340"'
     )
@@ -69,13 +69,14 @@ def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
     return [*(ring if mark.is_ringed else []), words]
 
 
-def _bar(view: PlanView) -> list[str]:
-    fitting = [each for each in _ROUND_MM if each * view.scale <= _LONGEST_BAR * view.width]
+def _bar(scale: float, tall: float) -> list[str]:
+    """Return a round length; `scale`: units a mm."""
+    fitting = [each for each in _ROUND_MM if each * scale <= _LONGEST_BAR * _DRAWN_FOR]
     length = fitting[-1] if fitting else _ROUND_MM[0]
-    left, line = 0.03 * view.width, view.height + 15.5
-    right = left + length * view.scale
-    path = f"M{left:.1f} {line - 5}V{line + 5}M{left:.1f} {line}H{right:.1f}M{right:.1f} {line - 5}V{line + 5}"
+    left, line = 0.03 * _DRAWN_FOR, tall + 15.5
+    right = left + length * scale
+    ends = f"M{left:.1f} {line - 5:.1f}v10M{right:.1f} {line - 5:.1f}v10"
     return [
-        f'<path d="{path}" stroke="#1a2340" stroke-width="2" fill="none"/>',
-        f'<text x="{right + 11:.1f}" y="{line + 7}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
+        f'<path d="M{left:.1f} {line:.1f}H{right:.1f}{ends}" stroke="#1a2340" stroke-width="2" fill="none"/>',
+        f'<text x="{right + 11:.1f}" y="{line + 7:.1f}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
     ]

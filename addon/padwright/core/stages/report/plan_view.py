@@ -16,6 +16,7 @@ _LIT = np.array([-0.08, 0.096, 0.07])  # towards the light, in eye axes, times h
 _BEHIND_MM = 4.0  # what lies deeper below what is seen is hidden; a place is known to less
 _CALM_ROUNDS = 6  # a scan's noise would be all that one sees, and most of the file
 _LIGHT_DIGITS = 2  # finer nobody sees, and the file grows
+WIDTH = 640  # pixels: half the page is narrower, a phone not much wider
 _MARGIN = 0.03  # of the picture's width, on all sides
 _FLATTEST = 0.32  # least height of a picture, as a share of its width
 _TALLEST = 1.0  # and its greatest
@@ -32,7 +33,7 @@ class PlanView:
     height: int
 
     @classmethod
-    def onto(cls, mesh: TriMesh, toward: Float, *, width: int = 800) -> PlanView:
+    def onto(cls, mesh: TriMesh, toward: Float, *, width: int = WIDTH) -> PlanView:
         """Return the view of a mesh from a direction, (3,), its longest side across the picture."""
         toward = np.asarray(toward, dtype=np.float64) / np.linalg.norm(toward)
         right, _ = long_side(mesh.triangles, toward)
@@ -41,7 +42,7 @@ class PlanView:
         return cls.framing(np.stack([right, np.cross(toward, right), toward]), mesh.vertices, width=width)
 
     @classmethod
-    def framing(cls, eye: Float, places: Float, *, width: int = 800) -> PlanView:
+    def framing(cls, eye: Float, places: Float, *, width: int = WIDTH) -> PlanView:
         """Return the view along the eye's axes, (3, 3), that just holds some places, (n, 3) mm."""
         seen = places @ eye[:2].T
         low, high = seen.min(axis=0), seen.max(axis=0)
