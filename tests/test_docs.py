@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from padwright.core.job.material_cards import load_material
-from padwright.core.run.summary import _body_lines
+from padwright.core.run.summary import body_words
 from padwright.core.stages.printing.orientation import BASE_SIDE_DOWN, Orientation
 from padwright.core.stages.printing.print_record import print_record
 from padwright.core.stages.printing.support_words import support_words
@@ -128,7 +128,7 @@ def test_the_line_of_the_summary_that_a_page_shows_is_that_of_today() -> None:
     reading = SimpleNamespace(
         contact_area_cm2=245.39, load_centers=depths, spacing_mm=117.39, measured_spacing_mm=118.0
     )
-    (line,) = _body_lines(SimpleNamespace(reading=reading))
+    (line,) = body_words(SimpleNamespace(reading=reading))
     assert f"\n{line}\n" in (ROOT / "docs" / "04-read-the-impression.md").read_text("utf-8")
 
 

@@ -83,6 +83,7 @@ def test_a_revision_says_what_changed(chain):
     assert (found.before, found.now, found.folder) == ("1", "2", "out")
     keys = {row.what: (row.before, row.now) for row in found.keys}
     assert keys['zones "rest".level'] == ("2.0", "3.0")
+    assert not [name for name in keys if name.startswith("output.")]
     assert not {"part.revision", "part.previous", "given"} & set(keys)
     assert "content of the envelope" in keys
     (stiff,) = (row for row in found.zones if row.what == "stiffness, kPa")
@@ -277,3 +278,5 @@ def test_what_was_felt_is_counted_zone_by_zone():
     assert rows["", "worst pain, 0 to 10"] == ("4 at C4", "0")
     assert rows["", "worn, h"] == ("4.0", "2.0")
     assert felt_rows(TrialBook(), "1", "2") == ()
+    unworn = felt_rows(book, "2", "3")
+    assert {row.now for row in unworn} == {"not worn yet"} and unworn[0].before == "right"

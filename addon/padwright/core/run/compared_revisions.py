@@ -125,15 +125,17 @@ def felt_rows(book: TrialBook, before: str, now: str) -> tuple[ChangedRow, ...]:
     both = [book.of(before), book.of(now)]
     if not any(both):
         return ()
+    silent = ["" if trials else "not worn yet" for trials in both]
     zones = dict.fromkeys(answer.zone for trials in both for trial in trials for answer in trial.zones)
     rows = []
     for zone in zones:
         for what, words in (("feels", FEELS), ("than_last", THAN_LAST)):
             told = [_counted(trials, zone, what, words) for trials in both]
             if any(told):
+                told = [each or said for each, said in zip(told, silent, strict=True)]
                 rows.append(ChangedRow(zone, "feels" if what == "feels" else "against the last", *told))
-    rows.append(ChangedRow("", "worst pain, 0 to 10", *(_pain(trials) for trials in both)))
-    rows.append(ChangedRow("", "worn, h", *(_hours(trials) for trials in both)))
+    for what, words_of in (("worst pain, 0 to 10", _pain), ("worn, h", _hours)):
+        rows.append(ChangedRow("", what, *(words_of(each) or said for each, said in zip(both, silent, strict=True))))
     return tuple(rows)
 
 

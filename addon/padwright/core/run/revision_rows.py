@@ -14,7 +14,7 @@ from .revisions import Revision
 
 _LONGEST = 60
 _OWN = {"given", "schema", "part.revision", "part.previous"}
-"""Keys of a job that differ between any two revisions, or say nothing of the part."""
+"""Keys of a job that differ between any two revisions, or say nothing of the part; so do all of [output]."""
 
 
 def key_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[ChangedRow, ...]:
@@ -22,7 +22,7 @@ def key_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Changed
     first, second = dict(_flat(before)), dict(_flat(now))
     rows = []
     for name in dict.fromkeys([*second, *first]):
-        if name not in _OWN and first.get(name) != second.get(name):
+        if name not in _OWN and not name.startswith("output.") and first.get(name) != second.get(name):
             rows.append(ChangedRow("", name, *(_shown(each.get(name)) for each in (first, second))))
     return tuple(rows)
 
@@ -134,7 +134,7 @@ def _number_row(where: str, what: str, ends: Sequence[Any], *, times: bool = Fal
     if len(values) == 2 and told[0] != told[1] and values[0] > 0.0:
         ratio = values[1] / values[0]
         share = round(100.0 * (ratio - 1.0))
-        change = f"x {ratio:.2f}" if times else f"{share:+d} %" if share else ""
+        change = "" if share == 0 else f"x {ratio:.2f}" if times else f"{share:+d} %"
     return ChangedRow(where, what, told[0], told[1], change)
 
 

@@ -22,11 +22,6 @@ class ChangedRow:
     now: str
     change: str = ""  # in words, where it is a number: "x 1.20", "+12 %"
 
-    @property
-    def is_changed(self) -> bool:
-        """Whether the two differ as they are told."""
-        return self.before != self.now
-
 
 @dataclass(frozen=True)
 class ChainRow:
@@ -63,7 +58,7 @@ class SideBySide:
         """What changed in a few sentences, for a summary and a panel."""
         keys = list(dict.fromkeys(row.what for row in self.keys))
         more = f" and {len(keys) - _MOST_NAMED} more" if len(keys) > _MOST_NAMED else ""
-        stiff = [f"{row.where} {row.change}" for row in self.zones if row.what == STIFFNESS and row.is_changed]
+        stiff = [f"{row.where} {row.change}" for row in self.zones if row.what == STIFFNESS and row.change]
         return (
             f"Since revision {self.before} changed: {', '.join(keys[:_MOST_NAMED]) or 'no key of the job'}{more}.",
             *self.shape_words,
@@ -146,7 +141,7 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
         [
             (row.where or _WHOLE, row.what, _dash(row.before), _dash(row.now), row.change or "as before")
             for row in (*found.whole, *found.zones)
-            if row.is_changed or row.what == STIFFNESS
+            if row.change or "" in (row.before, row.now) or row.what == STIFFNESS
         ],
     )
     if found.felt:
