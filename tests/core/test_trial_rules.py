@@ -50,6 +50,11 @@ def test_a_verdict_is_early_until_a_day_of_wear_or_a_second_day() -> None:
     assert early_trials([trial("1", 2, 8.0)]) == (False,)
     assert early_trials([trial("1", 2, 0.5), trial("1", 3, 0.5)]) == (True, False)
     assert early_trials([trial("1", 3, 0.5), trial("1", 2, 0.5)]) == (False, True)  # by the day, not by the file
+    assert early_trials([trial("1", 2, 0.0, a="right"), trial("1", 3, 0.0, a="right")]) == (
+        True,
+        False,
+    )  # no hours given
+    assert early_trials([trial("1", 2, 0.0), trial("1", 3, 0.5, a="right")]) == (True, True)  # an empty form is no day
     assert early_trials([trial("1", 2, 3.0), trial("2", 3, 0.5)]) == (True, True)  # each print by itself
 
 

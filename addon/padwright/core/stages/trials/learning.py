@@ -48,8 +48,13 @@ def early_trials(trials: Sequence[Trial]) -> tuple[bool, ...]:
     for trial in trials:
         same = [each for each in trials if each.revision == trial.revision and each.date <= trial.date]
         hours = sum(each.hours_worn for each in same)
-        found.append(hours < DAY_HOURS and all(each.date == trial.date or each.hours_worn == 0.0 for each in same))
+        found.append(hours < DAY_HOURS and all(each.date == trial.date or not _is_worn(each) for each in same))
     return tuple(found)
+
+
+def _is_worn(trial: Trial) -> bool:
+    """Say if a trial tells of wear: hours, or, where nobody wrote them down, answers."""
+    return trial.hours_worn > 0.0 or any(each.feels or each.than_last for each in trial.zones)
 
 
 def learned(book: TrialBook, prints: Sequence[WornPrint], zones: Sequence[str]) -> list[Learned]:
