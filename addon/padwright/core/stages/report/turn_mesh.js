@@ -1,6 +1,7 @@
 // The part as numbers: read from the page, lit smoothly where it is smooth, asked where a line of sight meets it.
 
 const SHARP = Math.cos(40 * Math.PI / 180); // corners that lean more than this from their face stay sharp
+const BORDER = 0.3; // how light a border between names is, of what lies there
 const NOTHING = 0; // a cell of a field that says nothing; 1 to 255 say something
 
 function bytesOf(base64) {
@@ -136,7 +137,20 @@ function painted(grid, field) {
   }
   const found = new Uint8Array(4 * field.cells.length);
   field.cells.forEach((cell, at) => found.set([...table[cell], 255], 4 * at));
-  return field.names ? softened(softened(found, grid.count), grid.count) : found;
+  return field.names ? softened(softened(bordered(found, grid.count, field.cells), grid.count), grid.count) : found;
+}
+
+// Return colors, 4 bytes a cell, darker where what a cell says ends: names may have colors much alike.
+function bordered(colors, count, cells) {
+  const step = [1, count[0], count[0] * count[1]];
+  for (let at = 0; at < cells.length; at++) {
+    const ends = step.some((apart, axis) => {
+      const here = Math.floor(at / apart) % count[axis];
+      return here < count[axis] - 1 && cells[at + apart] !== cells[at];
+    });
+    if (ends) for (let c = 0; c < 3; c++) colors[4 * at + c] *= BORDER;
+  }
+  return colors;
 }
 
 // Return colors, 4 bytes a cell, each mixed with its neighbors along every axis by 1 : 2 : 1, so that a border between
