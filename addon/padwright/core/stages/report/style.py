@@ -56,7 +56,7 @@ figcaption { margin-top: .5rem; max-width: 46rem; }
 .pictures { display: grid; gap: 1.25rem 1.5rem;
   grid-template-columns: repeat(auto-fit, minmax(min(22rem, 100%), 1fr)); }
 .pictures figure { margin-bottom: .5rem; }
-.pictures > :only-child { max-width: 42rem; }
+.pictures > :only-child, figure.large { max-width: 44rem; }
 .key { margin: .55rem 0 0; font-size: .85rem; }
 .key .bar { height: .85rem; margin: .2rem 0 0; border-radius: .2rem; border: 1px solid rgba(26, 35, 64, .3); }
 .ticks { position: relative; height: 1.4em; font-variant-numeric: tabular-nums; color: var(--quiet); }
@@ -97,7 +97,7 @@ footer { color: var(--quiet); font-size: .85rem; border-top: 1px solid var(--lin
   h1 { font-size: 2rem; }
   h2, h3 { break-after: avoid; }
   section { padding-top: 1.2rem; margin-bottom: 1.2rem; }
-  tr, li, dl div, .act { break-inside: avoid; }
+  tr, li, dl div, .act, table.short { break-inside: avoid; }
   p { orphans: 3; widows: 3; }
   dl.big { grid-template-columns: repeat(4, 1fr); }
   .wide { overflow: visible; }
