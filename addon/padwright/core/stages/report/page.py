@@ -69,15 +69,15 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "",
     `rows`: each as long as `head`, its first cell names it. On a phone each row is a card, its cells named by the head.
     """
     top = "".join(f'<th scope="col">{escape(each)}</th>' for each in head)
-    body, count = "", 0
-    for count, (first, *others) in enumerate(rows, start=1):
+    body = ""
+    for first, *others in rows:
         cells = "".join(
             f'<td data-head="{escape(name)}">{escape(each)}</td>' for name, each in zip(head[1:], others, strict=True)
         )
         body += f'<tr><th scope="row">{escape(first)}</th>{cells}</tr>\n'
     said = f"<caption>{escape(caption)}</caption>\n" if caption else ""
     columns = f"<thead><tr>{top}</tr></thead>\n<tbody>\n{body}</tbody>"
-    kind = f"{kind} short".strip() if count <= _SHORT else kind
+    kind = f"{kind} short".strip() if body.count("<tr>") <= _SHORT else kind
     return f'<div class="wide"><table{_class(kind)}>\n{said}{columns}</table></div>\n'
 
 
