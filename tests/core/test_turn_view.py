@@ -126,6 +126,16 @@ def test_a_part_gripped_all_around_has_values_by_room():
     assert below < 3.0 < 7.0 < above
 
 
+@pytest.mark.parametrize("order", [[0, 1, 2], [1, 2, 0], [2, 0, 1]], ids=["along x", "along z", "along y"])
+def test_a_part_gripped_all_around_lies_along_its_length(order):
+    mesh = wavy(20)
+    turned = TriMesh(mesh.vertices[:, order], mesh.faces)
+    html = turn_view(replace(parts(turned), up=None))
+    assert told(html)["size"][0] == pytest.approx(100.0, abs=0.5)  # the longest of its sides
+    assert ">Above<" in html and "Body side" not in html
+    assert "Body side" in turn_view(parts(mesh))
+
+
 def test_where_nothing_is_known_nothing_is_said():
     mesh = wavy()
     near = mesh.vertices[:, 0] < 30.0

@@ -36,6 +36,8 @@ _DECIMALS, _AXIS_DECIMALS = 5, 9
 """Of places, mm, and values, and of directions: the last bits of a number hang on the number of threads, and a page
 shall not."""
 
+_UPRIGHT = 0.9  # of a unit vector's z: it is nearly upright
+
 _NEIGHBORS = 6  # places that a cell asks: borders between names run smooth
 _ROUND_CELLS = 72  # a side, of a part that is gripped all around: its fields are rooms, not maps
 _NONE_COLOR = hex_color(tuple(PLAIN))
@@ -93,6 +95,8 @@ def turn_view(parts: ViewParts) -> str:
     chosen = "".join(f"<option>{escape(field.title)}</option>" for field in parts.fields)
     error = f" Its surface is simplified here, by {shape.usual_mm:.1g} mm or less at 999 of 1000 places"
     error += f" and {shape.most_mm:.2g} mm at most." if shape.most_mm > 2.0 * shape.usual_mm else "."
+    above, below = ("Above", "Below") if parts.up is None else ("Body side", "Base side")
+    looks = _LOOK.format(above=above, below=below)
     still = picture(parts.still, f"{parts.name}, colored by its {parts.fields[0].title.lower()}.")
     return (
         f'<div class="turn-view">\n<p class="turn-still">{still}</p>\n'
@@ -103,7 +107,7 @@ def turn_view(parts: ViewParts) -> str:
         f'aria-roledescription="view to turn" aria-label="{escape(parts.name)}. {escape(_HINT)}"></canvas>'
         '<span class="turn-mark"></span></div>\n'
         f'<output class="turn-value">{_ASK}</output>\n</div>\n{keys}'
-        f'<div class="turn-work">\n{_LOOK}<p class="quiet">{escape(_HINT + error)}</p>\n</div>\n'
+        f'<div class="turn-work">\n{looks}<p class="quiet">{escape(_HINT + error)}</p>\n</div>\n'
         f'<script type="application/json" class="turn-data">{data}</script>\n</div>\n'
     )
 
@@ -123,8 +127,8 @@ def turn_script() -> str:
 _LOOK = (
     '<div class="turn-row" role="group" aria-label="Look from">\n'
     '<button type="button" data-look="start">Start</button>\n'
-    '<button type="button" data-look="body">Body side</button>\n'
-    '<button type="button" data-look="base">Base side</button>\n'
+    '<button type="button" data-look="body">{above}</button>\n'
+    '<button type="button" data-look="base">{below}</button>\n'
     '<button type="button" data-look="long">Long side</button>\n'
     '<button type="button" data-look="end">End</button>\n'
     '<button type="button" data-zoom="1.25" aria-label="Zoom in">+</button>\n'
@@ -215,8 +219,16 @@ def _stops(field: TurnField) -> list[float]:
 
 
 def _axes(parts: ViewParts) -> Float:
-    """Return the view's axes as rows: along the part's long side, across it, and up."""
-    up = np.array([0.0, 0.0, 1.0]) if parts.up is None else np.asarray(parts.up, dtype=np.float64)
+    """Return the view's axes as rows: along the part's long side, across it, and up.
+
+    A part that is gripped all around has no up of its own: it lies level, and up is the frame's z as far as may be.
+    """
+    if parts.up is None:
+        along, _ = long_side(parts.mesh.triangles, np.zeros(3))
+        up = np.eye(3)[2 if abs(along[2]) < _UPRIGHT else 0]
+        up = up - (up @ along) * along
+    else:
+        up = np.asarray(parts.up, dtype=np.float64)
     up = up / np.linalg.norm(up)
     along, _ = long_side(parts.mesh.triangles, up)
     along = along - (along @ up) * up
