@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import textwrap
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -33,6 +34,7 @@ from ..stages.trials.proposing import (
     within_print,
 )
 from ..stages.trials.records import Proposal, TrialBook
+from ..stages.trials.words import headline
 from .history import earlier_prints, from_folder, printed_folder, revisions_beside, run_record, worn_print
 from .laid_out import laid_out
 from .memory import StageMemory
@@ -269,10 +271,19 @@ def revised_text(text: str, job: Job, proposal: Proposal, printed: Path, folder:
     if not _has_zones(text):  # they were the family's; now the trials speak of them
         text = f"{text.rstrip()}\n{_zone_tables(job)}"
     made = with_keys(text, keys)
-    told = "; ".join(f"{each.zone} x {each.times:g}" for each in proposal.changes if each.is_changed)
-    head = f"# Revision {proposal.next_revision}, from {from_file} by its trials: {told}.\n"
+    head = _reasons(proposal, from_file)
     first, _, rest = made.partition("\n")
     return f"{first}\n{head}{rest}" if first.startswith("#:schema") else head + made
+
+
+def _reasons(proposal: Proposal, from_file: str) -> str:
+    """Return as comments what changes and why, for whoever opens the file a month later."""
+    lines = [f"# Revision {proposal.next_revision}, made from {from_file} by its trials."]
+    for change in proposal.changes:
+        if change.is_changed:
+            told = f"{headline(change)} {change.why} Watch: {change.watch}"
+            lines += textwrap.wrap(told, 120, initial_indent="# ", subsequent_indent="#   ", break_on_hyphens=False)
+    return "\n".join(lines) + "\n"
 
 
 def _has_zones(text: str) -> bool:

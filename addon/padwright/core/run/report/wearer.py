@@ -40,7 +40,13 @@ def wearer_section(source: ReportSource) -> Section:
     return Section("wearer", "What the wearer says", body, _STYLE)
 
 
-_STYLE = ".places svg { display: block; max-width: 100%; height: auto; }\n"
+_STYLE = """\
+.places { overflow-x: auto; }
+.places svg { display: block; max-width: 100%; min-width: 34rem; height: auto; }
+"""
+"""On a phone it is moved sideways: else its letters were too small to read."""
+
+_COMPARED = {"better": "better than before", "same": "the same as before", "worse": "worse than before"}
 
 
 def _heads(book: TrialBook) -> tuple[str, ...]:
@@ -62,7 +68,7 @@ def _cell(book: TrialBook, early: Sequence[bool], revision: str, zone: str) -> s
     settled = [answer for is_early, answer in own if not is_early]
     told = [counted_answers(settled)] if settled else []
     compared = [each.than_last for each in settled if each.than_last]
-    told += [f"{compared.count(word)} {word} than before" for word in dict.fromkeys(compared)]
+    told += [f"{compared.count(word)} {_COMPARED[word]}" for word in dict.fromkeys(compared)]
     return "; ".join(each for each in told if each) or ("first impressions alone" if own else "-")
 
 
