@@ -59,7 +59,7 @@ def test_stls_lie_on_the_bed_base_side_down_and_share_their_inner_faces(runs, ru
 def test_settings_say_in_which_frame_each_file_is_and_how_to_get_there(runs):
     told = document(runs["whole"])
     package, *others = told["files"]
-    assert told["schema_version"] == "1.4.0"
+    assert told["schema_version"] == "1.5.0"
     assert package["mesh_frame"] == "part" and package["opens"].startswith("on the bed, base side down, every region")
     shapes, _, _ = read_model(runs["whole"]["FLAT-1.project.3mf"])
     for each in others:

@@ -160,6 +160,10 @@ def broken(folder: Path, case: str) -> str:
     if case == "missing":
         shutil.rmtree(out)
         return "is not there"
+    if case == "a file":
+        shutil.rmtree(out)
+        out.write_text("no folder")
+        return "is a file; the revision before is named by its folder"
     if case == "empty":
         (out / "FLAT-1.run.json").unlink()
         return "holds no run"
@@ -179,7 +183,8 @@ def broken(folder: Path, case: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "case", ["missing", "empty", "other part", "changed run", "changed 3MF", "changed settings", "no settings"]
+    "case",
+    ["missing", "a file", "empty", "other part", "changed run", "changed 3MF", "changed settings", "no settings"],
 )
 def test_a_folder_that_is_no_revision_before_is_one_clear_error(chain, tmp_path, case):
     folder, _ = chain

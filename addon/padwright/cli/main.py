@@ -14,6 +14,7 @@ from ..core.base.progress import Steps, drain
 from ..core.base.resources import version
 from ..core.job.schema import FAMILIES
 from .check import add_check_command
+from .compare import add_compare_command
 from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
@@ -128,6 +129,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     add_coupon_commands(commands)
     add_map_command(commands)
     add_trial_commands(commands)
+    add_compare_command(commands)
     add_schema_command(commands)
     add_completion_command(commands, parser)
     if add_commands is not None:

@@ -311,6 +311,13 @@ class Printer:
     bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True)
     max_speed_mm_s: float | None = key("number", "the machine's limit", low=0.1, high=1000, default=None)
     filament_diameter_mm: float = key("number", "of the filament", low=1, high=5, default=1.75)
+    shrinkage_pct: Point | None = key(
+        "numbers", "[x, y, z] of the bed: how much smaller prints come out; the files are enlarged", low=-10, high=10,
+        count=(3, 3), default=None,
+    )  # fmt: skip
+    flow_pct: float = key(
+        "number", "flow to set, in percent of what the program takes for this filament", low=50, high=200, default=100.0
+    )
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,7 @@ def run_evidence(
             "family": part.family.id,
             "base_to_part": part.to_part,
             "to_bed": packed.to_bed,
+            "bed_scale": packed.bed_scale,
             "mirrored": packed.mirror is not None,
         },
         "job": _job_record(part.job),

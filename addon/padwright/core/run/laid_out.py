@@ -6,11 +6,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from ..base.errors import SolveError
 from ..base.mesh import Float
 from ..geometry.through import BODY_SIDE
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.threemf import to_bed_matrix
+from ..stages.printing.enlarged import bed_scale, enlarged
 from ..stages.printing.print_plan import PrintPlan, plan_print
 from ..stages.printing.solid_plan import SolidLayers, plan_solid
 from ..stages.regions.bodies import Mirror, RegionBody, mirrored, pack_bodies, rounded_mesh
@@ -31,6 +34,7 @@ class LaidOut:
     to_bed: Float  # (4, 4)
     # (4, 4); STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
     stl_from_part: Float
+    bed_scale: Float  # (3,); by what files are multiplied along the bed's axes once they lie there, for shrinkage
     wished: Mapping[
         str, float
     ]  # by region id: the firmness level asked for; a body's own is that of its zone as printed
@@ -76,6 +80,7 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
         mirror=mirror,
         to_bed=to_bed_matrix(bodies, plan.orientation.turn),
         stl_from_part=to_bed_matrix(whole, plan.orientation.turn),
+        bed_scale=bed_scale(part.job.printer.shrinkage_pct),
         wished={body.id: levels[body.id] for body in bodies},
         selection=selection,
     )
@@ -97,13 +102,14 @@ def _plan_the_print(
     assert pad is not None
     # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
     mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
+    scale = bed_scale(job.printer.shrinkage_pct)
     bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
     plan = plan_print(
         bodies,
         settings,
         mesh,
         density_g_cm3=part.material.density_g_cm3,
-        bed_mm=job.printer.bed_mm,
+        bed_mm=[float(each) for each in np.asarray(job.printer.bed_mm) / scale],
         press_direction=pad.press_direction,
         is_body_face=bodies_side,
         least_wall_mm=pad.least_thickness_mm,
@@ -112,9 +118,9 @@ def _plan_the_print(
     )
     slices = None if part.folded is None else part.folded.slices
     if slices is None:
-        return plan
+        return enlarged(plan, job.printer.shrinkage_pct, job.printer.flow_pct)
     (body,) = bodies  # a part of folded walls is one solid
-    return plan_solid(
+    plan = plan_solid(
         plan,
         SolidLayers(body.mesh.volume, slices.area_mm2, slices.loops),
         settings[body.id],
@@ -122,3 +128,4 @@ def _plan_the_print(
         filament_diameter_mm=job.printer.filament_diameter_mm,
         price_per_kg=job.material.price_per_kg,
     )
+    return enlarged(plan, job.printer.shrinkage_pct, job.printer.flow_pct)

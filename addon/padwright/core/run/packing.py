@@ -51,7 +51,7 @@ def pack_files(
     if job.output.stl:
         for done, body in enumerate(bodies):
             yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
-            files[stl_name(number, body.id)] = write_stl(body, number, laid.stl_from_part)
+            files[stl_name(number, body.id)] = write_stl(body, number, laid.stl_from_part, laid.bed_scale)
     yield Progress(0.4, "writing the settings")
     parts = document_parts(part, laid, created, files, beside)
     sidecar = write_sidecar(parts)
@@ -66,6 +66,7 @@ def pack_files(
         sheet,
         sidecar=sidecar,
         to_bed=laid.to_bed,
+        bed_scale=laid.bed_scale,
         thumbnail=picture,
         colors=colors if job.output.color_by_level else None,
         wished=laid.wished,

@@ -107,6 +107,8 @@ def read_revision(folder: Path, number: str, name: str) -> Revision:
     Raises InputError when the folder is not there, or holds no whole run of this part.
     """
     hint = "Name the folder that holds the files of its run."
+    if folder.is_file():
+        raise InputError(f'"{name}" is a file; the revision before is named by its folder.', hint=hint)
     if not folder.is_dir():
         raise InputError(f'The folder "{name}" of the revision before is not there (looked for {folder}).', hint=hint)
     commit = folder / commit_name(number, is_selection=False)

@@ -67,13 +67,16 @@ def document_parts(
         wished=laid.wished,
         is_tuned=part.firmness.tuning is not None,
         stl_from_part=laid.stl_from_part,
-        printing=print_record(
-            plan,
-            job.printer.bed_mm,
-            is_bed_given="printer.bed_mm" in job.given,
-            stl_count=len(files),
-            card=part.material,
-        ),
+        printing={
+            **print_record(
+                plan,
+                job.printer.bed_mm,
+                is_bed_given="printer.bed_mm" in job.given,
+                stl_count=len(files),
+                card=part.material,
+            ),
+            **({} if job.printer.flow_pct == 100.0 else {"flow_pct": job.printer.flow_pct}),
+        },
     )
     return parts if laid.selection is None else laid.selection.told(parts)
 
@@ -93,6 +96,7 @@ def _part_record(part: MadePart, laid: LaidOut) -> PartRecord:
         mirror=laid.mirror,
         volume_cm3=_union_cm3(part),
         orientation=laid.plan.orientation.name,
+        bed_scale=laid.bed_scale if (laid.bed_scale != 1.0).any() else None,
     )
 
 

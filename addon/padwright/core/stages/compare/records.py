@@ -56,7 +56,7 @@ class Bend:
 
 
 @dataclass(frozen=True, eq=False)
-class WorstPlace:
+class WorstPatch:
     """A patch where the print is off most, once laid on the part as a whole."""
 
     position_mm: Float  # (3,); in the part frame
@@ -111,7 +111,7 @@ class Comparison:
     noise_mm: float  # standard deviation of a distance that is left once shrinkage and bend are taken out
     shrinkage: tuple[Shrinkage, ...]
     bend: Bend
-    worst: tuple[WorstPlace, ...]  # the worst first
+    worst: tuple[WorstPatch, ...]  # the worst first
     weighing: Weighing | None
     corrections: tuple[Correction, ...]
     doubts: tuple[str, ...]  # of what the scan cannot tell: left from right, end for end, scale from shrinkage

@@ -21,7 +21,7 @@ from .ids import NAMESPACE_URI, part_uuid
 from .sidecar_parts import ContactRecord, MaterialRecord, Provenance, ScaleRecord, SidecarParts
 from .threemf import rigid_matrix
 
-SCHEMA_VERSION = "1.4.0"
+SCHEMA_VERSION = "1.5.0"
 TOOL = "Padwright"
 _UNITS = {
     "length": "mm", "angle": "deg", "mass": "g", "volume": "cm3", "stress": "kPa", "speed": "mm/s",
@@ -93,6 +93,7 @@ def sidecar_document(parts: SidecarParts) -> dict[str, Any]:
             "bounding_box_mm": _box(np.stack([bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)])),
             "press_direction": None if part.press_direction is None else _vector(part.press_direction, 9),
             "to_bed": _motion(part.to_bed),
+            **_given(bed_scale=None if part.bed_scale is None else _vector(part.bed_scale, 9)),
         },
         "files": _files(parts),
         "materials": [_material(parts.material)],

@@ -53,6 +53,7 @@ class PartRecord:
     mirror: Mirror | None = None  # set when the part was mirrored
     # Of regions that overlap, the volume of their union; left out, it is the sum of the regions.
     volume_cm3: float | None = None
+    bed_scale: Float | None = None  # (3,); by what files are multiplied along the bed's axes, where not by 1
     orientation: str = ""  # how `to_bed` lays it, in words ("base side down"); empty where there is only one way
 
 

@@ -58,6 +58,7 @@ def write_threemf(
     *,
     sidecar: bytes,
     to_bed: Float,
+    bed_scale: Float | None = None,
     thumbnail: bytes | None = None,
     colors: Sequence[str] | None = None,
     wished: Mapping[str, float] | None = None,
@@ -75,6 +76,9 @@ def write_threemf(
         The settings document, stored byte for byte as /3D/Other/settings.json.
     to_bed : (4, 4) float, mm
         Rigid motion from the part frame to the build frame, for column vectors.
+    bed_scale : (3,) float, optional
+        By what the part is multiplied along the bed's axes behind that, for shrinkage; the shapes in the file keep
+        their true size.
     thumbnail : bytes, optional
         A PNG picture.
     colors : sequence of str, optional
@@ -83,6 +87,8 @@ def write_threemf(
         The firmness level asked for; the body's own is that of the region as printed.
     """
     moved = rigid_matrix(to_bed)
+    if bed_scale is not None:
+        moved = np.diag([*bed_scale, 1.0]) @ moved
     _check_octant(bodies, moved)
     if any(len(body.counts) >= 10**8 for body in bodies):
         raise ExportError("A region has more than 100 million vertices.", hint="Use coarser scans.")
@@ -115,7 +121,7 @@ def rigid_matrix(to_bed: Float) -> Float:
         raise ExportError(
             f"The print orientation is not a turn and a shift (off by {error:.2g}, determinant "
             f"{np.linalg.det(turn):.3f}).",
-            hint="A part is never scaled or mirrored on the way to the bed.",
+            hint="A part is never mirrored on the way to the bed, and scaled by shrinkage alone.",
         )
     return np.round(matrix, TRANSFORM_DECIMALS) + 0.0
 

@@ -1,0 +1,154 @@
+"""The scan's own scale told apart from shrinkage: by lengths measured with a caliper, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...base.errors import InputError
+from ...base.estimate import Estimate
+from ...base.mesh import Float
+from .records import ScanScale, Shrinkage
+
+AXES = ("x", "y", "z")
+MEASURED_PCT = 0.5
+"""A direction whose standard error is above this is told as not measured: prints shrink by about as much (common
+practice, no source)."""
+
+NORMAL_90 = 1.645
+"""The 5th and 95th percentile of a normal law lie so many standard deviations from its middle."""
+
+_UNKNOWN = 1e6  # variance that stands for what nothing tells
+_PICK_MM = 0.3
+"""Standard deviation of a length from picking its points on a scan, as for check lengths (common practice)."""
+
+
+@dataclass(frozen=True)
+class ScanLength:
+    """A length measured by hand and found on the scan: between two of its points."""
+
+    measured_mm: float
+    in_scan_mm: float
+    plus_minus_mm: float  # limits
+
+
+@dataclass(frozen=True)
+class PrintLength:
+    """The print's whole extent along an axis of the bed, measured by hand."""
+
+    axis: str  # "x", "y" or "z"
+    measured_mm: float
+    plus_minus_mm: float  # limits
+
+
+def told_sizes(
+    seen: Float,
+    covariance: Float,
+    asked_mm: Float,
+    on_scan: Sequence[ScanLength],
+    on_print: Sequence[PrintLength],
+    press: Float | None,
+    to_part: Float,
+) -> tuple[ScanScale, tuple[Shrinkage, ...]]:
+    """Return the scan's scale and the shrinkage along each direction.
+
+    Parameters
+    ----------
+    seen : (3,) float
+        Natural logarithm of the scan's size over the size asked for, along x, y and z of the bed.
+    covariance : (3, 3) float
+        Of these, from the fit.
+    asked_mm : (3,) float
+        The part's whole extent along these axes.
+    press : (3,) float, optional
+        The press direction in the bed's axes.
+    to_part : (3, 3) float
+        Turns the bed's axes into the part frame: its columns are they.
+
+    Notes
+    -----
+    Generalized least squares (Aitken 1935) for four unknowns, the logarithms of three sizes and of the scan's scale:
+    each length on the scan is a reading of the scale, each one on the print a reading of a size, and `seen` is size
+    less scale. Limits of a measurement count as a uniform law (standard deviation = limits over the root of 3).
+
+    Raises InputError when the lengths contradict each other, or one is far from what the part has there.
+    """
+    rows, readings, errors = [], [], []
+    for length in on_scan:
+        error = float(np.hypot(length.plus_minus_mm / np.sqrt(3.0), _PICK_MM)) / length.measured_mm
+        rows.append([0.0, 0.0, 0.0, 1.0])
+        readings.append(float(np.log(length.measured_mm / length.in_scan_mm)))
+        errors.append(error)
+    for extent in on_print:
+        axis = AXES.index(extent.axis)
+        ratio = extent.measured_mm / float(asked_mm[axis])
+        if not 0.9 < ratio < 1.1:
+            raise InputError(
+                f"The print is said to be {extent.measured_mm:g} mm along {extent.axis} of the bed; asked for were "
+                f"{asked_mm[axis]:.1f} mm.",
+                hint="Measure its whole extent along that axis, as it lay on the bed.",
+            )
+        rows.append([float(axis == each) for each in range(3)] + [0.0])
+        readings.append(float(np.log(ratio)))
+        errors.append(extent.plus_minus_mm / np.sqrt(3.0) / extent.measured_mm)
+    design = np.array([[1.0, 0.0, 0.0, -1.0], [0.0, 1.0, 0.0, -1.0], [0.0, 0.0, 1.0, -1.0], *rows])
+    noise = np.zeros((len(design), len(design)))
+    noise[:3, :3] = covariance
+    noise[range(3, len(design)), range(3, len(design))] = np.square(errors)
+    weight = np.linalg.inv(noise)
+    inner = design.T @ weight @ design + np.diag([0.0, 0.0, 0.0, 1.0 / _UNKNOWN])
+    reading = np.concatenate([seen, readings])
+    spread = np.linalg.inv(inner)
+    best = spread @ design.T @ weight @ reading
+    _refuse_contradiction(design, best, reading, errors, noise)
+    is_known = bool(rows)
+    basis = {(True, True): "both", (True, False): "check length", (False, True): "caliper"}.get(
+        (bool(on_scan), bool(on_print)), "unknown"
+    )
+    shape_errors = np.sqrt(np.diag(covariance))
+    is_measured = 100.0 * shape_errors < MEASURED_PCT
+    mean = np.where(is_measured, 1.0, 0.0) / max(1, int(is_measured.sum()))
+    if is_known:
+        scale = ScanScale(float(np.exp(best[3])), float(np.exp(best[3]) * np.sqrt(spread[3, 3])), basis)
+    else:  # as large as asked for in the mean: nothing tells how large it is
+        scale = ScanScale(float(np.exp(-(mean @ seen))), None, basis)
+    ways = [(name, np.eye(3)[index]) for index, name in enumerate(AXES)]
+    if press is not None:
+        ways.append(("press direction", np.asarray(press)))
+    told = []
+    for name, way in ways:
+        share = np.square(way)  # the length of a direction changes by the sum of its squared parts times the sizes'
+        error = float(np.sqrt(share @ covariance @ share))
+        beside = share - mean
+        told.append(
+            Shrinkage(
+                name=name,
+                direction=to_part @ way,
+                shrinkage_pct=_estimate(-share @ best[:3], share @ spread[:3, :3] @ share) if is_known else None,
+                against_mean_pct=_estimate(-beside @ seen, beside @ covariance @ beside) if is_measured.any() else None,
+                standard_error_pct=100.0 * error,
+                is_measured=100.0 * error < MEASURED_PCT,
+            )
+        )
+    return scale, tuple(told)
+
+
+def _estimate(smaller: float, variance: float) -> Estimate:
+    """Return a shrinkage, percent, with its 5th and 95th percentile, of the logarithm of how much smaller."""
+    error = NORMAL_90 * float(np.sqrt(max(variance, 0.0)))
+    value, low, high = (100.0 * (1.0 - float(np.exp(-each))) for each in (smaller, smaller - error, smaller + error))
+    return Estimate(value, low, high, "measured")
+
+
+def _refuse_contradiction(design: Float, best: Float, reading: Float, errors: list[float], noise: Float) -> None:
+    """Refuse lengths that lie apart by more than their limits and the scan's noise explain."""
+    off = reading[3:] - design[3:] @ best
+    for number, (miss, error) in enumerate(zip(off, errors, strict=True)):
+        if abs(miss) > 4.0 * error + 4.0 * float(np.sqrt(np.trace(noise[:3, :3]) / 3.0)) and abs(miss) > 0.005:
+            raise InputError(
+                f"The lengths measured by hand contradict each other: number {number + 1} is {100.0 * miss:+.1f} % off "
+                "what the others and the scan's shape say.",
+                hint="Measure again; on the print measure whole extents along the bed's axes.",
+            )
