@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 
 from padwright.cli.main import main
-from padwright.core.base.errors import ExportError, InputError
+from padwright.core.base.errors import ExportError, InputError, SolveError
 from padwright.core.base.estimate import Estimate
+from padwright.core.base.progress import Progress, Steps, drain
 from padwright.core.job.read import parse_job, read_job
+from padwright.core.job.schema import Job
 from padwright.core.run.history import earlier_prints, printed_folder
-from padwright.core.run.revise import changed_job, changed_keys_of, level_kpa, revised_text
+from padwright.core.run.revise import _Made, changed_job, changed_keys_of, level_kpa, propose, revised_text
 from padwright.core.run.trial_notes import add_form, add_trial, noted
+from padwright.core.stages.trials.learning import WornPrint
 from padwright.core.stages.trials.records import Proposal, Trial, ZoneAnswer, ZoneChange
 
 DEMO = Path(__file__).resolve().parents[2] / "shared" / "demo"
@@ -191,3 +194,95 @@ def test_the_demos_second_revision_is_what_revise_makes_of_its_notes(demo: Path,
     assert "bears" in told and "h instead of" in told and "Wrote" in told
     assert tomllib.loads((demo / "job-2.toml").read_text("utf-8"))["part"]["previous"] == "out"
     assert main(["revise", str(demo / "job.toml"), "--write", str(demo / "job-2.toml")]) == 2  # never overwrites
+
+
+NOTES = "".join(
+    f'[[trial]]\nrevision = "1"\ndate = 2026-01-{day}\nhours_worn = 8\n'
+    'zones = [{ zone = "rest", feels = "too firm" }]\n'
+    for day in (10, 11, 12)
+)
+
+
+def printed(kpa: dict[str, float], pressure: dict[str, float]) -> _Made:
+    hours = Estimate(10.0, 9.0, 12.0, "model")
+    return _Made(WornPrint("1", kpa, pressure), dict.fromkeys(kpa), hours, hours)
+
+
+def test_a_changed_pad_that_cannot_be_made_is_tried_half_as_far(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first try is refused, as of folded walls that would slide; the second goes half the way."""
+    record(demo / "out", "1", sit_bones=1200.0, tail_relief=200.0, rest=350.0)
+    (demo / "DEMO-1.trials.toml").write_text(NOTES, "utf-8")
+    asked: list[float] = []
+
+    def made(job: Job, *_: object) -> Steps[_Made]:
+        yield Progress(0.5, "making")
+        asked.append(job.zones[2].stiffness_times)
+        if len(asked) == 1:
+            raise SolveError("The pad would slide.")
+        return printed({"rest": 350.0 * asked[-1]}, {"rest": 15.0})
+
+    monkeypatch.setattr("padwright.core.run.revise._made", made)
+    proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    assert len(asked) == 2 and asked[1] == pytest.approx(asked[0] ** 0.5, abs=0.002) and asked[0] < 0.75
+    (rest,) = (each for each in proposal.changes if each.is_changed)
+    assert rest.zone == "rest" and rest.times == pytest.approx(asked[1], abs=0.002)
+    assert "half the way. The pad would slide." in rest.notes[-1]
+    assert proposal.hours_next is not None and proposal.next_revision == "2"
+
+
+def test_a_pad_that_can_never_be_made_changes_nothing_and_says_why(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    record(demo / "out", "1", sit_bones=1200.0, tail_relief=200.0, rest=350.0)
+    (demo / "DEMO-1.trials.toml").write_text(NOTES, "utf-8")
+
+    def made(*_: object) -> Steps[_Made]:
+        yield Progress(0.5, "making")
+        raise SolveError("The pad would slide.")
+
+    monkeypatch.setattr("padwright.core.run.revise._made", made)
+    proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    assert not proposal.is_change and any(
+        "The pad would slide." in note for each in proposal.changes for note in each.notes
+    )
+
+
+def test_a_job_changed_since_it_was_printed_is_told(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    record(demo / "out", "1", rest=500.0)
+    path = demo / "out" / "DEMO-1.run.json"
+    run = json.loads(path.read_text("utf-8"))
+    run["settings"]["zones"][0]["target_kPa"] = 500.0
+    path.write_text(json.dumps(run), "utf-8")
+    (demo / "DEMO-1.trials.toml").write_text(NOTES.replace("too firm", "right"), "utf-8")
+    proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    assert any('"rest" 500 kPa, now 350' in note for note in proposal.notes)
+
+
+def test_softer_beside_is_held_where_it_hurts(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    record(demo / "out", "1", sit_bones=1200.0, rest=350.0)
+    path = demo / "out" / "DEMO-1.run.json"
+    run = json.loads(path.read_text("utf-8"))
+    left = {"value": 0.9}
+    run["load"] = {
+        "zones": [
+            {"name": name, "mean_pressure_kPa": {"value": kpa}, "bottoming_margin": left}
+            for name, kpa in (("sit bones", 20.0), ("rest", 15.0))
+        ]
+    }
+    path.write_text(json.dumps(run), "utf-8")
+
+    def made(job: Job, *_: object) -> Steps[_Made]:
+        yield Progress(0.5, "making")
+        return printed(
+            {"rest": 350.0 * job.zones[2].stiffness_times, "sit bones": 1200.0}, {"sit bones": 22.0, "rest": 13.0}
+        )
+
+    monkeypatch.setattr("padwright.core.run.revise._made", made)
+    for pain, changes in (
+        ("", True),
+        ('pain = 2\npain_at = "sit bones"\n', False),
+        ('pain = 2\npain_at = "rest"\n', True),
+    ):
+        notes = NOTES.replace("hours_worn = 8\n", f"hours_worn = 8\n{pain}")
+        (demo / "DEMO-1.trials.toml").write_text(notes, "utf-8")
+        proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+        assert proposal.is_change == changes
+        assert any("Caution" in line for line in proposal.stop) == bool(pain)

@@ -12,6 +12,7 @@ from padwright.core.stages.trials.pain import Pain, pain_of
 from padwright.core.stages.trials.proposing import (
     Reach,
     asked_changes,
+    halved,
     held_for_pain,
     next_name,
     pressing,
@@ -152,6 +153,15 @@ def test_what_cannot_be_printed_is_told_and_what_is_left_too_small_is_dropped() 
     for little in (300.0 * 0.88, 300.0, 330.0):
         none = within_print(asked, {"a": little, "b": 300.0}, {"a": "too soft to print", "b": None})[0]
         assert not none.is_changed and none.watch == "" and "softer filament" in none.notes[-1]
+
+
+def test_a_pad_that_cannot_be_made_is_asked_for_half_and_then_not_at_all() -> None:
+    asked = changes()
+    half = halved(asked, "It would slide.")
+    assert half[0].times == pytest.approx(asked[0].times ** 0.5, abs=0.001) and half[1] == asked[1]
+    assert half[0].next_kpa == pytest.approx(300.0 * half[0].times) and half[0].notes[-1].endswith("It would slide.")
+    none = halved(halved(half, "It would slide."), "It would slide.")
+    assert not any(each.is_changed for each in none) and none[0].notes[-1].startswith("Held: the pad could not be made")
 
 
 def test_a_reach_holds_the_wish() -> None:

@@ -56,7 +56,12 @@ def worn_print(record: Mapping[str, Any], where: str) -> WornPrint:
             str(record["part"]["revision"]),
             {str(each["name"]): float(each["reached_kPa"]) for each in record["settings"]["zones"]},
             {str(each["name"]): float(each["mean_pressure_kPa"]["value"]) for each in load["zones"]},
-            {str(each["name"]): float(each["bottoming_margin"]["value"]) for each in load["zones"]},
+            margin={str(each["name"]): float(each["bottoming_margin"]["value"]) for each in load["zones"]},
+            asked_kpa={
+                str(each["name"]): float(each["target_kPa"])
+                for each in record["settings"]["zones"]
+                if "target_kPa" in each
+            },
         )
     except (KeyError, TypeError, ValueError, AttributeError):
         raise InputError(

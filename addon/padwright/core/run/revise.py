@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ..base.errors import InputError
+from ..base.errors import InputError, SolidError, SolveError
 from ..base.estimate import Estimate
 from ..base.progress import Progress, Steps, nested
 from ..base.text import counted
@@ -27,6 +27,8 @@ from ..stages.trials.pain import Pain, pain_of
 from ..stages.trials.proposing import (
     Reach,
     asked_changes,
+    halved,
+    held,
     held_for_pain,
     next_name,
     pressing,
@@ -45,8 +47,8 @@ from .trial_notes import noted
 _LEAST_TIMES, _MOST_TIMES = 0.1, 10.0
 """As `zones.stiffness_times` takes."""
 
-_ROUNDS = 3
-"""How often the changed part is made at most: filament or pain may take changes back."""
+_ROUNDS = 4
+"""How often the changed part is made at most: filament, load or pain may take changes back."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +106,7 @@ def propose(
         changes=asked_changes(zones, now, pain, _reaches(job)),
         stop=(*pain.first_words(), *_cautions(job, pain)),
         disagreements=disagreements(zones, prints, is_material_measured=_is_measured(job, folder)),
-        notes=_notes(notes.book, job, prints, zones),
+        notes=(*_notes(notes.book, job, prints, zones), *_changed_since(job, now)),
         answers_used=total_answers(zones),
         hours_now=hours,
         mass_now_g=mass,
@@ -123,11 +125,12 @@ def _tried(
         if not any(each.is_changed for each in changes):
             return replace(proposal, changes=changes)
         asked = {each.zone: each.times for each in changes}
-        made = yield from nested(
-            _made(changed_job(job, replace(proposal, changes=changes)), folder, memory),
-            number / _ROUNDS,
-            (number + 1) / _ROUNDS,
-        )
+        steps = _made(changed_job(job, replace(proposal, changes=changes)), folder, memory)
+        try:
+            made = yield from nested(steps, number / _ROUNDS, (number + 1) / _ROUNDS)
+        except (SolidError, SolveError) as error:
+            changes = halved(changes, error.message)
+            continue
         changes = within_print(changes, made.print.kpa, made.binding)
         told, notes, hurt = pressing(changes, now.pressure_kpa, made.print.pressure_kpa, pain)
         if hurt and any(each.times < 1.0 and each.zone not in hurt for each in changes):
@@ -138,7 +141,7 @@ def _tried(
             return replace(
                 proposal, changes=told, notes=(*proposal.notes, *notes), hours_next=made.hours, mass_next_g=made.mass_g
             )
-    return replace(proposal, changes=changes)
+    return replace(proposal, changes=tuple(held(each, "no pad was found that can be made") for each in changes))
 
 
 def _made(job: Job, folder: Path, memory: StageMemory) -> Steps[_Made]:
@@ -155,7 +158,7 @@ def _made(job: Job, folder: Path, memory: StageMemory) -> Steps[_Made]:
             job.part.revision,
             {name: each.reached_kpa for name, each in chosen.items()},
             {zone.name: zone.mean_pressure_kpa.value for zone in bearing},
-            {zone.name: zone.bottoming_margin.value for zone in bearing},
+            margin={zone.name: zone.bottoming_margin.value for zone in bearing},
         ),
         {name: each.binding for name, each in chosen.items()},
         laid.plan.time_h,
@@ -225,6 +228,21 @@ def _notes(book: TrialBook, job: Job, prints: Sequence[WornPrint], zones: Sequen
     if slips:
         notes.append(f'It slipped: "{slips[-1].slipped}". Hold it first; a part that wanders is felt nowhere twice.')
     return tuple(notes)
+
+
+def _changed_since(job: Job, now: WornPrint) -> tuple[str, ...]:
+    """Return what to say of zones whose wish in the job is another than the one they were printed for."""
+    if job.target.goal != "levels":
+        return ()
+    wished = {zone.name: level_kpa(job, zone) * zone.stiffness_times for zone in job.zones}
+    other = [name for name, kpa in now.asked_kpa.items() if name in wished and abs(kpa / wished[name] - 1.0) > 0.01]
+    told = ", ".join(f'"{name}" {now.asked_kpa[name]:.0f} kPa, now {wished[name]:.0f}' for name in other)
+    if not other:
+        return ()
+    return (
+        f"The job was changed since it was printed: {told}. What stays is as the job says now; what changes goes from "
+        "what was printed.",
+    )
 
 
 def changed_keys_of(job: Job, proposal: Proposal) -> dict[KeyPath, Any]:

@@ -24,6 +24,7 @@ class WornPrint:
     revision: str
     kpa: Mapping[str, float]  # secant modulus as printed
     pressure_kpa: Mapping[str, float] = field(default_factory=dict)  # mean under the first load; empty without one
+    asked_kpa: Mapping[str, float] = field(default_factory=dict)  # what it was asked for
     margin: Mapping[str, float] = field(default_factory=dict)  # share of the give that is left at the worst place
 
 

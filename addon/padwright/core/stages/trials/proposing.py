@@ -118,16 +118,43 @@ def _within(change: ZoneChange, reached: Mapping[str, float], binding: Mapping[s
     moved = log(got / change.now_kpa)
     if moved * log(change.times) <= 0.0 or abs(moved) < LEAST_CHANGE:
         share = abs(100.0 * (got / change.now_kpa - 1.0))
-        note = (
-            f"Held: asked for was {change.next_kpa:.0f} kPa; filament and fill come to {got:.0f} kPa, {share:.0f} % "
+        why = (
+            f"asked for was {change.next_kpa:.0f} kPa; filament and fill come to {got:.0f} kPa, {share:.0f} % "
             f"off this print, less than can be felt. Take a {way} filament, or change the pad's thickness there."
         )
-        return replace(
-            change, times=1.0, next_kpa=change.now_kpa, chance_next=change.chance_now, watch="",
-            notes=(*change.notes, note),
-        )  # fmt: skip
+        return held(change, why)
     note = f"Asked for was {change.next_kpa:.0f} kPa; filament and fill come to {got:.0f} kPa, and no {way}."
     return replace(change, times=round(got / change.now_kpa, 3), next_kpa=got, notes=(*change.notes, note))
+
+
+def halved(changes: Sequence[ZoneChange], why: str) -> tuple[ZoneChange, ...]:
+    """Return changes half as large, by the logarithm, of a pad that cannot be made; what gets too small is held.
+
+    `why` is what refused it, in words.
+    """
+    found = []
+    for change in changes:
+        times = round(change.times**0.5, 3)
+        if not change.is_changed:
+            found.append(change)
+        elif abs(log(times)) < LEAST_CHANGE:
+            found.append(held(change, f"the pad could not be made so: {why}"))
+        else:
+            note = f"Asked for was {change.next_kpa:.0f} kPa, but the pad could not be made so; this goes half the way."
+            found.append(
+                replace(change, times=times, next_kpa=change.now_kpa * times, notes=(*change.notes, f"{note} {why}"))
+            )
+    return tuple(found)
+
+
+def held(change: ZoneChange, why: str) -> ZoneChange:
+    """Return a zone as it is, with what held it back; one that does not change stays without a word."""
+    if not change.is_changed:
+        return change
+    return replace(
+        change, times=1.0, next_kpa=change.now_kpa, chance_next=change.chance_now, watch="",
+        notes=(*change.notes, f"Held: {why}"),
+    )  # fmt: skip
 
 
 def pressing(
@@ -169,14 +196,11 @@ def held_for_pain(changes: Sequence[ZoneChange], hurt: Sequence[str]) -> tuple[Z
     """Return the changes without those that would put more load where it hurts: the softer zones beside it stay."""
     named = ", ".join(f'"{each}"' for each in hurt)
     return tuple(
-        replace(
-            each, times=1.0, next_kpa=each.now_kpa, chance_next=each.chance_now, watch="",
-            notes=(*each.notes, f"Held: softer here would put more load on {named}, where it hurts."),
-        )
+        held(each, f"softer here would put more load on {named}, where it hurts.")
         if each.times < 1.0 and each.zone not in hurt
         else each
         for each in changes
-    )  # fmt: skip
+    )
 
 
 def next_name(revision: str, known: Sequence[str]) -> str:
