@@ -73,6 +73,10 @@ class Looking:
             self.follows(f"{name}: a finger", lambda: page.touch([(middle[0] + 8 * n, middle[1]) for n in range(8)]))
             pinch = [[(middle[0] + way * (far + (near - far) * n / 6), middle[1]) for n in range(7)] for way in (-1, 1)]
             self.follows(f"{name}: a pinch", lambda: page.touch(*pinch))
+            before = page.ask("scrollY")
+            page.swipe(middle, -150.0)
+            self.need(page.ask("scrollY") > before, f"{name}: swiping over the part does not scroll the page")
+            page.ask('document.querySelector(".turn-view").scrollIntoView()')
         else:
             self.follows(f"{name}: the mouse", lambda: page.drag(middle, aside))
             self.follows(f"{name}: the wheel with Ctrl", lambda: page.wheel(middle, -240.0, with_ctrl=True))

@@ -44,8 +44,12 @@ _NONE_COLOR = hex_color(tuple(PLAIN))
 _SCRIPTS = ("turn_mesh.js", "turn_paint.js", "turn_view.js")
 _ASK = "Point at the part to read its values."
 _HINT = (
-    "Drag to turn it; with the Shift key to move it. Zoom with the buttons, two fingers, or Ctrl and the wheel. "
-    "With the keyboard: arrows turn, with Shift they move, + and - zoom, 0 goes back."
+    "Drag to turn it, with the Shift key to move it; zoom with the buttons or with Ctrl and the wheel. "
+    "With the keyboard: arrows turn it, with Shift they move it, + and - zoom, 0 goes back."
+)
+_TOUCH_HINT = (
+    "Drag it sideways to turn it, then any way; up and down scrolls the page. Two fingers zoom and move it. "
+    "Tap it to read its values."
 )
 
 
@@ -93,7 +97,7 @@ def turn_view(parts: ViewParts) -> str:
     data = _data(parts, mesh, grid, axes)
     keys = "".join(_key(field, is_shown=number == 0) for number, field in enumerate(parts.fields))
     chosen = "".join(f"<option>{escape(field.title)}</option>" for field in parts.fields)
-    error = f" Its surface is simplified here, by {shape.usual_mm:.1g} mm or less at 999 of 1000 places"
+    error = f"Its surface is simplified here, by {shape.usual_mm:.1g} mm or less at 999 of 1000 places"
     error += f" and {shape.most_mm:.2g} mm at most." if shape.most_mm > 2.0 * shape.usual_mm else "."
     above, below = ("Above", "Below") if parts.up is None else ("Body side", "Base side")
     looks = _LOOK.format(above=above, below=below)
@@ -107,7 +111,8 @@ def turn_view(parts: ViewParts) -> str:
         f'aria-roledescription="view to turn" aria-label="{escape(parts.name)}. {escape(_HINT)}"></canvas>'
         '<span class="turn-mark"></span></div>\n'
         f'<output class="turn-value">{_ASK}</output>\n</div>\n{keys}'
-        f'<div class="turn-work">\n{looks}<p class="quiet">{escape(_HINT + error)}</p>\n</div>\n'
+        f'<div class="turn-work">\n{looks}<p class="quiet turn-hint">{escape(_HINT)}</p>\n'
+        f'<p class="quiet turn-touch">{escape(_TOUCH_HINT)}</p>\n<p class="quiet">{escape(error)}</p>\n</div>\n'
         f'<script type="application/json" class="turn-data">{data}</script>\n</div>\n'
     )
 
