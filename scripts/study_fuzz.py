@@ -27,7 +27,7 @@ from padwright.core.base.errors import PadwrightError
 from padwright.core.base.progress import drain
 from padwright.core.base.resources import shared_path
 from padwright.core.job.material_cards import load_material, read_material
-from padwright.core.job.read import later_notes, parse_job
+from padwright.core.job.read import key_notes, parse_job
 from padwright.core.job.toml_lines import parse_toml
 from padwright.core.run.coupons import pack_coupons, read_record
 from padwright.core.stages.material.coupons.coupons import CouponWish
@@ -113,7 +113,7 @@ def _weights() -> tuple[bytes, ...]:
 
 
 def _job(data: bytes) -> None:
-    later_notes(parse_job(data, "job.toml", None))
+    key_notes(parse_job(data, "job.toml", None))
 
 
 def _material(data: bytes) -> None:

@@ -11,7 +11,7 @@ import pytest
 from padwright.core.base.errors import InputError
 from padwright.core.job.cards import load_family
 from padwright.core.job.load_tables import Case
-from padwright.core.job.read import later_notes, parse_job
+from padwright.core.job.read import key_notes, parse_job
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.job_loads import keyed_cases
 from padwright.core.stages.load.load_case import LoadCase
@@ -127,9 +127,9 @@ def test_whoever_caps_a_zone_is_tuned_for_that_and_no_evenness():
 
 def test_loads_to_serve_where_there_is_one_change_nothing():
     alone = JOB[: JOB.index("[[load.cases]]")] + '[target]\nloads = "mean"\n'
-    (note,) = later_notes(parse_job(alone.encode(), "job.toml", None))
+    (note,) = key_notes(parse_job(alone.encode(), "job.toml", None))
     assert "target.loads changes nothing: there is one load" in note
-    assert later_notes(job('[target]\nloads = "mean"\n')) == ()
+    assert key_notes(job('[target]\nloads = "mean"\n')) == ()
 
 
 @pytest.mark.usefixtures("columns_alone")

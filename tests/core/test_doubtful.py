@@ -9,7 +9,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.notes import Weight, weight_of
-from padwright.core.job.read import job_from_tables, later_notes
+from padwright.core.job.read import job_from_tables, key_notes
 
 JOB = """\
 schema = 1
@@ -38,7 +38,7 @@ def _job(*lines: str, family: str = "seat_pad"):
 
 
 def _asked(job) -> list[str]:
-    return [note for note in later_notes(job) if weight_of(note) is Weight.ACT]
+    return [note for note in key_notes(job) if weight_of(note) is Weight.ACT]
 
 
 @pytest.mark.parametrize(
@@ -106,8 +106,8 @@ def test_a_load_case_has_a_share_or_a_force():
 @pytest.mark.parametrize("line", ["load.body_mass_kg = 70", "load.share = 0.3", "load.point = [0, 0, 0]"])
 def test_a_weight_on_a_part_gripped_all_around_is_told_to_change_nothing(line):
     key = line.partition(" ")[0]
-    assert any(note.startswith(f"{key} changes nothing") for note in later_notes(_job(line, family="grip")))
+    assert any(note.startswith(f"{key} changes nothing") for note in key_notes(_job(line, family="grip")))
     seat = _job(line, *([] if "mass" in line else ["load.body_mass_kg = 70"]))
-    assert not any("changes nothing" in note for note in later_notes(seat))
+    assert not any("changes nothing" in note for note in key_notes(seat))
     by_weight = _job('load.body_mass_kg = 70\n[[load.cases]]\nname = "hang"\nshare = 0.5', family="grip")
-    assert not any("changes nothing" in note for note in later_notes(by_weight))
+    assert not any("changes nothing" in note for note in key_notes(by_weight))

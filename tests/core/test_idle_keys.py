@@ -14,7 +14,7 @@ from tests.support.flat_pads import flat_tables, rectangle
 from padwright.core.base.notes import Weight, weight_of
 from padwright.core.base.progress import drain
 from padwright.core.job.idle_keys import idle_notes
-from padwright.core.job.read import job_from_tables, later_notes
+from padwright.core.job.read import job_from_tables, key_notes
 from padwright.core.run.odd_keys import odd_key_notes
 from padwright.core.run.pipeline import run_job
 
@@ -61,7 +61,7 @@ def test_a_key_that_changes_nothing_is_told_with_its_reason(key, value, cause):
     told = idle_notes(job_from_tables(_demo(**{key: value}, **cause)))
     assert [note.split(" ")[0] for note in told] == [key]
     assert weight_of(told[0]) is Weight.CHANGED
-    assert told[0] in later_notes(job_from_tables(_demo(**{key: value}, **cause)))
+    assert told[0] in key_notes(job_from_tables(_demo(**{key: value}, **cause)))
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 from padwright.core.base.errors import InputError
 from padwright.core.job.cards import load_family
 from padwright.core.job.keys import walk_keys
-from padwright.core.job.read import later_notes, parse_job, read_job
+from padwright.core.job.read import key_notes, parse_job, read_job
 from padwright.core.job.schema import FAMILIES, Job
 from padwright.core.job.write import new_job, write_job
 from padwright.core.job.zone_keys import SOURCES
@@ -293,17 +293,17 @@ def test_a_job_that_is_not_there_says_how_to_make_one(tmp_path):
 
 
 def test_a_job_that_sets_what_is_written_has_no_key_that_nothing_uses():
-    assert later_notes(read(TEN_LINES)) == ()
-    assert later_notes(read(TEN_LINES + "[output]\nreport = false\nsettings_map = 'mine.toml'\n")) == ()
+    assert key_notes(read(TEN_LINES)) == ()
+    assert key_notes(read(TEN_LINES + "[output]\nreport = false\nsettings_map = 'mine.toml'\n")) == ()
 
 
 def test_keys_of_earlier_versions_are_read_and_left_out_with_a_note():
     job = read(TEN_LINES + '[coupons]\nmake = 7\nsize = "any"\n[output]\nlayout = "items"\nstl = false\n')
     assert not job.output.stl
-    coupons, layout = later_notes(job)
+    coupons, layout = key_notes(job)
     assert "left out, no longer a key: coupons; blocks to press are made by: python -m padwright coupons." in coupons
     assert "left out, no longer a key: output.layout;" in layout
-    assert later_notes(read(write_job(job))) == ()
+    assert key_notes(read(write_job(job))) == ()
 
 
 def test_whoever_writes_a_target_is_tuned():
@@ -351,7 +351,7 @@ def test_a_new_job_reads_as_soon_as_its_scans_are_there(family, tmp_path):
     for scan in ("base.stl", "impression.stl"):
         (tmp_path / scan).write_bytes(b"")
     job = read_job(path)
-    assert later_notes(job) == ()
+    assert key_notes(job) == ()
     assert len(job.given) < 20  # all else is the card's
 
 
@@ -375,20 +375,6 @@ def _under_commented_header(text):
         if line.startswith("# Zones"):
             commented = False
         yield line, commented
-
-
-def test_the_document_marks_the_keys_that_nothing_uses_yet():
-    document = (Path(__file__).parents[2] / "docs" / "job.md").read_text("utf-8")
-    told = set()
-    table, whole = "", False
-    for line in document.splitlines():
-        if line.startswith("## "):
-            table, whole = re.findall(r"`\[+([a-z]+)", line + " `[none")[0], "*later*" in line
-        cells = line.split("|")
-        if len(cells) > 3 and "`" in cells[1] and (whole or "*later*" in line):
-            told |= {(table, name) for name in re.findall(r"`([a-z_0-9]+)`", cells[1])}
-    later = {(path[0], path[1]) for path, described, _ in walk_keys(Job) if described.later}
-    assert told == later
 
 
 def test_ten_thousand_zones_are_refused_at_once():

@@ -8,7 +8,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.job.overrides import read_setting
-from padwright.core.job.read import later_notes, parse_job
+from padwright.core.job.read import key_notes, parse_job
 
 JOB = b"""\
 schema = 1
@@ -85,7 +85,7 @@ def test_what_is_wrong_is_told_as_set(text, says):
 def test_it_is_said_what_was_set():
     job = job_with("pad.fit_gap_mm=0.5", "material.card=tpu_95a")
     assert job.set_outside == ("pad.fit_gap_mm = 0.5", 'material.card = "tpu_95a"')
-    assert "pad.fit_gap_mm = 0.5" in later_notes(job)[0]
+    assert "pad.fit_gap_mm = 0.5" in key_notes(job)[0]
 
 
 @pytest.mark.parametrize(

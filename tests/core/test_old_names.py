@@ -15,7 +15,7 @@ from padwright.core.base.resources import shared_path
 from padwright.core.job.cards import Family, read_family
 from padwright.core.job.keys import keys_of, walk_keys
 from padwright.core.job.material_cards import MaterialCard
-from padwright.core.job.read import later_notes, parse_job, tell_place
+from padwright.core.job.read import key_notes, parse_job, tell_place
 from padwright.core.job.renames import CARD, JOB
 from padwright.core.job.schema import FAMILIES, Job
 from padwright.core.job.toml_lines import parse_toml
@@ -86,11 +86,11 @@ def test_an_old_name_gives_the_same_job_and_a_note(old):
     now, says = PAIRS[old]
     job = read(old)
     assert job == read(now) != read("")
-    (note,) = later_notes(job)
+    (note,) = key_notes(job)
     assert note.startswith("Read under its old name: ") and says in note
-    assert later_notes(read(now)) == ()
+    assert key_notes(read(now)) == ()
     again = parse_job(write_job(job).encode(), "job.toml", None)
-    assert again == job and later_notes(again) == ()
+    assert again == job and key_notes(again) == ()
 
 
 def test_every_old_name_was_tried():
@@ -100,7 +100,7 @@ def test_every_old_name_was_tried():
 
 def test_an_old_name_in_many_zones_is_told_once():
     zones = "".join(f'[[zones]]\nname = "z{at}"\nlevel = 3\nsource = "load_centres"\n' for at in range(3))
-    (note,) = later_notes(read(zones))
+    (note,) = key_notes(read(zones))
     assert 'zones.source = "load_centres"; it is "load_centers" now.' in note
 
 

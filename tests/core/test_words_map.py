@@ -58,7 +58,7 @@ name = "Kind"
 gyroid = "wavy"
 [bead_width_mm]
 unit = "% of nozzle"
-[top_layer_count]
+[layers_on_top]
 name = "Lid"
 unit = "mm"
 [max_speed_mm_s]
@@ -137,9 +137,9 @@ def test_several_faults_are_told_at_once():
 
 
 def test_top_and_side_may_share_a_name_as_a_sheet_has_one_of_them():
-    parse_words(b"[top_layer_count]\nname = 'Lid'\n[body_side_layer_count]\nname = 'Lid'\n", "my.toml")
+    parse_words(b"[layers_on_top]\nname = 'Lid'\n[body_side_layer_count]\nname = 'Lid'\n", "my.toml")
     with pytest.raises(InputError, match="names must differ"):
-        parse_words(b"[top_layer_count]\nname = 'Lid'\n[bottom_layer_count]\nname = 'Lid'\n", "my.toml")
+        parse_words(b"[layers_on_top]\nname = 'Lid'\n[layers_at_bottom]\nname = 'Lid'\n", "my.toml")
 
 
 def test_a_number_that_rounding_would_change_is_refused_with_the_line():

@@ -112,8 +112,6 @@ def _described(name: str, described: Key, default: Any, path: Path) -> dict[str,
     about = described.about[:1].upper() + described.about[1:]
     unit = unit_of(name) if described.kind in ("number", "integer", "numbers") else ""
     words = [f"{about}, {unit}." if unit else f"{about}."]
-    if described.later:
-        words.append("Not used by this version.")
     if described.card:
         words.append("Default: from the part family card.")
     made = {"description": " ".join(words), **_kind(described, path)}

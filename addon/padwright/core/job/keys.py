@@ -33,7 +33,6 @@ class Key:
     choices: tuple[str, ...] = ()
     count: tuple[int, int] = (0, 100_000)  # (least, most); how many elements a list must have
     card: bool = False  # the default comes from the part family card
-    later: bool = False  # read and checked, but no stage uses it yet
     table: type | None = None  # the dataclass of a table or of each element of tables
     example: object = None  # what `new` writes for a key that must be given
 

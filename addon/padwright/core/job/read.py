@@ -14,7 +14,7 @@ from ..base.notes import on_change
 from ..base.text import with_article
 from .cards import Family, load_family
 from .doubtful_values import doubtful_notes, protective_word
-from .given_keys import changed_keys, given_keys
+from .given_keys import given_keys
 from .idle_keys import idle_notes
 from .keys import walk_keys
 from .load_tables import Target, wrong_direction
@@ -354,13 +354,11 @@ def tell_place(error: PadwrightError, job: Job) -> PadwrightError:
     return error
 
 
-def later_notes(job: Job) -> tuple[str, ...]:
-    """Return notes of the keys that the job sets and that no stage uses, yet or any more or here, and of old names."""
+def key_notes(job: Job) -> tuple[str, ...]:
+    """Return notes of the keys that the job sets and that change nothing, any more or here, and of old names."""
     family = load_family(job.part.family)
-    unused = [show_path(place) for place, described in changed_keys(job, family) if described.later]
-    notes = [on_change(f"Read and kept, but not used by this version: {', '.join(unused)}.")] if unused else []
     instead = {show_path(path): text for path, text in RETIRED.items()}
-    notes += [on_change(f"Read and left out, no longer a key: {name}; {instead[name]}.") for name in job.retired]
+    notes = [on_change(f"Read and left out, no longer a key: {name}; {instead[name]}.") for name in job.retired]
     if job.set_outside:
         notes.insert(0, on_change(f"Set on the command line, beside the job file: {'; '.join(job.set_outside)}."))
     return (*doubtful_notes(job, family), *notes, *idle_notes(job), *job.renamed, *family.renamed)

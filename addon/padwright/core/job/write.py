@@ -133,6 +133,5 @@ def _sample(name: str, described: Key, default: Any, path: Path, family: Family)
 def _meaning(described: Key) -> str:
     if described.kind == "file" and "card" in described.about:
         return f"{described.about}: {', '.join(material_names())}"
-    later = "; not used yet" if described.later else ""
     wanted = "" if described.kind in ("text", "flag", "file", "point", "points") else f"; {expected(described)}"
-    return f"{described.about}{wanted}{later}"
+    return f"{described.about}{wanted}"

@@ -11,7 +11,7 @@ from ..base.errors import InputError, PadwrightError, ScanError
 from ..base.text import counted
 from ..job.cards import Family, load_family
 from ..job.material_cards import is_shared_material, material_of
-from ..job.read import blame_key, later_notes
+from ..job.read import blame_key, key_notes
 from ..job.schema import Base, Impression, Job
 from ..stages.load.job_loads import is_loaded, missing_load
 from ..stages.packing.ids import commit_name
@@ -57,7 +57,7 @@ def outlook(job: Job, folder: Path, out: Path) -> Outlook:
             faults.append(error)
     lines += [*_card_lines(job, family, folder), _zone_line(job), *_stage_lines(job), _files_line(job, out)]
     wrapped = [line for each in lines for line in _wrapped(each)]
-    notes = [_wrapped(f"Note: {note}") for note in later_notes(job)]
+    notes = [_wrapped(f"Note: {note}") for note in key_notes(job)]
     while notes and len(wrapped) + sum(map(len, notes)) > _MOST_LINES:
         notes.pop()
     return Outlook((*wrapped, *(line for note in notes for line in note)), tuple(faults))

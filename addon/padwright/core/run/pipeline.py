@@ -14,7 +14,7 @@ from typing import Any
 
 from ..base.progress import Progress, Steps, nested
 from ..job.material_cards import material_of
-from ..job.read import later_notes
+from ..job.read import key_notes
 from ..job.schema import Job
 from ..stages.load.wishes import check_wishes
 from ..stages.pad.work import check_press
@@ -119,7 +119,7 @@ def pack_part(part: MadePart, only: Collection[str] | None = None, beside: Besid
     start = time.perf_counter()
     beside = beside or Beside()
     files, packed = yield from nested(pack_files(part, only, beside.inputs), 0.0, _FILES_SHARE)
-    part = replace(part, said=(*later_notes(part.job), *odd_key_notes(part), *packed.notes))
+    part = replace(part, said=(*key_notes(part.job), *odd_key_notes(part), *packed.notes))
     compared = compared_with_previous(part, packed, files, beside)
     files |= yield from nested(report_files(part, packed, files, beside, compared), _FILES_SHARE, 1.0)
     part = replace(part, times=(*part.times, _timed(PACKING, start)))

@@ -40,7 +40,7 @@ _SPEED = {"mm/s": _times(1.0), "mm/min": _times(60.0), "m/min": _times(0.06), "i
 _FLOW = {"mm3/s": _times(1.0), "mm3/min": _times(60.0), "cm3/h": _times(3.6)}
 _HEAT = {"degC": _times(1.0), "degF": lambda value, _: 1.8 * value + 32.0, "K": lambda value, _: value + 273.15}
 
-TOP, BOTTOM = "top_layer_count", "bottom_layer_count"
+TOP, BOTTOM = "layers_on_top", "layers_at_bottom"
 """Closed layers by how the part lies: which of them are the body side's is known once it lies on one of its sides."""
 SIDES = ("body_side_layer_count", "base_side_layer_count")
 """The same by the part's sides."""
