@@ -133,6 +133,21 @@ def test_a_wrong_words_map_stops_a_run_before_its_work(tmp_path):
         next(run_job(job, tmp_path))
 
 
+def test_files_enlarged_for_shrinkage_and_the_flow_to_set_are_told(tmp_path):
+    """A layer is a layer: of a part that is made 10 % taller each region has 10 % more of them."""
+    plain = job_from_tables(tables(tmp_path), folder=tmp_path)
+    changed = tables(tmp_path, printer={"shrinkage_pct": [0.0, 0.0, 100.0 / 11.0], "flow_pct": 98.0})
+    pages = [
+        Page(drain(run_job(job, tmp_path)).files["FLAT-1.sheet.html"])
+        for job in (plain, job_from_tables(changed, folder=tmp_path))
+    ]
+    last = [int(page.rows[-1][page.rows[0].index("layers")].split(" to ")[1]) for page in pages]
+    assert last[1] == pytest.approx(1.1 * last[0], abs=1)
+    assert "enlarged for shrinkage: x +0.00 %, y +0.00 %, z +10.00 %" in pages[1].text
+    assert "flow 98 % of what it is now" in pages[1].text
+    assert "enlarged" not in pages[0].text and "% of what it is now" not in pages[0].text
+
+
 def parts(count: int, watch: tuple[str, ...] = ()) -> SheetParts:
     picture = BedPicture(b"", 100, 100, 2.0, ((0, 50.0, 50.0),))
     regions = tuple(

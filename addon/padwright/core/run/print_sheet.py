@@ -76,7 +76,7 @@ def _outside(part: MadePart, packed: Packed) -> TriMesh:
 
 
 def _layers(mesh: TriMesh, packed: Packed, layer_mm: float) -> str:
-    height = moved(packed.to_bed, mesh.vertices)[:, 2]
+    height = moved(packed.to_bed, mesh.vertices)[:, 2] * packed.bed_scale[2]
     # A slice is printed where the part is at its middle; one that it hardly touches is none.
     first, last = (math.floor(float(end) / layer_mm + 0.5) for end in (height.min(), height.max()))
     return f"{first + 1} to {max(last, first + 1)}"
@@ -98,16 +98,27 @@ def _facts(part: MadePart, packed: Packed, number: str) -> tuple[tuple[str, str]
         ("open", threemf_name(number)),
         ("lies", f"{way.name}, as in the file"),
         ("mirrored", "the part for the other side" if packed.mirror is not None else ""),
-        ("size", f"{size} mm"),
+        ("size", f"{size} mm{_enlarged(packed)}"),
         ("bed", f"{room} mm{'' if given else ' (a guess)'}{'' if way.fits else ': DOES NOT FIT'}"),
         ("supports", _support(packed)),
         ("temperatures", ", ".join(degrees) or "those on the spool"),
         ("dry it", f"{hours} {at}".strip()),
+        ("flow", f"{job.printer.flow_pct:g} % of what it is now" if job.printer.flow_pct != 100.0 else ""),
         ("takes", f"{figure(plan.mass_g.value)} g, {figure(plan.filament_m.value)} m, without supports"),
         ("prints", f"{_range(plan.time_h)} h"),
         ("costs", f"{plan.cost.value:.2f}" if plan.cost is not None else ""),
     ]
     return tuple((what, how) for what, how in facts if how)
+
+
+def _enlarged(packed: Packed) -> str:
+    """Return by how much the files are larger than the part is to be; "" where they are not."""
+    if (packed.bed_scale == 1.0).all():
+        return ""
+    more = ", ".join(
+        f"{axis} {100.0 * (each - 1.0):+.2f} %" for axis, each in zip("xyz", packed.bed_scale, strict=True)
+    )
+    return f", enlarged for shrinkage: {more}"
 
 
 def _support(packed: Packed) -> str:
@@ -127,7 +138,7 @@ def _watch(packed: Packed, notes: Sequence[str]) -> tuple[str, ...]:
     off = "no supports on the body side" if way.body_support_cm2 <= SPOT_CM2 else "supports only where hatched"
     told.append(f"In the layers shown before printing: {whole}; {off}.")
     if is_worth_telling(way):
-        until = math.ceil(way.support_most_mm / layer)
+        until = math.ceil(way.support_most_mm * packed.bed_scale[2] / layer)
         told.append(
             f"Until layer {until} ({figure(way.support_most_mm)} mm) it rests on supports in part: stay near until "
             "then, and see that none comes loose."
