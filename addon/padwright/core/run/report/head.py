@@ -16,6 +16,9 @@ def report_head(source: ReportSource) -> PageHead:
     told = [f"{part.family.name}, number {words.number}, revision {words.revision}"]
     if words.mirror:
         told.append("Mirrored: this is the part for the other side.")
+    mass = part.job.load.body_mass_kg
+    if mass is not None:
+        told.append(f"For a body of {mass:g} kg.")
     if words.note:
         told.append(words.note)
     body = facts(_numbers(source), "big")
