@@ -118,10 +118,6 @@ class Page:
             self.do("Input.dispatchTouchEvent", type="touchMove" if step else "touchStart", touchPoints=points)
         self.do("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
 
-    def swipe(self, place: tuple[float, float], far: float) -> None:
-        """Move one finger down from a place, or up, quickly enough for the browser to take it for scrolling."""
-        self.do("Input.synthesizeScrollGesture", x=place[0], y=place[1], yDistance=far, gestureSourceType="touch")
-
     def wheel(self, place: tuple[float, float], down: float, *, with_ctrl: bool = False) -> None:
         """Turn the wheel at a place of the window."""
         self.do(

@@ -74,7 +74,8 @@ class Looking:
             pinch = [[(middle[0] + way * (far + (near - far) * n / 6), middle[1]) for n in range(7)] for way in (-1, 1)]
             self.follows(f"{name}: a pinch", lambda: page.touch(*pinch))
             before = page.ask("scrollY")
-            page.swipe(middle, -150.0)
+            page.touch([(middle[0], middle[1] - 12 * n) for n in range(14)])
+            page.rest(0.5)
             self.need(page.ask("scrollY") > before, f"{name}: swiping over the part does not scroll the page")
             page.ask('document.querySelector(".turn-view").scrollIntoView()')
         else:
