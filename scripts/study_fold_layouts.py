@@ -56,6 +56,8 @@ CASES = (
     (LARGE, replace(WIDE, name="rows, wave 15° of 120 mm, no frame, w 1.8", rings=0)),
     (LARGE, Layout("rings, two folds", None, 2)),
     (LARGE, Layout("rings, one fold", None)),
+    (LARGE, replace(WAVED, name="rows, wave 20° of 120 mm, in 2 rings", wave_deg=20.0)),
+    (LARGE, replace(WAVED, name="rows, wave 25° of 120 mm, in 2 rings", wave_deg=25.0)),
 )
 
 

@@ -67,7 +67,7 @@ def choose_walls(
     folds = asked.folds or 1
     counts = (asked.wall_beads,) if asked.wall_beads else range(MOST_BEADS, 0, -1)
     for beads in counts:
-        found = _with(beads, folds, asked, bead_mm, layer_mm)
+        found = walls_of(beads, folds, asked, bead_mm, layer_mm)
         if found.width_mm >= _MOST_FULL * found.pitch_mm:
             continue
         core, is_soft = _is_soft(places, found, asked, solid_kpa, poisson)
@@ -97,7 +97,8 @@ def _reaches(places: Places, is_soft: Bool, some: Bool) -> bool:
     return all(float(area[zone] @ is_soft[zone]) >= _REACHED * float(area[zone].sum()) for zone in zones)
 
 
-def _with(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) -> WallChoice:
+def walls_of(beads: int, folds: int, asked: Fill, bead_mm: float, layer_mm: float) -> WallChoice:
+    """Return walls of so many beads, pitch and skins as asked or as go with them."""
     width = beads * bead_mm
     pitch = asked.pitch_mm or min(width + _SPARE_SPAN * asked.longest_bridge_mm, width / _SHARE)
     layers = asked.skin_layers or math.ceil(max(least_skin_mm(width), LEAST_SKIN_MM) / layer_mm - 1e-6)

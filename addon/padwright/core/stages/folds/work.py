@@ -64,8 +64,11 @@ def _choice(given: Given) -> WallChoice:
 def layout_evidence(results: Results) -> dict[str, Any]:
     """Return the entry `walls`; none where settings make the part soft."""
     layout = results.find(FoldLayout)
-    if layout is None:
-        return {}
+    return {} if layout is None else walls_evidence(layout)
+
+
+def walls_evidence(layout: FoldLayout) -> dict[str, Any]:
+    """Return the entry `walls` of a layout."""
     cell_cm2 = layout.step_mm**2 / 100.0
     height = layout.height_mm[layout.is_core]
     return {
@@ -77,6 +80,7 @@ def layout_evidence(results: Results) -> dict[str, Any]:
             "body_skin_mm": layout.body_skin_mm,
             "base_skin_mm": layout.base_skin_mm,
             "most_slope_deg": layout.most_slope_deg,
+            "wave_deg": layout.wishes.wave_deg,
             "count": len(layout.walls),
             "core_cm2": float(layout.is_core.sum()) * cell_cm2,
             "solid_cm2": float(layout.is_solid.sum()) * cell_cm2,

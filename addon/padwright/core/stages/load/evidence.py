@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...base.estimate import Estimate
+from ..folds.work import walls_evidence
 from ..scans.captured import CapturedScans
 from ..stage import Results
 from .contact import LoadResult
@@ -22,7 +23,7 @@ def load_evidence(results: Results) -> dict[str, Any]:
 
 
 def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
-    """Return the entries `settings`, `load`, `load_cases` and `tuning` of the evidence, those that there are."""
+    """Return the entries `settings`, `load`, `load_cases`, `walls`, `fold_field`, `tuning`, those that there are."""
     levels = firmness.levels.strains
     document: dict[str, Any] = {
         "settings": {
@@ -57,6 +58,7 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
         }
         document["load_cases"] = [_load(case, result) for case, result in firmness.loads[1:]]
     if firmness.folded is not None:
+        document["walls"] = walls_evidence(firmness.folded.layout)  # as they had to be for the load
         document["fold_field"] = _walls(firmness.folded)
     if firmness.tuning is not None:
         document["tuning"] = _tuning(firmness.tuning)

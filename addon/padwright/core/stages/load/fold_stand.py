@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from ...base.errors import SolveError
+from ...base.estimate import Estimate
 from ...base.mesh import Float, Int
 from ...base.notes import to_look_at
 from ...geometry.frames import inverse_rigid, moved
@@ -18,10 +20,12 @@ from ..material.folds.pressure_cap import PressureCap, pressure_cap
 from ..material.folds.walls import Walls
 from ..material.material_model import MaterialModel
 from .contact import LoadResult
+from .curve_table import CurveTable
 from .fold_columns import FoldColumns
 from .fold_field import FoldField, walls_at
 from .fold_sway import PadSway, pad_sway
 from .load_case import LoadCase
+from .run_layer import UNSURE
 
 _GIVE = 0.3
 """Of their height: how far blocks of folded walls are to be pressed."""
@@ -70,11 +74,22 @@ def standing(
     endurance = endure(walls, kpa, area, model)
     weakest = columns.patch.position[first[endurance.place]].copy()
     give = _GIVE if model.folds is None else model.folds.most_strain
-    return Standing(found, place, endurance, weakest, pressure_cap(walls.at(int(np.argmax(kpa))), model, give))
+    cap = pressure_cap(walls.at(int(np.argmax(kpa))), model, give)
+    return Standing(found, place, endurance, weakest, _with_evened(cap, columns, result))
 
 
-def refuse_sway(case: LoadCase, found: Standing) -> None:
-    """Refuse a pad that would slide off its own walls. Raises SolveError with what would hold it."""
+def _with_evened(cap: PressureCap, columns: FoldColumns, result: LoadResult) -> PressureCap:
+    """Return a cap that counts what neighbors along the walls add where walls bear most."""
+    if cap.kpa is None:
+        return cap
+    own = _own_kpa(columns, result)
+    more = max(1.0, float(result.pressure_kpa[np.argmax(own)] / own.max()))
+    kpa = Estimate(cap.kpa.value * more, cap.kpa.low, cap.kpa.high * more ** (1.0 + UNSURE), cap.kpa.basis)
+    return replace(cap, kpa=kpa)
+
+
+def refuse_sway(case: LoadCase, found: Standing, what_holds: Callable[[], str]) -> None:
+    """Refuse a pad that would slide off its own walls. Raises SolveError with what would hold it, `what_holds`."""
     margin = found.sway.margin.value
     if margin >= LEAST_MARGIN:
         return
@@ -82,8 +97,7 @@ def refuse_sway(case: LoadCase, found: Standing) -> None:
     raise SolveError(
         f'Under "{case.posture}" the pad would slide off its walls at {margin:.2f} times the load, soonest at '
         f"({place}) mm; {LEAST_MARGIN:g} times is the least.",
-        hint="Give its zones higher levels, walls of more beads (fill.wall_beads) or a firmer filament; let rows run "
-        'the pad\'s other way (fill.direction). Where it has to be so soft, use fill.kind = "settings".',
+        hint=f'{what_holds()} Where it has to be so soft, use fill.kind = "settings".',
     )
 
 
@@ -93,7 +107,8 @@ def _borne(
     """Return the walls under a load, kind by kind: walls, pressure kPa, area mm2, a point of the patch; None: none."""
     patch = columns.patch
     cell = layout.index(patch.position)
-    load = np.where(layout.is_core.flat[cell], result.pressure_kpa * patch.area_mm2, 0.0)
+    is_borne = layout.is_core.flat[cell] & (result.pressure_kpa > 0.0)
+    load = np.where(is_borne, _own_kpa(columns, result) * patch.area_mm2, 0.0)
     count = len(columns.bands)
     total, area = (np.bincount(patch.zone, each, count) for each in (load, np.where(load > 0.0, patch.area_mm2, 0.0)))
     bears = np.flatnonzero(total > 0.0)
@@ -102,6 +117,13 @@ def _borne(
     first = np.array([np.flatnonzero((patch.zone == kind) & (load > 0.0))[0] for kind in bears])
     walls = walls_at(layout, cell[first], field.slope_deg.flat[cell[first]])
     return walls, total[bears] / area[bears], area[bears].astype(np.float64), first
+
+
+def _own_kpa(columns: FoldColumns, result: LoadResult) -> Float:
+    """Return what walls bear by themselves, (n,): a pressure without what they even out, which shears them along."""
+    patch = columns.patch
+    own = CurveTable.of([band.value for band in columns.bands]).at(result.strain, patch.zone)[0]
+    return np.asarray(own if patch.firmer is None else own * patch.firmer)
 
 
 def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:

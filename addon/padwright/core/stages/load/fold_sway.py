@@ -45,9 +45,7 @@ def pad_sway(
     Low and high: modulus of the solid, width and slope of the walls as printed, as far as blocks of folded walls say or
     is assumed; the root of the sum of their squares.
     """
-    unknowns, covariance = folds_before(model)
-    if model.folds is not None:
-        unknowns, covariance = model.folds.unknowns, model.folds.covariance
+    unknowns, covariance = _known(model)
     forces = _Forces.of(layout, patch, pressure_kpa)
     middle = sway(_sheet(forces, slope_deg, model, unknowns))
     place = forces.raster.origin + forces.raster.step_mm * np.array(middle.most_cell)
@@ -63,9 +61,28 @@ def pad_sway(
             moved[axis] += sign * far[axis]
             ends.append(np.log(sway(_sheet(forces, slope_deg, model, moved)).margin / middle.margin))
         low, high = np.hypot(low, min(ends)), np.hypot(high, max(ends))
-    told = middle.margin / (RINGS_SEEM if layout.wishes.layout == "rings" else 1.0)
+    told = middle.margin / _seems(layout)
     margin = Estimate(told, float(told * np.exp(-low)), float(told * np.exp(high)), "model")
     return PadSway(margin, place, middle.way_deg, middle.creep_mm)
+
+
+def sway_margin(
+    layout: FoldLayout, slope_deg: Float, patch: ContactPatch, pressure_kpa: Float, model: MaterialModel
+) -> float:
+    """Return the margin of `pad_sway` alone, without low and high."""
+    sheet = _sheet(_Forces.of(layout, patch, pressure_kpa), slope_deg, model, _known(model)[0])
+    return sway(sheet).margin / _seems(layout)
+
+
+def _known(model: MaterialModel) -> tuple[Float, Float]:
+    """Return what is known of solid and print, (6,), and its covariance (6, 6)."""
+    if model.folds is not None:
+        return model.folds.unknowns, model.folds.covariance
+    return folds_before(model)
+
+
+def _seems(layout: FoldLayout) -> float:
+    return RINGS_SEEM if layout.wishes.layout == "rings" else 1.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,8 +16,9 @@ from ..material.folds.slopes import slope_in_print
 from ..material.region_settings import RegionSettings
 from .contact import press_load
 from .firmness import Firmness, Folded, Ground
+from .fold_basis import FoldBasis
 from .fold_columns import FoldColumns
-from .fold_firmness import FoldBasis, folded
+from .fold_firmness import folded
 from .load_case import ContactPatch, LoadCase
 from .tuning import Tuning
 from .tuning_goal import Goal
@@ -36,7 +37,7 @@ class FoldTuning:
     def of(ground: Ground, firmness: Firmness) -> FoldTuning:
         """Return it for a pad that was chosen by its levels."""
         assert firmness.folded is not None
-        basis, _ = FoldBasis.of(ground)
+        basis, _ = FoldBasis.of(replace(ground, layout=firmness.folded.layout))
         return FoldTuning(basis, firmness, firmness.folded, tuple(sorted(firmness.chosen)))
 
     def chooser(self, number: int) -> Callable[[float], Chosen]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from ...base.errors import SolveError
@@ -27,8 +28,10 @@ from .body_shape import BodyShape, body_shape
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Folded, Ground
+from .fold_basis import FoldBasis
 from .fold_firmness import fold_firmness
 from .fold_stand import lasting_words, refuse_sway, standing
+from .fold_steadier import what_holds
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .load_case import ContactPatch, LoadCase
 from .tuning_notes import beyond
@@ -107,7 +110,7 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         with blaming_case(key, case):
             checked.append((case, pressed.by(case)))
     loads = tuple(checked)
-    folded = firmness.folded and _stood(firmness.folded, loads, ground)
+    folded = firmness.folded and _stood(firmness, firmness.folded, loads, ground)
     if folded is not None and folded.stands:
         notes += lasting_words(cases[0], folded.stands[0])
     rigid = pressed.by_stone(cases[0])
@@ -128,16 +131,22 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
     )  # fmt: skip
 
 
-def _stood(walls: Folded, loads: Sequence[tuple[LoadCase, LoadResult]], ground: Ground) -> Folded:
+def _stood(firmness: Firmness, walls: Folded, loads: Sequence[tuple[LoadCase, LoadResult]], ground: Ground) -> Folded:
     """Return the walls with how they stand under each load. Raises SolveError where they would not."""
     if walls.columns is None:
         return walls
     model, stands = model_from_card(ground.card), []
     for case, result in loads:
         found = standing(walls.layout, walls.field, walls.columns, result, model)
-        refuse_sway(case, found)
+        refuse_sway(case, found, partial(_what_holds, ground, firmness, walls, case))
         stands.append(found)
     return replace(walls, stands=tuple(stands))
+
+
+def _what_holds(ground: Ground, firmness: Firmness, walls: Folded, case: LoadCase) -> str:
+    basis, _ = FoldBasis.of(replace(ground, layout=walls.layout))
+    moduli = {number: each.target_kpa for number, each in firmness.chosen.items()}
+    return what_holds(basis, moduli, firmness.levels.strains, case)
 
 
 @dataclass(frozen=True, eq=False)

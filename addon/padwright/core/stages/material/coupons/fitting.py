@@ -7,23 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ....base.mesh import Float
+from ....base.mesh import Bool, Float
 from ..material_model import MaterialModel
 from .coupons import Coupon
-from .posterior import BENT, COUNT, HOLD_AT, LAW_SD, PRINT_SPREAD, Assumed, Posterior, Pressed
+from .posterior import BENT, COUNT, HOLD_AT, LAW_SD, Assumed, Posterior, Pressed
+from .robust import prints_differ, without_strange
 from .suspicions import Suspicion, likeliest
-
-STRANGE = 3.5
-"""Readings farther off than so many standard deviations are named and left out."""
-
-MOST_STRANGE = 0.2
-"""Share of the readings beyond which it is not they that are strange: none is left out then."""
-
-_PRINTS_BEFORE = 4.0
-"""How many prints' worth of knowledge `PRINT_SPREAD` is, against the blocks'. Assumed."""
-
-_MOST_OWN = 3.0
-"""A block counts as off by no more than so many times `PRINT_SPREAD` where it is told how much prints differ."""
 
 _MOST_SUSPICIONS = 4
 _LAW_REACH = 0.35
@@ -87,32 +76,22 @@ def _without_strange(
     coupons: Sequence[Coupon], pressed: Pressed, prior: MaterialModel, assumed: Assumed, head: Float | None = None
 ) -> tuple[np.ndarray, Posterior, Float]:
     """Return which readings are used, and the fit of these: those far off all others are left out."""
-    whole = Posterior(coupons, pressed, prior, assumed)
-    used = np.ones(len(pressed.load_n), dtype=bool)
-    fit, point = whole, whole.solve(None if head is None else whole.with_strains(head))
-    for _ in range(3):
-        residuals, _ = whole.residuals(point)
-        spread = max(1.0, 1.4826 * float(np.median(np.abs(residuals[used]))))
-        now = np.abs(residuals) <= STRANGE * spread
-        if (now == used).all() or np.mean(~now) > MOST_STRANGE:
-            break
-        used = now
+
+    def refit(used: Bool, point: Float) -> tuple[Posterior, Float]:
         fit = Posterior(coupons, pressed.only(used), prior, assumed)
-        point = fit.solve(fit.with_strains(point[: fit.strain_at]))
-    return used, fit, point
+        return fit, fit.solve(fit.with_strains(point[: fit.strain_at]))
+
+    whole = Posterior(coupons, pressed, prior, assumed)
+    return without_strange(whole, whole.solve(None if head is None else whole.with_strains(head)), refit)
 
 
 def _prints_differ(fit: Posterior, point: Float) -> tuple[float, Posterior, Float]:
     """Return how far prints differ by what the blocks say, never less than usual, and the fit with that."""
-    own = slice(fit.own_at, fit.height_at)
-    own_sd, most = PRINT_SPREAD, (_MOST_OWN * PRINT_SPREAD) ** 2
     assumed = fit.assumed
-    for _ in range(4):
-        told = np.minimum(point[own] ** 2 + np.diag(fit.inverse(point))[own], most)
-        now = float(np.sqrt((_PRINTS_BEFORE * PRINT_SPREAD**2 + told.sum()) / (_PRINTS_BEFORE + len(told))))
-        if now < 1.03 * own_sd:
-            break
-        own_sd = now
-        fit = Posterior(fit.coupons, fit.pressed, fit.prior, replace(assumed, own_sd=np.maximum(assumed.own_sd, now)))
-        point = fit.solve(point)
-    return own_sd, fit, point
+
+    def refit(fit: Posterior, own_sd: float, point: Float) -> tuple[Posterior, Float]:
+        wider = replace(assumed, own_sd=np.maximum(assumed.own_sd, own_sd))
+        fit = Posterior(fit.coupons, fit.pressed, fit.prior, wider)
+        return fit, fit.solve(point)
+
+    return prints_differ(fit, point, np.arange(fit.own_at, fit.height_at), refit)

@@ -10,17 +10,17 @@ import numpy as np
 
 from ....base.errors import InputError
 from ....base.estimate import Estimate
-from ....base.mesh import Float
+from ....base.mesh import Bool, Float
 from ..folds.band import fold_band
 from ..folds.fold_print import folds_before
 from ..material_model import NINETY, FoldsAsPrinted, MaterialModel
 from .calibrate import BlockFit, Strange, block_secant
 from .coupons import Coupon
-from .fitting import MOST_STRANGE, STRANGE
 from .fold_coupons import FoldCoupon, planned_fold_mass_g
 from .fold_posterior import COUNT, OWN_AT, FoldPosterior, FoldReadings
 from .posterior import PRINT_SPREAD
 from .readings import Readings
+from .robust import prints_differ, without_strange
 
 _SHUT_SHARE = 0.85
 """Readings past this share of the strain at which neighbors touch tell of contact, not of walls, and are left out."""
@@ -39,11 +39,6 @@ _LOOKED_AT = 1.5
 _MOST_ODD = 2
 _MOST_WEIGHT = 2.0
 """Times off the planned weight, beyond which it is a slip of the pen or of the unit: walls half or twice as wide."""
-
-_PRINTS_BEFORE = 4.0
-"""How many prints' worth of knowledge `PRINT_SPREAD` is, against the blocks'. Assumed, as for fills."""
-
-_MOST_OWN = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,33 +242,22 @@ def _ask_for_swap(fit: FoldPosterior, cost: float, source: str) -> None:
             )
 
 
-def _without_strange(whole: FoldPosterior, point: Float) -> tuple[np.ndarray, FoldPosterior, Float]:
-    used, fit = np.ones(len(whole.read.load_kg), dtype=bool), whole
-    for _ in range(3):
-        residuals, _ = whole.residuals(point)
-        spread = max(1.0, 1.4826 * float(np.median(np.abs(residuals[used]))))
-        now = np.abs(residuals) <= STRANGE * spread
-        if (now == used).all() or np.mean(~now) > MOST_STRANGE:
-            break
-        used = now
+def _without_strange(whole: FoldPosterior, point: Float) -> tuple[Bool, FoldPosterior, Float]:
+    def refit(used: Bool, point: Float) -> tuple[FoldPosterior, Float]:
         fit = _again(whole, read=whole.read.only(used))
-        point = fit.solve(point)
-    return used, fit, point
+        return fit, fit.solve(point)
+
+    return without_strange(whole, point, refit)
 
 
 def _prints_differ(fit: FoldPosterior, point: Float, odd: Sequence[int]) -> tuple[float, FoldPosterior, Float]:
-    """Return how far prints differ by what the blocks say, never less than usual, and the fit with that."""
-    others = np.setdiff1d(np.arange(len(fit.coupons)), odd)
-    own_sd, most = PRINT_SPREAD, (_MOST_OWN * PRINT_SPREAD) ** 2
-    for _ in range(4):
-        told = np.minimum(point[OWN_AT + others] ** 2 + np.diag(fit.inverse(point))[OWN_AT + others], most)
-        now = float(np.sqrt((_PRINTS_BEFORE * PRINT_SPREAD**2 + told.sum()) / (_PRINTS_BEFORE + len(told))))
-        if now < 1.03 * own_sd:
-            break
-        own_sd = now
-        fit = _again(fit, own_sd=np.maximum(fit.own_sd, now))
-        point = fit.solve(point)
-    return own_sd, fit, point
+    """Return how far prints differ by what the blocks say, those left aside apart, and the fit with that."""
+
+    def refit(fit: FoldPosterior, own_sd: float, point: Float) -> tuple[FoldPosterior, Float]:
+        fit = _again(fit, own_sd=np.maximum(fit.own_sd, own_sd))
+        return fit, fit.solve(point)
+
+    return prints_differ(fit, point, OWN_AT + np.setdiff1d(np.arange(len(fit.coupons)), odd), refit)
 
 
 def _pressed(

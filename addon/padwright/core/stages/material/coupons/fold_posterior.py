@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
-from scipy.optimize import least_squares
+from scipy.linalg import solve_triangular
 from scipy.special import ndtr
-from scipy.stats import chi2
 
-from ....base.errors import SolveError
 from ....base.mesh import Float, Int
 from ....base.units import N_PER_KG
 from ....job.material_cards import FOLD_UNKNOWNS
@@ -23,6 +21,7 @@ from .coupons import READ_KG, Coupon
 from .fold_coupons import FoldCoupon, load_sd_kg, planned_fold_mass_g
 from .held import held_excess
 from .posterior import HEIGHT_SD_MM
+from .soft_rows import least_point, left_open, scatter, soft_loss
 
 COUNT = len(FOLD_UNKNOWNS)
 DENSITY_AT, HOLD_AT, OWN_AT = COUNT, COUNT + 1, COUNT + 2
@@ -33,7 +32,6 @@ MASS_SD_G, MASS_SD = 0.5, 0.01
 """Of a block's weight: a kitchen scale's marks, and how evenly the printer feeds. Assumed."""
 
 _TARED_KG = 0.2
-_SOFT = 2.0
 _STRAIN = np.concatenate([np.linspace(0.0, 0.1, 21), np.linspace(0.11, 0.9, 80)])
 _STEPS = np.array([0.0, 0.02, 0.3, 0.0, 0.1, 0.0])
 """Of width, slope and softening, for their derivatives; the others are factors."""
@@ -183,37 +181,20 @@ class FoldPosterior:
             tilts.append(tilt)
         return np.array(found), np.reshape(tilts, (len(found), len(point)))
 
-    def _loss(self, squared: Float) -> Float:
-        """Return rho, rho', rho'' of the squared residuals: soft l1 for readings and weights, plain for the prior."""
-        count = len(squared) - len(self.start)
-        rho = np.stack([squared, np.ones_like(squared), np.zeros_like(squared)])
-        z = 1.0 + squared[:count] / _SOFT**2
-        rho[0, :count] = 2.0 * _SOFT**2 * (np.sqrt(z) - 1.0)
-        rho[1, :count] = 1.0 / np.sqrt(z)
-        rho[2, :count] = -0.5 / _SOFT**2 * z**-1.5
-        return rho
+    @cached_property
+    def _soft(self) -> int:
+        return len(self.read.load_kg) + len(self._masses(self.start)[0])
 
     def solve(self, start: Float | None = None) -> Float:
         """Return the point of the largest posterior.
 
         Raises SolveError when the fit does not end.
         """
-        point = self.start if start is None else start
-        for end in (1e-6, 1e-3):
-            found = least_squares(
-                lambda at: self.rows(at)[0], point, jac=lambda at: self.rows(at)[1],
-                loss=self._loss, ftol=end, xtol=1e-5, gtol=1e-5, max_nfev=100,
-            )  # fmt: skip
-            if found.status > 0:
-                return np.asarray(found.x)
-            point = found.x
-        raise SolveError(
-            "The fit of the readings does not settle.", hint="Look for readings that cannot be, block by block."
-        )
+        return least_point(self.rows, self.start if start is None else start, self._soft, (1e-6, 1e-3), 1e-5)
 
     def cost(self, point: Float) -> float:
         """Return minus twice the logarithm of the posterior, up to a constant."""
-        return float(self._loss(self.rows(point)[0] ** 2)[0].sum())
+        return float(soft_loss(self.rows(point)[0] ** 2, self._soft)[0].sum())
 
     def residuals(self, point: Float) -> tuple[Float, Float]:
         """Return measured minus expected load over its error, and the expected load, kg, both (n,)."""
@@ -222,16 +203,8 @@ class FoldPosterior:
 
     def inverse(self, point: Float) -> Float:
         """Return the covariance of all of a point, (size, size)."""
-        residuals, jacobian = self.rows(point)
-        weight = self._loss(residuals**2)[1]
-        return np.asarray(cho_solve(cho_factor((jacobian * weight[:, None]).T @ jacobian), np.eye(len(point))))
+        return left_open(*self.rows(point), self._soft)
 
     def noise_scale(self, point: Float) -> float:
         """Return how much more the readings scatter than their errors say; 1 where chance explains it (95 %)."""
-        residuals, jacobian = self.rows(point)
-        count = len(self.read.load_kg)
-        weight = self._loss(residuals**2)[1][:count]
-        spent = float(np.einsum("ij,jk,ik,i->", jacobian[:count], self.inverse(point), jacobian[:count], weight))
-        free = max(count - spent, 1.0)
-        total = float((weight * residuals[:count] ** 2).sum())
-        return float(np.sqrt(total / free)) if total > chi2.ppf(0.95, free) else 1.0
+        return scatter(*self.rows(point), self._soft, len(self.read.load_kg))

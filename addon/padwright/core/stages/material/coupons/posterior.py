@@ -6,12 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
-from scipy.optimize import least_squares
+from scipy.linalg import solve_triangular
 from scipy.special import ndtr
-from scipy.stats import chi2
 
-from ....base.errors import SolveError
 from ....base.mesh import Float, Int
 from ....base.units import N_PER_KG
 from ..fill import curve_points
@@ -19,6 +16,7 @@ from ..fill_geometry import relative_density
 from ..material_model import UNKNOWNS, MaterialModel
 from .coupons import BARE_KG, READ_KG, Coupon
 from .held import held_share
+from .soft_rows import least_point, left_open, scatter, soft_loss
 
 PRINT_SPREAD = 0.06
 """Standard deviation of the logarithm by which two prints of the same settings, or one structure and fill share against
@@ -29,10 +27,6 @@ HEIGHT_SD_MM = 0.3
 
 _TARED_SD_KG = 0.2
 """Of a load that is nothing: the scale was set to zero with block and plank on it. Assumed."""
-
-_SOFT = 2.0
-"""Residuals up to two standard deviations count nearly as plain least squares, larger ones by their size only
-(soft-l1 loss of scipy's least_squares)."""
 
 COUNT = len(UNKNOWNS)
 BENT = (UNKNOWNS.index("fill"), UNKNOWNS.index("knee"))
@@ -203,40 +197,14 @@ class Posterior:
 
     def cost(self, point: Float) -> float:
         """Return minus twice the logarithm of the posterior, up to a constant."""
-        return float(self._loss(self._rows(point)[0] ** 2)[0].sum())
+        return float(soft_loss(self._rows(point)[0] ** 2, self._soft)[0].sum())
 
     def _solve_from(self, start: Float) -> Float:
-        kept: dict[bytes, tuple[Float, Float]] = {}
+        return least_point(self._rows, start, self._soft, (1e-5, 1e-3), 1e-4)
 
-        def rows(point: Float) -> tuple[Float, Float]:
-            mark = point.tobytes()
-            if mark not in kept:
-                kept.clear()
-                kept[mark] = self._rows(point)
-            return kept[mark]
-
-        # At a kink the search may step to and fro by next to nothing: then a coarser end is taken.
-        for end in (1e-5, 1e-3):
-            found = least_squares(
-                lambda point: rows(point)[0], start, jac=lambda point: rows(point)[1],
-                loss=self._loss, ftol=end, xtol=1e-4, gtol=1e-4, max_nfev=100,
-            )  # fmt: skip
-            if found.status > 0:
-                return np.asarray(found.x)
-            start = found.x
-        raise SolveError(
-            "The fit of the readings does not settle.", hint="Look for readings that cannot be, block by block."
-        )
-
-    def _loss(self, squared: Float) -> Float:
-        """Return rho, rho', rho'' of the squared residuals: soft l1 for readings, plain for the prior."""
-        count = 2 * len(self.pressed.load_n)
-        rho = np.stack([squared, np.ones_like(squared), np.zeros_like(squared)])
-        z = 1.0 + squared[:count] / _SOFT**2
-        rho[0, :count] = 2.0 * _SOFT**2 * (np.sqrt(z) - 1.0)
-        rho[1, :count] = 1.0 / np.sqrt(z)
-        rho[2, :count] = -0.5 / _SOFT**2 * z**-1.5
-        return rho
+    @property
+    def _soft(self) -> int:
+        return 2 * len(self.pressed.load_n)
 
     def residuals(self, point: Float) -> tuple[Float, Float]:
         """Return measured minus expected force over its error (n,), and the expected force, N, at the height read.
@@ -251,20 +219,11 @@ class Posterior:
 
     def inverse(self, point: Float, steps: Float | None = None) -> Float:
         """Return the covariance of all of a point, (size, size)."""
-        residuals, jacobian = self._rows(point, steps)
-        weight = self._loss(residuals**2)[1]
-        return np.asarray(cho_solve(cho_factor((jacobian * weight[:, None]).T @ jacobian), np.eye(len(point))))
+        return left_open(*self._rows(point, steps), self._soft)
 
     def noise_scale(self, point: Float) -> float:
         """Return how much more the readings scatter than their errors say; 1 where chance explains it (95 %)."""
-        residuals, jacobian = self._rows(point)
-        weight = self._loss(residuals**2)[1]
-        inverse = self.inverse(point)
-        count = 2 * len(self.pressed.load_n)
-        spent = float(np.einsum("ij,jk,ik,i->", jacobian[:count], inverse, jacobian[:count], weight[:count]))
-        free = max(count - spent, 1.0)
-        total = float((weight[:count] * residuals[:count] ** 2).sum())
-        return float(np.sqrt(total / free)) if total > chi2.ppf(0.95, free) else 1.0
+        return scatter(*self._rows(point), self._soft, self._soft)
 
     def covariance(self, point: Float) -> Float:
         """Return the covariance of the four unknowns, all others left free.
