@@ -106,7 +106,7 @@ def modulus_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> Float
     tiny = np.array([1e-7])
     beside = _beside_kpa(walls, tiny, solid_kpa, poisson) / tiny
     whole = 1.0 / (1.0 / (bending + beside) + _straight_compliance(walls, solid_kpa, poisson))
-    return np.asarray(whole[:, 0] * walls.array("height_mm") / walls.free_height_mm)
+    return np.asarray(whole[:, 0])
 
 
 def stress_kpa(
@@ -126,14 +126,13 @@ def stress_kpa(
     """
     strain = np.asarray(strain, dtype=np.float64)
     _, plane, _ = _moduli(solid_kpa, poisson)
-    free = _column(walls.height_mm / walls.free_height_mm) * strain
-    shut = _column(closing_strain(walls) * walls.array("height_mm") / walls.free_height_mm)
-    bare = _open_kpa(walls, np.minimum(free, shut), plane, solid_kpa, poisson, softening)
+    shut = _column(closing_strain(walls))
+    bare = _open_kpa(walls, np.minimum(strain, shut), plane, solid_kpa, poisson, softening)
     snaking = _column(walls.array("folds")) > 1.5
     if snaking.any():
         bare = np.where(snaking, np.minimum(bare, snake_kpa(walls, strain, solid_kpa, poisson)), bare)
     end = np.maximum(1.0 - _column(walls.array("width_mm") / walls.spacing_mm), shut + 0.05)
-    way = np.maximum(free - shut, 0.0) / (end - shut)
+    way = np.maximum(strain - shut, 0.0) / (end - shut)
     near = np.minimum(way, _SHUT_TO)
     whole = bare * ((1.0 - near) ** -2 + 2.0 * (1.0 - near) ** -3 * (way - near))
     return np.asarray(np.maximum.accumulate(whole, axis=1))
@@ -142,7 +141,7 @@ def stress_kpa(
 def _open_kpa(
     walls: Walls, strain: Float, plane: Float, solid_kpa: Float | float, poisson: float, softening: Softening
 ) -> Float:
-    """Return the stress while neighbors do not touch, (n, m), for strain (n, m) of the free height."""
+    """Return the stress while neighbors do not touch, (n, m), for strain (n, m) of the height."""
     table = segment_table(softening)
     pressed, strain = strain, np.clip(strain, 1e-9, 0.95)
     thick, length, free = walls.thickness_mm, walls.segment_mm, walls.free_length_mm
@@ -164,7 +163,7 @@ def outer_strain(walls: Walls, strain: Float, softening: Softening = SOFTENING) 
     """
     shut = _column(closing_strain(walls))
     length, free = walls.segment_mm, walls.free_length_mm
-    part = _column(walls.array("height_mm") / walls.free_height_mm * length / free)
+    part = _column(length / free)
     within = np.clip(np.minimum(strain, shut) * part, 1e-9, 0.95)
     table = segment_table(softening)
     return table.outer(_column(_slope(walls)), _column(walls.thickness_mm / free), within)
@@ -197,7 +196,7 @@ def shear_kpa(walls: Walls, solid_kpa: Float | float, poisson: float) -> tuple[F
     """
     _, plane, shear = (each[:, 0] for each in _moduli(solid_kpa, poisson))
     sine, cosine = np.sin(_slope(walls)), np.cos(_slope(walls))
-    thick, pitch, height = walls.thickness_mm, walls.spacing_mm, walls.free_height_mm
+    thick, pitch, height = walls.thickness_mm, walls.spacing_mm, walls.array("height_mm")
     bent = (height + (walls.free_length_mm - walls.segment_mm) * cosine) ** 3 / height / (cosine * plane * thick**3)
     across = 1.0 / (pitch * (bent + sine**2 / (cosine * plane * thick) + SHEAR_FACTOR * cosine / (shear * thick)))
     along = shear * thick * cosine / pitch
@@ -259,4 +258,4 @@ def closing_strain(walls: Walls) -> Float:
     closed = turned_strain(_slope(walls), walls.thickness_mm / walls.spacing_mm)
     closed = closed * walls.free_length_mm / walls.segment_mm
     room = np.maximum(1.0 - walls.array("width_mm") / walls.spacing_mm, 0.05)  # all solid then: very stubby walls
-    return np.clip(closed, 0.02, 0.95 * room) * walls.free_height_mm / walls.array("height_mm")
+    return np.clip(closed, 0.02, 0.95 * room)

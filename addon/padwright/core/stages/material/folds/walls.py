@@ -42,7 +42,6 @@ class Walls:
     # the mean square of their curvature.
     radius_mm: Numbers = np.inf
     waver: Numbers = 0.0  # mean sin^2 of the angle between a waved wall and its run
-    fillet_mm: Numbers = 0.0  # height of the fillets on both sides of a wall at roof and floor; 0: flat bridges
 
     def __post_init__(self) -> None:
         names = [each.name for each in fields(self)]
@@ -87,15 +86,9 @@ class Walls:
         return np.asarray(self.array("width_mm") * np.cos(self.slope))
 
     @cached_property
-    def free_height_mm(self) -> Float:
-        """Height of the core less the fillets, which do not bend (n,)."""
-        height = self.array("height_mm")
-        return np.maximum(height - 2.0 * self.array("fillet_mm"), LEAST_FREE * height)
-
-    @cached_property
     def segment_mm(self) -> Float:
         """Length of one straight segment of a wall's middle line, from foot to fold (n,)."""
-        return np.asarray(self.free_height_mm / (2.0 * self.array("folds") * np.cos(self.slope)))
+        return np.asarray(self.array("height_mm") / (2.0 * self.array("folds") * np.cos(self.slope)))
 
     @cached_property
     def free_length_mm(self) -> Float:
@@ -134,7 +127,6 @@ _LIMITS = (
     ("folds", 1, 20),
     ("radius_mm", 0.5, np.inf),
     ("waver", 0.0, 0.9),
-    ("fillet_mm", 0.0, 100.0),
 )
 
 
