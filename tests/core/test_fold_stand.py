@@ -45,10 +45,14 @@ def test_a_push_is_told_in_newtons_where_there_are_any():
 
 
 def test_what_hours_do_is_told_first():
-    endurance = SimpleNamespace(notes=("After hours it sinks.",))
-    told = lasting_words(CASE, replace(stood(3.0), endurance=endurance))
-    assert told[0] == "After hours it sinks." and len(told) == 2
-    assert weight_of(told[0]) is Weight.LOOK
+    def told(share: float) -> tuple[str, ...]:
+        plateau = Estimate(share, 0.5 * share, 2.0 * share, "assumed")
+        endurance = SimpleNamespace(notes=("After hours it sinks.",), plateau_share=plateau)
+        return lasting_words(CASE, replace(stood(3.0), endurance=endurance))
+
+    assert told(0.8)[0] == "After hours it sinks." and len(told(0.8)) == 2
+    assert weight_of(told(0.8)[0]) is Weight.LOOK
+    assert weight_of(told(1.1)[0]) is Weight.ACT  # walls fold up
 
 
 def test_a_margin_that_may_be_below_the_load_is_to_look_at():

@@ -11,7 +11,7 @@ import numpy as np
 from ...base.errors import SolveError
 from ...base.estimate import Estimate
 from ...base.mesh import Float, Int
-from ...base.notes import to_look_at
+from ...base.notes import to_act_on, to_look_at
 from ...geometry.frames import inverse_rigid, moved
 from ..folds.layout import FoldLayout
 from ..folds.sway import LEAST_MARGIN, SIDE_SHARE
@@ -128,7 +128,11 @@ def _own_kpa(columns: FoldColumns, result: LoadResult) -> Float:
 
 def lasting_words(case: LoadCase, found: Standing) -> tuple[str, ...]:
     """Return what to say of a load that lasts, and of one that pushes aside."""
-    said: list[str] = [to_look_at(each) for each in found.endurance.notes] if found.endurance is not None else []
+    said: list[str] = []
+    if found.endurance is not None:
+        # Beyond the plateau walls fold up: that is no pad to sit on for hours. Below it they sink further than told.
+        weigh = to_act_on if found.endurance.plateau_share.value > 1.0 else to_look_at
+        said += [weigh(each) for each in found.endurance.notes]
     force = (case.force_n or 0.0) * SIDE_SHARE
     push = f"{force:.0f} N" if force else f"{100.0 * SIDE_SHARE:.0f} % of the load"
     margin = found.sway.margin
