@@ -92,5 +92,5 @@ def thickness_figures(source: ReportSource) -> list[str]:
             said = f" The ring: its thinnest place away from the rounded rim, {pad.least_thickness_mm:.1f} mm."
     return value_figures(
         source.pad_views, pad.thickness, scale, "Thickness", f"How thick the part is.{said}",
-        is_known=is_known, plain="edge", marks=marks, is_mirrored=source.is_mirrored,
+        is_known=is_known, plain="rounded edge", marks=marks, is_mirrored=source.is_mirrored,
     )  # fmt: skip

@@ -23,6 +23,7 @@ PLAIN = np.array([0.80, 0.79, 0.75])
 
 _EDGE = np.array([0.10, 0.14, 0.25], dtype=np.float32)
 _BANDS = 14  # at most
+_LEAST_SPAN = 0.1  # of the value: finer differences are no picture
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,8 @@ class Scale:
 
     @classmethod
     def over(cls, low: float, high: float, unit: str, *, ramp: str = "one_way") -> Scale:
-        """Return a scale of round bands that holds both ends."""
-        step = round_step(max(high - low, 1e-6), _BANDS)
+        """Return a scale of round bands that holds both ends; of values all alike, a few around them."""
+        step = round_step(max(high - low, _LEAST_SPAN * abs(high), 1e-6), _BANDS)
         first, last = np.floor(low / step + 1e-6) * step, np.ceil(high / step - 1e-6) * step
         return cls(float(first), float(max(last, first + step)), step, ramp, unit)
 
