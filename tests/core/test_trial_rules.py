@@ -106,9 +106,10 @@ def test_pain_never_makes_firmer() -> None:
     free = asked_changes(found, ONE[-1], NO_PAIN, {})
     assert all(each.times > 1.13 for each in free)
     at_a = asked_changes(found, ONE[-1], Pain(2.0, "2025-06-03", ("a",), False), {})
-    assert [each.is_changed for each in at_a] == [False, True] and "Held" in at_a[0].notes[-1]
+    assert [each.is_changed for each in at_a] == [False, True] and "it hurts there" in at_a[0].notes[-1]
+    assert "because of the pain" in at_a[0].why
     unknown = asked_changes(found, ONE[-1], Pain(2.0, "2025-06-03", (), True), {})
-    assert not any(each.is_changed for each in unknown)
+    assert not any(each.is_changed for each in unknown) and "nobody said where" in unknown[0].notes[-1]
     severe = asked_changes(found, ONE[-1], Pain(8.0, "2025-06-03", ("c",), False), {})
     assert not any(each.is_changed for each in severe)
 

@@ -40,8 +40,10 @@ def _asked(zone: Learned, now: WornPrint, pain: Pain, reach: Reach) -> ZoneChang
     ends = (log(reach.low_kpa) if reach.low_kpa > 0.0 else -inf, log(reach.high_kpa) if reach.high_kpa < inf else inf)
     wished = next_stiffness(zone.ideal, worn, *ends)
     notes = list(zone.notes)
-    if wished > worn and not pain.may_get_firmer(zone.zone):
-        notes.append("Held: the answers ask for firmer, but it hurts there, or nobody said where it hurts.")
+    is_sore = wished > worn and not pain.may_get_firmer(zone.zone)
+    if is_sore:
+        sore = "it hurts there" if zone.zone in pain.zones else "nobody said where it hurts"
+        notes.append(f"Held: the answers ask for firmer, but {sore}.")
         if now.margin.get(zone.zone, 1.0) < _NEAR_SHUT:
             notes.append(
                 f"At its worst place {100.0 * now.margin[zone.zone]:.0f} % of its give is left: you may feel the hard "
@@ -64,10 +66,10 @@ def _asked(zone: Learned, now: WornPrint, pain: Pain, reach: Reach) -> ZoneChang
         watch=_watch(times),
         notes=tuple(notes),
     )
-    return replace(change, why=_why(zone, change, pain))
+    return replace(change, why=_why(zone, change, is_held=is_sore or pain.is_severe))
 
 
-def _why(zone: Learned, change: ZoneChange, pain: Pain) -> str:
+def _why(zone: Learned, change: ZoneChange, *, is_held: bool) -> str:
     settled = zone.settled
     last = [each for each in settled if each.worn == settled[-1].worn]
     told = counted_answers(last)
@@ -79,8 +81,8 @@ def _why(zone: Learned, change: ZoneChange, pain: Pain) -> str:
     said = f"On this print: {told}. " if told else ""
     if change.is_changed:
         return f"{said}Your ideal is likely {where}."
-    if pain.is_severe:
-        return f"{said}It stays because of the pain."
+    if is_held:
+        return f"{said}Your ideal is likely {where}, but it stays because of the pain."
     if change.chance_now >= _LIKELY:
         return f"{said}It is right as far as can be felt: your ideal is likely {where}."
     apart = abs(log(change.ideal.value))
