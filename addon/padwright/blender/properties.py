@@ -15,6 +15,7 @@ from bpy.props import (
 )
 
 from ..core.base.resources import family_places, shared_path
+from .compare.properties_compare import PADWRIGHT_PG_compare
 from .job_places import OPTIONAL, PLACES
 from .key_properties import items_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
@@ -244,4 +245,5 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     body: PointerProperty(name="Body Side", description="The impression as it was read", type=bpy.types.Object)
     trials: PointerProperty(type=PADWRIGHT_PG_trials, name="Trials", description="How prints were to wear")
+    compare: PointerProperty(type=PADWRIGHT_PG_compare, name="Print", description="The print held against the part")
     stages: CollectionProperty(type=PADWRIGHT_PG_stage, name="Stages", description="What each stage left")

@@ -1,0 +1,1 @@
+"""The print, scanned, held against the part as asked for."""
