@@ -61,7 +61,8 @@ EXAMPLES = {
         "fit_gap_mm = 0.4\nleast_thickness_mm = 4.0",
         '[[zones]]\nname = "bearing"\nlevel = 2\nsource = "load_centers"\nradius_mm = 18.0\n\n'
         '[[zones]]\nname = "rest"\nlevel = 1\nsource = "rest"',
-        "wall_beads = 2                       # with 3 it would be twice as firm\n",
+        "wall_beads = 2                       # with 3 it would be twice as firm\n"
+        "pitch_mm = 5.0                       # so close that no roof is too wide in its blunt corners\n",
         "tpu_85a",
         "nozzle_mm = 0.4",
         "force_n = 40.0",

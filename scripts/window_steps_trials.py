@@ -13,9 +13,9 @@ def note(hands: Hands) -> Waits:
     yield from hands.open_panel("Trials")
     yield from hands.picture("trials")
     yield from hands.press("padwright.begin_trial", wait=0.6)
-    yield from hands.fill("trials.hours_worn", "5")
-    yield from hands.fill("trials.activity", "an hour of rowing")
-    yield from hands.press("trials.answers[0].feels")
+    yield from hands.fill("hours_worn", "5")
+    yield from hands.fill("activity", "an hour of rowing")
+    yield from hands.press("feels")
     part().trials.answers[0].feels = "too firm"  # which of the four buttons was hit hangs on the sidebar's width
     part().trials.answers[1].feels = "right"
     yield from hands.picture("trials-note")
@@ -32,7 +32,7 @@ def sore_place(hands: Hands) -> Waits:
     yield from hands.picture("trials-sore-picking", most_looks=2)
     yield from hands.tap("LEFTMOUSE", wait=0.6)
     assert part().trials.has_pain_point
-    yield from hands.fill("trials.pain", "3")
+    yield from hands.fill("pain", "3")
     yield from hands.picture("trials-sore")
     yield from hands.press("padwright.save_trial", wait=0.8)
     assert not part().trials.is_open, said()[-3:]
