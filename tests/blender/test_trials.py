@@ -107,7 +107,9 @@ def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside
     bpy.ops.padwright.export_part()
     assert bpy.ops.padwright.compare_prints() == {"FINISHED"}
     changed = {(row.kind, row.name): (row.before, row.now) for row in noting.trials.changed}
-    times = next(value for (kind, name), value in changed.items() if kind == "In the Job" and "stiffness_times" in name)
+    times = next(
+        value for (kind, name), value in changed.items() if (kind, name) == ("In the Job", "bones: Times as Stiff")
+    )
     assert float(times[1]) == pytest.approx(wanted.zones[0].stiffness_times, abs=1e-3)
     assert ("Predicted, by Zone", "bones: stiffness, kPa") in changed
     assert noting.trials.changed_of == "1 and 2"
@@ -165,3 +167,10 @@ def test_a_zone_keeps_its_times_as_stiff(part, tmp_path):
     bpy.ops.padwright.load_job(filepath=str(tmp_path / "job.toml"))
     found = [round(zone.stiffness_times, 5) for zone in bpy.context.scene.padwright.zones]
     assert found == [0.85, 1.0]
+
+
+def test_changed_keys_are_told_as_the_fields_are_called(inside):
+    words = inside("blender.trials.changed_words").key_words
+    assert words('zones "sit bones".stiffness_times') == "sit bones: Times as Stiff"
+    assert words("pad.fit_gap_mm") == "Fit Gap"
+    assert words("output.report") == "output.report"  # no panel has it

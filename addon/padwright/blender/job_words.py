@@ -76,7 +76,7 @@ def in_window(text: str) -> str:
 def _shown(found: re.Match[str]) -> str:
     names = {where: name for name, where in {**OTHERS, **PLAIN, **OPTIONAL}.items()}
     name = names.get((found[1], found[2]))
-    return found[0] if name is None else f'"{_label(PADWRIGHT_PG_part, name)}"'
+    return found[0] if name is None else f'"{label(PADWRIGHT_PG_part, name)}"'
 
 
 def _field(part: Any, path: Path) -> str:
@@ -85,14 +85,14 @@ def _field(part: Any, path: Path) -> str:
         if path[: len(place)] == place and len(path) > len(place) + 1:
             index, key = int(path[len(place)]), str(path[-1])
             row = [each for each in getattr(part, rows) if getattr(each, "is_said", True)][index]
-            return f"{_title(title, index, row.name)}, {_label(row, others.get(key, key))}"
+            return f"{_title(title, index, row.name)}, {label(row, others.get(key, key))}"
     if len(path) == 4 and path[1] == "check_lengths":
         number, length = [each for each in enumerate(part.lengths) if each[1].scan == path[0]][int(path[2])]
         key = _LENGTH.get(str(path[3]), str(path[3]))
-        return f"{_title('Check length', number, length.name)}, {_label(length, key)}"
+        return f"{_title('Check length', number, length.name)}, {label(length, key)}"
     names: dict[Path, str] = {where: name for name, where in {**PLAIN, **OPTIONAL}.items()}
     names.update(_PLACES)
-    return _label(part, names[path]) if path in names else show_path(path)
+    return label(part, names[path]) if path in names else show_path(path)
 
 
 def _title(kind: str, index: int, name: str) -> str:
@@ -100,6 +100,7 @@ def _title(kind: str, index: int, name: str) -> str:
     return f'{kind} "{name}"' if is_short else f"{kind} {index + 1}"
 
 
-def _label(row: Any, name: str) -> str:
+def label(row: Any, name: str) -> str:
+    """Return what the field of a property is called, without its unit."""
     found = row.bl_rna.properties.get(name)
     return _UNIT.sub("", found.name) if found is not None else name

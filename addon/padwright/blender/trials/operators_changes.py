@@ -35,6 +35,7 @@ class PADWRIGHT_OT_compare_prints(OnNotes, bpy.types.Operator):
         from ...core.run.revisions import read_revision
         from .. import scene
         from . import notes
+        from .changed_words import key_words
 
         named = json.loads(part.kept)["part"]["previous"]
         before = read_revision(Path(named), part.number, named)
@@ -51,7 +52,8 @@ class PADWRIGHT_OT_compare_prints(OnNotes, bpy.types.Operator):
             for each in getattr(found, kind):
                 if each.is_changed:
                     row = kept.changed.add()
-                    row.kind, row.name = title, f"{each.where}: {each.what}" if each.where else each.what
+                    what = key_words(each.what) if kind == "keys" else each.what
+                    row.kind, row.name = title, f"{each.where}: {what}" if each.where else what
                     row.before, row.now, row.change = each.before or "-", each.now or "-", each.change
         kept.changed_said = "\n".join((*found.shape_words, *found.notes))
         kept.changed_of = f"{found.before} and {found.now}"
