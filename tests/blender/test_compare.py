@@ -35,7 +35,8 @@ def test_a_print_is_laid_on_the_part_and_its_shrinkage_can_be_taken_over(printed
     found.extent_x_mm = 0.0
     # One length by caliper: the whole height as it lay on the bed is hard to take; the longest side is not.
     job = scene.read_scene(bpy.context, scene.work_folder())
-    made = inside("blender.stage_memory").memory().known(job, scene.work_folder(), state.STAGES[-1])
+    steps = inside("blender.stage_memory").memory().reach(job, scene.work_folder(), state.STAGES[-1])
+    made = inside("core.base.progress").drain(steps)
     _, laid = inside("core.run.laid_out").laid_out(made)
     on_bed = np.concatenate([body.mesh.vertices for body in laid.bodies]) @ laid.to_bed[:3, :3].T
     found.extent_x_mm = SHORT * float(np.ptp(on_bed[:, 0]))
