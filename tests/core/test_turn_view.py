@@ -113,8 +113,15 @@ def test_values_are_read_where_they_are():
     mesh = wavy()
     data = told(turn_view(parts(mesh, field(mesh), up=UP)))
     for place in mesh.vertices[::97]:
-        # A cell is 1 mm wide here, what it says comes from the 6 nearest places (0.5 to 1.7 mm apart), in 254 steps.
+        # A cell is 0.5 mm wide here, what it says comes from the 6 nearest places (0.5 to 1.7 mm apart), in 254 steps.
         assert value_at(data, 0, place) == pytest.approx(place[0], abs=0.5 + 1.7 + 100.0 / 254.0)
+
+
+def test_a_small_part_has_small_cells():
+    mesh = wavy(20)
+    small = TriMesh(0.15 * mesh.vertices, mesh.faces)  # 15 mm long, as a nose pad
+    data = told(turn_view(parts(small, field(small, high=15.0))))
+    assert value_at(data, 0, np.array([5.0, 4.0, 1.5])) == pytest.approx(5.0, abs=0.1 + 0.4 + 15.0 / 254.0)
 
 
 def test_a_part_gripped_all_around_has_values_by_room():

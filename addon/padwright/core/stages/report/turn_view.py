@@ -28,9 +28,9 @@ from .page import escape, picture
 MOST_TRIANGLES = 100_000
 """With 16-bit places and numbers they make 1.2 MB of text in the page; our choice, by the size of the file."""
 
-_CELL_MM, _MOST_CELLS = 1.0, 200
-"""Size of a field's cells, larger where a side of the part would have more than so many: every WebGL 2 takes 256
-(OpenGL ES 3.0, table 6.29: MAX_3D_TEXTURE_SIZE)."""
+_CELL_MM, _MOST_CELLS = 0.1, 200
+"""Least size of a field's cells, and how many the longest side has at most: every WebGL 2 takes 256 (OpenGL ES 3.0,
+table 6.29: MAX_3D_TEXTURE_SIZE)."""
 
 _DECIMALS, _AXIS_DECIMALS = 5, 9
 """Of places, mm, and values, and of directions: the last bits of a number hang on the number of threads, and a page
