@@ -286,3 +286,28 @@ def test_softer_beside_is_held_where_it_hurts(demo: Path, monkeypatch: pytest.Mo
         proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
         assert proposal.is_change == changes
         assert any("Caution" in line for line in proposal.stop) == bool(pain)
+
+
+def test_a_revision_is_written_onto_a_job_that_was_corrected(
+    demo: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    record(demo / "out", "1", sit_bones=1200.0, tail_relief=200.0, rest=350.0)
+    (demo / "DEMO-1.trials.toml").write_text(NOTES, "utf-8")
+
+    def made(job: Job, *_: object) -> Steps[_Made]:
+        yield Progress(0.5, "making")
+        return printed({"rest": 350.0 * job.zones[2].stiffness_times}, {})
+
+    monkeypatch.setattr("padwright.core.run.revise._made", made)
+    revision(demo, "2", "out", "corrected.toml")
+    text = (demo / "corrected.toml").read_text("utf-8").replace("nozzle_mm = 0.4", "nozzle_mm = 0.5  # corrected")
+    (demo / "corrected.toml").write_text(text, "utf-8")
+    call = ["revise", str(demo / "job.toml"), "--onto", str(demo / "corrected.toml")]
+    assert main(call) == 2 and "--onto is for --write" in capsys.readouterr().err
+    assert main([*call, "--write", str(demo / "job-2.toml")]) == 0
+    both = read_job(demo / "job-2.toml")
+    assert both.printer.nozzle_mm == 0.5 and both.zones[2].stiffness_times < 0.8
+    assert (both.part.revision, both.part.previous) == ("2", "out")
+    (demo / "corrected.toml").write_text(text.replace('name = "rest"', 'name = "other"'), "utf-8")
+    assert main([*call, "--write", str(demo / "job-3.toml")]) == 2
+    assert "is not of part DEMO-1 with the zones" in capsys.readouterr().err and not (demo / "job-3.toml").exists()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,9 +32,13 @@ def add_trial_commands(commands: Any) -> None:
         "propose the next revision from the trials noted beside a job",
         "job.toml  # what to change in which zone, why, what to watch",
         "job.toml --write job-2.toml  # and the job of the next revision, to run",
+        "job.toml --onto corrected.toml --write job-2.toml  # with what `compare` wrote into corrected.toml",
     )
     revise.add_argument("job", metavar="JOB", help="the job file of the print that was worn last")
     revise.add_argument("--write", metavar="FILE", help="job file of the next revision to write; never overwrites one")
+    revise.add_argument(
+        "--onto", metavar="FILE", help="with --write: take all else from this job, e.g. one that `compare` corrected"
+    )
     revise.add_argument(
         "--printed",
         metavar="DIR",
@@ -53,6 +58,18 @@ def _job_of(path: Path) -> Job:
     from ..core.stages.scans.known_formats import scan_kinds
 
     return read_job(path, (), scan_kinds())
+
+
+def _base_of(path: Path, worn: Job) -> Job:
+    """Return another job of the same part and zones, to write a revision onto."""
+    base = _job_of(path)
+    same = [(job.part.number, [zone.name for zone in job.zones]) for job in (base, worn)]
+    if same[0] != same[1]:
+        raise InputError(
+            f'"{path}" is not of part {worn.part.number} with the zones {", ".join(same[1][1])}.',
+            hint="Name a job file of the same part, e.g. the one that compare wrote.",
+        )
+    return base
 
 
 def _trial(args: argparse.Namespace) -> list[str]:
@@ -87,6 +104,10 @@ def _revise(args: argparse.Namespace) -> list[str]:
     write = None if args.write is None else Path(args.write)
     if write is not None and write.exists():
         raise InputError(f'"{write}" is there already and is left as it is.', hint="Give another --write.")
+    if args.onto is not None and write is None:
+        raise InputError("--onto is for --write.", hint="Say which file to write.")
+    base = path if args.onto is None else Path(args.onto)
+    base_job = job if base == path else _base_of(base, job)
     printed = printed_folder(job, path.parent) if args.printed is None else Path(args.printed)
     bar = wanted_bar(args)
     try:
@@ -101,7 +122,9 @@ def _revise(args: argparse.Namespace) -> list[str]:
         return [*lines, *([f"To write its job: revise {path} --write FILE"] if proposal.is_change else [])]
     if not proposal.is_change:
         return [*lines, f"Nothing changes, so {write} was not written."]
-    text = path.read_bytes().decode("utf-8-sig")
-    made = revised_text(text, job, proposal, printed, write.parent, path.name)
+    if base_job.part.previous is not None and base != path:  # it is the next revision already
+        proposal = replace(proposal, next_revision=base_job.part.revision)
+    text = base.read_bytes().decode("utf-8-sig")
+    made = revised_text(text, base_job, proposal, printed, write.parent, base.name)
     write_out(write, made.encode())
     return [*lines, f"Wrote {write}. Make it with: python -m padwright run {write}"]
