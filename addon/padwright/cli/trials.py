@@ -30,9 +30,9 @@ def add_trial_commands(commands: Any) -> None:
         commands,
         "revise",
         "propose the next revision from the trials noted beside a job",
-        "job.toml  # what to change in which zone, why, what to watch",
-        "job.toml --write job-2.toml  # and the job of the next revision, to run",
-        "job.toml --onto corrected.toml --write job-2.toml  # with what `compare` wrote into corrected.toml",
+        "job.toml  # what to change where, and why",
+        "job.toml --write job-2.toml  # and its job, to run",
+        "job.toml --onto new.toml --write job-2.toml  # new.toml: of compare",
     )
     revise.add_argument("job", metavar="JOB", help="the job file of the print that was worn last")
     revise.add_argument("--write", metavar="FILE", help="job file of the next revision to write; never overwrites one")
