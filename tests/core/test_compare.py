@@ -16,25 +16,13 @@ from padwright.core.geometry.frames import moved, rigid, rotations_from_vectors
 from padwright.core.stages.compare.compare import AskedPart, PrintScan, compare
 from padwright.core.stages.compare.records import Comparison
 from padwright.core.stages.compare.scale import PrintLength, ScanLength
-from support.pad_shapes import box_pad, height_pad, seat_pad
+from support.pad_shapes import box_pad, seat_pad
 from support.printed import PrintedScan, printed_scan
+from support.uneven_pad import uneven_pad
 
 SHRINKAGE = (1.2, 0.8, 0.5)
 LYING = rigid(rotations_from_vectors(np.array([0.3, -0.5, 1.0])), np.array([40.0, -20.0, 10.0]))
 """From the bed to the part frame: the part was scanned at an angle."""
-
-
-@cache
-def uneven_pad() -> TriMesh:
-    """A pad with a bite out of one corner: no way of turning or mirroring it fits but its own."""
-    return height_pad(
-        lambda x, y: 18.0 + 4.0 * np.sin(x / 25.0 + 0.5) + 3.0 * np.cos(y / 30.0 + x / 60.0),
-        lambda x, y: 3.0 + 2.0 * np.cos(x / 40.0) + y * y / 900.0,
-        lambda x, y: np.minimum((1.0 - np.hypot(x / 85.0, y / 60.0)) * 60.0, np.hypot(x - 50.0, y - 60.0) - 30.0),
-        (85.0, 60.0),
-        (0.0, 30.0),
-        1.8,
-    ).mesh
 
 
 def asked(mesh: TriMesh, **more: object) -> AskedPart:

@@ -28,7 +28,10 @@ LEAST_SHARE = 0.4
 _START, _START_MM = 0.06, 2.0
 """Gaps that take part at first: a share of the part's radius and so many mm more."""
 
-_FEW = 2500
+_FEWEST, _FEW = 800, 2500
+_HOPELESS = 2.5
+"""A pose of one size whose gaps stay so many times what may be is not looked at closer: bend and sizes apart explain no
+more (own choice)."""
 _SIZES_APART = 0.03
 """The scan's size counts as another than the part's from here on, and both are tried (common practice, no source)."""
 
@@ -182,13 +185,15 @@ class _PoseSearch:
     def _settle(self, start: Float, factor: float) -> None:
         part, sample = self.part, self.sample
         sized = ScanSample(sample.points * factor, sample.normals, sample.spacing_mm * factor)
-        few = sized.first(_FEW)
         wide = _START * part.size_mm + _START_MM
-        fit = fit_print(part, few, start, width_mm=wide, with_shape=1, is_rough=True)
+        fit = fit_print(part, sized.first(_FEWEST), start, width_mm=wide, with_shape=1, is_rough=True)
         if any(_apart(part, fit, each.fit) < 0.03 * part.size_mm for each in self.found):
             return
+        if self.found and fit.noise_mm > _HOPELESS * MOST_OFF * part.size_mm:
+            return
         # From a fit of one size the gaps left are those of the ends, a few times the noise.
-        fit = fit_print(part, few, fit.matrix, width_mm=max(wide / 2.0, 3.0 * fit.width_mm), is_rough=True)
+        wide = max(wide / 2.0, 3.0 * fit.width_mm)
+        fit = fit_print(part, sized.first(_FEW), fit.matrix, width_mm=wide, is_rough=True)
         scan = self.scan.scaled(factor)
         self.found.append(_scored(part, scan, sized, self.asked, fit, factor, self.is_mirrored))
 

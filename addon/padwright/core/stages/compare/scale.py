@@ -21,6 +21,8 @@ NORMAL_90 = 1.645
 """The 5th and 95th percentile of a normal law lie so many standard deviations from its middle."""
 
 _UNKNOWN = 1e6  # variance that stands for what nothing tells
+_APART_ERRORS, _LEAST_APART = 4.0, 0.003
+"""A length by hand contradicts the others where it is so many standard errors off, and by so much (own choice)."""
 _PICK_MM = 0.3
 """Standard deviation of a length from picking its points on a scan, as for check lengths (common practice)."""
 
@@ -102,7 +104,7 @@ def told_sizes(
     reading = np.concatenate([seen, readings])
     spread = np.linalg.inv(inner)
     best = spread @ design.T @ weight @ reading
-    _refuse_contradiction(design, best, reading, errors, noise)
+    _refuse_contradiction(reading, design, best, noise, spread)
     is_known = bool(rows)
     basis = {(True, True): "both", (True, False): "check length", (False, True): "caliper"}.get(
         (bool(on_scan), bool(on_print)), "unknown"
@@ -142,13 +144,17 @@ def _estimate(smaller: float, variance: float) -> Estimate:
     return Estimate(value, low, high, "measured")
 
 
-def _refuse_contradiction(design: Float, best: Float, reading: Float, errors: list[float], noise: Float) -> None:
-    """Refuse lengths that lie apart by more than their limits and the scan's noise explain."""
-    off = reading[3:] - design[3:] @ best
-    for number, (miss, error) in enumerate(zip(off, errors, strict=True)):
-        if abs(miss) > 4.0 * error + 4.0 * float(np.sqrt(np.trace(noise[:3, :3]) / 3.0)) and abs(miss) > 0.005:
+def _refuse_contradiction(reading: Float, design: Float, best: Float, noise: Float, spread: Float) -> None:
+    """Refuse lengths that lie apart by more than their limits and the scan's noise explain: each residual over its own.
+
+    The covariance of residuals is the readings' less what the fit takes up of it.
+    """
+    off = reading - design @ best
+    left = np.sqrt(np.maximum(np.diag(noise - design @ spread @ design.T), 0.0))
+    for number, (miss, error) in enumerate(zip(off[3:], left[3:], strict=True), start=1):
+        if abs(miss) > max(_APART_ERRORS * float(error), _LEAST_APART):
             raise InputError(
-                f"The lengths measured by hand contradict each other: number {number + 1} is {100.0 * miss:+.1f} % off "
+                f"The lengths measured by hand contradict each other: number {number} is {100.0 * miss:+.1f} % off "
                 "what the others and the scan's shape say.",
                 hint="Measure again; on the print measure whole extents along the bed's axes.",
             )
