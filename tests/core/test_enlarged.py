@@ -124,7 +124,7 @@ def test_contradicting_lengths_are_refused() -> None:
 def test_the_corrected_job_keeps_what_the_person_wrote(tmp_path) -> None:  # type: ignore[no-untyped-def]
     text = (
         "# mine\nschema = 1\n[part]\nname = 'Pad' # ours\nnumber = 'PAD-1'\nfamily = 'seat_pad'\n[base]\n"
-        "scan = 'base.stl'\nunit = 'mm'\n[pad]\nenvelope = 'base.stl'\n[printer] # the old one\nnozzle_mm = 0.4 # brass\n"
+        "scan = 'base.stl'\nunit = 'mm'\n[pad]\nenvelope = 'base.stl'\n[printer] # old\nnozzle_mm = 0.4 # brass\n"
     )
     (tmp_path / "base.stl").write_bytes(b"x")
     job = parse_job(text.encode(), "job.toml", tmp_path)
