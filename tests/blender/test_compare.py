@@ -23,6 +23,7 @@ def printed(part, inside, tmp_path):
     points = (pad.vertices * mm * SHORT) @ turn.T + np.array([40.0, -15.0, 8.0])
     points += np.random.default_rng(5).normal(0.0, 0.05, points.shape)
     (tmp_path / "print.ply").write_bytes(ply_bytes(points, pad.faces))
+    part.folder = str(tmp_path / "out")
     part.compare.scan, part.compare.unit = str(tmp_path / "print.ply"), "mm"
     return part
 
@@ -52,9 +53,12 @@ def test_a_print_is_laid_on_the_part_and_its_shrinkage_can_be_taken_over(printed
     assert np.percentile(away, 95) < 0.6 * (1.0 - SHORT) * size.max()
     assert "x of the bed" in found.facts
     assert "shrinkage_pct" in found.keys
+    assert found.corrections.startswith("Make up for a shrinkage of 1.")
     bpy.ops.padwright.clear_colors()
     assert bpy.ops.padwright.show_print() == {"FINISHED"}
     assert bpy.ops.padwright.take_corrections() == {"FINISHED"}
+    made_anew = scene.read_scene(bpy.context, scene.work_folder()).part
+    assert (made_anew.revision, made_anew.previous) == ("2", str(tmp_path / "out"))
     corrected = scene.read_scene(bpy.context, scene.work_folder()).printer.shrinkage_pct
     assert corrected == pytest.approx([100.0 * (1.0 - SHORT)] * 3, abs=0.3)
     assert not bpy.ops.padwright.take_corrections.poll()

@@ -94,6 +94,8 @@ def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside
     assert made.part.previous == str(tmp_path / "out")
     assert noting.folder == str(tmp_path / "out-2")
     assert not bpy.ops.padwright.take_revision.poll()
+    follow = inside("blender.trials.next_print").can_follow
+    assert follow(noting, "1") and follow(noting, "2") and not follow(noting, "") and not follow(noting, "3")
     bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job-2.toml"))
     assert 'previous = "../out"' in (tmp_path / "saved" / "job-2.toml").read_text()
     noting.folder = str(tmp_path / "out")

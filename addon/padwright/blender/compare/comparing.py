@@ -12,16 +12,17 @@ import numpy as np
 from ...core.base.files import MOST_SCAN_BYTES, read_named
 from .. import attributes, state
 from ..bridge import as_typed
-from ..job_words import in_window
+from ..job_places import sub_table
 from ..stage_memory import begun_memory
 from ..stage_work import part_pose, result_object
+from ..trials import next_print
 from ..view import value_colors
 
 if TYPE_CHECKING:
     from ...core.base.progress import Steps
     from ...core.job.schema import Job
     from ...core.run.parts import MadePart
-    from ...core.stages.compare.records import Comparison
+    from ...core.stages.compare.records import Comparison, Correction
 
 _PLUS_MINUS_MM = 0.3
 """Limits of a length on a soft print, by caliper (common practice, no source); as the command line takes them."""
@@ -55,7 +56,6 @@ def compared(job: Job, folder: Path, given: Any) -> Steps[tuple[MadePart, Compar
 
 def keep(part: Any, found: Comparison) -> None:
     """Keep what was found for the panel."""
-    from ...core.run.compare_printed import correction_lines
     from ...core.run.compare_words import distance_words, scale_words, shrinkage_words
 
     kept = part.compare
@@ -69,10 +69,18 @@ def keep(part: Any, found: Comparison) -> None:
     for each in found.worst:
         row = kept.worst.add()
         row.name, row.off_mm, row.at = each.words, each.distance_mm, each.position_mm
-    lines = [f"{line}: {each.why}" for line, each in zip(correction_lines(found), found.corrections, strict=True)]
-    kept.corrections = "\n".join(in_window(line) for line in lines)
+    kept.corrections = "\n".join(f"{_correction(each)}: {each.why}" for each in found.corrections)
     kept.keys = json.dumps([[list(each.path), each.value] for each in found.corrections]) if found.corrections else ""
     kept.limit_mm = found.color_limit_mm
+
+
+def _correction(each: Correction) -> str:
+    """Return what a correction sets, in words: neither key has a field of its own."""
+    if each.path[-1] == "shrinkage_pct":
+        return "Make up for a shrinkage of " + ", ".join(
+            f"{value:g} % along {axis}" for axis, value in zip("xyz", each.value, strict=True)
+        )
+    return f"{str(each.path[-1]).removesuffix('_pct').capitalize()} {each.value:g} %"
 
 
 def show(context: bpy.types.Context, made: MadePart, found: Comparison) -> str:
@@ -104,15 +112,18 @@ def show_again(context: bpy.types.Context) -> str:
 
 
 def take(part: Any) -> list[str]:
-    """Set the corrected keys in what the scene keeps of its job, and return them in words."""
+    """Set the corrected keys in the next print, and return them in words.
+
+    Raises InputError when there is no folder of this print's files.
+    """
+    from ...core.stages.trials.proposing import next_name
+
+    next_print.begin(part, part.compare.of, next_name(part.compare.of, ()))
     tables = json.loads(part.kept) if part.kept else {}
     said = []
     for path, value in json.loads(part.compare.keys):
-        table = tables
-        for name in path[:-1]:
-            table = table.setdefault(name, {})
-        table[path[-1]] = value
-        said.append(f"{path[-1]} {value}")
+        sub_table(tables, tuple(path[:-1]))[path[-1]] = value
+        said.append(str(path[-1]).removesuffix("_pct").replace("_", " "))
     part.kept = json.dumps(tables)
     part.compare.keys = ""
     return said

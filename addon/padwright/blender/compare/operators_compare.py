@@ -2,10 +2,10 @@
 
 import bpy
 
-from ...core.base.errors import InputError
 from .. import reporting, state
 from ..button import Button
 from ..long_work import LongWork
+from ..trials import next_print
 
 
 class PADWRIGHT_OT_compare_print(LongWork, bpy.types.Operator):
@@ -62,12 +62,11 @@ class PADWRIGHT_OT_take_corrections(Button, bpy.types.Operator):
     def missing(cls, context, part):
         if not part.compare.keys:
             return "Compare a print first"
-        return "" if part.compare.of == part.revision else "It was found of another print: compare again"
+        can_follow = next_print.can_follow(part, part.compare.of)
+        return "" if can_follow else "It was found of another print: compare again"
 
     def act(self, context, part):
         from . import comparing
 
-        changed = comparing.take(part)
-        if not changed:
-            raise InputError("Nothing is to be corrected.", hint="")
-        reporting.tell(self, f"Set for the next print: {', '.join(changed)}; export it as a revision of its own")
+        changed = " and ".join(comparing.take(part))
+        reporting.tell(self, f"This is print {part.revision} now, with another {changed}; export it")

@@ -21,7 +21,7 @@ class PADWRIGHT_PT_compare(SidePanel, bpy.types.Panel):
             wrapped(layout, context, "Scan the finished part. One length by caliper says how much it shrank.", "INFO")
             return
         wrapped(layout, context, found.said)
-        if found.of != part.revision:
+        if found.of not in (part.revision, part.trials.begun_from):
             wrapped(layout, context, f"Of print {found.of}; this is print {part.revision}.", "FILE_REFRESH")
         for line in _lines(found.facts):
             wrapped(layout, context, line, "DOT")

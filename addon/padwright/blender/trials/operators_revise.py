@@ -5,6 +5,7 @@ import bpy
 from ...core.base.errors import InputError
 from .. import reporting, state
 from ..long_work import LongWork
+from . import next_print
 from .on_notes import OnNotes
 
 
@@ -48,7 +49,8 @@ class PADWRIGHT_OT_take_revision(OnNotes, bpy.types.Operator):
         is_there = any(each.is_changed for each in part.trials.changes)
         if not is_there:
             return "Propose the next print first"
-        return "" if part.trials.proposed_of == part.revision else "It was proposed for another print: propose again"
+        can_follow = next_print.can_follow(part, part.trials.proposed_of)
+        return "" if can_follow else "It was proposed for another print: propose again"
 
     def act(self, context, part):
         from . import revising

@@ -29,6 +29,6 @@ class PADWRIGHT_PT_revise(SidePanel, bpy.types.Panel):
                 wrapped(box, context, row.watch, "VIEWZOOM")
         for line in kept.told.split("\n") if kept.told else ():
             wrapped(layout, context, line, "DOT")
-        if kept.proposed_of != part.revision:
+        if kept.proposed_of not in (part.revision, part.trials.begun_from):
             wrapped(layout, context, f"Of print {kept.proposed_of}; this is print {part.revision}.", "FILE_REFRESH")
         layout.operator("padwright.take_revision", text=f"Take Print {kept.next_revision} into the Part")

@@ -99,6 +99,7 @@ class PADWRIGHT_PG_trials(bpy.types.PropertyGroup):
     changed: CollectionProperty(type=PADWRIGHT_PG_changed, name="Changed", description="Against the print before")
     changed_said: StringProperty(name="In Short", description="What changed, line by line")
     changed_of: StringProperty(name="Changed Between", description="The two prints that were compared")
+    begun_from: StringProperty(name="Begun From", description="Revision that the part's own was begun from")
     goal: StringProperty(name="Aim", description="Aim of the next print; empty: as now")
     stop: StringProperty(name="Stop", description="What is to be heeded before all else, line by line")
     told: StringProperty(name="Told", description="What else the proposal tells, line by line")

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime
-import json
 from typing import TYPE_CHECKING, Any
 
 import bpy
 
 from .. import reporting, scene
 from ..stage_memory import begun_memory
-from . import notes
+from . import next_print, notes
 
 if TYPE_CHECKING:
     from ...core.base.progress import Steps
@@ -47,8 +46,7 @@ def show(part: Any, job: Job, proposal: Proposal) -> None:
     kept.next_revision, kept.proposed_of = proposal.next_revision, proposal.revision
     kept.stop = "\n".join(proposal.stop)
     lines = [note for each in proposal.changes for note in each.notes]
-    for each in proposal.disagreements:
-        lines.append(f"{each.why} {each.what_to_do}")
+    lines += [f"{doubt.why} {doubt.what_to_do}" for doubt in proposal.disagreements]
     kept.told = "\n".join(dict.fromkeys([*lines, *proposal.notes, *_cost(proposal)]))
 
 
@@ -73,21 +71,13 @@ def _cost(proposal: Proposal) -> list[str]:
 
 
 def take(part: Any) -> None:
-    """Set what is proposed; the files of this print stay where they are, and the next one's go beside them.
-
-    Raises InputError when there is no folder of this print's files.
-    """
-    kept, before = part.trials, scene.target_folder(part.folder)
+    """Set what is proposed. Raises InputError when there is no folder of this print's files."""
+    kept = part.trials
+    next_print.begin(part, kept.proposed_of, kept.next_revision)
     for row in kept.changes:
         for zone in part.zones:
             if zone.name == row.name:
                 zone.stiffness_times = row.times
     if kept.goal:
         part.goal = kept.goal
-    tables = json.loads(part.kept) if part.kept else {}
-    tables.setdefault("part", {})["previous"] = str(before)
-    part.kept = json.dumps(tables)
-    name = before.name.removesuffix(f"-{part.revision}")
-    part.revision = kept.next_revision
-    part.folder = str(before.with_name(f"{name}-{part.revision}"))
     kept.changes.clear()
