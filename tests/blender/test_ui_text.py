@@ -6,7 +6,7 @@ import bpy
 import pytest
 
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "of", "on", "or", "per", "the", "to", "with"}
-UNITS = {"(°)", "(mm)", "(kg)", "(kPa)"}
+UNITS = {"(g)", "(°)", "(mm)", "(kg)", "(kPa)"}
 BASE = {prop.identifier for kind in (bpy.types.Operator, bpy.types.PropertyGroup) for prop in kind.bl_rna.properties}
 HELPERS = {"filepath", "filter_glob", "check_existing", "rna_type", "name"}
 
