@@ -9,7 +9,14 @@ ROOT = Path(__file__).resolve().parents[1]
 LIST = ROOT / "docs" / "sources.md"
 TEXTS = sorted(
     path
-    for folder, kinds in (("addon", "py"), ("shared", "toml"), ("docs", "md"), ("tests", "py"), ("scripts", "py"))
+    for folder, kinds in (
+        ("addon", "py"),
+        ("addon", "js"),
+        ("shared", "toml"),
+        ("docs", "md"),
+        ("tests", "py"),
+        ("scripts", "py"),
+    )
     for path in (ROOT / folder).rglob(f"*.{kinds}")
     if path not in (LIST, Path(__file__).resolve())
 )

@@ -75,7 +75,8 @@ function firstHit(places, from, way, cut) {
   return nearest <= end && nearest < Infinity ? { place: stepped(from, way, nearest), isCut: false } : null;
 }
 
-// Moeller & Trumbore 1997, doi 10.1080/10867651.1997.10487468: how far along the line it meets a face, or NaN.
+// How far along a line it meets a face, or NaN: Moeller & Trumbore 1997, doi 10.1080/10867651.1997.10487468 (cited, not
+// read).
 function along(places, face, from, way) {
   const x = places[face], y = places[face + 1], z = places[face + 2];
   const ax = places[face + 3] - x, ay = places[face + 4] - y, az = places[face + 5] - z;

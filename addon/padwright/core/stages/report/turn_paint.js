@@ -1,4 +1,5 @@
-// The part drawn by WebGL 2, and cut open: the cut is closed where a line of sight has entered the part and not left it.
+// The part drawn by WebGL 2, and cut open: the cut is closed where a line of sight has entered the part and not left
+// it.
 
 const VERTEX = `#version 300 es
 in vec3 place;

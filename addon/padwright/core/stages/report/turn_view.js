@@ -121,7 +121,8 @@ function shown(root) {
   // Device pixels from the middle of the canvas, up positive.
   function fromMiddle(event) {
     const box = canvas.getBoundingClientRect();
-    return [(event.clientX - box.left - box.width / 2) * pixels(), (box.top + box.height / 2 - event.clientY) * pixels()];
+    const right = event.clientX - box.left - box.width / 2, up = box.top + box.height / 2 - event.clientY;
+    return [right * pixels(), up * pixels()];
   }
 
   function tell(place, begin) {
@@ -135,7 +136,8 @@ function shown(root) {
       return;
     }
     const order = [state.field, ...part.fields.keys()].filter((each, index, all) => all.indexOf(each) === index);
-    const said = order.map((index) => `${part.fields[index].title}: ${saidAt(part.grid, part.fields[index], hit.place)}`);
+    const said = order.map((index) => part.fields[index]).map(
+      (field) => `${field.title}: ${saidAt(part.grid, field, hit.place)}`);
     const job = part.toJob.map((row) => (dot(row, hit.place) + row[3]).toFixed(0)).join(", ");
     value.textContent = `${begin}${said.join("; ")} (${part.words.place} ${job} mm)`;
   }
@@ -177,7 +179,12 @@ function shown(root) {
   canvas.addEventListener("pointermove", (event) => {
     const before = fingers.get(event.pointerId);
     if (!before) {
-      if (event.pointerType === "mouse" && !asked) asked = requestAnimationFrame(() => { asked = null; tell(fromMiddle(event), ""); });
+      if (event.pointerType === "mouse" && !asked) {
+        asked = requestAnimationFrame(() => {
+          asked = null;
+          tell(fromMiddle(event), "");
+        });
+      }
       return;
     }
     const x = event.clientX - before[0], y = event.clientY - before[1];
