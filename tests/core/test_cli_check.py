@@ -65,7 +65,7 @@ def test_a_fine_job_is_told_in_one_screen_and_nothing_is_written(job, capsys):
         "4 vertices, 4 faces; read in m, as its format states; corrected as the base scan",
         'It will not: tune: target.goal is "levels".',
         "PAD-1.project.3mf, PAD-1.settings.json, PAD-1.run.json, PAD-1.sheet.html, PAD-1.report.html, "
-        "PAD-1.<region>.stl for each region",
+        "PAD-1.places.svg, PAD-1.<region>.stl for each region",
         "No fault was found",
     ):
         assert words in text

@@ -19,9 +19,11 @@ from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.file_head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit
 from ..stages.stage import Step
+from ..stages.zones.zones import level_words
 from .beside import read_beside
 from .pipeline import PACKING, check_job
 from .stages import STAGES
+from .trial_notes import places_name
 
 _WIDTH = 110
 _MOST_NAMED, _MOST_LINES = 6, 23
@@ -125,7 +127,7 @@ def _card_lines(job: Job, family: Family, folder: Path) -> Iterator[str]:
 
 
 def _zone_line(job: Job) -> str:
-    zones = [f"{zone.name} ({zone.source}, level {zone.level:g})" for zone in job.zones[:_MOST_NAMED]]
+    zones = [f"{zone.name} ({zone.source}, {level_words(zone)})" for zone in job.zones[:_MOST_NAMED]]
     more = len(job.zones) - len(zones)
     return f"Zones: {', '.join(zones)}{f' and {more} more' if more else ''}."
 
@@ -157,6 +159,8 @@ def _files_line(job: Job, out: Path) -> str:
         files.append(f"{number}.sheet.html")
     if job.output.report:
         files.append(f"{number}.report.html")
+        if job.body.press_direction != "inward":
+            files.append(places_name(number))
     if job.output.stl:
         files.append(f"{stl_name(number, '<region>')} for each region")
     again = "; those of the last run there are replaced" if (out / commit).is_file() else ""

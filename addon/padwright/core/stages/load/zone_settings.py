@@ -19,7 +19,7 @@ from ..material.fill import middle_curve, region_curve
 from ..material.material_model import model_from_card
 from ..material.step_moduli import choose_all
 from ..printing.level_settings import settings_for_level
-from ..zones.zones import PlanZone
+from ..zones.zones import level_words
 from .bearing import contact_patch
 from .contact_solve import MN_PER_N
 from .firmness import Firmness, Ground
@@ -147,19 +147,13 @@ def _turned_round(ground: Ground, chosen: Mapping[int, Chosen], patch: ContactPa
         if wished[soft] < wished[firm] and under[soft] > _TURNED_ROUND * under[firm]:
             notes.append(
                 to_act_on(
-                    f'"{zones[soft].name}" ({_wish(zones[soft])}) comes out firmer than "{zones[firm].name}" '
-                    f"({_wish(zones[firm])}): {reached[soft]:.0f} against {reached[firm]:.0f} kPa, as near as "
+                    f'"{zones[soft].name}" ({level_words(zones[soft])}) comes out firmer than "{zones[firm].name}" '
+                    f"({level_words(zones[firm])}): {reached[soft]:.0f} against {reached[firm]:.0f} kPa, as near as "
                     "filament, nozzle and limits let both come to their levels. Take a softer filament "
                     "(material.card) or a finer nozzle, or leave the zone out."
                 )
             )
     return tuple(notes)
-
-
-def _wish(zone: PlanZone) -> str:
-    """Return how firm a zone was asked for, in words."""
-    times = "" if zone.stiffness_times == 1.0 else f", {zone.stiffness_times:g} times"
-    return f"level {zone.level:g}{times}"
 
 
 def firmness_of(

@@ -16,6 +16,7 @@ from ...base.slugs import unique_slugs
 from ...geometry.smoothing import smoothed
 from ...geometry.through import BodySide, PadShape, body_side
 from ...job.cards import Family
+from ...job.schema import Zone
 from ..reading.impression_reading import ImpressionReading
 from .blends import BlendWish, blended
 from .zone_gaps import without_gaps
@@ -63,6 +64,12 @@ class ZonePlan:
     weights: Float
     label: Int  # (n,) int32, the zone with the largest weight; of equal ones the first
     notes: tuple[str, ...] = ()
+
+
+def level_words(zone: PlanZone | Zone) -> str:
+    """Return how firm a zone is asked for, in words: "level 2", "level 2, 0.67 times"."""
+    times = "" if zone.stiffness_times == 1.0 else f", {zone.stiffness_times:g} times as stiff"
+    return f"level {zone.level:g}{times}"
 
 
 def plan_zones(
