@@ -159,6 +159,10 @@ def test_the_next_job_has_what_changes_and_all_else_of_the_persons(demo: Path) -
     record(demo / "out", "1", rest=352.0)
     then = read_job(demo / "job-2.toml")
     assert then.zones == changed_job(job, proposal).zones and then.part.revision == "2"
+    dos = revised_text(text.replace("\n", "\r\n"), job, proposal, demo / "out", demo, "job.toml")
+    assert dos == made.replace("\n", "\r\n")
+    marked = revised_text(f"#:schema job.schema.json\n{text}", job, proposal, demo / "out", demo, "job.toml")
+    assert marked == f"#:schema job.schema.json\n{made}"
     assert then.zones[2].stiffness_times * level_kpa(job, then.zones[2]) == pytest.approx(0.7 * 352.0, rel=0.001)
 
 
@@ -304,6 +308,8 @@ def test_a_revision_is_written_onto_a_job_that_was_corrected(
     (demo / "corrected.toml").write_text(text, "utf-8")
     call = ["revise", str(demo / "job.toml"), "--onto", str(demo / "corrected.toml")]
     assert main(call) == 2 and "--onto is for --write" in capsys.readouterr().err
+    assert main([*call, "--write", str(demo.parent / "job-2.toml")]) == 2
+    assert "another folder" in capsys.readouterr().err
     assert main([*call, "--write", str(demo / "job-2.toml")]) == 0
     both = read_job(demo / "job-2.toml")
     assert both.printer.nozzle_mm == 0.5 and both.zones[2].stiffness_times < 0.8

@@ -107,6 +107,11 @@ def _revise(args: argparse.Namespace) -> list[str]:
     if args.onto is not None and write is None:
         raise InputError("--onto is for --write.", hint="Say which file to write.")
     base = path if args.onto is None else Path(args.onto)
+    if write is not None and write.resolve().parent != base.resolve().parent:
+        raise InputError(
+            f'"{write}" would lie in another folder than {base.name}, which names its scans from its own.',
+            hint=f"Write it beside: --write {base.with_name(write.name)}",
+        )
     base_job = job if base == path else _base_of(base, job)
     printed = printed_folder(job, path.parent) if args.printed is None else Path(args.printed)
     bar = wanted_bar(args)

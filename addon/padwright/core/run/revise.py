@@ -288,10 +288,11 @@ def revised_text(text: str, job: Job, proposal: Proposal, printed: Path, folder:
     keys["part", "previous"] = from_folder(printed, folder)
     if not _has_zones(text):  # they were the family's; now the trials speak of them
         text = f"{text.rstrip()}\n{_zone_tables(job)}"
-    made = with_keys(text, keys)
+    made = with_keys(text, keys).replace("\r\n", "\n")
     head = _reasons(proposal, from_file)
     first, _, rest = made.partition("\n")
-    return f"{first}\n{head}{rest}" if first.startswith("#:schema") else head + made
+    made = f"{first}\n{head}{rest}" if first.startswith("#:schema") else head + made
+    return made.replace("\n", "\r\n") if "\r\n" in text else made
 
 
 def _reasons(proposal: Proposal, from_file: str) -> str:
