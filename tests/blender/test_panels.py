@@ -197,6 +197,40 @@ def test_a_note_of_a_trial_asks_in_the_wearers_words(part, tmp_path):
     assert "right" in " ".join(draw("trials"))
 
 
+def test_what_follows_from_the_notes_is_drawn_line_by_line(part):
+    trials, found = part.trials, part.compare
+    for name, button in (("revise", "propose_revision"), ("changes", "compare_prints"), ("compare", "compare_print")):
+        assert f"<padwright.{button}>" in draw(name)
+    row = trials.changes.add()
+    row.name, row.said, row.why, row.watch = "bones", "softer by 18 %", "Too firm twice.", "The tail bone."
+    trials.stop, trials.told, trials.proposed_of = "It hurts.", "It prints 14 h.", "0"
+    shown = draw("revise")
+    for words in ("bones", "Softer by 18 %", "Too firm twice.", "The tail bone.", "It hurts.", "It prints 14 h."):
+        assert words in shown
+    assert f"Of print 0; this is print {part.revision}." in shown and "<padwright.take_revision>" in shown
+    trials.changed_of, trials.changed_said = "1 and 2", "Thickness: as before."
+    for kind, name in (("Settings", "fill share"), ("Felt", "bones")):
+        row = trials.changed.add()
+        row.kind, row.name, row.before, row.now, row.change = kind, name, "26 %", "21 %", "x 0.81"
+    shown = draw("changes")
+    assert shown.count("Settings") == shown.count("Felt") == 1
+    assert "fill share: 26 % to 21 %" in " ".join(shown)
+    found.said, found.of, found.facts = "Within 0.3 mm.", part.revision, "x of the bed: 1 % smaller"
+    found.corrections, found.keys, found.doubts = "Flow 105 %: lighter", "[]", "Left or right?"
+    off = found.worst.add()
+    off.name, off.off_mm = "rim", -0.8
+    shown = draw("compare")
+    for words in (
+        "Within 0.3 mm.",
+        "x of the bed: 1 % smaller",
+        "-0.8 mm, rim",
+        "Flow 105 %: lighter",
+        "Left or right?",
+    ):
+        assert words in shown
+    assert "<padwright.take_corrections>" in shown
+
+
 def test_notes_wait_until_they_are_asked_for(part):
     bpy.ops.padwright.prepare_scans()
     found = part.stages["scans"]
