@@ -11,14 +11,15 @@ from scipy import ndimage
 from ...base.mesh import Bool, Float
 from ..folds.columns import PadColumns
 from ..folds.layout import FoldLayout
-from .spaces import FINE_MM, Spaces
+from .ring_roofs import roofed_between_rings
+from .spaces import FINE_MM, Spaces, resampled_to
 
 _WIDEST = 1.7  # pitches: what is wider from wall to wall in both ways is no gap between two walls
 
 _RAGGED = 7  # cells along the rows, two millimeters
-_EVERY = (1, 3)
-"""Cells of the spaces' raster to one of the roof's, along x and y: from gap to gap the roof steps within the width of a
-single bead, and along rows it is smooth."""
+_MOST_EVERY = 3
+"""Cells of the spaces' raster to one of the roof's along y: along rows it is smooth. From gap to gap it steps over one
+of its cells, which fits into half a wall, or a slit would be left beside the wall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,7 +32,7 @@ class Roof:
 
     def resampled(self, columns: PadColumns, raster: Float) -> Float:
         """Return a raster of the columns on the roof's."""
-        return _resampled(raster, self.height_mm.shape, self.step_mm, columns.step_mm)
+        return resampled_to(raster, self.height_mm.shape, self.step_mm, columns.step_mm)
 
     def heads(self, columns: PadColumns, points: Float) -> Float:
         """Return how high heads are at points (n, 2), (n,) mm."""
@@ -42,13 +43,13 @@ class Roof:
 def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
     """Return the roof over spaces between walls.
 
-    Between two rings it is as low as the core's upper face is lowest from one to the other, square to the outline; in
-    every other gap, as it is lowest along x. What is no gap takes what lies nearest.
+    Between two rings it is as low as the core's upper face is lowest from one to the other; in every other gap, as it
+    is lowest along x. What is no gap takes what lies nearest, so that the roof steps where a wall stands.
     """
     columns, label = layout.columns, spaces.label
     fine = (FINE_MM, FINE_MM)
-    high = _resampled(columns.core_high_mm, label.shape, fine, columns.step_mm)
-    core = _resampled(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.01
+    high = resampled_to(columns.core_high_mm, label.shape, fine, columns.step_mm)
+    core = resampled_to(columns.is_core.astype(np.float64), label.shape, fine, columns.step_mm) > 0.01
     low, length = _least_along(high, label)
     is_gap = core & (label > 0) & (length * FINE_MM <= _WIDEST * layout.pitch_mm)
     level = high
@@ -59,36 +60,11 @@ def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
         # Ragged ends of the gaps' raster stretch over a cell or two along the rows.
         carried = ndimage.grey_closing(ndimage.grey_opening(carried, (1, _RAGGED)), (1, _RAGGED))
         level = np.where(core, np.minimum(carried, high), carried)
-    level = _between_rings(layout, level, high)[:: _EVERY[0], :: _EVERY[1]]
-    step = (FINE_MM * _EVERY[0], FINE_MM * _EVERY[1])
+    every = (1, max(1, int(min(_MOST_EVERY * FINE_MM, 0.5 * layout.width_mm) / FINE_MM + 1e-9)))
+    level = roofed_between_rings(layout, level, high, label > 0)[:: every[0], :: every[1]]
+    step = (FINE_MM * every[0], FINE_MM * every[1])
     reach = [2 * int(np.ceil((0.5 * layout.width_mm + FINE_MM) / each)) + 1 for each in step]
     return Roof(level, np.asarray(ndimage.minimum_filter(level, size=reach, mode="nearest")), step)
-
-
-def _between_rings(layout: FoldLayout, level: Float, high: Float) -> Float:
-    """Return the level with the gaps between rings set: the least over a line square to the outline."""
-    columns, border = layout.columns, layout.border
-    fine = (FINE_MM, FINE_MM)
-    distance, solid, *normal = (
-        _resampled(each, level.shape, fine, columns.step_mm)
-        for each in (border.distance_mm, border.is_before_solid, *border.normal)
-    )
-    first = 0.5 * layout.width_mm
-    chosen = (distance > -1.0) & (distance < first + (layout.rings - 1) * layout.pitch_mm) & (solid < 0.5)
-    gap = np.floor((distance[chosen] - first) / layout.pitch_mm).clip(0)
-    place = np.argwhere(chosen).T.astype(np.float64)
-    way = np.stack([each[chosen] for each in normal])
-    way /= np.maximum(np.hypot(*way), 1e-6)
-    least = np.full(place.shape[1], np.inf)
-    for share in np.linspace(0.0, 1.0, 5):
-        # From the inner face of one ring to the outer face of the next.
-        inner = first + gap * layout.pitch_mm + 0.5 * layout.width_mm
-        to = inner + share * (layout.pitch_mm - layout.width_mm)
-        at = place + way * (to - distance[chosen]) / FINE_MM
-        np.minimum(least, ndimage.map_coordinates(high, at, order=1, mode="nearest"), out=least)
-    out = level.copy()
-    out[chosen] = np.minimum(least, high[chosen])
-    return out
 
 
 def _nearest_along(level: Float, is_gap: Bool) -> tuple[Float, Float]:
@@ -101,17 +77,6 @@ def _nearest_along(level: Float, is_gap: Bool) -> tuple[Float, Float]:
     source = np.where(is_before, before, behind)
     far = np.abs(source - at).astype(np.float64)
     return np.take_along_axis(level, np.clip(source, 0, count - 1), axis=0), far
-
-
-def _resampled(raster: Float, shape: tuple[int, ...], step: tuple[float, float], own_step: float) -> Float:
-    """Return a raster at another step from the same origin, bilinear."""
-    out = raster
-    for axis in (0, 1):
-        at = np.minimum(np.arange(shape[axis]) * (step[axis] / own_step), raster.shape[axis] - 1.0)
-        low = np.minimum(at.astype(np.int64), raster.shape[axis] - 2)
-        share = (at - low).reshape((-1, 1) if axis == 0 else (1, -1))
-        out = out.take(low, axis) * (1.0 - share) + out.take(low + 1, axis) * share
-    return np.asarray(out)
 
 
 def _least_along(values: Float, label: NDArray[np.int32]) -> tuple[Float, Float]:

@@ -52,3 +52,14 @@ def spaces_between(columns: PadColumns, lines: Sequence[Float], width_mm: float)
         is_open[edge] = True
     is_open[0] = False
     return Spaces(columns.origin, label.astype(np.int32), is_open)
+
+
+def resampled_to(raster: Float, shape: tuple[int, ...], step: tuple[float, float], own_step: float) -> Float:
+    """Return a raster at another step from the same origin, bilinear."""
+    out = raster
+    for axis in (0, 1):
+        at = np.minimum(np.arange(shape[axis]) * (step[axis] / own_step), raster.shape[axis] - 1.0)
+        low = np.minimum(at.astype(np.int64), raster.shape[axis] - 2)
+        share = (at - low).reshape((-1, 1) if axis == 0 else (1, -1))
+        out = out.take(low, axis) * (1.0 - share) + out.take(low + 1, axis) * share
+    return np.asarray(out)

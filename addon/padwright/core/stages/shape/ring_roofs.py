@@ -1,0 +1,98 @@
+"""The roof between two rings: level from one to the other, along the middle between them as low as the core is there."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+from ...base.mesh import Bool, Float
+from ..folds.layout import FoldLayout
+from ..folds.level_lines import is_closed, level_lines, resampled
+from .spaces import FINE_MM, resampled_to
+
+_EVEN_MM = 1.5  # along the middle the level is the least within so much, and then eased: no steps from line to line
+_NEAR_MM = 4.0  # so near to a ring its own line counts, not that of the distance field: its bends are rounded
+
+
+def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space: Bool) -> Float:
+    """Return the level of a roof, (nx, ny) mm over the raster of the spaces, with that between rings set.
+
+    Parameters
+    ----------
+    high : (nx, ny) float
+        The core's upper face.
+    is_space : (nx, ny) bool
+        Where no wall stands. A place of a wall takes what its nearest space has.
+    """
+    gap = _gaps(layout, level.shape)
+    if gap.max(initial=-1) < 0:
+        return level
+    near = ndimage.distance_transform_edt(~is_space, return_distances=False, return_indices=True)
+    gap = np.where(is_space, gap, gap[tuple(near)])
+    out = level.copy()
+    for number in range(int(gap.max()) + 1):
+        cells = np.argwhere(gap == number)
+        if len(cells):
+            i, j = cells.T
+            out[i, j] = np.minimum(_levels(layout, number, cells, high[i, j]), high[i, j])
+    return out
+
+
+def _gaps(layout: FoldLayout, shape: tuple[int, ...]) -> Float:
+    """Return between which ring and the next each cell lies, the outermost being 0; -1 where it does not."""
+    columns, border = layout.columns, layout.border
+    distance, solid = (
+        resampled_to(each, shape, (FINE_MM, FINE_MM), columns.step_mm)
+        for each in (border.distance_mm - _off_line(layout), border.is_before_solid)
+    )
+    first, rings = 0.5 * layout.width_mm, layout.rings
+    chosen = (distance > -1.0) & (distance < first + (rings - 1) * layout.pitch_mm) & (solid < 0.5)
+    return np.where(chosen, np.floor((distance - first) / layout.pitch_mm).clip(0), -1.0)
+
+
+def _off_line(layout: FoldLayout) -> Float:
+    """Return how much farther from the border than its line the nearest ring stands at each cell, (nx, ny) mm."""
+    columns, border, first = layout.columns, layout.border, 0.5 * layout.width_mm
+    rings = [resampled(wall.points, 0.5) for wall in layout.walls if wall.kind == "ring"]
+    out = np.zeros(border.distance_mm.shape)
+    if not rings:
+        return out
+    points = np.concatenate(rings)
+    distance = columns.sample(border.distance_mm, points)
+    number = np.rint((distance - first) / layout.pitch_mm)
+    off = distance - first - number * layout.pitch_mm
+    off = np.where(np.abs(off) < 0.25 * layout.pitch_mm, off, 0.0)  # one in the middle between two lines is none of them
+    cells = np.argwhere(columns.is_footprint)
+    far, index = cKDTree(points).query(columns.origin + columns.step_mm * cells)
+    out[tuple(cells.T)] = np.where(far < _NEAR_MM, off[index], 0.0)
+    return out
+
+
+def _levels(layout: FoldLayout, number: int, cells: Float, high: Float) -> Float:
+    """Return the level at cells, (n,) mm: the least `high` of all that are nearest to one place of the middle line."""
+    columns = layout.columns
+    middle = 0.5 * layout.width_mm + (number + 0.5) * layout.pitch_mm
+    lines = [
+        resampled(line, FINE_MM, round_mm=1.5)
+        for line in level_lines(layout.border.distance_mm, middle, columns.origin, columns.step_mm)
+        if len(line) > 3
+    ]
+    if not lines:
+        return high
+    _, index = cKDTree(np.concatenate(lines)).query(columns.origin + FINE_MM * cells)
+    least = np.full(sum(map(len, lines)), np.inf)
+    np.minimum.at(least, index, high)
+    size = 2 * round(_EVEN_MM / FINE_MM) + 1
+    start = 0
+    for line in lines:
+        here = slice(start, start + len(line))
+        mode = "wrap" if is_closed(line) else "nearest"
+        known = np.flatnonzero(np.isfinite(least[here]))
+        if len(known):
+            some = np.interp(np.arange(len(line)), known, least[here][known])
+            some = ndimage.minimum_filter1d(some, size, mode=mode)
+            # Its weights end where the filter does: what is eased is no higher than what was there.
+            least[here] = ndimage.gaussian_filter1d(some, size / 6.0, mode=mode, radius=size // 2)
+        start += len(line)
+    return np.asarray(least[index])
