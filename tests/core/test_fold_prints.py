@@ -7,11 +7,15 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.support.pad_shapes import box_pad
+from scipy import ndimage
+from scipy.spatial import cKDTree
+from tests.support.pad_shapes import box_pad, height_pad
+from tests.support.random_pads import random_pad
 
 from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.base.progress import drain
 from padwright.core.stages.folds.layout import FoldLayout, FoldWishes, lay_out
+from padwright.core.stages.folds.level_lines import resampled
 from padwright.core.stages.folds.standing import standing_lean_mm
 from padwright.core.stages.shape.build import FoldedSolid, build_shape, wall_place
 from padwright.core.stages.shape.layer_stack import stack_layers
@@ -92,3 +96,42 @@ def test_a_single_bead_at_the_rim_is_a_whole_bead() -> None:
 def test_an_opening_leaves_no_sliver_of_a_row_that_stands_against_the_ring() -> None:
     # The outermost rows of this pad stand .4 mm from the line of the ring.
     assert printed(box_pad((60.0, 45.0, 14.0)), TWO_BEADS).errors == ()
+
+
+@pytest.mark.parametrize("seed", [6, 37])
+def test_no_place_between_walls_is_wider_than_a_roof_may_span(seed: int) -> None:
+    # Rings end before what is solid, and rows and a corner leave a place there without a wall.
+    layout = laid(random_pad(seed).pad, TWO_BEADS)
+    columns, step = layout.columns, 0.25
+    shape = tuple(np.ceil(np.array(columns.low_mm.shape) * columns.step_mm / step).astype(int))
+    x, y = (columns.origin[axis] + step * np.arange(shape[axis]) for axis in (0, 1))
+    points = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
+    free = (columns.sample(columns.is_solid.astype(float), points) < 0.5).reshape(shape)
+    core = (columns.sample(columns.is_core.astype(float), points) > 0.5).reshape(shape)
+    for wall in layout.walls:
+        free[tuple(np.rint((resampled(wall.points, 0.1) - columns.origin) / step).astype(int).T)] = False
+    # The largest circle without a wall in it, less half a wall on either side.
+    widest = 2.0 * step * ndimage.distance_transform_edt(free)[core].max() - layout.width_mm
+    # A fifth over the longest bridge is an error; a circle is narrower than the span it lies in.
+    assert widest < 1.2 * layout.wishes.longest_bridge_mm
+
+
+def test_a_roof_steps_over_the_wall_not_beside_it() -> None:
+    # A body side that falls across the rings: beside them the roof is a millimeter higher than between them.
+    pad = height_pad(
+        lambda x, y: 18.0 + 0.25 * y,
+        lambda x, y: 0.0 * x,
+        lambda x, y: 32.0 - (np.abs(x) ** 3 + np.abs(y) ** 3) ** (1.0 / 3.0),
+        (32.0, 32.0),
+        (0.0, 28.0),
+    )
+    layout = laid(pad, TWO_BEADS)
+    roof = wall_place(layout, np.zeros(layout.height_mm.shape)).roof
+    jump = np.argwhere(np.abs(np.diff(roof.height_mm, axis=1)) > 0.6)
+    ends = [layout.origin + np.array(roof.step_mm) * (jump + [0.0, end]) for end in (0.0, 1.0)]
+    lines = cKDTree(np.concatenate([resampled(wall.points, 0.1) for wall in layout.walls]))
+    inside = layout.columns.sample(layout.border.distance_mm, ends[0]) > 1.0
+    assert inside.sum() > 20
+    # The slanted face from one level to the other sticks out by less than a bead, where it is held.
+    farthest = np.maximum(*(lines.query(each[inside])[0] for each in ends))
+    assert farthest.max() < 0.5 * layout.width_mm + BEAD

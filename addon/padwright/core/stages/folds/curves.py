@@ -31,7 +31,6 @@ _RIDGE_SHARE = 0.8  # nor farther than so much of the way to where the rings of 
 _ALONG = 0.5  # most change of the limit along a ring
 _EASED_MM = 4.0  # the limit is eased over so much: no kinks in the fold
 _LEAST_LOOP = 3.0  # pitches: a shorter closed ring is a post
-_TIGHT, _LONGEST_TIE = 1.5, 3.0  # pitches: radius of a bend that gets a tie; a tie's length at most
 _FAR_MM = 1e3
 
 
@@ -109,34 +108,6 @@ def frame(
                 columns, border, level + 0.5 * pitch_mm, pitch_mm, width_mm,
                 faces_rows=not to_ridge, most_mm=level + pitch_mm,
             )  # fmt: skip
-    return found
-
-
-def ties(
-    columns: PadColumns, border: Border, rings: list[WallCurve], pitch_mm: float, width_mm: float
-) -> list[WallCurve]:
-    """Return short upright walls from the outermost ring to the next in its tight outward bends.
-
-    The roof between two rings is wider there than the gap elsewhere.
-    """
-    found: list[WallCurve] = []
-    first = 0.5 * width_mm
-    for ring in rings:
-        if np.median(columns.sample(border.distance_mm, ring.points)) > first + 0.25 * pitch_mm:
-            continue
-        along = derivative(ring.points, ring.is_closed)
-        turn = derivative(ring.toward, ring.is_closed)
-        # The inward normals of an outward bend come together: they turn against the run.
-        tight = (ring.radius_mm < _TIGHT * pitch_mm) & ((turn * along).sum(axis=1) < 0.0)
-        for start, end in runs(tight):
-            middle = (start + end - 1) // 2
-            reach = np.arange(0.0, _LONGEST_TIE * pitch_mm, 0.5)
-            line = ring.points[middle] + reach[:, None] * ring.toward[middle]
-            beyond = columns.sample(border.distance_mm, line) >= first + pitch_mm
-            if beyond[2:].any() and not beyond[:2].any() and columns.sample(border.is_before_solid, line[:1])[0] < 0.5:
-                line = line[: int(beyond.argmax()) + 1]
-                upright = np.zeros(len(line))
-                found.append(WallCurve(line, "tie", np.tile([1.0, 0.0], (len(line), 1)), upright, upright + np.inf))
     return found
 
 

@@ -19,8 +19,9 @@ from ...geometry.frames import moved, rigid
 from ..pad.pad import BuiltPad
 from ..printing.orientation import lying
 from .columns import PadColumns, pad_columns
-from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rings_to_ridge, rows, ties
+from .curves import Border, WallCurve, border_of, frame, gallery_mm, is_frame, rings_in, rings_to_ridge, rows
 from .lean import LEAST_GAP_MM, lean_limit
+from .ties import ties
 
 WAVE_MM = 120.0
 """Length of a wave of the rows in plan. Short waves hold nothing against sway (their halves turn against each other),
@@ -211,9 +212,9 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     wave_deg = wishes.wave_deg if min(np.ptp(x[inside]), np.ptp(y[inside])) > STRAIGHT_MM else 0.0
     amplitude = WAVE_MM * np.tan(np.radians(wave_deg)) / (2.0 * np.pi)
     around = frame(columns, border, wishes.pitch_mm, wishes.width_mm, rings, to_ridge=is_rings)
-    field_of_rows = ties(columns, border, around, wishes.pitch_mm, wishes.width_mm) if rings > 1 else []
+    field_of_rows: list[WallCurve] = []
     if not is_rings:
-        field_of_rows += rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
+        field_of_rows = rows(columns, border, wishes.pitch_mm, wishes.width_mm, rings, middle, amplitude, WAVE_MM)
     turn = np.linspace(0.0, np.pi, 200)
     swing = np.tan(np.radians(wave_deg)) * np.cos(turn)
     waver = float(np.mean(swing**2 / (1.0 + swing**2)))
@@ -232,6 +233,7 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
     if around:
         near = cKDTree(np.concatenate([each.points for each in around])).query(np.stack([x[framed], y[framed]], axis=1))
         radius[framed] = np.concatenate([each.radius_mm for each in around])[near[1]]
+    walls = [*around, *field_of_rows]
     yield Progress(1.0, "walls laid out")
     return FoldLayout(
         to_plane,
@@ -243,7 +245,7 @@ def lay_out(pad: BuiltPad, wishes: FoldWishes) -> Steps[FoldLayout]:
         np.where(inside, np.minimum(limit_deg, wishes.most_slope_deg - SPARE_DEG), 0.0),
         border,
         rings,
-        (*around, *field_of_rows),
+        (*walls, *ties(columns, walls, wishes.width_mm, wishes.longest_bridge_mm)),
         _notes(columns),
     )
 

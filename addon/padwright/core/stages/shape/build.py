@@ -59,16 +59,16 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     for wall, sheet in zip(layout.walls, sheets, strict=True):
         if sheet is not None:
             strips.setdefault(wall.kind, []).append(strip_mesh(sheet, layout.width_mm))
-    walls = [Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()]
+    walls = {kind: Solid.of(joined(some), f"walls ({kind}s)") for kind, some in strips.items()}
     yield Progress(0.2, "hollowing the core")
     is_sealed = layout.wishes.voids == "sealed"
     sealed = (layout.border, layout.width_mm) if is_sealed else None
     core = Solid.of(core_mesh(columns, place.roof, sealed), "core").simplified(_SMOOTH_MM)
-    void = core.less(walls)
+    void = core.less(list(walls.values()))
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
     opened = NO_OPENINGS if is_sealed else _openings(layout, place)
-    cuts = [] if is_sealed else _cuts(layout, walls, sheets, opened)
+    cuts = [] if is_sealed else _cuts(layout, walls.get("ring"), sheets, opened)
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made, filled = _one_piece(part, is_sealed)
@@ -100,17 +100,15 @@ def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
     return plan_openings(spaces, layout, place, feet, _wide(layout), _OPENING_MM[1])
 
 
-def _cuts(
-    layout: FoldLayout, walls: Sequence[Solid], sheets: Sequence[WallSheet | None], opened: Openings
-) -> list[Solid]:
+def _cuts(layout: FoldLayout, rings: Solid | None, sheets: Sequence[WallSheet | None], opened: Openings) -> list[Solid]:
     """Return what opens the pad to the air: its side, and openings through walls' feet.
 
-    The side's border follows the outermost wall only roughly: the wall itself stays as wide as it is.
+    The side's border follows the outermost ring only roughly: the ring itself stays as wide as it is.
     """
     found = []
     side = side_mesh(layout)
     if side is not None:
-        found.append(Solid.of(side, "side").less(walls))
+        found.append(Solid.of(side, "side").less([] if rings is None else [rings]))
     blocks = opening_meshes(opened.openings, layout.walls, sheets)
     if blocks:
         found.append(Solid.of(joined(blocks), "openings"))

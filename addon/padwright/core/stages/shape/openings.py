@@ -63,10 +63,13 @@ def plan_openings(
     what only something solid shuts in gets outlets through that.
     """
     walls = layout.walls
+    lines = [None if foot is None else resampled(foot, FINE_MM) for foot in feet]
     links = [
         link
         for number, wall in enumerate(walls)
-        for link in _links(spaces, wall.points, number, layout.width_mm, _neighbors(feet, number, layout.width_mm))
+        for link in _links(
+            spaces, wall.points, number, layout.width_mm, _neighbors(lines, number, 2.0 * layout.width_mm)
+        )
     ]
     breathes = spaces.is_open.copy()
     found, joins = _through_walls(links, walls, breathes, most_width_mm, height_mm)
@@ -148,15 +151,14 @@ def _free_height(place: WallPlace, wall: WallCurve, opening: Opening) -> float:
     return float(np.interp(0.5 * (opening.start_mm + opening.end_mm), length, high - low))
 
 
-def _neighbors(feet: Sequence[Float | None], number: int, width_mm: float) -> Float:
+def _neighbors(lines: Sequence[Float | None], number: int, reach_mm: float) -> Float:
     """Return points (n, 2) on the lines that other walls stand on, of those that may stand against a wall."""
-    own = feet[number]
+    own = lines[number]
     if own is None:
         return np.zeros((0, 2))
-    low, high = own.min(axis=0) - 2.0 * width_mm, own.max(axis=0) + 2.0 * width_mm
-    lines = [resampled(foot, FINE_MM) for other, foot in enumerate(feet) if foot is not None and other != number]
-    points = np.concatenate([np.zeros((0, 2)), *lines])
-    return np.asarray(points[((points > low) & (points < high)).all(axis=1)])
+    low, high = own.min(axis=0) - reach_mm, own.max(axis=0) + reach_mm
+    others = [line for other, line in enumerate(lines) if line is not None and other != number]
+    return np.concatenate([np.zeros((0, 2)), *(each[((each > low) & (each < high)).all(axis=1)] for each in others)])
 
 
 def _links(

@@ -25,9 +25,8 @@ def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space
     is_space : (nx, ny) bool
         Where no wall stands. A place of a wall takes what its nearest space has.
     """
-    gap = _gaps(layout, level.shape)
-    if gap.max(initial=-1) < 0:
-        return level
+    passed = _passed(layout, level.shape)
+    gap = np.where(np.isnan(passed), -1.0, np.floor(passed).clip(0))
     near = ndimage.distance_transform_edt(~is_space, return_distances=False, return_indices=True)
     gap = np.where(is_space, gap, gap[tuple(near)])
     out = level.copy()
@@ -35,20 +34,21 @@ def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space
         cells = np.argwhere(gap == number)
         if len(cells):
             i, j = cells.T
-            out[i, j] = np.minimum(_levels(layout, number, cells, high[i, j]), high[i, j])
+            # Beside the outermost ring the core's face falls with the rim: that is no roof.
+            counts = np.where(passed[i, j] >= 0.0, high[i, j], np.inf)
+            out[i, j] = np.minimum(_levels(layout, number, cells, counts), high[i, j])
     return out
 
 
-def _gaps(layout: FoldLayout, shape: tuple[int, ...]) -> Float:
-    """Return between which ring and the next each cell lies, the outermost being 0; -1 where it does not."""
+def _passed(layout: FoldLayout, shape: tuple[int, ...]) -> Float:
+    """Return how many pitches each cell lies inside the outermost ring, (nx, ny); nan where it is not between rings."""
     columns, border = layout.columns, layout.border
     distance, solid = (
         resampled_to(each, shape, (FINE_MM, FINE_MM), columns.step_mm)
         for each in (border.distance_mm - _off_line(layout), border.is_before_solid)
     )
-    first, rings = 0.5 * layout.width_mm, layout.rings
-    chosen = (distance > -1.0) & (distance < first + (rings - 1) * layout.pitch_mm) & (solid < 0.5)
-    return np.where(chosen, np.floor((distance - first) / layout.pitch_mm).clip(0), -1.0)
+    passed = (distance - 0.5 * layout.width_mm) / layout.pitch_mm
+    return np.where((distance > -1.0) & (passed < layout.rings - 1) & (solid < 0.5), passed, np.nan)
 
 
 def _off_line(layout: FoldLayout) -> Float:
@@ -62,7 +62,9 @@ def _off_line(layout: FoldLayout) -> Float:
     distance = columns.sample(border.distance_mm, points)
     number = np.rint((distance - first) / layout.pitch_mm)
     off = distance - first - number * layout.pitch_mm
-    off = np.where(np.abs(off) < 0.25 * layout.pitch_mm, off, 0.0)  # one in the middle between two lines is none of them
+    off = np.where(
+        np.abs(off) < 0.25 * layout.pitch_mm, off, 0.0
+    )  # one in the middle between two lines is none of them
     cells = np.argwhere(columns.is_footprint)
     far, index = cKDTree(points).query(columns.origin + columns.step_mm * cells)
     out[tuple(cells.T)] = np.where(far < _NEAR_MM, off[index], 0.0)
@@ -70,7 +72,10 @@ def _off_line(layout: FoldLayout) -> Float:
 
 
 def _levels(layout: FoldLayout, number: int, cells: Float, high: Float) -> Float:
-    """Return the level at cells, (n,) mm: the least `high` of all that are nearest to one place of the middle line."""
+    """Return the level at cells, (n,) mm: the least `high` of all that are nearest to one place of the middle line.
+
+    It is inf where none of these counts.
+    """
     columns = layout.columns
     middle = 0.5 * layout.width_mm + (number + 0.5) * layout.pitch_mm
     lines = [

@@ -19,7 +19,7 @@ _WIDEST = 1.7  # pitches: what is wider from wall to wall in both ways is no gap
 _RAGGED = 7  # cells along the rows, two millimeters
 _MOST_EVERY = 3
 """Cells of the spaces' raster to one of the roof's along y: along rows it is smooth. From gap to gap it steps over one
-of its cells, which fits into half a wall, or a slit would be left beside the wall."""
+of its cells, which is half as wide as a wall: a longer one would leave a slit beside the wall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +60,7 @@ def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
         # Ragged ends of the gaps' raster stretch over a cell or two along the rows.
         carried = ndimage.grey_closing(ndimage.grey_opening(carried, (1, _RAGGED)), (1, _RAGGED))
         level = np.where(core, np.minimum(carried, high), carried)
-    every = (1, max(1, int(min(_MOST_EVERY * FINE_MM, 0.5 * layout.width_mm) / FINE_MM + 1e-9)))
+    every = (1, max(1, min(int(0.5 * layout.width_mm / FINE_MM + 0.5), _MOST_EVERY)))
     level = roofed_between_rings(layout, level, high, label > 0)[:: every[0], :: every[1]]
     step = (FINE_MM * every[0], FINE_MM * every[1])
     reach = [2 * int(np.ceil((0.5 * layout.width_mm + FINE_MM) / each)) + 1 for each in step]

@@ -19,6 +19,7 @@ _ROUNDS = 3  # of drawing rings back where rows' heads do not reach them
 _MOST_SHORT_MM, _NEAR_MM = 0.5, 8.0
 _LEAST_SHARE = 0.4  # of a row's length that has to be left at its fold
 _LEAST_MM = 1.5
+_MOST_LOST_MM = 6.0  # of a row beyond a place where it has no room; a longer one would leave a roof without a wall
 _LEAST_STAND = 0.5  # of its height that a row is long at its fold, so that the nozzle does not push it over
 
 Lines = tuple[Float, Float, Float]
@@ -79,7 +80,7 @@ def _rows(
             found[number] = (wall.points, wall.points, wall.points)
             continue
         low, high = place.heights(wall.points)
-        cut = _fold_cut(layout, place, wall, tree)
+        cut, close = _fold_cut(layout, place, wall, tree)
         whole = float(np.hypot(*np.diff(wall.points, axis=0).T).sum())
         if foot is None or cut is None or whole - sum(cut) < _LEAST_STAND * float((high - low).mean()):
             found[number] = (wall.points, wall.points, wall.points)
@@ -91,6 +92,7 @@ def _rows(
         if max(ends[0] - below[0], ends[1] - below[1]) > 0.0 and whole - sum(map(max, ends, below)) > _LEAST_MM:
             foot = _shortened(wall.points, max(ends[0], below[0]), max(ends[1], below[1]))
         found[number] = (foot, _shortened(wall.points, *cut), _shortened(wall.points, *ends))
+        short += close
         short += [(wall.points[end], gap) for end, gap in zip((0, -1), ends, strict=True) if gap > _MOST_SHORT_MM]
     return found, short
 
@@ -132,32 +134,45 @@ def _keeps_off(layout: FoldLayout, line: Float) -> Bool:
 
 def _fold_cut(
     layout: FoldLayout, place: WallPlace, wall: WallCurve, tree: cKDTree | None
-) -> tuple[float, float] | None:
-    """Return how much a row's fold is shorter than its line at start and end, mm: it ends before the rings' fold."""
+) -> tuple[tuple[float, float] | None, list[tuple[Float, float]]]:
+    """Return how much a row's fold is shorter than its line at start and end, mm: it ends before the rings' fold.
+
+    And where it comes too close to it on its way, and by how much, mm.
+    """
     columns, border = layout.columns, layout.border
     line = resampled(wall.points, 0.5)
     stands = _keeps_off(layout, line)
-    if tree is not None:
-        fold = line + leans(place, wall, line)
-        near = tree.data[tree.query(fold)[1]]
-        clear = columns.sample(border.distance_mm, fold) - columns.sample(border.distance_mm, near)
-        # What grazes a ring, or has something solid before it, ends as its foot does.
-        ends_so = (np.abs(columns.sample(border.normal[0], line)) > GRAZING) | (
-            columns.sample(border.is_before_solid, line) > 0.5
-        )
-        stands &= (clear > layout.width_mm + gallery_mm(layout.width_mm)) | ends_so
-    return _cut(wall.points, stands)
+    if tree is None:
+        return _cut(wall.points, stands), []
+    fold = line + leans(place, wall, line)
+    near = tree.data[tree.query(fold)[1]]
+    clear = columns.sample(border.distance_mm, fold) - columns.sample(border.distance_mm, near)
+    # What grazes a ring, or has something solid before it, ends as its foot does.
+    ends_so = (np.abs(columns.sample(border.normal[0], line)) > GRAZING) | (
+        columns.sample(border.is_before_solid, line) > 0.5
+    )
+    lacks = np.where(ends_so, 0.0, np.maximum(layout.width_mm + gallery_mm(layout.width_mm) - clear, 0.0))
+    stands &= lacks == 0.0
+    cut = _cut(wall.points, stands)
+    if cut is None:
+        return None, []
+    at = np.linspace(0.0, float(np.hypot(*np.diff(wall.points, axis=0).T).sum()), len(line))
+    within = (at > cut[0]) & (at < at[-1] - cut[1]) & (lacks > _MOST_SHORT_MM)
+    return cut, [(line[index], float(lacks[index])) for index in np.flatnonzero(within)]
 
 
 def _cut(points: Float, stands: Bool) -> tuple[float, float] | None:
-    """Return how much of a line lies before and behind its longest stretch that stands, mm; None if that is short.
+    """Return how much of a line lies before and behind what of it stands, mm; None if that is short.
 
-    `stands` is even along the line.
+    `stands` is even along the line. Over a gap between two long stretches the wall goes on.
     """
     stretches = runs(stands)
     if not stretches:
         return None
-    start, end = max(stretches, key=lambda run: run[1] - run[0])
+    longest = max(end - start for start, end in stretches)
+    step = float(np.hypot(*np.diff(points, axis=0).T).sum()) / max(len(stands) - 1, 1)
+    kept = [run for run in stretches if run[1] - run[0] == longest or (run[1] - run[0]) * step > _MOST_LOST_MM]
+    start, end = kept[0][0], kept[-1][1]
     if end - start < _LEAST_SHARE * len(stands):
         return None
     whole = float(np.hypot(*np.diff(points, axis=0).T).sum())

@@ -18,9 +18,9 @@ _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that e
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
 OPEN_SHARE = 0.3  # of a wall's height is open at its foot at most
 _LEAST_COSINE = 0.5
-_IN_PARTS_MM = 1.8
-"""Faces of narrower walls are cut in parts over their height: four beads that lose a tenth where the lean changes fast
-are still more than three, a single bead would be none."""
+_IN_PARTS_MM = 1.35
+"""Faces of narrower walls are cut in parts over their height: three beads that lose a tenth where the lean changes fast
+are still more than two, a single bead would be none."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ def wall_sheet(
     Between two levels the sheet is ruled: S(s, t) = P_j(s) + (P_j+1 - P_j) t. A level cut runs along
     S_s - S_t (z_s / z_t), which turns away from the line in plan where lean or skins change along the wall; so that
     the cut is `width_mm` wide square to itself, the half width along the line's normal is larger by one over the cosine
-    of that turn (the mean of the two faces' at a fold) [own derivation].
+    of that turn [own derivation].
     """
     levels = 2 * folds + 1
     share = np.arange(levels) / (levels - 1)
@@ -115,7 +115,8 @@ def wall_sheet(
 def _cosines(places: Float, across: Float, is_closed: bool) -> Float:
     """Return how squarely level cuts of a sheet cross the line's normal at each point and level, (n, levels).
 
-    Over a bend of the cut it is that of the side that crosses less squarely: neither becomes narrower than asked.
+    Over a bend of the cut, and at a fold, it is that of the side that crosses less squarely: neither becomes narrower
+    than asked.
     """
     rise = np.diff(places, axis=1)
     ds = np.diff(places, axis=0)
@@ -123,17 +124,15 @@ def _cosines(places: Float, across: Float, is_closed: bool) -> Float:
         np.concatenate([ds[-1:] if is_closed else ds[:1], ds]),
         np.concatenate([ds, ds[:1] if is_closed else ds[-1:]]),
     )
-    found = []
+    cosine = np.ones(places.shape[:2])
     for way in (before, behind):
-        cosine, weight = np.zeros(places.shape[:2]), np.zeros(places.shape[1])
         for j in range(places.shape[1] - 1):
             for end in (j, j + 1):
                 cut = way[:, end, :2] - rise[:, j, :2] * (way[:, end, 2] / np.maximum(rise[:, j, 2], 1e-9))[:, None]
                 length = np.maximum(np.linalg.norm(cut, axis=1), 1e-9)
-                cosine[:, end] += np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
-                weight[end] += 1.0
-        found.append(cosine / weight)
-    return np.asarray(np.minimum(*found))
+                square = np.abs(across[:, 0] * cut[:, 1] - across[:, 1] * cut[:, 0]) / length
+                np.minimum(cosine[:, end], square, out=cosine[:, end])
+    return cosine
 
 
 def _lean_of(places: Float, shift: Float, is_closed: bool) -> Float:
