@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
-from ...base.mesh import Bool, Float, Int
+from ...base.mesh import Bool, Float
 from .columns import PadColumns
 from .curves import WallCurve
 from .level_lines import resampled
@@ -87,7 +88,7 @@ def _line(middle: Float, far: Float) -> Float:
     return np.stack([middle - back * along, middle + ahead * along])
 
 
-def _rays(held: Bool, roof: Bool, cells: Int, most: int) -> Float:
+def _rays(held: Bool, roof: Bool, cells: NDArray[np.int64], most: int) -> Float:
     """Return how many cells each ray, (n, 2 ways), goes to the first held one; inf where it leaves the roof before."""
     angle = np.arange(2 * _WAYS) * np.pi / _WAYS
     far = np.full((len(cells), 2 * _WAYS), np.inf)

@@ -24,6 +24,7 @@ from .walls import WallPlace, WallSheet, joined, strip_mesh
 _OPENING_MM = (3.5, 3.0)
 """Width and height of an opening through a wall's foot: spanned flat like the roof between walls."""
 
+_SPARES_MM = 1.0  # a wall wider than two beads can spare what the side's cut takes of its outer face: a quarter of one
 _SMOOTH_MM = 0.02  # the core's faces are moved by no more than this to save triangles: a tenth of a layer
 
 
@@ -68,7 +69,9 @@ def build_shape(pad: BuiltPad, layout: FoldLayout, slope_deg: Float) -> Steps[Fo
     yield Progress(0.5, "cutting the voids out of the pad")
     outer = Solid.of(pad.mesh.transformed(layout.to_plane), "pad")
     opened = NO_OPENINGS if is_sealed else _openings(layout, place)
-    cuts = [] if is_sealed else _cuts(layout, walls.get("ring"), sheets, opened)
+    cuts = (
+        [] if is_sealed else _cuts(layout, walls.get("ring") if layout.width_mm < _SPARES_MM else None, sheets, opened)
+    )
     part = outer.less([void, *cuts])
     yield Progress(0.8, "measuring the solid")
     made, filled = _one_piece(part, is_sealed)
@@ -103,7 +106,7 @@ def _openings(layout: FoldLayout, place: WallPlace) -> Openings:
 def _cuts(layout: FoldLayout, rings: Solid | None, sheets: Sequence[WallSheet | None], opened: Openings) -> list[Solid]:
     """Return what opens the pad to the air: its side, and openings through walls' feet.
 
-    The side's border follows the outermost ring only roughly: the ring itself stays as wide as it is.
+    The side's border follows the outermost ring only roughly: narrow `rings`, if given, stay as wide as they are.
     """
     found = []
     side = side_mesh(layout)

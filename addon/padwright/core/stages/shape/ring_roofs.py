@@ -1,8 +1,9 @@
-"""The roof between two rings: level from one to the other, along the middle between them as low as the core is there."""
+"""The roof between two rings: level from one to the other, as low as the core is anywhere across."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
@@ -71,7 +72,7 @@ def _off_line(layout: FoldLayout) -> Float:
     return out
 
 
-def _levels(layout: FoldLayout, number: int, cells: Float, high: Float) -> Float:
+def _levels(layout: FoldLayout, number: int, cells: NDArray[np.int64], high: Float) -> Float:
     """Return the level at cells, (n,) mm: the least `high` of all that are nearest to one place of the middle line.
 
     It is inf where none of these counts.

@@ -12,9 +12,10 @@ from ...base.mesh import Bool, Float
 from ..folds.curves import GRAZING, WallCurve, gallery_mm, keeps_off, runs
 from ..folds.layout import SPARE_DEG, FoldLayout
 from ..folds.level_lines import resampled
-from .walls import WallPlace, WallSheet, leans, wall_sheet
+from .walls import WallPlace, WallSheet, leans, turns_back, wall_sheet
 
 _EVEN_OUT = 3.0  # the cut of an end fades out over so many times its own length
+_ROUNDS_BACK, _BACK = 6, 0.7  # of drawing one wall's lean back, and to how much of it where a side crosses itself
 _ROUNDS = 3  # of drawing rings back where rows' heads do not reach them
 _MOST_SHORT_MM, _NEAR_MM = 0.5, 8.0
 _LEAST_SHARE = 0.4  # of a row's length that has to be left at its fold
@@ -111,15 +112,17 @@ def _drawn_back(place: WallPlace, ring: WallCurve, short: list[tuple[Float, floa
 def _no_steeper(
     layout: FoldLayout, place: WallPlace, lines: tuple[Float, Float, Float], lean: Float, is_closed: bool
 ) -> WallSheet:
-    """Return the sheet with its lean drawn back where skins or bends would make a face steeper than allowed."""
+    """Return the sheet with its lean drawn back where a face would be steeper than allowed, or a side cross itself."""
     most = layout.most_slope_deg - SPARE_DEG
     sheet = wall_sheet(place, lines, lean, layout.width_mm, layout.folds, is_closed)
-    for _ in range(3):
+    for _ in range(_ROUNDS_BACK):
         over = np.tan(np.radians(np.minimum(sheet.lean_deg.max(axis=1), 89.0))) / np.tan(np.radians(most))
-        if float(over.max()) <= 1.0 + 1e-6:
+        crosses = turns_back(sheet)
+        if float(over.max()) <= 1.0 + 1e-6 and not crosses.any():
             break
         mode = "wrap" if is_closed else "nearest"
-        back = ndimage.minimum_filter1d(1.0 / np.maximum(over, 1.0), 5, mode=mode)
+        back = np.minimum(1.0 / np.maximum(over, 1.0), np.where(crosses, _BACK, 1.0))
+        back = ndimage.minimum_filter1d(back, 5, mode=mode)
         back = np.minimum(ndimage.gaussian_filter1d(back, 1.5, mode=mode), 1.0)
         if is_closed:
             back[-1] = back[0]

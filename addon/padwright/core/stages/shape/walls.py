@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Bool, Float, TriMesh
 from ..folds.columns import PadColumns
 from ..folds.curves import WallCurve, derivative
 from .roof import Roof
@@ -18,6 +18,7 @@ _BEYOND_MM = 3.0  # walls go on upright past the core, into the skins, so that e
 _ROUND_MM = 2.0  # feet and heads follow the skins averaged over so much: a wall does not jump where a skin does
 OPEN_SHARE = 0.3  # of a wall's height is open at its foot at most
 _LEAST_COSINE = 0.5
+_LEAST_FORWARD = 0.1  # of its line's way that a side goes along with it
 _IN_PARTS_MM = 1.35
 """Faces of narrower walls are cut in parts over their height: three beads that lose a tenth where the lean changes fast
 are still more than two, a single bead would be none."""
@@ -158,6 +159,19 @@ def _unit(along: Float) -> Float:
     source = np.maximum.accumulate(known)
     source = np.where(source < 0, np.argmax(known >= 0), source)
     return np.asarray(along[source] / np.maximum(length[source], 1e-9)[:, None])
+
+
+def turns_back(sheet: WallSheet) -> Bool:
+    """Return at which points, (n,), a side of a wall runs back against its line: in a tight bend that it leans into.
+
+    It would cross itself there.
+    """
+    along = np.diff(sheet.places[:, :1, :2], axis=0)
+    shift = sheet.half_mm[:, :, None] * sheet.across[:, None, :]
+    forward = [np.diff(sheet.places[:, :, :2] + sign * shift, axis=0) for sign in (1.0, -1.0)]
+    share = np.minimum(*((way * along).sum(axis=2) for way in forward)) / (along**2).sum(axis=2)
+    back = (share < _LEAST_FORWARD).any(axis=1)
+    return np.asarray(np.append(back, back[0] & sheet.is_closed) | np.append(back[-1] & sheet.is_closed, back))
 
 
 def strip_mesh(sheet: WallSheet, width_mm: float) -> TriMesh:
