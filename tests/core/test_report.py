@@ -15,6 +15,7 @@ import trimesh
 from tests.support.cases import make_case
 from tests.support.writers import write_job
 
+from padwright.core.base.files import InputFile
 from padwright.core.base.notes import Weight, heaviest_first, weight_of
 from padwright.core.base.progress import drain
 from padwright.core.job.read import read_job
@@ -106,6 +107,12 @@ def test_files_are_named_with_their_digests(made):
         assert re.search(rf"{re.escape(name)} {len(data):,} {hashlib.sha256(data).hexdigest()}", made.text), name
     for each in made.part.inputs:
         assert each.sha256 in made.text
+
+
+def test_files_read_beside_the_job_are_named_too(made):
+    beside = Beside(inputs=(InputFile("settings_map", "my words.toml", "ab" * 32),))
+    page = drain(report_files(made.part, made.packed, made.files, beside))[report_name(made.part.job.part.number)]
+    assert "my words.toml settings map " + "ab" * 32 in words_of(page)
 
 
 def test_every_region_has_its_settings_and_what_it_weighs(made):

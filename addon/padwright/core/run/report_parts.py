@@ -50,7 +50,9 @@ def report_files(
     found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
     if packed.selection is not None or not part.job.output.report:
         return found
-    source = ReportSource(part, packed, files, trials=beside.trials, words=beside.words, compared=compared)
+    source = ReportSource(
+        part, packed, files, trials=beside.trials, words=beside.words, beside=beside.inputs, compared=compared
+    )
     sections = []
     for number, make in enumerate(SECTIONS):
         yield Progress(number / len(SECTIONS), "writing the report")

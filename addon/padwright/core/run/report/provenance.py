@@ -22,7 +22,8 @@ def provenance_section(source: ReportSource) -> Section:
     ]
     if job.set_outside:
         rows.append(("Set on the command line", "; ".join(job.set_outside)))
-    inputs = [(each.file, each.role, each.sha256) for each in part.inputs]
+    read = (*part.inputs, *source.beside)
+    inputs = [(each.file, each.role.replace("_", " "), each.sha256) for each in read]
     outputs = [(name, f"{len(data):,}", hashlib.sha256(data).hexdigest()) for name, data in source.files.items()]
     number = job.part.number
     remarks = background_notes(source)

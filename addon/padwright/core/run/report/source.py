@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from ...base.files import InputFile
 from ...base.mesh import Float, Int, TriMesh
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
@@ -27,6 +28,7 @@ class ReportSource:
     files: Mapping[str, bytes]  # of the run, all but the evidence and what is written for people to read
     trials: TrialBook = field(default_factory=TrialBook)  # what wearers noted of the part
     words: WordsMap = field(default_factory=WordsMap)  # the person's own, for settings
+    beside: tuple[InputFile, ...] = ()  # the files read besides those of the stages
     compared: SideBySide | None = None  # with the revision before, where the job names one
 
     @property

@@ -13,7 +13,7 @@ from .page import escape
 from .plan_view import PlanView
 
 _DRAWN_FOR = 800  # units of a picture's width in which sizes are given: letters stay legible where a phone halves it
-_LETTER, _RING, _FOOT = 21, 11, 42
+_LETTER, _RING, _FOOT = 26, 12, 48
 _LONGEST_BAR = 0.3  # of the picture's width
 _ROUND_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 
@@ -59,9 +59,9 @@ def marked_picture(
 def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
     at = f'cx="{x:.1f}" cy="{y:.1f}" r="{_RING}" fill="none"'
     ring = [f'<circle {at} stroke="#fff" stroke-width="5"/>', f'<circle {at} stroke="#1a2340" stroke-width="2"/>']
-    place = f'x="{x:.1f}" y="{y + 7:.1f}" text-anchor="middle"'
+    place = f'x="{x:.1f}" y="{y + 9:.1f}" text-anchor="middle"'
     if mark.is_ringed:
-        place = f'x="{x + _RING + 6:.1f}" y="{y + 7:.1f}"'
+        place = f'x="{x + _RING + 6:.1f}" y="{y + 9:.1f}"'
     style = (
         f'font-size="{_LETTER}" font-weight="600" paint-order="stroke" stroke="#fff" stroke-width="4" fill="#1a2340"'
     )
@@ -73,10 +73,10 @@ def _bar(scale: float, tall: float) -> list[str]:
     """Return a round length; `scale`: units a mm."""
     fitting = [each for each in _ROUND_MM if each * scale <= _LONGEST_BAR * _DRAWN_FOR]
     length = fitting[-1] if fitting else _ROUND_MM[0]
-    left, line = 0.03 * _DRAWN_FOR, tall + 15.5
+    left, line = 0.03 * _DRAWN_FOR, tall + 18.0
     right = left + length * scale
     ends = f"M{left:.1f} {line - 5:.1f}v10M{right:.1f} {line - 5:.1f}v10"
     return [
         f'<path d="M{left:.1f} {line:.1f}H{right:.1f}{ends}" stroke="#1a2340" stroke-width="2" fill="none"/>',
-        f'<text x="{right + 11:.1f}" y="{line + 7:.1f}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
+        f'<text x="{right + 11:.1f}" y="{line + 9:.1f}" font-size="{_LETTER}" fill="#1a2340">{length} mm</text>',
     ]
