@@ -20,11 +20,16 @@ from padwright.core.base.notes import Weight, heaviest_first, weight_of
 from padwright.core.base.progress import drain
 from padwright.core.job.read import read_job
 from padwright.core.run.beside import Beside
+from padwright.core.run.cutaway import other_side
 from padwright.core.run.memory import StageMemory
 from padwright.core.run.packing import pack_files
+from padwright.core.run.report.cut import RegionColors
 from padwright.core.run.report.source import ReportSource
 from padwright.core.run.report_parts import SECTIONS, report_files, report_name
 from padwright.core.run.summary_notes import acting_notes, notes_of
+from padwright.core.stages.packing.shading import linear
+from padwright.core.stages.packing.thumbnail import firmness_color
+from padwright.core.stages.regions.bodies import mirrored
 from support.html_pages import page_faults
 
 NAME = "Pad <script>alert(\"1\")</script> & 'Söhne'"
@@ -172,6 +177,21 @@ def test_a_mirrored_part_is_shown_mirrored_and_its_scans_are_not(made):
     ((_, seen),) = ReportSource(part, packed, files).pad_views
     x, y = seen.view.on_picture(load.largest_place_mm[None])[0] * 800.0 / seen.view.width
     assert f'cx="{800.0 - x:.1f}" cy="{y:.1f}"' in section(page, "feel")
+
+
+@pytest.mark.parametrize("is_mirrored", [False, True])
+def test_a_cut_place_has_the_color_of_the_region_whose_column_it_lies_in(made, is_mirrored):
+    mirror = mirrored(made.part.regions.regions, made.part.pad.press_direction) if is_mirrored else None
+    colors = RegionColors(ReportSource(made.part, made.packed, made.files), mirror)
+    right = 0
+    for region, body in zip(made.part.regions.regions, made.packed.bodies, strict=True):
+        up = region.mesh.face_normals @ made.part.pad.press_direction < -0.5
+        places = region.mesh.triangles[up].mean(axis=1) + 2.0 * np.asarray(made.part.pad.press_direction)
+        places = places if mirror is None else other_side(mirror, places)
+        hits = np.abs(colors.at(places) - linear(firmness_color(body.firmness_level))).max(axis=1) < 1e-9
+        assert hits.mean() > 0.95, region.name  # all but some along the borders, which run between pixels
+        right += len(hits)
+    assert right > 300
 
 
 def test_there_is_none_where_none_is_asked_for_and_none_of_a_selection(made):

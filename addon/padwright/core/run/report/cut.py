@@ -32,7 +32,7 @@ def cut_picture(source: ReportSource) -> tuple[bytes, str] | None:
     mesh, mirror = pad.mesh, source.packed.mirror
     if mirror is not None:
         mesh, plane = mirror.of(mesh), mirrored_plane(mirror, plane)
-    colors = _RegionColors(source, mirror)
+    colors = RegionColors(source, mirror)
     levels = part.family.levels
     words = [f"{level.target_modulus_kpa:g}" for level in levels]
     key = list(zip(FIRMNESS, [*words[:-1], f"{words[-1]} kPa"], strict=True))
@@ -40,7 +40,7 @@ def cut_picture(source: ReportSource) -> tuple[bytes, str] | None:
     return png, f"Cut {where}: how thick each region is there, in the color of its firmness."
 
 
-class _RegionColors:
+class RegionColors:
     """The color of the region in whose column along the press direction a place lies."""
 
     def __init__(self, source: ReportSource, mirror: Mirror | None) -> None:
