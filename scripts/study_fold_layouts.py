@@ -116,7 +116,7 @@ def study(seeds: range) -> studying.Finding:
             claims.append((f"{name}: slides off", margins[0] < 1.0))
         if layout.folds == 2:
             claims.append((f"{name}: walls snake", margins[0] < LEAST_MARGIN / 1.5 and aside[0] < ASIDE))
-        if layout.rings == 2 and layout.folds == 1 and (outline is not LARGE or layout.wave_deg >= 15.0):
+        if layout.rings == 2 and layout.folds == 1 and (outline is not LARGE or layout.wave_deg == 15.0):
             stands = (sways[0] if len(sways) else margins[-1]) >= LEAST_MARGIN
             claims.append((f"{name}: stands", stands))
     head = (

@@ -29,7 +29,7 @@ body_mass_kg = 72
 share = 0.6
 """
 USUAL_DEG = 15.0
-HEAVY_KG, TOO_HEAVY_KG, NARROW = 100.0, 130.0, 2  # of a job of 72 kg, which stands at 2.4 times its load
+HEAVY_KG, TOO_HEAVY_KG, NARROW = 86.0, 130.0, 2  # of a job of 72 kg, which stands at 2.4 times its load
 
 
 @pytest.fixture(scope="module")

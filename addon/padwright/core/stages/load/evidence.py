@@ -58,7 +58,7 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
         }
         document["load_cases"] = [_load(case, result) for case, result in firmness.loads[1:]]
     if firmness.folded is not None:
-        document["walls"] = walls_evidence(firmness.folded.layout)  # as they had to be for the load
+        document |= walls_evidence(firmness.folded.layout)  # as they had to be for the load
         document["fold_field"] = _walls(firmness.folded)
     if firmness.tuning is not None:
         document["tuning"] = _tuning(firmness.tuning)

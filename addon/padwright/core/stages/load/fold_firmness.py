@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import SolveError
 from ...base.notes import to_look_at
+from ..folds.sway import LEAST_MARGIN
 from ..material.curves import LEVEL_STRAIN
 from .contact import press_load
 from .firmness import Firmness, Folded, Ground
@@ -43,7 +44,8 @@ def fold_firmness(ground: Ground) -> Firmness:
             strains = _settled(basis, moduli, cases[0])
             notes += (
                 to_look_at(
-                    f"As its walls are chosen else the pad would slide off them at {before:.2f} times the load; so it "
+                    f"As its walls are chosen else the pad would slide off them at {before:.2f} times the load, "
+                    f"where a little over {LEAST_MARGIN:g} are asked; so it "
                     f"has {better.change.words}, which bear {better.margin:.1f} times. They may feel firmer."
                 ),
             )
