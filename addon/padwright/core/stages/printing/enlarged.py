@@ -34,8 +34,8 @@ def enlarged(plan: PrintPlan, shrinkage_pct: Sequence[float] | None, flow_pct: f
         notes.append(
             on_change(
                 f"The files are enlarged along the bed's axes ({by}), since prints come out smaller "
-                "(printer.shrinkage_pct): print the part as it lies, turned about no axis. All sizes told of the part "
-                "are those it is to have."
+                "(printer.shrinkage_pct): print the part as it lies, turned about no axis. Its size on the bed is the "
+                "files'; all else that is told of it is as it is to come out."
             )
         )
     if flow_pct != 100.0:
