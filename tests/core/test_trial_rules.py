@@ -134,6 +134,8 @@ def test_only_pain_on_the_last_print_counts_and_its_worst() -> None:
     notes = book(trial("1", 1, pain=9.0), trial("2", 2, pain=1.0), trial("2", 3, pain=3.0), trial("2", 4, pain=2.0))
     found = pain_of(notes, "2", {0: "c", 1: "a", 3: None})
     assert (found.worst, found.date, found.zones, found.has_unknown_place) == (3.0, "2025-06-03", ("a",), True)
+    both = pain_of(book(trial("1", 1, pain=8.0), trial("1", 2, pain=1.0)), "1", {0: "a", 1: "b"})
+    assert both.zones == ("a", "b") and 'noted at "a" (' in both.first_words()[0]
 
 
 SOFTER = book(*[trial("1", day, 8.0, a="too firm", b="right") for day in (1, 2, 3)])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .records import TrialBook
@@ -22,6 +22,7 @@ class Pain:
     date: str
     zones: tuple[str, ...]  # where it hurt; a zone each
     has_unknown_place: bool  # some pain was noted without a place on the part
+    worst_zone: str | None = None  # where it was worst
 
     @property
     def is_severe(self) -> bool:
@@ -36,7 +37,7 @@ class Pain:
         """Return what is said before all else."""
         if self.worst == 0.0:
             return ()
-        where = f" at {_listed(self.zones)}" if self.zones else ""
+        where = f' at "{self.worst_zone}"' if self.worst_zone is not None else ""
         if self.worst < STOP:
             held = "where it hurts" if self.zones and not self.has_unknown_place else "while nobody says where"
             return (
@@ -66,10 +67,8 @@ def pain_of(book: TrialBook, revision: str, places: Mapping[int, str | None]) ->
     found = [(number, each) for number, each in enumerate(book.trials) if each.revision == revision and each.pain > 0.0]
     if not found:
         return Pain(0.0, "", (), False)
-    worst = max(found, key=lambda each: each[1].pain)[1]
+    at, worst = max(found, key=lambda each: each[1].pain)
     zones = dict.fromkeys(zone for number, _ in found if (zone := places.get(number)) is not None)
-    return Pain(worst.pain, worst.date, tuple(zones), any(places.get(number) is None for number, _ in found))
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(f'"{each}"' for each in names)
+    return Pain(
+        worst.pain, worst.date, tuple(zones), any(places.get(number) is None for number, _ in found), places.get(at)
+    )

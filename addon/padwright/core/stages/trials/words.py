@@ -16,7 +16,7 @@ def proposal_lines(proposal: Proposal) -> list[str]:
     lines.append(
         f"Revision {proposal.revision} -> {proposal.next_revision}, from {used} after a day of wear:"
         if proposal.is_change
-        else f"Revision {proposal.revision} stays as it is, from {used} after a day of wear:"
+        else f"No change of revision {proposal.revision} is proposed, from {used} after a day of wear:"
     )
     for change in proposal.changes:
         lines += zone_lines(change)
