@@ -67,18 +67,20 @@ def compare_png(found: Comparison) -> bytes:
 def _pictures(found: Comparison) -> list[tuple[SeenMesh, str, Scale, Bool]]:
     """Return the part as looked at from both sides, the one that the scan shows more of first."""
     is_known = np.isfinite(found.part_distance_mm)
-    up = next((-each.direction for each in found.shrinkage if each.name == "press direction"), None)
-    named = [("seen from the body", 1.0), ("seen from the base", -1.0)]
-    if up is None:
-        up = next(each.direction for each in found.shrinkage if each.name == "z")
-        named = [("seen from above, as it was printed", 1.0), ("seen from below", -1.0)]
+    x, y, z = (next(each.direction for each in found.shrinkage if each.name == name) for name in "xyz")
+    press = next((each.direction for each in found.shrinkage if each.name == "press direction"), None)
     mesh, limit = found.part, found.color_limit_mm
     scale = Scale.over(-limit, limit, "mm", ramp="two_way")
     views = []
-    for words, sign in named:
-        way = sign * np.asarray(up)
-        facing = np.clip(mesh.vertex_normals @ way, 0.0, None) * mesh.vertex_areas
-        views.append((float((facing * is_known).sum()), SeenMesh(PlanView.onto(mesh, way), mesh), words))
+    # As it lies on the bed, so that left, right, front and back in words are those of the picture from above.
+    for where, eye in (
+        ("above as it lies on the bed, x to the right, y up", np.stack([x, y, z])),
+        ("below, x of the bed to the left, y up", np.stack([-x, y, -z])),
+    ):
+        side = "" if press is None else "the body side, " if press @ eye[2] < 0.0 else "the base side, "
+        facing = np.clip(mesh.vertex_normals @ eye[2], 0.0, None) * mesh.vertex_areas
+        seen = SeenMesh(PlanView.framing(eye, mesh.vertices), mesh)
+        views.append((float((facing * is_known).sum()), seen, f"{side}seen from {where}"))
     views.sort(key=lambda each: -each[0])
     shown = [each for each in views if each[0] > 0.05 * views[0][0]]
     return [(seen, words, scale, is_known) for _, seen, words in shown]
