@@ -98,11 +98,25 @@ def test_a_weight_within_the_bounds_says_nothing_and_one_far_beyond_is_no_flow()
 def told(on_scan: list[ScanLength], on_print: list[PrintLength]):  # type: ignore[no-untyped-def]
     seen = np.log([0.97, 0.98, 0.975])  # a scan 2 % too small of a print 1 % smaller along x alone
     covariance = np.diag([1e-6, 1e-6, 1e-4])
-    return told_sizes(seen, covariance, np.array([200.0, 100.0, 20.0]), on_scan, on_print, None, np.eye(3))
+    return told_sizes(
+        seen,
+        covariance,
+        np.array([200.0, 100.0, 20.0]),
+        on_scan,
+        on_print,
+        None,
+        np.eye(3),
+        np.array([200.0, 100.0, 0.0]),
+    )
 
 
 def test_one_length_on_scan_or_print_tells_shrinkage_from_the_scan_s_scale() -> None:
-    for lengths in (([ScanLength(100.0, 98.0, 0.1)], []), ([], [PrintLength("x", 198.0, 0.1)])):
+    for lengths in (
+        ([ScanLength(100.0, 98.0, 0.1)], []),
+        ([], [PrintLength("x", 198.0, 0.1)]),
+        # Along the diagonal of the plane: 200 by 100 mm, the first of which came out 1 % smaller.
+        ([], [PrintLength("long", float(np.hypot(198.0, 100.0)), 0.1)]),
+    ):
         scale, sizes = told(*lengths)
         assert scale.factor == pytest.approx(1.02, abs=0.002)
         assert sizes[0].shrinkage_pct.value == pytest.approx(1.0, abs=0.2)

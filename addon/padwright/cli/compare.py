@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _PLUS_MINUS_MM = 0.3
 """Limits of a length on a soft print, by caliper (common practice, no source)."""
 
-_EXTENT = re.compile(r"\s*([xyz])\s*=\s*([0-9.]+)\s*(?:\+-\s*([0-9.]+))?\s*", re.IGNORECASE)
+_EXTENT = re.compile(r"\s*(x|y|z|long)\s*=\s*([0-9.]+)\s*(?:\+-\s*([0-9.]+))?\s*", re.IGNORECASE)
 
 
 def add_compare_command(commands: Any) -> None:
@@ -35,8 +35,8 @@ def add_compare_command(commands: Any) -> None:
         "compare",
         "hold the scan of a print against the part, and say what to correct",
         "job.toml --printed scan.ply --unit m --weight-g 181  # how far it is off, and where",
-        "job.toml --printed scan.ply --unit m --extent x=276.1  # one length by hand: and how much it shrank",
-        "job.toml --printed scan.ply --unit m --extent x=276.1 --write job-2.toml  # corrected, to run",
+        "job.toml --printed scan.ply --unit m --extent long=276.1  # one length by hand: and how much it shrank",
+        "job.toml --printed scan.ply --unit m --extent long=276.1 --write job-2.toml  # corrected, to run",
     )
     made.add_argument("job", metavar="JOB", help="the job file of the part that was printed")
     made.add_argument("--printed", metavar="SCAN", required=True, help="scan of the finished part")
@@ -48,8 +48,8 @@ def add_compare_command(commands: Any) -> None:
         type=_extent,
         action="append",
         default=[],
-        help="the print's whole extent along x, y or z of the bed, by caliper: x=276.1 or x=276.1+-0.3 (default limits "
-        f"{_PLUS_MINUS_MM:g} mm); may be given again",
+        help="the print's longest extent by hand, long=276.1, or its whole extent along x, y or z of the bed, x=258.2; "
+        f"long=276.1+-0.5 with limits (default {_PLUS_MINUS_MM:g} mm); may be given again",
     )
     made.add_argument(
         "--scan-length",
@@ -82,7 +82,7 @@ def _extent(text: str) -> PrintLength:
             raise ValueError
         measured, limits = float(found[2]), float(found[3] or _PLUS_MINUS_MM)
     except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text[:40]}" is none; write x=276.1, or x=276.1+-0.3') from None
+        raise argparse.ArgumentTypeError(f'"{text[:40]}" is none; write long=276.1, x=258.2, or x=258.2+-0.5') from None
     if not (measured > 0.0 and limits > 0.0):
         raise argparse.ArgumentTypeError(f'"{text[:40]}": a length and its limits are above 0')
     return PrintLength(found[1].lower(), measured, limits)

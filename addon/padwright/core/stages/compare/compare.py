@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.spatial import ConvexHull
+from scipy.spatial.distance import cdist
 
 from ...base.errors import InputError, ScanError, SolveError
 from ...base.estimate import Estimate
@@ -101,6 +103,7 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
         scan.extents,
         press,
         turn.T,
+        _longest(part),
     )
     yield Progress(0.85, "Measuring distances")
     laid = _laid(part, table, fit, found.taken.factor, scale.factor, seed)
@@ -125,7 +128,7 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
             0,
             to_look_at(
                 "The scan's own scale cannot be told from shrinkage: a scan alone may be off by several percent. "
-                "Measure one length: on the print along an axis of the bed (--extent x=251.3), or on what the scan "
+                "Measure one length: its longest extent (--extent long=276.1), or one on what the scan "
                 "shows (--scan-length). Until then only differences between directions are told, and the scan was "
                 "sized so that they are 0 in the mean."
             ),
@@ -156,6 +159,15 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
         doubts=tuple(doubts),
         notes=(*notes, *table.notes, *told),
     )
+
+
+def _longest(part: PartOnBed) -> Float:
+    """Return the way from one of the part's two farthest points to the other, (3,), mm."""
+    corners = part.mesh.vertices[ConvexHull(part.mesh.vertices).vertices]
+    corners = corners[:: max(1, len(corners) // 3000)]
+    apart = cdist(corners, corners)
+    one, other = np.unravel_index(int(apart.argmax()), apart.shape)
+    return np.asarray(corners[other] - corners[one])
 
 
 def _refuse_size(mesh: TriMesh, extent_mm: float, name: str) -> None:

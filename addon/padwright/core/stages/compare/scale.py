@@ -38,9 +38,9 @@ class ScanLength:
 
 @dataclass(frozen=True)
 class PrintLength:
-    """The print's whole extent along an axis of the bed, measured by hand."""
+    """The print's whole extent along an axis of the bed, or between its two farthest points, measured by hand."""
 
-    axis: str  # "x", "y" or "z"
+    axis: str  # "x", "y", "z" or "long"
     measured_mm: float
     plus_minus_mm: float  # limits
 
@@ -53,6 +53,7 @@ def told_sizes(
     on_print: Sequence[PrintLength],
     press: Float | None,
     to_part: Float,
+    longest_mm: Float | None = None,
 ) -> tuple[ScanScale, tuple[Shrinkage, ...]]:
     """Return the scan's scale and the shrinkage along each direction.
 
@@ -68,6 +69,8 @@ def told_sizes(
         The press direction in the bed's axes.
     to_part : (3, 3) float
         Turns the bed's axes into the part frame: its columns are they.
+    longest_mm : (3,) float, optional
+        From one of the part's two farthest points to the other, in the bed's axes.
 
     Notes
     -----
@@ -84,15 +87,19 @@ def told_sizes(
         readings.append(float(np.log(length.measured_mm / length.in_scan_mm)))
         errors.append(error)
     for extent in on_print:
-        axis = AXES.index(extent.axis)
-        ratio = extent.measured_mm / float(asked_mm[axis])
+        way = np.zeros(3) if longest_mm is None else longest_mm
+        if extent.axis in AXES:
+            way = np.where([each == extent.axis for each in AXES], asked_mm, 0.0)
+        whole = float(np.linalg.norm(way))
+        ratio = extent.measured_mm / whole
         if not 0.9 < ratio < 1.1:
             raise InputError(
-                f"The print is said to be {extent.measured_mm:g} mm along {extent.axis} of the bed; asked for were "
-                f"{asked_mm[axis]:.1f} mm.",
-                hint="Measure its whole extent along that axis, as it lay on the bed.",
+                f"The print is said to be {extent.measured_mm:g} mm "
+                f"{f'along {extent.axis} of the bed' if extent.axis in AXES else 'at its longest'}; asked for were "
+                f"{whole:.1f} mm.",
+                hint="Measure its whole extent along that axis, as it lay on the bed, or its longest extent.",
             )
-        rows.append([float(axis == each) for each in range(3)] + [0.0])
+        rows.append([*np.square(way / whole), 0.0])
         readings.append(float(np.log(ratio)))
         errors.append(extent.plus_minus_mm / np.sqrt(3.0) / extent.measured_mm)
     design = np.array([[1.0, 0.0, 0.0, -1.0], [0.0, 1.0, 0.0, -1.0], [0.0, 0.0, 1.0, -1.0], *rows])
