@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from padwright.core.stages.trials.figure import PainMark, place_figure, place_pixels
+from padwright.core.stages.trials.figure import PainMark, place_figure, place_pixels, units_per_mm
 from padwright.core.stages.trials.places import is_cell, place_grid
 from padwright.core.stages.zones.blends import BlendWish
 from padwright.core.stages.zones.zone_sources import Outline, Rest
@@ -93,7 +93,9 @@ def test_the_picture_shows_zones_where_they_lie_by_name_and_pain(pad: ShapedPad)
     area = [zone.area_mm2 for zone in plan.zones]
     np.testing.assert_allclose(share, np.array(area) / sum(area), atol=0.01)
     target = grid.flat((pad.mesh.bounds[1] - np.array([15.0, 12.0, 0.0]))[None])[0]
-    column, row = (2.0 * target).astype(int)
+    units = units_per_mm(grid)
+    assert units > 1.0  # a small part is drawn larger
+    column, row = (2.0 * units * target).astype(int)
     assert plan.zones[picture.zone[row, column]].name == "far corner"
     marks = (PainMark((target[0], target[1]), 3.0, "pain 3 of 10"),)
     text = place_figure(grid, picture, plan, ["#cc8630", "#9ccab2"], title='A <pad> "x"', marks=marks)
@@ -103,6 +105,9 @@ def test_the_picture_shows_zones_where_they_lie_by_name_and_pain(pad: ShapedPad)
         assert wanted in words
     assert root.find("{http://www.w3.org/2000/svg}title").text == 'A <pad> "x"'
     box = [float(each) for each in root.get("viewBox").split()]
-    assert box[2] == grid.columns * grid.step_mm + 24.0  # mm: printed as it is, it is as large as the part
-    assert root.get("width") == f"{box[2]:g}mm" and not re.search(r'(href|src)="(?!data:)', text)
+    assert box[2] == pytest.approx(units * grid.columns * grid.step_mm + 24.0)
+    assert root.get("width") == f"{box[2] / units:g}mm"  # printed as it is, it is as large as the part
+    assert max(grid.columns, grid.rows) * grid.step_mm * units == pytest.approx(200.0) and not re.search(
+        r'(href|src)="(?!data:)', text
+    )
     assert text == place_figure(grid, picture, plan, ["#cc8630", "#9ccab2"], title='A <pad> "x"', marks=marks)

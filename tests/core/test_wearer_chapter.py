@@ -64,7 +64,10 @@ def test_where_it_hurt_is_told_by_its_cell_and_marked_on_the_picture(made: RunRe
     told = re.search(r"pain 3 of 10 at ([A-Z]\d+)", chapter(made))
     assert told and "pain 3 of 10, revision 1, 2025-06-03" in chapter(made)
     x, y = (float(each) for each in re.search(r'<circle cx="([\d.]+)" cy="([\d.]+)"', chapter(made)).groups())
-    step = float(re.search(r"cells of ([\d.]+) mm", svg).group(1))
+    units = float(re.search(r'viewBox="\S+ \S+ ([\d.]+)', svg).group(1)) / float(
+        re.search(r'width="([\d.]+)mm', svg).group(1)
+    )
+    step = units * float(re.search(r"cells of ([\d.]+) mm", svg).group(1))
     assert told.group(1) == f"{chr(ord('A') + int(x // step))}{int(y // step) + 1}"
 
 

@@ -17,9 +17,11 @@ from ...geometry.through import BODY_SIDE, PadShape
 from ..zones.zones import ZonePlan
 from .places import PlaceGrid, zone_names
 
-_PIXELS_PER_MM = 2.0
-_FRAME_MM = 12.0  # around the grid, for letters and numbers
-_LEAST_NAMED_MM = 5.0  # a piece of a zone whose middle is nearer to its border has no room for a name
+_PIXELS = 2.0  # a unit of the drawing
+_LEAST_UNITS = 200.0
+"""A smaller part is drawn so large, and shown as large as it is: letters keep their size beside it."""
+_FRAME = 12.0  # units around the grid, for letters and numbers
+_LEAST_NAMED = 5.0  # units: a piece of a zone whose middle is nearer to its border has no room for a name
 _GROUND, _LINE = (251, 249, 243), (26, 35, 64)
 _PALE = 0.55
 """How far the firmness colors are mixed with white: names and grid are to be read on them; by eye."""
@@ -38,15 +40,20 @@ class PainMark:
 class PlacePicture:
     """The picture's pixels on the grid, before anything is written on them."""
 
-    zone: Int  # (h, w); number in the plan, -1 beside the part; half a millimeter a pixel
+    zone: Int  # (h, w); number in the plan, -1 beside the part
+
+
+def units_per_mm(grid: PlaceGrid) -> float:
+    """Return how many units of the drawing a millimeter of the part has."""
+    return max(1.0, _LEAST_UNITS / (grid.step_mm * max(grid.columns, grid.rows)))
 
 
 def place_pixels(grid: PlaceGrid, pad: PadShape, plan: ZonePlan) -> PlacePicture:
     """Return which zone each pixel of the plan shows."""
-    size = np.round(np.array([grid.columns, grid.rows]) * grid.step_mm * _PIXELS_PER_MM).astype(int)
+    size = np.round(np.array([grid.columns, grid.rows]) * grid.step_mm * _PIXELS * units_per_mm(grid)).astype(int)
     side = np.asarray(pad.side) == BODY_SIDE
     faces = pad.mesh.faces[side[pad.mesh.faces].any(axis=1)]
-    points = np.column_stack([grid.flat(pad.mesh.vertices) * _PIXELS_PER_MM, pad.mesh.vertices @ grid.up])
+    points = np.column_stack([grid.flat(pad.mesh.vertices) * _PIXELS * units_per_mm(grid), pad.mesh.vertices @ grid.up])
     raster = rasterize(points, faces, int(size[0]), int(size[1]))
     zone = np.full(raster.face.shape, -1, dtype=np.int32)
     corner = faces[raster.face[raster.is_hit]]
@@ -68,19 +75,21 @@ def place_figure(
 
     `colors`, "#rrggbb", are those of the plan's zones.
     """
-    width, height = grid.columns * grid.step_mm, grid.rows * grid.step_mm
+    units = units_per_mm(grid)
+    width, height = (count * grid.step_mm * units for count in (grid.columns, grid.rows))
     image = base64.b64encode(png_bytes(_painted(picture.zone, colors))).decode("ascii")
     body = [
         f'<image x="0" y="0" width="{width:g}" height="{height:g}" href="data:image/png;base64,{image}"/>',
         f'<path d="{_lines(grid)}" fill="none" stroke="#1a2340" stroke-opacity=".35" stroke-width=".25"/>',
         *_letters(grid),
         *_names(picture.zone, plan),
-        *(_mark(each) for each in marks),
+        *(_mark(each, units) for each in marks),
     ]
-    box = f"{-_FRAME_MM:g} {-_FRAME_MM:g} {width + 2 * _FRAME_MM:g} {height + 2 * _FRAME_MM:g}"
+    size = width + 2 * _FRAME, height + 2 * _FRAME
+    box = f"{-_FRAME:g} {-_FRAME:g} {size[0]:g} {size[1]:g}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" width="{width + 2 * _FRAME_MM:g}mm" '
-        f'height="{height + 2 * _FRAME_MM:g}mm" role="img" aria-label="{escape(title)}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" width="{size[0] / units:g}mm" '
+        f'height="{size[1] / units:g}mm" role="img" aria-label="{escape(title)}" '
         'font-family="system-ui, sans-serif" fill="#1a2340" text-anchor="middle">\n'
         f"<title>{escape(title)}</title>\n" + "\n".join(body) + "\n</svg>\n"
     )
@@ -99,14 +108,16 @@ def _painted(zone: Int, colors: Sequence[str]) -> NDArray[np.uint8]:
 
 
 def _lines(grid: PlaceGrid) -> str:
-    width, height, step = grid.columns * grid.step_mm, grid.rows * grid.step_mm, grid.step_mm
+    step = grid.step_mm * units_per_mm(grid)
+    width, height = grid.columns * step, grid.rows * step
     across = [f"M0 {step * row:g}H{width:g}" for row in range(grid.rows + 1)]
     return "".join([*across, *(f"M{step * column:g} 0V{height:g}" for column in range(grid.columns + 1))])
 
 
 def _letters(grid: PlaceGrid) -> list[str]:
     """Return letters above and below, numbers at both sides."""
-    width, height, step = grid.columns * grid.step_mm, grid.rows * grid.step_mm, grid.step_mm
+    step = grid.step_mm * units_per_mm(grid)
+    width, height = grid.columns * step, grid.rows * step
     found = []
     for column in range(grid.columns):
         x = (column + 0.5) * step
@@ -128,14 +139,14 @@ def _names(zone: Int, plan: ZonePlan) -> list[str]:
         inside.sort(key=lambda each: -float(each.max()))
         for rank, each in enumerate(inside):
             row, column = np.unravel_index(int(each.argmax()), own.shape)
-            if rank == 0 or each.max() >= _LEAST_NAMED_MM * _PIXELS_PER_MM:
-                x, y = ((int(at) + 0.5) / _PIXELS_PER_MM for at in (column, row))
+            if rank == 0 or each.max() >= _LEAST_NAMED * _PIXELS:
+                x, y = ((int(at) + 0.5) / _PIXELS for at in (column, row))
                 found.append(_text(x, y + 1.8, name, 5.0, halo=True))
     return found
 
 
-def _mark(mark: PainMark) -> str:
-    x, y = mark.at
+def _mark(mark: PainMark, units: float) -> str:
+    x, y = (units * each for each in mark.at)
     look = 'r="5" fill="#fff" fill-opacity=".85" stroke="#a9441c" stroke-width="1.4"'
     ring = f'<circle cx="{x:.1f}" cy="{y:.1f}" {look}/>'
     number = _text(x, y + 2.0, f"{mark.pain:g}", 5.5, color="#a9441c", bold=True)
