@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,9 +114,11 @@ class _BedFrame:
     def seen(self, mesh: TriMesh) -> Raster:
         x = self.across * (mesh.vertices[:, 0] - self.left) * self.scale
         y = (self.upper - mesh.vertices[:, 1]) * self.scale
-        return rasterize(
-            np.column_stack([x, y, self.across * mesh.vertices[:, 2]]), mesh.faces, self.width, self.height
-        )
+        # Of a closed surface what faces away is hidden: half the work.
+        facing = np.flatnonzero(self.across * mesh.face_normals[:, 2] > 0.0)
+        places = np.column_stack([x, y, self.across * mesh.vertices[:, 2]])
+        found = rasterize(places, mesh.faces[facing], self.width, self.height)
+        return replace(found, face=np.where(found.is_hit, facing[found.face], -1))
 
     def light(self, mesh: TriMesh, face: Int) -> Float:
         normal = mesh.face_normals[face] * [self.across, 1.0, self.across]
