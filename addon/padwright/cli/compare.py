@@ -35,8 +35,8 @@ def add_compare_command(commands: Any) -> None:
         "compare",
         "hold the scan of a print against the part, and say what to correct",
         "job.toml --printed scan.ply --unit m --weight-g 181  # how far it is off, and where",
-        "job.toml --printed scan.ply --unit m --extent long=276.1  # one length by hand: and how much it shrank",
-        "job.toml --printed scan.ply --unit m --extent long=276.1 --write job-2.toml  # corrected, to run",
+        "job.toml --printed scan.ply --unit m --extent long=276.1  # shrunk by how much",
+        "job.toml --printed scan.ply --unit m --write job-2.toml  # corrected, to run",
     )
     made.add_argument("job", metavar="JOB", help="the job file of the part that was printed")
     made.add_argument("--printed", metavar="SCAN", required=True, help="scan of the finished part")
