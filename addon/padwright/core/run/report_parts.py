@@ -10,7 +10,6 @@ from ..stages.report.side_by_side import SideBySide
 from .beside import Beside
 from .packing import Packed
 from .parts import MadePart
-from .places import places_picture
 from .print_sheet import part_sheet
 from .report.feel import feel_section
 from .report.fit import fit_section
@@ -60,9 +59,8 @@ def report_files(
         if section is not None:
             sections.append(section)
     head: PageHead = report_head(source)
-    picture = places_picture(part)
-    if picture is not None:
-        found[places_name(part.job.part.number)] = picture.encode()
+    if source.places is not None:
+        found[places_name(part.job.part.number)] = source.places.encode()
     return {**found, report_name(part.job.part.number): report_page(sections, head)}
 
 

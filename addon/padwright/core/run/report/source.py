@@ -17,6 +17,7 @@ from ...stages.report.words_map import WordsMap
 from ...stages.trials.records import TrialBook
 from ..packing import Packed
 from ..parts import MadePart
+from ..places import places_picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +36,11 @@ class ReportSource:
     def is_mirrored(self) -> bool:
         """Whether the part is made for the other side: pictures of it are turned round, those of scans are not."""
         return self.packed.mirror is not None
+
+    @cached_property
+    def places(self) -> str | None:
+        """The picture that a wearer points at, without marks, as SVG; None where no plan shows the part."""
+        return places_picture(self.part)
 
     @cached_property
     def ways(self) -> tuple[tuple[str, Float], ...]:

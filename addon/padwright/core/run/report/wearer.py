@@ -31,10 +31,12 @@ def wearer_section(source: ReportSource) -> Section:
         zones = [zone.name for zone in job.zones]
         body += table(("Zone", *_revisions(book)), _rows(book, zones), "How it feels, answers after a day of wear")
         body += "".join(_remarks(source.part, book, revision) for revision in _heads(book))
-    picture = places_picture(source.part, book.of(job.part.revision))
+    now = book.of(job.part.revision)
+    is_sore = any(trial.pain for trial in now)
+    picture = places_picture(source.part, now) if is_sore else source.places
     if picture is not None:
         words = "The part from its body side, its zones, and cells to name a place by, as C4."
-        if any(trial.pain for trial in book.of(job.part.revision)):
+        if is_sore:
             words += " Rings: where it hurt, and how much of 10."
         body += figure(picture, f"{words} By itself: {places_name(job.part.number)}.", kind="places")
     return Section("wearer", "What the wearer says", body, _STYLE)
