@@ -19,8 +19,10 @@ from padwright.core.stages.folds.level_lines import resampled
 from padwright.core.stages.folds.standing import standing_lean_mm
 from padwright.core.stages.shape.build import FoldedSolid, build_shape, wall_place
 from padwright.core.stages.shape.layer_stack import stack_layers
+from padwright.core.stages.shape.ring_roofs import roofed_between_rings
 from padwright.core.stages.shape.slice_report import SliceLimits, SliceReport
 from padwright.core.stages.shape.slices import check_slices
+from padwright.core.stages.shape.spaces import FINE_MM, spaces_between
 from padwright.core.stages.shape.wall_widths import WidthFinder, least_width
 from padwright.core.stages.shape.walls import strip_mesh, wall_sheet
 
@@ -135,6 +137,40 @@ def test_a_roof_steps_over_the_wall_not_beside_it() -> None:
     # The slanted face from one level to the other sticks out by less than a bead, where it is held.
     farthest = np.maximum(*(lines.query(each[inside])[0] for each in ends))
     assert farthest.max() < 0.5 * layout.width_mm + BEAD
+
+
+@pytest.mark.parametrize("seed", [37, 52])
+def test_the_roof_between_two_rings_ends_where_one_of_them_does(seed: int) -> None:
+    # Before what is solid the inner ring ends earlier: a lower roof beyond its end would hang from the outer one alone.
+    layout = laid(random_pad(seed).pad, TWO_BEADS)
+    spaces = spaces_between(layout.columns, [wall.points for wall in layout.walls], layout.width_mm)
+    low = np.zeros(spaces.label.shape)
+    _, is_between = roofed_between_rings(layout, low, low, spaces.label > 0)
+    depth = layout.columns.sample(layout.border.distance_mm, layout.origin + FINE_MM * np.argwhere(is_between))
+    cells = layout.origin + FINE_MM * np.argwhere(is_between)[depth > 0.0]
+    rings = [wall.points for wall in layout.walls if wall.kind == "ring"]
+    for line in (0.0, 1.0):
+        stands = [
+            resampled(ring, 0.5)
+            for ring in rings
+            if abs(np.median(layout.columns.sample(layout.border.distance_mm, ring)) - 0.45 - line * 5.65) < 1.0
+        ]
+        # Across a corner it is farther than a pitch, by the root of two at most where the corner is square.
+        assert cKDTree(np.concatenate(stands)).query(cells)[0].max() < 1.5 * layout.pitch_mm
+
+
+def test_a_roof_too_wide_along_the_rows_is_level_up_to_the_wall_that_holds_its_edge() -> None:
+    # Between the outer ring, a short wall across at y = -10.4 and the inner ring's end at (-59.4, -6.1) it is 8 mm from
+    # the ring to the next row: an edge half way up would hang over all of it.
+    layout = laid(random_pad(6).pad, TWO_BEADS)
+    roof = wall_place(layout, np.zeros(layout.height_mm.shape)).roof
+    inside, end = (
+        tuple(np.rint((np.array(place) - layout.origin) / roof.step_mm).astype(int))
+        for place in ((-61.5, -8.5), (-59.4, -6.4))
+    )
+    i, j = np.meshgrid(np.arange(-8, 9), np.arange(-1, 2), indexing="ij")
+    assert np.ptp(roof.height_mm[inside[0] + i, inside[1] + j]) < 1e-6
+    assert roof.height_mm[end] < roof.height_mm[inside] + 1e-6  # upon the end of the wall
 
 
 def test_a_roof_that_is_all_but_level_ends_square_to_its_gap_in_a_layer() -> None:

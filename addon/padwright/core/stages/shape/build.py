@@ -26,8 +26,8 @@ _OPENING_MM = (3.5, 3.0)
 
 _SPARES_MM = 1.0  # a wall wider than two beads can spare what the side's cut takes of its outer face: a quarter of one
 _SMOOTH_MM = 0.005
-"""The core's faces are moved by no more than this to save triangles: four times as much would roughen a roof that is all
-but level, and where such a roof lies at the middle of a layer, that layer would have slits as long as its gaps."""
+"""The core's faces are moved by no more than this to save triangles: four times as much would roughen a roof that is
+all but level, and where such a roof lies at the middle of a layer, that layer would have slits along its gaps."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
+from ..folds.curves import WallCurve
 from ..folds.layout import FoldLayout
 from ..folds.level_lines import is_closed, level_lines, resampled
 from .spaces import FINE_MM, resampled_to
@@ -16,8 +19,8 @@ _EVEN_MM = 1.5  # along the middle the level is the least within so much, and th
 _NEAR_MM = 4.0  # so near to a ring its own line counts, not that of the distance field: its bends are rounded
 
 
-def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space: Bool) -> Float:
-    """Return the level of a roof, (nx, ny) mm over the raster of the spaces, with that between rings set.
+def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space: Bool) -> tuple[Float, Bool]:
+    """Return the level of a roof, (nx, ny) mm over the raster of the spaces, with that between rings set, and where.
 
     Parameters
     ----------
@@ -27,6 +30,7 @@ def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space
         Where no wall stands. A place of a wall takes what its nearest space has.
     """
     passed = _passed(layout, level.shape)
+    passed[_beyond_ends(layout, passed)] = np.nan
     gap = np.where(np.isnan(passed), -1.0, np.floor(passed).clip(0))
     near = ndimage.distance_transform_edt(~is_space, return_distances=False, return_indices=True)
     gap = np.where(is_space, gap, gap[tuple(near)])
@@ -38,7 +42,7 @@ def roofed_between_rings(layout: FoldLayout, level: Float, high: Float, is_space
             # Beside the outermost ring the core's face falls with the rim: that is no roof.
             counts = np.where(passed[i, j] >= 0.0, high[i, j], np.inf)
             out[i, j] = np.minimum(_levels(layout, number, cells, counts), high[i, j])
-    return out
+    return out, gap >= 0.0
 
 
 def _passed(layout: FoldLayout, shape: tuple[int, ...]) -> Float:
@@ -50,6 +54,42 @@ def _passed(layout: FoldLayout, shape: tuple[int, ...]) -> Float:
     )
     passed = (distance - 0.5 * layout.width_mm) / layout.pitch_mm
     return np.where((distance > -1.0) & (passed < layout.rings - 1) & (solid < 0.5), passed, np.nan)
+
+
+def _beyond_ends(layout: FoldLayout, passed: Float) -> Bool:
+    """Return the cells between rings, (nx, ny), that have a ring's end beside them on one side, or none at all.
+
+    Before what is solid a ring ends earlier than its neighbor: what is roofed from one to the other ends there too.
+    """
+    columns, first = layout.columns, 0.5 * layout.width_mm
+    rings = [wall for wall in layout.walls if wall.kind == "ring"]
+    stands = [
+        (float(np.median(columns.sample(layout.border.distance_mm, wall.points))) - first) / layout.pitch_mm
+        for wall in rings
+    ]
+    out = np.zeros(passed.shape, dtype=bool)
+    gap = np.where(np.isnan(passed), -1.0, np.floor(passed).clip(0))
+    for number in range(int(gap.max()) + 1):
+        cells = np.argwhere(gap == number)
+        places = columns.origin + FINE_MM * cells
+        for side in (number, number + 1):
+            of_side = [wall for wall, at in zip(rings, stands, strict=True) if abs(at - side) < 0.25]
+            if len(cells) and of_side:
+                out[tuple(cells[_is_past(of_side, places, 2.0 * layout.pitch_mm)].T)] = True
+    return out
+
+
+def _is_past(rings: Sequence[WallCurve], places: Float, most_mm: float) -> Bool:
+    """Return which places, (n, 2), are farther from all rings than a length, or have the end of one nearest to them."""
+    lines = [resampled(ring.points, 0.5) for ring in rings]
+    is_end = np.concatenate([np.zeros(len(line), dtype=bool) for line in lines])
+    start = 0
+    for ring, line in zip(rings, lines, strict=True):
+        if not ring.is_closed:
+            is_end[[start, start + len(line) - 1]] = True
+        start += len(line)
+    far, index = cKDTree(np.concatenate(lines)).query(places)
+    return np.asarray(is_end[index] | (far > most_mm))
 
 
 def _off_line(layout: FoldLayout) -> Float:

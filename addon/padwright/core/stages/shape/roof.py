@@ -16,6 +16,8 @@ from .spaces import FINE_MM, Spaces, resampled_to
 
 _WIDEST = 1.7  # pitches: what is wider from wall to wall in both ways is no gap between two walls
 
+_WIDE = 1.1  # longest bridges along x: over that a roof's edge would hang too far, with a raster's cell or two to spare
+
 _RAGGED = 7  # cells along the rows, two millimeters
 _MOST_EVERY = 3
 """Cells of the spaces' raster to one of the roof's along y: along rows it is smooth. From gap to gap it steps over one
@@ -44,7 +46,8 @@ def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
     """Return the roof over spaces between walls.
 
     Between two rings it is as low as the core's upper face is lowest from one to the other; in every other gap, as it
-    is lowest along x. What is no gap takes what lies nearest, so that the roof steps where a wall stands.
+    is lowest along x, and one level where that is too far for a bridge. What is no gap takes what lies nearest, so that
+    the roof steps where a wall stands.
     """
     columns, label = layout.columns, spaces.label
     fine = (FINE_MM, FINE_MM)
@@ -61,10 +64,25 @@ def level_roof(layout: FoldLayout, spaces: Spaces) -> Roof:
         carried = ndimage.grey_closing(ndimage.grey_opening(carried, (1, _RAGGED)), (1, _RAGGED))
         level = np.where(core, np.minimum(carried, high), carried)
     every = (1, max(1, min(int(0.5 * layout.width_mm / FINE_MM + 0.5), _MOST_EVERY)))
-    level = roofed_between_rings(layout, level, high, label > 0)[:: every[0], :: every[1]]
+    level, is_between = roofed_between_rings(layout, level, high, label > 0)
+    is_wide = is_gap & ~is_between & (length * FINE_MM > _WIDE * layout.wishes.longest_bridge_mm)
+    level = _even_where_wide(level, is_wide, layout.width_mm)[:: every[0], :: every[1]]
     step = (FINE_MM * every[0], FINE_MM * every[1])
     reach = [2 * int(np.ceil((0.5 * layout.width_mm + FINE_MM) / each)) + 1 for each in step]
     return Roof(level, np.asarray(ndimage.minimum_filter(level, size=reach, mode="nearest")), step)
+
+
+def _even_where_wide(level: Float, is_wide: Bool, width_mm: float) -> Float:
+    """Return the level with each wide place, and a wall's width about it, no higher than the lowest there.
+
+    Beyond the end of a row or a ring the next wall along x is too far for the edge of a roof: it lies on that end.
+    """
+    number, count = ndimage.label(is_wide)
+    if not count:
+        return level
+    least = np.concatenate([[np.inf], ndimage.minimum(level, number, np.arange(1, count + 1))])
+    size = 2 * round(width_mm / FINE_MM) + 1
+    return np.asarray(np.minimum(level, ndimage.minimum_filter(least[number], size, mode="nearest")))
 
 
 def _nearest_along(level: Float, is_gap: Bool) -> tuple[Float, Float]:
