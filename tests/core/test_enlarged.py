@@ -16,7 +16,7 @@ from padwright.core.job.read import parse_job
 from padwright.core.run.compare_printed import corrected_text
 from padwright.core.stages.compare.correct import corrections, weighed
 from padwright.core.stages.compare.records import Shrinkage
-from padwright.core.stages.compare.scale import PrintLength, ScanLength, told_sizes
+from padwright.core.stages.compare.scale import PrintLength, ScanLength, longest_way, told_sizes
 from padwright.core.stages.packing.stl import write_stl
 from padwright.core.stages.packing.threemf import PartSheet, to_bed_matrix, write_threemf
 from padwright.core.stages.printing.enlarged import bed_scale
@@ -121,6 +121,30 @@ def test_one_length_on_scan_or_print_tells_shrinkage_from_the_scan_s_scale() -> 
         assert scale.factor == pytest.approx(1.02, abs=0.002)
         assert sizes[0].shrinkage_pct.value == pytest.approx(1.0, abs=0.2)
         assert not sizes[2].is_measured
+
+
+def test_the_longest_extent_is_looked_for_on_the_print_not_on_the_part() -> None:
+    # As asked for the tips along x are farthest apart, 200 mm; on this print the corners are, as y shrank less than x.
+    flat = np.array([[-100.0, 0.0], [100.0, 0.0], [-70.0, -71.0], [70.0, -71.0], [-70.0, 71.0], [70.0, 71.0]])
+    vertices = np.concatenate([np.c_[flat, np.full(6, height)] for height in (0.0, 1.0)])
+    assert abs(longest_way(vertices, np.ones(3))[0]) == pytest.approx(200.0)
+    sizes = np.array([0.985, 1.0, 1.0])
+    way = longest_way(vertices, 0.9 * sizes)
+    np.testing.assert_allclose(np.abs(way), [140.0, 142.0, 1.0])
+    measured = float(np.linalg.norm(way * sizes))
+    _, told = told_sizes(
+        np.log(1.02 * sizes),
+        np.diag([1e-6, 1e-6, 1e-4]),
+        np.ptp(vertices, axis=0),
+        [],
+        [PrintLength("long", measured, 0.1)],
+        None,
+        np.eye(3),
+        way,
+    )
+    # Logarithms of sizes are added where sizes are: wrong by the square of 1.5 %.
+    assert told[0].shrinkage_pct.value == pytest.approx(1.5, abs=0.03)
+    assert told[1].shrinkage_pct.value == pytest.approx(0.0, abs=0.03)
 
 
 def test_without_a_length_nothing_absolute_is_told() -> None:

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial import ConvexHull
-from scipy.spatial.distance import cdist
 
 from ...base.errors import InputError, ScanError, SolveError
 from ...base.estimate import Estimate
@@ -25,7 +23,7 @@ from .fit import SAMPLES, PartOnBed, PrintFit, as_asked, fit_print, scan_sample,
 from .outside import outside_of
 from .poses import FoundPrint, find_print
 from .records import Comparison
-from .scale import PrintLength, ScanLength, told_sizes
+from .scale import PrintLength, ScanLength, longest_way, told_sizes
 from .table import OnTable, without_table
 
 LEAST_TOLD_MM = 0.3
@@ -103,7 +101,7 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
         scan.extents,
         press,
         turn.T,
-        _longest(part),
+        longest_way(part.mesh.vertices, np.exp(seen)),
     )
     yield Progress(0.85, "Measuring distances")
     laid = _laid(part, table, fit, found.taken.factor, scale.factor, seed)
@@ -159,15 +157,6 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
         doubts=tuple(doubts),
         notes=(*notes, *table.notes, *told),
     )
-
-
-def _longest(part: PartOnBed) -> Float:
-    """Return the way from one of the part's two farthest points to the other, (3,), mm."""
-    corners = part.mesh.vertices[ConvexHull(part.mesh.vertices).vertices]
-    corners = corners[:: max(1, len(corners) // 3000)]
-    apart = cdist(corners, corners)
-    one, other = np.unravel_index(int(apart.argmax()), apart.shape)
-    return np.asarray(corners[other] - corners[one])
 
 
 def _refuse_size(mesh: TriMesh, extent_mm: float, name: str) -> None:

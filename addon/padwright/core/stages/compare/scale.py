@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import ConvexHull
+from scipy.spatial.distance import cdist
 
 from ...base.errors import InputError
 from ...base.estimate import Estimate
@@ -23,6 +25,8 @@ NORMAL_90 = 1.645
 _UNKNOWN = 1e6  # variance that stands for what nothing tells
 _APART_ERRORS, _LEAST_APART = 4.0, 0.003
 """A length by hand contradicts the others where it is so many standard errors off, and by so much (own choice)."""
+_BLOCK = 512
+"""Points whose distances to all others are held at once: some 20 MB for the hull of a part."""
 _PICK_MM = 0.3
 """Standard deviation of a length from picking its points on a scan, as for check lengths (common practice)."""
 
@@ -142,6 +146,30 @@ def told_sizes(
             )
         )
     return scale, tuple(told)
+
+
+def longest_way(vertices: Float, sizes: Float) -> Float:
+    """Return the way between the two points of a part that lie farthest apart on its print, (3,), mm as asked for.
+
+    A part that is about as long across its corners as along has its longest extent elsewhere once the axes shrank
+    unlike, so it is looked for on the print.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Of the part on the bed, mm.
+    sizes : (3,) float
+        By how much the print's size along x, y and z of the bed is that asked for; a factor common to all is free.
+    """
+    corners = vertices[ConvexHull(vertices).vertices]
+    printed = corners * sizes
+    best, way = -1.0, np.zeros(3)
+    for start in range(0, len(printed), _BLOCK):
+        apart = cdist(printed[start : start + _BLOCK], printed)
+        one, other = np.unravel_index(int(apart.argmax()), apart.shape)
+        if apart[one, other] > best:
+            best, way = float(apart[one, other]), np.asarray(corners[other] - corners[start + one])
+    return way
 
 
 def _estimate(smaller: float, variance: float) -> Estimate:
