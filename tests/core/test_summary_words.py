@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from padwright.core.job.material_cards import Calibration, load_material, write_
 from padwright.core.job.read import job_from_tables
 from padwright.core.run.pipeline import RunResult, run_job
 from padwright.core.run.print_words import hours_words
-from padwright.core.run.summary import _fit_line
+from padwright.core.run.summary import fit_words
 from padwright.core.stages.material.coupons.one_block import after_one_block
 from padwright.core.stages.material.material_model import UNKNOWNS, model_from_card
 
@@ -70,8 +71,12 @@ def test_a_print_of_less_than_an_hour_is_told_in_minutes():
 
 
 def test_a_gap_of_nothing_is_told_without_a_minus():
-    assert "are 0.00 to 0.57 mm" in _fit_line((-0.004, 0.3, 0.57), 0.3)
-    assert "are -0.09 to 0.46 mm" in _fit_line((-0.09, 0.2, 0.46), 0.2)
+    def told(*gaps_mm: float) -> str:
+        job = SimpleNamespace(pad=SimpleNamespace(fit_gap_mm=0.3))
+        return fit_words(SimpleNamespace(pad=SimpleNamespace(base_gap_mm=gaps_mm), job=job))[0]
+
+    assert "are 0.00 to 0.57 mm" in told(-0.004, 0.3, 0.57)
+    assert "are -0.09 to 0.46 mm" in told(-0.09, 0.2, 0.46)
 
 
 def test_words_that_only_who_wrote_them_knows_do_not_stand_there(pressed):
