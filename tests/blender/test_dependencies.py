@@ -120,7 +120,7 @@ def _other(part, name):
     if prop.type == "STRING":
         return f"{value}7"
     if prop.type == "INT":
-        return value + 1
+        return value + 1 if value else 3  # 0 stands for not given: some keys begin at 2
     return (0.0, 1.0, 0.0) if prop.is_array else value * 1.01 + (0.5 if value else 2.0)
 
 

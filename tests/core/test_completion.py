@@ -49,7 +49,7 @@ def offered(tmp_path: Path, capsys):
     ("words", "offers"),
     [
         (("ru",), {"run"}),
-        (("c",), {"check", "coupons", "calibrate", "completion"}),
+        (("c",), {"check", "coupons", "calibrate", "compare", "completion"}),
         (("--v",), {"--version"}),
         (("run", "--pro"), {"--progress"}),
         (("run", "job.toml", "--no"), {"--no-progress"}),

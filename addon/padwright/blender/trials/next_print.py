@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from .. import scene
-
 
 def can_follow(part: Any, of: str) -> bool:
     """Say if what was found of a print can go into the next: the part is that print, or the next one begun from it."""
@@ -18,6 +16,8 @@ def begin(part: Any, of: str, revision: str) -> None:
 
     Raises InputError when there is no folder of this print's files.
     """
+    from .. import scene
+
     if part.revision != of:
         return
     before = scene.target_folder(part.folder)
