@@ -14,6 +14,7 @@ from padwright.core.base.estimate import Estimate
 from padwright.core.geometry.frames import rotations_from_vectors
 from padwright.core.job.read import parse_job
 from padwright.core.run.compare_printed import corrected_text
+from padwright.core.run.compare_words import shrinkage_words
 from padwright.core.stages.compare.correct import corrections, weighed
 from padwright.core.stages.compare.records import Shrinkage
 from padwright.core.stages.compare.scale import PrintLength, ScanLength, longest_way, told_sizes
@@ -152,6 +153,15 @@ def test_without_a_length_nothing_absolute_is_told() -> None:
     assert scale.standard_error is None
     assert all(each.shrinkage_pct is None for each in sizes)
     assert sizes[0].against_mean_pct.value - sizes[1].against_mean_pct.value == pytest.approx(1.0, abs=0.05)
+
+
+def test_the_bounds_of_a_size_go_with_the_word_before_them() -> None:
+    small = Estimate(1.0, 0.9, 1.1, "measured")
+    large = Estimate(-0.05, -0.2, 0.1, "measured")
+    one = Shrinkage("x", np.eye(3)[0], small, large, 0.1, True)
+    assert shrinkage_words(one) == "1.00 % smaller (0.90 to 1.10)"
+    alone = Shrinkage("x", np.eye(3)[0], None, large, 0.1, True)
+    assert shrinkage_words(alone) == "0.05 % larger than the mean of the directions (-0.10 to 0.20)"
 
 
 def test_contradicting_lengths_are_refused() -> None:

@@ -311,9 +311,23 @@ def test_a_revision_is_written_onto_a_job_that_was_corrected(
     assert main([*call, "--write", str(demo.parent / "job-2.toml")]) == 2
     assert "another folder" in capsys.readouterr().err
     assert main([*call, "--write", str(demo / "job-2.toml")]) == 0
+    said = capsys.readouterr().out
+    assert "Revision 1 -> 2, " in said and "Another job beside" not in said
     both = read_job(demo / "job-2.toml")
     assert both.printer.nozzle_mm == 0.5 and both.zones[2].stiffness_times < 0.8
     assert (both.part.revision, both.part.previous) == ("2", "out")
     (demo / "corrected.toml").write_text(text.replace('name = "rest"', 'name = "other"'), "utf-8")
     assert main([*call, "--write", str(demo / "job-3.toml")]) == 2
     assert "is not of part DEMO-1 with the zones" in capsys.readouterr().err and not (demo / "job-3.toml").exists()
+
+
+def test_a_number_that_another_job_beside_has_is_told(demo: Path) -> None:
+    record(demo / "out", "1", sit_bones=1200.0, tail_relief=200.0, rest=350.0)
+    (demo / "DEMO-1.trials.toml").write_text(NOTES.replace("too firm", "right"), "utf-8")
+    alone = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    text = (demo / "job.toml").read_text("utf-8")
+    other = text.replace('number = "DEMO-1"', 'number = "DEMO-1"\nrevision = "2"', 1)
+    (demo / "another.toml").write_text(other, "utf-8")
+    told = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    assert (alone.next_revision, told.next_revision) == ("2", "3")
+    assert set(told.notes) - set(alone.notes) == {"Another job beside is revision 2 already."}

@@ -79,6 +79,14 @@ def test_contradictions_are_told_with_what_they_count_and_not_averaged() -> None
     assert asked_changes([mixed], now, NO_PAIN, {})[0].times <= 0.87  # one slip does not turn five answers round
 
 
+def test_answers_that_pull_both_ways_are_not_called_near_enough() -> None:
+    notes = book(trial("1", 2, 9.0, rest="too soft"), trial("1", 4, 9.0, rest="too firm"))
+    worn = prints({"rest": 400.0})
+    (change,) = asked_changes(learned(notes, worn, ["rest"]), worn[-1], NO_PAIN, {})
+    assert not change.is_changed and change.ideal.high / change.ideal.low > 2.0
+    assert "nothing says which way to go. It is not sure that this is right" in change.why
+
+
 def test_two_answers_of_one_trial_that_cannot_both_be_are_told() -> None:
     both = prints({"a": 250.0}, {"a": 300.0})
     (found,) = learned(book(trial("2", 1, 8.0, a="too firm better")), both, ["a"])

@@ -96,7 +96,7 @@ def _trial(args: argparse.Namespace) -> list[str]:
 def _revise(args: argparse.Namespace) -> list[str]:
     from ..core.job.read import tell_place
     from ..core.run.history import printed_folder
-    from ..core.run.revise import propose, revised_text
+    from ..core.run.revise import propose, revised_text, taken_words
     from ..core.stages.trials.words import proposal_lines
 
     path = Path(args.job)
@@ -122,13 +122,14 @@ def _revise(args: argparse.Namespace) -> list[str]:
     finally:
         if bar:
             bar.end()
+    if base_job.part.previous is not None and base != path:  # it is the next revision already
+        notes = tuple(each for each in proposal.notes if each != taken_words(base_job.part.revision))
+        proposal = replace(proposal, next_revision=base_job.part.revision, notes=notes)
     lines = proposal_lines(proposal)
     if write is None:
         return [*lines, *([f"To write its job: revise {path} --write FILE"] if proposal.is_change else [])]
     if not proposal.is_change:
         return [*lines, f"Nothing changes, so {write} was not written."]
-    if base_job.part.previous is not None and base != path:  # it is the next revision already
-        proposal = replace(proposal, next_revision=base_job.part.revision)
     text = base.read_bytes().decode("utf-8-sig")
     made = revised_text(text, base_job, proposal, printed, write.parent, base.name)
     write_out(write, made.encode())

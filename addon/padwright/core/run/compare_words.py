@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..base.estimate import Estimate
 from ..base.text import placed
 from ..job.toml_lines import show_path
 from ..job.toml_values import toml_value
@@ -23,14 +24,17 @@ def shrinkage_words(one: Shrinkage) -> str:
     if not one.is_measured:
         return f"not measured: the scan hardly shows it (standard error {one.standard_error_pct:.1f} %)"
     if one.shrinkage_pct is not None:
-        est = one.shrinkage_pct
-        word = "smaller" if est.value >= 0 else "larger"
-        return f"{abs(est.value):.2f} % {word} ({est.low:+.2f} to {est.high:+.2f})"
+        return _size_words(one.shrinkage_pct, "")
     if one.against_mean_pct is None:
         return "not measured"
-    est = one.against_mean_pct
-    word = "smaller" if est.value >= 0 else "larger"
-    return f"{abs(est.value):.2f} % {word} than the mean of the directions ({est.low:+.2f} to {est.high:+.2f})"
+    return _size_words(one.against_mean_pct, " than the mean of the directions")
+
+
+def _size_words(smaller: Estimate, than: str) -> str:
+    """Return a difference in words; bounds have the sign of the word before them, below 0 for its contrary."""
+    if smaller.value >= 0.0:
+        return f"{smaller.value:.2f} % smaller{than} ({smaller.low + 0.0:.2f} to {smaller.high + 0.0:.2f})"
+    return f"{-smaller.value:.2f} % larger{than} ({0.0 - smaller.high:.2f} to {0.0 - smaller.low:.2f})"
 
 
 def distance_words(found: Comparison) -> str:

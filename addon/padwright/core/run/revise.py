@@ -97,16 +97,20 @@ def propose(
     prints = (*earlier_prints(job, folder), now)
     asked = [zone.name for zone in job.zones if zone.name in now.kpa]
     zones = learned(notes.book, prints, asked)
+    known, taken = tuple(each.revision for each in prints), revisions_beside(job, folder)
+    following = next_name(job.part.revision, known)
     pain = pain_of(notes.book, job.part.revision, places)
     proposal = Proposal(
         revision=job.part.revision,
-        next_revision=next_name(
-            job.part.revision, (*(each.revision for each in prints), *revisions_beside(job, folder))
-        ),
+        next_revision=next_name(job.part.revision, (*known, *taken)),
         changes=asked_changes(zones, now, pain, _reaches(job)),
         stop=(*pain.first_words(), *_cautions(job, pain)),
         disagreements=disagreements(zones, prints, is_material_measured=_is_measured(job, folder)),
-        notes=(*_notes(notes.book, job, prints, zones), *_changed_since(job, now)),
+        notes=(
+            *_notes(notes.book, job, prints, zones),
+            *((taken_words(following),) if following in taken else ()),
+            *_changed_since(job, now),
+        ),
         answers_used=total_answers(zones),
         hours_now=hours,
         mass_now_g=mass,
@@ -228,6 +232,11 @@ def _notes(book: TrialBook, job: Job, prints: Sequence[WornPrint], zones: Sequen
     if slips:
         notes.append(f'It slipped: "{slips[-1].slipped}". Hold it first; a part that wanders is felt nowhere twice.')
     return tuple(notes)
+
+
+def taken_words(revision: str) -> str:
+    """Return why the next revision is not called as one would expect."""
+    return f"Another job beside is revision {revision} already."
 
 
 def _changed_since(job: Job, now: WornPrint) -> tuple[str, ...]:

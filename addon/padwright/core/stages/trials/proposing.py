@@ -87,7 +87,10 @@ def _why(zone: Learned, change: ZoneChange, *, is_held: bool) -> str:
         return f"{said}It is right as far as can be felt: your ideal is likely {where}."
     apart = abs(log(change.ideal.value))
     if apart < LEAST_CHANGE:
-        return f"{said}Your ideal is likely {where}: nearer than the {100 * NOTICED_SHARE:.0f} % that can be felt."
+        return (
+            f"{said}Your ideal is likely {where}, so nothing says which way to go. It is not sure that this is right: "
+            "more days of notes make the brackets narrower."
+        )
     return f"{said}Your ideal is likely {where}; that is not sure enough for a change, so it stays."
 
 
