@@ -143,7 +143,7 @@ def test_a_selection_lies_beside_the_whole_part_under_names_of_its_own(selection
     out, chosen = selection
     number = read_job(folder / "job.toml").part.number
     names = {path.name for path in out.glob(f"{number}.selection.*")}
-    ending = {f"{number}.selection.{each}" for each in ("project.3mf", "settings.json", "json")}
+    ending = {f"{number}.selection.{each}" for each in ("project.3mf", "settings.json", "sheet.html", "json")}
     assert names == ending | {f"{number}.selection.{each}.stl" for each in chosen}
     whole = listed_files((out / f"{number}.run.json").read_bytes())
     assert whole is not None and not whole.keys() & names
