@@ -182,6 +182,8 @@ def test_noise_in_the_last_bits_changes_nothing():
         low=-1.0 - 1e-12,
     )
     assert turn_view(parts(mesh, one, up=UP)) == turn_view(parts(mesh, other, up=UP * (1.0 + 1e-15)))
+    tilted = [turn_view(parts(mesh, one, up=UP + sign * np.array([1e-13, 1e-13, 0.0]))) for sign in (1.0, -1.0)]
+    assert tilted[0] == tilted[1]  # a zero has no sign
 
 
 def test_what_a_person_wrote_stays_words():

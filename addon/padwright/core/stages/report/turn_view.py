@@ -220,7 +220,7 @@ def _check(parts: ViewParts) -> None:
 def _stops(field: TurnField) -> list[float]:
     """Return the value of each color."""
     stops = field.stops or np.linspace(field.low, field.high, len(field.colors))
-    return [round(float(each), _DECIMALS) for each in stops]
+    return [round(float(each), _DECIMALS) + 0.0 for each in stops]
 
 
 def _axes(parts: ViewParts) -> Float:
@@ -238,12 +238,12 @@ def _axes(parts: ViewParts) -> Float:
     along, _ = long_side(parts.mesh.triangles, up)
     along = along - (along @ up) * up
     along /= np.linalg.norm(along)
-    return np.round(np.stack([along, np.cross(up, along), up]), _AXIS_DECIMALS)
+    return np.round(np.stack([along, np.cross(up, along), up]), _AXIS_DECIMALS) + 0.0  # no -0
 
 
 def _seen(places: Float, axes: Float) -> Float:
     """Return places along the view's axes, as fine as they need be: the last bits hang on the number of threads."""
-    return np.round(np.asarray(places, dtype=np.float64) @ axes.T, _DECIMALS)
+    return np.round(np.asarray(places, dtype=np.float64) @ axes.T, _DECIMALS) + 0.0
 
 
 def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> str:
@@ -319,7 +319,7 @@ def _ticks(field: TurnField) -> list[tuple[float, str]]:
 
 
 def _rounded(values: Float) -> list[float]:
-    return [round(float(each), _DECIMALS) for each in values]
+    return [round(float(each), _DECIMALS) + 0.0 for each in values]
 
 
 def _text(data: bytes) -> str:
