@@ -50,7 +50,7 @@ class PADWRIGHT_OT_compare_prints(OnNotes, bpy.types.Operator):
         kept.changed.clear()
         for kind, title in _KINDS:
             for each in getattr(found, kind):
-                if each.is_changed:
+                if each.before != each.now:
                     row = kept.changed.add()
                     what = key_words(each.what) if kind == "keys" else each.what
                     row.kind, row.name = title, f"{each.where}: {what}" if each.where else what
