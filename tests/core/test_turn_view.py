@@ -236,7 +236,7 @@ def test_each_field_has_a_key_with_its_unit_and_round_numbers():
         ({"values": np.zeros(3)}, "3 values"),
         ({"colors": ["#ffffff"]}, "in 1 colors"),
         ({"low": 100.0}, "from 100 to 100"),
-        ({"names": ["one"]}, "2 colors for 1 names"),
+        ({"names": ["one"]}, "2 colors for 1 name"),
     ],
 )
 def test_what_cannot_be_shown_is_refused(change, words):

@@ -20,6 +20,7 @@ from ...base.errors import InputError
 from ...base.mesh import Float, TriMesh
 from ...base.ramps import hex_color
 from ...base.scales import in_words, round_step, round_ticks
+from ...base.text import counted
 from ...geometry.simpler import simpler
 from ..packing.long_side import long_side
 from .field_picture import PLAIN, swatches
@@ -207,9 +208,11 @@ def _check(parts: ViewParts) -> None:
         raise InputError("There is nothing to color the part by.")
     for field in parts.fields:
         if len(field.values) != len(field.places) or len(field.places) == 0:
-            raise InputError(f"{field.title} has {len(field.values)} values for {len(field.places)} places.")
+            told = f"{counted(len(field.values), 'value')} for {counted(len(field.places), 'place')}"
+            raise InputError(f"{field.title} has {told}.")
         if field.names and len(field.names) != len(field.colors):
-            raise InputError(f"{field.title} has {len(field.colors)} colors for {len(field.names)} names.")
+            told = f"{counted(len(field.colors), 'color')} for {counted(len(field.names), 'name')}"
+            raise InputError(f"{field.title} has {told}.")
         stops = _stops(field)
         if not field.names and (len(stops) < 2 or len(stops) != len(field.colors) or not (np.diff(stops) > 0.0).all()):
             raise InputError(
