@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import re
 import shutil
 import tomllib
 from pathlib import Path
@@ -290,6 +291,14 @@ def test_softer_beside_is_held_where_it_hurts(demo: Path, monkeypatch: pytest.Mo
         proposal = drain(propose(read_job(demo / "job.toml"), demo, TODAY))
         assert proposal.is_change == changes
         assert any("Caution" in line for line in proposal.stop) == bool(pain)
+
+
+def test_a_cell_beside_the_part_is_refused_with_the_last_there_is(demo: Path) -> None:
+    notes = NOTES.replace("hours_worn = 8\n", 'hours_worn = 8\npain = 2\npain_at = "Z99"\n')
+    (demo / "DEMO-1.trials.toml").write_text(notes, "utf-8")
+    with pytest.raises(InputError, match='line 1: nothing of the part lies at pain_at = "Z99"') as raised:
+        drain(propose(read_job(demo / "job.toml"), demo, TODAY))
+    assert re.search(r"run from A1 to [A-N]\d+;", raised.value.hint)
 
 
 def test_a_revision_is_written_onto_a_job_that_was_corrected(

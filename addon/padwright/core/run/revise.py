@@ -40,9 +40,9 @@ from ..stages.trials.words import headline
 from .history import earlier_prints, from_folder, printed_folder, revisions_beside, run_record, worn_print
 from .laid_out import laid_out
 from .memory import StageMemory
-from .places import pain_zones
+from .places import pain_zones, part_grid
 from .stages import STAGES
-from .trial_notes import noted
+from .trial_notes import TrialNotes, noted, places_name
 
 _LEAST_TIMES, _MOST_TIMES = 0.1, 10.0
 """As `zones.stiffness_times` takes."""
@@ -88,7 +88,7 @@ def propose(
     record = run_record(printed or printed_folder(job, folder), job.part.number)
     if record is not None and str(record["part"].get("revision")) != job.part.revision:
         record = None
-    places = yield from nested(_pain_places(notes.book, job, folder, memory), 0.0, 0.2)
+    places = yield from nested(_pain_places(notes, job, folder, memory), 0.0, 0.2)
     if record is not None:
         now, hours, mass = worn_print(record, "the folder of this revision"), *_costs(record)
     else:
@@ -170,14 +170,26 @@ def _made(job: Job, folder: Path, memory: StageMemory) -> Steps[_Made]:
     )
 
 
-def _pain_places(book: TrialBook, job: Job, folder: Path, memory: StageMemory) -> Steps[dict[int, str | None]]:
-    """Return the zone of each trial's pain, by its number; None where it lies on no part of the pad."""
+def _pain_places(notes: TrialNotes, job: Job, folder: Path, memory: StageMemory) -> Steps[dict[int, str | None]]:
+    """Return the zone of each trial's pain, by its number; None where it lies on no part of the pad.
+
+    Raises InputError when a trial of the job's revision names a cell without a part of the pad in it.
+    """
+    book = notes.book
     names = {zone.name for zone in job.zones}
     said = {number: each for number, each in enumerate(book.trials) if each.pain_at or each.pain_point is not None}
     if all(each.pain_at in names for each in said.values()):
         return {number: each.pain_at for number, each in said.items()}
     part = yield from memory.reach(job, folder, "zones")
-    return pain_zones(part, said)
+    found, grid = pain_zones(part, said), part_grid(part)
+    for number, each in said.items():
+        if grid is not None and found[number] is None and each.pain_at and each.revision == job.part.revision:
+            raise InputError(
+                f"{notes.path.name}, the trial at line {book.lines[number]}: nothing of the part lies at pain_at = "
+                f'"{each.pain_at}".',
+                hint=f"The cells of {places_name(job.part.number)} run from A1 to {grid.last_cell}; name one on it.",
+            )
+    return found
 
 
 def _costs(record: Mapping[str, Any]) -> tuple[Estimate | None, Estimate | None]:

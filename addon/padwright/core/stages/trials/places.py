@@ -41,6 +41,11 @@ class PlaceGrid:
     def __post_init__(self) -> None:
         hold(self, axes=self.axes, up=self.up, low=self.low, at=self.at, zone=self.zone)
 
+    @property
+    def last_cell(self) -> str:
+        """The cell at the lower right."""
+        return f"{chr(ord('A') + self.columns - 1)}{self.rows}"
+
     def flat(self, places: Float) -> Float:
         """Return places of the part frame, (n, 3) mm, from the grid's corner, (n, 2) mm."""
         return np.asarray(places @ self.axes.T - self.low)
