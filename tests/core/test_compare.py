@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from padwright.core.base.errors import InputError, ScanError, SolveError
+from padwright.core.base.errors import ScanError, SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
@@ -118,11 +118,13 @@ def test_corrections_follow_from_what_is_clear_alone() -> None:
 
 
 def test_without_a_length_shrinkage_is_not_told_but_differences_are() -> None:
-    scan = scan_of(shrinkage_pct=(2.5, 0.5, 0.5), scan_factor=1.02, seed=4)
+    scan = scan_of(shrinkage_pct=(2.5, 0.5, 0.5), scan_factor=1.07, seed=4)
     found = compared(scan, uneven_pad())
     assert found.scale.standard_error is None
     assert all(each.shrinkage_pct is None for each in found.shrinkage)
-    assert any("cannot be told from shrinkage" in each for each in found.doubts)
+    assert "cannot be told from shrinkage" in found.doubts[0]
+    # As a print 7 % smaller would: its shape is right, so only a length by hand tells which it is.
+    assert "8 % too small: was this size of it printed?" in found.doubts[0]
     assert not found.corrections
     x, y = (each.against_mean_pct for each in found.shrinkage[:2])
     assert x is not None
@@ -130,6 +132,7 @@ def test_without_a_length_shrinkage_is_not_told_but_differences_are() -> None:
     assert x.value - y.value == pytest.approx(2.0, abs=0.6)
 
 
+@pytest.mark.slow
 def test_a_length_on_the_scan_does_as_well_as_one_on_the_print() -> None:
     scan = scan_of(shrinkage_pct=SHRINKAGE, scan_factor=1.03, with_table=True, with_clutter=True, seed=3)
     found = compared(scan, uneven_pad(), lengths=[ScanLength(150.0, 150.0 / 1.03, 0.2)])
@@ -139,13 +142,7 @@ def test_a_length_on_the_scan_does_as_well_as_one_on_the_print() -> None:
     assert first.low - 0.3 < SHRINKAGE[0] < first.high + 0.3
 
 
-def test_lengths_that_contradict_each_other_are_refused() -> None:
-    scan = scan_of(seed=5)
-    lengths = [ScanLength(150.0, 150.0, 0.2), ScanLength(153.0, 150.0, 0.2)]
-    with pytest.raises(InputError, match="contradict"):
-        compared(scan, uneven_pad(), lengths=lengths)
-
-
+@pytest.mark.slow
 def test_a_curled_print_is_bent_and_not_smaller() -> None:
     scan = scan_of(curvature=(6e-4, 0.0, 0.0), seed=6)
     found = compared(scan, uneven_pad(), extents=[extent(0, 0.0)])
@@ -202,13 +199,16 @@ def test_a_wrong_unit_is_refused() -> None:
 
 def test_an_even_part_leaves_its_ends_and_sides_in_doubt() -> None:
     box = box_pad().mesh
-    found = compared(printed_scan(box, noise_mm=0.15, with_table=True, seed=9), box)
-    assert any("ways about as well" in each and "180 degrees" in each for each in found.doubts)
-    assert any("mirror image" in each for each in found.doubts)
+    scan = printed_scan(box, noise_mm=0.15, with_table=True, seed=9)
+    found = drain(compare(asked(box), PrintScan("scan.ply", scan.mesh), pose=2))
+    ways, mirrored = found.doubts[1:]
+    assert "pose 2 was taken, the others are 1: turned 180 degrees about its" in ways
+    assert "mirror image about as well" in mirrored
     # A flat pad seen from above does not show how thick it is.
     assert not found.shrinkage[2].is_measured
 
 
+@pytest.mark.slow
 def test_a_scan_in_several_pieces_from_all_sides_shows_nearly_all() -> None:
     found = compared(scan_of(hidden_mm=None, seed=10), uneven_pad(), extents=[extent(1, 0.0)])
     assert found.seen_share > 0.9

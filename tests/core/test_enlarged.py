@@ -87,6 +87,29 @@ def test_axes_that_cannot_be_told_apart_get_one_value() -> None:
     assert found.value == [pytest.approx(1.0), pytest.approx(1.0), 0.0]
 
 
+def test_axes_whose_errors_are_shared_are_told_apart_all_the_same() -> None:
+    apart = [shrinkage("x", 1.0, 0.15), shrinkage("y", 0.8, 0.15), shrinkage("z", 0.0, 0.1)]
+    # Most of both errors is that of the one length by hand: their difference is good to 0.063, a third of 0.2.
+    covariance = np.diag([0.002, 0.002, 0.01]) + 0.15**2 - 0.002
+    assert corrections(apart, None, None, 100.0)[0][0].value == [0.9, 0.9, 0.0]
+    assert corrections(apart, None, None, 100.0, covariance)[0][0].value == [1.0, 0.8, 0.0]
+
+
+def test_a_print_that_is_much_smaller_is_told_to_look_at() -> None:
+    small = [shrinkage(name, 7.0, 0.1) for name in "xyz"]
+    _, notes = corrections(small, None, None, 100.0)
+    assert len(notes) == 3
+    assert "Along x the print is off by 7.0 %" in notes[0]
+    assert "the size in the print program" in notes[0]
+
+
+def test_two_readings_of_one_value_are_weighed_by_their_errors() -> None:
+    alike = [shrinkage("x", 1.1, 0.1), shrinkage("y", 0.8, 0.2), shrinkage("z", 0.0, 0.1)]
+    covariance = np.diag([0.1**2, 0.2**2, 0.1**2])
+    # Aitken: (1.1 / 0.01 + 0.8 / 0.04) / (1 / 0.01 + 1 / 0.04)
+    assert corrections(alike, None, None, 100.0, covariance)[0][0].value == [1.04, 1.04, 0.0]
+
+
 def test_a_weight_within_the_bounds_says_nothing_and_one_far_beyond_is_no_flow() -> None:
     predicted = Estimate(176.0, 168.0, 185.0, "model")
     assert weighed(167.5, 1.0, predicted).is_explained
@@ -118,7 +141,10 @@ def test_one_length_on_scan_or_print_tells_shrinkage_from_the_scan_s_scale() -> 
         # Along the diagonal of the plane: 200 by 100 mm, the first of which came out 1 % smaller.
         ([], [PrintLength("long", float(np.hypot(198.0, 100.0)), 0.1)]),
     ):
-        scale, sizes = told(*lengths)
+        scale, sizes, covariance = told(*lengths)
+        # What a length is wrong by, both axes share: their difference is the fit's alone.
+        apart = covariance[0, 0] + covariance[1, 1] - 2.0 * covariance[0, 1]
+        assert apart == pytest.approx(2.0 * 0.1**2, rel=0.01)
         assert scale.factor == pytest.approx(1.02, abs=0.002)
         assert sizes[0].shrinkage_pct.value == pytest.approx(1.0, abs=0.2)
         assert not sizes[2].is_measured
@@ -133,7 +159,7 @@ def test_the_longest_extent_is_looked_for_on_the_print_not_on_the_part() -> None
     way = longest_way(vertices, 0.9 * sizes)
     np.testing.assert_allclose(np.abs(way), [140.0, 142.0, 1.0])
     measured = float(np.linalg.norm(way * sizes))
-    _, told = told_sizes(
+    _, told, _ = told_sizes(
         np.log(1.02 * sizes),
         np.diag([1e-6, 1e-6, 1e-4]),
         np.ptp(vertices, axis=0),
@@ -149,7 +175,7 @@ def test_the_longest_extent_is_looked_for_on_the_print_not_on_the_part() -> None
 
 
 def test_without_a_length_nothing_absolute_is_told() -> None:
-    scale, sizes = told([], [])
+    scale, sizes, _ = told([], [])
     assert scale.standard_error is None
     assert all(each.shrinkage_pct is None for each in sizes)
     assert sizes[0].against_mean_pct.value - sizes[1].against_mean_pct.value == pytest.approx(1.0, abs=0.05)

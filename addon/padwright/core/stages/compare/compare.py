@@ -33,6 +33,10 @@ _AXES_APART = 0.05
 """Sizes along two axes that differ by more than this share are no print of the part (common practice, no source)."""
 
 
+_SCALE_OFF = 0.05
+"""A scan whose scale is off by more may be right, of another size of the part (common practice, no source)."""
+
+
 @dataclass(frozen=True, eq=False)
 class AskedPart:
     """The part as it was asked for, and how it was printed."""
@@ -93,7 +97,7 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     press = None if asked.press_direction is None else turn @ asked.press_direction
     errors = fit.covariance[:3, :3] + sliding_errors(fit, part)
     seen = -np.log(found.taken.factor * (1.0 + fit.values[:3]))
-    scale, shrinkage = told_sizes(
+    scale, shrinkage, covariance = told_sizes(
         seen,
         errors / np.outer(1.0 + fit.values[:3], 1.0 + fit.values[:3]),
         2.0 * part.half,
@@ -119,18 +123,10 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     weighing = None
     if scan.weight_g is not None and asked.mass_g is not None:
         weighing = weighed(scan.weight_g, scan.weight_plus_minus_g, asked.mass_g)
-    changes, told = corrections(shrinkage, weighing, asked.shrinkage_pct, asked.flow_pct)
+    changes, told = corrections(shrinkage, weighing, asked.shrinkage_pct, asked.flow_pct, covariance)
     doubts = list(found.doubts)
     if not scale.is_known:
-        doubts.insert(
-            0,
-            to_look_at(
-                "The scan's own scale cannot be told from shrinkage: a scan alone may be off by several percent. "
-                "Measure one length: its longest extent (--extent long=276.1), or one on what the scan "
-                "shows (--scan-length). Until then only differences between directions are told, and the scan was "
-                "sized so that they are 0 in the mean."
-            ),
-        )
+        doubts.insert(0, _scale_doubt(scale.factor))
     back = inverse_rigid(upright)
     limit = round_up(max(0.5, percentiles(judged)["95 of size"]))
     return Comparison(
@@ -157,6 +153,19 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
         doubts=tuple(doubts),
         notes=(*notes, *table.notes, *told),
     )
+
+
+def _scale_doubt(factor: float) -> str:
+    """Return what is said where no length was measured; `factor`: by what the scan was multiplied to fit."""
+    words = (
+        "The scan's own scale cannot be told from shrinkage: a scan alone may be off by several percent. Measure one "
+        "length: its longest extent (--extent long=276.1), or one on what the scan shows (--scan-length). Until then "
+        "only differences between directions are told, and the scan was sized so that they are 0 in the mean."
+    )
+    if abs(factor - 1.0) > _SCALE_OFF:
+        size = "small" if factor > 1.0 else "large"
+        words += f" As it came it is {100.0 * abs(1.0 / factor - 1.0):.0f} % too {size}: was this size of it printed?"
+    return to_look_at(words)
 
 
 def _refuse_size(mesh: TriMesh, extent_mm: float, name: str) -> None:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ...base.estimate import Estimate
+from ...base.mesh import Float
 from ...base.text import figure
 from .records import Correction, Shrinkage, Weighing
 
@@ -49,11 +52,15 @@ def corrections(
     weighing: Weighing | None,
     old_shrinkage_pct: tuple[float, ...] | None,
     old_flow_pct: float,
+    covariance_pct2: Float | None = None,
 ) -> tuple[tuple[Correction, ...], tuple[str, ...]]:
-    """Return which keys to change, and notes; nothing is corrected that was not measured clearly."""
+    """Return which keys to change, and notes; nothing is corrected that was not measured clearly.
+
+    `covariance_pct2`: (3, 3), of the shrinkage along x, y and z; None: their errors share nothing.
+    """
     found: list[Correction] = []
     notes: list[str] = []
-    size, told = _sizes(shrinkage, old_shrinkage_pct)
+    size, told = _sizes(shrinkage, old_shrinkage_pct, covariance_pct2)
     notes += told
     if size is not None:
         found.append(size)
@@ -79,7 +86,9 @@ def corrections(
     return tuple(found), tuple(notes)
 
 
-def _sizes(shrinkage: Sequence[Shrinkage], old: tuple[float, ...] | None) -> tuple[Correction | None, list[str]]:
+def _sizes(
+    shrinkage: Sequence[Shrinkage], old: tuple[float, ...] | None, covariance: Float | None
+) -> tuple[Correction | None, list[str]]:
     before = (0.0, 0.0, 0.0) if old is None else old
     axes = {each.name: each for each in shrinkage if each.name in ("x", "y", "z")}
     usable = {
@@ -90,12 +99,12 @@ def _sizes(shrinkage: Sequence[Shrinkage], old: tuple[float, ...] | None) -> tup
     notes: list[str] = []
     measured = {name: (each.value, _error(each)) for name, each in usable.items()}
     if {"x", "y"} <= set(measured):
-        (x, _), (y, _) = measured["x"], measured["y"]
-        apart = float((axes["x"].standard_error_pct ** 2 + axes["y"].standard_error_pct ** 2) ** 0.5)
-        if abs(x - y) <= CLEAR_ERRORS * apart:  # they cannot be told apart: both get what they have in common
-            weight = [1.0 / max(axes[each].standard_error_pct, 1e-6) ** 2 for each in "xy"]
-            both = (weight[0] * x + weight[1] * y) / sum(weight)
-            measured |= {each: (both, min(measured["x"][1], measured["y"][1])) for each in "xy"}
+        one, other = measured["x"], measured["y"]
+        of_both = np.diag(np.square([one[1], other[1]])) if covariance is None else covariance[:2, :2]
+        # The scan's scale is wrong along both alike, so they may be told apart better than either is known.
+        apart = float(np.sqrt(of_both[0, 0] + of_both[1, 1] - 2.0 * of_both[0, 1]))
+        if abs(one[0] - other[0]) <= CLEAR_ERRORS * apart:  # both get what they have in common
+            measured |= dict.fromkeys("xy", _common(np.array([one[0], other[0]]), of_both))
     new, why = list(before), []
     for number, name in enumerate("xyz"):
         if name not in measured:
@@ -117,6 +126,14 @@ def _sizes(shrinkage: Sequence[Shrinkage], old: tuple[float, ...] | None) -> tup
         return None, notes
     words = "; ".join(why) + ". In brackets: the standard error."
     return Correction(("printer", "shrinkage_pct"), new, None if old is None else list(old), words), notes
+
+
+def _common(values: Float, covariance: Float) -> tuple[float, float]:
+    """Return the mean of two readings of one value, weighed by their covariance (Aitken 1935), and its error."""
+    apart = covariance[0, 0] + covariance[1, 1] - 2.0 * covariance[0, 1]
+    first = float(np.clip((covariance[1, 1] - covariance[0, 1]) / max(apart, 1e-12), 0.0, 1.0))
+    weight = np.array([first, 1.0 - first])
+    return float(weight @ values), float(np.sqrt(weight @ covariance @ weight))
 
 
 def _error(found: Estimate) -> float:

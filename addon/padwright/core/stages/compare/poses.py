@@ -48,7 +48,6 @@ class PrintPose:
     values: Float  # (n,); what each point, of the scan and of the part, adds to the score
     is_counted: Float  # (n,); 0 where the other was not seen
     score: float
-    words: str = ""  # how it lies beside the best, for the person
     is_rival: bool = False  # the scan cannot tell it from the best
 
 
@@ -67,6 +66,34 @@ def find_print(part: PartOnBed, scan: TriMesh, *, seed: int = 0, pose: int | Non
 
     Raises SolveError when it fits no way, or only mirrored; InputError when there is no pose of that number.
     """
+    sample, asked, every = yield from try_poses(part, scan, seed)
+    if not every:
+        raise _no_fit("no pose fits at all")
+    yield Progress(0.95, "Holding poses against each other")
+    blocks = _blocks(part, sample, asked)
+    best = every[0]
+    own_best = next((each for each in every if not each.is_mirrored), best)
+    if best.is_mirrored and _beside(best, own_best, blocks, part).is_rival:
+        best = own_best  # fits as well: of two that cannot be told apart the one that is not mirrored
+    judged = [best, *(_beside(best, each, blocks, part) for each in every if each is not best)]
+    _refuse_misfit(best, part)
+    if best.is_mirrored:
+        raise SolveError(
+            "The scan shows the mirror image of the part.",
+            hint="Was the part for the other side printed (part.mirror), or does the scan program mirror? Compare with "
+            "the folder of the part that was printed, or save the scan again without mirroring.",
+        )
+    fitting = [each for each in judged if each is best or each.is_rival]
+    own = [each for each in fitting if not each.is_mirrored]
+    number = 1 if pose is None else pose
+    if not 1 <= number <= len(own):
+        there = "only pose 1" if len(own) == 1 else f"poses 1 to {len(own)}"
+        raise InputError(f"Pose {number} was asked for, but {there} fit this scan.", hint="Leave --pose out.")
+    return FoundPrint(own[number - 1], number, tuple(own), _doubts(part, own, fitting, number))
+
+
+def try_poses(part: PartOnBed, scan: TriMesh, seed: int) -> Steps[tuple[ScanSample, ScanSample, list[PrintPose]]]:
+    """Return samples of the scan and of the part, and all poses tried, the best first, mirrored ones among them."""
     rng = np.random.default_rng(seed)
     sample = scan_sample(scan, SAMPLES, rng)
     asked = scan_sample(part.mesh, SAMPLES // 2, rng)
@@ -81,32 +108,13 @@ def find_print(part: PartOnBed, scan: TriMesh, *, seed: int = 0, pose: int | Non
         mirror_trial.turn(first.fit.matrix @ _MIRROR, first.factor, 1.0)
     else:
         yield from nested(mirror_trial.search(), 0.5, 0.95)
-    if not trial.found and not mirror_trial.found:
-        raise _no_fit("no pose fits at all")
-    yield Progress(0.95, "Holding poses against each other")
-    blocks = _blocks(part, sample, asked)
-    every = sorted((*trial.found, *mirror_trial.found), key=lambda each: -each.score)
-    best = every[0]
-    judged = [best, *(_beside(best, each, blocks, part) for each in every[1:])]
-    _refuse_misfit(best, part)
-    if best.is_mirrored and not any(each.is_rival and not each.is_mirrored for each in judged):
-        raise SolveError(
-            "The scan shows the mirror image of the part.",
-            hint="Was the part for the other side printed (part.mirror), or does the scan program mirror? Compare with "
-            "the folder of the part that was printed, or save the scan again without mirroring.",
-        )
-    fitting = [each for each in judged if each is best or each.is_rival]
-    own = [each for each in fitting if not each.is_mirrored]
-    number = 1 if pose is None else pose
-    if not 1 <= number <= len(own):
-        there = "only pose 1" if len(own) == 1 else f"poses 1 to {len(own)}"
-        raise InputError(f"Pose {number} was asked for, but {there} fit this scan.", hint="Leave --pose out.")
-    return FoundPrint(own[number - 1], number, tuple(own), _doubts(own, fitting, number))
+    return sample, asked, sorted((*trial.found, *mirror_trial.found), key=lambda each: -each.score)
 
 
-def _doubts(own: list[PrintPose], fitting: list[PrintPose], number: int) -> tuple[str, ...]:
+def _doubts(part: PartOnBed, own: list[PrintPose], fitting: list[PrintPose], number: int) -> tuple[str, ...]:
     told = []
-    others = [f"{at}: {each.words}" for at, each in enumerate(own, 1) if at != number]
+    taken = own[number - 1]
+    others = [f"{at}: {_turn_words(part, taken, each)}" for at, each in enumerate(own, 1) if at != number]
     if others:
         told.append(
             f"The scan fits the part {len(own)} ways about as well; pose {number} was taken, the others are "
@@ -251,14 +259,16 @@ def _beside(best: PrintPose, other: PrintPose, blocks: Int, part: PartOnBed) -> 
     per_block = np.bincount(blocks, less)
     behind, error = float(per_block.sum()), float(np.sqrt(np.square(per_block).sum()))
     is_rival = behind <= SURE * error and other.score >= ALIKE_SHARE * best.score
-    turn = other.fit.matrix[:3, :3] @ best.fit.matrix[:3, :3].T
-    words = "mirrored"
     if other.is_mirrored == best.is_mirrored:
-        apart = _apart(part, best.fit, other.fit)
-        words = turn_words(best.fit.matrix, other.fit.matrix, _axes(part), apart)
-        if rotation_angle_deg(turn) < SMALL_TURN_DEG and apart < 0.05 * part.size_mm:
+        turn = other.fit.matrix[:3, :3] @ best.fit.matrix[:3, :3].T
+        if rotation_angle_deg(turn) < SMALL_TURN_DEG and _apart(part, best.fit, other.fit) < 0.05 * part.size_mm:
             is_rival = False  # the same pose, not quite settled
-    return replace(other, words=words, is_rival=is_rival)
+    return replace(other, is_rival=is_rival)
+
+
+def _turn_words(part: PartOnBed, taken: PrintPose, other: PrintPose) -> str:
+    """Return how a pose lies beside the one taken: "turned 180 degrees about its height"."""
+    return turn_words(taken.fit.matrix, other.fit.matrix, _axes(part), _apart(part, taken.fit, other.fit))
 
 
 def _axes(part: PartOnBed) -> Float:

@@ -58,8 +58,8 @@ def told_sizes(
     press: Float | None,
     to_part: Float,
     longest_mm: Float | None = None,
-) -> tuple[ScanScale, tuple[Shrinkage, ...]]:
-    """Return the scan's scale and the shrinkage along each direction.
+) -> tuple[ScanScale, tuple[Shrinkage, ...], Float]:
+    """Return the scan's scale, the shrinkage along each direction, and its covariance along x, y, z, (3, 3), percent^2.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def told_sizes(
                 is_measured=100.0 * error < MEASURED_PCT,
             )
         )
-    return scale, tuple(told)
+    return scale, tuple(told), 1e4 * spread[:3, :3]
 
 
 def longest_way(vertices: Float, sizes: Float) -> Float:
