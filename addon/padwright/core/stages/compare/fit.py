@@ -105,7 +105,7 @@ class PartOnBed:
         self.size_mm = float(np.sqrt(np.square(mesh.vertices - self.middle).sum(axis=1).mean()))
         self.surface = NearestSurface(mesh)
         self.rough = RoughSurface(mesh)
-        self.is_edge = sharp_faces(mesh)  # (m,)
+        self.is_edge_face = sharp_faces(mesh)  # (m,)
 
     def likely(self, with_shape: int) -> Float:
         """Return the standard deviations known before of the sizes and curvatures, (6,), or of a common size, (1,)."""
@@ -189,7 +189,7 @@ def gaps_of(
     found = (part.rough if is_rough else part.surface).find(place + part.middle)
     normal = part.mesh.face_normals[found.face]
     gap = np.einsum("nk,nk->n", place + part.middle - found.point, normal)
-    is_alike = (np.einsum("nk,nk->n", at.normals, normal) > ALIKE) & ~part.is_edge[found.face]
+    is_alike = (np.einsum("nk,nk->n", at.normals, normal) > ALIKE) & ~part.is_edge_face[found.face]
     # Beside an edge of the part the plane says less than the distance: such a point is as far off as it is.
     far = np.maximum(found.distance, 1e-9)
     gap = np.where(np.abs(gap) < 0.5 * far, np.copysign(far, gap), gap)
