@@ -142,9 +142,8 @@ def test_top_and_side_may_share_a_name_as_a_sheet_has_one_of_them():
         parse_words(b"[layers_on_top]\nname = 'Lid'\n[layers_at_bottom]\nname = 'Lid'\n", "my.toml")
 
 
-def test_a_number_that_rounding_would_change_is_refused_with_the_line():
-    with pytest.raises(InputError, match=r"my.toml:3: .*0.264 would be rounded to 0.3"):
-        told("[solid_share_pct]\nunit = 'fraction'\ndecimals = 1")
+def test_a_number_that_rounding_would_change_keeps_the_decimals_it_needs():
+    assert told("[solid_share_pct]\nunit = 'fraction'\ndecimals = 1")["fill share"] == "0.26"
     assert told("[solid_share_pct]\ndecimals = 0")["fill share"] == "26 %"  # 1.5 % off
 
 

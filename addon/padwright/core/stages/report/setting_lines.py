@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from ...base.errors import InputError
 from ...base.mesh import Float
 from .setting_words import BOTTOM, SETTING_KINDS, SIDES, STRUCTURE_WORDS, TOP
 from .words_map import WordsMap
 
 _SOLID = "solid"
+_MOST_DECIMALS = 9
 _MOST_ROUNDED = 0.05
 """A number may change by so much when it is rounded to the decimals a program takes: as sure as a part is weighed."""
 _UPRIGHT = 0.9
@@ -67,7 +67,8 @@ def setting_lines(
 ) -> tuple[SettingLine, ...]:
     """Return what is typed in for a region with these settings, in the order of the map.
 
-    Raises InputError when a number would be rounded by more than 5 %, with the line of the map that says so.
+    A number that the map's decimals would move by more than 5 % keeps as many as it needs: a run ends with its files,
+    and the person sees what their program cannot take.
 
     Parameters
     ----------
@@ -116,13 +117,11 @@ def _value(setting: str, found: Mapping[str, Any], words: WordsMap) -> tuple[str
     numbers = {name: each for name, each in found.items() if isinstance(each, int | float)}
     number = kind.units[unit](float(value), numbers) * said.times
     is_whole = kind.is_count and unit == kind.unit and said.times == 1.0
-    told = _rounded(number, said.decimals or 0) if said.decimals is not None or is_whole else _figures(number)
-    if abs(float(told) - number) > _MOST_ROUNDED * abs(number):
-        raise InputError(
-            f"{words.places.told((setting, 'decimals'))}: {_figures(number)} would be rounded to {told}, more than "
-            f"{100 * _MOST_ROUNDED:g} % off.",
-            hint="Give more decimals, or another unit.",
-        )
+    decimals = said.decimals or 0
+    told = _rounded(number, decimals) if said.decimals is not None or is_whole else _figures(number)
+    while abs(float(told) - number) > _MOST_ROUNDED * abs(number) and decimals < _MOST_DECIMALS:
+        decimals += 1
+        told = _rounded(number, decimals)
     behind = _SHOWN.get(unit, unit) if said.unit_words is None else said.unit_words
     least = "at least " if setting == "contour_count" and found.get("fill_structure") == _SOLID else ""
     return f"{least}{told}", behind

@@ -9,7 +9,7 @@ from typing import Any
 
 from ...base.files import MOST_TABLE_BYTES, read_named
 from ...job.keys import key
-from ...job.toml_lines import KeyPlaces, parse_toml
+from ...job.toml_lines import parse_toml
 from ...job.toml_tables import TableReader
 from .setting_words import BOTTOM, SETTING_KINDS, SIDES, TOP
 
@@ -85,7 +85,6 @@ class WordsMap:
     program: str = ""  # what the person calls their program
     always: tuple[AlwaysLine, ...] = ()
     settings: Mapping[str, SettingNames] = field(default_factory=dict)  # by our keys, in the order of the map
-    places: KeyPlaces = field(default=KeyPlaces("map", {}), compare=False, repr=False)  # where its keys stand
 
     def of(self, setting: str) -> SettingNames:
         """Return what the map says of one of our settings."""
@@ -115,7 +114,7 @@ def parse_words(data: bytes, name: str) -> WordsMap:
     if read is not None:
         said = {each: getattr(read, each) for each in tables if each in SETTING_KINDS}
         _check_names(reader, said)
-        found = WordsMap(read.program, read.always, said, reader.places)
+        found = WordsMap(read.program, read.always, said)
     return reader.finish(found)
 
 
