@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...base.text import figure
+from ...stages.load.felt import give_words
 from ...stages.load.load_words import span
 from ...stages.report.page import PageHead, bullets, facts
 from ..print_words import hours_words
@@ -33,7 +34,7 @@ def _numbers(source: ReportSource) -> list[tuple[str, str]]:
     found = []
     if part.firmness is not None and part.firmness.loads:
         _, result = part.firmness.loads[0]
-        found.append((f"Gives under {figure(result.force_n)} N", f"{span(result.sinkage_mm)} mm"))
+        found.append((f"Gives under {figure(result.force_n)} N", give_words(result)))
         found.append(("Highest pressure", f"{span(result.peak_pressure_kpa)} kPa"))
     found.append(("Weighs", f"{span(plan.mass_g)} g"))
     found.append(("Prints", hours_words(plan.time_h)))

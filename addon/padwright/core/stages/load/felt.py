@@ -72,17 +72,7 @@ def felt(
     if result.bottoming_margin.value >= 0.0:
         word = feel_word(give.value)
         word += f" (a cushion gives some {CUSHION_MM:.0f} mm)" if give.value < STIFF_MM else ""
-    between = _between(give)
-    if (
-        max(result.zones, key=lambda zone: zone.sinkage_mm.high).bottoming_margin.low
-        < 0.0
-        <= result.bottoming_margin.value
-    ):
-        # There it is as deep as the pad is thick at that place, which may be more than its mean thickness.
-        between = f" ({length_words(give.low)} to pressed shut)"
-    said: list[str] = [
-        f"{what} the pad gives {length_words(give.value)} mm{between} of its {thickness:.0f} mm: {word}."
-    ]
+    said: list[str] = [f"{what} the pad gives {give_words(result)} of its {thickness:.0f} mm: {word}."]
     at = int(np.argmax([zone.share.value for zone in result.zones]))
     main = curves[at]
     said += [*_bottoming(result), *_tipping(result, patch)]
@@ -238,6 +228,16 @@ def _unlike_foam(curve: StressCurve) -> list[str]:
         f"Cushion foam gives {100 * FOAM_STRAIN:.0f} % under {FOAM_KPA[0]:.0f} to {FOAM_KPA[1]:.0f} kPa, this fill "
         f"under {takes}: expect support that follows the shape, rather than softness."
     ]
+
+
+def give_words(result: LoadResult) -> str:
+    """Return how far the pad gives at most, and between which bounds."""
+    give = result.sinkage_mm
+    most = max(result.zones, key=lambda zone: zone.sinkage_mm.high)
+    if most.bottoming_margin.low < 0.0 <= result.bottoming_margin.value:
+        # There it is as deep as the pad is thick at that place, which may be more than its mean thickness.
+        return f"{length_words(give.value)} mm ({length_words(give.low)} to pressed shut)"
+    return f"{length_words(give.value)} mm{_between(give)}"
 
 
 def _between(give: Estimate) -> str:
