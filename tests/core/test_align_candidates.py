@@ -24,6 +24,8 @@ from padwright.core.stages.alignment.rivals import Found, compared
 from support.cases import Case, make_case
 from support.scanned import board, sphere
 
+pytestmark = pytest.mark.slow
+
 
 def turned(vector: tuple[float, float, float]) -> np.ndarray:
     return rigid(rotations_from_vectors(np.array(vector)), np.zeros(3))

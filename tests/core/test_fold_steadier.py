@@ -21,6 +21,8 @@ from padwright.core.stages.folds.sway import LEAST_MARGIN
 from padwright.core.stages.load.evidence import firmness_evidence
 from padwright.core.stages.load.firmness import Firmness
 
+pytestmark = pytest.mark.slow
+
 EXTRA = """
 [fill]
 kind = "folds"

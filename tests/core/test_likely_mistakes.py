@@ -35,6 +35,8 @@ from padwright.cli.main import main
 from padwright.core.base.errors import PadwrightError
 from padwright.core.stages.scans.read import read_scan
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:

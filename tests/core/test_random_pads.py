@@ -8,6 +8,8 @@ from tests.support.solids import to_manifold
 
 from study_random_pads import built, looked_at
 
+pytestmark = pytest.mark.slow
+
 ONCE_WRONG = {
     2: "a slit beside the ring, where the roof stepped in the air instead of over a wall",
     5: "no wall at all for half the length of a row that comes close to an opening's ring on its way",

@@ -18,6 +18,8 @@ from padwright.core.run.memory import StageMemory
 from padwright.core.stages.packing.shading import encoded, linear
 from padwright.core.stages.regions.bodies import mirrored
 
+pytestmark = pytest.mark.slow
+
 EXTRA = """
 [fill]
 kind = "folds"

@@ -14,6 +14,8 @@ from tests.support.writers import write_job
 
 from padwright.cli.main import main
 
+pytestmark = pytest.mark.slow
+
 EXTRA = """
 [fill]
 kind = "folds"

@@ -20,6 +20,8 @@ from padwright.core.stages.printing.orientation import choose_orientation, lying
 from padwright.core.stages.regions.ladder import ladder, ring_ladder
 from support.packing import block
 
+pytestmark = pytest.mark.slow
+
 # Without the command line, which asks for one thread: so runs a program that has loaded numpy before, as the modeller.
 WITHOUT_COMMAND = """
 import sys

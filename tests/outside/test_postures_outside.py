@@ -14,6 +14,8 @@ from padwright.core.run.pipeline import run_job
 from padwright.core.stages.load.contact import LoadResult
 from padwright.core.stages.load.load_case import LoadCase
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
