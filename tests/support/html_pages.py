@@ -41,6 +41,8 @@ def _own_rules(root: Element, text: str) -> Iterator[str]:
     if heads.count(1) != 1:
         yield f"{heads.count(1)} headings of the first rank"
     yield from (f"heading {b} below {a}" for a, b in itertools.pairwise(heads) if b > a + 1)
+    head = root.find("head")
+    in_head = [] if head is None else list(head)
     for each in elements:
         if each.tag == "img" and each.get("alt") is None:
             yield "a picture without words"
@@ -51,7 +53,7 @@ def _own_rules(root: Element, text: str) -> Iterator[str]:
             yield f"{each.tag} without a label"
         if each.tag == "canvas" and not each.get("aria-label"):
             yield "a canvas without words"
-        if each.tag in ("style", "link", "base", "meta") and each not in list(root.find("head") or []):
+        if each.tag in ("style", "link", "base", "meta") and each not in in_head:
             yield f"{each.tag} outside the head"
         for name, value in each.attrib.items():
             if name.startswith("on"):
