@@ -15,9 +15,9 @@ def measure_load(size: float) -> dict[str, Any]:
     """Measure it on real triangles with flesh: thickness with noise, five gyroid fills, free tilt, low and high."""
     from padwright.core.job.cards import load_family
     from padwright.core.job.schema import Body
+    from padwright.core.stages.body.flesh import flesh_of
     from padwright.core.stages.load.clay_pressure import clay_pressure
     from padwright.core.stages.load.contact import check_load
-    from padwright.core.stages.load.job_loads import flesh_of
     from padwright.core.stages.load.load_case import LoadCase, patch_of
     from padwright.core.stages.material.curves import CurveBand
     from padwright.core.stages.material.fill import fill_curve

@@ -28,6 +28,7 @@ import studying
 
 CORE = "addon/padwright/core/"
 MATERIAL = CORE + "stages/material/"
+BODY = CORE + "stages/body/"
 LOAD = CORE + "stages/load/"
 BY_HAND = "tests/core/test_laws.py"
 FILL = (BY_HAND, "tests/core/test_fill.py", "tests/outside/test_fill_outside.py")
@@ -70,8 +71,8 @@ LAWS: dict[str, tuple[tuple[str, ...], str]] = {
         ("tests/core/test_narrow_contacts.py", "tests/outside/test_narrow_outside.py"),
         r"[A-Z_]+|narrow_ratio|_half_space|_closes",
     ),
-    LOAD + "load_case.py": ((BY_HAND, *PLATES), r"GRAVITY"),
-    LOAD + "flesh.py": ((BY_HAND, *PLATES), r"flesh_layer"),
+    BODY + "weight.py": ((BY_HAND, *PLATES), r"GRAVITY"),
+    BODY + "flesh.py": ((BY_HAND, *PLATES), r"flesh_layer"),
     MATERIAL + "material_model.py": ((BY_HAND, "tests/core/test_hardness.py"), r"NINETY|_.*_FACTOR|OWN_.*"),
     LOAD + "felt.py": ((BY_HAND, "tests/core/test_felt.py", *PLATES), r"[A-Z_]+|thumb_mm"),
     LOAD + "pressure_lines.py": (("tests/outside/test_pressures_outside.py",), r".*"),
@@ -114,7 +115,7 @@ WIDER: dict[tuple[str, str], str] = {
         "how fast a search goes: the root is the same"
     ),
     (MATERIAL + "folds/softening.py", "geomspace|1e-2"): "where points of a curve lie; where a series takes over",
-    (LOAD + "flesh.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
+    (BODY + "flesh.py", "linspace|50.0|0.9"): "where points of a curve end; what is refused",
     (LOAD + "bulging_layers.py", "1e-3"): "where a series takes over: both agree there to 1e-7",
     (LOAD + "felt.py", "_TIPS_PCT|STEPS_MM|CUSHION_MM|THUMB"): "our own choice of words",
     (MATERIAL + "fill_geometry.py", "return min"): "no more than all can be solid: a guard",

@@ -7,11 +7,12 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from padwright.core.base.errors import InputError, SolveError
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
+from padwright.core.stages.body.weight import body_force_n
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.curve_table import CurveTable
 from padwright.core.stages.load.felt import felt, thumb_mm
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
-from padwright.core.stages.load.load_case import ContactPatch, LoadCase, body_force_n, patch_of
+from padwright.core.stages.load.load_case import ContactPatch, LoadCase, patch_of
 from padwright.core.stages.load.loaded_columns import Columns
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from padwright.core.base.errors import SolveError
+from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.felt import feel_word, felt
-from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import RegionGeometry, region_curve

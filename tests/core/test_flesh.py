@@ -7,9 +7,9 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.job.cards import load_family
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.clay_pressure import EDGE, clay_pressure
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from support.columns_alone import columns_alone  # noqa: F401
 from support.invariants import hold_of_load

@@ -17,11 +17,11 @@ from padwright.core.job.read import parse_job
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.clay_pressure import clay_pressure
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.evidence import firmness_evidence
 from padwright.core.stages.load.firmness import Firmness
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.fill import fill_curve

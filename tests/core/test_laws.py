@@ -13,9 +13,10 @@ import pytest
 from scipy import constants, optimize
 
 from padwright.core.base import units
-from padwright.core.stages.load import felt, load_case
+from padwright.core.stages.body import weight
+from padwright.core.stages.body.flesh import flesh_layer
+from padwright.core.stages.load import felt
 from padwright.core.stages.load.bulging_layers import COLUMN_LIMIT, disc_ratio, solid_ratio
-from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.material import material_model
 from padwright.core.stages.material.curves import StressCurve, layered_ratio
 from padwright.core.stages.material.fill import fill_curve, stiffness_ratio
@@ -33,7 +34,7 @@ def page(name: str) -> str:
 
 
 def test_units_are_those_of_the_international_system() -> None:
-    assert units.N_PER_KG == load_case.GRAVITY == constants.g
+    assert units.N_PER_KG == weight.GRAVITY == constants.g
     assert units.MM_PER_UNIT == {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": pytest.approx(1000.0 * constants.inch)}
 
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.load.bulging_layers import Bounds, disc_ratio
 from padwright.core.stages.load.contact import check_load
 from padwright.core.stages.load.contact_pieces import contact_pieces
 from padwright.core.stages.load.felt import thumb_mm
-from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.load.narrow_contacts import narrow_ratio
 from padwright.core.stages.material.curves import CurveBand, constrained_ratio

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.load.contact import check_load, press_load
 from padwright.core.stages.load.curve_table import CurveTable
-from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.load.run_layer import RunLayer
 from padwright.core.stages.material.curves import StressCurve

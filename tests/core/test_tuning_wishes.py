@@ -10,8 +10,8 @@ import pytest
 
 from padwright.core.base.plain import plain
 from padwright.core.base.text import figure
+from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.load.evidence import _tuning
-from padwright.core.stages.load.flesh import flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.load.load_words import tried_table
 from padwright.core.stages.load.pressure_lines import JUST_NOTICEABLE

@@ -15,9 +15,9 @@ from scipy.optimize import brentq
 from tests.support.patches import avalle, disc, patch
 
 from padwright.core.job.cards import load_family
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.felt import FOAM_KPA, FOAM_STRAIN
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import LoadCase
 from padwright.core.stages.material.curves import StressCurve
 from padwright.core.stages.material.fill import fill_curve

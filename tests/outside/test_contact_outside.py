@@ -290,7 +290,7 @@ def test_incompressible_layers():
 @pytest.mark.usefixtures("columns_alone")
 def test_layers_in_series():
     """15 mm of 0.15 MPa on 5 mm of 12 MPa: 0.0099585 N/mm3; here the second layer stands as the body's."""
-    from padwright.core.stages.load.flesh import flesh_layer
+    from padwright.core.stages.body.flesh import flesh_layer
 
     on = patch(sheet(50, 50, 5.0), thickness=15.0)
     result = check_load(LoadCase(force_n=5.0, flesh=flesh_layer(5.0, 12_000.0)), on, [linear(150.0)])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from padwright.core.job.cards import load_family
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 
 CHEEK_KPA, CHEEK_SD_KPA = 64.8, 17.1  # doi 10.1007/s10439-024-03581-2, abstract: 28 people
 

@@ -7,10 +7,10 @@ import pytest
 from scipy.interpolate import RegularGridInterpolator
 from scipy.linalg import solve_banded
 
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.body_shape import hovering
 from padwright.core.stages.load.clay_pressure import EDGE, clay_pressure
 from padwright.core.stages.load.contact import check_load
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.load.zone_sides import sided_ratio
 from padwright.core.stages.material.curves import CurveBand, StressCurve

@@ -8,9 +8,9 @@ from functools import lru_cache
 
 import numpy as np
 
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.clay_pressure import clay_pressure
 from padwright.core.stages.load.contact import LoadResult, check_load
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 
 from .patches import avalle, patch, sheet

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from padwright.core.base.estimate import Estimate
+from padwright.core.stages.body.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.contact import LoadResult, check_load
-from padwright.core.stages.load.flesh import Flesh, flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.material.curves import StressCurve, constrained_ratio
 

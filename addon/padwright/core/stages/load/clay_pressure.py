@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import csr_matrix
-from scipy.sparse.csgraph import connected_components, dijkstra
 
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Float, TriMesh
+from ..body.clay_ways import EDGE, way_to_edge
 from .load_case import ContactPatch
-
-EDGE = 1.0 + 0.5 * np.pi
-"""Pressure at the edge of a body that is pressed into a plastic mass, over twice the mass's shear strength (Prandtl
-1920; Hill 1950, The Mathematical Theory of Plasticity, chapter 9; both cited, not read)."""
 
 
 def clay_pressure(patch: ContactPatch, touch: Float, force_mn: float) -> Float:
@@ -31,47 +26,10 @@ def clay_pressure(patch: ContactPatch, touch: Float, force_mn: float) -> Float:
     the shape counts.
     """
     even = _summing_to(touch, patch.area_mm2, force_mn)
-    far = _way_to_edge(patch, touch)
+    far = None if patch.faces is None else way_to_edge(TriMesh(patch.position, patch.faces), patch.thickness_mm, touch)
     heaped = even if far is None else _summing_to(touch * (EDGE + far), patch.area_mm2, force_mn)
     return np.stack([even, heaped])
 
 
 def _summing_to(pressure: Float, area: Float, force_mn: float) -> Float:
     return np.asarray(pressure * (force_mn / float(pressure @ area)))
-
-
-def _way_to_edge(patch: ContactPatch, touch: Float) -> Float | None:
-    """Return the least sum of ds / h from each point to where clay was pressed no more; None where there is no edge."""
-    if patch.faces is None:
-        return None
-    pressed = TriMesh(patch.position, patch.faces[(touch[patch.faces] > 0.0).any(axis=1)])
-    edge = _outlets(pressed, patch.thickness_mm)
-    if len(edge) == 0:
-        return None
-    first, second = pressed.edges.T
-    per_mm = 1.0 / patch.thickness_mm
-    cost = pressed.edge_lengths * 0.5 * (per_mm[first] + per_mm[second])
-    graph = csr_matrix((cost, (first, second)), (len(per_mm), len(per_mm)))
-    far = dijkstra(graph, directed=False, indices=edge, min_only=True)
-    return np.where(np.isfinite(far), far, 0.0)
-
-
-def _outlets(pressed: TriMesh, thickness: Float) -> Int:
-    """Return the points on outlines that clay can flow to: the longest of each piece, and holes wider than it is thick.
-
-    A smaller hole, as a single spot that was not read leaves, fills: clay bears on across it.
-    """
-    border, count = pressed.boundary_edges, len(thickness)
-    length = np.linalg.norm(pressed.vertices[border[:, 0]] - pressed.vertices[border[:, 1]], axis=1)
-
-    def labels(sides: Int) -> Int:
-        return np.asarray(connected_components(csr_matrix((np.ones(len(sides)), sides.T), (count, count)))[1])
-
-    piece, outline = labels(pressed.edges), labels(border)
-    around = np.bincount(outline[border[:, 0]], length, count)
-    thick = np.bincount(outline[border[:, 0]], length * thickness[border[:, 0]], count) / np.maximum(around, 1e-12)
-    longest = np.zeros(count)
-    np.maximum.at(longest, piece[border[:, 0]], around[outline[border[:, 0]]])
-    points = np.unique(border)
-    own = around[outline[points]]
-    return points[(own >= longest[piece[points]]) | (own > np.pi * thick[outline[points]])]

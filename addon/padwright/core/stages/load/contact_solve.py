@@ -10,11 +10,12 @@ import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
+from ..body.balance import Balance, balance, is_inside
 from ..material.curves import LEVEL_STRAIN, CurveBand, StressCurve
 from .bulging_layers import COLUMN_LIMIT, Bounds
 from .curve_table import CurveTable
 from .load_case import ContactPatch, LoadCase
-from .loaded_columns import Balance, Columns, balance, is_inside
+from .loaded_columns import Columns
 from .narrow_contacts import Narrow, narrow_contacts
 from .run_layer import UNSURE
 from .zone_sides import layer_ratios
@@ -249,7 +250,10 @@ def solve(
     columns = Columns(length, setting.zone, pads, ratios, setting.case.flesh, setting.factors)
     if start is None:
         start = _first_guess(setting, columns)
-    found = balance(columns, setting.area, gap, setting.lever, setting.force_mn, start, tolerance=tolerance)
+    found = balance(
+        columns, setting.area, gap, setting.lever, setting.force_mn, start,
+        radius=columns.first_step(setting.area), tolerance=tolerance,
+    )  # fmt: skip
     if not found.is_balanced:
         raise _no_balance(setting, found)
     pressure, strain = np.zeros(len(setting.area)), np.zeros(len(setting.area))
@@ -272,9 +276,11 @@ def _first_guess(setting: SolveInput, columns: Columns) -> Float:
     if area.sum() <= 0.0:
         return start
     area = area * (setting.area.sum() / area.sum())
+    part = columns.part(some)
     rough = balance(
-        columns.part(some), area, setting.gap[some], setting.lever[some], setting.force_mn, start, tolerance=1e-4
-    )
+        part, area, setting.gap[some], setting.lever[some], setting.force_mn, start,
+        radius=part.first_step(area), tolerance=1e-4,
+    )  # fmt: skip
     return rough.motion if rough.is_balanced else start
 
 

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from ...base.errors import InputError, PadwrightError
 from ...base.notes import on_change
-from ...job.cards import Family
 from ...job.load_tables import wrong_direction
 from ...job.read import blame_key
-from ...job.schema import Body, Job, Point
+from ...job.schema import Job, Point
 from ..alignment.placed_scans import body_points
+from ..body.flesh import flesh_of
+from ..body.weight import SHARE_FACTOR, body_force_n, force_of
 from ..reading.work import turned
 from .firmness import Ground
-from .flesh import Flesh, flesh_layer
-from .load_case import LoadCase, body_force_n
+from .load_case import LoadCase
 
-_SHARE_FACTOR, _GRIP_FACTOR = 1.15, 1.5
-"""How well a share of the body's weight, and a grip, are known, nine times in ten: assumed. A stated force is taken as
-it is."""
+_GRIP_FACTOR = 1.5
+"""How well a grip is known, nine times in ten: assumed."""
 
 
 def load_cases(ground: Ground) -> tuple[LoadCase, ...]:
@@ -45,18 +43,18 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
                 mean_pressure_kpa=load.grip_pressure_kpa, posture=load.posture, load_factor=_GRIP_FACTOR, flesh=flesh
             )
     else:
-        force = _force(ground.job, load.force_n, load.share)
+        force = force_of(ground.job.load, load.force_n, load.share)
         if force:
             first = LoadCase(
                 force_n=force,
                 point_mm=_point(ground, load.point),
                 posture=posture_of(ground),
-                load_factor=1.0 if load.force_n is not None else _SHARE_FACTOR,
+                load_factor=1.0 if load.force_n is not None else SHARE_FACTOR,
                 flesh=flesh,
             )
     found: list[tuple[tuple[str | int, ...], LoadCase]] = [(("load",), first)] if first else []
     for index, case in enumerate(load.cases):
-        force = _force(ground.job, case.force_n, load.share if case.share is None else case.share)
+        force = force_of(ground.job.load, case.force_n, load.share if case.share is None else case.share)
         if force:
             point = None if wrapped else _point(ground, case.point if case.point is not None else load.point)
             key = ("load", "cases", index)
@@ -65,7 +63,7 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
                 force_n=force * along,
                 point_mm=point,
                 posture=case.name,
-                load_factor=1.0 if case.force_n is not None else _SHARE_FACTOR,
+                load_factor=1.0 if case.force_n is not None else SHARE_FACTOR,
                 sideways_n=force * across,
                 weight=case.weight,
                 flesh=flesh,
@@ -74,31 +72,15 @@ def keyed_cases(ground: Ground) -> list[tuple[tuple[str | int, ...], LoadCase]]:
     return found
 
 
-def flesh_of(body: Body, family: Family) -> Flesh | None:
-    """Return the flesh where the body bears: the family's, as thick as the body's is said to be; None: a rigid body."""
-    if body.rigid:
-        return None
-    card = family.flesh
-    thickness, factors = card.thickness_mm[1], (card.thickness_mm[0], card.thickness_mm[2])
-    if body.flesh_thickness_mm is not None:
-        thickness, factors = body.flesh_thickness_mm, (body.flesh_thickness_mm,) * 2
-    low, modulus, high = card.modulus_kpa
-    return replace(
-        flesh_layer(thickness, modulus, card.stiffening),
-        thickness_factors=(factors[0] / thickness, factors[1] / thickness),
-        stress_factors=(low / modulus, high / modulus),
-    )
-
-
 def is_loaded(job: Job) -> bool:
     """Say if a job has a load to check, before there is a part: whether `keyed_cases` will have any."""
     load = job.load
     if job.body.press_direction == "inward":
         first: float | None = load.squeeze_n or load.grip_pressure_kpa
     else:
-        first = _force(job, load.force_n, load.share)
+        first = force_of(load, load.force_n, load.share)
     shares = [(case.force_n, load.share if case.share is None else case.share) for case in load.cases]
-    return bool(first) or any(_force(job, *each) for each in shares)
+    return bool(first) or any(force_of(load, *each) for each in shares)
 
 
 def missing_load(job: Job) -> str:
@@ -130,7 +112,7 @@ def empty_cases(ground: Ground) -> tuple[str, ...]:
     empty = [
         f'"{case.name}"'
         for case in load.cases
-        if not _force(ground.job, case.force_n, load.share if case.share is None else case.share)
+        if not force_of(ground.job.load, case.force_n, load.share if case.share is None else case.share)
     ]
     notes = [
         on_change(f"The load case {name} was left out: it has no force. Give it force_n, or load.body_mass_kg.")
@@ -172,13 +154,6 @@ def posture_of(ground: Ground) -> str:
     elif load.force_n is not None:
         share = None if load.body_mass_kg is None else load.force_n / body_force_n(load.body_mass_kg, 1.0)
     return load.posture if share is None else ground.family.posture_for(load.posture, share)
-
-
-def _force(job: Job, force_n: float | None, share: float) -> float | None:
-    mass = job.load.body_mass_kg
-    if force_n is not None:
-        return force_n
-    return None if mass is None else body_force_n(mass, share)
 
 
 def _parts_of_force(ground: Ground, direction: Point | None, key: tuple[str | int, ...]) -> tuple[float, float]:

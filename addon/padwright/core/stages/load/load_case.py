@@ -11,11 +11,8 @@ from ...base.errors import InputError
 from ...base.frozen import hold
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
-from .flesh import Flesh
+from ..body.flesh import Flesh
 from .run_layer import RunLayer
-
-GRAVITY = 9.80665
-"""Standard gravity, m/s2, by definition (3rd General Conference on Weights and Measures, 1901)."""
 
 TILTS = ("free", "held")
 
@@ -61,11 +58,6 @@ class LoadCase:
     def needed_friction(self) -> float:
         """The coefficient of friction between body and pad below which the body slides (Coulomb's law)."""
         return self.sideways_n / self.force_n if self.force_n else 0.0
-
-
-def body_force_n(body_mass_kg: float, share: float) -> float:
-    """Return the force of a share of a body's weight, N."""
-    return body_mass_kg * share * GRAVITY
 
 
 @dataclass(frozen=True, eq=False)

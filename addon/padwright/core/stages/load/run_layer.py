@@ -12,8 +12,8 @@ from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int
+from ..body.flesh import Flesh
 from .curve_table import CurveTable
-from .flesh import Flesh
 
 _MOST_STEPS, _LEFT_OVER = 40, 1e-6
 """Steps of Newton's method on a layer, and the share of the load that may be left over: what it yields is a factor on

@@ -8,6 +8,8 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
+from ...job.cards import Family
+from ...job.schema import Body
 from ..material.curves import StressCurve
 
 _MOST_STRAIN = 0.9
@@ -57,3 +59,19 @@ def flesh_layer(thickness_mm: float, modulus_kpa: float, stiffening: float = 0.0
     strain = np.linspace(0.0, _MOST_STRAIN, 91 if stiffening else 2)
     stress = modulus_kpa * (np.expm1(stiffening * strain) / stiffening if stiffening else strain)
     return Flesh(thickness_mm, StressCurve(strain, stress, _MOST_STRAIN, 0.0))
+
+
+def flesh_of(body: Body, family: Family) -> Flesh | None:
+    """Return the flesh where the body bears: the family's, as thick as the body's is said to be; None: a rigid body."""
+    if body.rigid:
+        return None
+    card = family.flesh
+    thickness, factors = card.thickness_mm[1], (card.thickness_mm[0], card.thickness_mm[2])
+    if body.flesh_thickness_mm is not None:
+        thickness, factors = body.flesh_thickness_mm, (body.flesh_thickness_mm,) * 2
+    low, modulus, high = card.modulus_kpa
+    return replace(
+        flesh_layer(thickness, modulus, card.stiffening),
+        thickness_factors=(factors[0] / thickness, factors[1] / thickness),
+        stress_factors=(low / modulus, high / modulus),
+    )
