@@ -28,12 +28,26 @@ ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "addon" / "padwright"
 OUT = ROOT / "build" / "extension"
 CACHE = ROOT / "build" / "wheels"
-BUNDLED = ("scipy", "manifold3d", "libigl")  # numpy comes with the modeller, and everything else from Python
+BUNDLED = ("scipy", "manifold3d", "libigl", "pillow")  # numpy comes with the modeller, and everything else from Python
 # Terms of each and of what is linked into it, as SPDX writes them; all may go together under the GPL 3 and be sold.
 TERMS = {
     "scipy": ("BSD-3-Clause", "GPL-3.0-or-later WITH GCC-exception-3.1", "LGPL-2.1-or-later"),
     "manifold3d": ("Apache-2.0", "BSD-3-Clause", "BSL-1.0"),
     "libigl": ("MPL-2.0", "BSD-3-Clause", "MIT"),
+    "pillow": (
+        "MIT-CMU",
+        "0BSD",
+        "Apache-2.0",
+        "BSD-2-Clause",
+        "BSD-3-Clause",
+        "FTL",
+        "IJG",
+        "MIT",
+        "Zlib",
+        "bzip2-1.0.6",
+        "libpng-2.0",
+        "libtiff",
+    ),
 }
 LOCKS = {"3.11": "run-3.11.txt", "3.13": "run-3.13.txt", "3.14": "wheels-3.14.txt"}
 # Platform of the modeller -> wheel platforms it can load, by the oldest system each release of it supports.

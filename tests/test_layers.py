@@ -58,7 +58,11 @@ PANELS_KNOW = {
     "core.base.text",
 }
 MAKES_LAYOUT = {"row", "column", "box", "split", "column_flow", "grid_flow", "operator", "operator_menu_enum"}
-DOORS = {"igl": "core/geometry/query.py", "manifold3d": "core/geometry/solids.py"}
+DOORS = {
+    "igl": "core/geometry/query.py",
+    "manifold3d": "core/geometry/solids.py",
+    "PIL": "core/stages/scans/pictures.py",
+}
 
 
 def name_of(path: Path) -> str:

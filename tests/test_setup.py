@@ -19,7 +19,7 @@ def pins(path: Path) -> dict[str, str]:
 
 
 def test_each_python_has_a_lock_of_all_that_is_shipped_and_a_folder_of_its_own() -> None:
-    shipped = {"numpy", "scipy", "manifold3d", "libigl"}
+    shipped = {"numpy", "scipy", "manifold3d", "libigl", "pillow"}
     for major, minor in setup_env.FOLDERS:
         wanted = ROOT / "requirements" / f"run-{major}.{minor}.in"
         locked = wanted.with_suffix(".txt")

@@ -144,15 +144,15 @@ def textured(kind: str) -> bytes:
 @pytest.mark.parametrize(
     ("kind", "found", "colors"),
     [
-        ("obj", 'material file "x.mtl", 1 texture point', "its vertex colors are read"),
-        ("ply", "picture skin.png", "its vertex colors are read"),
-        ("glb", "1 picture", "it has no vertex colors"),
-        ("off", "texture points", "it has no vertex colors"),
+        ("obj", 'material file "x.mtl", 1 texture point', "and has vertex colors"),
+        ("ply", "picture skin.png", "and has vertex colors"),
+        ("glb", "1 picture", "): read where"),
+        ("off", "texture points", "): read where"),
     ],
 )
-def test_a_texture_is_told_and_that_marks_come_from_vertex_colors_alone(kind: str, found: str, colors: str) -> None:
+def test_a_texture_is_told_and_when_it_is_read(kind: str, found: str, colors: str) -> None:
     told = [note for note in read_scan(textured(kind), f"scan.{kind}").notes if "textured" in note]
-    assert len(told) == 1 and found in told[0] and colors in told[0] and "vertex colors only" in told[0]
+    assert len(told) == 1 and found in told[0] and colors in told[0] and "asks for marks of a color" in told[0]
 
 
 def test_a_scan_without_texture_says_nothing_of_one() -> None:

@@ -25,7 +25,7 @@ USE = """
 import json
 # As on a start with the add-on in the preferences; reading those ends the 4.2 module with a crash.
 assert addon_utils.enable("bl_ext.user_default.padwright", default_set=True) is not None
-before = [name for name in ("scipy", "manifold3d", "igl") if name in sys.modules]
+before = [name for name in ("scipy", "manifold3d", "igl", "PIL") if name in sys.modules]
 bpy.ops.wm.read_homefile(use_empty=True)
 bpy.ops.padwright.load_job(filepath=sys.argv[1])
 part = bpy.context.scene.padwright
@@ -34,8 +34,8 @@ bpy.ops.padwright.plan_zones()
 bpy.ops.padwright.cut_regions()
 part.folder = sys.argv[2]
 bpy.ops.padwright.export_part()
-import igl, manifold3d, scipy
-places = {each.__name__: each.__file__ for each in (igl, manifold3d, scipy)}
+import igl, manifold3d, PIL, scipy
+places = {each.__name__: each.__file__ for each in (igl, manifold3d, PIL, scipy)}
 print("\\n" + json.dumps({"before": before, "places": places, "stages": [each.name for each in part.stages]}))
 addon_utils.disable("bl_ext.user_default.padwright")
 """
@@ -103,7 +103,8 @@ def test_it_holds_what_it_should_and_no_more(zip_file):
     assert {name.removeprefix("./") for name in manifest["wheels"]} == {n for n in names if n.endswith(".whl")}
     assert {"__init__.py", "LICENSE", "shared/families/seat_pad.toml", "shared/materials/tpu_85a.toml"} <= names
     assert not [name for name in names if name.endswith((".pyc", ".part")) or "tests" in name]
-    for wheel in ("scipy-1.15.3", "scipy-1.17.1", "manifold3d-3.5.4", "libigl-2.6.0+core.of.2.6.3"):
+    wheels = ("scipy-1.15.3", "scipy-1.17.1", "manifold3d-3.5.4", "libigl-2.6.0+core.of.2.6.3", "pillow-13.0.0")
+    for wheel in wheels:
         assert [name for name in names if name.startswith(f"licenses/{wheel}/")], wheel
 
 

@@ -14,6 +14,7 @@ GOOD = [
     "libigl-2.6.3-cp311-cp311-manylinux_2_28_x86_64.whl",
     "libigl-2.6.3-cp312-abi3-manylinux_2_28_x86_64.whl",
     *(f"manifold3d-3.5.4-cp{n}-cp{n}-manylinux_2_28_x86_64.whl" for n in (311, 313, 314)),
+    *(f"pillow-13.0.0-cp{n}-cp{n}-manylinux_2_27_x86_64.manylinux_2_28_x86_64.whl" for n in (311, 313, 314)),
     *(f"scipy-1.15.3-cp{n}-cp{n}-manylinux_2_17_x86_64.manylinux2014_x86_64.whl" for n in (311, 313)),
     "scipy-1.17.1-cp314-cp314-manylinux_2_28_x86_64.whl",
 ]
@@ -65,7 +66,8 @@ def test_a_wheel_without_licence_is_refused(tmp_path):
 def test_every_lock_pins_what_is_bundled(monkeypatch):
     for lock in build_extension.LOCKS.values():
         text = build_extension.pinned(lock)
-        assert [line.split("==")[0] for line in text.splitlines() if "==" in line] == ["libigl", "manifold3d", "scipy"]
+        names = [line.split("==")[0] for line in text.splitlines() if "==" in line]
+        assert names == ["libigl", "manifold3d", "pillow", "scipy"]
         assert text.count("--hash=sha256:") > 10
     monkeypatch.setattr(build_extension, "BUNDLED", ("scipy", "no-such-thing"))
     with pytest.raises(BuildError, match="pins 1 of"):

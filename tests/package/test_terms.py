@@ -27,6 +27,15 @@ MAY_GO_TOGETHER = {
     "SPDX:BSL-1.0",
     "SPDX:MIT",
     "SPDX:MPL-2.0",
+    "SPDX:MIT-CMU",
+    "SPDX:0BSD",
+    "SPDX:BSD-2-Clause",
+    "SPDX:FTL",
+    "SPDX:IJG",
+    "SPDX:Zlib",
+    "SPDX:bzip2-1.0.6",
+    "SPDX:libpng-2.0",
+    "SPDX:libtiff",
 }
 
 
@@ -102,7 +111,10 @@ def test_every_text_is_there(contents):
         )
     assert "Apache License" in texts["licenses/manifold3d-3.5.4/licenses-LICENSE"]
     assert "GCC RUNTIME LIBRARY EXCEPTION" in texts["licenses/scipy-1.15.3/LICENSE.txt"]
-    for name in ("scipy 1.15.3", "scipy 1.17.1", "manifold3d 3.5.4", "libigl 2.6.0+core.of.2.6.3"):
+    pictures = texts["licenses/pillow-13.0.0/licenses-LICENSE"]
+    for holder in ("Fredrik Lundh", "FreeType Project", "Thomas G. Lane", "Sam Leffler", "Jean-loup Gailly"):
+        assert holder in pictures, holder
+    for name in ("scipy 1.15.3", "scipy 1.17.1", "manifold3d 3.5.4", "libigl 2.6.0+core.of.2.6.3", "pillow 13.0.0"):
         assert f"{name}: " in texts["licenses/TERMS.txt"]
         assert [each for each in texts if each.startswith(f"licenses/{name.replace(' ', '-')}/")]
 

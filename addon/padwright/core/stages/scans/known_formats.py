@@ -6,18 +6,29 @@ from functools import cache
 from importlib import import_module
 from pathlib import PurePath
 from pkgutil import iter_modules
+from types import ModuleType
 
 from ...job.mixed_up_files import ScanKinds
 from . import formats
+from .formats.painted import PaintFormat
 from .formats.scan_format import ScanFormat
 
 
 @cache
 def known_formats() -> dict[str, ScanFormat]:
     """Return name -> format, by rank and name."""
-    files = [import_module(f"{formats.__name__}.{each.name}") for each in iter_modules(formats.__path__)]
-    found = [each for file in files for each in getattr(file, "FORMATS", ())]
+    found = [each for file in _files() for each in getattr(file, "FORMATS", ())]
     return {each.name: each for each in sorted(found, key=lambda each: (each.rank, each.name))}
+
+
+@cache
+def known_paints() -> dict[str, PaintFormat]:
+    """Return ending -> how scans of that format are colored, where that is more than colors of vertices."""
+    return {each.ending: each for file in _files() for each in getattr(file, "PAINTS", ())}
+
+
+def _files() -> list[ModuleType]:
+    return [import_module(f"{formats.__name__}.{each.name}") for each in iter_modules(formats.__path__)]
 
 
 def endings() -> list[str]:

@@ -30,13 +30,9 @@ def rows_beyond(count: int) -> list[str]:
 
 
 def texture_note(kind: str, found: Sequence[str], *, has_colors: bool) -> str:
-    """Return the note on a texture: what the file has of one, and that marks are read from vertex colors alone."""
-    also = "its vertex colors are read" if has_colors else "it has no vertex colors"
-    return (
-        f"The {kind} file is textured ({', '.join(found)}). Pictures are not read: marks drawn on the clay are found "
-        f"by vertex colors only, and {also}."
-        + ("" if has_colors else " For marks, let the scan program turn the texture into vertex colors.")
-    )
+    """Return the note on a texture: what the file has of one, and when it is read."""
+    also = " and has vertex colors" if has_colors else ""
+    return f"The {kind} file is textured ({', '.join(found)}){also}: read where a zone asks for marks of a color."
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,14 +18,14 @@ from .scan_format import ScanFormat
 _COMPONENT = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTH = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
 _JSON_CHUNK, _BINARY_CHUNK = 0x4E4F534A, 0x004E4942
-_TRIANGLES, _STRIP, _FAN = 4, 5, 6
+TRIANGLES, STRIP, FAN = 4, 5, 6
 """Numbers of the Khronos glTF 2.0 specification, sections 3.6, 3.7.2 and 4.4 (also ISO/IEC 12113:2022)."""
 _DEEPEST = 64
 _LARGEST_STEP = 1e12
 _LEAST_ROOM = 10_000
 
 
-class _Budget:
+class Budget:
     """How much a file may ask for: honest meshes hold a byte or more for every number of theirs, repeated ones none.
 
     Four points or corners a byte leave room for a mesh that is shown a few times.
@@ -55,10 +55,10 @@ def read_glb(data: bytes) -> Draft:
     Raises ScanError when lengths disagree, data lies outside the file or is packed by an extension, or no triangles are
     in it.
     """
-    scene, binary = _chunks(data)
-    with _structure():
-        _refuse_packed(scene)
-        budget, shown = _Budget(len(data)), _shown_meshes(scene)
+    scene, binary = glb_chunks(data)
+    with told_structure():
+        refuse_packed(scene)
+        budget, shown = Budget(len(data)), shown_meshes(scene)
         parts = [part for mesh, matrix in shown for part in _mesh_parts(scene, binary, mesh, matrix, budget)]
         notes = list(_picture_notes(scene))
     if not parts:
@@ -88,24 +88,26 @@ def glb_counts(head: bytes, size: int) -> tuple[int | None, int | None]:
         return None, None
     scene = _scene(head[20 : 20 + size_of_first])
     vertices = faces = 0
-    with _structure():
-        _refuse_packed(scene)
-        for mesh, _ in _shown_meshes(scene):
-            for primitive in _list(mesh, "primitives"):
-                mode, accessors = primitive.get("mode", _TRIANGLES), _list(scene, "accessors")
-                if mode not in (_TRIANGLES, _STRIP, _FAN):
+    with told_structure():
+        refuse_packed(scene)
+        for mesh, _ in shown_meshes(scene):
+            for primitive in list_of(mesh, "primitives"):
+                mode, accessors = primitive.get("mode", TRIANGLES), list_of(scene, "accessors")
+                if mode not in (TRIANGLES, STRIP, FAN):
                     continue
-                points = _whole(_item(accessors, primitive["attributes"]["POSITION"]), "count")
-                corners = _whole(_item(accessors, primitive["indices"]), "count") if "indices" in primitive else points
+                points = whole_of(item_of(accessors, primitive["attributes"]["POSITION"]), "count")
+                corners = (
+                    whole_of(item_of(accessors, primitive["indices"]), "count") if "indices" in primitive else points
+                )
                 vertices += points
-                faces += corners // 3 if mode == _TRIANGLES else max(corners - 2, 0)
+                faces += corners // 3 if mode == TRIANGLES else max(corners - 2, 0)
     if not faces:
         raise _nothing_shown()
     return vertices, faces
 
 
 @contextmanager
-def _structure() -> Iterator[None]:
+def told_structure() -> Iterator[None]:
     """Tell in words what a look into the scene description met that is not as it should be."""
     try:
         yield
@@ -117,8 +119,9 @@ def _nothing_shown() -> ScanError:
     return ScanError("The GLB file's scene shows no triangles.", hint="Save the scan's surface, not only its points.")
 
 
-def _refuse_packed(scene: dict[str, Any]) -> None:
-    required = [str(name) for name in _list(scene, "extensionsRequired")]
+def refuse_packed(scene: dict[str, Any]) -> None:
+    """Refuse meshes packed by an extension: Draco, meshopt."""
+    required = [str(name) for name in list_of(scene, "extensionsRequired")]
     packed = [name for name in required if "draco" in name or "meshopt" in name]
     if packed:
         raise ScanError(f"The GLB file's mesh is packed by {packed[0]}.", hint="Save it without mesh compression.")
@@ -130,42 +133,42 @@ def _in_words(error: Exception) -> str:
         return f'"{error.args[0]}" is missing or of no known kind'
     if isinstance(error, IndexError):
         return "it points to a part that is not there"
-    return str(error) if isinstance(error, _BrokenError) else "an entry is of the wrong kind"
+    return str(error) if isinstance(error, BrokenError) else "an entry is of the wrong kind"
 
 
-class _BrokenError(ValueError):
+class BrokenError(ValueError):
     """A fault of the scene description, told in words."""
 
 
-def _item(items: list[Any], index: object) -> Any:
+def item_of(items: list[Any], index: object) -> Any:
     """Return an item by its number; a negative one points nowhere."""
     if isinstance(index, bool) or not isinstance(index, int):
-        raise _BrokenError("a number of a part is no whole number")
+        raise BrokenError("a number of a part is no whole number")
     if index < 0:
         raise IndexError
     return items[index]
 
 
-def _list(owner: dict[str, Any], name: str) -> list[Any]:
+def list_of(owner: dict[str, Any], name: str) -> list[Any]:
     """Return a list that may be missing."""
     found = owner.get(name, [])
     if not isinstance(found, list):
-        raise _BrokenError(f'"{name}" is no list')
+        raise BrokenError(f'"{name}" is no list')
     return found
 
 
-def _whole(owner: dict[str, Any], name: str, default: int | None = None) -> int:
+def whole_of(owner: dict[str, Any], name: str, default: int | None = None) -> int:
     """Return a whole number, 0 or larger; a float counts where it is whole."""
     value = owner[name] if default is None else owner.get(name, default)
     if isinstance(value, bool) or not isinstance(value, (int, float)) or value % 1 or not 0 <= value < 2**53:
-        raise _BrokenError(f'"{name}" is {str(value)[:20]}, no count')
+        raise BrokenError(f'"{name}" is {str(value)[:20]}, no count')
     return int(value)
 
 
 def _picture_notes(scene: dict[str, Any]) -> tuple[str, ...]:
     """Return what is to be said of pictures that lie on the surface."""
-    images, materials = len(_list(scene, "images")), len(_list(scene, "materials"))
-    primitives = [each for mesh in _list(scene, "meshes") for each in _list(mesh, "primitives")]
+    images, materials = len(list_of(scene, "images")), len(list_of(scene, "materials"))
+    primitives = [each for mesh in list_of(scene, "meshes") for each in list_of(mesh, "primitives")]
     is_laid_out = any("TEXCOORD_0" in each["attributes"] for each in primitives)
     if not images and not is_laid_out:
         return ()
@@ -175,7 +178,7 @@ def _picture_notes(scene: dict[str, Any]) -> tuple[str, ...]:
     return (texture_note("GLB", found, has_colors=any("COLOR_0" in each["attributes"] for each in primitives)),)
 
 
-def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
+def glb_chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
     """Return the scene description and the binary data, their lengths checked."""
     length = _length(data, len(data))
     found: dict[int, bytes] = {}
@@ -230,35 +233,35 @@ def _no_number(text: str) -> float:
 _Part = tuple[NDArray[np.float64], NDArray[np.int64], "NDArray[np.uint8] | None"]
 
 
-def _shown_meshes(scene: dict[str, Any]) -> Iterator[tuple[dict[str, Any], NDArray[np.float64]]]:
+def shown_meshes(scene: dict[str, Any]) -> Iterator[tuple[dict[str, Any], NDArray[np.float64]]]:
     """Yield every mesh that the scene shows and the motion to its place, (4, 4)."""
-    nodes = _list(scene, "nodes")
+    nodes = list_of(scene, "nodes")
     if scene.get("scenes"):
-        roots = _list(_item(_list(scene, "scenes"), scene.get("scene", 0)), "nodes")
+        roots = list_of(item_of(list_of(scene, "scenes"), scene.get("scene", 0)), "nodes")
     else:
-        children = {child for node in nodes for child in _list(node, "children")}
+        children = {child for node in nodes for child in list_of(node, "children")}
         roots = [index for index in range(len(nodes)) if index not in children]
     if not nodes:
-        yield from ((mesh, np.eye(4)) for mesh in _list(scene, "meshes"))
+        yield from ((mesh, np.eye(4)) for mesh in list_of(scene, "meshes"))
         return
     todo = [(index, np.eye(4), 0) for index in reversed(roots)]
     met: set[int] = set()
     while todo:
         index, outer, depth = todo.pop()
         if depth > _DEEPEST:
-            raise _BrokenError(f"node {index} lies more than {_DEEPEST} levels deep")
+            raise BrokenError(f"node {index} lies more than {_DEEPEST} levels deep")
         # Nodes form trees, each with one parent at most (glTF 2.0, section 3.5.2): without the check forty nodes,
         # each the next one's parent twice, would ask for 2**40 meshes.
         if index in met:
-            raise _BrokenError(f"node {index} hangs in more than one place")
+            raise BrokenError(f"node {index} hangs in more than one place")
         met.add(index)
-        node = _item(nodes, index)
+        node = item_of(nodes, index)
         matrix = outer @ _node_matrix(node)
         if not (np.abs(matrix) <= _LARGEST_STEP**2).all():
-            raise _BrokenError(f"the place of node {index} is no finite number of a scan")
+            raise BrokenError(f"the place of node {index} is no finite number of a scan")
         if "mesh" in node:
-            yield _item(_list(scene, "meshes"), node["mesh"]), matrix
-        todo += [(child, matrix, depth + 1) for child in reversed(_list(node, "children"))]
+            yield item_of(list_of(scene, "meshes"), node["mesh"]), matrix
+        todo += [(child, matrix, depth + 1) for child in reversed(list_of(node, "children"))]
 
 
 def _node_matrix(node: dict[str, Any]) -> NDArray[np.float64]:
@@ -281,65 +284,65 @@ def _finite(node: dict[str, Any], name: str, default: list[float]) -> NDArray[np
     """Return as many numbers of a node as the default has; a product of several nodes' must stay finite."""
     values = np.array(node.get(name, default), dtype=np.float64)
     if values.shape != (len(default),):
-        raise _BrokenError(f'"{name}" has not {len(default)} numbers')
+        raise BrokenError(f'"{name}" has not {len(default)} numbers')
     if not (np.abs(values) <= _LARGEST_STEP).all():
-        raise _BrokenError(f'"{name}" of a node is no finite number of a scan')
+        raise BrokenError(f'"{name}" of a node is no finite number of a scan')
     return values
 
 
 def _mesh_parts(
-    scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64], budget: _Budget
+    scene: dict[str, Any], binary: bytes, mesh: dict[str, Any], matrix: NDArray[np.float64], budget: Budget
 ) -> list[_Part]:
     """Return the triangle parts of one mesh."""
     parts: list[_Part] = []
-    for primitive in _list(mesh, "primitives"):
-        mode = primitive.get("mode", _TRIANGLES)
-        if mode not in (_TRIANGLES, _STRIP, _FAN):
+    for primitive in list_of(mesh, "primitives"):
+        mode = primitive.get("mode", TRIANGLES)
+        if mode not in (TRIANGLES, STRIP, FAN):
             continue
         names = primitive["attributes"]
-        points = _accessor(scene, binary, names["POSITION"], budget).astype(np.float64)
+        points = accessor_values(scene, binary, names["POSITION"], budget).astype(np.float64)
         if points.shape[1] != 3:
-            raise _BrokenError("its places have not three coordinates")
+            raise BrokenError("its places have not three coordinates")
         if "indices" in primitive:
-            index = _accessor(scene, binary, primitive["indices"], budget).reshape(-1)
+            index = accessor_values(scene, binary, primitive["indices"], budget).reshape(-1)
             if index.dtype.kind != "u":
-                raise _BrokenError("its vertex numbers are no whole numbers")
+                raise BrokenError("its vertex numbers are no whole numbers")
             index = index.astype(np.int64)
         else:
             index = np.arange(len(points))
         if len(index) and index.max() >= len(points):
             raise damaged(f"The GLB file points to vertex {int(index.max())}, but the mesh has {len(points)} vertices.")
-        triangles = _to_triangles(index, mode)
+        triangles = to_triangles(index, mode)
         if np.linalg.det(matrix[:3, :3]) < 0:
             triangles = triangles[:, ::-1]
         colors = None
         if "COLOR_0" in names:
-            colors = colors_as_bytes(_accessor(scene, binary, names["COLOR_0"], budget))
+            colors = colors_as_bytes(accessor_values(scene, binary, names["COLOR_0"], budget))
             if len(colors) != len(points):
-                raise _BrokenError(f"it has {len(colors)} colors for {len(points)} vertices")
+                raise BrokenError(f"it has {len(colors)} colors for {len(points)} vertices")
         parts.append((points @ matrix[:3, :3].T + matrix[:3, 3], triangles, colors))
     return parts
 
 
-def _to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
+def to_triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
     """Return the triangles of a list, a strip or a fan (glTF 2.0, section 3.7.2.1)."""
-    if mode == _TRIANGLES:
+    if mode == TRIANGLES:
         if len(index) % 3:
             raise damaged(f"The GLB file has {len(index)} corners, not a multiple of three.")
         return index.reshape(-1, 3)
     count = max(len(index) - 2, 0)
     step = np.arange(count)
-    if mode == _FAN:
+    if mode == FAN:
         return np.stack([index[step + 1], index[step + 2], np.broadcast_to(index[:1], count)], axis=1)
     odd = step % 2
     return np.stack([index[step], index[step + 1 + odd], index[step + 2 - odd]], axis=1)
 
 
-def _accessor(scene: dict[str, Any], binary: bytes, number: int, budget: _Budget) -> NDArray[Any]:
+def accessor_values(scene: dict[str, Any], binary: bytes, number: int, budget: Budget) -> NDArray[Any]:
     """Return an accessor's values, (count, width), with every bound checked."""
-    accessor = _item(_list(scene, "accessors"), number)
+    accessor = item_of(list_of(scene, "accessors"), number)
     kind = np.dtype(_COMPONENT[accessor["componentType"]])
-    width, count = _WIDTH[accessor["type"]], _whole(accessor, "count")
+    width, count = _WIDTH[accessor["type"]], whole_of(accessor, "count")
     budget.take(count)
     if "bufferView" in accessor:
         values = _view(scene, binary, accessor, kind, width, count, f"accessor {number}")
@@ -348,7 +351,7 @@ def _accessor(scene: dict[str, Any], binary: bytes, number: int, budget: _Budget
     if "sparse" in accessor:
         sparse = accessor["sparse"]
         index_kind = np.dtype(_COMPONENT[sparse["indices"]["componentType"]])
-        changed = _whole(sparse, "count")
+        changed = whole_of(sparse, "count")
         at = _view(scene, binary, sparse["indices"], index_kind, 1, changed, f"accessor {number}")
         values = values.copy()
         values[at.reshape(-1)] = _view(scene, binary, sparse["values"], kind, width, changed, f"accessor {number}")
@@ -360,17 +363,17 @@ def _accessor(scene: dict[str, Any], binary: bytes, number: int, budget: _Budget
 def _view(
     scene: dict[str, Any], binary: bytes, source: dict[str, Any], kind: np.dtype[Any], width: int, count: int, name: str
 ) -> NDArray[Any]:
-    view = _item(_list(scene, "bufferViews"), source["bufferView"])
-    buffer = _item(_list(scene, "buffers"), view.get("buffer", 0))
+    view = item_of(list_of(scene, "bufferViews"), source["bufferView"])
+    buffer = item_of(list_of(scene, "buffers"), view.get("buffer", 0))
     if view.get("buffer", 0) != 0 or "uri" in buffer:
         raise ScanError(
             "The GLB file keeps its mesh in another file.", hint="Save it as one GLB file with everything inside."
         )
-    begin = _whole(view, "byteOffset", 0) + _whole(source, "byteOffset", 0)
+    begin = whole_of(view, "byteOffset", 0) + whole_of(source, "byteOffset", 0)
     item = kind.itemsize * width
-    stride = _whole(view, "byteStride", item)
+    stride = whole_of(view, "byteStride", item)
     end = begin + stride * (count - 1) + item if count else begin
-    limit = min(len(binary), _whole(view, "byteOffset", 0) + _whole(view, "byteLength"))
+    limit = min(len(binary), whole_of(view, "byteOffset", 0) + whole_of(view, "byteLength"))
     if stride < item or end > limit:
         raise damaged(f"The GLB file's {name} asks for bytes up to {end}, but there are {limit}.")
     steps = (stride, kind.itemsize)
