@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..core.base.errors import PadwrightError
-from .options import add_command, add_set_option, folder, refuse_other_part
+from .options import add_command, add_set_option, folder
 from .say import say_result, tell_error
 
 
@@ -33,6 +33,7 @@ def _check(args: argparse.Namespace) -> int:
     """Tell, and return the exit code with which a run would stop, 0 where nothing was found."""
     from ..core.job.read import read_job, tell_place
     from ..core.run.history import printed_folder
+    from ..core.run.into_folder import refuse_other_part
     from ..core.run.outlook import outlook
     from ..core.run.revisions import refuse_previous
     from ..core.stages.packing.bundle import check_folder

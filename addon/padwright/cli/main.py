@@ -13,13 +13,14 @@ from ..core.base.errors import InputError, PadwrightError
 from ..core.base.progress import Steps, drain
 from ..core.base.resources import version
 from ..core.job.schema import FAMILIES
+from .batch import add_batch_command
 from .check import add_check_command
 from .compare import add_compare_command
 from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
 from .map import add_map_command
-from .options import add_command, add_run_options, refuse_other_part, write_out
+from .options import add_command, add_run_options, write_out
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
 from .schema import add_schema_command
@@ -105,6 +106,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     run.add_argument("job", metavar="JOB", help="the job file, TOML")
     add_run_options(run, default="out, beside the job file; of a job with part.previous out-<revision>")
     run.set_defaults(command=_run)
+    add_batch_command(commands)
     add_check_command(commands)
     look = add_command(
         commands,
@@ -165,15 +167,12 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     number : str
         Of the part.
     """
+    from ..core.run.into_folder import put_result, ready_folder
     from ..core.run.summary import files_lines
     from ..core.stages.alignment.candidates import UnsurePoseError
-    from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
-    from ..core.stages.packing.ids import commit_name
     from .poses import tell_poses
 
-    check_folder(out)
-    refuse_other_part(out, number)
-    for note in mend_folder(out) if out.exists() else ():
+    for note in ready_folder(out, number):
         say(f"note: {note}", sys.stderr)
     bar = wanted_bar(args)
     try:
@@ -183,9 +182,7 @@ def make_files(args: argparse.Namespace, number: str, out: Path, steps: Steps[Ru
     finally:
         if bar:
             bar.end()
-    commit = commit_name(number, is_selection=bool(args.only))
-    files = {**result.files, commit: run_document(result.evidence, result.files)}
-    bundle = write_bundle(out, files, commit_name=commit)
+    bundle = put_result(out, number, result, is_selection=bool(args.only))
     for note in bundle.notes:
         say(f"note: {note}", sys.stderr)
     if args.json:

@@ -1,14 +1,13 @@
-"""What several commands share: their options, their examples, and the folder that holds one part."""
+"""What several commands share: their options and their examples."""
 
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
 from typing import Any
 
 from ..core.base.errors import InputError
-from ..core.base.files import MOST_TABLE_BYTES, read_named, write_new
+from ..core.base.files import write_new
 from ..core.job.overrides import read_setting
 
 
@@ -72,28 +71,3 @@ def add_run_options(command: argparse.ArgumentParser, *, default: str) -> None:
         help="show how far the work is, or do not (default: on a terminal and with -v)",
     )
     command.add_argument("-v", "--verbose", action="store_true", help="show progress and tell all: every note and load")
-
-
-def refuse_other_part(folder: Path, number: str) -> None:
-    """Refuse a folder that holds the files of another part: one folder, one part.
-
-    Raises InputError with the number of that part.
-    """
-    for path in sorted(folder.glob("*.run.json")) if folder.is_dir() else ():
-        other = _number_in(path)
-        if other and other != number:
-            raise InputError(
-                f'"{folder}" holds part {other}; this job makes part {number}, and a folder holds one part.',
-                hint=f"Give another folder, e.g. --out {folder.with_name(f'{folder.name}-{number}')}",
-            )
-
-
-def _number_in(path: Path) -> str:
-    """Return the number of the part whose run document this is; none for blocks to press and files of others."""
-    try:
-        document = json.loads(read_named(path, "The run document", most_bytes=MOST_TABLE_BYTES))
-    except (InputError, ValueError, RecursionError):
-        return ""
-    part = document.get("part") if isinstance(document, dict) else None
-    number = part.get("number") if isinstance(part, dict) else None
-    return number if isinstance(number, str) and path.name == f"{number}.run.json" else ""

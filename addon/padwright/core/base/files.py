@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,6 +27,23 @@ _KINDS = (
     (stat.S_ISCHR, "a device, which may never end"),
     (stat.S_ISBLK, "a device"),
 )
+
+
+_NOTED: ContextVar[dict[Path, str | None] | None] = ContextVar("files read", default=None)
+
+
+@contextmanager
+def noting_reads() -> Iterator[dict[Path, str | None]]:
+    """Note what `read_named` reads meanwhile: SHA-256 by path, None where there was nothing that can be read.
+
+    So it is known what a result was made from, whichever stage asked for it.
+    """
+    noted: dict[Path, str | None] = {}
+    before = _NOTED.set(noted)
+    try:
+        yield noted
+    finally:
+        _NOTED.reset(before)
 
 
 @dataclass(frozen=True)
@@ -60,10 +79,15 @@ def read_named(path: Path, what: str, *, most_bytes: int, hint: str = "") -> byt
     Raises InputError when there is no such file (`hint` then says what to do), it is something else than a file, it is
     larger than `most_bytes`, which is seen before it is read, or it cannot be read.
     """
+    noted = _NOTED.get()
+    if noted is not None:
+        noted.setdefault(path, None)
     # Room for as much as is asked for is made first, so no more than the file has; those of the system say 0.
     data, _ = _first_bytes(path, what, lambda size: min(most_bytes, max(size, _UNSTATED)) + 1, most_bytes, hint)
     if len(data) > most_bytes:  # some files state no size, e.g. those of the system
         raise _too_large(path, what, len(data), most_bytes)
+    if noted is not None:
+        noted[path] = hashlib.sha256(data).hexdigest()
     return data
 
 

@@ -21,11 +21,16 @@ _MOST_REVISIONS = 1000
 
 def printed_folder(job: Job, folder: Path) -> Path:
     """Return where the files of a job's revision lie unless the person says otherwise; `folder` is the job's."""
-    if job.part.previous is None:
-        return folder / "out"
+    return folder / printed_name(job.part.previous, job.part.revision)
+
+
+def printed_name(previous: str | None, revision: str) -> str:
+    """Return the name of that folder, by the folder of the revision before and the person's word for this one."""
+    if previous is None:
+        return "out"
     # An id begins with a letter, which most names of revisions do not; one without any letter or number gets digits.
-    name = slug(f"r {job.part.revision}")[2:] or slug(job.part.revision).removeprefix("zone-")
-    return folder / f"out-{name}"
+    name = slug(f"r {revision}")[2:] or slug(revision).removeprefix("zone-")
+    return f"out-{name}"
 
 
 def run_record(folder: Path, number: str) -> dict[str, Any] | None:
