@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from xml.etree.ElementTree import Element
 
 import html5lib
@@ -14,8 +14,8 @@ _ROOM = ("src", "href", "srcset", "poster", "data", "action", "formaction", "xli
 _LABELED = {"input", "select", "textarea", "meter", "progress"}
 
 
-def page_faults(page: bytes) -> list[str]:
-    """Return all that is wrong with a page that is to stand alone.
+def page_faults(page: bytes, beside: Collection[str] = ()) -> list[str]:
+    """Return all that is wrong with a page that is to stand alone, but for links to pages `beside` it.
 
     Parse errors (WHATWG HTML, 13.2.2), what asks for anything outside, what acts from within an attribute, and what
     leaves out who does not see.
@@ -24,10 +24,10 @@ def page_faults(page: bytes) -> list[str]:
     parser = html5lib.HTMLParser(namespaceHTMLElements=False)
     root = parser.parse(text)
     found = [f"line {line}: {code} {data}" for (line, _), code, data in parser.errors]
-    return found + list(_own_rules(root, text))
+    return found + list(_own_rules(root, text, beside))
 
 
-def _own_rules(root: Element, text: str) -> Iterator[str]:
+def _own_rules(root: Element, text: str, beside: Collection[str]) -> Iterator[str]:
     elements = [each for each in root.iter() if isinstance(each.tag, str)]
     ids = Counter(each.get("id") for each in elements if each.get("id"))
     yield from (f"id {name} {count} times" for name, count in ids.items() if count > 1)
@@ -58,7 +58,8 @@ def _own_rules(root: Element, text: str) -> Iterator[str]:
         for name, value in each.attrib.items():
             if name.startswith("on"):
                 yield f"{each.tag} acts by {name}"
-            if name in _ROOM and not value.startswith(("#", "data:image/png;base64,")):
+            is_link_beside = each.tag == "a" and name == "href" and value in beside
+            if name in _ROOM and not is_link_beside and not value.startswith(("#", "data:image/png;base64,")):
                 yield f"{each.tag} asks for {value[:60]}"
             if name == "href" and value.startswith("#") and value[1:] not in ids:
                 yield f"a link to {value}, which is not there"

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import queue
 import uuid
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from traceback import format_exception
 from typing import Any
 
 from ..core.base.errors import InputError, PadwrightError
 from .local_pool import bug_record, killer_record
 from .one_job import Task, run_task, tool_hash
+from .record import JobRecord
 from .stores import Store
 from .waiting import Ended, Waiting
 
@@ -24,9 +25,10 @@ _PATIENCE_S = 60
 
 
 class Cluster:
-    """A running cluster, by the address of its scheduler."""
+    """A running cluster, by the address of its scheduler; `do` does a job, on a worker."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, do: Callable[[Task], JobRecord] = run_task) -> None:
+        self._do = do
         try:
             import distributed
         except ImportError:
@@ -112,7 +114,7 @@ class Cluster:
         def begin(task: Task) -> None:
             number = self._lost.get(task.name, 0)
             key = f"{task.name}-{batch}-{number}"
-            future = self._client.submit(run_task, task, key=key, pure=False)
+            future = self._client.submit(self._do, task, key=key, pure=False)
             running[future.key], futures[future.key] = task, future
             future.add_done_callback(ready.put)
 

@@ -11,7 +11,7 @@ import tempfile
 import threading
 import time
 import warnings
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection, wait
@@ -41,10 +41,14 @@ class _Worker:
 
 
 class LocalPool:
-    """Some processes, and the memory that their jobs may take together (None: no limit is known)."""
+    """Some processes, and the memory that their jobs may take together (None: no limit is known).
 
-    def __init__(self, count: int, room_bytes: int | None) -> None:
+    `do` does a job, in each of them.
+    """
+
+    def __init__(self, count: int, room_bytes: int | None, do: Callable[[Task], JobRecord] = run_task) -> None:
         self.count = count
+        self._do = do
         self._room = float("inf") if room_bytes is None else float(room_bytes)
         self._context = multiprocessing.get_context("spawn")
         self._workers: list[_Worker] = []
@@ -107,7 +111,7 @@ class LocalPool:
         ours, theirs = self._context.Pipe()
         handle, log = tempfile.mkstemp(prefix="padwright-worker-", suffix=".log")
         os.close(handle)
-        process = self._context.Process(target=_serve, args=(theirs, log), daemon=True)
+        process = self._context.Process(target=_serve, args=(theirs, log, self._do), daemon=True)
         process.start()
         theirs.close()
         worker = _Worker(process, ours, Path(log))
@@ -224,7 +228,7 @@ def _ended_by(code: int) -> str:
         return f"ended by signal {-code}"
 
 
-def _serve(pipe: Connection, log: str) -> None:
+def _serve(pipe: Connection, log: str, do: Callable[[Task], JobRecord]) -> None:
     """Do one job after the other; this is the worker's whole life."""
     handle = os.open(log, os.O_WRONLY | os.O_APPEND)
     os.dup2(handle, 2)
@@ -235,7 +239,7 @@ def _serve(pipe: Connection, log: str) -> None:
     try:
         while True:
             task = pipe.recv()
-            pipe.send(run_task(task))
+            pipe.send(do(task))
     except (EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
         return
 

@@ -27,7 +27,7 @@ _MOST_REVISIONS = 100
 _JOURNAL = ".padwright-journal.json"
 
 
-class Mirror:
+class Brought:
     """A folder of this machine that stands for the root of a storage."""
 
     def __init__(self, store: Store, folder: Path) -> None:

@@ -22,7 +22,7 @@ from ..core.base.errors import PadwrightError
 from ..core.base.files import noting_reads
 from ..core.base.progress import Progress, drain
 from ..core.base.resources import shared_path, version
-from .mirror import Mirror, bring_documents, put_part
+from .mirror import Brought, bring_documents, put_part
 from .record import JobRecord, Read, failed, write_record
 from .stores import Store, open_store
 
@@ -85,7 +85,7 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     with ExitStack() as stack:
         reads = stack.enter_context(noting_reads())
         room = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="padwright-"))).resolve()
-        mirror = None if jobs.is_local else Mirror(jobs, room / "jobs")
+        mirror = None if jobs.is_local else Brought(jobs, room / "jobs")
         try:
             _refuse_other_tool(task)
             with _in_its_words(mirror):
@@ -194,7 +194,7 @@ def _record(name: str, job: Job, result: RunResult, bundle: Bundle) -> JobRecord
 
 
 def _reads_of(
-    noted: Mapping[Path, str | None], task: Task, jobs: Store, own: Path, mirror: Mirror | None, begun: float
+    noted: Mapping[Path, str | None], task: Task, jobs: Store, own: Path, mirror: Brought | None, begun: float
 ) -> dict[str, Read]:
     """Return what was read, by path from the job's folder; the part's own folder and the tool's cards are left out."""
     package = Path(__file__).resolve().parents[1]
@@ -216,7 +216,7 @@ def _reads_of(
 
 
 @contextmanager
-def _in_its_words(mirror: Mirror | None) -> Iterator[None]:
+def _in_its_words(mirror: Brought | None) -> Iterator[None]:
     """Let an error name files as the person does, not as they lie here for a while."""
     try:
         yield

@@ -22,7 +22,7 @@ _JOB_FAULT = 2
 
 
 @dataclass(frozen=True)
-class Plan:
+class BatchPlan:
     """A batch before its work."""
 
     jobs: Store
@@ -40,7 +40,7 @@ class Plan:
 
 def plan_batch(
     folder: str, out: str | None = None, settings: Sequence[str] = (), *, retry_failed: bool = False, anew: bool = False
-) -> Plan:
+) -> BatchPlan:
     """Return what a batch will do; nothing is written.
 
     Raises InputError when the folder is not there or holds no job, or the parts cannot go where they should.
@@ -101,7 +101,7 @@ def plan_batch(
                 kept.pop(name, None)
             step = after.get(step)
     todo = tuple(task for name, task in tasks.items() if name not in kept)
-    return Plan(jobs, parts, listed, kept, todo, double_numbers(listed))
+    return BatchPlan(jobs, parts, listed, kept, todo, double_numbers(listed))
 
 
 @contextmanager

@@ -7,9 +7,9 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 
-from .plan import Plan
+from .plan import BatchPlan
 from .record import JobRecord, write_record
-from .table import Row, table_csv
+from .table import JobRow, table_csv
 from .table_page import table_page
 from .waiting import Ended, Waiting, Workers
 from .words import duration
@@ -18,10 +18,10 @@ TABLE = "batch"
 
 
 @dataclass(frozen=True)
-class Outcome:
+class EndedBatch:
     """A batch after its work, or as far as it came."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[JobRow, ...]
     seconds: float
     tables: tuple[str, ...]  # where they lie, as the person writes it
 
@@ -30,7 +30,7 @@ class Outcome:
         return sum(each.state == state for each in self.rows)
 
 
-def run_batch(plan: Plan, workers: Workers, say: Callable[[str], None], fresh: dict[str, JobRecord]) -> None:
+def run_batch(plan: BatchPlan, workers: Workers, say: Callable[[str], None], fresh: dict[str, JobRecord]) -> None:
     """Do the jobs of a plan; `fresh` takes each record as it comes, so that an interrupt loses none of them."""
     waiting = Waiting(plan.tasks, plan.after)
     clock = _Clock(plan, workers)
@@ -46,10 +46,10 @@ def run_batch(plan: Plan, workers: Workers, say: Callable[[str], None], fresh: d
             say(clock.line(each, record))
 
 
-def write_tables(plan: Plan, fresh: Mapping[str, JobRecord], seconds: float) -> Outcome:
+def write_tables(plan: BatchPlan, fresh: Mapping[str, JobRecord], seconds: float) -> EndedBatch:
     """Write the tables of a batch and return its outcome. Raises ExportError when they cannot be written."""
     rows = tuple(
-        Row(each, fresh.get(each.name) or plan.known.get(each.name), is_fresh=each.name in fresh, plan=plan)
+        JobRow(each, fresh.get(each.name) or plan.known.get(each.name), is_fresh=each.name in fresh, plan=plan)
         for each in plan.listed
     )
     rows = tuple(sorted(rows, key=lambda row: row.order))
@@ -59,13 +59,13 @@ def write_tables(plan: Plan, fresh: Mapping[str, JobRecord], seconds: float) -> 
     files = {f"{TABLE}.csv": table_csv(rows), f"{TABLE}.html": table_page(rows, title, seconds)}
     for name, data in files.items():
         plan.parts.write(plan.parts.join(name), data)
-    return Outcome(rows, seconds, tuple(plan.parts.shown(plan.parts.join(name)) for name in files))
+    return EndedBatch(rows, seconds, tuple(plan.parts.shown(plan.parts.join(name)) for name in files))
 
 
 class _Clock:
     """How far a batch is, and how long it will take."""
 
-    def __init__(self, plan: Plan, workers: Workers) -> None:
+    def __init__(self, plan: BatchPlan, workers: Workers) -> None:
         self._workers = workers
         self._weights = {each.name: float(each.need_bytes) for each in plan.tasks}
         self._whole, self._done = sum(self._weights.values()), 0.0

@@ -10,7 +10,7 @@ from enum import IntEnum
 from typing import Any
 
 from .job_list import ListedJob, natural
-from .plan import Plan
+from .plan import BatchPlan
 from .record import JobRecord
 
 FACTS = (
@@ -30,7 +30,7 @@ COLUMNS = (
 )  # fmt: skip
 
 
-class Look(IntEnum):
+class Urgency(IntEnum):
     """How soon a row wants a person's eyes."""
 
     FAILED = 0
@@ -41,22 +41,22 @@ class Look(IntEnum):
 
 
 LOOK_WORDS = {
-    Look.FAILED: "failed",
-    Look.ACT: "before you print",
-    Look.CHANGED: "changed",
-    Look.FINE: "",
-    Look.NOT_RUN: "not run",
+    Urgency.FAILED: "failed",
+    Urgency.ACT: "before you print",
+    Urgency.CHANGED: "changed",
+    Urgency.FINE: "",
+    Urgency.NOT_RUN: "not run",
 }
 
 
 @dataclass(frozen=True)
-class Row:
+class JobRow:
     """A job with what came of it."""
 
     job: ListedJob
     record: JobRecord | None  # None: not run yet
     is_fresh: bool  # of this batch, not of one before
-    plan: Plan
+    plan: BatchPlan
 
     @property
     def state(self) -> str:
@@ -78,15 +78,15 @@ class Row:
         return str(self.part.get("number", self.job.number))
 
     @property
-    def look(self) -> Look:
+    def look(self) -> Urgency:
         """How soon it wants a look."""
         if self.record is None:
-            return Look.NOT_RUN
+            return Urgency.NOT_RUN
         if not self.record.is_done:
-            return Look.FAILED
+            return Urgency.FAILED
         if self.part.get("before_printing") or self.double:
-            return Look.ACT
-        return Look.CHANGED if self.part.get("changes") or self.record.notes else Look.FINE
+            return Urgency.ACT
+        return Urgency.CHANGED if self.part.get("changes") or self.record.notes else Urgency.FINE
 
     @property
     def double(self) -> str:
@@ -113,7 +113,7 @@ class Row:
         return (int(self.look), -len(self.why), natural(self.job.name))
 
 
-def table_csv(rows: Iterable[Row]) -> bytes:
+def table_csv(rows: Iterable[JobRow]) -> bytes:
     """Return the table as CSV (RFC 4180), UTF-8; numbers with a point, what is not known is empty."""
     text = io.StringIO()
     writer = csv.writer(text)
@@ -142,14 +142,14 @@ def table_csv(rows: Iterable[Row]) -> bytes:
     return text.getvalue().encode()
 
 
-def look_words(rows: Iterable[Row]) -> str:
+def look_words(rows: Iterable[JobRow]) -> str:
     """Return how many want a look, by kind: "2 failed, 3 with something to act on before printing"."""
     looks = [row.look for row in rows]
     told = [
-        (Look.FAILED, "failed"),
-        (Look.ACT, "to act on before printing"),
-        (Look.CHANGED, "not in all as asked"),
-        (Look.NOT_RUN, "not run yet"),
+        (Urgency.FAILED, "failed"),
+        (Urgency.ACT, "to act on before printing"),
+        (Urgency.CHANGED, "not in all as asked"),
+        (Urgency.NOT_RUN, "not run yet"),
     ]
     return ", ".join(f"{looks.count(look)} {words}" for look, words in told if look in looks)
 

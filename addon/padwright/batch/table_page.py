@@ -10,7 +10,7 @@ from urllib.parse import quote
 from ..core.base.text import counted
 from ..core.stages.packing.sidecar import run_time_utc
 from ..core.stages.report.page import PageHead, Section, escape, facts, report_page
-from .table import LOOK_WORDS, Look, Row, look_words
+from .table import LOOK_WORDS, JobRow, Urgency, look_words
 from .words import duration
 
 MOST_PICTURES = 500
@@ -27,11 +27,12 @@ _NUMBERS = (
 _SHOWN_REASONS = 3
 
 _STYLE = """\
-#parts table td, #parts table tbody th { vertical-align: middle; }
-#parts .seen { width: 5.5rem; padding-right: .9rem; }
+#parts .seen { width: 5.65rem; }
 #parts .seen img { display: block; width: 4.75rem; height: 4.75rem; border-radius: .4rem; }
-#parts .number { text-align: right; white-space: nowrap; }
-#parts thead .number button { text-align: right; }
+#parts .name { min-width: 9rem; }
+#parts .why { min-width: 17rem; }
+#parts td.number { text-align: right; white-space: nowrap; }
+#parts th.number, #parts .number button { text-align: right; }
 #parts thead button { font: inherit; color: inherit; background: none; border: 0; padding: 0; cursor: pointer;
   text-align: left; }
 #parts thead button:hover, #parts thead button:focus-visible { color: var(--sea); text-decoration: underline; }
@@ -39,12 +40,12 @@ _STYLE = """\
 #parts th[aria-sort="descending"] button::after { content: " \\25BC"; }
 #parts .mark { display: inline-block; padding: .05rem .5rem; border-radius: .6rem; font-size: .82rem;
   font-weight: 600; }
-#parts .mark.failed, #parts .mark.act { background: var(--brick-light); color: var(--brick); }
-#parts .mark.changed { background: var(--sea-light); color: var(--sea); }
-#parts .mark.waiting { border: 1px solid var(--line); color: var(--quiet); }
-#parts .under { display: block; font-weight: 400; color: var(--quiet); font-size: .85rem; overflow-wrap: anywhere; }
-#parts ul { margin: .3rem 0 0; padding-left: 1rem; font-size: .85rem; }
-#parts ul li { margin: 0 0 .15rem; }
+#parts .mark-hot { background: var(--brick-light); color: var(--brick); }
+#parts .mark-warm { background: var(--sea-light); color: var(--sea); }
+#parts .mark-cold { border: 1px solid var(--line); color: var(--quiet); }
+#parts .under { display: block; font-weight: 400; color: var(--quiet); font-size: .85rem; }
+#parts td ul { margin: .3rem 0 0; padding-left: 1rem; font-size: .85rem; }
+#parts td li { margin: 0 0 .15rem; }
 #parts .tools { display: flex; flex-wrap: wrap; gap: .6rem 1.4rem; margin: 0 0 1.1rem; }
 #parts .tools label { display: inline-flex; align-items: center; gap: .5rem; color: var(--quiet); font-size: .9rem; }
 #parts .tools select, #parts .tools input { font: inherit; color: var(--ink); padding: .3rem .5rem; max-width: 15rem;
@@ -53,26 +54,26 @@ _STYLE = """\
 @media (max-width: 40rem) {
   #parts tbody tr { display: grid; grid-template-columns: 5rem 1fr; gap: 0 .8rem; padding: .9rem 0; }
   #parts tbody tr[hidden] { display: none; }
-  #parts .seen { grid-row: 1 / span 2; width: auto; padding: .1rem 0; }
-  #parts .seen::before { content: none; }
-  #parts tbody th, #parts td { grid-column: 2; }
-  #parts .seen { grid-column: 1; }
-  #parts td { grid-template-columns: 8.5rem 1fr; }
+  #parts tbody tr > * { grid-column: 2; min-width: 0; }
+  #parts tbody tr > .seen { grid-column: 1; grid-row: 1 / span 2; width: auto; }
+  #parts .name, #parts .why { min-width: 0; }
+  #parts .seen::before, #parts .why::before { content: none; }
+  #parts td { grid-template-columns: 9.5rem 1fr; }
   #parts td.why { display: block; }
-  #parts td.why::before { content: none; }
   #parts td.empty { display: none; }
-  #parts .number { text-align: left; }
+  #parts td.number { text-align: left; white-space: normal; }
 }
-@media print { #parts .tools { display: none; } #parts .seen img { width: 3rem; height: 3rem; } }
+@media print { #parts .seen { width: 4rem; } #parts .seen img { width: 3rem; height: 3rem; } }
 """
 
 
-def table_page(rows: Sequence[Row], title: str, seconds: float) -> bytes:
+def table_page(rows: Sequence[JobRow], title: str, seconds: float) -> bytes:
     """Return the page, which asks for nothing but its links to the parts' reports; `seconds` is the batch's time."""
     made, kept = (sum(each.state == state for each in rows) for state in ("made", "unchanged"))
     looked = look_words(rows)
     told = [
-        f"{counted(len(rows), 'job')}: {made} made in {duration(seconds)}, {kept} done before and unchanged",
+        f"{counted(len(rows), 'job')}: {made} made{f' in {duration(seconds)}' if made else ''}, {kept} done before and "
+        "unchanged",
         f"Look first at: {looked}" if looked else "Nothing needs a look first.",
         run_time_utc().replace("T", ", ").replace("Z", " UTC"),
     ]
@@ -80,8 +81,8 @@ def table_page(rows: Sequence[Row], title: str, seconds: float) -> bytes:
     big = facts(
         [
             ("Parts", str(len(done))),
-            ("Failed", str(sum(each.look is Look.FAILED for each in rows))),
-            ("Before you print", str(sum(each.look is Look.ACT for each in rows))),
+            ("Failed", str(sum(each.look is Urgency.FAILED for each in rows))),
+            ("Before you print", str(sum(each.look is Urgency.ACT for each in rows))),
             ("Filament, all parts", f"{_sum(done, 'mass_g') / 1000.0:.2f} kg"),
             ("Printing, all parts", f"{_sum(done, 'print_hours'):.0f} h"),
         ],
@@ -95,7 +96,7 @@ def _script() -> str:
     return Path(__file__).with_name("table_page.js").read_text("utf-8")
 
 
-def _sum(rows: Sequence[Row], name: str) -> float:
+def _sum(rows: Sequence[JobRow], name: str) -> float:
     return sum(float(each.part.get(name) or 0.0) for each in rows)
 
 
@@ -124,7 +125,7 @@ def _tools() -> str:
     )
 
 
-def _table(rows: Sequence[Row]) -> str:
+def _table(rows: Sequence[JobRow]) -> str:
     heads = "".join(
         f'<th scope="col" data-key="{key}"{_class(kind)}><button type="button">{escape(title)}</button></th>'
         for key, title, kind in _columns()
@@ -136,21 +137,21 @@ def _table(rows: Sequence[Row]) -> str:
     )
 
 
-def _row(row: Row, place: int) -> str:
+def _row(row: JobRow, place: int) -> str:
     keys = " ".join(f'data-{key}="{escape(value)}"' for key, value in _sort_keys(row, place).items())
     # The cell that names a row comes second, after its picture.
     return (
         f"<tr {keys}>"
         f'<td class="seen">{_picture(row) if place < MOST_PICTURES else ""}</td>'
-        f'<th scope="row">{_name(row)}</th>'
-        f'<td class="why{"" if row.why or row.look is not Look.FINE else " empty"}">{_why(row)}</td>'
+        f'<th scope="row" class="name">{_name(row)}</th>'
+        f'<td class="why{"" if row.why or row.look is not Urgency.FINE else " empty"}">{_why(row)}</td>'
         + "".join(_number(row.part.get(name), title, decimals) for name, title, decimals in _NUMBERS)
         + _number(row.record.seconds if row.record is not None else None, "Took, s", 0)
         + "</tr>\n"
     )
 
 
-def _sort_keys(row: Row, place: int) -> dict[str, object]:
+def _sort_keys(row: JobRow, place: int) -> dict[str, object]:
     """Return what the page sorts and finds by; what is not known is empty and comes last."""
     numbers = {name.lower().replace("_", "-"): row.part.get(name) for name, _, _ in _NUMBERS}
     return {
@@ -162,7 +163,7 @@ def _sort_keys(row: Row, place: int) -> dict[str, object]:
     }
 
 
-def _picture(row: Row) -> str:
+def _picture(row: JobRow) -> str:
     record = row.record
     if record is None or not record.picture:
         return ""
@@ -172,7 +173,7 @@ def _picture(row: Row) -> str:
     )
 
 
-def _name(row: Row) -> str:
+def _name(row: JobRow) -> str:
     record = row.record
     shown = escape(row.number or row.job.name)
     report = ""
@@ -191,11 +192,11 @@ def _link(place: str, name: str) -> str:
     return escape(quote(posixpath.join(place.replace("\\", "/"), name)))
 
 
-def _why(row: Row) -> str:
-    kinds = {Look.FAILED: "failed", Look.ACT: "act", Look.CHANGED: "changed", Look.NOT_RUN: "waiting"}
-    if row.look is Look.FINE:
+def _why(row: JobRow) -> str:
+    kinds = {Urgency.FAILED: "hot", Urgency.ACT: "hot", Urgency.CHANGED: "warm", Urgency.NOT_RUN: "cold"}
+    if row.look is Urgency.FINE:
         return ""
-    code = f" ({row.record.code})" if row.record is not None and row.look is Look.FAILED else ""
+    code = f" ({row.record.code})" if row.record is not None and row.look is Urgency.FAILED else ""
     reasons = list(row.why)
     if row.record is not None and row.record.hint:
         reasons[0] = f"{reasons[0]} {row.record.hint}"
@@ -203,7 +204,7 @@ def _why(row: Row) -> str:
     if len(reasons) > len(shown):
         shown.append(f"and {len(reasons) - len(shown)} more, in the report")
     items = "".join(f"<li>{escape(each)}</li>\n" for each in shown)
-    mark = f'<span class="mark {kinds[row.look]}">{escape(LOOK_WORDS[row.look])}{code}</span>'
+    mark = f'<span class="mark mark-{kinds[row.look]}">{escape(LOOK_WORDS[row.look])}{code}</span>'
     return f"{mark}\n<ul>\n{items}</ul>\n" if items else mark
 
 

@@ -17,8 +17,8 @@ from .options import add_command, add_set_option, folder
 from .say import say, say_result
 
 if TYPE_CHECKING:
-    from ..batch.plan import Plan
-    from ..batch.running import Outcome
+    from ..batch.plan import BatchPlan
+    from ..batch.running import EndedBatch
     from ..batch.waiting import Workers
 
 SOME_FAILED = 4
@@ -74,7 +74,7 @@ def _batch(args: argparse.Namespace) -> int:
         return _work(args, plan)
 
 
-def _work(args: argparse.Namespace, plan: Plan) -> int:
+def _work(args: argparse.Namespace, plan: BatchPlan) -> int:
     from ..batch.record import JobRecord
     from ..batch.running import run_batch, write_tables
 
@@ -99,7 +99,7 @@ def _work(args: argparse.Namespace, plan: Plan) -> int:
     return SOME_FAILED if outcome.count("failed") else 0
 
 
-def _workers(args: argparse.Namespace, plan: Plan, say_progress: Any) -> Workers:
+def _workers(args: argparse.Namespace, plan: BatchPlan, say_progress: Any) -> Workers:
     """Return who does the jobs, and tell it."""
     from ..batch.memory import usable_bytes, usable_cores
 
@@ -131,7 +131,7 @@ def _workers(args: argparse.Namespace, plan: Plan, say_progress: Any) -> Workers
     return LocalPool(count, None if args.jobs else room)
 
 
-def _tell_plan(plan: Plan) -> int:
+def _tell_plan(plan: BatchPlan) -> int:
     """Say what would be done; returns 4 where a job's file is wrong, as the batch would."""
     from ..batch.memory import usable_bytes, usable_cores
     from ..batch.one_job import fault_of
@@ -162,13 +162,14 @@ def _tell_plan(plan: Plan) -> int:
     return worst
 
 
-def _summary(outcome: Outcome) -> list[str]:
+def _summary(outcome: EndedBatch) -> list[str]:
     from ..batch.table import look_words
     from ..batch.words import duration
 
     failed = [each for each in outcome.rows if each.state == "failed"]
+    took = f" in {duration(outcome.seconds)}" if outcome.count("made") else ""
     lines = [
-        f"{counted(len(outcome.rows), 'job')}: {outcome.count('made')} made in {duration(outcome.seconds)}, "
+        f"{counted(len(outcome.rows), 'job')}: {outcome.count('made')} made{took}, "
         f"{outcome.count('unchanged')} done before and unchanged, {len(failed)} failed."
     ]
     looked = look_words(outcome.rows)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..base.errors import InputError
 from ..base.files import MOST_TABLE_BYTES, read_named
 from ..stages.packing.bundle import Bundle, check_folder, mend_folder, run_document, write_bundle
 from ..stages.packing.ids import commit_name
-from .pipeline import RunResult
+
+if TYPE_CHECKING:  # who only asks whose folder it is need not wait for what calculates
+    from .pipeline import RunResult
 
 
 def ready_folder(folder: Path, number: str) -> tuple[str, ...]:

@@ -1,0 +1,52 @@
+"""Folders of small jobs for batches, and what a batch left."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+from padwright.core.job.read import job_from_tables
+from padwright.core.job.write import write_job
+
+from .flat_pads import flat_tables
+
+TINY = (40.0, 30.0, 9.0)
+"""Pad of a job that takes about a second, mm."""
+
+
+def tiny_jobs(root: Path, count: int, *, first: int = 1) -> list[str]:
+    """Write so many jobs, each in a folder of its own with its scans and a number of its own; returns their names."""
+    names = []
+    for each in range(first, first + count):
+        folder = root / f"wearer-{each}"
+        folder.mkdir(parents=True)
+        tables = flat_tables(
+            folder,
+            (TINY[0] + each % 3, *TINY[1:]),
+            (0.0, 0.0, 0.0),
+            part={"name": f"Pad of wearer {each}", "number": f"W-{each}", "family": "seat_pad"},
+            output={"report": False, "sheet": False},
+        )
+        (folder / "job.toml").write_text(write_job(job_from_tables(tables)), "utf-8")
+        names.append(f"wearer-{each}/job.toml")
+    return names
+
+
+def files_without_times(folder: Path) -> dict[str, bytes]:
+    """Return what a run left in a folder, the run document without its times and what they change."""
+    found = {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+    for name in [each for each in found if each.endswith(".run.json")]:
+        document = json.loads(found[name])
+        del document["stages"], document["seal"]
+        found[name] = json.dumps(document).encode()
+    return found
+
+
+def digests(root: Path) -> dict[str, str]:
+    """Return the SHA-256 of what a batch put into `out` folders, without times."""
+    return {
+        f"{folder.relative_to(root)}/{name}": hashlib.sha256(data).hexdigest()
+        for folder in sorted(root.rglob("out"))
+        for name, data in files_without_times(folder).items()
+    }
