@@ -1,4 +1,4 @@
-"""Workers of a batch on this machine: they die, are stopped, share the memory; no job is lost and none is done twice."""
+"""Workers of a batch on this machine: they die, are stopped, share the memory; no job is lost or done twice."""
 
 from __future__ import annotations
 
