@@ -123,6 +123,16 @@ def test_what_is_no_list_of_trials_is_refused(text: str) -> None:
     assert "trial" in "\n".join(faults(text))
 
 
+def test_a_trial_without_its_first_line_is_one_fault_that_names_it() -> None:
+    form = trial_form("1", ZONES, "2026-11-29", None)
+    bare = form.replace("[[trial]]\n", "", 1)
+    line = form.split("\n").index("[[trial]]") + 1
+    assert faults(bare + form) == [f"A.trials.toml:{line}: a trial stands here without its first line, [[trial]]."]
+    with pytest.raises(InputError, match="the key revision stands twice") as found:
+        read(form + bare)
+    assert str(found.value).endswith("write its first line above it: [[trial]]")
+
+
 def test_what_stands_in_a_file_stays_byte_for_byte() -> None:
     for text in ("# mine\n", "# mine", "# mine\r\n[[trial]]\r\nx = 1\r\n", ""):
         more = behind(text, trial_form("1", ZONES, "2026-11-29", None))
