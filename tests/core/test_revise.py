@@ -144,7 +144,7 @@ def test_revisions_of_other_jobs_beside_may_be_noted(demo: Path) -> None:
 
 def change(zone: str, times: float, now: float) -> ZoneChange:
     ideal = Estimate(times, 0.5, 1.0, "measured")
-    return ZoneChange(zone, times, now, now * times, ideal, 0.1, 0.8, "because", "that")
+    return ZoneChange(zone, times, now, now * times, ideal, 0.1, "because", "that")
 
 
 def proposed(*changes: ZoneChange) -> Proposal:
