@@ -112,7 +112,7 @@ FIRMER = book(*[trial("1", day, 8.0, a="too soft", b="too soft") for day in (1, 
 def test_pain_never_makes_firmer() -> None:
     found = learned(FIRMER, ONE, ["a", "b"])
     free = asked_changes(found, ONE[-1], NO_PAIN, {})
-    assert all(each.times > 1.13 for each in free)
+    assert all(each.times > 1.13 and "numbness or tingling there" in each.watch for each in free)
     at_a = asked_changes(found, ONE[-1], Pain(2.0, "2025-06-03", ("a",), False), {})
     assert [each.is_changed for each in at_a] == [False, True] and "it hurts there" in at_a[0].notes[-1]
     assert "because of the pain" in at_a[0].why

@@ -105,6 +105,8 @@ slippd = "x"
         ("date = 28", "expected one line of text"),
         ('pain_at = "4C"', "is no zone, and no cell of the picture"),
         ('pain_at = "C4"\npain_point = [1.0, 2.0, 3.0]', "give either pain_at or pain_point"),
+        ('pain_at = "C4"', "where it hurt is said, but not how much"),
+        ("pain_point = [1.0, 2.0, 3.0]", "where it hurt is said, but not how much"),
         ('zones = [{ zone = "rest", than_last = "better" }]', 'nothing was worn before revision "1"'),
         ("zones = 3", "expected a list of tables"),
         ("zones = [3]", "expected a list of tables"),

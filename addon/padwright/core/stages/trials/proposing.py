@@ -98,7 +98,7 @@ def _watch(times: float) -> str:
         return ""
     if times < 1.0:
         return "Whether you now feel the hard base through it, and whether the zones beside it press more."
-    return "Red skin, numbness or pain there after half an hour: then stop, and go back to the print before."
+    return "Pain, numbness or tingling there, or skin red for half an hour: then stop, and go back to the print before."
 
 
 def within_print(

@@ -12,7 +12,7 @@ from ...job.keys import keys_of
 from ...job.toml_lines import Path, parse_toml
 from ...job.toml_tables import TableReader
 from .places import is_cell
-from .records import Trial, TrialBook
+from .records import MOST_PAIN, Trial, TrialBook
 
 MOST_TRIAL_BYTES = 5_000_000
 """Largest file of trials that is read: some ten thousand of them."""
@@ -139,6 +139,11 @@ def _check(
         )
     if place and table.get("pain_point"):
         reader.fault((*path, "pain_point"), "give either pain_at or pain_point, not both.")
+    if (place or table.get("pain_point")) and not table.get("pain"):  # pain that is overlooked may be made worse
+        reader.fault(
+            (*path, "pain"),
+            f"where it hurt is said, but not how much; write up to {MOST_PAIN}, or leave the place out.",
+        )
 
 
 def _known(what: str, given: str, known: Sequence[str]) -> str:
