@@ -247,6 +247,13 @@ def test_some_zones_stuck_is_the_fit() -> None:
     assert (found.kind, found.zones) == ("fit", ("a",)) and "compare" in found.what_to_do
 
 
+def test_zones_stuck_one_way_and_the_other_are_no_filament() -> None:
+    (softened,) = stuck(FIRM)
+    (firmed,) = stuck(("too soft", "too soft"), kpa=(280.0, 400.0))
+    (found,) = disagreements([softened, replace(firmed, zone="b")], ONE, is_material_measured=False)
+    assert (found.kind, found.zones) == ("fit", ("a", "b")) and "no filament can be both" in found.why
+
+
 @pytest.mark.parametrize(
     "zones",
     [
