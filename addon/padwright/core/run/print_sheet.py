@@ -26,10 +26,7 @@ from .summary_notes import acting_notes
 
 
 def part_sheet(part: MadePart, packed: Packed, words: WordsMap) -> tuple[str, bytes]:
-    """Return name and content of the print sheet of a part, or of a selection of its regions.
-
-    Raises InputError when the words map would round a number by more than 5 %.
-    """
+    """Return name and content of the print sheet of a part, or of a selection of its regions."""
     told = part.job.part if packed.selection is None else packed.selection.named(part.job.part)
     # A mirror's plane contains the press direction, so the part for the other side lies as this one does.
     is_up = body_is_up(None if part.pad is None else part.pad.press_direction, packed.to_bed[:3, :3])
