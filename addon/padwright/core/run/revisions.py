@@ -15,7 +15,7 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, read_named
-from ..base.mesh import Float, TriMesh
+from ..base.mesh import Float, TriMesh, joined
 from ..job.read import blame_key
 from ..job.schema import Job
 from ..stages.packing.bundle import listed_files
@@ -52,15 +52,13 @@ class Revision:
     @cached_property
     def mesh(self) -> TriMesh:
         """All bodies as one mesh, in the part frame, mm; of a part for the other side as it was before mirroring."""
-        bodies = list(read_bodies(self.threemf, threemf_name(self.run["part"]["number"])).values())
-        start = np.cumsum([0, *(len(each.vertices) for each in bodies)])
-        points = np.concatenate([each.vertices for each in bodies])
-        faces = np.concatenate([each.faces + first for each, first in zip(bodies, start, strict=False)])
+        whole = joined(list(read_bodies(self.threemf, threemf_name(self.run["part"]["number"])).values()))
         mirror = self.settings["part"].get("mirrored")
         if mirror is None:
-            return TriMesh(points, faces)
+            return whole
         normal, point = np.array(mirror["plane_normal"]), np.array(mirror["plane_point_mm"])
-        return TriMesh(points - 2.0 * np.outer((points - point) @ normal, normal), faces[:, ::-1])
+        points = whole.vertices
+        return TriMesh(points - 2.0 * np.outer((points - point) @ normal, normal), whole.faces[:, ::-1])
 
 
 def previous_folder(job: Job, folder: Path) -> Path | None:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ...base.files import InputFile
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Float, Int, TriMesh, joined
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
 from ...stages.report.side_by_side import SideBySide
@@ -71,10 +71,7 @@ class ReportSource:
     def region_views(self) -> tuple[tuple[str, SeenMesh], ...]:
         """All regions together as they were cut, in the frame of the pad's pictures; a part of walls by its outside."""
         assert self.part.regions is not None
-        meshes = [each.mesh for each in self.part.regions.regions]
-        start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-        faces = np.concatenate([each.faces + first for each, first in zip(meshes, start, strict=False)])
-        return self.seen_as_pad(TriMesh(np.concatenate([each.vertices for each in meshes]), faces))
+        return self.seen_as_pad(joined([each.mesh for each in self.part.regions.regions]))
 
     @cached_property
     def region_of_face(self) -> Int:
