@@ -132,9 +132,9 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
     body += heading("Settings")
     if found.settings:
         rows = [(row.where, row.what, _dash(row.before), _dash(row.now)) for row in found.settings]
-        body += table(("Region", "Setting", before, now), rows)
+        body += table(("Region", "Setting", before, now), rows, _ABOUT_FILLS)
     else:
-        body += paragraph("All settings of all regions are as before.")
+        body += paragraph(f"All settings of all regions are as before. {_ABOUT_FILLS}")
     body += heading("Predicted")
     body += table(
         ("Where", "What", before, now, "Change"),
@@ -160,6 +160,7 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
 
 
 _WHOLE = "whole part"
+_ABOUT_FILLS = "A fill that changed by less than half a percent of itself counts as before."
 
 
 def _dash(text: str) -> str:
