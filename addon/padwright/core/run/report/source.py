@@ -17,7 +17,7 @@ from ...stages.report.words_map import WordsMap
 from ...stages.trials.records import TrialBook
 from ..packing import Packed
 from ..parts import MadePart
-from ..places import places_picture
+from ..places import PartPlaces
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,9 +38,14 @@ class ReportSource:
         return self.packed.mirror is not None
 
     @cached_property
-    def places(self) -> str | None:
-        """The picture that a wearer points at, without marks, as SVG; None where no plan shows the part."""
-        return places_picture(self.part)
+    def places(self) -> PartPlaces:
+        """The places that a wearer points at."""
+        return PartPlaces(self.part)
+
+    @cached_property
+    def places_picture(self) -> str | None:
+        """Their picture without marks, as SVG; None where no plan shows the part."""
+        return self.places.picture()
 
     @cached_property
     def ways(self) -> tuple[tuple[str, Float], ...]:
