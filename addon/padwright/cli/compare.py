@@ -6,6 +6,7 @@ import argparse
 import json
 import math
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from ..core.base.units import MM_PER_UNIT
 from .numbers import number
 from .options import add_command, folder, write_out
 from .progress import wanted_bar
+from .say import say
 
 if TYPE_CHECKING:
     from ..core.job.schema import Job
@@ -125,7 +127,7 @@ def _compare(args: argparse.Namespace) -> list[str]:
     readings = PrintReadings(args.unit, args.weight_g, args.scan_length, args.extent, args.pose)
     bar = wanted_bar(args)
     try:
-        asked = _asked(job, path.parent, out, bar.show if bar else None, notes)
+        asked = _asked(job, path.parent, out, bar.show if bar else None, is_said=args.out is not None)
         found = drain(compare_printed(asked, data, scan.name, readings, seed=job.seed), bar.show if bar else None)
     except PadwrightError as error:
         raise tell_place(error, job) from None
@@ -150,13 +152,25 @@ def _compare(args: argparse.Namespace) -> list[str]:
     return told
 
 
-def _asked(job: Job, here: Path, out: Path, show: Any, notes: list[str]) -> AskedPart:
-    """Return the part from the files of its run, else by running the job."""
+def _asked(job: Job, here: Path, out: Path, show: Any, *, is_said: bool) -> AskedPart:
+    """Return the part from the files of its run, else by running the job, which is told before it takes its time.
+
+    Raises InputError where the person said that the files lie in a folder (`is_said`), and no run of the part does.
+    """
     from ..core.run.asked_part import asked_from_files, asked_from_part
+    from ..core.run.history import run_record
     from ..core.run.pipeline import run_job
 
     asked = asked_from_files(job, out)
     if asked is not None:
         return asked
-    notes.append(f"{out} holds no run of this part with its STLs, so the job was run again to compare with.")
+    is_run = run_record(out, job.part.number) is not None
+    if is_said and not is_run:
+        raise InputError(
+            f'"{out}" holds no run of part {job.part.number}.',
+            hint="Name the folder with the files of the print, or leave --out out: the part is then made again where "
+            "they are not found.",
+        )
+    what = "not the STL of each region" if is_run else "no run of this part"
+    say(f"note: {out} holds {what}, so the part is made again to compare with.", sys.stderr)
     return asked_from_part(drain(run_job(job, here), show).part)
