@@ -11,6 +11,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.estimate import Estimate
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.geometry.frames import rotations_from_vectors
 from padwright.core.job.read import parse_job
 from padwright.core.run.compare_printed import corrected_text
@@ -101,10 +102,10 @@ def test_axes_whose_errors_are_shared_are_told_apart_all_the_same() -> None:
 
 def test_a_print_that_is_much_smaller_is_told_to_look_at() -> None:
     small = [shrinkage(name, 7.0, 0.1) for name in "xyz"]
-    _, notes = corrections(small, None, None, 100.0)
-    assert len(notes) == 3
-    assert "Along x the print is off by 7.0 %" in notes[0]
-    assert "the size in the print program" in notes[0]
+    _, (note,) = corrections(small, None, None, 100.0)
+    assert weight_of(note) is Weight.LOOK
+    assert "7.0 % too small along x, 7.0 % too small along y, 7.0 % too small along z" in note
+    assert "Was another size or revision of the part printed?" in note and "the size in the print program" in note
 
 
 def test_two_readings_of_one_value_are_weighed_by_their_errors() -> None:

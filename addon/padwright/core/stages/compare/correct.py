@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.estimate import Estimate
 from ...base.mesh import Float
+from ...base.notes import to_look_at
 from ...base.text import figure
 from .records import Correction, Shrinkage, Weighing
 from .scale import NORMAL_90
@@ -98,7 +99,7 @@ def _sizes(
     if not usable:
         return None, []
     notes: list[str] = []
-    new, why = list(before), []
+    new, why, unlikely = list(before), [], []
     measured = {name: (each.value, _error(each)) for name, each in usable.items()}
     if {"x", "y"} <= set(measured):
         one, other = measured["x"], measured["y"]
@@ -123,10 +124,15 @@ def _sizes(
         more = " more than corrected for" if before[number] else ""
         why.append(f"{name} came out {abs(value):.2f} % {'smaller' if value > 0 else 'larger'}{more} ({error:.2f})")
         if abs(value) > _LIKELY_PCT:
-            notes.append(
-                f"Along {name} the print is off by {value:.1f} %; printed TPU shrinks by up to about 2 % (common "
-                "practice, no source): check the lengths that were measured, and the size in the print program."
+            unlikely.append(f"{abs(value):.1f} % too {'small' if value > 0 else 'large'} along {name}")
+    if unlikely:
+        notes.append(
+            to_look_at(
+                f"The print is {', '.join(unlikely)}; printed TPU shrinks by up to about 2 % (common practice, no "
+                "source). Was another size or revision of the part printed? Check that, the lengths that were measured "
+                "and the size in the print program before you take a correction."
             )
+        )
     if new == list(before):
         return None, notes
     words = "; ".join(why) + ". In brackets: standard errors."
