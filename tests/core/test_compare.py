@@ -12,8 +12,9 @@ from padwright.core.base.errors import ScanError, SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
+from padwright.core.base.units import mm_per_unit
 from padwright.core.geometry.frames import moved, rigid, rotations_from_vectors
-from padwright.core.stages.compare.compare import AskedPart, PrintScan, compare
+from padwright.core.stages.compare.compare import AskedPart, PrintScan, _scale_doubt, compare
 from padwright.core.stages.compare.records import Comparison
 from padwright.core.stages.compare.scale import PrintLength, ScanLength
 from support.pad_shapes import box_pad, seat_pad
@@ -191,10 +192,21 @@ def test_another_part_is_refused() -> None:
         compared(other, uneven_pad())
 
 
-def test_a_wrong_unit_is_refused() -> None:
-    scan = scan_of(seed=5)
-    with pytest.raises(ScanError, match="mm across, the part"):
-        compared(replace(scan, mesh=scan.mesh.scaled(0.001)), uneven_pad())
+@pytest.mark.parametrize(
+    ("true", "said", "fits"),
+    [("m", "mm", "--unit m."), ("mm", "in", "--unit mm."), ("mm", "cm", "--unit mm.")],
+)
+def test_a_wrong_unit_is_refused_and_the_one_that_fits_is_named(true: str, said: str, fits: str) -> None:
+    scan = scan_of(seed=5, with_table=true == "mm")
+    with pytest.raises(ScanError, match="mm across, its unit") as found:
+        compared(replace(scan, mesh=scan.mesh.scaled(mm_per_unit(said) / mm_per_unit(true))), uneven_pad(), unit=said)
+    assert found.value.hint == f"By its size: {fits}"
+
+
+def test_a_unit_that_makes_a_scan_the_size_of_the_part_is_named_beside_the_doubt() -> None:
+    doubt = _scale_doubt(2.54 * 1.01, "cm")  # in inches, of a print 1 % smaller
+    assert "61 % too small" in doubt and "By --unit in instead of cm it would be the size of the part." in doubt
+    assert "--unit" not in _scale_doubt(1.08, "cm")
 
 
 def test_an_even_part_leaves_its_ends_and_sides_in_doubt() -> None:
