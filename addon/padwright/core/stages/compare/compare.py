@@ -19,7 +19,7 @@ from ...geometry.query import signed_distances
 from ..scans.clean import clean_scan
 from .bend import found_bend, sliding_errors
 from .correct import corrections, weighed
-from .distances import distances_between, percentiles, worst_patches
+from .distances import distances_between, odd_shape, percentiles, worst_patches
 from .fit import SAMPLES, PartOnBed, PrintFit, as_asked, fit_print, scan_sample, with_errors
 from .outside import outside_of
 from .poses import FoundPrint, find_print
@@ -133,6 +133,9 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     doubts = list(found.doubts)
     if not scale.is_known:
         doubts.insert(0, _scale_doubt(scale.factor, scan.unit))
+    odd = odd_shape(part, off.part_mm, left_at_part, fit.noise_mm, press)
+    if odd:
+        doubts.append(odd)
     back = inverse_rigid(upright)
     limit = round_up(max(0.5, percentiles(judged)["95 of size"]))
     return Comparison(
