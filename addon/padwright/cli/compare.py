@@ -105,12 +105,12 @@ def _compare(args: argparse.Namespace) -> list[str]:
     from ..core.run.compare_printed import (
         PrintReadings,
         compare_files,
-        compare_name,
         compare_printed,
         corrected_text,
     )
     from ..core.run.compare_words import compare_lines
     from ..core.run.history import printed_folder
+    from ..core.run.printed_before import compare_folder, compare_name
     from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
     from ..core.stages.scans.known_formats import scan_kinds
 
@@ -121,7 +121,7 @@ def _compare(args: argparse.Namespace) -> list[str]:
         raise InputError(f'"{write}" is there already and is left as it is.', hint="Give another --write.")
     data = read_named(scan, "The scan of the print", most_bytes=MOST_SCAN_BYTES)
     out = printed_folder(job, path.parent) if args.out is None else Path(args.out)
-    beside = out.parent / f"{out.name}.compare"
+    beside = compare_folder(out)
     check_folder(beside)
     notes = list(mend_folder(beside)) if beside.exists() else []
     readings = PrintReadings(args.unit, args.weight_g, args.scan_length, args.extent, args.pose)

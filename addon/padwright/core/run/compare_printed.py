@@ -25,7 +25,9 @@ from ..stages.compare.scale import PrintLength, ScanLength
 from ..stages.scans.read import ReadScan, read_scan
 from ..stages.trials.proposing import next_name
 from .compare_page import compare_page, compare_png
+from .compare_words import result_rows
 from .history import from_folder, revisions_beside
+from .printed_before import compare_name
 
 
 @dataclass(frozen=True)
@@ -99,11 +101,6 @@ def _on_scan(
     return ScanLength(measured, found, plus_minus)
 
 
-def compare_name(number: str, end: str) -> str:
-    """Return the name of a comparison's file."""
-    return f"{number}.compare.{end}"
-
-
 def compare_files(found: Comparison, part_name: str) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the page and the picture of a comparison by name, and its evidence; paths in them are names alone."""
     files = {
@@ -129,6 +126,7 @@ def compare_evidence(found: Comparison) -> dict[str, Any]:
         "bend": found.bend,
         "worst": found.worst,
         "weighing": found.weighing,
+        "told": result_rows(found),  # for the report of the next revision
         "corrections": [
             {"key": show_path(each.path), "value": each.value, "old": each.old, "why": each.why}
             for each in found.corrections

@@ -30,6 +30,12 @@ def key_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Changed
     return tuple(rows)
 
 
+def corrected_rows(asked: Sequence[tuple[str, Any]], job: Mapping[str, Any]) -> tuple[ChangedRow, ...]:
+    """Return what keys were to become by a comparison with the print, beside what a job, as tables, has now."""
+    now = dict(_flat(job))
+    return tuple(ChangedRow("", name, _shown(value), _shown(now.get(name))) for name, value in asked)
+
+
 def _flat(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
     for name, value in table.items():
         here = f"{path}.{name}" if path else name
