@@ -48,6 +48,8 @@ PAIRS = (
 )
 """What was printed and scanned, the part that it is held against, and if the scan is mirrored."""
 
+_ODD = ("flatter insole", "insole")
+
 
 def insole(arch_mm: float) -> TriMesh:
     """Return an insole, 240 mm long, with an arch of a height on its inner side."""
@@ -111,7 +113,8 @@ def held(seed: int) -> tuple[bool, float, float, str]:
         )  # fmt: skip
         try:
             found = drain(compare(whole, PrintScan("scan.ply", made.mesh), seed=seed))
-            end = f"taken; {found.left_mm['95 of size']:.2f} mm left (95th percentile)"
+            odd = next((each for each in found.doubts if "seldom so large" in each), "")
+            end = f"taken; {found.left_mm['95 of size']:.2f} mm left (95th percentile); {odd or 'no place is odd'}"
         except PadwrightError as error:
             is_known = "mirror image" in str(error)
             end = f"refused: {'mirror image' if is_known else 'sizes apart' if 'differ' in str(error) else error}"
@@ -131,9 +134,13 @@ def study(seeds: range) -> studying.Finding:
     most = max(gaps for gaps, _ in right)
     far = [gaps for gaps, end in wrong if end == "refused: gaps"]
     claims = [
-        (f"right pairs are taken, the largest gaps {most:.2f} %", all(end.startswith("taken") for _, end in right)),
+        (
+            f"right pairs are taken with no place told as odd, the largest gaps {most:.2f} %",
+            all(end.startswith("taken") and end.endswith("odd") for _, end in right),
+        ),
         (f"refused gaps are twice those of right pairs, {2.0 * most:.2f} %, or more", min(far, default=9.9) > 2 * most),
         *((f"{name} refused", end.startswith("refused")) for name, _, _, _, end in rows if "mirrored" in name),
+        *((f"{name} told as odd", "seldom" in end) for name, other, _, _, end in rows if (name, other) == _ODD),
     ]
     head = ("printed and scanned", "held against", "gaps", "share", "outcome")
     return studying.Finding(head, tuple(rows), tuple(claims))

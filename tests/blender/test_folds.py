@@ -72,6 +72,22 @@ def test_the_lines_of_the_walls_lie_over_the_pad(folded, inside) -> None:
     assert f"{len(layout.walls)} walls" in folded.stages["folds"].lines
 
 
+def test_the_lines_are_of_the_walls_that_had_to_be_laid_out_anew_under_the_load(folded, inside) -> None:
+    bpy.ops.padwright.lay_out_walls()
+    folded.body_mass_kg = 88.0
+    assert bpy.ops.padwright.check_load() == {"FINISHED"}
+    part = known(inside, "load")
+    first = part.of(inside("core.stages.folds.layout").FoldLayout)
+    walls = part.firmness.folded.layout.walls
+    assert part.firmness.folded.layout is not first
+    assert len(folded.walls.data.vertices) == sum(len(wall.points) for wall in walls)
+    place = inside("blender.bridge").mesh_places(folded.walls) * inside("blender.bridge").mm_per_scene_unit(
+        bpy.context.scene
+    )
+    told = inside("core.geometry.frames").moved(first.to_plane, place)[:, :2]
+    np.testing.assert_allclose(told, np.concatenate([wall.points for wall in walls]), atol=1e-3)
+
+
 def test_the_shape_is_the_solid_of_the_core_and_no_region_is_left_in_sight(shaped, inside) -> None:
     part = known(inside, "shape")
     solid = part.of(inside("core.stages.shape.work").FoldedPart).solid

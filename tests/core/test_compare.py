@@ -11,9 +11,13 @@ import pytest
 from padwright.core.base.errors import ScanError, SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.mesh import TriMesh
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.base.progress import drain
+from padwright.core.base.units import mm_per_unit
 from padwright.core.geometry.frames import moved, rigid, rotations_from_vectors
-from padwright.core.stages.compare.compare import AskedPart, PrintScan, compare
+from padwright.core.stages.compare.compare import AskedPart, PrintScan, _scale_doubt, compare
+from padwright.core.stages.compare.distances import odd_shape
+from padwright.core.stages.compare.fit import PartOnBed
 from padwright.core.stages.compare.records import Comparison
 from padwright.core.stages.compare.scale import PrintLength, ScanLength
 from support.pad_shapes import box_pad, seat_pad
@@ -176,8 +180,39 @@ def test_a_fault_is_found_where_it_is() -> None:
     assert np.linalg.norm(place[:2] - at) < 8.0
     assert worst.distance_mm > 0.8
     assert worst.is_local
+    assert not any("A fault of a print is seldom so large" in each for each in found.doubts)
     assert "body side" in worst.words
     assert '"rest"' in worst.words
+
+
+@pytest.mark.slow
+def test_a_part_with_another_shape_in_one_place_is_told_to_look_at() -> None:
+    part = uneven_pad()
+    scan = scan_of(seed=5)
+    asked_for = replace(part, vertices=part.vertices + hump(part, 20.0))
+    (doubt,) = [each for each in compared(scan, asked_for).doubts if "seldom so large" in each]
+    assert "lies back" in doubt and "body side; toward the left" in doubt and weight_of(doubt) is Weight.LOOK
+
+
+def hump(part: TriMesh, reach_mm: float) -> np.ndarray:
+    """Return by how much a hump of 2 mm, so wide, on the body side to the left moves the part's vertices, (n, 3)."""
+    x, y, _ = (part.vertices - part.bounds.mean(axis=0)).T
+    height = 2.0 * np.exp(-(np.square(x + 40.0) + np.square(y)) / (2.0 * reach_mm**2))
+    return np.outer(height * (part.vertex_normals[:, 2] > 0.3), [0.0, 0.0, 1.0])
+
+
+def test_a_place_is_odd_where_it_is_too_large_for_a_fault_of_the_print() -> None:
+    part = PartOnBed(uneven_pad())
+    seen = np.where(part.mesh.vertex_normals[:, 2] > -0.5, 0.0, np.nan)
+    noise = np.random.default_rng(0).normal(scale=0.2, size=len(seen))
+    down = np.array([0.0, 0.0, -1.0])
+    for reach, is_odd in ((6.0, False), (20.0, True)):
+        off = hump(part.mesh, reach)[:, 2]
+        # Within sqrt(2 ln(2 / 0.6)) = 1.55 reaches it is above 0.6 mm: 15 % of what is seen, or 1.3 % with 6 mm.
+        told = [odd_shape(part, seen, sign * off + noise, 0.2, down) for sign in (1.0, -1.0)]
+        assert ["stands out" in told[0], "lies back" in told[1]] == [is_odd, is_odd]
+        assert odd_shape(part, seen, off + noise, 0.8, down) == ""  # within three times the noise
+        assert odd_shape(part, np.where(off > 0.3, np.nan, seen), off + noise, 0.2, down) == ""  # not seen
 
 
 def test_the_mirror_image_is_refused() -> None:
@@ -191,10 +226,21 @@ def test_another_part_is_refused() -> None:
         compared(other, uneven_pad())
 
 
-def test_a_wrong_unit_is_refused() -> None:
-    scan = scan_of(seed=5)
-    with pytest.raises(ScanError, match="mm across, the part"):
-        compared(replace(scan, mesh=scan.mesh.scaled(0.001)), uneven_pad())
+@pytest.mark.parametrize(
+    ("true", "said", "fits"),
+    [("m", "mm", "--unit m."), ("mm", "in", "--unit mm."), ("mm", "cm", "--unit mm.")],
+)
+def test_a_wrong_unit_is_refused_and_the_one_that_fits_is_named(true: str, said: str, fits: str) -> None:
+    scan = scan_of(seed=5, with_table=true == "mm")
+    with pytest.raises(ScanError, match="mm across, its unit") as found:
+        compared(replace(scan, mesh=scan.mesh.scaled(mm_per_unit(said) / mm_per_unit(true))), uneven_pad(), unit=said)
+    assert found.value.hint == f"By its size: {fits}"
+
+
+def test_a_unit_that_makes_a_scan_the_size_of_the_part_is_named_beside_the_doubt() -> None:
+    doubt = _scale_doubt(2.54 * 1.01, "cm")  # in inches, of a print 1 % smaller
+    assert "61 % too small" in doubt and "By --unit in instead of cm it would be the size of the part." in doubt
+    assert "--unit" not in _scale_doubt(1.08, "cm")
 
 
 def test_an_even_part_leaves_its_ends_and_sides_in_doubt() -> None:

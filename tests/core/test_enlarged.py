@@ -11,6 +11,7 @@ import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.estimate import Estimate
+from padwright.core.base.notes import Weight, weight_of
 from padwright.core.geometry.frames import rotations_from_vectors
 from padwright.core.job.read import parse_job
 from padwright.core.run.compare_printed import corrected_text
@@ -85,6 +86,8 @@ def test_axes_that_cannot_be_told_apart_get_one_value() -> None:
     alike = [shrinkage("x", 1.05, 0.1), shrinkage("y", 0.95, 0.1), shrinkage("z", 0.0, 0.1)]
     (found,), _ = corrections(alike, None, None, 100.0)
     assert found.value == [pytest.approx(1.0), pytest.approx(1.0), 0.0]
+    # sqrt(2) times 0.1
+    assert "x and y, +1.05 and +0.95 %, cannot be told apart (0.14) and get what they have in common" in found.why
 
 
 def test_axes_whose_errors_are_shared_are_told_apart_all_the_same() -> None:
@@ -92,15 +95,17 @@ def test_axes_whose_errors_are_shared_are_told_apart_all_the_same() -> None:
     # Most of both errors is that of the one length by hand: their difference is good to 0.063, a third of 0.2.
     covariance = np.diag([0.002, 0.002, 0.01]) + 0.15**2 - 0.002
     assert corrections(apart, None, None, 100.0)[0][0].value == [0.9, 0.9, 0.0]
-    assert corrections(apart, None, None, 100.0, covariance)[0][0].value == [1.0, 0.8, 0.0]
+    (found,), _ = corrections(apart, None, None, 100.0, covariance)
+    assert found.value == [1.0, 0.8, 0.0]
+    assert "told apart" not in found.why
 
 
 def test_a_print_that_is_much_smaller_is_told_to_look_at() -> None:
     small = [shrinkage(name, 7.0, 0.1) for name in "xyz"]
-    _, notes = corrections(small, None, None, 100.0)
-    assert len(notes) == 3
-    assert "Along x the print is off by 7.0 %" in notes[0]
-    assert "the size in the print program" in notes[0]
+    _, (note,) = corrections(small, None, None, 100.0)
+    assert weight_of(note) is Weight.LOOK
+    assert "7.0 % too small along x, 7.0 % too small along y, 7.0 % too small along z" in note
+    assert "Was another size or revision of the part printed?" in note and "the size in the print program" in note
 
 
 def test_two_readings_of_one_value_are_weighed_by_their_errors() -> None:

@@ -179,7 +179,7 @@ def test_rows_lean_as_asked_below_the_fold_and_back_above_it(slab: Made) -> None
 @pytest.mark.parametrize("slope", [20.0, 45.0])
 def test_no_face_of_a_wall_is_steeper_than_allowed(slope: float) -> None:
     found = made(seat_pad(), slope=60.0, wishes=replace(WISHES, most_slope_deg=slope))
-    assert found.solid.steepest_deg < slope + 0.1  # three rounds of drawing it back
+    assert found.solid.steepest_deg < slope + 0.1  # so little is left after a few rounds of drawing it back
 
 
 def test_lean_changes_so_slowly_that_walls_stay_clear_of_each_other(seat: Made) -> None:

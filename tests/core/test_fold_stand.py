@@ -11,9 +11,10 @@ import pytest
 from padwright.core.base.errors import SolveError
 from padwright.core.base.estimate import Estimate
 from padwright.core.base.notes import Weight, weight_of
-from padwright.core.stages.load.fold_stand import Standing, lasting_words, refuse_sway
+from padwright.core.stages.load.fold_stand import Standing, _with_evened, lasting_words, refuse_sway
 from padwright.core.stages.load.fold_sway import PadSway
 from padwright.core.stages.load.load_case import LoadCase
+from padwright.core.stages.material.curves import CurveBand, StressCurve
 from padwright.core.stages.material.folds.pressure_cap import PressureCap
 
 CASE = LoadCase(force_n=435.0, posture="sitting")
@@ -78,3 +79,14 @@ def test_a_cap_on_pressure_is_told_only_where_blocks_promise_one():
     )
     assert stood(3.0, cap=cap).as_json()["pressure_cap"]["kPa"]["high"] == 35.0
     assert "pressure_cap" not in stood(3.0).as_json()
+
+
+def test_a_cap_counts_neighbors_where_walls_bear_most_and_not_solid_pad():
+    """By hand: the walls at 30 kPa pass 1.2 times what they bear alone, the solid place beside them 3 times."""
+    line = StressCurve(np.array([0.0, 0.9]), np.array([0.0, 90.0]), 0.9, 0.0)
+    patch = SimpleNamespace(zone=np.zeros(3, dtype=np.int32), firmer=np.array([1.0, 1.0, 10.0]))
+    columns = SimpleNamespace(patch=patch, bands=[CurveBand(line, line, line, "model")])
+    result = SimpleNamespace(strain=np.array([0.3, 0.1, 0.2]), pressure_kpa=np.array([36.0, 5.0, 600.0]))
+    cap = PressureCap(Estimate(30.0, 26.0, 35.0, "model"), 0.29, "")
+    found = _with_evened(cap, np.array([True, True, False]), columns, result).kpa
+    assert (found.value, found.low, found.high) == pytest.approx((36.0, 26.0, 35.0 * 1.2**1.5))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import html
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +20,7 @@ from tests.support.writers import write_job
 from padwright.core.base.files import InputFile
 from padwright.core.base.notes import Weight, heaviest_first, weight_of
 from padwright.core.base.progress import drain
+from padwright.core.geometry.query import NearestSurface
 from padwright.core.job.read import read_job
 from padwright.core.run.beside import Beside
 from padwright.core.run.cutaway import other_side
@@ -25,8 +28,10 @@ from padwright.core.run.memory import StageMemory
 from padwright.core.run.packing import pack_files
 from padwright.core.run.report.cut import RegionColors
 from padwright.core.run.report.source import ReportSource
+from padwright.core.run.report.turn import turn_section
 from padwright.core.run.report_parts import SECTIONS, report_files, report_name
 from padwright.core.run.summary_notes import acting_notes, notes_of
+from padwright.core.stages.alignment.placed_scans import PlacedScans, body_points
 from padwright.core.stages.packing.shading import linear
 from padwright.core.stages.packing.thumbnail import firmness_color
 from padwright.core.stages.regions.bodies import mirrored
@@ -177,6 +182,25 @@ def test_a_mirrored_part_is_shown_mirrored_and_its_scans_are_not(made):
     ((_, seen),) = ReportSource(part, packed, files).pad_views
     x, y = seen.view.on_picture(load.largest_place_mm[None])[0] * 800.0 / seen.view.width
     assert f'cx="{800.0 - x:.1f}" cy="{y:.1f}"' in section(page, "feel")
+
+
+@pytest.mark.parametrize("is_mirrored", [False, True])
+def test_the_part_to_turn_tells_places_as_notes_of_trials_take_them(made, is_mirrored):
+    """In the base scan's own numbers, wherever a datum puts the part, and on the side that was scanned."""
+    scans = made.part.of(PlacedScans)
+    (name,) = (each for each, result in made.part.found.items() if result is scans)
+    datum = np.array([[0.0, -1.0, 0.0, 30.0], [1.0, 0.0, 0.0, -50.0], [0.0, 0.0, 1.0, 7.0], [0.0, 0.0, 0.0, 1.0]])
+    scans = replace(scans, to_part=datum)
+    part = replace(made.part, found={**made.part.found, name: scans})
+    mirror = mirrored(part.regions.regions, part.pad.press_direction) if is_mirrored else None
+    body = turn_section(ReportSource(part, replace(made.packed, mirror=mirror), made.files)).body
+    data = json.loads(re.search(r'class="turn-data">(.*?)</script>', body, re.DOTALL)[1])
+    steps = np.frombuffer(base64.b64decode(data["vertices"]), dtype="<u2").reshape(-1, 3)
+    to_job = np.array(data["toJob"])
+    typed = (np.array(data["low"]) + steps / 65535.0 * np.array(data["size"])) @ to_job[:, :3].T + to_job[:, 3]
+    there = body_points(scans, typed, "base")
+    # Simplified by 0.1 mm nearly everywhere; another side or a lost datum would be off by many.
+    assert np.percentile(NearestSurface(part.pad.mesh).find(there).distance, 99.0) < 0.2
 
 
 @pytest.mark.parametrize("is_mirrored", [False, True])

@@ -128,6 +128,17 @@ def test_marks_and_the_scale_bar_have_the_scale_of_the_picture(seen):
     assert (right - left) / 800.0 * seen.view.width / seen.view.scale == pytest.approx(length, rel=0.01)
 
 
+def test_a_name_beside_a_ring_stays_within_the_picture(seen):
+    view = seen.view
+    for is_mirrored, column in ((False, view.width - 13.0), (True, 13.0), (False, 13.0)):
+        mark = PlaceMark(view.place_at(np.array([column, 20.0])), "12")
+        told = marked_picture(b"", view, "", [mark], is_mirrored=is_mirrored)
+        x, words = re.search(r'<text x="([\d.]+)" ([^>]*)>12<', told).groups()
+        # Bold figures are less than 0.7 of their height of 26 wide: two of them 36 at most.
+        reach = float(x) + (-36.0 if 'text-anchor="end"' in words else 36.0)
+        assert 0.0 < reach <= 800.0 and 0.0 < float(x) < 800.0
+
+
 def test_averaging_keeps_what_is_even_and_takes_noise_away():
     mesh = sheet()
     assert calmed(mesh, np.full(len(mesh.vertices), 3.0), 5) == pytest.approx(3.0)

@@ -91,6 +91,15 @@ def test_a_form_is_added_once_and_never_takes_what_is_there(demo: Path) -> None:
     assert first.path.read_text("utf-8") == more.text and len(more.book.trials) == 2
 
 
+def test_notes_given_for_a_job_are_told_as_notes(demo: Path, capsys) -> None:
+    notes = demo / "DEMO-1.trials.toml"
+    shutil.copy(DEMO / notes.name, notes)
+    assert main(["trial", str(notes)]) == 2
+    told = capsys.readouterr().err
+    assert '"DEMO-1.trials.toml" holds the notes of trials, not a job.' in told and str(demo / "job.toml") in told
+    assert "schema" not in told
+
+
 def test_the_second_print_is_asked_how_it_compares(demo: Path) -> None:
     record(demo / "out", "1", rest=350.0)
     notes, _ = add_form(revision(demo, "2", "out", "job-2.toml"), demo, TODAY)
@@ -135,7 +144,7 @@ def test_revisions_of_other_jobs_beside_may_be_noted(demo: Path) -> None:
 
 def change(zone: str, times: float, now: float) -> ZoneChange:
     ideal = Estimate(times, 0.5, 1.0, "measured")
-    return ZoneChange(zone, times, now, now * times, ideal, 0.1, 0.8, "because", "that")
+    return ZoneChange(zone, times, now, now * times, ideal, 0.1, "because", "that")
 
 
 def proposed(*changes: ZoneChange) -> Proposal:

@@ -21,12 +21,13 @@ from padwright.core.job.write import write_job
 from padwright.core.run.compared_revisions import felt_rows, side_by_side
 from padwright.core.run.history import printed_folder
 from padwright.core.run.pipeline import RunResult, run_job
-from padwright.core.run.revision_rows import key_rows
+from padwright.core.run.revision_rows import key_rows, setting_rows
 from padwright.core.run.revisions import read_previous, read_revision
 from padwright.core.stages.packing.bundle import run_document, write_bundle
 from padwright.core.stages.packing.read_threemf import read_bodies
 from padwright.core.stages.report.shape_change import shape_change
 from padwright.core.stages.report.side_by_side import shape_words
+from padwright.core.stages.report.words_map import WordsMap
 from padwright.core.stages.trials.records import Trial, TrialBook, ZoneAnswer
 
 
@@ -95,6 +96,20 @@ def test_a_revision_says_what_changed(chain):
     assert weight.change == f"{100.0 * (masses[1] / masses[0] - 1.0):+.0f} %"
     assert found.shape.usual_mm == pytest.approx(3.0, abs=0.01)
     assert found.shape.thicker_mm == pytest.approx(3.0, abs=0.05)  # the last pixels before the rounded rim
+
+
+def test_of_settings_only_a_fill_may_move_a_little_and_be_as_before(chain):
+    _, results = chain
+    document = json.loads(results[0].files["FLAT-1.settings.json"])
+
+    def changed(key: str, times: float) -> list[str]:
+        other = json.loads(json.dumps(document))
+        other["regions"][0]["settings"][key] *= times
+        return [row.what for row in setting_rows(document, other, WordsMap())]
+
+    assert changed("solid_share_pct", 1.004) == []  # half a percent is where what is predicted counts as before too
+    assert changed("solid_share_pct", 1.006) == ["fill share"]
+    assert changed("max_speed_mm_s", 1.004) == ["speed, at most"]
 
 
 def test_the_summary_says_what_changed_first(chain):

@@ -112,7 +112,7 @@ FIRMER = book(*[trial("1", day, 8.0, a="too soft", b="too soft") for day in (1, 
 def test_pain_never_makes_firmer() -> None:
     found = learned(FIRMER, ONE, ["a", "b"])
     free = asked_changes(found, ONE[-1], NO_PAIN, {})
-    assert all(each.times > 1.13 for each in free)
+    assert all(each.times > 1.13 and "numbness or tingling there" in each.watch for each in free)
     at_a = asked_changes(found, ONE[-1], Pain(2.0, "2025-06-03", ("a",), False), {})
     assert [each.is_changed for each in at_a] == [False, True] and "it hurts there" in at_a[0].notes[-1]
     assert "because of the pain" in at_a[0].why
@@ -245,6 +245,13 @@ def test_some_zones_stuck_is_the_fit() -> None:
     zones = stuck(FIRM, RIGHT)
     (found,) = disagreements(zones, ONE, is_material_measured=False)
     assert (found.kind, found.zones) == ("fit", ("a",)) and "compare" in found.what_to_do
+
+
+def test_zones_stuck_one_way_and_the_other_are_no_filament() -> None:
+    (softened,) = stuck(FIRM)
+    (firmed,) = stuck(("too soft", "too soft"), kpa=(280.0, 400.0))
+    (found,) = disagreements([softened, replace(firmed, zone="b")], ONE, is_material_measured=False)
+    assert (found.kind, found.zones) == ("fit", ("a", "b")) and "no filament can be both" in found.why
 
 
 @pytest.mark.parametrize(

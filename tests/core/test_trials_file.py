@@ -105,6 +105,8 @@ slippd = "x"
         ("date = 28", "expected one line of text"),
         ('pain_at = "4C"', "is no zone, and no cell of the picture"),
         ('pain_at = "C4"\npain_point = [1.0, 2.0, 3.0]', "give either pain_at or pain_point"),
+        ('pain_at = "C4"', "where it hurt is said, but not how much"),
+        ("pain_point = [1.0, 2.0, 3.0]", "where it hurt is said, but not how much"),
         ('zones = [{ zone = "rest", than_last = "better" }]', 'nothing was worn before revision "1"'),
         ("zones = 3", "expected a list of tables"),
         ("zones = [3]", "expected a list of tables"),
@@ -121,6 +123,16 @@ def test_a_fault_is_told(line: str, told: str) -> None:
 @pytest.mark.parametrize("text", ["trial = 3", "trial = [3]", "[trial]\nrevision = 1", "[[trials]]\nrevision = 1"])
 def test_what_is_no_list_of_trials_is_refused(text: str) -> None:
     assert "trial" in "\n".join(faults(text))
+
+
+def test_a_trial_without_its_first_line_is_one_fault_that_names_it() -> None:
+    form = trial_form("1", ZONES, "2026-11-29", None)
+    bare = form.replace("[[trial]]\n", "", 1)
+    line = form.split("\n").index("[[trial]]") + 1
+    assert faults(bare + form) == [f"A.trials.toml:{line}: a trial stands here without its first line, [[trial]]."]
+    with pytest.raises(InputError, match="the key revision stands twice") as found:
+        read(form + bare)
+    assert str(found.value).endswith("write its first line above it: [[trial]]")
 
 
 def test_what_stands_in_a_file_stays_byte_for_byte() -> None:

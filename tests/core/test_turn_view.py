@@ -46,7 +46,8 @@ def field(mesh: TriMesh, **changes: object) -> TurnField:
 
 
 def parts(mesh: TriMesh, *fields: TurnField, up: np.ndarray | None = None) -> ViewParts:
-    return ViewParts("Pad", mesh, np.array([0.0, 0.0, 1.0]) if up is None else up, fields or (field(mesh),), b"png")
+    toward = np.array([0.0, 0.0, 1.0]) if up is None else up
+    return ViewParts("Pad", mesh, toward, fields or (field(mesh),), b"png", np.eye(4))
 
 
 def told(html: str) -> dict:
@@ -90,6 +91,17 @@ def test_the_browser_draws_the_part_where_it_is(up):
     allowed = 0.1 + 100.0 / 65535.0 + 1e-3
     assert NearestSurface(mesh).find(drawn.vertices).distance.max() < allowed
     assert NearestSurface(drawn).find(mesh.vertices).distance.max() < allowed
+
+
+@pytest.mark.parametrize(("mm_per_number", "decimals"), [(1.0, 0), (10.0, 1), (25.4, 2), (1000.0, 3)])
+def test_places_are_told_in_the_numbers_of_the_base_scan_to_a_millimeter(mm_per_number, decimals):
+    mesh = wavy()
+    to_job = np.diag([1.0, 1.0, 1.0, mm_per_number]) / mm_per_number
+    to_job[:3, 3] = [3.0, 2.0, 1.0]
+    data = told(turn_view(replace(parts(mesh), to_job=to_job)))
+    there = (surface(data).vertices - [3.0, 2.0, 1.0]) * mm_per_number
+    assert NearestSurface(mesh).find(there).distance.max() < 0.1 + 1e-2  # simplified; numbers to 1e-9 of a meter
+    assert data["jobDecimals"] == decimals
 
 
 def test_simpler_says_how_far_it_moves_the_surface():

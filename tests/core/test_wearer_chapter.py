@@ -1,13 +1,17 @@
 """What was noted of a part's prints stands in its report, and its places are a file of the run."""
 
 import re
+from collections import Counter
+from collections.abc import Callable, Iterator
 from html import unescape
+from typing import Any
 
 import pytest
 
 from padwright.core.base.errors import InputError
 from padwright.core.base.progress import drain
 from padwright.core.job.read import job_from_tables
+from padwright.core.run import places, summary_load
 from padwright.core.run.pipeline import RunResult, run_job
 from support.flat_pads import flat_tables
 
@@ -37,7 +41,29 @@ zones = [{ zone = "middle", feels = "right" }]
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> RunResult:
+def work() -> Iterator[Counter[str]]:
+    """How often costly work was done while notes were made into a report, by its name."""
+    done: Counter[str] = Counter()
+
+    def counted(whole: Callable[..., Any]) -> Callable[..., Any]:
+        def count(*args: Any, **named: Any) -> Any:
+            done[whole.__name__] += 1
+            return whole(*args, **named)
+
+        return count
+
+    with pytest.MonkeyPatch.context() as patch:
+        for module, whole in (
+            (places, places.place_grid),
+            (places, places.place_pixels),
+            (summary_load, summary_load.after_one_block),
+        ):
+            patch.setattr(module, whole.__name__, counted(whole))
+        yield done
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, work: Counter[str]) -> RunResult:
     folder = tmp_path_factory.mktemp("wearer")
     tables = flat_tables(folder, (120.0, 90.0, 20.0), (0.0, 0.0, 0.0))
     (folder / "FLAT-1.trials.toml").write_text(NOTES, "utf-8")
@@ -69,6 +95,15 @@ def test_where_it_hurt_is_told_by_its_cell_and_marked_on_the_picture(made: RunRe
     )
     step = units * float(re.search(r"cells of ([\d.]+) mm", svg).group(1))
     assert told.group(1) == f"{chr(ord('A') + int(x // step))}{int(y // step) + 1}"
+
+
+def test_the_places_and_the_first_block_are_worked_out_once_for_all_that_tells_of_them(
+    made: RunResult, work: Counter[str]
+) -> None:
+    assert "FLAT-1.places.svg" in made.files and "<circle" in chapter(made)  # both pictures are there
+    assert "One printed block" in " ".join(made.summary) and b"One printed block" in made.files["FLAT-1.report.html"]
+    assert (work["place_grid"], work["place_pixels"]) == (1, 1)
+    assert work["after_one_block"] <= 1  # 0 where an earlier run of this process planned it for the same filament
 
 
 def test_notes_with_a_fault_stop_a_run_before_any_work(tmp_path) -> None:

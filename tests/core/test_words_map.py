@@ -136,6 +136,12 @@ def test_several_faults_are_told_at_once():
     assert len(caught.value.message.splitlines()) == 2
 
 
+def test_a_job_is_told_as_one_and_not_key_by_key():
+    with pytest.raises(InputError) as caught:
+        parse_words(b"schema = 1\n[part]\nname = 'Pad'\n[base]\nscan = 'a.ply'\n", "job.toml")
+    assert caught.value.message == '"job.toml" is a job, not a words map.'
+
+
 def test_top_and_side_may_share_a_name_as_a_sheet_has_one_of_them():
     parse_words(b"[layers_on_top]\nname = 'Lid'\n[body_side_layer_count]\nname = 'Lid'\n", "my.toml")
     with pytest.raises(InputError, match="names must differ"):

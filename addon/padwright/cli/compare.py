@@ -6,6 +6,7 @@ import argparse
 import json
 import math
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from ..core.base.units import MM_PER_UNIT
 from .numbers import number
 from .options import add_command, folder, write_out
 from .progress import wanted_bar
+from .say import say
 
 if TYPE_CHECKING:
     from ..core.job.schema import Job
@@ -103,12 +105,12 @@ def _compare(args: argparse.Namespace) -> list[str]:
     from ..core.run.compare_printed import (
         PrintReadings,
         compare_files,
-        compare_name,
         compare_printed,
         corrected_text,
     )
     from ..core.run.compare_words import compare_lines
     from ..core.run.history import printed_folder
+    from ..core.run.printed_before import compare_folder, compare_name
     from ..core.stages.packing.bundle import check_folder, mend_folder, run_document, write_bundle
     from ..core.stages.scans.known_formats import scan_kinds
 
@@ -119,13 +121,13 @@ def _compare(args: argparse.Namespace) -> list[str]:
         raise InputError(f'"{write}" is there already and is left as it is.', hint="Give another --write.")
     data = read_named(scan, "The scan of the print", most_bytes=MOST_SCAN_BYTES)
     out = printed_folder(job, path.parent) if args.out is None else Path(args.out)
-    beside = out.parent / f"{out.name}.compare"
+    beside = compare_folder(out)
     check_folder(beside)
     notes = list(mend_folder(beside)) if beside.exists() else []
     readings = PrintReadings(args.unit, args.weight_g, args.scan_length, args.extent, args.pose)
     bar = wanted_bar(args)
     try:
-        asked = _asked(job, path.parent, out, bar.show if bar else None, notes)
+        asked = _asked(job, path.parent, out, bar.show if bar else None, is_said=args.out is not None)
         found = drain(compare_printed(asked, data, scan.name, readings, seed=job.seed), bar.show if bar else None)
     except PadwrightError as error:
         raise tell_place(error, job) from None
@@ -150,13 +152,25 @@ def _compare(args: argparse.Namespace) -> list[str]:
     return told
 
 
-def _asked(job: Job, here: Path, out: Path, show: Any, notes: list[str]) -> AskedPart:
-    """Return the part from the files of its run, else by running the job."""
+def _asked(job: Job, here: Path, out: Path, show: Any, *, is_said: bool) -> AskedPart:
+    """Return the part from the files of its run, else by running the job, which is told before it takes its time.
+
+    Raises InputError where the person said that the files lie in a folder (`is_said`), and no run of the part does.
+    """
     from ..core.run.asked_part import asked_from_files, asked_from_part
+    from ..core.run.history import run_record
     from ..core.run.pipeline import run_job
 
     asked = asked_from_files(job, out)
     if asked is not None:
         return asked
-    notes.append(f"{out} holds no run of this part with its STLs, so the job was run again to compare with.")
+    is_run = run_record(out, job.part.number) is not None
+    if is_said and not is_run:
+        raise InputError(
+            f'"{out}" holds no run of part {job.part.number}.',
+            hint="Name the folder with the files of the print, or leave --out out: the part is then made again where "
+            "they are not found.",
+        )
+    what = "not the STL of each region" if is_run else "no run of this part"
+    say(f"note: {out} holds {what}, so the part is made again to compare with.", sys.stderr)
     return asked_from_part(drain(run_job(job, here), show).part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -180,3 +181,10 @@ class TriMesh:
         renumber = np.cumsum(used, dtype=np.int32) - 1
         colors = None if self.colors is None else self.colors[used]
         return TriMesh(self.vertices[used], renumber[faces], colors)
+
+
+def joined(meshes: Sequence[TriMesh]) -> TriMesh:
+    """Return meshes as one, side by side: nothing is merged, and vertex colors are left out."""
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)], dtype=np.int32)
+    faces = [mesh.faces + start for mesh, start in zip(meshes, starts, strict=False)]
+    return TriMesh(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))

@@ -34,7 +34,7 @@ NOT_KNOWN = ScanKinds()
 
 
 def refuse_no_job(data: bytes, path: Path, scans: ScanKinds) -> None:
-    """Refuse a file given for a job that is a scan, an archive or a run's document.
+    """Refuse a file given for a job that is a scan, an archive, a run's document or the notes of trials.
 
     Raises InputError with what it is, and what to run instead.
     """
@@ -54,8 +54,15 @@ def refuse_no_job(data: bytes, path: Path, scans: ScanKinds) -> None:
         raise InputError(
             f'"{name}" is a JSON document, not a job file: a job is TOML.', hint=_use_job_beside(path) or _WRITE_ONE
         )
+    if re.search(rb"(?m)^\s*\[\[\s*trial\s*\]\]", data) and not _SCHEMA.search(data):
+        jobs = _jobs_in(path.parent)
+        raise InputError(
+            f'"{name}" holds the notes of trials, not a job.',
+            hint=f"Give the job of the print that was worn: {_these(jobs)}" if jobs else _WRITE_ONE,
+        )
 
 
+_SCHEMA = re.compile(rb"(?m)^\s*schema\s*=")
 _WRITE_ONE = "Write one with: python -m padwright new --family seat_pad --out job.toml"
 
 
@@ -91,7 +98,7 @@ def _jobs_in(folder: Path) -> list[Path]:
 def _is_job(path: Path) -> bool:
     try:
         with path.open("rb") as file:
-            return re.search(rb"(?m)^\s*schema\s*=", file.read(4096)) is not None
+            return _SCHEMA.search(file.read(4096)) is not None
     except OSError:
         return False
 

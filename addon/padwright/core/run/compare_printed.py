@@ -13,19 +13,21 @@ from ..base.errors import InputError
 from ..base.estimate import told
 from ..base.plain import plain
 from ..base.progress import Steps
-from ..base.units import MM_PER_UNIT, mm_per_unit
+from ..base.units import mm_per_unit
 from ..job.edit_text import with_keys
 from ..job.schema import Job
 from ..job.toml_lines import Path as KeyPath
 from ..job.toml_lines import show_path
 from ..job.toml_values import toml_value
-from ..stages.compare.compare import AskedPart, PrintScan, compare, refuse_no_mass
+from ..stages.compare.compare import AskedPart, PrintScan, compare, fitting_units, refuse_no_mass, unit_hint
 from ..stages.compare.records import Comparison
 from ..stages.compare.scale import PrintLength, ScanLength
 from ..stages.scans.read import ReadScan, read_scan
 from ..stages.trials.proposing import next_name
 from .compare_page import compare_page, compare_png
+from .compare_words import result_rows
 from .history import from_folder, revisions_beside
+from .printed_before import compare_name
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,7 @@ def compare_printed(
     scan = PrintScan(
         name=name,
         mesh=read.mesh.scaled(mm),
+        unit=unit,
         lengths=[_on_scan(read, mm, *each) for each in readings.on_scan],
         extents=readings.on_print,
         weight_g=readings.weight_g,
@@ -70,10 +73,8 @@ def _unit(read: ReadScan, said: str | None, asked: AskedPart) -> str:
     points = read.mesh.finite.vertices
     across = float(np.linalg.norm(np.ptp(points, axis=0)))
     asked_mm = float(np.linalg.norm(np.ptp(np.concatenate([mesh.vertices for _, mesh in asked.bodies]), axis=0)))
-    fits = [unit for unit, mm in MM_PER_UNIT.items() if 0.5 < across * mm / asked_mm < 5.0]
     raise InputError(
-        "The unit of the scan of the print is not stated by its file.",
-        hint=f"By its size: {' or '.join(f'--unit {unit}' for unit in fits) or '--unit mm, cm, m or in'}.",
+        "The unit of the scan of the print is not stated by its file.", hint=unit_hint(fitting_units(across, asked_mm))
     )
 
 
@@ -98,11 +99,6 @@ def _on_scan(
             hint="Check the scan's unit, and that both ends are those that were measured.",
         )
     return ScanLength(measured, found, plus_minus)
-
-
-def compare_name(number: str, end: str) -> str:
-    """Return the name of a comparison's file."""
-    return f"{number}.compare.{end}"
 
 
 def compare_files(found: Comparison, part_name: str) -> tuple[dict[str, bytes], dict[str, Any]]:
@@ -130,6 +126,7 @@ def compare_evidence(found: Comparison) -> dict[str, Any]:
         "bend": found.bend,
         "worst": found.worst,
         "weighing": found.weighing,
+        "told": result_rows(found),  # for the report of the next revision
         "corrections": [
             {"key": show_path(each.path), "value": each.value, "old": each.old, "why": each.why}
             for each in found.corrections

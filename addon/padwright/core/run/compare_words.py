@@ -46,6 +46,16 @@ def distance_words(found: Comparison) -> str:
     )
 
 
+def result_rows(found: Comparison) -> list[tuple[str, str]]:
+    """Return what was looked at, and what was found, in short."""
+    rows = [("off by", distance_words(found)), ("scan", scale_words(found))]
+    rows += [(f"size along {each.words}", shrinkage_words(each)) for each in found.shrinkage]
+    rows.append(("bend", found.bend.note))
+    if found.weighing is not None:
+        rows.append(("weight", found.weighing.note))
+    return rows + [("in doubt", each) for each in found.doubts]
+
+
 def compare_lines(found: Comparison) -> list[str]:
     """Return the whole comparison as lines."""
     lines = [

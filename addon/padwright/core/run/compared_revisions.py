@@ -22,7 +22,17 @@ from .beside import Beside
 from .evidence import run_evidence
 from .packing import Packed
 from .parts import MadePart
-from .revision_rows import chain_row, file_rows, history_row, key_rows, setting_rows, whole_rows, zone_rows
+from .printed_before import PrintedBefore
+from .revision_rows import (
+    chain_row,
+    corrected_rows,
+    file_rows,
+    history_row,
+    key_rows,
+    setting_rows,
+    whole_rows,
+    zone_rows,
+)
 from .revisions import Revision
 
 
@@ -55,6 +65,8 @@ def side_by_side(
     if first["tool"]["version"] != second["tool"]["version"]:
         versions = f"{first['tool']['version']} and {second['tool']['version']}"
         notes.append(f"They were made with Padwright {versions}: part of what differs may come from that.")
+    printed = before.printed or PrintedBefore()
+    notes += [printed.note] if printed.note else []
     shape = _shape(before, now)
     places = [shape.thicker_at, shape.thinner_at]
     zones = [zone_at(each) if each is not None else "" for each in places]
@@ -73,6 +85,8 @@ def side_by_side(
         felt_rows(book, before.name, now.name),
         tuple(chain_row(each, felt_words(book.of(str(each["revision"])))) for each in chain),
         tuple(notes),
+        printed.told,
+        corrected_rows(printed.corrections, second.get("job", {})),
     )
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from ..base.estimate import Estimate
-from ..base.mesh import TriMesh
+from ..base.mesh import TriMesh, joined
 from ..base.notes import Weight, heaviest_first, weight_of
 from ..base.text import figure
 from ..geometry.frames import moved
@@ -16,7 +16,7 @@ from ..stages.printing.orientation import SPOT_CM2
 from ..stages.printing.print_record import heat_record
 from ..stages.printing.support_words import is_worth_telling, support_words
 from ..stages.regions.bodies import rounded_mesh
-from ..stages.report.bed_pictures import from_above, from_below, joined
+from ..stages.report.bed_pictures import from_above, from_below
 from ..stages.report.setting_lines import RegionLines, body_is_up, setting_lines
 from ..stages.report.sheet import SheetParts, SheetRegion, print_sheet
 from ..stages.report.words_map import WordsMap
@@ -26,10 +26,7 @@ from .summary_notes import acting_notes
 
 
 def part_sheet(part: MadePart, packed: Packed, words: WordsMap) -> tuple[str, bytes]:
-    """Return name and content of the print sheet of a part, or of a selection of its regions.
-
-    Raises InputError when the words map would round a number by more than 5 %.
-    """
+    """Return name and content of the print sheet of a part, or of a selection of its regions."""
     told = part.job.part if packed.selection is None else packed.selection.named(part.job.part)
     # A mirror's plane contains the press direction, so the part for the other side lies as this one does.
     is_up = body_is_up(None if part.pad is None else part.pad.press_direction, packed.to_bed[:3, :3])
@@ -71,7 +68,7 @@ def part_sheet(part: MadePart, packed: Packed, words: WordsMap) -> tuple[str, by
 def _outside(part: MadePart, packed: Packed) -> TriMesh:
     """Return the outside of what is printed; that of folded walls is the pad's, as the print is planned."""
     if part.folded is None or part.pad is None:
-        return joined(packed.bodies)
+        return joined([body.mesh for body in packed.bodies])
     return rounded_mesh(packed.mirror.of(part.pad.mesh) if packed.mirror is not None else part.pad.mesh)
 
 

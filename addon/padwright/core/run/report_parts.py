@@ -59,8 +59,8 @@ def report_files(
         if section is not None:
             sections.append(section)
     head: PageHead = report_head(source)
-    if source.places is not None:
-        found[places_name(part.job.part.number)] = source.places.encode()
+    if source.places_picture is not None:
+        found[places_name(part.job.part.number)] = source.places_picture.encode()
     return {**found, report_name(part.job.part.number): report_page(sections, head)}
 
 

@@ -40,7 +40,7 @@ from ..stages.trials.words import headline
 from .history import earlier_prints, from_folder, printed_folder, revisions_beside, run_record, worn_print
 from .laid_out import laid_out
 from .memory import StageMemory
-from .places import pain_zones, part_grid
+from .places import PartPlaces
 from .stages import STAGES
 from .trial_notes import TrialNotes, noted, places_name
 
@@ -181,7 +181,8 @@ def _pain_places(notes: TrialNotes, job: Job, folder: Path, memory: StageMemory)
     if all(each.pain_at in names for each in said.values()):
         return {number: each.pain_at for number, each in said.items()}
     part = yield from memory.reach(job, folder, "zones")
-    found, grid = pain_zones(part, said), part_grid(part)
+    places = PartPlaces(part)
+    found, grid = {number: places.pain_zone(each) for number, each in said.items()}, places.grid
     for number, each in said.items():
         if grid is not None and found[number] is None and each.pain_at and each.revision == job.part.revision:
             raise InputError(

@@ -8,11 +8,14 @@ from typing import Any
 from ..base.text import figure
 from ..job.toml_values import toml_value
 from ..stages.report.document_lines import lines_of
+from ..stages.report.setting_lines import RegionLines
 from ..stages.report.side_by_side import STIFFNESS, ChainRow, ChangedRow
 from ..stages.report.words_map import WordsMap
 from .revisions import Revision
 
 _LONGEST = 60
+_WORKED_OUT = ("solid_share_pct", "fill_cell_mm")
+"""Settings that no person set: they move a little with whatever else changes."""
 _OWN = {"given", "schema", "part.revision", "part.previous"}
 """Keys of a job that differ between any two revisions, or say nothing of the part; so do all of [output]."""
 
@@ -25,6 +28,12 @@ def key_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Changed
         if name not in _OWN and not name.startswith("output.") and first.get(name) != second.get(name):
             rows.append(ChangedRow("", name, *(_shown(each.get(name)) for each in (first, second))))
     return tuple(rows)
+
+
+def corrected_rows(asked: Sequence[tuple[str, Any]], job: Mapping[str, Any]) -> tuple[ChangedRow, ...]:
+    """Return what keys were to become by a comparison with the print, beside what a job, as tables, has now."""
+    now = dict(_flat(job))
+    return tuple(ChangedRow("", name, _shown(value), _shown(now.get(name))) for name, value in asked)
 
 
 def _flat(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
@@ -62,7 +71,10 @@ def file_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Change
 
 
 def setting_rows(before: Mapping[str, Any], now: Mapping[str, Any], words: WordsMap) -> tuple[ChangedRow, ...]:
-    """Return the settings that two settings documents have differently, region by region in the person's words."""
+    """Return the settings that two settings documents have differently, region by region in the person's words.
+
+    A fill within half a percent is as before.
+    """
     first, second = ({each.id: each for each in lines_of(dict(doc), words)} for doc in (before, now))
     rows = []
     for region in dict.fromkeys([*second, *first]):
@@ -71,13 +83,23 @@ def setting_rows(before: Mapping[str, Any], now: Mapping[str, Any], words: Words
         name = next(each.name for each in reversed(both) if each)
         for key, what in lines.items():
             told = [_told(each, key) for each in both]
-            if told[0] != told[1]:
+            if told[0] != told[1] and not (key in _WORKED_OUT and _is_as_before(both, key)):
                 rows.append(ChangedRow(name, what, *told))
     return tuple(rows)
 
 
-def _told(region: Any, key: str) -> str:
+def _told(region: RegionLines | None, key: str) -> str:
     return next((line.told for line in region.lines if line.key == key), "") if region else ""
+
+
+def _is_as_before(both: Sequence[RegionLines | None], key: str) -> bool:
+    ends = [each.value(key) if each else "" for each in both]
+    return all(ends) and float(ends[0]) > 0.0 and _percent_more(float(ends[0]), float(ends[1])) == 0
+
+
+def _percent_more(before: float, now: float) -> int:
+    """Return by how many percent a number is more than before, above 0; 0 within half of one: that tells nothing."""
+    return round(100.0 * (now / before - 1.0))
 
 
 def zone_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[ChangedRow, ...]:
@@ -104,7 +126,7 @@ def whole_rows(before: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Chang
     for path, what in (
         (("load", "force_n"), "load, N"),
         (("load", "sinkage_mm"), "gives, mm"),
-        (("load", "peak_pressure_kPa"), "highest pressure, kPa"),
+        (("load", "peak_pressure_kPa"), "peak pressure, kPa"),
         (("load", "mean_pressure_kPa"), "mean pressure, kPa"),
         (("print", "mass_g"), "weighs, g"),
         (("print", "time_h"), "prints, h"),
@@ -132,9 +154,8 @@ def _number_row(where: str, what: str, ends: Sequence[Any], *, times: bool = Fal
     values = [float(each["value"] if isinstance(each, Mapping) else each) for each in ends if each is not None]
     change = ""
     if len(values) == 2 and told[0] != told[1] and values[0] > 0.0:
-        ratio = values[1] / values[0]
-        share = round(100.0 * (ratio - 1.0))
-        change = "" if share == 0 else f"x {ratio:.2f}" if times else f"{share:+d} %"
+        share = _percent_more(*values)
+        change = "" if share == 0 else f"x {values[1] / values[0]:.2f}" if times else f"{share:+d} %"
     return ChangedRow(where, what, told[0], told[1], change)
 
 

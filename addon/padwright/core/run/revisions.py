@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ import numpy as np
 
 from ..base.errors import InputError
 from ..base.files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, read_named
-from ..base.mesh import Float, TriMesh
+from ..base.mesh import Float, TriMesh, joined
 from ..job.read import blame_key
 from ..job.schema import Job
 from ..stages.packing.bundle import listed_files
@@ -23,6 +23,7 @@ from ..stages.packing.ids import commit_name
 from ..stages.packing.read_threemf import read_bodies
 from ..stages.packing.sidecar import threemf_name
 from .history import printed_folder
+from .printed_before import PrintedBefore, read_printed
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +34,7 @@ class Revision:
     settings: Mapping[str, Any]  # the settings document
     threemf: bytes
     folder: str  # as the next one's job names it; "" for the one in work
+    printed: PrintedBefore | None = None  # how it came out, where its print was compared with it
 
     @property
     def name(self) -> str:
@@ -52,15 +54,13 @@ class Revision:
     @cached_property
     def mesh(self) -> TriMesh:
         """All bodies as one mesh, in the part frame, mm; of a part for the other side as it was before mirroring."""
-        bodies = list(read_bodies(self.threemf, threemf_name(self.run["part"]["number"])).values())
-        start = np.cumsum([0, *(len(each.vertices) for each in bodies)])
-        points = np.concatenate([each.vertices for each in bodies])
-        faces = np.concatenate([each.faces + first for each, first in zip(bodies, start, strict=False)])
+        whole = joined(list(read_bodies(self.threemf, threemf_name(self.run["part"]["number"])).values()))
         mirror = self.settings["part"].get("mirrored")
         if mirror is None:
-            return TriMesh(points, faces)
+            return whole
         normal, point = np.array(mirror["plane_normal"]), np.array(mirror["plane_point_mm"])
-        return TriMesh(points - 2.0 * np.outer((points - point) @ normal, normal), faces[:, ::-1])
+        points = whole.vertices
+        return TriMesh(points - 2.0 * np.outer((points - point) @ normal, normal), whole.faces[:, ::-1])
 
 
 def previous_folder(job: Job, folder: Path) -> Path | None:
@@ -85,13 +85,15 @@ def refuse_previous(job: Job, folder: Path, out: Path) -> None:
 def read_previous(job: Job, folder: Path) -> Revision | None:
     """Return the revision before, None where the job names none.
 
-    Raises InputError when the folder is not there, holds no whole run, or one of another part or of this revision.
+    Raises InputError when the folder is not there, holds no whole run, or one of another part or of this revision, and
+    when there is a comparison of its print that cannot be read.
     """
     before = previous_folder(job, folder)
     if before is None:
         return None
     with blame_key("part", "previous"):
         found = read_revision(before, job.part.number, str(job.part.previous))
+        found = replace(found, printed=read_printed(before, job.part.number, found.name))
     if found.name == job.part.revision:
         with blame_key("part", "revision"):
             raise InputError(

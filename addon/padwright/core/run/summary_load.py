@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from ..base.estimate import Estimate
 from ..base.notes import Weight, weight_of
 from ..base.text import counted, figure
+from ..job.material_cards import MaterialCard
 from ..stages.load.advice import advice_words
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
@@ -119,13 +121,18 @@ def guess_words(part: MadePart, packed: Packed) -> str:
             f"kitchen scale, would tell what walls bear to {_FOLDS_TOLD}."
         )
     nozzle_mm = next(iter(packed.settings.values())).nozzle_diameter_mm
-    model = model_from_card(card)
-    told = after_one_block(model, card, nozzle_mm)
+    solid, told = model_from_card(card).solid, _after_one_block(card, nozzle_mm)
     known = f"would tell it to {_mpa(told)} MPa" if told else "would narrow it"
     return (
-        f"Filament: by hardness alone {card.hardness} may be {_mpa(model.solid)} MPa, so what is felt is as unsure. "
+        f"Filament: by hardness alone {card.hardness} may be {_mpa(solid)} MPa, so what is felt is as unsure. "
         f"One printed block (command: coupons), pressed on a bathroom scale, {known}."
     )
+
+
+@lru_cache(maxsize=1)
+def _after_one_block(card: MaterialCard, nozzle_mm: float) -> Estimate | None:
+    """Plan the block once for the summary, short and in full, and the report of a run."""
+    return after_one_block(model_from_card(card), card, nozzle_mm)
 
 
 def _mpa(each: Estimate) -> str:

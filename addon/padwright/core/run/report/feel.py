@@ -89,10 +89,10 @@ def _pressed(
     most, left = span(result.largest_pressure_kpa), percent(result.bottoming_margin)
     if apart < _ONE_PLACE:
         marks = [PlaceMark(result.largest_place_mm, "A")]
-        said = f"A: the most pressure, {most} kPa, and the least of its give left, {left}."
+        said = f"A: the most pressure at any place, {most} kPa, and the least of its give left, {left}."
     else:
         marks = [PlaceMark(result.largest_place_mm, "A"), PlaceMark(result.margin_place_mm, "B")]
-        said = f"A: the most pressure, {most} kPa. B: the least of its give left, {left}."
+        said = f"A: the most pressure at any place, {most} kPa. B: the least of its give left, {left}."
     return value_figures(
         source.pad_views, values, scale, title, f"{title} under {number_words(result.force_n)} N, {flesh}. {said}",
         is_known=is_known, plain="not touched", marks=marks, is_mirrored=source.is_mirrored,
@@ -114,7 +114,8 @@ def _zones(result: LoadResult) -> str:
         if each.share.high > 0.0
     ]
     caption = (
-        "What each zone bears, with low and high: what is not known of filament, load and body may make it either."
+        "What each zone bears, with low and high: what is not known of filament, load and body may make it either. "
+        "The peak leaves out the hardest half percent of the area, so ring A in the picture may have more."
     )
     return heading("Zone by zone") + table(head, rows, caption)
 

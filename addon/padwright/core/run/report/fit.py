@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, TriMesh, joined
 from ...base.notes import Weight, weight_of
 from ...base.ramps import BRICK, INK, hex_color
 from ...base.text import counted
@@ -122,11 +122,9 @@ def scan_notes(scan: Scan) -> list[str]:
 
 def _mended_figures(source: ReportSource, name: str, clean: TriMesh, mended: Mended) -> list[str]:
     left_out = mended.left_out
-    start = len(clean.vertices)
     # Loose pieces may face any way: they are shown from both sides.
-    faces = np.concatenate([clean.faces, left_out.faces + start, left_out.faces[:, ::-1] + start])
-    mesh = TriMesh(np.concatenate([clean.vertices, left_out.vertices]), faces)
-    colors = np.tile(PLAIN, (len(faces), 1))
+    mesh = joined([clean, left_out, left_out.flipped()])
+    colors = np.tile(PLAIN, (len(mesh.faces), 1))
     colors[: len(clean.faces)][mended.is_new] = _FILLED
     colors[len(clean.faces) :] = _LEFT_OUT
     rows = [(hex_color(_FILLED), "filled or joined anew")] if mended.is_new.any() else []

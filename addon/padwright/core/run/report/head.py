@@ -35,7 +35,7 @@ def _numbers(source: ReportSource) -> list[tuple[str, str]]:
     if part.firmness is not None and part.firmness.loads:
         _, result = part.firmness.loads[0]
         found.append((f"Gives under {figure(result.force_n)} N", give_words(result)))
-        found.append(("Highest pressure", f"{span(result.peak_pressure_kpa)} kPa"))
+        found.append(("Pressure at its peak", f"{span(result.peak_pressure_kpa)} kPa"))
     found.append(("Weighs", f"{span(plan.mass_g)} g"))
     found.append(("Prints", hours_words(plan.time_h)))
     return found

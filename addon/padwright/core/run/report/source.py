@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ...base.files import InputFile
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Float, Int, TriMesh, joined
 from ...stages.packing.long_side import long_side
 from ...stages.report.plan_view import PlanView, SeenMesh
 from ...stages.report.side_by_side import SideBySide
@@ -17,7 +17,7 @@ from ...stages.report.words_map import WordsMap
 from ...stages.trials.records import TrialBook
 from ..packing import Packed
 from ..parts import MadePart
-from ..places import places_picture
+from ..places import PartPlaces
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,9 +38,14 @@ class ReportSource:
         return self.packed.mirror is not None
 
     @cached_property
-    def places(self) -> str | None:
-        """The picture that a wearer points at, without marks, as SVG; None where no plan shows the part."""
-        return places_picture(self.part)
+    def places(self) -> PartPlaces:
+        """The places that a wearer points at."""
+        return PartPlaces(self.part)
+
+    @cached_property
+    def places_picture(self) -> str | None:
+        """Their picture without marks, as SVG; None where no plan shows the part."""
+        return self.places.picture()
 
     @cached_property
     def ways(self) -> tuple[tuple[str, Float], ...]:
@@ -71,10 +76,7 @@ class ReportSource:
     def region_views(self) -> tuple[tuple[str, SeenMesh], ...]:
         """All regions together as they were cut, in the frame of the pad's pictures; a part of walls by its outside."""
         assert self.part.regions is not None
-        meshes = [each.mesh for each in self.part.regions.regions]
-        start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-        faces = np.concatenate([each.faces + first for each, first in zip(meshes, start, strict=False)])
-        return self.seen_as_pad(TriMesh(np.concatenate([each.vertices for each in meshes]), faces))
+        return self.seen_as_pad(joined([each.mesh for each in self.part.regions.regions]))
 
     @cached_property
     def region_of_face(self) -> Int:

@@ -6,16 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from ...base.mesh import Bool, TriMesh
+from ...base.mesh import Bool, Float, TriMesh
 from ...base.ramps import RAMPS, hex_color
 from ...base.scales import scale_top
 from ...geometry.through import BODY_SIDE
+from ...stages.alignment.placed_scans import PlacedScans, typed_points
 from ...stages.load.contact import LoadResult
 from ...stages.load.fold_places import kpa_everywhere
 from ...stages.packing.thumbnail import firmness_color, thumbnail_png
 from ...stages.regions.bodies import Mirror, rounded_mesh
 from ...stages.report.page import Section
 from ...stages.report.turn_view import TurnField, ViewParts, turn_script, turn_style, turn_view
+from ..cutaway import other_side
 from ..parts import MadePart
 from ..zone_colors import zone_color
 from .source import ReportSource
@@ -44,8 +46,21 @@ def turn_section(source: ReportSource) -> Section | None:
         up=None if pad.press_direction is None else -np.asarray(pad.press_direction),
         fields=[_seen_in(packed.mirror, each) for each in fields],
         still=packed.picture or _drawn(source),
+        to_job=_to_job(source),
     )
     return Section("turn", "The part from all sides", turn_view(view) + turn_script(), turn_style())
+
+
+def _to_job(source: ReportSource) -> Float:
+    """Return what turns places of the part as it is made, mm, into the base scan file's own numbers, (4, 4)."""
+    part, mirror = source.part, source.packed.mirror
+    corners = np.vstack([np.zeros(3), np.eye(3)])
+    if mirror is not None:
+        corners = other_side(mirror, corners)
+    start, *ends = typed_points(part.of(PlacedScans), corners, "base")
+    found = np.eye(4)
+    found[:3] = np.column_stack([*(end - start for end in ends), start])
+    return found
 
 
 def _drawn(source: ReportSource) -> bytes:

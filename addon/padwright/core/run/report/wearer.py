@@ -9,8 +9,7 @@ from ...stages.report.page import Section, bullets, figure, heading, paragraph, 
 from ...stages.trials.learning import counted_answers, early_trials
 from ...stages.trials.reading import trials_name
 from ...stages.trials.records import TrialBook
-from ..parts import MadePart
-from ..places import pain_place, places_picture
+from ..places import PartPlaces
 from ..trial_notes import places_name
 from .source import ReportSource
 
@@ -30,10 +29,10 @@ def wearer_section(source: ReportSource) -> Section:
     if book.trials:
         zones = [zone.name for zone in job.zones]
         body += table(("Zone", *_revisions(book)), _rows(book, zones), "How it feels, answers after a day of wear")
-        body += "".join(_remarks(source.part, book, revision) for revision in _heads(book))
+        body += "".join(_remarks(source.places, book, revision) for revision in _heads(book))
     now = book.of(job.part.revision)
     is_sore = any(trial.pain for trial in now)
-    picture = places_picture(source.part, now) if is_sore else source.places
+    picture = source.places.picture(now) if is_sore else source.places_picture
     if picture is not None:
         words = "The part from its body side, its zones, and cells to name a place by, as C4."
         if is_sore:
@@ -74,11 +73,11 @@ def _cell(book: TrialBook, early: Sequence[bool], revision: str, zone: str) -> s
     return "; ".join(each for each in told if each) or ("first impressions alone" if own else "-")
 
 
-def _remarks(part: MadePart, book: TrialBook, revision: str) -> str:
+def _remarks(places: PartPlaces, book: TrialBook, revision: str) -> str:
     """Return what else was noted of a print: pain first, then what slipped and wore, notes, photos."""
     trials = book.of(revision)
     hours = sum(each.hours_worn for each in trials)
-    said = [f"{each.date}, pain {each.pain:g} of 10 at {pain_place(part, each)}" for each in trials if each.pain > 0.0]
+    said = [f"{each.date}, pain {each.pain:g} of 10 at {places.pain_words(each)}" for each in trials if each.pain > 0.0]
     for name, head in (("slipped", "slipped"), ("wore", "wore"), ("note", "note")):
         said += [f"{each.date}, {head}: {getattr(each, name)}" for each in trials if getattr(each, name)]
     photos = [name for each in trials for name in each.photos]

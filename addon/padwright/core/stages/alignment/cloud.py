@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...base.mesh import Bool, Float, Int, TriMesh, sums_by
+from ...geometry.drawn import drawn_points
 
 Float32 = NDArray[np.float32]
 
@@ -41,16 +42,7 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator) -> Cloud:
     Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the
     same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
     """
-    total = np.cumsum(mesh.face_areas)
-    face = np.minimum(np.searchsorted(total, rng.random(DRAWN) * total[-1]), len(mesh.faces) - 1)
-    first, second = rng.random((2, DRAWN))
-    is_far = first + second > 1.0
-    first, second = np.where(is_far, 1.0 - first, first), np.where(is_far, 1.0 - second, second)
-    weight = np.stack([1.0 - first - second, first, second], axis=1)
-    corner = mesh.faces[face]
-    points = np.einsum("nk,nkd->nd", weight, mesh.vertices[corner])
-    normals = np.einsum("nk,nkd->nd", weight, mesh.vertex_normals[corner])
-
+    points, normals = drawn_points(mesh, DRAWN, rng)
     where = np.floor((points - mesh.bounds[0]) / cell).astype(np.int64) + 1
     span = where.max(axis=0) + 2
     strongest = np.abs(normals).argmax(axis=1)

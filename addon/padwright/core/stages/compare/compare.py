@@ -13,12 +13,13 @@ from ...base.mesh import Float, TriMesh
 from ...base.notes import to_look_at
 from ...base.progress import Progress, Steps, nested
 from ...base.scales import round_up
+from ...base.units import MM_PER_UNIT, mm_per_unit
 from ...geometry.frames import inverse_rigid, moved, rigid
 from ...geometry.query import signed_distances
 from ..scans.clean import clean_scan
 from .bend import found_bend, sliding_errors
 from .correct import corrections, weighed
-from .distances import distances_between, percentiles, worst_patches
+from .distances import distances_between, odd_shape, percentiles, worst_patches
 from .fit import SAMPLES, PartOnBed, PrintFit, as_asked, fit_print, scan_sample, with_errors
 from .outside import outside_of
 from .poses import FoundPrint, find_print
@@ -35,6 +36,9 @@ _AXES_APART = 0.05
 
 _SCALE_OFF = 0.05
 """A scan whose scale is off by more may be right, of another size of the part (common practice, no source)."""
+
+_LIKELY_SIZES = (0.5, 5.0)
+"""So many times as large as the part is a scan whose unit is right, with what lies around the print (own choice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +63,7 @@ class PrintScan:
 
     name: str
     mesh: TriMesh  # mm by its unit, as read
+    unit: str = "mm"  # that of its file, or what was said of it
     lengths: Sequence[ScanLength] = ()
     extents: Sequence[PrintLength] = ()
     weight_g: float | None = None
@@ -79,10 +84,11 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     extent = float(np.linalg.norm(2.0 * part.half))
     yield Progress(0.05, "Cleaning the scan of the print")
     cleaned = yield from nested(clean_scan(scan.mesh, role="scan of the print", widest_filled_mm=0.0), 0.05, 0.2)
-    _refuse_size(cleaned.mesh, extent, scan.name)
+    _refuse_size(cleaned.mesh, extent, scan, 30.0)
     yield Progress(0.2, "Looking for the table")
     notes = list(cleaned.notes) if cleaned.outside_is_sure else list(cleaned.notes[:-1])
     table = without_table(cleaned.mesh, extent, seed=seed)
+    _refuse_size(table.main, extent, scan, _LIKELY_SIZES[1])
     yield Progress(0.25, "Laying the scan on the part")
     try:
         found = yield from nested(find_print(part, table.main, seed=seed, pose=pose), 0.25, 0.8)
@@ -126,7 +132,10 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     changes, told = corrections(shrinkage, weighing, asked.shrinkage_pct, asked.flow_pct, covariance)
     doubts = list(found.doubts)
     if not scale.is_known:
-        doubts.insert(0, _scale_doubt(scale.factor))
+        doubts.insert(0, _scale_doubt(scale.factor, scan.unit))
+    odd = odd_shape(part, off.part_mm, left_at_part, fit.noise_mm, press)
+    if odd:
+        doubts.append(odd)
     back = inverse_rigid(upright)
     limit = round_up(max(0.5, percentiles(judged)["95 of size"]))
     return Comparison(
@@ -155,8 +164,8 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     )
 
 
-def _scale_doubt(factor: float) -> str:
-    """Return what is said where no length was measured; `factor`: by what the scan was multiplied to fit."""
+def _scale_doubt(factor: float, unit: str) -> str:
+    """Return what is said where no length was measured; `factor`: by what the scan in mm was multiplied to fit."""
     words = (
         "The scan's own scale cannot be told from shrinkage: a scan alone may be off by several percent. Measure one "
         "length: its longest extent (--extent long=276.1), or one on what the scan shows (--scan-length). Until then "
@@ -165,15 +174,33 @@ def _scale_doubt(factor: float) -> str:
     if abs(factor - 1.0) > _SCALE_OFF:
         size = "small" if factor > 1.0 else "large"
         words += f" As it came it is {100.0 * abs(1.0 / factor - 1.0):.0f} % too {size}: was this size of it printed?"
+        would = [each for each, mm in MM_PER_UNIT.items() if abs(factor * mm_per_unit(unit) / mm - 1.0) < _SCALE_OFF]
+        if would:
+            words += f" By --unit {would[0]} instead of {unit} it would be the size of the part."
     return to_look_at(words)
 
 
-def _refuse_size(mesh: TriMesh, extent_mm: float, name: str) -> None:
+def fitting_units(across: float, part_mm: float) -> list[str]:
+    """Return the units by which a scan, so many of them across, is about as large as the part."""
+    low, high = _LIKELY_SIZES
+    return [unit for unit, mm in MM_PER_UNIT.items() if low < across * mm / part_mm < high]
+
+
+def unit_hint(units: Sequence[str]) -> str:
+    """Return which unit to say, given those that fit."""
+    if not units:
+        return "Check its unit (--unit mm, cm, m or in)."
+    return f"By its size: {' or '.join(f'--unit {unit}' for unit in units)}."
+
+
+def _refuse_size(mesh: TriMesh, extent_mm: float, scan: PrintScan, most: float) -> None:
+    """Refuse what is much too small or more than `most` times as large as the part."""
     size = float(np.linalg.norm(np.ptp(mesh.bounds, axis=0)))
-    if not 0.3 < size / extent_mm < 30.0:
+    fits = fitting_units(size / mm_per_unit(scan.unit), extent_mm)
+    if not 0.3 < size / extent_mm < (most if fits else 30.0):
         raise ScanError(
-            f'The scan "{name}" is {size:.4g} mm across, the part {extent_mm:.0f} mm.',
-            hint="Check its unit (--unit mm, cm, m or in).",
+            f'The scan "{scan.name}" is {size:.4g} mm across, its unit {scan.unit}; the part is {extent_mm:.0f} mm.',
+            hint=unit_hint(fits),
         )
 
 

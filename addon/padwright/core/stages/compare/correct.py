@@ -8,8 +8,10 @@ import numpy as np
 
 from ...base.estimate import Estimate
 from ...base.mesh import Float
+from ...base.notes import to_look_at
 from ...base.text import figure
 from .records import Correction, Shrinkage, Weighing
+from .scale import NORMAL_90
 
 KITCHEN_SCALE_G = 1.0
 """Limits of a kitchen scale (common practice, no source)."""
@@ -97,6 +99,7 @@ def _sizes(
     if not usable:
         return None, []
     notes: list[str] = []
+    new, why, unlikely = list(before), [], []
     measured = {name: (each.value, _error(each)) for name, each in usable.items()}
     if {"x", "y"} <= set(measured):
         one, other = measured["x"], measured["y"]
@@ -105,7 +108,10 @@ def _sizes(
         apart = float(np.sqrt(of_both[0, 0] + of_both[1, 1] - 2.0 * of_both[0, 1]))
         if abs(one[0] - other[0]) <= CLEAR_ERRORS * apart:  # both get what they have in common
             measured |= dict.fromkeys("xy", _common(np.array([one[0], other[0]]), of_both))
-    new, why = list(before), []
+            why.append(
+                f"x and y, {one[0]:+.2f} and {other[0]:+.2f} %, cannot be told apart ({apart:.2f}) and get what they "
+                "have in common"
+            )
     for number, name in enumerate("xyz"):
         if name not in measured:
             why.append(f"{name} was not measured well enough and stays")
@@ -118,13 +124,18 @@ def _sizes(
         more = " more than corrected for" if before[number] else ""
         why.append(f"{name} came out {abs(value):.2f} % {'smaller' if value > 0 else 'larger'}{more} ({error:.2f})")
         if abs(value) > _LIKELY_PCT:
-            notes.append(
-                f"Along {name} the print is off by {value:.1f} %; printed TPU shrinks by up to about 2 % (common "
-                "practice, no source): check the lengths that were measured, and the size in the print program."
+            unlikely.append(f"{abs(value):.1f} % too {'small' if value > 0 else 'large'} along {name}")
+    if unlikely:
+        notes.append(
+            to_look_at(
+                f"The print is {', '.join(unlikely)}; printed TPU shrinks by up to about 2 % (common practice, no "
+                "source). Was another size or revision of the part printed? Check that, the lengths that were measured "
+                "and the size in the print program before you take a correction."
             )
+        )
     if new == list(before):
         return None, notes
-    words = "; ".join(why) + ". In brackets: the standard error."
+    words = "; ".join(why) + ". In brackets: standard errors."
     return Correction(("printer", "shrinkage_pct"), new, None if old is None else list(old), words), notes
 
 
@@ -137,4 +148,4 @@ def _common(values: Float, covariance: Float) -> tuple[float, float]:
 
 
 def _error(found: Estimate) -> float:
-    return (found.high - found.low) / (2.0 * 1.645)
+    return (found.high - found.low) / (2.0 * NORMAL_90)

@@ -10,6 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.notes import to_look_at
 from ...geometry.query import NearestSurface, signed_distances
 from .fit import PartOnBed
 from .records import WorstPatch
@@ -21,6 +22,9 @@ _STRANGE = 0.04
 _FACING = 0.3  # cosine; what looks elsewhere than the part does there is not its surface
 _RAGGED_MM = 0.3
 _LEAST_PATCH_CM2 = 0.3
+_ODD_MM, _ODD_SHARE = 0.6, 0.03
+"""What stays off by more than so many mm, and three times the scan's noise, over one patch of more than this share of
+what is seen, is hardly a fault of the print (own measurement, docs/models/compare.md)."""
 _MOST = 5
 _ALONG = 0.35  # cosine to the press direction: beyond, a place lies on the body or base side
 _END, _ASIDE = 0.75, 0.15  # of the part's half size: beyond, a place is at an end; within, in the middle
@@ -135,6 +139,41 @@ def worst_patches(
                 )
             )
     return tuple(sorted(found, key=lambda each: -abs(each.distance_mm)))[:_MOST]
+
+
+def odd_shape(part: PartOnBed, off: Float, left: Float, noise_mm: float, press: Float | None) -> str:
+    """Return a doubt where the print has a shape that neither size nor bend nor a small fault explains; "" of none.
+
+    Parameters
+    ----------
+    off, left : (k,) float, mm
+        As for `worst_patches`.
+    noise_mm : float
+        Standard deviation of what is left.
+    press : (3,) float, optional
+        The press direction, in the bed's axes.
+    """
+    mesh = part.mesh
+    is_seen = np.isfinite(off)
+    seen = float(mesh.vertex_areas[is_seen].sum())
+    largest, most, way = np.zeros(0, dtype=np.int32), 0.0, 1.0
+    for sign in (1.0, -1.0):
+        for patch in _patches(mesh, is_seen & (sign * left > max(_ODD_MM, 3.0 * noise_mm)))[:1]:
+            area = float(mesh.vertex_areas[patch].sum())
+            if area > most:
+                largest, most, way = patch, area, sign
+    if most <= _ODD_SHARE * seen:
+        return ""
+    weight = mesh.vertex_areas[largest] / most
+    mean = float(weight @ np.abs(left[largest]))
+    center = largest[int(np.argmax(way * left[largest]))]
+    where = _place_words(part, mesh.vertices[center], mesh.vertex_normals[center], press, "")
+    return to_look_at(
+        f"One place of {most / 100.0:.0f} cm2, {100.0 * most / seen:.0f} % of what the scan shows of the part, still "
+        f"{'stands out' if way > 0 else 'lies back'} by {mean:.1f} mm in the mean with "
+        f"size and bend taken out ({where}). A fault of a print is seldom so large: was another revision printed, or "
+        "is the scan wrong there?"
+    )
 
 
 def _patches(mesh: TriMesh, is_in: Bool) -> list[Int]:

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, TriMesh
+from ...geometry.drawn import drawn_points
 from ...geometry.frames import moved, rigid, rotations_from_vectors
 from ...geometry.query import Nearest, NearestSurface
 from ..alignment.noise import gap_noise
@@ -58,16 +59,8 @@ class ScanSample:
 
 def scan_sample(mesh: TriMesh, count: int, rng: np.random.Generator) -> ScanSample:
     """Return points of a surface, spread evenly by area, in random order."""
-    total = np.cumsum(mesh.face_areas)
-    face = np.minimum(np.searchsorted(total, rng.random(count) * total[-1]), len(mesh.faces) - 1)
-    first, second = rng.random((2, count))
-    is_far = first + second > 1.0
-    first, second = np.where(is_far, 1.0 - first, first), np.where(is_far, 1.0 - second, second)
-    weight = np.stack([1.0 - first - second, first, second], axis=1)
-    corner = mesh.faces[face]
-    normal = np.einsum("nk,nkd->nd", weight, mesh.vertex_normals[corner])
+    points, normal = drawn_points(mesh, count, rng)
     length = np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-    points = np.einsum("nk,nkd->nd", weight, mesh.vertices[corner])
     return ScanSample(points, normal / length, float(np.sqrt(mesh.area / count)))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ...base.mesh import Bool, TriMesh
+from ...base.mesh import Bool, TriMesh, joined
 from ...geometry.query import NearestSurface
 from ...geometry.solids import Solid
 
@@ -33,19 +33,17 @@ def outside_of(bodies: Sequence[TriMesh], *, is_overlapping: bool) -> TriMesh:
 
 
 def _without_shared(bodies: Sequence[TriMesh]) -> TriMesh:
-    starts = np.cumsum([0, *(len(each.vertices) for each in bodies)])
-    points = np.concatenate([each.vertices for each in bodies])
-    faces = np.concatenate([each.faces + start for each, start in zip(bodies, starts, strict=False)])
+    both = joined(bodies)
     # Files keep coordinates to 1e-4 mm, STLs in single floats: 1e-3 mm tells corners apart and joins equal ones.
-    _, first, label = np.unique(np.round(points, 3), axis=0, return_index=True, return_inverse=True)
-    faces = label.reshape(-1)[faces]
+    _, first, label = np.unique(np.round(both.vertices, 3), axis=0, return_index=True, return_inverse=True)
+    faces = label.reshape(-1)[both.faces]
     corner = np.sort(faces, axis=1)
     order = np.lexsort(corner.T)
     is_twin = (np.diff(corner[order], axis=0) == 0).all(axis=1)
     inner = np.zeros(len(faces), dtype=bool)
     inner[order[:-1][is_twin]] = inner[order[1:][is_twin]] = True
     flat = (corner[:, 0] == corner[:, 1]) | (corner[:, 1] == corner[:, 2])
-    return TriMesh(points[first], faces).submesh(~inner & ~flat)
+    return TriMesh(both.vertices[first], faces).submesh(~inner & ~flat)
 
 
 def _sees_the_sky(mesh: TriMesh) -> Bool:

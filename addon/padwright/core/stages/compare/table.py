@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull
 
 from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ..scans.topology import edge_table, face_pieces
 
 _TRIES = 300
 _LEVEL = 0.94  # cosine: a face of the table leans less than 20 degrees (common practice, no source)
@@ -117,21 +116,9 @@ def _outline(points: Float, normal: Float) -> float:
     return float(ConvexHull(flat, qhull_options="QJ").volume)
 
 
-def face_piece_numbers(mesh: TriMesh) -> Int:
-    """Return the piece, (m,), that each face belongs to: faces that share an edge are of one."""
-    edge = np.sort(mesh.edges.astype(np.int64), axis=1)
-    key = edge[:, 0] * len(mesh.vertices) + edge[:, 1]
-    face = np.tile(np.arange(len(mesh.faces)), 3)
-    order = np.argsort(key, kind="stable")
-    is_same = key[order][1:] == key[order][:-1]
-    one, other = face[order][:-1][is_same], face[order][1:][is_same]
-    links = coo_matrix((np.ones(len(one)), (one, other)), shape=(len(mesh.faces),) * 2)
-    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int32)
-
-
 def _pieces(mesh: TriMesh, extent_mm: float) -> tuple[Int, tuple[str, ...]]:
-    label = face_piece_numbers(mesh)
-    area = np.bincount(label, mesh.face_areas)
+    count, label = face_pieces(len(mesh.faces), edge_table(mesh.faces, len(mesh.vertices)).pairs)
+    area = np.bincount(label, mesh.face_areas, count)
     order = np.argsort(-area, kind="stable")
     large = [int(each) for each in order if area[each] >= _LARGE * area[order[0]]][:20]
     off = [abs(float(np.log(max(_diagonal(mesh, label == each), 1e-9) / extent_mm))) for each in large]

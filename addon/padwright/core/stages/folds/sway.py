@@ -94,7 +94,7 @@ def sway(sheet: Sheet) -> Sway:
     weak = _assemble(corners, takes, len(numbers))
     if not push.any():
         return Sway(float("inf"), (int(cells[0][0]), int(cells[0][1])), 0.0, 0.0, 0.0)
-    factors = _factors(stiff)
+    factors = symmetric_factors(stiff)
     inverse = LinearOperator(stiff.shape, matvec=factors.solve, dtype=np.float64)
     first = np.tile([1.0, 0.7], len(numbers))  # not square to any mode by its symmetry
     value, shape = eigsh(weak, k=1, M=stiff, Minv=inverse, which="LA", tol=1e-6, v0=first)
@@ -113,12 +113,12 @@ def _creep(loaded: sparse.csc_matrix, corners: NDArray[np.int64], load: Float, c
     each = np.bincount(corners.ravel(), np.repeat(load / 4.0, 4), count)
     pushed = np.zeros((2 * count, 2))
     pushed[0::2, 0] = pushed[1::2, 1] = each
-    gives = pushed.T @ _factors(loaded).solve(SIDE_SHARE * pushed) / each.sum()
+    gives = pushed.T @ symmetric_factors(loaded).solve(SIDE_SHARE * pushed) / each.sum()
     values, ways = np.linalg.eigh(0.5 * (gives + gives.T))
     return float(values[-1]), float(np.degrees(np.arctan2(ways[1, -1], ways[0, -1])) % 180.0)
 
 
-def _factors(matrix: sparse.csc_matrix) -> Any:
+def symmetric_factors(matrix: sparse.csc_matrix) -> Any:
     """Return the factors of a symmetric, positive matrix: half the work of any other."""
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 

@@ -44,9 +44,9 @@ def fold_firmness(ground: Ground) -> Firmness:
             strains = _settled(basis, moduli, cases[0])
             notes += (
                 to_look_at(
-                    f"As its walls are chosen else the pad would slide off them at {before:.2f} times the load, "
-                    f"where a little over {LEAST_MARGIN:g} are asked; so it "
-                    f"has {better.change.words}, which bear {better.margin:.1f} times. They may feel firmer."
+                    f"With the usual walls the pad would slide off them at {before:.2f} times the load, where a "
+                    f"little over {LEAST_MARGIN:g} times is asked; so it has {better.change.words}, which bear "
+                    f"{better.margin:.1f} times. They may feel firmer."
                 ),
             )
     return folded(basis, moduli, strains, notes)

@@ -10,7 +10,7 @@ import numpy as np
 
 from ...base.errors import SolveError
 from ...base.estimate import Estimate
-from ...base.mesh import Float, Int
+from ...base.mesh import Bool, Float, Int
 from ...base.notes import to_act_on, to_look_at
 from ...geometry.frames import inverse_rigid, moved
 from ..folds.layout import FoldLayout
@@ -75,14 +75,15 @@ def standing(
     weakest = columns.patch.position[first[endurance.place]].copy()
     give = _GIVE if model.folds is None else model.folds.most_strain
     cap = pressure_cap(walls.at(int(np.argmax(kpa))), model, give)
-    return Standing(found, place, endurance, weakest, _with_evened(cap, columns, result))
+    is_wall = layout.is_core.flat[layout.index(columns.patch.position)]
+    return Standing(found, place, endurance, weakest, _with_evened(cap, is_wall, columns, result))
 
 
-def _with_evened(cap: PressureCap, columns: FoldColumns, result: LoadResult) -> PressureCap:
-    """Return a cap that counts what neighbors along the walls add where walls bear most."""
+def _with_evened(cap: PressureCap, is_wall: Bool, columns: FoldColumns, result: LoadResult) -> PressureCap:
+    """Return a cap that counts what neighbors along the walls add where walls, `is_wall` (n,), bear most."""
     if cap.kpa is None:
         return cap
-    own = _own_kpa(columns, result)
+    own = np.where(is_wall, _own_kpa(columns, result), 0.0)
     more = max(1.0, float(result.pressure_kpa[np.argmax(own)] / own.max()))
     kpa = Estimate(cap.kpa.value * more, cap.kpa.low, cap.kpa.high * more ** (1.0 + UNSURE), cap.kpa.basis)
     return replace(cap, kpa=kpa)

@@ -74,9 +74,7 @@ class PadNodes:
         near = ndimage.distance_transform_edt(ground == 0.0, return_distances=False, return_indices=True)
         at = layout.columns.nearest(node_mm)
         cell = np.ravel_multi_index((near[0][at], near[1][at]), layout.is_core.shape)
-        return PadNodes(
-            raster, Stretches.of(layout), is_pad, corners, node_mm, area, cell, owner[cell], covered
-        )  # fmt: skip
+        return PadNodes(raster, Stretches.of(layout), is_pad, corners, node_mm, area, cell, owner[cell], covered)
 
     @cached_property
     def is_wall(self) -> Bool:

@@ -8,11 +8,11 @@ from functools import cached_property
 import numpy as np
 import scipy.sparse as sparse
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int
 from ..body.flesh import Flesh
+from ..folds.sway import symmetric_factors
 from .curve_table import CurveTable
 
 _MOST_STEPS, _LEFT_OVER = 40, 1e-6
@@ -145,7 +145,7 @@ class RunLayer:
             push = area * self._body(pads, ratios, sunk - gives, flesh)[0]
             if np.abs(slope).sum() <= _LEFT_OVER * max(float(push.sum()), 1e-9):
                 break
-            step = _solved(ties + sparse.diags(weight), -slope)
+            step = symmetric_factors((ties + sparse.diags(weight)).tocsc()).solve(-slope)
             descent, share = float(slope @ step), 1.0
             for _ in range(30):
                 tried = look(gives + share * step)
@@ -157,12 +157,6 @@ class RunLayer:
             gives = gives + share * step
             value, slope, weight = tried
         return gives
-
-
-def _solved(matrix: sparse.spmatrix, right: Float) -> Float:
-    """Solve a symmetric, positive system."""
-    factors = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    return np.asarray(factors.solve(right))
 
 
 def _near(places: Float, wanted: Float) -> tuple[NDArray[np.int64], Float]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, joined
 from ...geometry.frames import moved
 from ...geometry.raster import Raster, png_bytes, rasterize
 from ..packing.shading import encoded, linear, matte
@@ -67,7 +67,7 @@ def from_below(mesh: TriMesh, to_bed: Float) -> BedPicture:
 def from_above(bodies: Sequence[RegionBody], colors: Sequence[str], to_bed: Float) -> BedPicture:
     """Return the regions from above as they lie on the bed, with a place for a number on each that is seen."""
     owner = np.repeat(np.arange(len(bodies)), [len(body.faces) for body in bodies])
-    mesh = joined(bodies)
+    mesh = joined([body.mesh for body in bodies])
     on_bed = TriMesh(moved(to_bed, mesh.vertices), mesh.faces)
     frame = _BedFrame.around(on_bed.vertices, is_from_below=False)
     raster = frame.seen(on_bed)
@@ -78,14 +78,6 @@ def from_above(bodies: Sequence[RegionBody], colors: Sequence[str], to_bed: Floa
     image[hit] = palette[owner[face]] * frame.light(on_bed, face)[:, None]
     body = np.where(hit, owner[raster.face], -1)
     return frame.picture(_outlined(image, body), _labels(body, len(bodies)))
-
-
-def joined(bodies: Sequence[RegionBody]) -> TriMesh:
-    """Return several bodies as one mesh, each with its own points."""
-    meshes = [body.mesh for body in bodies]
-    start = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-    faces = [each.faces + first for each, first in zip(meshes, start, strict=False)]
-    return TriMesh(np.concatenate([each.vertices for each in meshes]), np.concatenate(faces))
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ def read_document(path: Path) -> dict[str, Any]:
 def lines_of(document: dict[str, Any], words: WordsMap) -> tuple[RegionLines, ...]:
     """Return what is typed in for each region of a settings document.
 
-    Raises InputError as `setting_lines` does, and when the document lacks what says how the part lies.
+    Raises InputError when the document lacks what says how the part lies.
     """
     try:
         frame = document["coordinate_frame"]

@@ -14,6 +14,8 @@ from .plan_view import PlanView
 
 _DRAWN_FOR = 800  # units of a picture's width in which sizes are given: letters stay legible where a phone halves it
 _LETTER, _RING, _FOOT = 26, 12, 48
+_WIDE = 0.7
+"""A sign's width beside its height: bold figures are narrower, few letters wider (common practice, no source)."""
 _LONGEST_BAR = 0.3  # of the picture's width
 _ROUND_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 
@@ -61,7 +63,11 @@ def _mark(x: float, y: float, mark: PlaceMark) -> list[str]:
     ring = [f'<circle {at} stroke="#fff" stroke-width="5"/>', f'<circle {at} stroke="#1a2340" stroke-width="2"/>']
     place = f'x="{x:.1f}" y="{y + 9:.1f}" text-anchor="middle"'
     if mark.is_ringed:
-        place = f'x="{x + _RING + 6:.1f}" y="{y + 9:.1f}"'
+        aside = _RING + 6
+        # What would reach beyond the picture's right edge is cut off there, so it stands to the left of its ring.
+        is_left = x + aside + _WIDE * _LETTER * len(mark.words) > _DRAWN_FOR
+        place = f'x="{x - aside if is_left else x + aside:.1f}" y="{y + 9:.1f}"'
+        place += ' text-anchor="end"' if is_left else ""
     style = (
         f'font-size="{_LETTER}" font-weight="600" paint-order="stroke" stroke="#fff" stroke-width="4" fill="#1a2340"'
     )

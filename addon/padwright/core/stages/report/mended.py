@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Int, TriMesh
 
 _SAME_MM = 1e-3  # places nearer than this are the same: cleaning moves none, scaling rounds
 
@@ -42,19 +42,12 @@ def find_mended(raw: TriMesh, clean: TriMesh) -> Mended:
     is_left_out = np.ones(len(raw.faces), dtype=bool)
     is_left_out[is_whole] = ~np.isin(there, mine)
     is_left_out &= np.isfinite(raw.vertices).all(axis=1)[raw.faces].all(axis=1)
-    faces = raw.faces[is_left_out]
+    left_out = raw.submesh(is_left_out)
     # Joined corners leave faces without area behind, which nobody misses.
-    triangle = raw.vertices[faces]
-    area = np.linalg.norm(np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0]), axis=1)
-    return Mended(~np.isin(mine, there), _alone(raw.vertices, faces[area > 0.0]))
+    return Mended(~np.isin(mine, there), left_out.submesh(left_out.face_areas > 0.0))
 
 
 def _keys(corners: Int, count: int) -> Int:
     """Return one number for each face, (m,), the same for the same three corners of so many."""
     ordered = np.sort(np.asarray(corners, dtype=np.int64), axis=1)
     return np.asarray((ordered[:, 0] * count + ordered[:, 1]) * count + ordered[:, 2])
-
-
-def _alone(vertices: Float, faces: Int) -> TriMesh:
-    used, number = np.unique(faces, return_inverse=True)
-    return TriMesh(np.asarray(vertices[used], dtype=np.float64).reshape(-1, 3), number.reshape(-1, 3).astype(np.int32))

@@ -94,7 +94,7 @@ def _head(parts: SheetParts, page: int, pages: int) -> str:
 
 
 def _facts(parts: SheetParts) -> str:
-    rows = "".join(f"<dt>{escape(what)}</dt><dd>{_units(how)}</dd>" for what, how in parts.facts)
+    rows = "".join(f"<dt>{escape(what)}</dt><dd>{escape(how)}</dd>" for what, how in parts.facts)
     return f"<dl>{rows}</dl>"
 
 
@@ -136,7 +136,7 @@ def _whole_part(parts: SheetParts, same: Sequence[SettingLine]) -> str:
     into = f" in {escape(parts.program)}" if parts.program else ""
     rows = [(line.name, line.told, line.where) for line in same] + [(*line, "") for line in parts.always]
     cells = "".join(
-        f"<div><span>{escape(name)}{_where(where)}</span><b>{_units(value)}</b><u></u></div>"
+        f"<div><span>{escape(name)}{_where(where)}</span><b>{escape(value)}</b><u></u></div>"
         for name, value, where in rows
     )
     return f'<h2>Set{into} for the whole part</h2><div class="whole">{cells}</div>'
@@ -151,12 +151,12 @@ def _regions(regions: Sequence[SheetRegion], columns: Sequence[SettingLine], sta
     if not columns:
         return ""
     heads = "".join(
-        f'<th scope="col">{escape(line.name)}{f", {_units(line.unit)}" if line.unit else ""}{_where(line.where)}</th>'
+        f'<th scope="col">{escape(line.name)}{f", {escape(line.unit)}" if line.unit else ""}{_where(line.where)}</th>'
         for line in columns
     )
     rows = []
     for at, region in enumerate(regions):
-        values = "".join(f"<td><b>{_units(region.lines.value(line.key)) or '-'}</b></td>" for line in columns)
+        values = "".join(f"<td><b>{escape(region.lines.value(line.key)) or '-'}</b></td>" for line in columns)
         rows.append(
             f'<tr><th scope="row"><i style="background:{region.color}"></i>{start + at}</th>'
             f'<td class="name"><div>{escape(_in_short(region.lines.name))}</div></td>{values}'
@@ -189,7 +189,7 @@ def _watch(notes: Sequence[str], room: int) -> str:
         left -= max(len(note), _LINE)
     more = len(notes) - len(shown)
     shown += [f"{more} more to look at: in the report, or by a run with -v."] if more else []
-    return f"<h2>Watch</h2><ul>{''.join(f'<li>{_units(each)}</li>' for each in shown)}</ul>"
+    return f"<h2>Watch</h2><ul>{''.join(f'<li>{escape(each)}</li>' for each in shown)}</ul>"
 
 
 def _really(parts: SheetParts) -> str:
@@ -200,21 +200,11 @@ def _really(parts: SheetParts) -> str:
         ("Weighs, g", parts.weight),
         ("Took, h", parts.hours),
     )
-    boxes = "".join(f"<div>{escape(name)}<small>{_units(expected)}</small></div>" for name, expected in asked)
+    boxes = "".join(f"<div>{escape(name)}<small>{escape(expected)}</small></div>" for name, expected in asked)
     return (
         f'<h2>Note what it became</h2><div class="boxes">{boxes}</div>'
         '<div class="boxes wide"><div>What went otherwise</div></div>'
     )
-
-
-_WRITTEN = {"cm2": "cm²", "cm3": "cm³", "mm3": "mm³", " degrees C": " °C", " degrees F": " °F"}
-
-
-def _units(text: str) -> str:
-    """Return a text for the page, its units as they are written by hand."""
-    for ours, written in _WRITTEN.items():
-        text = text.replace(ours, written)
-    return escape(text)
 
 
 _STYLE = f"""\

@@ -52,6 +52,8 @@ class SideBySide:
     felt: tuple[ChangedRow, ...]  # what its wearer noted; none where there are no notes
     chain: tuple[ChainRow, ...]  # every revision, oldest first
     notes: tuple[str, ...] = ()
+    printed: tuple[tuple[str, str], ...] = ()  # how the print before came out; none where no scan of it was compared
+    corrected: tuple[ChangedRow, ...] = ()  # keys: what the print before asked for, and what the job has now
 
     @property
     def in_short(self) -> tuple[str, ...]:
@@ -132,9 +134,9 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
     body += heading("Settings")
     if found.settings:
         rows = [(row.where, row.what, _dash(row.before), _dash(row.now)) for row in found.settings]
-        body += table(("Region", "Setting", before, now), rows)
+        body += table(("Region", "Setting", before, now), rows, _ABOUT_FILLS)
     else:
-        body += paragraph("All settings of all regions are as before.")
+        body += paragraph(f"All settings of all regions are as before. {_ABOUT_FILLS}")
     body += heading("Predicted")
     body += table(
         ("Where", "What", before, now, "Change"),
@@ -148,6 +150,14 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
         body += heading("Felt")
         rows = [(row.where or _WHOLE, row.what, _dash(row.before), _dash(row.now)) for row in found.felt]
         body += table(("Where", "What", before, now), rows)
+    if found.printed:
+        body += heading(f"How revision {found.before} was printed")
+        body += table(("What", "By a scan of the print"), found.printed)
+        if found.corrected:
+            asked = [(row.what, row.before, _dash(row.now)) for row in found.corrected]
+            body += table(("Key", "To correct it", now), asked)
+        else:
+            body += paragraph("Nothing was to be corrected.")
     if len(found.chain) > 2:
         body += heading("All revisions")
         head = ("Revision", "Made", "Weighs, g", "Prints, h", "Gives, mm", "Stiffness, kPa", "Felt")
@@ -160,6 +170,7 @@ def side_by_side_section(found: SideBySide, pictures: str) -> Section:
 
 
 _WHOLE = "whole part"
+_ABOUT_FILLS = "A fill that changed by less than half a percent of itself counts as before."
 
 
 def _dash(text: str) -> str:

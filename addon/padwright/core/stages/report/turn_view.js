@@ -138,8 +138,8 @@ function shown(root) {
     const order = [state.field, ...part.fields.keys()].filter((each, index, all) => all.indexOf(each) === index);
     const said = order.map((index) => part.fields[index]).map(
       (field) => `${field.title}: ${saidAt(part.grid, field, hit.place)}`);
-    const job = part.toJob.map((row) => (dot(row, hit.place) + row[3]).toFixed(0)).join(", ");
-    value.textContent = `${begin}${said.join("; ")} (${part.words.place} ${job} mm)`;
+    const job = part.toJob.map((row) => (dot(row, hit.place) + row[3]).toFixed(part.jobDecimals)).join(", ");
+    value.textContent = `${begin}${said.join("; ")} (${part.words.place} ${job})`;
   }
 
   function choose(index) {

@@ -81,6 +81,8 @@ class ViewParts:
     up: Float | None  # (3,), against the press direction; None for a part that is gripped all around
     fields: Sequence[TurnField]  # at least one; the first is shown first
     still: bytes  # PNG, colored by the first field
+    # (4, 4); from the mesh's frame, mm, to the numbers of places that a job and notes of trials take.
+    to_job: Float
 
 
 def turn_view(parts: ViewParts) -> str:
@@ -256,6 +258,7 @@ def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> st
     steps = np.rint((mesh.vertices - low) / size * 65535.0).astype("<u2")
     is_wide = len(mesh.vertices) > 65536
     fields = [_field_data(field, grid, axes) for field in parts.fields]
+    to_job = np.column_stack([parts.to_job[:3, :3] @ axes.T, parts.to_job[:3, 3]])
     told = {
         "low": _rounded(low),
         "size": _rounded(size),
@@ -264,8 +267,9 @@ def _data(parts: ViewParts, mesh: TriMesh, grid: _FieldCells, axes: Float) -> st
         "wide": is_wide,
         "grid": {"low": _rounded(grid.low), "step": grid.step, "count": grid.count},
         "fields": fields,
-        "toJob": [[*(float(each) for each in row), 0.0] for row in axes.T],
-        "words": {"ask": _ASK, "middle": "In the middle: ", "place": "place"},
+        "toJob": (to_job.round(_AXIS_DECIMALS) + 0.0).tolist(),
+        "jobDecimals": _decimals_of_places(parts.to_job),
+        "words": {"ask": _ASK, "middle": "In the middle: ", "place": "place in the base scan:"},
     }
     return json.dumps(told, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
 
@@ -290,6 +294,12 @@ def _field_data(field: TurnField, grid: _FieldCells, axes: Float) -> dict[str, A
 def _decimals(span: float) -> int:
     """Return how many decimals a value has on a scale of a span: about a hundredth of it is told."""
     return max(1, 1 - int(np.floor(np.log10(span)))) if 0.0 < span < 100.0 else 0
+
+
+def _decimals_of_places(to_job: Float) -> int:
+    """Return how many decimals tell a place to a millimeter or finer."""
+    numbers_a_mm = float(np.cbrt(abs(np.linalg.det(to_job[:3, :3]))))
+    return max(0, int(np.ceil(-np.log10(numbers_a_mm) - 1e-9)))
 
 
 def _key(field: TurnField, *, is_shown: bool) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, make_dataclass
 from pathlib import Path
 from typing import Any
 
+from ...base.errors import InputError
 from ...base.files import MOST_TABLE_BYTES, read_named
 from ...job.keys import key
 from ...job.toml_lines import parse_toml
@@ -103,6 +104,8 @@ def read_words(path: Path) -> WordsMap:
 def parse_words(data: bytes, name: str) -> WordsMap:
     """Return the words map of a TOML text; errors are those of `read_words`, `name` is what the text is called."""
     tables, lines = parse_toml(data, name)
+    if "schema" in tables and "part" in tables:
+        raise InputError(f'"{name}" is a job, not a words map.', hint=_BLANK)
     reader = TableReader(name, lines, _TABLES)
     reader.text = data.decode("utf-8-sig").splitlines()
     read = reader.read(_TABLES, tables)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import Float, TriMesh, joined
 from ...base.notes import to_look_at
 from ...base.progress import Progress, Steps
 from ...geometry.frames import inverse_rigid
@@ -19,7 +19,7 @@ from .outlets import outlet_meshes
 from .roof import level_roof
 from .row_ends import foot_lines, wall_sheets
 from .spaces import spaces_between
-from .walls import WallPlace, WallSheet, joined, strip_mesh
+from .walls import WallPlace, WallSheet, strip_mesh
 
 _OPENING_MM = (3.5, 3.0)
 """Width and height of an opening through a wall's foot: spanned flat like the roof between walls."""

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
 from ...base.mesh import Bool, Float, TriMesh
@@ -261,10 +260,3 @@ def _swept(places: Float, half: Float, across: Float, is_closed: bool) -> TriMes
         cap = np.concatenate([np.stack([r[:-1], r[1:], lft[1:]], -1), np.stack([r[:-1], lft[1:], lft[:-1]], -1)])
         faces.append(cap[:, ::turn])
     return TriMesh(ring.reshape(-1, 3), np.concatenate(faces).astype(np.int32))
-
-
-def joined(meshes: list[TriMesh]) -> TriMesh:
-    """Return meshes as one, side by side."""
-    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
-    faces: list[NDArray[np.int32]] = [mesh.faces + np.int32(start) for mesh, start in zip(meshes, starts, strict=False)]
-    return TriMesh(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))

@@ -4,9 +4,10 @@ A zone is stuck when its stiffness was changed the way the wearer asked by two n
 or more, and more than half of the settled answers on the last of them ask for the same again. Firmness is then not what
 is felt there, or it was not printed as computed.
 
-- All zones that were answered for, two or more, are stuck: one cause for all. Without pressed blocks the filament,
-  whose modulus is then known from its hardness alone, to a factor of three and more; with them the flesh.
-- Only some are: the fit. What differs from place to place is how the print lies and how thick it came out.
+- All zones that were answered for, two or more, are stuck the same way: one cause for all. Without pressed blocks the
+  filament, whose modulus is then known from its hardness alone, to a factor of three and more; with them the flesh.
+- Only some are, or some one way and some the other: the fit. What differs from place to place is how the print lies and
+  how thick it came out.
 - Of zones that are answered for, the one predicted to bear least is felt too firm, and the one that bears most, by a
   noticeable step, is not: the flesh, which is taken as equally thick all over.
 
@@ -46,10 +47,11 @@ def disagreements(
     answered = [each for each in zones if each.settled]
     stuck = [each for each in answered if _is_stuck(each)]
     found = []
-    if stuck and len(stuck) == len(answered) and len(stuck) > 1:
+    is_one_way = len({_asked(_last_of(each)) for each in stuck}) == 1
+    if is_one_way and len(stuck) == len(answered) and len(stuck) > 1:
         found.append(_of_all(stuck, is_material_measured=is_material_measured))
     elif stuck:
-        found.append(_of_some(stuck))
+        found.append(_of_some(stuck, is_one_way=is_one_way))
     order = _wrong_order(answered, prints[-1])
     if order is not None and not found:
         found.append(order)
@@ -58,8 +60,7 @@ def disagreements(
 
 def _is_stuck(zone: Learned) -> bool:
     settled = zone.settled
-    last = [each for each in settled if each.worn == settled[-1].worn]
-    way = _asked(last)
+    way = _asked(_last_of(zone))
     stiffnesses = list(dict.fromkeys(each.worn for each in settled))
     before = [each for each in settled if each.worn != settled[-1].worn]
     if way == 0 or len(stiffnesses) < 2 or _asked(before) != way:
@@ -99,12 +100,13 @@ def _of_all(stuck: Sequence[Learned], *, is_material_measured: bool) -> Disagree
     )
 
 
-def _of_some(stuck: Sequence[Learned]) -> Disagreement:
+def _of_some(stuck: Sequence[Learned], *, is_one_way: bool) -> Disagreement:
+    others = "while other zones are not" if is_one_way else "which no filament can be both"
     told = "; ".join(_moved(each) for each in stuck)
     return Disagreement(
         "fit",
         tuple(each.zone for each in stuck),
-        f"{told}, while other zones are not: there the print lies or came out otherwise than computed.",
+        f"{told}, {others}: there the print lies or came out otherwise than computed.",
         _SCAN,
     )
 
@@ -133,6 +135,10 @@ def _wrong_order(answered: Sequence[Learned], now: WornPrint) -> Disagreement | 
     )
 
 
+def _last_of(zone: Learned) -> list[Answer]:
+    """Return the settled answers on the last print."""
+    return [each for each in zone.settled if each.worn == zone.settled[-1].worn]
+
+
 def _on_last(zone: Learned) -> list[str]:
-    last = zone.settled[-1].worn
-    return [each.feels for each in zone.settled if each.worn == last and each.feels is not None]
+    return [each.feels for each in _last_of(zone) if each.feels is not None]

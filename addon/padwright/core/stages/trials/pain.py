@@ -42,7 +42,7 @@ class Pain:
             held = "where it hurts" if self.zones and not self.has_unknown_place else "while nobody says where"
             return (
                 f"Pain of {self.worst:g} of 10 was noted{where} ({self.date}): nothing gets firmer {held}. If it "
-                "grows, stop wearing it.",
+                "grows, or numbness or tingling comes, stop wearing it.",
             )
         words = [
             f"STOP: pain of {self.worst:g} of 10 was noted{where} ({self.date}). Do not wear this print any more. If "
@@ -51,10 +51,13 @@ class Pain:
         if self.is_severe:
             words.append(
                 "Nothing is proposed: at such pain no change of firmness is worth a try before it is known where the "
-                "pain comes from. Ask who treats you; a relief or another shape there comes before firmness."
+                "pain comes from. Ask a doctor, or who treats you; for a print after that, a relief or another shape "
+                "there comes before firmness."
             )
         else:
-            words.append("Where it hurts nothing gets firmer; wear the next print for minutes first, and stop at once.")
+            words.append(
+                "Where it hurts nothing gets firmer; wear the next print for minutes first, and stop if it hurts."
+            )
         if self.has_unknown_place:
             words.append(
                 "Say where it hurt (pain_at: a zone, or a cell of the picture): until then nothing gets firmer."

@@ -61,7 +61,6 @@ def _asked(zone: Learned, now: WornPrint, pain: Pain, reach: Reach) -> ZoneChang
         next_kpa=now.kpa[zone.zone] * times,
         ideal=Estimate(middle, low, high, "measured", "times as stiff as this print, from the wearer's answers"),
         chance_now=float(zone.ideal.chance(worn)),
-        chance_next=float(zone.ideal.chance(wished)),
         why="",
         watch=_watch(times),
         notes=tuple(notes),
@@ -99,7 +98,7 @@ def _watch(times: float) -> str:
         return ""
     if times < 1.0:
         return "Whether you now feel the hard base through it, and whether the zones beside it press more."
-    return "Red skin, numbness or pain there after half an hour: then stop, and go back to the print before."
+    return "Pain, numbness or tingling there, or skin red for half an hour: then stop, and go back to the print before."
 
 
 def within_print(
@@ -156,10 +155,7 @@ def held(change: ZoneChange, why: str) -> ZoneChange:
     """Return a zone as it is, with what held it back; one that does not change stays without a word."""
     if not change.is_changed:
         return change
-    return replace(
-        change, times=1.0, next_kpa=change.now_kpa, chance_next=change.chance_now, watch="",
-        notes=(*change.notes, f"Held: {why}"),
-    )  # fmt: skip
+    return replace(change, times=1.0, next_kpa=change.now_kpa, watch="", notes=(*change.notes, f"Held: {why}"))
 
 
 def pressing(

@@ -7,16 +7,20 @@ import difflib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ...base.errors import InputError
+from ...job.keys import keys_of
 from ...job.toml_lines import Path, parse_toml
 from ...job.toml_tables import TableReader
 from .places import is_cell
-from .records import TrialBook
+from .records import MOST_PAIN, Trial, TrialBook
 
 MOST_TRIAL_BYTES = 5_000_000
 """Largest file of trials that is read: some ten thousand of them."""
 
 _FIRST_DAY = datetime.date(2000, 1, 1)
 """Before it no pad was printed: a slip of the pen."""
+
+_TWICE = "stands twice in this table"  # as `job.toml_slips` says it
 
 
 def trials_name(number: str) -> str:
@@ -40,7 +44,18 @@ def read_trials(
 
     Raises InputError when it is no TOML, or a key, zone, date, revision or place in it is wrong; all are told.
     """
-    tables, lines = parse_toml(data, name, {})
+    try:
+        tables, lines = parse_toml(data, name, {})
+    except InputError as error:
+        if _TWICE in error.message:  # of two forms as one, too
+            hint = "Or, where another trial begins there, write its first line above it: [[trial]]"
+            raise InputError(error.message, hint=hint) from None
+        raise
+    bare = [lines[each,] for each in tables if each in keys_of(Trial)]
+    if bare:
+        raise InputError(
+            f"{name}:{min(bare)}: a trial stands here without its first line, [[trial]].", hint="Write it above this."
+        )
     tables = _eased(tables)
     reader = TableReader(name, lines, TrialBook)
     reader.text = data.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
@@ -124,6 +139,11 @@ def _check(
         )
     if place and table.get("pain_point"):
         reader.fault((*path, "pain_point"), "give either pain_at or pain_point, not both.")
+    if (place or table.get("pain_point")) and not table.get("pain"):  # pain that is overlooked may be made worse
+        reader.fault(
+            (*path, "pain"),
+            f"where it hurt is said, but not how much; write up to {MOST_PAIN}, or leave the place out.",
+        )
 
 
 def _known(what: str, given: str, known: Sequence[str]) -> str:

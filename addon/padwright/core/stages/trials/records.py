@@ -74,7 +74,6 @@ class ZoneChange:
     # Where the wearer's ideal lies, times this revision's stiffness: 9 cases in 10 within low and high.
     ideal: Estimate
     chance_now: float  # that this revision is within one noticeable step of the ideal, 0 to 1
-    chance_next: float  # the same of the next
     why: str
     watch: str  # what to look at when it is worn; "" where nothing changes
     # By the load check, mean pressure on the zone before and after all changes; None where it was not computed.

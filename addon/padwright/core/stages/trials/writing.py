@@ -29,7 +29,7 @@ activity = ""               # what you did on it
 zones = [
 {zones}
 ]
-pain = 0                    # worst pain, 0 none to 10. At 4 and more: stop wearing it
+pain = 0                    # worst pain, 0 none to 10. At 4 and more, or where it gets numb: stop wearing it
 pain_at = ""                # where: a zone, or a cell of the picture such as "C4"
 slipped = ""                # what slipped
 wore = ""                   # what wore off, tore or came apart
