@@ -22,7 +22,6 @@ from ..core.base.errors import PadwrightError
 from ..core.base.files import noting_reads
 from ..core.base.progress import Progress, drain
 from ..core.base.resources import shared_path, version
-from .mirror import Brought, bring_documents, put_part
 from .record import JobRecord, Read, failed, write_record
 from .stores import Store, open_store
 
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
     from ..core.job.schema import Job
     from ..core.run.pipeline import RunResult
     from ..core.stages.packing.bundle import Bundle
+    from .mirror import Brought
 
 _EPOCH = "SOURCE_DATE_EPOCH"
 _LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl")
@@ -85,7 +85,7 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     with ExitStack() as stack:
         reads = stack.enter_context(noting_reads())
         room = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="padwright-"))).resolve()
-        mirror = None if jobs.is_local else Brought(jobs, room / "jobs")
+        mirror = None if jobs.is_local else _mirror(jobs, room / "jobs")
         try:
             _refuse_other_tool(task)
             with _in_its_words(mirror):
@@ -104,13 +104,22 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     record = replace(
         record,
         made_by=task.made_by,
-        reads=found,
+        reads={**record.reads, **found},
         place=task.place,
         seconds=round(time.perf_counter() - began, 2),
         worker=f"{socket.gethostname()}, process {os.getpid()}",
     )
-    write_record(parts, record)
+    try:
+        write_record(parts, record)
+    except PadwrightError as error:  # the part is there; that it is done cannot be kept
+        return replace(record, code=error.exit_code, message=error.message, hint=error.hint)
     return record
+
+
+def _mirror(jobs: Store, folder: Path) -> Brought:
+    from .mirror import Brought  # here, so that a worker is there at once
+
+    return Brought(jobs, folder)
 
 
 def fault_of(task: Task) -> PadwrightError | None:
@@ -149,6 +158,8 @@ def _made(task: Task, path: Path, out: Path, parts: Store, on_step: Callable[[Pr
     try:
         refuse_previous(job, path.parent, out)
         if not parts.is_local:
+            from .mirror import bring_documents
+
             bring_documents(parts, parts.join(task.place), out)
         ready_folder(out, job.part.number)
         result = _run(job, out, drain_steps=lambda: drain(run_job(job, path.parent), on_step), is_kept=parts.is_local)
@@ -160,6 +171,8 @@ def _made(task: Task, path: Path, out: Path, parts: Store, on_step: Callable[[Pr
         raise tell_place(error, job) from None
     record = _record(task.name, job, result, bundle)
     if not parts.is_local:
+        from .mirror import put_part
+
         put_part(parts, parts.join(task.place), out, bundle.names[-1])
     return record
 
@@ -184,6 +197,7 @@ def _record(name: str, job: Job, result: RunResult, bundle: Bundle) -> JobRecord
     return JobRecord(
         name,
         0,
+        reads={_trials(job): Read(None)},  # where it was there, it was read
         files={each: len(content) for each, content in data.items()},
         commit=commit,
         commit_sha256=hashlib.sha256(data[commit]).hexdigest(),
@@ -213,6 +227,13 @@ def _reads_of(
         known = stamp if is_old else None
         found[name] = Read(digest) if known is None else Read(digest, known.size, known.mark)
     return found
+
+
+def _trials(job: Job) -> str:
+    """Return the name of the file of a part's trials, which is looked for beside each job."""
+    from ..core.stages.trials.reading import trials_name
+
+    return trials_name(job.part.number)
 
 
 @contextmanager

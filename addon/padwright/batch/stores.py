@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Iterable, Mapping
-from contextlib import suppress
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -158,7 +159,8 @@ class RemoteStore:
 
     def read(self, path: str) -> bytes:
         """Return an object's bytes."""
-        data: bytes = self._files.cat_file(path)
+        with self._asked(path):
+            data: bytes = self._files.cat_file(path)
         return data
 
     def read_many(self, paths: Iterable[str]) -> dict[str, bytes]:
@@ -166,20 +168,19 @@ class RemoteStore:
         wanted = {self._bare(each): each for each in paths}
         if not wanted:
             return {}
-        found = self._files.cat(list(wanted), on_error="omit")
+        with self._asked(self.root):
+            found = self._files.cat(list(wanted), on_error="omit")
         return {wanted[self._bare(path)]: data for path, data in found.items()}
 
     def write(self, path: str, data: bytes) -> None:
         """Write an object; a storage shows the one before until the new one is whole."""
-        try:
+        with self._asked(path, "written"):
             self._files.pipe_file(path, data)
-        except OSError as error:
-            raise ExportError(f'"{self.shown(path)}" cannot be written: {error}.') from None
         self._listed.pop(self._bare(path), None)
 
     def remove(self, path: str) -> None:
         """Remove an object."""
-        with suppress(FileNotFoundError):
+        with suppress(FileNotFoundError), self._asked(path, "removed"):
             self._files.rm_file(path)
 
     def stamp(self, path: str) -> Stamp | None:
@@ -187,7 +188,8 @@ class RemoteStore:
         found = self._listed.get(self._bare(path))
         if found is None:
             try:
-                found = self._files.info(path)
+                with self._asked(path):
+                    found = self._files.info(path)
             except FileNotFoundError:
                 return None
         mark = next((str(found[name]) for name in ("ETag", "etag", "LastModified", "created") if name in found), "")
@@ -196,28 +198,41 @@ class RemoteStore:
     def names(self, folder: str) -> dict[str, int]:
         """Return names and sizes of the objects in a folder."""
         try:
-            listed = self._files.ls(folder, detail=True, refresh=True)
+            with self._asked(folder):
+                self._files.invalidate_cache(folder)
+                listed = self._files.ls(folder, detail=True)
         except (FileNotFoundError, NotADirectoryError):
             return {}
-        except TypeError:  # a storage that keeps no lists has nothing to renew
-            listed = self._files.ls(folder, detail=True)
         return {posixpath.basename(each["name"]): int(each["size"]) for each in listed if each["type"] == "file"}
 
     def below(self, ending: str) -> list[str]:
         """Return the objects below the root whose names end so, and keep the stamps of all: one listing serves many."""
         try:
-            self._files.invalidate_cache()
-            self._listed = {self._bare(name): each for name, each in self._files.find(self.root, detail=True).items()}
+            with self._asked(self.root):
+                self._files.invalidate_cache()
+                found = self._files.find(self.root, detail=True)
         except FileNotFoundError:
             return []
-        except OSError as error:
-            raise InputError(f'"{self.shown()}" cannot be read: {error}.') from None
+        self._listed = {self._bare(name): each for name, each in found.items()}
         inside = ((name, name[len(self._bare(self.root)) :].split("/")) for name in self._listed)
         return [name for name, steps in inside if name.endswith(ending) and not any(s.startswith(".") for s in steps)]
 
     def shown(self, path: str = "") -> str:
         """Return the whole address."""
         return f"{self._scheme}://{(path or self.root).lstrip('/')}"
+
+    @contextmanager
+    def _asked(self, path: str, what: str = "read") -> Iterator[None]:
+        """Tell in plain words what the storage refuses; that something is not there goes through."""
+        try:
+            yield
+        except (FileNotFoundError, NotADirectoryError):
+            raise
+        except _refusals() as error:
+            raise ExportError(
+                f'"{self.shown(path)}" cannot be {what}: {error or type(error).__name__}.',
+                hint="Check the address, the rights and the connection, and start again: what is done stays done.",
+            ) from None
 
     def _bare(self, path: str) -> str:
         return path.strip("/")
@@ -234,6 +249,16 @@ def open_store(address: str) -> Store:
 def is_address(text: str) -> bool:
     """Say if a text is the address of an object storage."""
     return "://" in text
+
+
+@cache
+def _refusals() -> tuple[type[Exception], ...]:
+    """Return what storages raise besides the system's errors."""
+    try:
+        from botocore.exceptions import BotoCoreError
+    except ImportError:
+        return (OSError,)
+    return OSError, BotoCoreError
 
 
 def _fsspec(address: str) -> Any:
