@@ -9,7 +9,7 @@ import numpy as np
 
 from padwright.core.job.cards import load_family
 from padwright.core.job.material_cards import load_material
-from padwright.core.job.schema import Printer
+from padwright.core.job.output_tables import Printer
 from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.load.tuning import Tuning, tune

@@ -40,11 +40,19 @@ def _idle_of_shape(job: Job) -> Iterator[tuple[str, str]]:
     if job.impression is None:
         yield "body.load_center_spacing_mm", "without an impression there are no load centers to compare it with"
     if job.body.scan is None:
-        yield "body.scan_unit", "no body.scan is given"
+        for name in ("scan_unit", "scan_load_share"):
+            yield f"body.{name}", "no body.scan is given"
     if job.body.rigid:
         yield "body.flesh_thickness_mm", "with body.rigid the body has no flesh"
         yield "impression.pressed_with_n", "with body.rigid the clay's pressure does not count"
         yield "impression.clay_pressure", "with body.rigid the clay's pressure does not count"
+    if job.impression is not None and job.impression.scan is None:
+        for name in ("unit", "scale", "pick_error_mm"):
+            yield f"impression.{name}", "virtual clay has no scan"
+    elif job.impression is not None:
+        for name in ("imprint_depth_mm", "clay_strength_kpa"):
+            yield f"impression.{name}", "the clay was scanned, so how deep the body went in is measured"
+        yield "body.scan_load_share", "the clay was scanned, so how loaded flesh looks is known"
     if pad.envelope is None:
         yield "pad.envelope_unit", "no pad.envelope is given"
     if pad.footprint is None:

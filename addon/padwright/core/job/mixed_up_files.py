@@ -120,7 +120,7 @@ def no_scan(file: str, folder: Path, named: Collection[str], scans: ScanKinds) -
 
 def same_scan(job: Job, folder: Path | None, scans: ScanKinds) -> str:
     """Return what to say where both scans of a job are one file; "" where they are two, or lie nowhere."""
-    if job.impression is None or folder is None:
+    if job.impression is None or job.impression.scan is None or folder is None:
         return ""
     ways = [Path(os.path.normpath(folder / file)) for file in (job.base.scan, job.impression.scan)]
     if ways[0] != ways[1]:

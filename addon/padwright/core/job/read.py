@@ -25,6 +25,7 @@ from .renames import JOB, renewed
 from .schema import FAMILIES, RETIRED, Job, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
+from .virtual_clay import check_virtual_clay
 from .zone_keys import COMMON_ZONE_KEYS, ZONE_KEYS
 
 _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
@@ -165,7 +166,12 @@ def _check_rules(
             "certified_gear = false",
         )
     if job.impression is None and job.pad.envelope is None:
-        reader.fault(("impression",), "this table is missing; give the impression scan, or pad.envelope instead.")
+        reader.fault(
+            ("impression",),
+            "this table is missing; give the impression scan, a scan of the body to press into virtual clay, or "
+            "pad.envelope instead.",
+        )
+    check_virtual_clay(reader, job)
     same = same_scan(job, folder, reader.scans)
     if same:
         reader.fault(("impression", "scan"), same)
@@ -173,7 +179,7 @@ def _check_rules(
         reader.fault(("impression", "scale"), "give either scale or check lengths of its own, not both.")
     if job.alignment.pose is not None and job.alignment.pairs:
         reader.fault(("alignment", "pose"), "give either pose or pairs, not both.")
-    for scan in ("base", "impression"):
+    for scan in ("base", "impression", "body"):
         for index, length in enumerate(getattr(getattr(job, scan), "check_lengths", ())):
             if length.from_point == length.to_point:
                 reader.fault((scan, "check_lengths", index, "to"), "it is the same point as from.")
@@ -299,6 +305,7 @@ def _check_material(reader: TableReader, job: Job, folder: FilePath) -> None:
 def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> tuple[Zone, ...]:
     given = tables.get("zones") or [{} for _ in job.zones]
     zones = []
+    is_virtual = job.impression is not None and job.impression.scan is None
     for index, (zone, keys) in enumerate(zip(job.zones, given, strict=True)):
         path: Path = ("zones", index)
         must, may = ZONE_KEYS[zone.source]
@@ -314,7 +321,7 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
                 reader.fault((*path, low), f"give {low}, {high} or both.")
             if None not in ends and ends[0] >= ends[1]:
                 reader.fault((*path, high), f"it must be above {low}.")
-        zones.append(_with_defaults(zone, may))
+        zones.append(_with_defaults(zone, may, "base" if is_virtual else "impression"))
     seen: set[str] = set()
     for index, zone in enumerate(zones):
         if zone.name in seen:
@@ -325,13 +332,13 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
     return tuple(zones)
 
 
-def _with_defaults(zone: Zone, may: frozenset[str]) -> Zone:
+def _with_defaults(zone: Zone, may: frozenset[str], drawn_on: str) -> Zone:
     # Common practice, no source: felt pen on clay under room light stays within 0.15 of its color.
     tolerance = 0.15 if zone.source == "color_marks" and zone.color_tolerance is None else zone.color_tolerance
     return replace(
         zone,
         radius_mm=zone.radius_mm if "radius_mm" in may else None,
-        points_on=(zone.points_on or "impression") if "points_on" in may else zone.points_on,
+        points_on=(zone.points_on or drawn_on) if "points_on" in may else zone.points_on,
         color_tolerance=tolerance,
     )
 

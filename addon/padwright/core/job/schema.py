@@ -8,6 +8,7 @@ from ..base.resources import family_places
 from .fill_table import Fill
 from .keys import key, listed
 from .load_tables import Load, Target
+from .output_tables import Output, Printer
 from .toml_lines import KeyPlaces
 from .zone_keys import SOURCES
 
@@ -101,9 +102,12 @@ class LoadCenter:
 
 @dataclass(frozen=True)
 class Impression:
-    """The scan of the base covered in clay that a body has pressed."""
+    """The scan of the base covered in clay that a body has pressed; without a scan, clay that is only computed."""
 
-    scan: str = key("file", "file of the impression scan", example="impression.stl")
+    scan: str | None = key(
+        "file", "file of the impression scan; left out: body.scan is pressed into virtual clay", default=None,
+        example="impression.stl",
+    )  # fmt: skip
     unit: str | None = key("choice", "one unit of the scan; never guessed", choices=_UNITS, default=None, example="mm")
     pick_error_mm: float = key(
         "number", "standard deviation of a length from picking its points on the scan", low=0, high=50, default=0.3
@@ -116,6 +120,15 @@ class Impression:
     clay_thickness_mm: float | None = key(
         "number", "clay as laid, before the body pressed it", low=0, above=True, high=300, default=None
     )
+    imprint_depth_mm: float | None = key(
+        # Two thirds of the clay: what is left still parts the body from the base. Common practice, no source.
+        "number", "virtual clay: how deep the body goes in where that is most; left out: two thirds of the clay",
+        low=0, above=True, high=300, default=None,
+    )  # fmt: skip
+    clay_strength_kpa: float | None = key(
+        "number", "virtual clay: its shear strength, instead of the depth, which then follows from the load",
+        low=0, above=True, high=10_000, default=None,
+    )  # fmt: skip
     contact_depth_mm: float = key("number", "least imprint depth of contact", low=0, above=True, high=50, card=True)
     smoothing_mm: float | None = key(
         "number", "width of the smoothing that finds load centers", low=0, above=True, high=30, default=None
@@ -168,6 +181,15 @@ class Datum:
 
 
 @dataclass(frozen=True)
+class BodyPair:
+    """A landmark of the body and where it comes to lie on the base."""
+
+    name: str = key("text", "what it is, in your words", default="", high=LONGEST_NAME, example="heel")
+    body: Point = key("point", "on the body scan, its file's numbers", example=(0.0, 0.0, 0.0))
+    base: Point = key("point", "where that comes to lie on the base scan", example=(0.0, 0.0, 0.0))
+
+
+@dataclass(frozen=True)
 class Body:
     """How the body meets the part."""
 
@@ -178,8 +200,17 @@ class Body:
     flesh_thickness_mm: float | None = key(
         "number", "flesh over the bone where it bears, unloaded, if you know it", low=0.5, high=300, default=None
     )
-    scan: str | None = key("file", "scan of the body as it comes down on the part, base scan's frame", default=None)
+    scan: str | None = key("file", "scan of the body as it comes down on the part", default=None)
     scan_unit: str = key("choice", "one unit in that file", choices=_UNITS, default="mm")
+    pairs: tuple[BodyPair, ...] = key(
+        "tables", "3 or more landmarks that lay it on the base; none: it lies in the base scan's frame already",
+        default=(), table=BodyPair, count=(3, 1000),
+    )  # fmt: skip
+    check_lengths: tuple[CheckLength, ...] = key("tables", "distances by hand", default=(), table=CheckLength)
+    scan_load_share: float | None = key(
+        "number", "share of the load that the body bore while it was scanned: 0 hanging free, 1 all of it", low=0,
+        high=1, default=None,
+    )  # fmt: skip
     rigid: bool = key("flag", "press as a body as hard as stone, without flesh", default=False)
 
 
@@ -302,25 +333,6 @@ class Material:
 
 
 @dataclass(frozen=True)
-class Printer:
-    """What it is printed on."""
-
-    nozzle_mm: float = key("number", "nozzle diameter", low=0.1, high=3, card=True)
-    bead_width_mm: float | None = key("number", "for all regions", low=0.1, high=5, default=None)
-    layer_thickness_mm: float | None = key("number", "for all regions", low=0.02, high=2, default=None)
-    bed_mm: Point = key("numbers", "[x, y, z] it can print", low=1, high=5000, count=(3, 3), card=True)
-    max_speed_mm_s: float | None = key("number", "the machine's limit", low=0.1, high=1000, default=None)
-    filament_diameter_mm: float = key("number", "of the filament", low=1, high=5, default=1.75)
-    shrinkage_pct: Point | None = key(
-        "numbers", "[x, y, z] of the bed: how much smaller prints come out; the files are enlarged", low=-10, high=10,
-        count=(3, 3), default=None,
-    )  # fmt: skip
-    flow_pct: float = key(
-        "number", "flow to set, in percent of what the program takes for this filament", low=50, high=200, default=100.0
-    )
-
-
-@dataclass(frozen=True)
 class Limits:
     """Which settings may be chosen."""
 
@@ -336,18 +348,6 @@ class Limits:
     contour_counts: tuple[float, ...] = key(
         "numbers", "[least, most] contours; 0 holds inside the part", low=0, high=50, count=(2, 2), card=True
     )
-
-
-@dataclass(frozen=True)
-class Output:
-    """What is written."""
-
-    stl: bool = key("flag", "write an STL for every region too", default=True)
-    thumbnail: bool = key("flag", "a picture inside the 3MF", default=True)
-    color_by_level: bool = key("flag", "display colors in the 3MF", default=True)
-    sheet: bool = key("flag", "write the sheet to type from at the printer", default=True)
-    settings_map: str | None = key("file", "your own words for the settings", default=None)
-    report: bool = key("flag", "write the report to read and print", default=True)
 
 
 @dataclass(frozen=True)

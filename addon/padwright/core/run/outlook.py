@@ -52,6 +52,12 @@ def outlook(job: Job, folder: Path, out: Path) -> Outlook:
         if given is None:
             lines.append("Impression scan: none; the pad is cut from pad.envelope.")
             continue
+        if given.scan is None:
+            lines.append(
+                f"Impression scan: none; the body scan, {job.body.scan}, is pressed into virtual clay, "
+                f"{given.clay_thickness_mm:g} mm thick."
+            )
+            continue
         try:
             lines.append(_scan_line(name, given, folder))
         except PadwrightError as error:
@@ -75,6 +81,10 @@ def why_not(step: Step, job: Job) -> str:
         return f'target.goal is "{job.target.goal}"'
     if step.title in ("align", "read the impression") and job.impression is None:
         return "there is no impression scan"
+    if step.title == "align" and job.impression is not None and job.impression.scan is None:
+        return "there is no impression scan to lay on the base"
+    if step.title == "press the body into clay" and job.body.scan is None:
+        return "there is no scan of the body"
     if step.title == "check the load" and not is_loaded(job):
         return f"no load is given; {missing_load(job)}"
     return ""
@@ -83,10 +93,10 @@ def why_not(step: Step, job: Job) -> str:
 def _scan_line(name: str, given: Base | Impression, folder: Path) -> str:
     what = f"{name} scan"
     with blame_key(name, "scan", of=ScanError):
-        head = read_scan_head(folder / given.scan, given.scan, what)
+        head = read_scan_head(folder / str(given.scan), str(given.scan), what)
     with blame_key(name, "unit"):
         unit, notes = choose_unit(head.file_unit, given.unit, what)
-    told = [given.scan, head.file_format.upper() or "a format that only a run will tell", *_size_words(head)]
+    told = [str(given.scan), head.file_format.upper() or "a format that only a run will tell", *_size_words(head)]
     said_by = "as the job says" if given.unit else "as its format states"
     line = f"{what.capitalize()}: {', '.join(told)}; read in {unit}, {said_by}; {_scale_words(given)}."
     return " ".join([line, *notes])

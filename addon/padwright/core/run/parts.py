@@ -13,6 +13,7 @@ from ..job.material_cards import MaterialCard
 from ..job.schema import Job
 from ..stages.alignment.align import FoundAlignment
 from ..stages.alignment.placed_scans import PlacedScans
+from ..stages.body.pressed import PressedBody
 from ..stages.load.firmness import Firmness
 from ..stages.pad.pad import BuiltPad
 from ..stages.pad.work import ShapedPad
@@ -130,7 +131,8 @@ class MadePart(Results):
         """The files it was made from."""
         scans = self.of(CapturedScans)
         both = [scan.record for scan in (scans.base, scans.impression) if scan is not None]
-        body = [self.firmness.body.record] if self.firmness is not None and self.firmness.body is not None else []
+        laid = self.of(PressedBody).laid
+        body = [] if laid is None else [laid.record]
         return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs, *body)
 
     @property

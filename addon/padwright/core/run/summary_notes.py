@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ..base.notes import Weight, as_heavy, heaviest_first, weight_of
+from ..stages.body.pressed import PressedBody
 
 if TYPE_CHECKING:
     from .packing import Packed
@@ -31,7 +32,7 @@ def notes_of(part: MadePart) -> list[str]:
     for stage in (part.pad, part.regions, part.zones, part.folded):
         found += stage.notes if stage is not None else ()
     found += _of_firmness(part)
-    for known in (part.alignment, part.reading, *scans):
+    for known in (part.alignment, part.find(PressedBody), part.reading, *scans):
         found += known.notes if known is not None else ()
     return found
 

@@ -44,6 +44,12 @@ def body_points(scans: PlacedScans, points: Sequence[Point], on: str) -> Float:
     return moved(scans.alignment.matrix, scaled)
 
 
+def turned(to_part: Float, direction: Point) -> Float:
+    """Return a direction in the base scan's axes as a unit vector of the part frame, (3,)."""
+    vector = to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
 def typed_point(scans: PlacedScans, place: Float) -> Float:
     """Return a place of the part frame in the base scan file's own numbers, (3,), as a job takes it."""
     return np.asarray(typed_points(scans, place[None], "base")[0])

@@ -5,18 +5,12 @@ from ..stage import Stage, Step
 STAGE = Stage(
     __name__,
     title="the load",
-    after=("scans", "alignment", "reading", "pad", "zones", "regions", "folds"),
+    after=("scans", "alignment", "body", "reading", "pad", "zones", "regions", "folds"),
     reads=(
         "limits",
         "load",
         "target",
-        "body.rigid",
-        "body.flesh_thickness_mm",
-        "body.scan_unit",
-        "impression.pressed_with_n",
-        "impression.clay_pressure",
     ),
-    files=("body.scan",),
     steps=(
         Step("choose the settings", 0.01, "work.choose"),
         Step("tune", 0.01, "work.tune", lambda job: job.target.goal != "levels"),

@@ -11,8 +11,9 @@ from ...base.mesh import Bool, Float
 from ...base.notes import to_look_at
 from ...geometry.pad_length import edge_distance
 from ...job.read import blame_key
+from ..body.pressed import BodyShape
 from ..pad.pad import BuiltPad
-from .body_shape import BodyShape, hovering
+from .body_shape import hovering
 from .clay_pressure import clay_pressure
 from .contact_solve import MN_PER_N
 from .firmness import Ground

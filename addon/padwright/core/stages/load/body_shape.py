@@ -2,57 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ...base.errors import InputError
-from ...base.files import InputFile
 from ...base.mesh import Bool, Float, TriMesh
-from ...base.progress import drain
-from ...base.units import mm_per_unit
 from ...geometry.query import NearestSurface
-from ...job.read import blame_key
-from ..alignment.placed_scans import PlacedScans
-from ..scans.clean import clean_scan
-from ..scans.read import read_scan
-from ..stage import Given
 
 REACH_MM = 60.0
 """How far above the pad the body is followed, and how far below it a scan of free flesh may reach: our choice."""
 
 MOST_OFF_MM = 15.0
 """How far the body may lie off the imprint's edge before its place is doubted: flesh gives by so much. Our choice."""
-
-
-@dataclass(frozen=True, eq=False)
-class BodyShape:
-    """A scan of the body as it comes down on the part."""
-
-    mesh: TriMesh  # part frame
-    record: InputFile
-
-
-def body_shape(given: Given) -> BodyShape | None:
-    """Read the job's scan of the body; None where there is none.
-
-    Raises InputError or ScanError when the file cannot be read or used, or is one of the other scans.
-    """
-    asked = given.job.body
-    if asked.scan is None:
-        return None
-    data, record = given.read(asked.scan, "body scan", "body_scan")
-    scans = given.of(PlacedScans)
-    for scan, what in ((scans.base, "base"), (scans.impression, "impression")):
-        if scan is not None and scan.record.sha256 == record.sha256:
-            with blame_key("body", "scan"):
-                raise InputError(
-                    f'"{asked.scan}" is the {what} scan too; expected a scan of the body itself.',
-                    hint="Leave body.scan out where the body was not scanned.",
-                )
-    read = read_scan(data, asked.scan)
-    clean = drain(clean_scan(read.mesh.scaled(mm_per_unit(asked.scan_unit)), role="body")).mesh
-    return BodyShape(clean.transformed(scans.to_part), record)
 
 
 def hovering(body: TriMesh, position: Float, press: Float, gap: Float, is_edge: Bool) -> Float:

@@ -10,6 +10,7 @@ from ...job.cards import Family
 from ...job.material_cards import MaterialCard
 from ...job.schema import Job
 from ..alignment.placed_scans import PlacedScans
+from ..body.pressed import BodyShape
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
@@ -17,7 +18,6 @@ from ..pad.pad import BuiltPad
 from ..reading.impression_reading import ImpressionReading
 from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
-from .body_shape import BodyShape
 from .contact import LoadResult
 from .fold_columns import FoldColumns
 from .fold_field import FoldField, ZoneShares

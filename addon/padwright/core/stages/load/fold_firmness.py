@@ -70,7 +70,6 @@ def folded(basis: FoldBasis, moduli: Mapping[int, float], strains: LevelStrains,
         patch=basis.patch,
         notes=(*notes, *_wish_notes(basis, field, moduli)),
         card=ground.card,
-        body=ground.body,
         folded=Folded(basis.layout, field, basis.shares, columns),
     )
 

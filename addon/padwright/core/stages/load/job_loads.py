@@ -13,10 +13,9 @@ from ...base.notes import on_change
 from ...job.load_tables import wrong_direction
 from ...job.read import blame_key
 from ...job.schema import Job, Point
-from ..alignment.placed_scans import body_points
+from ..alignment.placed_scans import body_points, turned
 from ..body.flesh import flesh_of
 from ..body.weight import SHARE_FACTOR, body_force_n, force_of
-from ..reading.work import turned
 from .firmness import Ground
 from .load_case import LoadCase
 

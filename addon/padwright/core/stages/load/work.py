@@ -12,6 +12,7 @@ from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
 from ...job.material_cards import MaterialCard, material_of
 from ..alignment.placed_scans import PlacedScans
+from ..body.pressed import PressedBody
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
@@ -24,7 +25,6 @@ from ..stage import Given
 from ..zones.work import PlannedZones
 from .advice import advice_words, advise
 from .bearing import contact_patch
-from .body_shape import BodyShape, body_shape
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Folded, Ground
@@ -42,7 +42,7 @@ from .zone_tuning import goal_of, tune_zones
 def choose(given: Given, _: None = None) -> Steps[Firmness]:
     """Choose the settings of every zone by the modulus of its level, in the job's material."""
     yield Progress(0.0, "choosing the settings")
-    ground = _ground(given, material_of(given.job.material, given.folder), body_shape(given))
+    ground = _ground(given, material_of(given.job.material, given.folder))
     return zone_settings(ground) if ground.layout is None else fold_firmness(ground)
 
 
@@ -50,18 +50,18 @@ def tune(given: Given, chosen: Firmness) -> Steps[Firmness]:
     """Tune the zones to the job's target."""
     yield Progress(0.0, "tuning the zones to the load")
     assert chosen.card is not None
-    return tune_zones(_ground(given, chosen.card, chosen.body), chosen)
+    return tune_zones(_ground(given, chosen.card), chosen)
 
 
 def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
     """Press the body on the pad."""
     yield Progress(0.0, "checking the load")
     assert chosen.card is not None
-    return _pressed(_ground(given, chosen.card, chosen.body), chosen)
+    return _pressed(_ground(given, chosen.card), chosen)
 
 
-def _ground(given: Given, card: MaterialCard, body: BodyShape | None) -> Ground:
-    side = given.of(ReadBodySide)
+def _ground(given: Given, card: MaterialCard) -> Ground:
+    side, body = given.of(ReadBodySide), given.find(PressedBody)
     return Ground(
         given.job,
         given.of(CapturedScans).family.with_fill(given.job.fill.kind),
@@ -72,7 +72,7 @@ def _ground(given: Given, card: MaterialCard, body: BodyShape | None) -> Ground:
         given.of(ShapedPad).pad,
         given.of(PlannedZones).plan,
         given.of(RegionCut),
-        body,
+        body.shape if body is not None else None,
         given.find(FoldLayout),
     )
 

@@ -169,7 +169,7 @@ def firmness_of(
     }
     notes = tuple(dict.fromkeys(note for each in chosen.values() for note in each.notes))
     notes += (*levels.notes, *_border_notes(ground, chosen, levels, patch))
-    return Firmness(chosen, curves, levels, patch=patch, notes=notes, card=ground.card, body=ground.body, **more)
+    return Firmness(chosen, curves, levels, patch=patch, notes=notes, card=ground.card, **more)
 
 
 def chooser(ground: Ground, number: int, levels: LevelBasis, *, is_tuned: bool = False) -> partial[Chosen]:

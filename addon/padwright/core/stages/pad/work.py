@@ -15,9 +15,9 @@ from ...base.text import counted
 from ...base.units import mm_per_unit
 from ...job.read import blame_key
 from ...job.schema import Job, Pad, Relief
-from ..alignment.placed_scans import PlacedScans, body_points
+from ..alignment.placed_scans import PlacedScans, body_points, turned
 from ..alignment.points_beside import way_onto
-from ..reading.work import ReadBodySide, turned
+from ..reading.work import ReadBodySide
 from ..scans.clean import clean_scan
 from ..scans.read import read_scan
 from ..stage import Given

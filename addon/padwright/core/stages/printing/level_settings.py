@@ -9,7 +9,7 @@ from dataclasses import replace
 from ...base.errors import InputError
 from ...job.cards import Level
 from ...job.material_cards import MaterialCard
-from ...job.schema import Printer
+from ...job.output_tables import Printer
 from ..material.region_settings import RegionSettings, speed_under_flow
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from ...job.cards import Level
 from ...job.material_cards import MaterialCard
-from ...job.schema import Printer
+from ...job.output_tables import Printer
 from ..material.region_settings import RegionSettings
 from .level_settings import settings_for_level
 

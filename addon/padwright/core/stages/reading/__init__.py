@@ -5,11 +5,9 @@ from ..stage import Stage, Step
 STAGE = Stage(
     __name__,
     title="the reading",
-    after=("scans", "alignment"),
+    after=("scans", "alignment", "body"),
     reads=(
-        "body.press_direction",
         "body.load_center_spacing_mm",
-        "impression.clay_thickness_mm",
         "impression.contact_depth_mm",
         "impression.load_center_count",
         "impression.load_centers",

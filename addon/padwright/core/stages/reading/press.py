@@ -8,6 +8,7 @@ import numpy as np
 
 from ...base.errors import InputError, SolveError
 from ...base.mesh import Bool, Float, TriMesh
+from ..body.press_from_base import thin_direction
 
 _LEAST_ONE_SIDED = 0.35
 """Least share of the clay's surface that adds up to one side. A flat slab gives 1, a half ball 0.5, clay all the way
@@ -122,21 +123,6 @@ def _surface_by_cells(middle: Float, area: Float) -> float:
     place = np.unique(index @ np.array([1, 64, 4096]), return_inverse=True)[1].reshape(-1)
     sums = np.stack([np.bincount(place, area[:, axis]) for axis in range(3)], axis=1)
     return float(np.linalg.norm(sums, axis=1).sum())
-
-
-def thin_direction(base: TriMesh, inward: Float) -> Float:
-    """Return the direction, (3,), in which the base's side towards the body is thinnest, turned along `inward`, (3,).
-
-    The least principal axis of the area-weighted positions of the faces turned to the body.
-    """
-    face = base.face_normals @ inward < -0.5
-    if face.sum() < 3:
-        return inward
-    middle = base.triangles[face].mean(axis=1)
-    area = base.face_areas[face]
-    middle = middle - np.average(middle, axis=0, weights=area)
-    axis = np.linalg.eigh((middle * area[:, None]).T @ middle)[1][:, 0]
-    return axis if axis @ inward > 0 else -axis
 
 
 def auto_direction(base: TriMesh, impression: TriMesh, is_clay: Bool, outward: Float) -> PressDirection:

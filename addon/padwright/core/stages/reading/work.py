@@ -7,23 +7,23 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-import numpy as np
-
 from ...base.errors import InputError
-from ...base.mesh import Float, TriMesh
+from ...base.mesh import TriMesh
 from ...base.progress import Progress, Steps
 from ...base.text import counted, with_article
 from ...geometry.samples import averaging_width_of
 from ...geometry.subdivide import subdivided
 from ...job.cards import Family
 from ...job.read import blame_key
-from ...job.schema import Impression, Point
-from ..alignment.placed_scans import PlacedScans, body_points, typed_point
+from ...job.schema import Impression
+from ..alignment.placed_scans import PlacedScans, body_points, turned, typed_point
+from ..body.pressed import PressedBody
 from ..scans.captured import CapturedScans
 from ..stage import Given
 from .center_choice import CenterMark
 from .impression import read_impression
 from .impression_reading import ImpressionReading
+from .press import PressDirection
 from .seat_on_base import average_left_right, smooth_body_side
 
 
@@ -58,12 +58,16 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
     """Measure what the body left in the clay."""
     yield Progress(0.0, "reading the impression")
     scans, asked, body = given.of(PlacedScans), given.job.impression, given.job.body
-    if scans.aligned is None or asked is None:
+    clay = given.of(PressedBody).clay
+    scanned = scans.aligned if clay is None else clay.mesh
+    if scanned is None or asked is None:
         return ReadBodySide()
     # Places between the corners of large triangles are read as well; what was scanned keeps its numbers.
-    aligned = subdivided(scans.aligned, 2.0 * averaging_width_of(scans.aligned))
+    aligned = subdivided(scanned, 2.0 * averaging_width_of(scanned))
     press: Any = body.press_direction
-    if not isinstance(press, str):
+    if clay is not None:
+        press = clay.press
+    elif not isinstance(press, str):
         press = turned(scans.to_part, press)
 
     def read(contact_depth_mm: float) -> ImpressionReading:
@@ -81,12 +85,15 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
             expected_centers=(int(asked.load_center_count[0]), int(asked.load_center_count[1])),
             as_typed=partial(typed_point, scans),
             compare_sides=family.is_left_right or asked.average_sides,
-            scanned_count=len(scans.aligned.vertices) if scans.aligned is not None else None,
+            scanned_count=len(scanned.vertices),
         )
 
     family, marks = given.of(CapturedScans).family, _center_marks(scans, asked)
     with blame_key("body", "press_direction"):
         reading = read(asked.contact_depth_mm)
+    if clay is not None:
+        press_found = PressDirection(clay.press, clay.press_plus_minus_deg, clay.press_basis)
+        reading = replace(reading, press=press_found)
     _refuse_clay(reading)
     too_deep = _contact_too_deep(reading, asked.contact_depth_mm, family, read)
     if too_deep is not None and not reading.is_contact.any():
@@ -141,12 +148,6 @@ def _faired(found: ReadBodySide, asked: Impression) -> ReadBodySide:
             averaged = average_left_right(mesh, reading, reading.left_right.plane)
         mesh, notes = averaged.mesh, (*notes, *averaged.notes)
     return replace(found, mesh=mesh, notes=notes)
-
-
-def turned(to_part: Float, direction: Point) -> Float:
-    """Return a direction in the base scan's axes as a unit vector of the part frame, (3,)."""
-    vector = to_part[:3, :3] @ np.asarray(direction, dtype=np.float64)
-    return np.asarray(vector / np.linalg.norm(vector))
 
 
 def _center_marks(scans: PlacedScans, asked: Impression) -> tuple[CenterMark, ...]:

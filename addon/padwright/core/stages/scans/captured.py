@@ -60,7 +60,7 @@ class CapturedScans:
 def named(scans: CapturedScans, job: Job) -> CapturedScans:
     """Return the scans with the names that their files have now: the same content may have been read under others."""
     impression = scans.impression
-    if impression is not None and job.impression is not None:
+    if impression is not None and job.impression is not None and job.impression.scan is not None:
         impression = _named(impression, job.impression.scan)
     return replace(scans, base=_named(scans.base, job.base.scan), impression=impression)
 

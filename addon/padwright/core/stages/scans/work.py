@@ -45,7 +45,7 @@ def capture(given: Given, _: None = None) -> Steps[CapturedScans]:
     yield Progress(0.0, "reading the base scan")
     base_file = _read(given, job.base, family, "base")
     impression_file = None
-    if job.impression is not None:
+    if job.impression is not None and job.impression.scan is not None:
         yield Progress(0.05, "reading the impression scan")
         impression_file = _read(given, job.impression, family, "impression")
         refuse_swapped_sizes(base_file.seen, impression_file.seen, family)
@@ -82,9 +82,10 @@ def _capture_impression(given: Impression, base: Scan, file: _File) -> Steps[Sca
 
 def _read(given: Given, asked: Base | Impression, family: Family, table: str) -> _File:
     what = f"{table} scan"
-    data, record = given.read(asked.scan, what, f"{table}_scan")
+    name = str(asked.scan)
+    data, record = given.read(name, what, f"{table}_scan")
     with blame_key(table, "scan", of=ScanError):
-        read = read_scan(data, asked.scan)
+        read = read_scan(data, name)
     points = read.mesh.vertices[np.isfinite(read.mesh.vertices).all(axis=1)]
     fitting = fitting_units(np.stack([points.min(axis=0), points.max(axis=0)]), family) if len(points) else ()
     with blame_key(table, "unit"):
