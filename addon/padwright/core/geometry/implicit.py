@@ -226,7 +226,9 @@ def rounded_max(first: Field, second: Field, radius: float, step: float) -> Fiel
     is_edge = (u > v * cosine) & (v > u * cosine) & (cosine < 0.999)
     u, v, cosine = u[is_edge], v[is_edge], cosine[is_edge]
     out = largest.copy()
-    out.reshape(-1)[index[is_edge]] = np.sqrt((u * u + v * v - 2.0 * u * v * cosine) / (1.0 - cosine**2)) - r
+    # Two surfaces that face each other to the last digit, as two from one computation can, have their edge far away.
+    apart = np.maximum(1.0 - cosine**2, np.float32(1e-7))
+    out.reshape(-1)[index[is_edge]] = np.sqrt((u * u + v * v - 2.0 * u * v * cosine) / apart) - r
     return out
 
 

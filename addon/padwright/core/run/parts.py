@@ -131,8 +131,8 @@ class MadePart(Results):
         """The files it was made from."""
         scans = self.of(CapturedScans)
         both = [scan.record for scan in (scans.base, scans.impression) if scan is not None]
-        laid = self.of(PressedBody).laid
-        body = [] if laid is None else [laid.record]
+        pressed = self.find(PressedBody)
+        body = [] if pressed is None else [pressed.laid.record]
         return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs, *body)
 
     @property

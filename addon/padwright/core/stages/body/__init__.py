@@ -23,6 +23,8 @@ STAGE = Stage(
         "load.share",
         "load.force_n",
         "load.point",
+        "pad.footprint",
+        "pad.contact_margin_mm",
     ),
     files=("body.scan",),
     steps=(Step("press the body into clay", 0.04, "work.press_body", lambda job: job.body.scan is not None),),

@@ -16,7 +16,7 @@ from ...geometry.frames import fit_similarity, is_collinear, moved, rigid
 from ...job.read import blame_key
 from ...job.schema import Body
 from ..alignment.placed_scans import PlacedScans, body_points, refuse_far_points
-from ..scans.clean import clean_scan
+from ..scans.clean import clean_scan, doubt_words
 from ..scans.read import read_scan
 from ..scans.scale import PICK_ERROR_MM, fit_scale
 from ..stage import Given
@@ -43,27 +43,25 @@ class LaidBody:
     notes: tuple[str, ...]
 
 
-def lay_body(given: Given) -> Steps[LaidBody | None]:
-    """Read the job's scan of the body and lay it on the base; None where there is none.
+def lay_body(given: Given) -> Steps[LaidBody]:
+    """Read the job's scan of the body and lay it on the base.
 
     Raises InputError or ScanError when the file cannot be read or used, is one of the other scans, has another unit, or
     its landmarks do not go together.
     """
-    asked = given.job.body
-    if asked.scan is None:
-        return None
+    asked, name = given.job.body, str(given.job.body.scan)
     yield Progress(0.0, "reading the body scan")
-    data, record = given.read(asked.scan, "body scan", "body_scan")
+    data, record = given.read(name, "body scan", "body_scan")
     scans = given.of(PlacedScans)
     for scan, what in ((scans.base, "base"), (scans.impression, "impression")):
         if scan is not None and scan.record.sha256 == record.sha256:
             with blame_key("body", "scan"):
                 raise InputError(
-                    f'"{asked.scan}" is the {what} scan too; expected a scan of the body itself.',
+                    f'"{name}" is the {what} scan too; expected a scan of the body itself.',
                     hint="Leave body.scan out where the body was not scanned.",
                 )
     with blame_key("body", "scan", of=ScanError):
-        read = read_scan(data, asked.scan)
+        read = read_scan(data, name)
     unit = mm_per_unit(asked.scan_unit)
     _refuse_unit(read.mesh, scans.base.mesh, asked)
     factor = 1.0
@@ -78,7 +76,9 @@ def lay_body(given: Given) -> Steps[LaidBody | None]:
         matrix, misses = _by_landmarks(asked, scans, cleaned.mesh, unit * factor)
     names = tuple(pair.name or f"landmark {number + 1}" for number, pair in enumerate(asked.pairs))
     mesh = cleaned.mesh.transformed(matrix)
-    return LaidBody(mesh, record, matrix, factor, misses, names, (*read.notes, *cleaned.notes, *notes))
+    # Which side of the body faces the base is looked at when it is pressed.
+    told = (note for note in cleaned.notes if note != doubt_words("body scan"))
+    return LaidBody(mesh, record, matrix, factor, misses, names, (*read.notes, *told, *notes))
 
 
 def _refuse_unit(body: TriMesh, base: TriMesh, asked: Body) -> None:

@@ -17,11 +17,13 @@ from ...geometry.samples import averaging_width_of
 MOST_PLACES = 20_000
 """Of a grid: 2 mm apart on a seat of 300 x 240 mm, which is as fine as a pad is made. Our choice."""
 
-_STEEPEST = 2.0
-"""Where the base falls off by more than 2 in 1 (63 degrees) it is a side, on which no clay stays. Our choice."""
+_STEEPEST = 1.0
+"""Where the base falls off by more than 1 in 1 (45 degrees) it is a side, on which no clay stays. Our choice."""
 
-_SKIRT_ROWS = 5
-"""So many places the sheet goes down at its border: wider than what the reading smooths over. Our choice."""
+_BORDER_ROWS = 5
+"""So many places the sheet goes on at its border: wider than what the reading smooths over. Our choice."""
+
+_ON_SIDE = 0.7  # of a place: a point so near the base as it goes down lies on its side
 
 _LEAST_PIECE_SHARE = 0.05  # of the clay's area; less is a ledge or a leftover, as for pieces of clay in a scan
 
@@ -59,27 +61,17 @@ class ClayBed:
         places = self.flat @ self.axes - self.top_mm[self.is_clay][:, None] * self.press
         return TriMesh(places, _grid_faces(self.is_clay))
 
-    def surface(self, height: Float) -> TriMesh:
+    def surface(self, height: Float, base: TriMesh) -> TriMesh:
         """Return the sheet of heights, (nx, ny), turned to the body; places that are NaN are left out.
 
-        At its border it goes on down the sides of the base, as a scan does: clay is told by the bare base beside it.
+        At its border it goes on as a scan does, since clay is told by the bare base beside it: down the base's sides,
+        or straight on where it has none.
         """
         is_there = np.isfinite(height)
         x, y = np.meshgrid(self.first, self.second, indexing="ij")
         flat = np.stack([x[is_there], y[is_there]], axis=1)
         mesh = TriMesh(flat @ self.axes - height[is_there][:, None] * self.press, _grid_faces(is_there))
-        mesh = mesh.submesh(np.ones(len(mesh.faces), dtype=bool))
-        start, end = mesh.boundary_edges.T
-        ring, place = np.unique(start, return_inverse=True)
-        follows = np.searchsorted(ring, end)
-        vertices, faces, above = [mesh.vertices], [mesh.faces], ring
-        for row in range(1, _SKIRT_ROWS + 1):
-            below = len(mesh.vertices) + (row - 1) * len(ring) + np.arange(len(ring))
-            vertices.append(mesh.vertices[ring] + row * self.step_mm * self.press)
-            faces.append(np.stack([above[place], below[place], below[follows]], axis=1).astype(np.int32))
-            faces.append(np.stack([above[place], below[follows], above[follows]], axis=1).astype(np.int32))
-            above = below
-        return TriMesh(np.concatenate(vertices), np.concatenate(faces))
+        return _with_border(mesh.submesh(np.ones(len(mesh.faces), dtype=bool)), base, self.press, self.step_mm)
 
     def coarser(self) -> ClayBed:
         """Return every second row and column of it."""
@@ -169,6 +161,32 @@ def _where_clay_stays(level: Float, step: float) -> Bool:
     size = np.bincount(piece.ravel(), minlength=count + 1)
     size[0] = 0
     return np.asarray(inside & (size >= _LEAST_PIECE_SHARE * size.sum())[piece])
+
+
+def _with_border(mesh: TriMesh, base: TriMesh, press: Float, step: float) -> TriMesh:
+    """Return the sheet with rows of triangles at its border: down the base's sides, or straight on without any."""
+    edge = mesh.boundary_edges
+    ring, place = np.unique(edge[:, 0], return_inverse=True)
+    follows = np.searchsorted(ring, edge[:, 1])
+    start = mesh.vertices[ring]
+    surface = NearestSurface(base)
+    has_sides = float((surface.find(start + step * press).distance < _ON_SIDE * step).mean()) > 0.5
+    away = np.zeros_like(start)
+    out = np.cross(mesh.vertices[edge[:, 1]] - mesh.vertices[edge[:, 0]], -press)
+    for ends in (place, follows):
+        np.add.at(away, ends, out)
+    away /= np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
+    vertices, faces, above = [mesh.vertices], [mesh.faces], ring.astype(np.int64)
+    for row in range(1, _BORDER_ROWS + 1):
+        reach = row * step
+        vertices.append(surface.find(start + reach * press).point if has_sides else start + reach * away)
+        below = len(mesh.vertices) + (row - 1) * len(ring) + np.arange(len(ring))
+        faces.append(np.stack([above[place], below[place], below[follows]], axis=1).astype(np.int32))
+        faces.append(np.stack([above[place], below[follows], above[follows]], axis=1).astype(np.int32))
+        above = below
+    whole = TriMesh(np.concatenate(vertices), np.concatenate(faces))
+    # Where a side ends, its rows fall together.
+    return whole.submesh(whole.face_areas > 1e-3 * step**2)
 
 
 def _grid_faces(is_there: Bool) -> Int:

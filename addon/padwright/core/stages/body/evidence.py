@@ -13,8 +13,8 @@ from .pressed import PressedBody, PressedClay
 
 def body_evidence(results: Results) -> dict[str, Any]:
     """Return the entry `body`; none without a scan of the body."""
-    found, scans = results.of(PressedBody), results.of(PlacedScans)
-    if found.laid is None:
+    found, scans = results.find(PressedBody), results.of(PlacedScans)
+    if found is None:
         return {}
     laid = found.laid
     return {

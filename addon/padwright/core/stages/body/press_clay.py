@@ -17,7 +17,7 @@ from .yielding import FleshOnClay
 MN_PER_N = 1000.0
 """kPa times mm2 is mN."""
 
-_DEEPEST_SHARE = 0.005
+_DEEPEST_SHARE = 0.002
 """The deepest imprint is the mean over this share of the contact, so that no spike of a scan sets it. Our choice."""
 
 _MOST_ROUNDS, _SETTLED = 60, 2e-3

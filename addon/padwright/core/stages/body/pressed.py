@@ -47,9 +47,9 @@ class PressedClay:
 
 @dataclass(frozen=True, eq=False)
 class PressedBody:
-    """What the stage gives; nothing without a scan of the body."""
+    """What the stage gives to a job with a scan of the body."""
 
-    laid: LaidBody | None = None
-    shape: BodyShape | None = None  # the body where it came to rest, for the load check
-    clay: PressedClay | None = None  # None where clay was scanned
-    notes: tuple[str, ...] = ()
+    laid: LaidBody
+    shape: BodyShape  # the body where it came to rest, for the load check
+    clay: PressedClay | None  # None where clay was scanned
+    notes: tuple[str, ...]

@@ -15,7 +15,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.progress import Progress, Steps, nested
 from ...job.cards import Family
 from ...job.read import blame_key
-from ...job.schema import Impression, Job
+from ...job.schema import Impression, Job, Pad
 from ..alignment.placed_scans import PlacedScans, body_points, turned
 from ..scans.captured import CapturedScans
 from ..stage import Given
@@ -45,8 +45,6 @@ _SQUEEZED_ROUNDS = 3
 def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
     """Lay the body on the base; without a scan of clay, press it into virtual clay until the load is carried."""
     laid = yield from nested(lay_body(given), 0.0, 0.4)
-    if laid is None:
-        return PressedBody()
     plain = PressedBody(laid, BodyShape(laid.mesh, laid.record), None, laid.notes)
     asked = given.job.impression
     if asked is None or asked.scan is not None:
@@ -85,7 +83,7 @@ def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
     yield Progress(0.95, "taking the imprint")
     ends, rim = _open_outline(bed, found, body)
     clay = PressedClay(
-        mesh=_imprinted(bed, found),
+        mesh=_imprinted(bed, found, _margin(given.job.pad, bed), base),
         press=press,
         press_basis=basis,
         press_plus_minus_deg=plus_minus,
@@ -199,11 +197,19 @@ def _refuse_through(body: BodyOnClay, found: Imprint, asked: Impression) -> None
     )
 
 
-def _imprinted(bed: ClayBed, found: Imprint) -> TriMesh:
-    """Return the clay with its imprint, and the base beside it."""
-    height = bed.base_mm.copy()
-    height[bed.is_clay] = bed.top_mm[bed.is_clay] - found.depth_mm
-    return bed.surface(height)
+def _margin(asked: Pad, bed: ClayBed) -> float:
+    """Return how far around the contact clay is left, mm: as far as the part may go; a drawn outline is its own say."""
+    return np.inf if asked.footprint is not None else asked.contact_margin_mm + bed.step_mm
+
+
+def _imprinted(bed: ClayBed, found: Imprint, margin_mm: float, base: TriMesh) -> TriMesh:
+    """Return the clay with its imprint, cut so far around what the body touched, and the base beside it."""
+    is_touched = np.zeros(bed.is_clay.shape, dtype=bool)
+    is_touched[bed.is_clay] = found.is_touched
+    pressed = np.full(bed.is_clay.shape, np.nan)
+    pressed[bed.is_clay] = bed.top_mm[bed.is_clay] - found.depth_mm
+    is_left = bed.is_clay & (bed.step_mm * ndimage.distance_transform_edt(~is_touched) <= margin_mm)
+    return bed.surface(np.where(is_left, pressed, bed.base_mm), base)
 
 
 def _come_down(body: TriMesh, bed: ClayBed, found: Imprint) -> TriMesh:

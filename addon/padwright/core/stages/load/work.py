@@ -72,7 +72,7 @@ def _ground(given: Given, card: MaterialCard) -> Ground:
         given.of(ShapedPad).pad,
         given.of(PlannedZones).plan,
         given.of(RegionCut),
-        body.shape if body is not None else None,
+        None if body is None else body.shape,
         given.find(FoldLayout),
     )
 

@@ -45,6 +45,7 @@ def read_impression(
     as_typed: Callable[[Float], Float] | None = None,
     compare_sides: bool = True,
     scanned_count: int | None = None,
+    is_scanned: bool = True,
 ) -> ImpressionReading:
     """Read the impression.
 
@@ -65,6 +66,7 @@ def read_impression(
     - `compare_sides`: look for the base's mid-plane and compare the two sides.
     - `scanned_count`: how many of the impression's vertices, the first ones, the scan has itself, all by default; the
       others were put between them (`subdivided`) and say nothing of its noise.
+    - `is_scanned`: False for clay that was computed: its bare base tells nothing of a scanner.
 
     Raises InputError when a parameter makes no sense; ScanError when there is no clay between the scans; SolveError
     when "auto" finds no one direction.
@@ -101,7 +103,7 @@ def read_impression(
         is_contact,
         clay.is_over_base & upper.is_plain,
         width=width,
-        scan_noise=between.noise_of_bare_base(impression),
+        scan_noise=between.noise_of_bare_base(impression) if is_scanned else None,
         least_prominence=max(least_prominence_mm, 5.0 * left),
     )
     choice = choose_centers(found, center_marks, expected_centers, press.vector, as_typed)

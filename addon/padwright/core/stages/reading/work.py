@@ -58,7 +58,8 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
     """Measure what the body left in the clay."""
     yield Progress(0.0, "reading the impression")
     scans, asked, body = given.of(PlacedScans), given.job.impression, given.job.body
-    clay = given.of(PressedBody).clay
+    pressed = given.find(PressedBody)
+    clay = None if pressed is None else pressed.clay
     scanned = scans.aligned if clay is None else clay.mesh
     if scanned is None or asked is None:
         return ReadBodySide()
@@ -86,6 +87,7 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
             as_typed=partial(typed_point, scans),
             compare_sides=family.is_left_right or asked.average_sides,
             scanned_count=len(scanned.vertices),
+            is_scanned=clay is None,
         )
 
     family, marks = given.of(CapturedScans).family, _center_marks(scans, asked)

@@ -72,6 +72,14 @@ def clean_scan(mesh: TriMesh, *, role: str = "scan", widest_filled_mm: float | N
     return CleanScan(cleaned, work.before, after, filled, len(new_points), work.outside_is_sure, tuple(work.notes))
 
 
+def doubt_words(role: str) -> str:
+    """Return what is said of a scan whose outer side is not sure."""
+    return (
+        f"By the shape of the {role} its outer side is not sure; the side its file gives was kept. See that the pad "
+        "lies on that side."
+    )
+
+
 class _Surface:
     """A scan's surface in work: its faces, what is known of them, and notes of what each step changed."""
 
@@ -166,12 +174,7 @@ class _Surface:
             )
             self.notes.append(f"{some} inside out ({reasons[0]}); turned over.")
         if not self.outside_is_sure:
-            self.notes.append(
-                to_act_on(
-                    f"By the shape of the {self.role} its outer side is not sure; the side its file gives was kept. "
-                    "See that the pad lies on that side."
-                )
-            )
+            self.notes.append(to_act_on(doubt_words(self.role)))
         turned = over[small]
         if turned.any():
             self.is_touched = True
