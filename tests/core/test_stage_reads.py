@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from tests.support.cases import Case, make_case
+from tests.support.scanned import sphere
 from tests.support.writers import write_ply
 
 from padwright.core.base.errors import InputError
@@ -22,12 +23,11 @@ from padwright.core.base.resources import shared_path
 from padwright.core.job import schema as job_schema
 from padwright.core.job.keys import keys_of
 from padwright.core.job.read import parse_job, read_job
-from padwright.core.job.schema import CheckLength, Job
+from padwright.core.job.schema import BodyPair, CheckLength, Job
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import do_stage
 from padwright.core.run.stages import STAGES, stage_of
-from padwright.core.stages.alignment.placed_scans import PlacedScans
-from padwright.core.stages.load.body_shape import body_shape
+from padwright.core.stages.alignment.placed_scans import PlacedScans, turned, typed_points
 from padwright.core.stages.pad.work import pad_settings
 from padwright.core.stages.scans.work import capture
 from padwright.core.stages.stage import Given, Stage, known_places
@@ -193,8 +193,8 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
             if stage.name == "pad":
                 _read_an_envelope(found, part, job, folder)
                 _paint(part, folder / "painted.csv")
-            if stage.name == "load":
-                _read_a_body(found, part, job, folder)
+            if stage.name == "body":
+                _press_a_body(found, part, job, folder)
         part = replace(part, job=folded)
         for stage in STAGES[[each.name for each in STAGES].index("regions") :]:
             with found.during(stage.name):
@@ -225,15 +225,30 @@ def _cube() -> TriMesh:
     return TriMesh(corners, np.array([each for a, b, c, d in sides for each in ((a, b, c), (a, c, d))]))
 
 
-def _read_a_body(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
-    """Read a scan of the body, wherever it lies."""
-    write_ply(_cube(), folder / "body.ply")
-    given = Given(
-        ["body.scan", "body.scan_unit"], replace(job, body=replace(job.body, scan="body.ply")), part.found, folder
+def _press_a_body(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
+    """Lay a ball on the base by landmarks and press it into virtual clay."""
+    scans = part.of(PlacedScans)
+    base = scans.base.mesh
+    ball = sphere(100.0)
+    up = -turned(scans.to_part, job.body.press_direction)
+    middle = base.vertices.mean(axis=0) + 130.0 * up
+    write_ply(ball, folder / "body.ply")
+    marks = ball.vertices[[100, 700, 1400]]
+    places = typed_points(scans, marks + middle, "base")
+    pairs = tuple(BodyPair("", tuple(mark), tuple(place)) for mark, place in zip(marks, places, strict=True))
+    long = CheckLength(
+        measured_mm=float(np.linalg.norm(marks[1] - marks[0])), from_point=tuple(marks[0]), to_point=tuple(marks[1])
     )
-    with found.during("load"):
-        shape = body_shape(given)
-    assert shape is not None
+    point = tuple(typed_points(scans, base.vertices.mean(axis=0)[None], "base")[0])
+    assert job.impression is not None
+    pressed = replace(
+        job,
+        impression=replace(job.impression, scan=None, clay_thickness_mm=30.0),
+        body=replace(job.body, scan="body.ply", pairs=pairs, check_lengths=(long,), scan_load_share=0.5),
+        load=replace(job.load, point=point),
+    )
+    with found.during("body"):
+        drain(do_stage(next(each for each in STAGES if each.name == "body"), replace(part, job=pressed), folder))
 
 
 def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
@@ -319,7 +334,7 @@ def test_the_records_name_places_results_and_functions_that_there_are() -> None:
 
 def test_a_place_belongs_to_the_first_stage_that_reads_it() -> None:
     assert stage_of("impression.scale") == "scans"
-    assert stage_of("impression.clay_thickness_mm") == "reading"
+    assert stage_of("impression.contact_depth_mm") == "reading"
     assert stage_of("printer.nozzle_mm") == "folds"
     assert stage_of("printer.bead_width_mm") == "regions"
     assert stage_of("output.stl") is None and stage_of("part.name") is None

@@ -27,6 +27,8 @@ share, that ends it."""
 _LEAST_LEFT = 0.02  # of the clay's thickness: how thin it may be where its way out is worked out
 
 _DEPTH_TOLERANCE_MM = 0.005
+_STRENGTH_TOLERANCE = 1e-9
+_MOST_STEPS = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,44 +175,63 @@ class _Work:
         return found
 
     def to_depth(self, shape: Float, depth_mm: float) -> Imprint:
-        """Return the imprint of a depth; the stronger the clay, the shallower it is."""
+        """Return the imprint of a depth; the stronger the clay, the more it carries at that depth."""
+        if self.body.point is not None:
+            return self._turned_to_depth(shape, depth_mm)
+
+        def at(strength: float) -> Imprint:
+            """Return the straight way down to the depth in clay of a strength, whatever it carries."""
+            law = self._law(strength * shape)
+            down = np.array([float(self.gap.min()) + depth_mm])
+            for _ in range(_MOST_STEPS):
+                one = self._imprint(law, down, strength, 0.0)
+                if abs(one.deepest_mm - depth_mm) <= 0.1 * _DEPTH_TOLERANCE_MM:
+                    break
+                down = down + (depth_mm - one.deepest_mm)  # the imprint deepens as far as the body comes down
+            return one
+
+        weak, hard = 0.0, self.force / float(shape[self.some] @ self.area)
+        found = at(hard)
+        while found.force_n < self.body.force_n:
+            weak, hard = hard, 2.0 * hard
+            found = at(hard)
+        while hard - weak > _STRENGTH_TOLERANCE * hard:
+            middle = 0.5 * (weak + hard)
+            found = at(middle)
+            weak, hard = (middle, hard) if found.force_n < self.body.force_n else (weak, middle)
+        return replace(found, imbalance=abs(found.force_n / self.body.force_n - 1.0))
+
+    def _turned_to_depth(self, shape: Float, depth_mm: float) -> Imprint:
+        """Return the imprint of a depth of a body that turns until moments balance."""
         low = self.force / float(shape[self.some] @ self.area)  # below that nothing carries the load
-        near = low * 1.0000001
-        strong, deep = low * 4.0, None
-        for _ in range(60):
-            deep = self._balanced(shape, strong)
-            if deep is not None and deep.deepest_mm <= depth_mm:
-                break
-            near, strong = strong, strong * 2.0
-        assert deep is not None
-        best, weak, hard = deep, near, strong
-        for _ in range(60):
-            if abs(best.deepest_mm - depth_mm) <= _DEPTH_TOLERANCE_MM:
-                return best
-            middle = float(np.sqrt(weak * hard))
+        weak, hard = low, 4.0 * low
+        best = self._balanced(shape, hard)
+        while best is None or best.deepest_mm > depth_mm:
+            weak, hard = hard, 2.0 * hard
+            best = self._balanced(shape, hard)
+        while hard - weak > _STRENGTH_TOLERANCE * hard and abs(best.deepest_mm - depth_mm) > _DEPTH_TOLERANCE_MM:
+            middle = 0.5 * (weak + hard)
             found = self._balanced(shape, middle)
-            if found is None or found.deepest_mm > depth_mm:
-                weak = middle
-            else:
-                hard = middle
+            weak, hard = (middle, hard) if found is None or found.deepest_mm > depth_mm else (weak, middle)
             if found is not None and abs(found.deepest_mm - depth_mm) < abs(best.deepest_mm - depth_mm):
                 best = found
-            if hard / weak < 1.0 + 1e-7:
-                break
-        if abs(best.deepest_mm - depth_mm) <= 0.05 * depth_mm:
-            return best
-        raise SolveError(
-            f"No clay carries {self.body.force_n:.0f} N with an imprint {depth_mm:.1f} mm deep: it is "
-            f"{best.deepest_mm:.1f} mm at the most.",
-            hint="Give a smaller impression.imprint_depth_mm.",
-        )
+        if abs(best.deepest_mm - depth_mm) > 0.02 * depth_mm:
+            raise SolveError(
+                f"No clay carries {self.body.force_n:.0f} N at load.point with an imprint {depth_mm:.1f} mm deep: "
+                f"{best.deepest_mm:.1f} mm came nearest.",
+                hint="Move load.point towards the middle of the body, or leave it out.",
+            )
+        return best
+
+    def _law(self, most_kpa: Float) -> FleshOnClay:
+        return FleshOnClay(self.body.flesh, most_kpa[self.some], self.before_mm)
 
     def _balanced(self, shape: Float, strength_kpa: float) -> Imprint | None:
         """Return the imprint in clay of a strength; None where it does not carry the load."""
         most = strength_kpa * shape
         if float(most[self.some] @ self.area) <= self.force:
             return None
-        law = FleshOnClay(self.body.flesh, most[self.some], self.before_mm)
+        law = self._law(most)
         start = self.motion
         if start is None:
             start = np.zeros(self.lever.shape[1])
@@ -220,7 +241,10 @@ class _Work:
         if not found.is_balanced:
             return None
         self.motion = found.motion
-        sinkage = self.lever @ found.motion - self.gap
+        return self._imprint(law, found.motion, strength_kpa, found.residual)
+
+    def _imprint(self, law: FleshOnClay, motion: Float, strength_kpa: float, imbalance: float) -> Imprint:
+        sinkage = self.lever @ motion - self.gap
         stress, _, _, imprint = law.respond(sinkage)
         depth, pressure = np.zeros(self.count), np.zeros(self.count)
         depth[self.some], pressure[self.some] = imprint, stress
@@ -233,11 +257,11 @@ class _Work:
             depth_mm=depth,
             pressure_kpa=pressure,
             is_touched=is_touched,
-            motion=found.motion,
+            motion=motion,
             reach_mm=self.reach,
             point=self.point,
-            imbalance=found.residual,
-            deepest_mm=float(np.sort(depth)[-few:].mean()),
+            imbalance=imbalance,
+            deepest_mm=float(np.partition(depth, -few)[-few:].mean()),
             flesh_squeezed_mm=float(squeezed.mean()) if self.body.flesh is not None else 0.0,
             place_mm2=float(self.area[0]),
         )
