@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
 
 from padwright.cli import main as cli
+from support.painted import BLUE, RED, glb_file, obj_files, rings, textured
+from support.scanned import grid
 
 TETRAHEDRON = "OFF\n4 4 0\n0 0 0\n0.3 0 0\n0 0.3 0\n0 0 0.3\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 
@@ -33,3 +36,25 @@ def test_look_says_what_is_no_scan(tmp_path, capsys):
     assert capsys.readouterr().err.startswith(f"error: {tmp_path / 'notes.stl'}: ")
     assert cli.main(["look", str(tmp_path)]) == 2
     assert "is a folder" in capsys.readouterr().err
+
+
+def test_look_names_the_colors_of_a_texture_with_their_areas(tmp_path, capsys):
+    steps = np.arange(-60.0, 61.0, 3.0)
+    scan = textured(grid(steps, steps, lambda x, y: 0 * x), rings(((20, 0), 25, 1.5, RED), ((-30, 0), 20, 1.5, BLUE)))
+    for name, data in obj_files(scan).items():
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "clay.glb").write_bytes(glb_file(scan))
+    assert cli.main(["look", "--json", str(tmp_path / "clay.obj"), str(tmp_path / "clay.glb")]) == 0
+    for facts in json.loads(capsys.readouterr().out):
+        clay, *pens = facts["colors"]
+        assert clay["share"] > 0.9 and [each["name"] for each in pens] == ["red", "blue"]
+        for pen, radius in zip(pens, (25, 20), strict=True):
+            # Samples lie some 0.2 mm apart, along lines 1.5 mm wide.
+            assert pen["area"] == pytest.approx(2 * np.pi * radius * 1.5, rel=0.05)
+    assert cli.main(["look", str(tmp_path / "clay.obj")]) == 0
+    said = capsys.readouterr().out
+    assert "if in mm" in said and "(most of it: the clay)" in said and "  red " in said
+    (tmp_path / "clay.png").unlink()
+    assert cli.main(["look", str(tmp_path / "clay.obj")]) == 0
+    said = capsys.readouterr().out
+    assert "Its colors cannot be read" in said and 'clay.png" cannot be read' in said

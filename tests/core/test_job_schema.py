@@ -239,7 +239,7 @@ def test_limits_are_those_of_the_keys() -> None:
         (("part", "name"), "  "),
         (("part", "revision"), "x" * 41),
         (("base", "check_lengths", 0, "plus_minus_mm"), 0),
-        (("zones", 1, "color"), "red"),
+        (("zones", 1, "color"), "reddish"),
         (("zones", 3, "radius_mm"), 20),  # not with this source
         (("alignment", "pairs"), [{"base": [0, 0, 0], "impression": [0, 0, 1]}]),
         (("pad", "least_thickness_mm"), 0.1),

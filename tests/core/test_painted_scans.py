@@ -11,7 +11,7 @@ from PIL import Image
 
 from padwright.core.base.errors import InputError, ScanError
 from padwright.core.stages.scans.formats.painted import Beside
-from padwright.core.stages.scans.painted_read import companion_files, folder_beside, read_painted
+from padwright.core.stages.scans.painted_read import companion_files, folder_beside, read_painted, refuse_colorless
 from padwright.core.stages.scans.pictures import read_picture
 from padwright.core.stages.scans.surface_colors import SurfaceColors
 from support import scan_files
@@ -108,6 +108,7 @@ def test_vertex_colors_run_straight_between_the_vertices() -> None:
 def refused(data: bytes, name: str, files: dict[str, bytes]) -> str:
     with pytest.raises(ScanError) as raised:
         painted = read_painted(data, name, by_name(files))
+        refuse_colorless(painted, name)
         SurfaceColors(painted.points, painted).samples(5.0)
     assert raised.value.hint
     return str(raised.value)

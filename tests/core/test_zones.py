@@ -12,12 +12,11 @@ from scipy.spatial.transform import Rotation
 from scipy.stats import norm
 
 from padwright.core.base.errors import InputError
-from padwright.core.base.mesh import Float, TriMesh
+from padwright.core.base.mesh import Float
 from padwright.core.geometry.through import body_side
 from padwright.core.stages.regions.surface_cut import cut_surface
 from padwright.core.stages.zones.blends import BlendWish
-from padwright.core.stages.zones.color_marks import color_distance, named_color
-from padwright.core.stages.zones.zone_sources import Color, DepthBand, LoadCenters, Outline, Rest, Weights
+from padwright.core.stages.zones.zone_sources import DepthBand, LoadCenters, Outline, Rest, Weights
 from padwright.core.stages.zones.zones import ZonePlan, ZoneRequest, plan_zones
 from support.pad_shapes import ShapedPad, box_pad, seat_pad, sleeve_pad
 
@@ -156,27 +155,6 @@ def test_weights_are_carried_by_place_and_never_by_order():
     assert (plans[0].label == (place[:, 1] < 0))[np.abs(place[:, 1]) > 1.0].all()
 
 
-def test_color_marks_are_found_on_the_impression():
-    colors = np.full((len(box().mesh.vertices), 4), (180, 170, 160, 255), dtype=np.uint8)
-    is_marked = np.hypot(*box().mesh.vertices[:, :2].T) < 12
-    colors[is_marked] = (235, 20, 30, 255)
-    impression = TriMesh(box().mesh.vertices, box().mesh.faces, colors)
-    for name in ("red", "#f01020"):
-        plan = plan_zones(box(), None, [ZoneRequest("mark", 3, Color(name)), REST], impression=impression)
-        radius = np.hypot(*box().mesh.vertices[:, :2].T)
-        assert set(plan.label[radius < 10]) == {0}
-        assert set(plan.label[radius > 14]) == {1}
-
-
-def test_color_distances_are_shares_of_the_cubes_diagonal():
-    assert color_distance(np.array([[255, 255, 255], [0, 0, 0], [255, 0, 0]], dtype=np.uint8), (0, 0, 0)) == (
-        pytest.approx([1.0, 0.0, 1 / np.sqrt(3)])
-    )
-    assert named_color(" Red ") == (255, 0, 0)
-    with pytest.raises(InputError, match='Color "reddish" is not known'):
-        named_color("reddish")
-
-
 def test_the_earlier_zone_has_what_two_claim():
     wishes = [ZoneRequest("a", 4, Outline(circle(-8, 0, 12))), ZoneRequest("b", 1, Outline(circle(8, 0, 12)))]
     x, y = box().mesh.vertices[:, :2].T
@@ -285,7 +263,6 @@ def test_moving_the_part_or_renumbering_it_changes_no_label(seed: int):
         ([ZoneRequest("a", 1, Weights(np.zeros((2, 3)), np.ones(3))), REST], (), "3 weights for 2 places"),
         ([ZoneRequest("a", 1, Weights(np.zeros((1, 3)), np.array([1.5]))), REST], (), "between 0 and 1; got 1.5"),
         ([ZoneRequest("a", 1, Weights(circle(0, 0, 9, 42), np.ones(60))), REST], (), r"lie 30 mm from the pad"),
-        ([ZoneRequest("a", 1, Color("red")), REST], (), "has no colors"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(-1, 5.0)], "-1 steps over 5.0 mm"),
         ([ZoneRequest("a", 1, Outline(circle(0, 0, 9))), REST], [BlendWish(1, 5.0, ("a", "c"))], 'names the zone "c"'),
         (

@@ -28,7 +28,7 @@ class Textured:
     def picture(self, kind: str = "PNG", **options: int) -> bytes:
         """Return the picture as a file."""
         file = io.BytesIO()
-        Image.fromarray(self.pixels).save(file, kind, **options)
+        Image.fromarray(self.pixels).save(file, kind, **({"compress_level": 1} if kind == "PNG" else {}), **options)
         return file.getvalue()
 
 

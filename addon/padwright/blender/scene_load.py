@@ -90,7 +90,7 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         zone.kept = json.dumps({key: table[key] for key in ("points", "points_on") if key in table})
         return
     if source == "color_marks":
-        from ..core.stages.zones.color_marks import named_color
+        from ..core.base.color_names import named_color
 
         zone.source = source
         zone.color = [each / 255.0 for each in named_color(table["color"])]

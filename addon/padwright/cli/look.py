@@ -9,6 +9,7 @@ from typing import Any
 from ..core.base.files import MOST_SCAN_BYTES, read_named
 from ..core.base.plain import plain
 from ..core.base.units import MM_PER_UNIT
+from .look_colors import color_lines, surface_colors
 
 
 def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
@@ -30,10 +31,14 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         **plain(measured),
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
+    painted, found = surface_colors(path, data)
+    facts["colors"] = [{**plain(each), "hex": each.hex, "area": each.share * painted.area} for each in found]
+    facts["notes"] += painted.notes
     lines = [
         f"{path}: {scan.file_format}{', with vertex colors' if scan.mesh.colors is not None else ''}",
         *(f"  {line}" for line in _size_lines(measured.size, scan.file_unit)),
         *(f"  {line}" for line in measured.lines(scan.file_unit or "units")),
+        *(f"  {line}" for line in color_lines(found, painted.area, measured.size, scan.file_unit)),
         *(f"  note: {note}" for note in facts["notes"]),
     ]
     return facts, lines

@@ -22,8 +22,7 @@ def lab_of(colors: NDArray[Any]) -> Float:
 
     Notes
     -----
-    ISO/CIE 11664-4:2019; 100 lies between black and white, about 2.3 is just noticed (Mahy et al. 1994, doi
-    10.1002/col.5080190207).
+    ISO/CIE 11664-4:2019; 100 lies between black and white.
     """
     share = np.asarray(colors, dtype=np.float64)[:, :3] / 255.0
     linear = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)

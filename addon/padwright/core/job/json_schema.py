@@ -137,7 +137,7 @@ def _kind(described: Key, path: Path) -> dict[str, Any]:
         "choice": lambda: _choice(described, path),
         "file": lambda: {**_text(described), "pattern": r"\S"},
         "folder": lambda: {**_text(described), "pattern": r"\S"},
-        "color": lambda: {"type": "string", "pattern": f"^{COLOR}$"},
+        "color": lambda: {"type": "string", "pattern": f"^({'|'.join((COLOR, *described.choices))})$"},
         "point": lambda: _point(),
         "points": lambda: _list(described, _point()),
         "direction": lambda: _point(),

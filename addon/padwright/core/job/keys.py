@@ -103,7 +103,7 @@ def expected(described: Key) -> str:
         "flag": "true or false",
         "file": "a file name in quotes, relative to this file",
         "folder": "a folder's name in quotes, relative to this file",
-        "color": 'a color "#rrggbb"',
+        "color": 'a color "#rrggbb"' + (f" or one of {', '.join(described.choices)}" if described.choices else ""),
         "point": "a point [x, y, z]",
         "points": f"a list of {how_many} points [x, y, z]",
         "direction": "a direction [x, y, z]",
@@ -211,7 +211,7 @@ def _file(described: Key, value: Any) -> str:
 
 
 def _color(described: Key, value: Any) -> str:
-    if not isinstance(value, str) or not re.fullmatch(COLOR, value):
+    if not isinstance(value, str) or not (re.fullmatch(COLOR, value) or value in described.choices):
         raise _fail(value)
     return value
 

@@ -26,7 +26,7 @@ from .schema import FAMILIES, RETIRED, Job, Zone
 from .toml_lines import Path, parse_toml, show_path
 from .toml_tables import TableReader
 from .virtual_clay import check_virtual_clay
-from .zone_keys import COMMON_ZONE_KEYS, ZONE_KEYS
+from .zone_keys import COMMON_ZONE_KEYS, MARK_DEFAULTS, ZONE_KEYS
 
 _MOST_BYTES = 20_000_000  # a job with weights typed into it is no job; weights have a file of their own
 
@@ -315,7 +315,7 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
         if keys:
             for name in sorted(must - set(keys)):
                 reader.fault((*path, name), f'this key is missing; a zone with source "{zone.source}" must have it.')
-        for low, high in (("from_mm", "to_mm"), ("from_kpa", "to_kpa")):
+        for low, high in (("from_mm", "to_mm"), ("from_kpa", "to_kpa"), ("from_dark_pct", "to_dark_pct")):
             ends = getattr(zone, low), getattr(zone, high)
             if low in may and ends == (None, None):
                 reader.fault((*path, low), f"give {low}, {high} or both.")
@@ -333,13 +333,13 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
 
 
 def _with_defaults(zone: Zone, may: frozenset[str], drawn_on: str) -> Zone:
-    # Common practice, no source: felt pen on clay under room light stays within 0.15 of its color.
-    tolerance = 0.15 if zone.source == "color_marks" and zone.color_tolerance is None else zone.color_tolerance
+    if zone.source == "color_marks":
+        marks: dict[str, Any] = {key: value for key, value in MARK_DEFAULTS.items() if getattr(zone, key) is None}
+        zone = replace(zone, **marks)
     return replace(
         zone,
         radius_mm=zone.radius_mm if "radius_mm" in may else None,
         points_on=(zone.points_on or drawn_on) if "points_on" in may else zone.points_on,
-        color_tolerance=tolerance,
     )
 
 

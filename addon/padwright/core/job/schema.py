@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from ..base.color_names import NAMED_COLORS
 from ..base.resources import family_places
 from .fill_table import Fill
 from .keys import key, listed
@@ -286,8 +287,15 @@ class Zone:
     to_mm: float | None = key("number", "largest imprint depth", low=-300, high=300, default=None)
     points: tuple[Point, ...] | None = key("points", "closed outline", default=None, count=(3, 100_000))
     points_on: str | None = key("choice", "the scan the points lie on", choices=_SCANS, default=None)
-    color: str | None = key("color", "color of the marks", default=None)
+    color: str | None = key("color", "color of the marks", default=None, choices=tuple(NAMED_COLORS))
     color_tolerance: float | None = key("number", "how far a color may be off, 0 to 1", low=0, high=1, default=None)
+    gap_mm: float | None = key("number", "gaps in a mark's line up to this are closed", low=0, high=50, default=None)
+    filled: bool | None = key("flag", "what a mark surrounds belongs to it", default=None)
+    least_cm2: float | None = key("number", "smaller marks are left out", low=0, high=1000, default=None)
+    from_dark_pct: float | None = key("number", "how dark the foil is at least", low=0, high=100, default=None)
+    to_dark_pct: float | None = key("number", "how dark the foil is at most", low=0, high=100, default=None)
+    light: str | None = key("color", "the foil where nothing pressed", default=None, choices=tuple(NAMED_COLORS))
+    dark: str | None = key("color", "the foil where it was pressed hardest", default=None, choices=tuple(NAMED_COLORS))
     file: str | None = key("file", "weights or pressure grid", default=None)
     places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
     from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)

@@ -43,6 +43,8 @@ class Stage:
     steps: tuple[Step, ...]
     evidence: str  # "file.function" of the room: (results) -> dict, the entries that its result gives
     files: tuple[str, ...] = ()  # places of file names: their contents count, not what they are called
+    # "file.function" of the room: (job, folder) -> paths of files that no key names and that count by content
+    beside: str = ""
     recalled: str = ""  # "file.function": (result, job) -> result, where a remembered one takes words from the job
 
     @property
@@ -65,13 +67,14 @@ class Stage:
         A file that cannot be read counts as such: the stage itself tells that.
         """
         values: list[object] = [(place, found_at(job, place)) for place in self.reads]
-        for place in self.files:
-            for name in found_at(job, place):
-                try:
-                    data = read_named(folder / str(name), "The file", most_bytes=MOST_SCAN_BYTES) if name else b""
-                except InputError:
-                    data = b"unreadable"
-                values.append(hashlib.sha256(data).digest())
+        paths = [folder / str(name) if name else None for place in self.files for name in found_at(job, place)]
+        paths += self.function(self.beside)(job, folder) if self.beside else []
+        for path in paths:
+            try:
+                data = read_named(path, "The file", most_bytes=MOST_SCAN_BYTES) if path is not None else b""
+            except InputError:
+                data = b"unreadable"
+            values.append(hashlib.sha256(data).digest())
         return values
 
 

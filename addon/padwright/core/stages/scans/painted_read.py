@@ -17,7 +17,7 @@ from .sniff import sniff_format
 def read_painted(data: bytes, name: str, beside: Beside) -> PaintedScan:
     """Return a scan with its colors, from the bytes of its file and of those it names.
 
-    Raises ScanError when it has no colors, or as the reader of its format does.
+    Raises ScanError as the reader of its format does.
     """
     data = data.removeprefix(UTF8_MARK)
     form = known_formats()[sniff_format(data, name)]
@@ -30,12 +30,16 @@ def read_painted(data: bytes, name: str, beside: Beside) -> PaintedScan:
             painted = PaintedScan(np.asarray(draft.points, dtype=np.float64), triangulate(draft)[0], draft.colors)
     except ScanError as error:
         raise ScanError(f'The scan file "{name}": {error.message}', hint=error.hint) from None
-    if painted.colors is None and not painted.has_picture:
+    return painted
+
+
+def refuse_colorless(painted: PaintedScan, name: str) -> None:
+    """Raise ScanError when a scan has no colors."""
+    if not painted.is_colored:
         raise ScanError(
-            f'The scan file "{name}" ({form.ending.upper()}) has no colors: no texture, and none at its vertices.',
+            f'The scan file "{name}" has no colors: no texture, and none at its vertices.',
             hint="Let the scan program save it with its texture, as GLB, or as OBJ with its material file and picture.",
         )
-    return painted
 
 
 def companion_files(data: bytes, name: str, beside: Beside) -> tuple[str, ...]:

@@ -40,7 +40,8 @@ class SurfaceColors:
         """Faces that have a color, (m,): that lie on a picture, or whose vertices have some."""
         if self.painted.colors is not None:
             return np.ones(len(self.faces), dtype=bool)
-        assert self.painted.picture_of is not None
+        if self.painted.picture_of is None:
+            return np.zeros(len(self.faces), dtype=bool)
         return np.asarray(self.painted.picture_of >= 0)
 
     @cached_property

@@ -8,6 +8,7 @@ STAGE = Stage(
     after=("scans", "alignment", "reading", "pad"),
     reads=("zones", "blend"),
     files=("zones.file",),
+    beside="colored.files_beside",
     steps=(Step("plan the zones", 0.05, "work.plan"),),
     evidence="evidence.zones_evidence",
 )

@@ -27,7 +27,7 @@ def distance_inside_projected(body: BodySide, points: Float, reach_mm: float) ->
     reach_mm : float
         Distances above this are given as this.
     """
-    across = _across(np.asarray(body.press_direction))
+    across = across_press(np.asarray(body.press_direction))
     line, place = points @ across.T, body.mesh.vertices @ across.T
     after = np.roll(line, -1, axis=0)
     turns = np.zeros(len(place), dtype=np.int64)
@@ -87,7 +87,7 @@ def share_inside_drawn_line(mesh: TriMesh, points: Float, edge_mm: float) -> Flo
     return np.where(on_path, 0.5, np.isin(part, inside).astype(np.float64))
 
 
-def _across(direction: Float) -> Float:
+def across_press(direction: Float) -> Float:
     """Return two unit vectors across a direction, (2, 3), right-handed with it."""
     least = np.eye(3)[np.argmin(np.abs(direction))]
     first = np.cross(direction, least)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,9 +19,11 @@ from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
 from ..stage import Given
 from .blends import BlendWish
+from .colored import OF_COLORS, colored_source, marked_scan
+from .marks import FoundMarks, MarkedScan
 from .pressure_grid import grid_weights, read_grid
 from .weights_file import read_weights
-from .zone_sources import Color, DepthBand, LoadCenters, Outline, Rest, Weights, ZoneSource
+from .zone_sources import DepthBand, LoadCenters, Outline, Rest, Weights, ZoneSource
 from .zones import ZonePlan, ZoneRequest, plan_zones
 
 
@@ -31,6 +33,7 @@ class PlannedZones:
 
     plan: ZonePlan
     inputs: tuple[InputFile, ...] = ()
+    marks: tuple[tuple[str, FoundMarks], ...] = ()  # name of the zone, what was found for it on the scan's colors
 
 
 def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
@@ -45,7 +48,9 @@ def plan(given: Given, _: None = None) -> Steps[PlannedZones]:
             zones = plan_zones(pad, side.reading, requests, impression=side.mesh, blends=blends_of(given.job))
     except InputError as error:
         raise _shown_the_way(error, given, pad) from error
-    return PlannedZones(zones, records)
+    marks = tuple((each.name, each.source) for each in requests if isinstance(each.source, FoundMarks))
+    noted = tuple(note for _, found in marks for note in found.notes)
+    return PlannedZones(replace(zones, notes=(*zones.notes, *noted)), records, marks)
 
 
 def _shown_the_way(error: InputError, given: Given, pad: BuiltPad) -> InputError:
@@ -63,11 +68,18 @@ def _shown_the_way(error: InputError, given: Given, pad: BuiltPad) -> InputError
 def zone_requests(given: Given) -> tuple[tuple[ZoneRequest, ...], tuple[InputFile, ...]]:
     """Return the job's zones as requests, and the records of files they were read from."""
     requests, records = [], []
+    scan: MarkedScan | None = None
     for index, zone in enumerate(given.job.zones):
         with blame_key("zones", index):
-            source, record = _zone_source(given, zone)
+            if zone.source in OF_COLORS:
+                if scan is None:
+                    scan, read = marked_scan(given)
+                    records += read
+                source: ZoneSource = colored_source(scan, zone, given.job.zones)
+            else:
+                source, record = _zone_source(given, zone)
+                records += [record] if record is not None else []
         requests.append(ZoneRequest(zone.name, zone.level, source, zone.stiffness_times))
-        records += [record] if record is not None else []
     return tuple(requests), tuple(records)
 
 
@@ -80,9 +92,6 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
         return DepthBand(low, np.inf if zone.to_mm is None else zone.to_mm), None
     if zone.source == "outline":
         return Outline(body_points(given.of(PlacedScans), zone.points or (), on)), None
-    if zone.source == "color_marks":
-        tolerance = {} if zone.color_tolerance is None else {"tolerance": zone.color_tolerance}
-        return Color(str(zone.color), **tolerance), None
     if zone.source == "weights":
         data, record = given.read(str(zone.file), f'weights of zone "{zone.name}"')
         return Weights(*read_weights(data, str(zone.file))), record

@@ -1,4 +1,4 @@
-"""Where a zone may come from: load centers, imprint depth, outlines, weights, color marks, or what is left."""
+"""Where a zone may come from: load centers, imprint depth, outlines, weights, or what is left."""
 
 from __future__ import annotations
 
@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
-from ...base.mesh import Bool, Float, TriMesh
+from ...base.mesh import Float, TriMesh
 from ...base.text import counted
 from ...geometry.through import BodySide
 from ..reading.impression_reading import ImpressionReading
-from .color_marks import color_distance, named_color
 from .outlines import distance_inside_projected, share_inside_drawn_line
 
 
@@ -38,7 +37,7 @@ class ZoneSource(Protocol):
         """
 
 
-def _softened(inside_mm: Float, edge_mm: float) -> Float:
+def softened(inside_mm: Float, edge_mm: float) -> Float:
     """Turn a signed distance (positive inside) into a share; a ramp of two edges keeps the border between vertices."""
     return np.clip(0.5 + 0.5 * inside_mm / edge_mm, 0.0, 1.0)
 
@@ -71,7 +70,7 @@ class LoadCenters:
         centers = [center.position_mm for center in found if not self.names or center.name in self.names]
         tree = cKDTree(place.body.flat(np.asarray(centers, dtype=np.float64).reshape(-1, 3)))
         distance, _ = tree.query(place.body.flat(place.body.mesh.vertices))
-        return _softened(self.radius_mm - distance, place.edge_mm)
+        return softened(self.radius_mm - distance, place.edge_mm)
 
 
 def _no_centers(reading: ImpressionReading) -> InputError:
@@ -141,7 +140,7 @@ class Outline:
             raise InputError(f"An outline needs at least 3 points; got {len(points)}.")
         if place.body.press_direction is None:
             return share_inside_drawn_line(place.body.mesh, points, place.edge_mm)
-        return _softened(distance_inside_projected(place.body, points, 2.0 * place.edge_mm), place.edge_mm)
+        return softened(distance_inside_projected(place.body, points, 2.0 * place.edge_mm), place.edge_mm)
 
 
 _HARDLY = 0.02
@@ -177,24 +176,6 @@ class Weights:
                     hint="Give places on the body side, in the part frame and in mm.",
                 )
         return share
-
-
-@dataclass(frozen=True)
-class Color:
-    """Where the impression's vertex colors are close to one color."""
-
-    color: str  # a name ("red", "blue" ...) or "#rrggbb"
-    tolerance: float = 0.15  # greatest distance, as a share of the color cube's diagonal
-    reach_mm: float = 5.0  # a vertex farther than this from the impression belongs to no mark
-
-    def share(self, place: SourcePlace) -> Float:
-        """Take that of the nearest vertex of the impression; refuse an unknown color, and a scan without colors."""
-        wanted = named_color(self.color)
-        if place.impression is None or place.impression.colors is None:
-            raise InputError(f'A zone asks for the color "{self.color}", but the impression scan has no colors.')
-        is_near: Bool = color_distance(place.impression.colors[:, :3], wanted) <= self.tolerance
-        distance, near = cKDTree(place.impression.vertices).query(place.body.mesh.vertices)
-        return np.where((distance <= self.reach_mm) & is_near[near], 1.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,11 @@ class PaintedScan:
     notes: tuple[str, ...] = ()
 
     @property
+    def is_colored(self) -> bool:
+        """Whether it has colors: of a picture, or of its vertices."""
+        return self.colors is not None or self.has_picture
+
+    @property
     def has_picture(self) -> bool:
         """Whether a face lies on a picture."""
         return self.picture_of is not None and bool((self.picture_of >= 0).any())
