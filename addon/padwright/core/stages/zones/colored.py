@@ -31,20 +31,24 @@ def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
     Raises InputError when there is no impression; ScanError when it has no colors, or their files cannot be read.
     """
     placed, impression = given.of(PlacedScans), given.job.impression
-    if impression is None or placed.impression is None or placed.alignment is None:
-        raise InputError("A zone asks for colors of the impression scan, but the job has none.")
-    data, _ = given.read(impression.scan, "impression scan", "impression_scan")
-    beside = folder_beside(given.folder, impression.scan)
+    name = None if impression is None else impression.scan
+    if name is None or placed.impression is None or placed.alignment is None:
+        raise InputError(
+            "A zone asks for colors of the impression scan, but the job has none.",
+            hint="Scan the clay with its marks, or give the zone an outline.",
+        )
+    data, _ = given.read(name, "impression scan", "impression_scan")
+    beside = folder_beside(given.folder, name)
     records: list[InputFile] = []
 
-    def read(name: str) -> bytes:
-        found = beside(name)
-        at = str(PurePosixPath(impression.scan).parent / name)
+    def read(its: str) -> bytes:
+        found = beside(its)
+        at = str(PurePosixPath(name).parent / its)
         records.append(InputFile("other", at, hashlib.sha256(found).hexdigest(), len(found)))
         return found
 
-    painted = read_painted(data, impression.scan, read)
-    refuse_colorless(painted, impression.scan)
+    painted = read_painted(data, name, read)
+    refuse_colorless(painted, name)
     points = moved(placed.alignment.matrix, painted.points * placed.impression.mm_per_number)
     body = body_side(given.of(ShapedPad).pad)
     return MarkedScan(SurfaceColors(points, painted), body, float(body.mesh.edge_lengths.mean())), records
@@ -52,9 +56,9 @@ def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
 
 def files_beside(job: Job, folder: Path) -> list[Path]:
     """Return the files that the colors of a job's impression scan come from, where a zone asks for them."""
-    if job.impression is None or all(zone.source not in OF_COLORS for zone in job.zones):
+    scan = None if job.impression is None else job.name
+    if scan is None or all(zone.source not in OF_COLORS for zone in job.zones):
         return []
-    scan = job.impression.scan
     try:
         data = read_named(folder / scan, "The scan", most_bytes=MOST_SCAN_BYTES)
     except InputError:
