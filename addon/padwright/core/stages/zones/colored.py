@@ -56,7 +56,7 @@ def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
 
 def files_beside(job: Job, folder: Path) -> list[Path]:
     """Return the files that the colors of a job's impression scan come from, where a zone asks for them."""
-    scan = None if job.impression is None else job.name
+    scan = None if job.impression is None else job.impression.scan
     if scan is None or all(zone.source not in OF_COLORS for zone in job.zones):
         return []
     try:
