@@ -99,7 +99,7 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
         except MemoryError:
             hint = "Thin the scans out in the scan program, or let fewer jobs run at once (--jobs)."
             record = failed(task.name, PadwrightError("The memory of this machine does not suffice.", hint=hint))
-        own = Path(os.path.realpath(parts.join(task.place))) if parts.is_local else room
+        own = Path(os.path.realpath(parts.join(task.place))) if parts.is_local else room / "parts"
         found = _reads_of(reads, task, jobs, own, mirror, begun)
     record = replace(
         record,

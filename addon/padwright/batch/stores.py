@@ -1,6 +1,6 @@
 """Where jobs lie and parts go: a folder of this machine's disks, or one of an object storage (s3:// and the like).
 
-Paths within a store are whole: those of the system, or those of the storage with "/" and without its "s3://".
+Paths within a store are whole: those of the system, or those of the storage, from "/" on.
 """
 
 from __future__ import annotations
@@ -150,7 +150,7 @@ class RemoteStore:
             raise InputError(
                 f'"{address}" cannot be opened: {error}.', hint="Install what the storage needs, e.g. s3fs for s3://."
             ) from None
-        self.root: str = root.rstrip("/")
+        self.root: str = f"/{root.strip('/')}"
         self._listed: dict[str, Mapping[str, Any]] = {}
 
     def join(self, *steps: str) -> str:
@@ -160,7 +160,7 @@ class RemoteStore:
     def read(self, path: str) -> bytes:
         """Return an object's bytes."""
         with self._asked(path):
-            data: bytes = self._files.cat_file(path)
+            data: bytes = self._files.cat_file(self._bare(path))
         return data
 
     def read_many(self, paths: Iterable[str]) -> dict[str, bytes]:
@@ -175,13 +175,13 @@ class RemoteStore:
     def write(self, path: str, data: bytes) -> None:
         """Write an object; a storage shows the one before until the new one is whole."""
         with self._asked(path, "written"):
-            self._files.pipe_file(path, data)
+            self._files.pipe_file(self._bare(path), data)
         self._listed.pop(self._bare(path), None)
 
     def remove(self, path: str) -> None:
         """Remove an object."""
         with suppress(FileNotFoundError), self._asked(path, "removed"):
-            self._files.rm_file(path)
+            self._files.rm_file(self._bare(path))
 
     def stamp(self, path: str) -> Stamp | None:
         """Return size and tag, or the time of the last change where the storage has no tags."""
@@ -189,7 +189,7 @@ class RemoteStore:
         if found is None:
             try:
                 with self._asked(path):
-                    found = self._files.info(path)
+                    found = self._files.info(self._bare(path))
             except FileNotFoundError:
                 return None
         mark = next((str(found[name]) for name in ("ETag", "etag", "LastModified", "created") if name in found), "")
@@ -199,8 +199,8 @@ class RemoteStore:
         """Return names and sizes of the objects in a folder."""
         try:
             with self._asked(folder):
-                self._files.invalidate_cache(folder)
-                listed = self._files.ls(folder, detail=True)
+                self._files.invalidate_cache(self._bare(folder))
+                listed = self._files.ls(self._bare(folder), detail=True)
         except (FileNotFoundError, NotADirectoryError):
             return {}
         return {posixpath.basename(each["name"]): int(each["size"]) for each in listed if each["type"] == "file"}
@@ -210,12 +210,14 @@ class RemoteStore:
         try:
             with self._asked(self.root):
                 self._files.invalidate_cache()
-                found = self._files.find(self.root, detail=True)
+                found = self._files.find(self._bare(self.root), detail=True)
         except FileNotFoundError:
             return []
         self._listed = {self._bare(name): each for name, each in found.items()}
         inside = ((name, name[len(self._bare(self.root)) :].split("/")) for name in self._listed)
-        return [name for name, steps in inside if name.endswith(ending) and not any(s.startswith(".") for s in steps)]
+        return [
+            f"/{name}" for name, steps in inside if name.endswith(ending) and not any(s.startswith(".") for s in steps)
+        ]
 
     def shown(self, path: str = "") -> str:
         """Return the whole address."""
