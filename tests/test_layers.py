@@ -30,6 +30,7 @@ ROOMS = [
     "core.stages.material.coupons",
     "core.stages.body",
     "core.stages.reading",
+    "core.stages.mats",
     "core.stages.pad",
     "core.stages.zones",
     "core.stages.regions",

@@ -131,6 +131,16 @@ file = "painted.csv"
 name = "rest"
 level = 2
 source = "rest"
+[mat]
+file = "mat.csv"
+unit = "kPa"
+places_on = "base"
+[[mat.places]]
+cell = [0, 0]
+point = {datum[0]}
+[[mat.places]]
+cell = [9, 11]
+point = {datum[1]}
 [material]
 card = "own.toml"
 [load]
@@ -144,6 +154,7 @@ def job_in(folder: Path, case: Case) -> Job:
         write_ply(getattr(case, name), folder / f"{name}.ply")
     shutil.copy(shared_path("materials") / "tpu_85a.toml", folder / "own.toml")
     (folder / "painted.csv").write_text("x,y,z,weight\n0,0,0,1\n")
+    (folder / "mat.csv").write_text("\n".join(",".join(str(row + column) for column in range(12)) for row in range(10)))
 
     def row(point: Any) -> list[float]:
         return [round(float(each), 3) for each in point]
@@ -167,7 +178,7 @@ def job_in(folder: Path, case: Case) -> Job:
     )
     pairs = [point for pair in ends for point in pair]
     text = LINES.format(
-        plane=datum, line=datum[:2], point=datum[0], pairs=pairs, press=row(case.press_direction_in_base)
+        datum=datum, plane=datum, line=datum[:2], point=datum[0], pairs=pairs, press=row(case.press_direction_in_base)
     )
     (folder / "job.toml").write_text(head + text, "utf-8")
     return read_job(folder / "job.toml")
@@ -282,6 +293,7 @@ _FILE_PLACES = {
     "solid.ply": {"pad.envelope"},
     "body.ply": {"body.scan"},
     "painted.csv": {"zones.file"},
+    "mat.csv": {"mat.file"},
     "own.toml": {"material.card"},
 }
 

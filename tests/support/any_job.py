@@ -81,6 +81,27 @@ ZONE_SOURCES = st.one_of(
 )
 
 
+def _obey_mat(job: dict[str, Any]) -> None:
+    """Let the keys of a mat go with each other: what says twice how it lies or what its numbers are goes."""
+    mat = job.get("mat", {})
+    if job.get("body", {}).get("press_direction") == "inward":
+        mat.pop("file", None)
+    if mat.get("unit", "raw") != "raw":
+        mat.pop("kpa_per_unit", None)
+    if mat.get("frames", "mean") != "one":
+        mat.pop("frame", None)
+    else:
+        mat.setdefault("frame", 1)
+    for place in mat.get("places", ()):
+        place.setdefault("cell", [1, 2])
+        place.pop("at_mm", None)
+    if "places" in mat:
+        mat.pop("pose", None)
+        mat.pop("laid", None)
+    elif mat.get("laid") == "places":
+        mat["laid"] = "auto"
+
+
 @st.composite
 def jobs(draw: st.DrawFn) -> dict[str, Any]:
     """Draw the tables of a job that obeys the rules between keys."""
@@ -143,6 +164,7 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
             relief |= {"width_mm": 20, "depth_mm": 4.5}
     if job.get("body", {}).get("press_direction") == "inward":
         job.get("pad", {}).pop("footprint", None)
+    _obey_mat(job)
     limits = job.get("limits", {})
     if "solid_share_pct" in limits:
         limits["solid_share_pct"].sort()

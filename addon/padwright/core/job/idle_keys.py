@@ -7,6 +7,7 @@ from dataclasses import fields
 
 from ..base.notes import Note, on_change
 from .fill_table import Fill
+from .mat_table import Mat
 from .schema import Job, Limits
 
 _OF_TUNING = (
@@ -53,6 +54,9 @@ def _idle_of_shape(job: Job) -> Iterator[tuple[str, str]]:
         for name in ("imprint_depth_mm", "clay_strength_kpa"):
             yield f"impression.{name}", "the clay was scanned, so how deep the body went in is measured"
         yield "body.scan_load_share", "the clay was scanned, so how loaded flesh looks is known"
+    if job.mat.file is None:
+        for each in fields(Mat)[1:]:
+            yield f"mat.{each.name}", "no mat.file is given"
     if pad.envelope is None:
         yield "pad.envelope_unit", "no pad.envelope is given"
     if pad.footprint is None:

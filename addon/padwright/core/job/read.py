@@ -18,6 +18,7 @@ from .given_keys import given_keys
 from .idle_keys import idle_notes
 from .keys import walk_keys
 from .load_tables import Target, wrong_direction
+from .mat_rules import check_mat, check_mat_zone
 from .material_cards import load_material, material_names
 from .mixed_up_files import NOT_KNOWN, ScanKinds, refuse_folder, refuse_no_job, same_scan
 from .overrides import Setting, with_settings
@@ -196,6 +197,7 @@ def _check_rules(
     _check_nozzle(reader, job)
     _check_reliefs(reader, job)
     _check_blends(reader, job)
+    check_mat(reader, job)
     if job.material.card and folder is not None:
         _check_material(reader, job, folder)
     return replace(job, zones=_checked_zones(reader, job, tables), target=_checked_target(reader, job, tables))
@@ -315,12 +317,15 @@ def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> 
         if keys:
             for name in sorted(must - set(keys)):
                 reader.fault((*path, name), f'this key is missing; a zone with source "{zone.source}" must have it.')
-        for low, high in (("from_mm", "to_mm"), ("from_kpa", "to_kpa"), ("from_dark_pct", "to_dark_pct")):
+        for name in ("mm", "kpa", "pct", "dark_pct"):
+            low, high = f"from_{name}", f"to_{name}"
             ends = getattr(zone, low), getattr(zone, high)
-            if low in may and ends == (None, None):
+            if low in may and ends == (None, None) and zone.source != "pressure_grid":
                 reader.fault((*path, low), f"give {low}, {high} or both.")
             if None not in ends and ends[0] >= ends[1]:
                 reader.fault((*path, high), f"it must be above {low}.")
+        if zone.source == "pressure_grid":
+            check_mat_zone(reader, job, index)
         zones.append(_with_defaults(zone, may, "base" if is_virtual else "impression"))
     seen: set[str] = set()
     for index, zone in enumerate(zones):

@@ -9,6 +9,7 @@ from ..base.resources import family_places
 from .fill_table import Fill
 from .keys import key, listed
 from .load_tables import Load, Target
+from .mat_table import Mat, Place
 from .output_tables import Output, Printer
 from .toml_lines import KeyPlaces
 from .zone_keys import SOURCES
@@ -260,14 +261,6 @@ class Pad:
 
 
 @dataclass(frozen=True)
-class Place:
-    """Where one cell of a pressure grid lies."""
-
-    cell: tuple[float, ...] = key("numbers", "[row, column], from 0", low=0, high=100_000, count=(2, 2))
-    point: Point = key("point", "that place on the scan")
-
-
-@dataclass(frozen=True)
 class Zone:
     """An area of the body side with one firmness wish."""
 
@@ -300,6 +293,8 @@ class Zone:
     places: tuple[Place, ...] = key("tables", "where cells lie", default=(), table=Place, count=(2, 3))
     from_kpa: float | None = key("number", "least pressure", low=0, high=100_000, default=None)
     to_kpa: float | None = key("number", "largest pressure", low=0, high=100_000, default=None)
+    from_pct: float | None = key("number", "least pressure, of the mat's peak", low=0, high=100, default=None)
+    to_pct: float | None = key("number", "largest pressure, of the mat's peak", low=0, high=100, default=None)
 
 
 @dataclass(frozen=True)
@@ -371,6 +366,7 @@ class Job:
     alignment: Alignment = key("table", "impression to base", default=Alignment(), table=Alignment)
     datum: Datum = key("table", "the part's frame", default=Datum(), table=Datum)
     body: Body = key("table", "how the body meets the part", table=Body)
+    mat: Mat = key("table", "what a pressure mat showed under the body", default=Mat(), table=Mat)
     pad: Pad = key("table", "the part's shape", table=Pad)
     zones: tuple[Zone, ...] = key("tables", "areas and their firmness", table=Zone, card=True, count=(0, 100))
     blend: Blend = key("table", "steps between zones", table=Blend)

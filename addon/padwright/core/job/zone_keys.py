@@ -10,7 +10,10 @@ ZONE_KEYS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "color_marks": (frozenset({"color"}), frozenset({"color_tolerance", "gap_mm", "filled", "least_cm2"})),
     "pressed_foil": (frozenset(), frozenset({"from_dark_pct", "to_dark_pct", "light", "dark"})),
     "weights": (frozenset({"file"}), frozenset()),
-    "pressure_grid": (frozenset({"file", "places"}), frozenset({"points_on", "from_kpa", "to_kpa"})),
+    "pressure_grid": (
+        frozenset(),
+        frozenset({"file", "places", "points_on", "from_kpa", "to_kpa", "from_pct", "to_pct"}),
+    ),
     "rest": (frozenset(), frozenset()),
 }
 MARK_DEFAULTS: dict[str, float | bool] = {"color_tolerance": 0.2, "gap_mm": 3.0, "filled": True, "least_cm2": 0.3}

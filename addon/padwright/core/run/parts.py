@@ -15,6 +15,8 @@ from ..stages.alignment.align import FoundAlignment
 from ..stages.alignment.placed_scans import PlacedScans
 from ..stages.body.pressed import PressedBody
 from ..stages.load.firmness import Firmness
+from ..stages.mats.laid_mat import LaidMat
+from ..stages.mats.work import MatResult
 from ..stages.pad.pad import BuiltPad
 from ..stages.pad.work import ShapedPad
 from ..stages.reading.impression_reading import ImpressionReading
@@ -104,6 +106,12 @@ class MadePart(Results):
         return None if shaped is None else shaped.pad
 
     @property
+    def mat(self) -> LaidMat | None:
+        """What a pressure mat showed, laid on the body side."""
+        result = self.find(MatResult)
+        return None if result is None else result.laid
+
+    @property
     def zones(self) -> ZonePlan | None:
         """How firm it is to be, and where."""
         planned = self.find(PlannedZones)
@@ -131,9 +139,10 @@ class MadePart(Results):
         """The files it was made from."""
         scans = self.of(CapturedScans)
         both = [scan.record for scan in (scans.base, scans.impression) if scan is not None]
-        pressed = self.find(PressedBody)
+        pressed, mat = self.find(PressedBody), self.find(MatResult)
         body = [] if pressed is None else [pressed.laid.record]
-        return (*both, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs, *body)
+        mats = () if mat is None else mat.inputs
+        return (*both, *mats, *self.of(ShapedPad).inputs, *self.of(PlannedZones).inputs, *body)
 
     @property
     def notes(self) -> tuple[str, ...]:

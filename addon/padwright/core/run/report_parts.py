@@ -14,6 +14,7 @@ from .print_sheet import part_sheet
 from .report.feel import feel_section
 from .report.fit import fit_section
 from .report.head import report_head
+from .report.mat import mat_section
 from .report.printing import print_section
 from .report.provenance import provenance_section
 from .report.revisions import revisions_section
@@ -29,6 +30,7 @@ SECTIONS: tuple[Callable[[ReportSource], Section | None], ...] = (
     turn_section,
     fit_section,
     feel_section,
+    mat_section,
     print_section,
     revisions_section,
     watch_section,

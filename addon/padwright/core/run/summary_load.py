@@ -13,6 +13,7 @@ from ..stages.load.advice import advice_words
 from ..stages.load.contact import LoadResult
 from ..stages.load.load_case import LoadCase
 from ..stages.load.load_words import cases_table, percent, span, tried_table
+from ..stages.load.mat_words import beside_words
 from ..stages.material.coupons.one_block import after_one_block
 from ..stages.material.material_model import model_from_card
 from .packing import Packed
@@ -21,11 +22,11 @@ from .print_words import hours_words
 from .summary_room import Paragraph, growing, wrapped
 from .summary_walls import walls_paragraph
 
-_LOAD_LINES, _TUNING_LINES, _PRINT_LINES = 5, 4, 2
+_LOAD_LINES, _MAT_LINES, _TUNING_LINES, _PRINT_LINES = 5, 3, 4, 2
 _FOLDS_TOLD = "an eighth either way"
 """What four blocks and a solid one left open in our study of made-up printers (docs/models/calibration.md)."""
 
-REGIONS, LOAD, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 5, 5, 6
+REGIONS, LOAD, MAT, CASES, PRINT, TUNING, ADVICE = 0, 2, 3, 3, 5, 5, 6
 """Order in which they grow; 1 is for what must be acted on, 4 for what changed the part."""
 
 
@@ -34,6 +35,8 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
     is_folded = part.firmness is not None and part.firmness.folded is not None
     first = walls_paragraph(part, packed, REGIONS, "firmness") if is_folded else _regions(part, packed)
     found = [first, *_guess(part, packed), *_load(part, in_full=in_full)]
+    if mat_beside_words(part):
+        found.append(growing(mat_beside_words(part), MAT, "mat", most_lines=None if in_full else _MAT_LINES))
     tuned = tuning_words(part)
     if tuned:
         assert part.firmness is not None and part.firmness.tuning is not None
@@ -45,6 +48,12 @@ def firmness_paragraphs(part: MadePart, packed: Packed, *, in_full: bool = False
     most = _PRINT_LINES + (packed.plan.cost is not None)  # a cost takes no place from what to look at
     found.append(growing(print_words(packed), PRINT, "print", most_lines=None if in_full else most))
     return found
+
+
+def mat_beside_words(part: MadePart) -> list[str]:
+    """Return the mat beside the load that was checked first, sentence by sentence; nothing without one."""
+    beside = None if part.firmness is None else part.firmness.beside
+    return [] if beside is None or part.mat is None else beside_words(part.mat, beside)
 
 
 def selection_lines(part: MadePart, packed: Packed) -> list[str]:

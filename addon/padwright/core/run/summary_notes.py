@@ -29,7 +29,7 @@ def notes_of(part: MadePart) -> list[str]:
     # What the check lengths have to say comes first: every other number rests on the size.
     found: list[str] = [note for scan in scans if scan.fit and scan.fit.names for note in scan.fit.notes]
     found += part.notes
-    for stage in (part.pad, part.regions, part.zones, part.folded):
+    for stage in (part.mat, part.pad, part.regions, part.zones, part.folded):
         found += stage.notes if stage is not None else ()
     found += _of_firmness(part)
     for known in (part.alignment, part.find(PressedBody), part.reading, *scans):

@@ -5,7 +5,7 @@ from ..stage import Stage, Step
 STAGE = Stage(
     __name__,
     title="the load",
-    after=("scans", "alignment", "body", "reading", "pad", "zones", "regions", "folds"),
+    after=("scans", "alignment", "body", "reading", "mats", "pad", "zones", "regions", "folds"),
     reads=(
         "limits",
         "load",

@@ -19,6 +19,7 @@ from .contact_solve import MN_PER_N
 from .firmness import Ground
 from .job_loads import load_cases
 from .load_case import ContactPatch, patch_of
+from .mat_pressure import mat_pressure
 
 FRINGE_MM = 10.0
 """How far around what counts as contact the body is followed where it touched the clay less deep: our choice."""
@@ -62,6 +63,12 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
     how = ground.job.impression
     force_mn = _clay_force_mn(ground, patch)
     if force_mn:
+        by_mat, note = None, None
+        if ground.mat is not None and ground.mat.is_load and ground.pad.press_direction is not None:
+            by_mat, note = mat_pressure(ground.mat, patch, touch[index], force_mn)
+        notes = (*notes, *([note] if note is not None else []))
+        if by_mat is not None:
+            return replace(patch, clay_kpa=by_mat), notes
         ends = clay_pressure(patch, touch[index], force_mn)
         wanted = "between" if how is None else how.clay_pressure
         patch = replace(patch, clay_kpa=ends if wanted == "between" else ends[[int(wanted == "heaped")] * 2])

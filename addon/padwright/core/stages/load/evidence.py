@@ -51,6 +51,7 @@ def firmness_evidence(firmness: Firmness, family: str) -> dict[str, Any]:
         ]
         document["load"] = {
             **_load(*firmness.loads[0]),
+            **({} if firmness.beside is None else {"beside_mat": firmness.beside.as_json()}),
             "rigid_body": None if firmness.rigid is None else _bearing(firmness.rigid),
             "felt": list(firmness.felt),
             "advice": [_tried(each) for each in firmness.advice],

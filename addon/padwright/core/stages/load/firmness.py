@@ -14,10 +14,12 @@ from ..body.pressed import BodyShape
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
+from ..mats.laid_mat import LaidMat
 from ..pad.pad import BuiltPad
 from ..reading.impression_reading import ImpressionReading
 from ..regions.regions import RegionCut
 from ..zones.zones import ZonePlan
+from .beside_mat import MatBeside
 from .contact import LoadResult
 from .fold_columns import FoldColumns
 from .fold_field import FoldField, ZoneShares
@@ -67,6 +69,7 @@ class Firmness:
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None  # of the material the settings were chosen for
     body: BodyShape | None = None  # the body beyond its imprint, where the job has a scan of it
+    beside: MatBeside | None = None  # the first load beside what a mat showed
     folded: Folded | None = None  # the walls, where they and not settings make it soft
 
     @property
@@ -90,4 +93,5 @@ class Ground:
     zones: ZonePlan
     regions: RegionCut
     body: BodyShape | None = None
+    mat: LaidMat | None = None  # what a pressure mat showed
     layout: FoldLayout | None = None  # where folded walls may stand; None where settings make the part soft

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+import numpy as np
+
 from ...base.errors import SolveError
 from ...base.notes import on_change, to_look_at
 from ...base.progress import Progress, Steps
@@ -17,6 +19,7 @@ from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen
 from ..material.curves import CurveBand
 from ..material.material_model import model_from_card
+from ..mats.work import MatResult
 from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
 from ..regions.regions import RegionCut
@@ -25,6 +28,7 @@ from ..stage import Given
 from ..zones.work import PlannedZones
 from .advice import advice_words, advise
 from .bearing import contact_patch
+from .beside_mat import MatBeside, beside_mat
 from .contact import LoadResult, check_load
 from .felt import STIFF_MM, felt
 from .firmness import Firmness, Folded, Ground
@@ -34,6 +38,7 @@ from .fold_stand import lasting_words, refuse_sway, standing
 from .fold_steadier import what_holds
 from .job_loads import blaming_case, empty_cases, keyed_cases, left_aside, missing_load, posture_of
 from .load_case import ContactPatch, LoadCase
+from .mat_words import sum_notes
 from .tuning_notes import beyond
 from .zone_settings import zone_settings
 from .zone_tuning import goal_of, tune_zones
@@ -73,6 +78,7 @@ def _ground(given: Given, card: MaterialCard) -> Ground:
         given.of(PlannedZones).plan,
         given.of(RegionCut),
         None if body is None else body.shape,
+        given.of(MatResult).laid,
         given.find(FoldLayout),
     )
 
@@ -120,6 +126,9 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         loads[0][1], cases[0], patch, bands, rigid=rigid,
         has_coupons=firmness.has_coupons, advice=advice_words(tried) if columns is None else "",
     )  # fmt: skip
+    beside = _beside(ground, pressed, loads[0][1])
+    if beside is not None and ground.mat is not None:
+        notes += sum_notes(ground.mat, beside)
     tuning = firmness.tuning
     if tuning is not None and ground.job.target.loads == "first":
         goal = goal_of(ground, {})
@@ -127,8 +136,18 @@ def _pressed(ground: Ground, firmness: Firmness) -> Firmness:
         tuning = replace(tuning, beyond=told)
     return replace(
         firmness, patch=patch, loads=loads, rigid=rigid, felt=said, advice=tried, tuning=tuning, folded=folded,
+        beside=beside,
         notes=(*firmness.notes, *notes),
     )  # fmt: skip
+
+
+def _beside(ground: Ground, pressed: _Bearers, result: LoadResult) -> MatBeside | None:
+    """Return the first load beside what the mat showed, where there is one."""
+    if ground.mat is None:
+        return None
+    patch = pressed.patch
+    zone = patch.zone if pressed.zone_of is None else np.asarray(pressed.zone_of)[patch.zone]
+    return beside_mat(ground.mat, patch, zone, pressed.names, result)
 
 
 def _stood(firmness: Firmness, walls: Folded, loads: Sequence[tuple[LoadCase, LoadResult]], ground: Ground) -> Folded:

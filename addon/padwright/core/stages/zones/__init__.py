@@ -5,7 +5,7 @@ from ..stage import Stage, Step
 STAGE = Stage(
     __name__,
     title="the zones",
-    after=("scans", "alignment", "reading", "pad"),
+    after=("scans", "alignment", "reading", "mats", "pad"),
     reads=("zones", "blend"),
     files=("zones.file",),
     beside="colored.files_beside",

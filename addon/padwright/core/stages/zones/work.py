@@ -14,6 +14,7 @@ from ...job.read import blame_key
 from ...job.schema import Job, Zone
 from ..alignment.placed_scans import PlacedScans, body_points
 from ..alignment.points_beside import way_onto
+from ..mats.work import MatResult
 from ..pad.pad import BuiltPad
 from ..pad.work import ShapedPad
 from ..reading.work import ReadBodySide
@@ -21,7 +22,7 @@ from ..stage import Given
 from .blends import BlendWish
 from .colored import OF_COLORS, colored_source, marked_scan
 from .marks import FoundMarks, MarkedScan
-from .pressure_grid import grid_weights, read_grid
+from .pressure_grid import Ends, grid_weights, mat_weights, read_grid
 from .weights_file import read_weights
 from .zone_sources import DepthBand, LoadCenters, Outline, Rest, Weights, ZoneSource
 from .zones import ZonePlan, ZoneRequest, plan_zones
@@ -95,6 +96,11 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
     if zone.source == "weights":
         data, record = given.read(str(zone.file), f'weights of zone "{zone.name}"')
         return Weights(*read_weights(data, str(zone.file))), record
+    if zone.source == "pressure_grid" and zone.file is None:
+        laid = given.of(MatResult).laid
+        assert laid is not None
+        ends = Ends(zone.from_kpa, zone.to_kpa, zone.from_pct, zone.to_pct)
+        return Weights(*mat_weights(laid, given.of(ShapedPad).pad, ends)), None
     if zone.source == "pressure_grid":
         data, record = given.read(str(zone.file), f'pressure grid of zone "{zone.name}"')
         cells = np.array([place.cell for place in zone.places], dtype=np.float64)
