@@ -20,6 +20,7 @@ from .completion import add_completion_command
 from .coupons import add_coupon_commands
 from .look import look_at
 from .map import add_map_command
+from .mat import add_mat_command
 from .options import add_command, add_run_options, write_out
 from .progress import wanted_bar
 from .say import say, say_result, tell_error
@@ -130,6 +131,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     new.set_defaults(command=_new)
     add_coupon_commands(commands)
     add_map_command(commands)
+    add_mat_command(commands)
     add_trial_commands(commands)
     add_compare_command(commands)
     add_schema_command(commands)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from ...base.mesh import Bool, Float
 from ...base.text import counted
 
@@ -70,7 +68,3 @@ class MatReading:
         down, across = self.pitch_mm
         apart = f"{down:g}" if down == across else f"{down:g} and {across:g}"
         return f"{words}, {apart} mm apart ({self.shape[0] * down:.0f} x {self.shape[1] * across:.0f} mm)"
-
-    def across_down(self, cells: Float, pitch: tuple[float, float]) -> Float:
-        """Return cells, (k, 2) row and column, as places right and down on the mat, (k, 2) mm."""
-        return np.asarray(cells, dtype=np.float64)[:, ::-1] * [pitch[1], pitch[0]]
