@@ -269,3 +269,25 @@ def test_facts_of_an_untouched_scan_are_those_of_a_fresh_look():
     cleaned = drain(clean_scan(soup))
     assert len(cleaned.mesh.faces) == len(faces)
     assert cleaned.after == scan_facts(cleaned.mesh)
+
+
+def test_what_was_mended_is_what_the_file_has_not_and_what_it_had() -> None:
+    flake = np.array([[0.0, 0.0, 60.0], [3.0, 0.0, 60.0], [0.0, 3.0, 60.0]])
+    middle = BOARD.triangles.mean(axis=1)
+    at = middle[np.argmax(middle[:, 2])]
+    in_hole = np.linalg.norm(middle - at, axis=1) < 5.0
+    start = len(BOARD.vertices)
+    scan = cleaned(
+        TriMesh(
+            np.concatenate([BOARD.vertices, flake, [[np.nan, 0.0, 0.0]]]),
+            np.concatenate([BOARD.faces[~in_hole], [[start, start + 1, start + 2]]]).astype(np.int32),
+        )
+    )
+    assert scan.filled_holes == 1
+    new, lost = scan.mended.new, scan.mended.left_out
+    assert len(new.faces) == len(scan.mesh.faces) - np.count_nonzero(~in_hole)
+    assert np.linalg.norm(new.triangles.mean(axis=1) - at, axis=1).max() < 7.0
+    assert lost.triangles.tolist() == [flake.tolist()]
+    assert not cleaned(BOARD).mended.is_any and not cleaned(soup(SPHERE)).mended.is_any
+    twice = cleaned(TriMesh(SPHERE.vertices, np.concatenate([SPHERE.faces, SPHERE.faces[:1]])))
+    assert len(twice.mended.left_out.faces) == 0  # its twin is still there

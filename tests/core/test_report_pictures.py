@@ -1,4 +1,4 @@
-"""Pictures of a report: a value has the color that the key gives it, where it is; what was mended is found."""
+"""Pictures of a report: a value has the color that the key gives it, where it is."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.base.ramps import hex_color
 from padwright.core.stages.report.field_picture import GROUND, PLAIN, Scale, marked_png, scale_key, value_png
 from padwright.core.stages.report.marks import PlaceMark, marked_picture
-from padwright.core.stages.report.mended import find_mended
 from padwright.core.stages.report.page import PageHead, Section, report_page, table
 from padwright.core.stages.report.plan_view import PlanView, SeenMesh, calmed
 from support.html_pages import page_faults
@@ -144,24 +143,6 @@ def test_averaging_keeps_what_is_even_and_takes_noise_away():
     assert calmed(mesh, np.full(len(mesh.vertices), 3.0), 5) == pytest.approx(3.0)
     noise = np.random.default_rng(1).normal(size=len(mesh.vertices))
     assert calmed(mesh, noise, 5).std() < 0.3 * noise.std()
-
-
-def test_mended_faces_are_those_the_file_has_not_and_what_is_left_out_those_it_had():
-    mesh = sheet(40.0, 40.0, 2.0)
-    middle = mesh.triangles.mean(axis=1)
-    in_hole = np.linalg.norm(middle - [20.0, 20.0, 0.0], axis=1) < 5.0
-    debris = TriMesh(np.array([[0.0, 0.0, 30.0], [3.0, 0.0, 30.0], [0.0, 3.0, 30.0]]), np.array([[0, 1, 2]], np.int32))
-    start = len(mesh.vertices)
-    raw = TriMesh(
-        np.concatenate([mesh.vertices, debris.vertices, [[np.nan, 0.0, 0.0]]]),
-        np.concatenate([mesh.faces[~in_hole], debris.faces + start]).astype(np.int32),
-    )
-    clean = TriMesh(mesh.vertices + 2e-6, mesh.faces[:, [1, 2, 0]])  # moved by rounding, turned
-    found = find_mended(raw, clean)
-    assert (found.is_new == in_hole).all() and found.is_any
-    assert len(found.left_out.faces) == 1
-    assert found.left_out.triangles.mean(axis=(0, 1))[2] == pytest.approx(30.0)
-    assert not find_mended(mesh, clean).is_any
 
 
 def test_a_page_escapes_titles_and_cells_and_has_links_to_many_sections():

@@ -52,6 +52,34 @@ class NearestSurface:
         return face, np.column_stack([1.0 - place.sum(axis=1), place])
 
 
+def nearest_of_few(mesh: TriMesh, points: Float) -> Nearest:
+    """Return the nearest surface point of each of a few points, (q, 3), mm, as `NearestSurface.find` does.
+
+    Without a tree over the whole mesh: the nearest face has a corner no farther than the nearest vertex and the mesh's
+    longest edge together, so a tree over such faces is enough.
+    """
+    chosen = np.arange(len(mesh.faces))
+    if len(points) * 20_000 < len(mesh.faces):
+        longest = max(
+            float(
+                np.sqrt(
+                    ((mesh.vertices[mesh.faces[:, one]] - mesh.vertices[mesh.faces[:, two]]) ** 2).sum(axis=1).max()
+                )
+            )
+            for one, two in ((0, 1), (1, 2), (2, 0))
+        )
+        is_near = np.zeros(len(mesh.vertices), dtype=bool)
+        is_used = np.zeros(len(mesh.vertices), dtype=bool)
+        is_used[mesh.faces.reshape(-1)] = True
+        for point in points:
+            away = np.sqrt(((mesh.vertices - point) ** 2).sum(axis=1))
+            is_near |= is_used & (away <= away[is_used].min() + longest * (1.0 + 1e-9))
+        corner = mesh.faces
+        chosen = np.flatnonzero(is_near[corner[:, 0]] | is_near[corner[:, 1]] | is_near[corner[:, 2]])
+    found = NearestSurface(TriMesh(mesh.vertices, mesh.faces[chosen])).find(points)
+    return Nearest(found.distance, chosen[found.face].astype(np.int32), found.point)
+
+
 def winding_numbers(mesh: TriMesh, points: Float) -> Float:
     """Return the generalised winding number of each point, (q,): about 1 inside, 0 outside, also for open meshes.
 

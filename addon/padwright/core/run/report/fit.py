@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ...base.mesh import Float, TriMesh, joined
 from ...base.notes import Weight, weight_of
 from ...base.ramps import BRICK, INK, hex_color
 from ...base.text import counted
-from ...geometry.frames import moved
 from ...job.schema import CheckLength
 from ...stages.alignment.distances import distances_to_base
 from ...stages.alignment.evidence import alignment_facts
 from ...stages.report.field_picture import PLAIN, Scale, marked_png, scale_key, swatches, value_png
 from ...stages.report.marks import marked_picture
-from ...stages.report.mended import Mended, find_mended
 from ...stages.report.page import Section, bullets, figure, heading, paragraph, side_by_side, table
 from ...stages.report.plan_view import PlanView, SeenMesh, calmed
 from ...stages.scans.captured import Scan
+from ...stages.scans.mended import Mended
 from ..summary import agreement_words, body_words, fit_words, size_words
 from .pictures import depth_figures
 from .source import ReportSource
@@ -28,6 +29,7 @@ _CALM_ROUNDS, _FAR = 5, 2.0
 """Distances are averaged with those around, so that what is seen is how the scans lie and not how they scatter; what is
 farther than so many times the scale's end counts as that."""
 
+_LIFT_MM = 0.3  # over the surface: more than noise folds it
 _WORTH_A_LOOK = 0.5  # of the mended area: where less is seen from the body, the scan is shown from behind too
 
 
@@ -99,16 +101,12 @@ def _mended(source: ReportSource) -> str:
     part = source.part
     body = ""
     figures: list[str] = []
-    scans = [("base scan", part.base, part.to_part)]
+    scans = [("base scan", part.base)]
     if part.impression is not None and part.alignment is not None:
-        scans.append(("scan with clay", part.impression, part.alignment.matrix))
-    for name, scan, to_part in scans:
-        raw = scan.read.mesh
-        placed = TriMesh(moved(to_part, np.asarray(raw.vertices, dtype=np.float64) * scan.mm_per_number), raw.faces)
-        clean = scan.mesh if scan is part.base else scan.mesh.transformed(to_part)
-        mended = find_mended(placed, clean)
-        if mended.is_any:
-            figures += _mended_figures(source, name, clean, mended)
+        scans.append(("scan with clay", part.impression.moved(part.alignment.matrix)))
+    for name, scan in scans:
+        if scan.mended.is_any:
+            figures += _mended_figures(source, name, scan.mesh, scan.mended)
         notes = scan_notes(scan)
         if notes:
             body += heading(f"The {name}") + bullets(notes)
@@ -121,35 +119,35 @@ def scan_notes(scan: Scan) -> list[str]:
 
 
 def _mended_figures(source: ReportSource, name: str, clean: TriMesh, mended: Mended) -> list[str]:
-    left_out = mended.left_out
-    # Loose pieces may face any way: they are shown from both sides.
-    mesh = joined([clean, left_out, left_out.flipped()])
+    new, left_out = mended.new, mended.left_out
+    # What is new lies on the surface and is shown before it; loose pieces may face any way: from both sides.
+    lifted = replace(new, vertices=new.vertices + _LIFT_MM * new.vertex_normals)
+    mesh = joined([clean, lifted, left_out, left_out.flipped()])
     colors = np.tile(PLAIN, (len(mesh.faces), 1))
-    colors[: len(clean.faces)][mended.is_new] = _FILLED
     colors[len(clean.faces) :] = _LEFT_OUT
-    rows = [(hex_color(_FILLED), "filled or joined anew")] if mended.is_new.any() else []
+    colors[len(clean.faces) : len(clean.faces) + len(new.faces)] = _FILLED
+    rows = [(hex_color(_FILLED), "filled or joined anew")] if len(new.faces) else []
     rows += [(hex_color(_LEFT_OUT), "left out")] if len(left_out.faces) else []
     key = f'<div class="key">{swatches(rows)}</div>'
     figures = []
-    for words, eye in _eyes(source, clean, mended):
+    for words, eye in _eyes(source, new):
         framed = SeenMesh(PlanView.framing(eye, clean.vertices, width=_MENDED_WIDTH), mesh)
         shown = marked_picture(
             marked_png(framed, colors.astype(np.float64)), framed.view, f"Where the {name} was mended, {words}"
         )
-        told = f"The {name}, {words}: {counted(int(mended.is_new.sum()), 'new triangle')}, "
+        told = f"The {name}, {words}: {counted(len(new.faces), 'new triangle')}, "
         told += f"{counted(len(left_out.faces), 'triangle')} left out."
         figures.append(figure(shown, told, key))
     return figures
 
 
-def _eyes(source: ReportSource, clean: TriMesh, mended: Mended) -> list[tuple[str, Float]]:
+def _eyes(source: ReportSource, new: TriMesh) -> list[tuple[str, Float]]:
     """Return from where a scan is shown, in words and as eye axes: as the part is, and from behind where more shows."""
     found = [(words, seen.view.eye) for words, seen in source.pad_views]
-    if len(found) > 1 or not mended.is_new.any():
+    if len(found) > 1 or len(new.faces) == 0:
         return found
     eye = found[0][1]
-    area = clean.face_areas[mended.is_new]
-    seen = clean.face_normals[mended.is_new] @ eye[2] > 0.0
-    if area[seen].sum() < _WORTH_A_LOOK * area.sum():
+    seen = new.face_normals @ eye[2] > 0.0
+    if new.face_areas[seen].sum() < _WORTH_A_LOOK * new.area:
         found.append(("seen from behind", eye * np.array([[-1.0], [1.0], [-1.0]])))
     return found

@@ -11,9 +11,10 @@ from ...base.mesh import Float, TriMesh
 from ...base.units import mm_per_unit
 from ...job.cards import Family
 from ...job.schema import Job
-from .read import ReadScan
+from .mended import Mended
 from .scale import ScaleFit
 from .scan_facts import ScanFacts
+from .working_copy import CopyFacts
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,11 +26,13 @@ class Scan:
     factor: float  # the file's mm were multiplied by it
     fit: ScaleFit | None  # None where the factor was taken over
     record: InputFile
-    read: ReadScan
-    # before, after: of the scan before and after cleaning.
+    file_format: str  # a name of `known_formats`
+    mended: Mended  # in the frame of the mesh
+    # before, after: of the scan before and after cleaning; the mesh may be a lighter copy of what `after` tells of.
     before: ScanFacts
     after: ScanFacts
     notes: tuple[str, ...]
+    copy: CopyFacts | None = None  # where the mesh is a lighter copy of the cleaned scan
 
     @property
     def mm_per_number(self) -> float:
@@ -38,7 +41,7 @@ class Scan:
 
     def moved(self, matrix: Float) -> Scan:
         """Return the scan moved by a rigid 4x4."""
-        return replace(self, mesh=self.mesh.transformed(matrix))
+        return replace(self, mesh=self.mesh.transformed(matrix), mended=self.mended.moved(matrix))
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,6 +14,7 @@ from ...base.text import counted
 from .debris import choose_pieces
 from .filling import assembled, fill_small_holes
 from .mend import part_crowded_edges, repeats_to_drop, split_at_parted_edges, take_out_flat_faces, turn_alike
+from .mended import Mended, find_mended
 from .outer_side import outside_evidence
 from .scan_facts import ScanFacts, survey
 from .spikes import far_points, needle_tips
@@ -42,6 +43,7 @@ class CleanScan:
     new_vertices: int
     outside_is_sure: bool  # False where an open surface left doubt about its side and the file's was kept
     notes: tuple[str, ...]  # what was mended and dropped, with numbers
+    mended: Mended  # where
 
 
 def clean_scan(mesh: TriMesh, *, role: str = "scan", widest_filled_mm: float | None = None) -> Steps[CleanScan]:
@@ -68,8 +70,11 @@ def clean_scan(mesh: TriMesh, *, role: str = "scan", widest_filled_mm: float | N
     cleaned = assembled(mesh, work.kept, work.points, work.faces, new_points, new_faces)
     yield Progress(0.9, f"Looking at the cleaned {role}")
     after = work.facts_of(cleaned, is_filled=len(new_faces) > 0)
+    mended = find_mended(mesh, work.number, work.origin[work.faces], work.points, work.faces, new_points, new_faces)
     yield Progress(1.0, f"The {role} is clean")
-    return CleanScan(cleaned, work.before, after, filled, len(new_points), work.outside_is_sure, tuple(work.notes))
+    return CleanScan(
+        cleaned, work.before, after, filled, len(new_points), work.outside_is_sure, tuple(work.notes), mended
+    )
 
 
 def doubt_words(role: str) -> str:
@@ -87,6 +92,7 @@ class _Surface:
         found = survey(mesh)
         self.role, self.before = role, found.facts
         self.points, self.faces, self.kept, self.table = found.points, found.faces, found.kept_points, found.table
+        self.number, self.origin = found.number, np.arange(len(found.points), dtype=np.int32)
         self.vectors, self.piece, self.is_flat = found.face_vectors, found.piece, found.is_flat
         self.piece_count, self.border = self.before.pieces, self.table.border
         self.is_touched = False
@@ -119,7 +125,7 @@ class _Surface:
                 "joined at each, the rest was cut loose."
             )
             self.faces, source = split_at_parted_edges(self.faces, pairs, self.table.crowded)
-            self.points, self.kept = self.points[source], self.kept[source]
+            self.points, self.kept, self.origin = self.points[source], self.kept[source], source
         if self.is_touched:
             self.vectors = face_vectors(self.points, self.faces)
         runs_alike = half_edge_ends(self.faces, pairs[:, 0])[0] == half_edge_ends(self.faces, pairs[:, 1])[0]

@@ -26,10 +26,13 @@ def scans_evidence(results: Results) -> dict[str, Any]:
 def _scan(scan: Scan) -> dict[str, Any]:
     return {
         **picked(scan.record, "file", "sha256"),
-        "format": scan.read.file_format,
+        "format": scan.file_format,
         "unit": scan.unit,
         "before": _facts(scan.before),
         "after": _facts(scan.after),
+        "working_copy": None
+        if scan.copy is None
+        else picked(scan.copy, "triangles", "spacing_mm", "within_mm", "outside_mm"),
         "notes": list(scan.notes),
     }
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ...base.mesh import Float, TriMesh
 from ...base.units import MM_PER_UNIT
-from ...geometry.query import NearestSurface
+from ...geometry.query import nearest_of_few
 
 _BESIDE = 0.1
 """Of the scan's length: points that lie farther off its surface are not on it. A choice of ours, no source."""
@@ -37,10 +37,6 @@ class Seen:
         return np.stack([points.min(axis=0), points.max(axis=0)])
 
     @cached_property
-    def _surface(self) -> NearestSurface:
-        return NearestSurface(self.mesh.finite)
-
-    @cached_property
     def _length(self) -> float:
         return float(np.ptp(self.mesh.finite.bounds, axis=0).max())
 
@@ -54,7 +50,7 @@ class Seen:
         beyond = float(np.median(self._outside(points)))
         if beyond > _BESIDE:  # no need to look for the surface
             return beyond
-        return float(np.median(self._surface.find(points).distance)) / self._length
+        return float(np.median(nearest_of_few(self.mesh.finite, points).distance)) / self._length
 
     def beyond(self, points: Float) -> float:
         """Return how far the farthest of the points (k, 3) lies outside the scan's box, over the scan's length."""

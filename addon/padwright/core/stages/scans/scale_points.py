@@ -9,7 +9,7 @@ import numpy as np
 from ...base.errors import InputError
 from ...base.mesh import TriMesh
 from ...base.notes import to_act_on
-from ...geometry.query import NearestSurface
+from ...geometry.query import nearest_of_few
 from ...job.schema import CheckLength
 
 _OFF_SHARE = 0.02
@@ -49,7 +49,7 @@ def check_ends(
         return ()
     what = f"{table} scan"
     ends = np.array([[length.from_point, length.to_point] for length in lengths], dtype=np.float64).reshape(-1, 3)
-    found = NearestSurface(mesh.finite).find(ends * mm_per_unit)
+    found = nearest_of_few(mesh.finite, ends * mm_per_unit)
     near = max(3.0 * pick_error_mm, edge_mm)
     far = max(2.0 * edge_mm, near, _OFF_SHARE * length_mm)
     notes = []

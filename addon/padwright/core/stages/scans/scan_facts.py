@@ -108,6 +108,7 @@ class Survey:
     """A mesh with equal points joined and unusable faces set apart, its edges and its facts."""
 
     kept_points: Int  # (k,); which of the mesh's vertices stand for all equal to them
+    number: Int  # (n,); for each of the mesh's vertices the point that stands for it
     points: Float  # (k, 3)
     faces: Int  # (f, 3); into `points`; without faces that use a point twice or one that is not finite
     face_vectors: Float  # (f, 3)
@@ -127,6 +128,7 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     is_finite = finite_points(mesh.vertices)
     if is_welded:
         kept, points, faces = np.arange(len(mesh.vertices), dtype=np.int32), mesh.vertices, mesh.faces
+        number = kept
     else:
         kept, number = weld_exactly(mesh.vertices)
         points, faces = mesh.vertices[kept], number[mesh.faces]
@@ -134,8 +136,8 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
     table = edge_table(usable, len(points))
     near = None if is_welded else weld_near(points, usable, _on_border(usable, table), typical_edge(points, usable))
     if near is not None:
-        stands, number = renumber(near.stands_for)
-        kept, points, faces = kept[stands], points[stands], number[faces]
+        stands, renumbered = renumber(near.stands_for)
+        kept, points, faces, number = kept[stands], points[stands], renumbered[faces], renumbered[number]
         usable, pinched = _usable(faces, is_finite[kept])
         table = edge_table(usable, len(points))
     faces = usable
@@ -151,7 +153,7 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
         not_finite_points=int(len(is_finite) - is_finite.sum()),
         faces_without_area=int(is_flat.sum()) + pinched,
     )
-    return Survey(kept, points, faces, vectors, is_flat, table, piece, facts)
+    return Survey(kept, number, points, faces, vectors, is_flat, table, piece, facts)
 
 
 def _usable(faces: Int, is_finite: Bool) -> tuple[Int, int]:

@@ -24,6 +24,7 @@ from .scale import ScaleFit, choose_unit, fit_scale
 from .scale_doubts import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
 from .swapped import refuse_same_bytes, refuse_swapped_sizes
+from .working_copy import working_copy
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +129,15 @@ def _capture(given: Base | Impression, file: _File, taken_factor: float | None) 
     if fit and fit.standard_error is not None:
         notes += (fit.note_on(length * fit.factor, what),)
     record = replace(record, unit=unit, triangles=len(read.mesh.faces))
-    mesh = cleaned.mesh.scaled(factor)
+    mesh, lighter = cleaned.mesh, working_copy(cleaned.mesh)
+    if lighter is not None:
+        mesh = lighter[0]
+        notes += (lighter[1].note(what, len(cleaned.mesh.faces)),)
+    mesh = mesh.scaled(factor)
     # New vertices of filled holes come from sums whose last bits hang on the number of threads.
     mesh = replace(mesh, vertices=np.round(mesh.vertices, 9))
-    return Scan(mesh, unit, factor, fit, record, read, cleaned.before, cleaned.after, notes)
+    mended = cleaned.mended.scaled(factor)
+    return Scan(
+        mesh, unit, factor, fit, record, read.file_format, mended, cleaned.before, cleaned.after, notes,
+        None if lighter is None else lighter[1],
+    )  # fmt: skip
