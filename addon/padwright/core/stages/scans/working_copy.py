@@ -54,11 +54,11 @@ def working_copy(mesh: TriMesh, vertices: int = VERTICES) -> tuple[TriMesh, Copy
 
     Notes
     -----
-    The scan's vertices go to the nearest of middles that lie about evenly; a patch is what hangs together of those,
-    its place their mean, so that noise is averaged as later stages would. Three patches that meet in a triangle of the
-    scan make a triangle of the copy (the dual of a Voronoi diagram on the scan). Patches on an open border take the
-    mean of their border alone, so that it does not draw back. A mean over a patch of radius r lies k r^2 / 4 inside a surface of curvature
-    k: 0.002 mm at 0.5 mm and a radius of 30 mm.
+    The scan's vertices go to the nearest of middles that lie about evenly; a patch is what hangs together of those, its
+    place their mean, so that noise is averaged as later stages would. Three patches that meet in a triangle of the scan
+    make a triangle of the copy (the dual of a Voronoi diagram on the scan). Patches on an open border take the mean of
+    their border alone, so that it does not draw back. A mean over a patch of radius r lies k r^2 / 4 inside a surface
+    of curvature k: 0.002 mm at 0.5 mm and a radius of 30 mm.
     """
     count = len(mesh.vertices)
     if count < WORTH_IT * vertices:
