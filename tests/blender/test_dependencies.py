@@ -124,7 +124,7 @@ def _other(part, name):
     return (0.0, 1.0, 0.0) if prop.is_array else value * 1.01 + (0.5 if value else 2.0)
 
 
-NOT_READ = {"goal"}  # alone it makes the job ask for more: tests of its own
+NOT_READ = {"goal", "mat_file"}  # alone they make the job ask for more: tests of their own
 
 
 def test_a_changed_property_outdates_the_stages_whose_key_it_is_in(part, inside):
@@ -133,7 +133,7 @@ def test_a_changed_property_outdates_the_stages_whose_key_it_is_in(part, inside)
     part.press, part.grip_pressure_kpa = "given", 0.0
     part.rows_run, part.run_vector = "given", (1.0, 0.0, 0.0)
     for name in names:
-        if name in NOT_READ or name in ("press", "rows_run"):
+        if name in NOT_READ or name in ("press", "rows_run") or name.startswith("mat_"):  # without a file they are idle
             continue
         in_window, in_memory = changed(part, inside, lambda name=name: setattr(part, name, _other(part, name)))
         assert in_window == in_memory, name

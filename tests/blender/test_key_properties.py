@@ -30,15 +30,25 @@ SAVED = {
     "fill_layout": {"rows": 0, "rings": 1},
     "rows_run": {"across": 0, "given": 1},
     "voids": {"open": 0, "sealed": 1},
+    "mat_unit": {
+        **{"file": 0, "kPa": 1, "Pa": 2, "hPa": 3, "mbar": 4, "bar": 5, "N/cm2": 6, "N/mm2": 7, "mmHg": 8, "psi": 9},
+        **{"g/cm2": 10, "kg/cm2": 11, "raw": 12},
+    },
+    "mat_frames": {"mean": 0, "maximum": 1, "one": 2},
+    "mat_seen": {"found": 0, "body": 1, "below": 2},
+    "mat_laid": {"auto": 0, "places": 1, "load_centers": 2, "outline": 3},
+    "mat_measured_on": {"base": 0, "clay": 1, "pad": 2},
     "goal": {"levels": 0, "even": 1, "relieve": 2},
     "scan": {"base": 0, "impression": 1},
     "source": {
         **{"load_centers": 0, "imprint_depth": 1, "paint": 2, "outline": 3, "color_marks": 4, "rest": 5, "kept": 6},
+        "pressure_grid": 7,
     },
     "kind": {"opening": 0, "channel": 1},
 }
 OF_THE_WINDOW = {  # more choices than the key, or another shape
     *("press", "press_vector", "rows_run", "run_vector", "material", "source", "scan"),
+    *("mat_file", "mat_unit", "mat_pitch_mm", "mat_seen", "mat_pose"),
 }
 
 
@@ -114,5 +124,5 @@ def test_saved_scenes_find_every_choice_again_by_its_number(part) -> None:
 
 def test_a_zone_may_come_from_each_source_of_a_job_that_a_panel_can_say(part, inside) -> None:
     sources = {each.identifier for each in part.bl_rna.properties["zones"].fixed_type.properties["source"].enum_items}
-    of_files = {"weights", "pressure_grid"}  # as a loaded job says
+    of_files = {"weights"}  # as a loaded job says
     assert sources - {"paint", "kept"} == set(inside("core.job.schema").SOURCES) - of_files

@@ -54,6 +54,16 @@ OTHERS = {
     "press_vector": ("body", "press_direction"),
     "material": ("material", "card"),
     "run_vector": ("fill", "direction"),
+    "mat_file": ("mat", "file"),
+    "mat_unit": ("mat", "unit"),
+    "mat_pitch_mm": ("mat", "pitch_mm"),
+    "mat_frames": ("mat", "frames"),
+    "mat_frame": ("mat", "frame"),
+    "mat_seen": ("mat", "flipped"),
+    "mat_laid": ("mat", "laid"),
+    "mat_pose": ("mat", "pose"),
+    "mat_measured_on": ("mat", "measured_on"),
+    "mat_for_load": ("mat", "use_for_load"),
     "rows_run": ("fill", "direction"),
 }
 """Properties that stand in a job otherwise than as their plain value."""
@@ -67,7 +77,7 @@ LISTS = (
         "zones",
         (
             *("name", "level", "stiffness_times", "source", "radius_mm", "from_mm", "to_mm"),
-            *("color", "tolerance", "paint"),
+            *("color", "tolerance", "paint", "from_kpa", "to_kpa"),
         ),
     ),
     (("target", "relieve"), "zones", ("name", "is_relieved")),

@@ -17,7 +17,7 @@ from bpy.props import (
 from ..core.base.resources import family_places, shared_path
 from .compare.properties_compare import PADWRIGHT_PG_compare
 from .job_places import OPTIONAL, PLACES
-from .key_properties import items_of, of_key, words_of
+from .key_properties import choices_of, items_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
 from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
@@ -148,6 +148,48 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         ],
     )
     datum_places: CollectionProperty(type=PADWRIGHT_PG_place, name="Datum", description="Six places on the base scan")
+    mat_file: StringProperty(
+        name="File", description="File of a pressure mat, text or JSON; empty: no mat", subtype="FILE_PATH"
+    )
+    mat_unit: EnumProperty(
+        name="Unit",
+        description=words_of("mat.unit"),
+        items=[
+            ("file", "As the File States", "The file says what its numbers are in"),
+            *((each, "Raw" if each == "raw" else each, words_of("mat.unit")) for each in choices_of("mat.unit")),
+        ],
+    )
+    mat_pitch_mm: FloatVectorProperty(
+        name="Pitch (mm)",
+        description="Row to row and column to column; 0: as the file states, or as the other",
+        size=2,
+        min=0.0,
+        max=200.0,
+    )
+    mat_frames: _of_key("mat_frames", "Frames")
+    mat_frame: _of_key("mat_frame", "Frame", default=1)
+    mat_seen: EnumProperty(
+        name="Seen",
+        description=words_of("mat.flipped"),
+        items=[
+            ("found", "Found Out", "From the body, unless from below it fits clearly better"),
+            ("body", "From the Body", "The file shows the mat as seen from the body"),
+            ("below", "From Below", "The file shows the mat mirrored"),
+        ],
+    )
+    mat_laid: _of_key(
+        "mat_laid",
+        "Laid By",
+        words={
+            "auto": ("Itself", "By places of an opened job, else by its outline, without a pitch by its load centers"),
+            "places": ("Places", "By the places that an opened job gives"),
+            "load_centers": ("Load Centers", "Where it bears hardest lies on the load centers of the clay"),
+            "outline": ("Outline", "What it shows lies where that agrees best with the imprint"),
+        },
+    )
+    mat_pose: of_key("mat.pose", "Pose", can_be_unknown=True)
+    mat_measured_on: _of_key("mat_measured_on", "Lay On")
+    mat_for_load: _of_key("mat_for_load", "Use for the Load")
     zones: CollectionProperty(
         type=PADWRIGHT_PG_zone, name="Zones", description="Where two claim a place, the first has it"
     )

@@ -75,6 +75,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
             ("color_marks", "Color Marks", "Where the impression scan has about this color"),
             ("rest", "Rest", "Whatever no other zone claims"),
             ("kept", "Job File", "As the loaded job file says"),
+            ("pressure_grid", "Pressure Mat", "Where the mat showed a pressure between two ends"),
         ],
         default="paint",
     )
@@ -91,6 +92,8 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         default=(0.8, 0.1, 0.1),
     )
     tolerance: of_key("zones.color_tolerance", "Tolerance", default=0.15, step=1)
+    from_kpa: of_key("zones.from_kpa", "From", can_be_unknown=True)
+    to_kpa: of_key("zones.to_kpa", "To", can_be_unknown=True)
     curve: PointerProperty(name="Outline", description="Closed curve around the zone", type=bpy.types.Object)
     kept: StringProperty(name="Kept", description="What a loaded job says of this zone and no panel shows")
     group: StringProperty(name="Group", description="Name of its vertex group on the pad")

@@ -23,6 +23,7 @@ from . import bridge, job_words
 from .alignment import poses
 from .bridge import SCANS, as_typed, unit_mm
 from .job_places import OPTIONAL, PLAIN, sub_table
+from .mats import mat_in_job
 from .pad import drawn_in_job
 from .properties import OWN_CARD
 from .reading import centers
@@ -183,6 +184,7 @@ def scene_tables(part: Any) -> dict[str, Any]:
         tables["impression"].pop("scale", None)
         if not tables["impression"]["check_lengths"]:
             tables["impression"]["scale"] = part.impression_scale
+    mat_in_job.add_table(part, tables)
     tables["target"]["relieve"] = [zone.name for zone in part.zones if zone.is_relieved]
     pairs = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
     if pairs:
@@ -238,6 +240,9 @@ def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
         return {**table, "source": zone.source, **marks}
     if zone.source == "outline":
         return {**table, **drawn_in_job.zone_table(context, zone)}
+    if zone.source == "pressure_grid":
+        ends = {key: as_typed(getattr(zone, key)) for key in ("from_kpa", "to_kpa")}
+        return {**table, "source": zone.source, **{key: value for key, value in ends.items() if value > 0.0}}
     if zone.source == "kept":
         return {**json.loads(zone.kept), **table}
     return {**table, "source": zone.source, **{key: as_typed(getattr(zone, key)) for key in BY_SOURCE[zone.source]}}

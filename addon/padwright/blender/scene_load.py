@@ -12,6 +12,7 @@ from ..core.job.schema import Job
 from ..core.job.write import job_tables
 from .bridge import SCANS
 from .job_places import OPTIONAL, PLAIN
+from .mats import mat_in_job
 from .pad import drawn_in_job
 from .properties import OWN_CARD
 from .reading import centers
@@ -40,6 +41,7 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
         part.run_vector = job.fill.direction
     part.material = job.material.card if is_shared_material(job.material.card) else OWN_CARD
     with_whole_paths(tables, folder)
+    mat_in_job.load(part, tables)
     _load_lists(part, job, tables, folder)
     datum.load(part, job)
     for gone in ("zones", "alignment", "datum"):
@@ -97,6 +99,11 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
         if table.get("color_tolerance") is not None:
             zone.tolerance = table["color_tolerance"]
         return
+    of_own = ("file", "from_pct", "to_pct")  # no panel shows them
+    if source == "pressure_grid" and all(table.get(key) is None for key in of_own):
+        zone.source = source
+        zone.from_kpa, zone.to_kpa = (table.get(key) or 0.0 for key in ("from_kpa", "to_kpa"))
+        return
     is_named = bool(table.get("load_centers"))  # only some, by their names
     if source not in BY_SOURCE or is_named or (source == "imprint_depth" and not ends):
         zone.source = "kept"
@@ -121,6 +128,7 @@ def take_family(part: Any, family: Any, *, is_no_certified_gear: bool) -> None:
     press = family.defaults[("body", "press_direction")].value
     part.press = press if isinstance(press, str) else "given"
     part.material = family.defaults[("material", "card")].value
+    mat_in_job.load(part, {})
     part.rows_run = "across"
     part.zones.clear()
     radius = family.defaults[("zones", "radius_mm")].value

@@ -190,6 +190,8 @@ def stale(part: Any, stage: str, settings: dict[str, str] | None = None) -> str:
 
 def is_wanted(part: Any, stage: str) -> bool:
     """Say if a stage is one that a part of this kind of fill goes through in the window."""
+    if stage == "mats":
+        return bool(part.mat_file.strip())
     return stage not in (UNFOLDED if part.fill_kind == "folds" else FOLDED)
 
 
@@ -217,10 +219,12 @@ def missing(part: Any, stage: str) -> str:
     wrong = drawn.missing(part, stage)
     if wrong:
         return wrong
+    if stage == "mats" and not is_wanted(part, stage):
+        return "Choose the mat's file first"
     if not is_wanted(part, stage):
         is_folded = part.fill_kind == "folds"
         return "Of folded walls it is one solid: no regions" if is_folded else 'Choose folded walls under "Fill" first'
-    if stage in ("scans", "reading", "pad") and part.impression is None and part.envelope is None:
+    if stage in ("scans", "reading", "mats", "pad") and part.impression is None and part.envelope is None:
         return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
         return _missing_of_lengths(part)

@@ -45,6 +45,8 @@ def write(part: Any, result: Any) -> None:
         put(attribute(PRESSURE, number), load.pressure_kpa)
         put(attribute(STRAIN, number), load.strain)
         put(attribute(GIVE, number), load.strain / limit)
+    if firmness.beside is not None:
+        put(attributes.MAT_OFF, firmness.beside.difference_kpa)
     if firmness.tuning is not None and firmness.tuning.before is not None:
         put(attribute(BEFORE, 0), firmness.tuning.before.pressure_kpa)
 

@@ -39,7 +39,7 @@ class PADWRIGHT_OT_show_load(Button, bpy.types.Operator):
 
 
 def _write_load(context, result):
-    from ...core.stages.load import load_words
+    from ...core.stages.load import load_words, mat_words
     from ..folds import wall_lines
     from ..packing import print_facts, takes
     from . import load_view
@@ -88,6 +88,8 @@ def _write_load(context, result):
         f"{peak.high:.0f}) and the body sinks in {load_words.span(sinkage, 'mm')}; "
         "an estimate to compare one pad with the next"
     )
+    is_beside = firmness.beside is not None and result.mat is not None
+    state.keep_facts(part, "load", mat_words.beside_words(result.mat, firmness.beside) if is_beside else ())
     tuned = () if tuning is None else (*tuning.unmet, *tuning.beyond, *tuning.unsure, *tuning.traded, *tuning.notes)
     return done, (*firmness.felt, *tuned, *firmness.notes)
 

@@ -58,6 +58,8 @@ class PADWRIGHT_PT_load(StagePanel, bpy.types.Panel):
             if len(found.tuning) or found.tuning_said:
                 self._draw_tuning(context, layout, found)
             self._draw_colors(layout, found)
+            if part.mat_file.strip():
+                layout.operator("padwright.show_values", text="Show Predicted Less Mat").values = "mat_off"
             wrapped(layout, context, "These numbers compare pads; they judge nobody's health.", "INFO")
             for text in cautions(part, "NUMBNESS"):
                 wrapped(layout, context, text.split(". ")[0] + ".", "ERROR")

@@ -18,8 +18,18 @@ _SHOWN = {  # value: title, tooltip, attribute, unit, on which object
     "wished": ("Wished Stiffness", "What the zones ask of the walls, in kPa", "padwright_wished_kpa", "kPa", "pad"),
     "reached": ("Reached Stiffness", "What walls of these slopes give, in kPa", "padwright_reached_kpa", "kPa", "pad"),
     "firmness": ("Firmness", "Level, blended between zones", "padwright_firmness", "", "pad"),
+    "mat": ("Pressure Mat", "What the mat showed, laid on the body side", "padwright_mat", "kPa", "body"),
+    "mat_off": ("Predicted Less Mat", "Under the first load, in kPa", "padwright_mat_off", "kPa", "pad"),
     "depth": ("Imprint Depth", "How far the body sank into the clay, in mm", "padwright_imprint_depth", "mm", "body"),
 }
+
+
+def _around_zero(values: Any) -> dict[str, Any]:
+    """Return a scale that runs as far below 0 as above it, but for what stands out."""
+    import numpy as np
+
+    most = float(np.percentile(np.abs(values[values != 0.0]), 98.0)) if values.any() else 1.0
+    return {"low": -most, "high": most, "ramp": "two_way"}
 
 
 class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
@@ -83,6 +93,8 @@ class PADWRIGHT_OT_show_values(StageWork, bpy.types.Operator):
         more: dict[str, Any] = {}
         if self.values in ("wished", "reached"):  # on one scale
             more = _to_wished(attributes.read(obj.data, _SHOWN["wished"][2]))
+        if self.values == "mat_off":
+            more = _around_zero(values)
         if self.values == "least":
             low, high = part.least_thickness_mm, float(values.max())
             more = {"low": low, "ramp": "least", "ticks": _from_least(low, high) if high > low else ()}

@@ -11,6 +11,7 @@ _FIELDS = {
     "load_centers": ("radius_mm",),
     "imprint_depth": ("from_mm", "to_mm"),
     "color_marks": ("color", "tolerance"),
+    "pressure_grid": ("from_kpa", "to_kpa"),
 }
 _ABOUT = {
     "paint": "Paint it on the pad, then plan.",
@@ -18,7 +19,7 @@ _ABOUT = {
 }
 _FILES = {
     "weights": "Paint saved with the job file",
-    "pressure_grid": "Pressures of a grid, laid on by points",
+    "pressure_grid": "Pressures of a grid, as the job file says",
     "imprint_depth": "Depths as the job file says",
 }
 
@@ -93,6 +94,8 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             layout.prop(zone, name)
         if zone.source in _ABOUT:
             wrapped(layout, context, _ABOUT[zone.source], "INFO")
+        elif zone.source == "pressure_grid" and not part.mat_file.strip():
+            wrapped(layout, context, "There is no mat: choose its file in the panel Pressure Mat.", "ERROR")
         elif zone.source == "color_marks" and not state.has_colors(part.impression):
             wrapped(layout, context, "The impression scan has no colors: choose another source.", "ERROR")
         elif zone.source == "outline":
