@@ -144,10 +144,15 @@ class Page:
             found.append(base64.b64decode(told["data"]))
         return found
 
-    def pdf(self) -> bytes:
-        """Return the page as it is printed on A4."""
+    def pdf(self, paper: tuple[float, float] | None = None) -> bytes:
+        """Return the page as it is printed on a paper, inches; without one on that it asks for itself, else A4."""
+        width, height = paper or (8.27, 11.69)
         told = self.do(
-            "Page.printToPDF", preferCSSPageSize=True, paperWidth=8.27, paperHeight=11.69, printBackground=True
+            "Page.printToPDF",
+            preferCSSPageSize=paper is None,
+            paperWidth=width,
+            paperHeight=height,
+            printBackground=True,
         )
         return base64.b64decode(told["data"])
 

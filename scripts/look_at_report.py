@@ -15,6 +15,7 @@ import argparse
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from browser import BrowserError, Page, browser_page
@@ -114,7 +115,7 @@ class Looking:
         self.need(" mm)" in said, f'{name}: asked for values in the middle it says "{said}"')
         print(f"  {name}: {said}")
 
-    def follows(self, what: str, act: object) -> None:
+    def follows(self, what: str, act: Callable[[], object]) -> None:
         """Note a fault when the drawn part looks the same after an act."""
         look = 'document.querySelector(".turn-canvas").toDataURL()'
         before = self.page.ask(look)

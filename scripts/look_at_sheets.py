@@ -8,14 +8,13 @@ out/looked-at) and ends with 1 when one has other pages than it should.
 
 from __future__ import annotations
 
-import base64
 import re
 import sys
 from pathlib import Path
 
 import numpy as np
 
-from browser import Page, browser_page
+from browser import browser_page
 from padwright.core.geometry.raster import png_bytes
 from padwright.core.stages.report.bed_pictures import BedPicture
 from padwright.core.stages.report.setting_lines import RegionLines, setting_lines
@@ -90,13 +89,6 @@ def _settings(at: int) -> dict[str, object]:
     }  # fmt: skip
 
 
-def printed(page: Page, path: Path, paper: tuple[float, float]) -> bytes:
-    """Return a page as PDF on a paper, inches."""
-    page.open(path, 1000, 900)
-    told = page.do("Page.printToPDF", paperWidth=paper[0], paperHeight=paper[1], printBackground=True)
-    return base64.b64decode(told["data"])
-
-
 def main(arguments: list[str]) -> int:
     """Make and print the sheets, tell their pages, and return 1 where one has too many or too few."""
     folder = Path(arguments[0]) if arguments else Path("out/looked-at")
@@ -108,8 +100,9 @@ def main(arguments: list[str]) -> int:
             for is_long in (False, True):
                 path = folder / f"sheet-{count}-{'long' if is_long else 'short'}.html"
                 path.write_bytes(sheet(count, is_long=is_long))
+                page.open(path, 1000, 900)
                 for name, paper in PAPERS.items():
-                    data = printed(page, path, paper)
+                    data = page.pdf(paper)
                     path.with_suffix(f".{name}.pdf").write_bytes(data)
                     pages = len(re.findall(rb"/Type\s*/Page\b(?!s)", data))
                     fault = "" if pages == wanted else f"  WRONG: {wanted} wanted"

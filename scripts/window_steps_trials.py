@@ -40,7 +40,7 @@ def sore_place(hands: Hands) -> Waits:
 
 
 def next_print(hands: Hands) -> Waits:
-    """Have the next print proposed, and take it into the part."""
+    """Have the next print proposed."""
     yield from work(hands, "padwright.propose_revision")
     assert len(part().trials.changes) == len(part().zones)
     yield from hands.picture("trials-proposal")

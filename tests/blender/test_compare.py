@@ -52,10 +52,18 @@ def test_a_print_is_laid_on_the_part_and_its_shrinkage_can_be_taken_over(printed
     away = inside("core.geometry.query").NearestSurface(pad).find(places * 1000.0).distance
     assert np.percentile(away, 95) < 0.6 * (1.0 - SHORT) * size.max()
     assert "x of the bed" in found.facts
+    found.extent_long_mm = 2.0 * size.max()
+    with pytest.raises(RuntimeError, match="at its longest"):
+        bpy.ops.padwright.compare_print()
+    found.extent_long_mm = 0.0
     assert "shrinkage_pct" in found.keys
     assert found.corrections.startswith("Make up for a shrinkage of 1.")
     bpy.ops.padwright.clear_colors()
+    assert not found.obj.visible_get()  # it would lie over the pad
     assert bpy.ops.padwright.show_print() == {"FINISHED"}
+    bpy.ops.padwright.show_values(values="thickness")
+    assert printed.pad.visible_get() and not found.obj.visible_get()
+    bpy.ops.padwright.clear_colors()
     assert bpy.ops.padwright.take_corrections() == {"FINISHED"}
     made_anew = scene.read_scene(bpy.context, scene.work_folder()).part
     assert (made_anew.revision, made_anew.previous) == ("2", str(tmp_path / "out"))

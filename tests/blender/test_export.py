@@ -236,5 +236,15 @@ def test_what_the_print_takes_comes_with_the_files_where_no_load_was_checked(cut
     bpy.ops.padwright.export_part()
     assert taken(cut)
     assert facts.is_of_now(cut)
+    files_of = inside("blender.state").files_of
+    assert files_of(cut)[1]
+    cut.revision = "B"
+    assert not files_of(cut)[1]  # the files name the print before
+    cut.revision = "1"
+    assert files_of(cut)[1]
+    cut.kept = json.dumps({**json.loads(cut.kept or "{}"), "printer": {"flow_pct": 105.0}})
+    assert not facts.is_of_now(cut) and not files_of(cut)[1]
+    bpy.ops.padwright.export_part()
+    assert facts.is_of_now(cut) and files_of(cut)[1]
     cut.least_thickness_mm += 1.0
     assert not facts.is_of_now(cut)  # the panel says that it is of before

@@ -121,6 +121,18 @@ def test_the_next_print_is_the_one_that_the_command_line_proposes(noting, inside
     assert "two hours" not in report and "too firm" in report
 
 
+def test_the_next_print_takes_the_name_of_none_whose_files_lie_beside(part, inside, tmp_path):
+    part.folder = str(tmp_path / "out")
+    next_print = inside("blender.trials.next_print")
+    assert next_print.next_free(part) == "2"
+    (tmp_path / "out-2").mkdir()
+    assert next_print.next_free(part) == "3"
+    next_print.begin(part, "1", "3")
+    assert (part.revision, part.folder) == ("3", str(tmp_path / "out-3"))
+    (tmp_path / "out-4").mkdir()
+    assert next_print.next_free(part) == "5"
+
+
 def test_a_sore_place_is_kept_in_the_numbers_of_the_base_scan(noting, inside, tmp_path):
     bpy.ops.padwright.build_pad()
     bridge = inside("blender.bridge")

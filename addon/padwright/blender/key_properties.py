@@ -113,3 +113,14 @@ def _limits(key: dict[str, Any], *, can_be_unknown: bool) -> dict[str, Any]:
     if "maximum" in key:
         limits["max"] = key["maximum"]
     return limits
+
+
+UNIT_ITEMS = items_of(
+    "base.unit",
+    {
+        "mm": ("Millimeters", "One unit of the scan is a millimeter"),
+        "cm": ("Centimeters", "One unit of the scan is a centimeter"),
+        "m": ("Meters", "One unit of the scan is a meter"),
+        "in": ("Inches", "One unit of the scan is an inch"),
+    },
+)

@@ -129,7 +129,8 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
             notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
         drawn_in_job.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
-        part.property_unset("trials")
+        for each in ("trials", "compare"):
+            part.property_unset(each)
         part.trials.folder = str(path.resolve().parent)
         viewports.frame(context, [getattr(part, scan) for scan, _ in found])
         counts = f"{counted(len(found), 'scan')} and {counted(len(part.zones), 'zone')}"

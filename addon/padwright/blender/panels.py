@@ -23,6 +23,12 @@ def wrapped(layout, context, text, icon="NONE"):
         column.label(text=line, icon=icon if number == 0 else "BLANK1" if icon != "NONE" else "NONE")
 
 
+def wrapped_lines(layout, context, text, icon):
+    """Draw a text of several lines, each as `wrapped`; nothing for an empty one."""
+    for line in text.split("\n") if text else ():
+        wrapped(layout, context, line, icon)
+
+
 @lru_cache(maxsize=256)
 def _lines(text, width):
     """Return a text's lines: panels are drawn many times a second, and their texts seldom change."""
@@ -148,8 +154,7 @@ class StagePanel(SidePanel):
         for note in notes[: found.acting]:  # before printing: never behind a click
             wrapped(layout, context, note, "ERROR")
         notes = notes[found.acting :]
-        for fact in found.facts.split("\n") if found.facts else ():
-            wrapped(layout, context, fact, "DOT")
+        wrapped_lines(layout, context, found.facts, "DOT")
         if notes:
             icon = "DISCLOSURE_TRI_DOWN" if found.is_open else "DISCLOSURE_TRI_RIGHT"
             _opener(layout).prop(found, "is_open", text=counted(len(notes), "Note"), icon=icon, emboss=False)

@@ -17,7 +17,7 @@ from bpy.props import (
 from ..core.base.resources import family_places, shared_path
 from .compare.properties_compare import PADWRIGHT_PG_compare
 from .job_places import OPTIONAL, PLACES
-from .key_properties import choices_of, items_of, of_key, words_of
+from .key_properties import UNIT_ITEMS, choices_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
 from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
@@ -30,15 +30,6 @@ FAMILY_ITEMS = [
     (each, each.replace("_", " ").title(), words_of("part.family"), place - 1)
     for each, place in family_places().items()
 ]
-UNIT_ITEMS = items_of(
-    "base.unit",
-    {
-        "mm": ("Millimeters", "One unit of the scan is a millimeter"),
-        "cm": ("Centimeters", "One unit of the scan is a centimeter"),
-        "m": ("Meters", "One unit of the scan is a meter"),
-        "in": ("Inches", "One unit of the scan is an inch"),
-    },
-)
 OWN_CARD = "own"
 _MATERIALS = (
     *("tpe_80a", "tpu_45d", "tpu_54d", "tpu_60a", "tpu_64d", "tpu_70a", "tpu_80a", "tpu_85a", "tpu_90a", "tpu_95a"),

@@ -114,15 +114,21 @@ def _compared(value: Any) -> Any:
 
 def note_written(part: Any, said: str) -> None:
     """Note that the part's files were written with the settings of now."""
-    written[:] = [Written(part.id_data.session_uid, part.number, all_settings(part)[STAGES[-1]], said)]
+    written[:] = [Written(part.id_data.session_uid, part.number, _inputs_of_files(part), said)]
 
 
 def files_of(part: Any) -> tuple[str, bool]:
     """Return what was said of the part's files, or nothing, and whether they are still those of its settings."""
     for each in written:
         if (each.scene, each.number) == (part.id_data.session_uid, part.number):
-            return each.said, each.inputs == all_settings(part)[STAGES[-1]]
+            return each.said, each.inputs == _inputs_of_files(part)
     return "", False
+
+
+def _inputs_of_files(part: Any) -> str:
+    """Return a text that changes when a setting changes that files rest on: also those that packing alone reads."""
+    packed = [name for name, path in job_places.PLACES.items() if stage_of(".".join(path)) is None]
+    return all_settings(part)[STAGES[-1]] + repr([*(_compared(getattr(part, name)) for name in packed), part.kept])
 
 
 def row_at(rows: Any, index: int) -> Any | None:
@@ -364,6 +370,12 @@ def _called(parent: bpy.types.Collection, name: str) -> Iterator[bpy.types.Colle
 def objects_in(scene: bpy.types.Scene, name: str) -> list[bpy.types.Object]:
     """Return the objects in the scene's collections of a name."""
     return [obj for each in _called(scene.collection, name) for obj in each.objects]
+
+
+def made(part: Any) -> list[bpy.types.Object]:
+    """Return the objects that show what was made of the part, beside its regions: one may lie over another."""
+    found = (part.pad, part.solid, part.walls, part.inside, part.compare.obj)
+    return [obj for obj in found if obj is not None]
 
 
 def remove_object(obj: bpy.types.Object) -> None:

@@ -42,7 +42,7 @@ def compared(job: Job, folder: Path, given: Any) -> Steps[tuple[MadePart, Compar
     from ...core.stages.compare.scale import PrintLength
 
     scan = Path(bpy.path.abspath(given.scan.strip()))
-    sizes = [(axis, getattr(given, f"extent_{axis}_mm")) for axis in "xyz"]
+    sizes = [(axis, getattr(given, f"extent_{axis}_mm")) for axis in ("long", "x", "y", "z")]
     readings = PrintReadings(
         unit=given.unit,
         weight_g=as_typed(given.weight_g) or None,
@@ -50,7 +50,9 @@ def compared(job: Job, folder: Path, given: Any) -> Steps[tuple[MadePart, Compar
     )
     data = read_named(scan, "The scan of the print", most_bytes=MOST_SCAN_BYTES)
     part = yield from nested(begun_memory().reach(job, folder, state.STAGES[-1]), 0.0, 0.5)
-    found = yield from nested(compare_printed(asked_from_part(part), data, scan.name, readings), 0.5, 1.0)
+    found = yield from nested(
+        compare_printed(asked_from_part(part), data, scan.name, readings, seed=job.seed), 0.5, 1.0
+    )
     return part, found
 
 
@@ -89,7 +91,7 @@ def show(context: bpy.types.Context, made: MadePart, found: Comparison) -> str:
     kept = part.compare
     kept.obj = result_object(context, kept.obj, f"{part.number} Print", found.scan, part_pose(context, made))
     attributes.write(kept.obj.data, OFF, np.where(found.is_judged, found.distance_mm, 0.0))
-    context.view_layer.update()
+    state.hide(kept.obj, True)  # so that it goes with its colors
     return show_again(context)
 
 
@@ -104,7 +106,6 @@ def show_again(context: bpy.types.Context) -> str:
     marks = round_ticks(-limit, limit, 4)
     said = [in_words(value, limit / 2) for value in marks]
     said[0], said[-1] = f"{said[0]} or more short", f"{said[-1]} or more over"
-    state.hide(kept.obj, False)
     return value_colors.show(
         context, kept.obj, values, title="Print Off the Part", unit="mm", low=-limit, high=limit, ramp="two_way",
         ticks=list(zip(marks, said, strict=True)),
@@ -116,9 +117,7 @@ def take(part: Any) -> list[str]:
 
     Raises InputError when there is no folder of this print's files.
     """
-    from ...core.stages.trials.proposing import next_name
-
-    next_print.begin(part, part.compare.of, next_name(part.compare.of, ()))
+    next_print.begin(part, part.compare.of, next_print.next_free(part))
     tables = json.loads(part.kept) if part.kept else {}
     said = []
     for path, value in json.loads(part.compare.keys):

@@ -2,7 +2,7 @@
 
 import bpy
 
-from ..panels import SidePanel, draw_legend, wrapped
+from ..panels import SidePanel, draw_legend, wrapped, wrapped_lines
 
 
 class PADWRIGHT_PT_compare(SidePanel, bpy.types.Panel):
@@ -14,7 +14,10 @@ class PADWRIGHT_PT_compare(SidePanel, bpy.types.Panel):
 
     def draw_all(self, context, layout, part):
         found = part.compare
-        for name in ("scan", "unit", "weight_g", "extent_x_mm", "extent_y_mm", "extent_z_mm"):
+        for name in (
+            *("scan", "unit", "weight_g"),
+            *("extent_long_mm", "extent_x_mm", "extent_y_mm", "extent_z_mm"),
+        ):
             layout.prop(found, name)
         layout.operator("padwright.compare_print")
         if not found.said:
@@ -23,22 +26,15 @@ class PADWRIGHT_PT_compare(SidePanel, bpy.types.Panel):
         wrapped(layout, context, found.said)
         if found.of not in (part.revision, part.trials.begun_from):
             wrapped(layout, context, f"Of print {found.of}; this is print {part.revision}.", "FILE_REFRESH")
-        for line in _lines(found.facts):
-            wrapped(layout, context, line, "DOT")
+        wrapped_lines(layout, context, found.facts, "DOT")
         if len(found.worst):
             box = layout.box().column(align=True)
             box.label(text="Worst Places")
             for row in found.worst:
                 wrapped(box, context, f"{row.off_mm:+.1f} mm, {row.name}")
-        for line in _lines(found.doubts):
-            wrapped(layout, context, line, "ERROR")
+        wrapped_lines(layout, context, found.doubts, "ERROR")
         layout.operator("padwright.show_print")
         draw_legend(context, layout, part)
-        for line in _lines(found.corrections):
-            wrapped(layout, context, line, "FORWARD")
+        wrapped_lines(layout, context, found.corrections, "FORWARD")
         if found.keys:
             layout.operator("padwright.take_corrections")
-
-
-def _lines(text):
-    return text.split("\n") if text else ()

@@ -10,7 +10,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..key_properties import items_of
+from ..key_properties import UNIT_ITEMS
 
 
 class PADWRIGHT_PG_off(bpy.types.PropertyGroup):
@@ -27,24 +27,17 @@ class PADWRIGHT_PG_compare(bpy.types.PropertyGroup):
     scan: StringProperty(
         name="Scan", description="Scan file of the finished part, on or off what it sits on", subtype="FILE_PATH"
     )
-    unit: EnumProperty(
-        name="Unit",
-        description="What one unit in that file is",
-        items=items_of(
-            "base.unit",
-            {
-                "mm": ("Millimeters", "One unit of the scan is a millimeter"),
-                "cm": ("Centimeters", "One unit of the scan is a centimeter"),
-                "m": ("Meters", "One unit of the scan is a meter"),
-                "in": ("Inches", "One unit of the scan is an inch"),
-            },
-        ),
-    )
+    unit: EnumProperty(name="Unit", description="What one unit in that file is", items=UNIT_ITEMS)
     weight_g: FloatProperty(
         name="Weight (g)",
         description="What the print weighs on a kitchen scale; 0 when not weighed",
         min=0.0,
         precision=1,
+    )
+    extent_long_mm: FloatProperty(
+        name="Longest (mm)",
+        description="Between the two points of the print that lie farthest apart, by caliper; 0: none",
+        min=0.0,
     )
     extent_x_mm: FloatProperty(
         name="Along X (mm)", description="The print's whole extent along x of the bed, by caliper; 0: none", min=0.0

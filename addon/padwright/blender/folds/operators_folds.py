@@ -4,6 +4,7 @@ import bpy
 
 from ...core.base.text import counted
 from .. import state
+from ..stage_memory import memory
 from ..stage_work import WRITERS, StageWork, part_pose
 from . import wall_lines
 
@@ -17,15 +18,16 @@ class PADWRIGHT_OT_lay_out_walls(StageWork, bpy.types.Operator):
 
 def _write_walls(context, result):
     from ...core.stages.folds.layout import FoldLayout
+    from .. import scene
     from ..regions import hand_edits
 
     part = context.scene.padwright
     layout = result.of(FoldLayout)
-    wall_lines.write(context, layout, part_pose(context, result))
-    state.hide(part.walls, False)
-    state.hide(part.pad, False)
-    for obj in (*hand_edits.regions(context.scene).values(), part.solid, part.inside):
-        state.hide(obj, True)
+    checked = memory().known(result.job, scene.work_folder(), "load")  # it may have had to lay them out anew
+    drawn = layout if checked is None else checked.firmness.folded.layout
+    wall_lines.write(context, drawn, part_pose(context, result))
+    for obj in (*hand_edits.regions(context.scene).values(), *state.made(part)):
+        state.hide(obj, obj not in (part.pad, part.walls))
     state.show_scans(part, base=False, impression=False)
     height = layout.height_mm[layout.is_core]
     done = (

@@ -21,9 +21,7 @@ class PADWRIGHT_OT_pick_run(Picks, Button, bpy.types.Operator):
     bl_options = {"UNDO"}
     modes = {"OBJECT"}
 
-    start: FloatVectorProperty(
-        name="From", description="Where a row begins, in the part frame, mm", options={"SKIP_SAVE"}
-    )
+    start: FloatVectorProperty(name="From", description="Where a row begins, in the part frame, mm", options=_ONCE)
     end: FloatVectorProperty(name="To", description="Where it leads to, in the part frame, mm", options=_ONCE)
 
     @classmethod

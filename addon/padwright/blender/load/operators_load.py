@@ -41,7 +41,7 @@ class PADWRIGHT_OT_show_load(Button, bpy.types.Operator):
 def _write_load(context, result):
     from ...core.stages.load import load_words, mat_words
     from ..folds import wall_lines
-    from ..packing import print_facts, takes
+    from ..packing import print_facts
     from . import load_view
 
     part = context.scene.padwright
@@ -52,11 +52,11 @@ def _write_load(context, result):
     found.tuning_said = ""
     load_view.write_settings(part, result)
     load_view.write_stiffness(part, result)
-    if firmness.folded is not None and part.walls is not None and not state.is_gone(part.walls):
+    if firmness.folded is None:
+        print_facts.write(part, result)
+    elif part.walls is not None and not state.is_gone(part.walls):
         # Under this load the walls may have had to be laid out anew.
         wall_lines.write(context, firmness.folded.layout, part_pose(context, result))
-    if takes.known_from(part) == "load":
-        print_facts.write(part, result)
     if not firmness.loads or firmness.patch is None:
         load_view.clear(part)
         return "No load was given", firmness.notes

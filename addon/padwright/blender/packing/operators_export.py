@@ -83,7 +83,7 @@ class _Export(StageWork):
 
 
 class PADWRIGHT_OT_export_part(_Export, bpy.types.Operator):
-    """Write the part for printing: the 3MF, an STL per region, the settings and the evidence"""
+    """Write the part for printing: the 3MF, an STL per region, the settings, report, print sheet and evidence"""
 
     bl_label = "Export Part"
 

@@ -15,7 +15,7 @@ def known_from(part: Any) -> str:
 def print_of(part: Any) -> str:
     """Return a text that changes when anything changes on which mass and hours rest."""
     known = known_from(part)
-    return known + state.all_settings(part, known)[known]
+    return known + state.all_settings(part, known)[known] + part.kept  # there shrinkage, flow and price stand
 
 
 def is_of_now(part: Any) -> bool:

@@ -27,9 +27,8 @@ def _write_pad(context, result):
     attributes.write(part.pad.data, attributes.THICKNESS, pad.thickness)
     attributes.write(part.pad.data, attributes.SIDE, pad.side)
     hand_edits.sign(part.pad)
-    state.hide(part.pad, False)
-    for obj in (*hand_edits.regions(context.scene).values(), part.solid, part.walls, part.inside):
-        state.hide(obj, True)  # those of the pad of before would lie over it
+    for obj in (*hand_edits.regions(context.scene).values(), *state.made(part)):
+        state.hide(obj, obj != part.pad)  # those of the pad of before would lie over it
     painting.put(part, kept)
     state.show_scans(part, base=True, impression=False)
     done = f"The pad has {pad.volume_cm3:.1f} cm3 over {pad.footprint_cm2:.0f} cm2"

@@ -131,7 +131,7 @@ def _write_regions(context, result):
     load_view.write_settings(part, result)
     part.found.region_index = min(part.found.region_index, max(0, len(part.found.regions) - 1))
     show_material_colors(context, True)
-    for obj in (part.pad, part.solid, part.walls, part.inside):
+    for obj in state.made(part):
         state.hide(obj, True)
     state.show_scans(part, base=False, impression=False)
     volumes = ", ".join(f"{each.name} {each.volume_cm3:.1f} cm3" for each in result.regions.regions)

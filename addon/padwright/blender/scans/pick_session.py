@@ -99,8 +99,8 @@ class Looks:
 
     def __init__(self, context: bpy.types.Context) -> None:
         part = context.scene.padwright
-        made = (part.pad, part.body, part.solid, part.inside, *state.objects_in(context.scene, "Regions"))
-        ours = [part.base, part.impression, *made]
+        made = [obj for obj in state.made(part) if obj != part.walls]  # lines: they cover nothing
+        ours = [part.base, part.impression, part.body, *made, *state.objects_in(context.scene, "Regions")]
         layer = context.view_layer.objects
         self._basis: tuple[str, Matrix] | None = None  # of the impression, while it lies beside the base
         self._before = {

@@ -48,14 +48,11 @@ def show(context: bpy.types.Context, what: str) -> None:
     """Show the shape "whole", or its "cutaway" or one "layer" in its place."""
     part = context.scene.padwright
     part.view.inside = what
-    state.hide(part.solid, what != "whole")
-    for obj in (*hand_edits.regions(context.scene).values(), part.pad, part.walls):
-        state.hide(obj, True)
-    if what == "whole":
-        state.hide(part.inside, True)
-    else:
+    if what != "whole":
         look_again(context)
-        state.hide(part.inside, False)
+    shown = part.solid if what == "whole" else part.inside
+    for obj in (*hand_edits.regions(context.scene).values(), *state.made(part)):
+        state.hide(obj, obj != shown)
     for area in context.screen.areas if context.screen is not None else ():
         if area.type == "VIEW_3D" and area.spaces.active.shading.color_type in ("SINGLE", "RANDOM", "VERTEX"):
             area.spaces.active.shading.color_type = "MATERIAL"

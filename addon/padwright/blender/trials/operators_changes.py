@@ -1,6 +1,7 @@
 """Hold this print against the one before, both as they were exported."""
 
 import json
+from pathlib import Path
 
 import bpy
 
@@ -29,8 +30,6 @@ class PADWRIGHT_OT_compare_prints(OnNotes, bpy.types.Operator):
         return super().missing(context, part) or ("" if before else "This is the first print: none came before it")
 
     def act(self, context, part):
-        from pathlib import Path
-
         from ...core.run.compared_revisions import side_by_side
         from ...core.run.revisions import read_revision
         from .. import scene

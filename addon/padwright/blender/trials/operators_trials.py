@@ -87,8 +87,8 @@ class PADWRIGHT_OT_save_trial(_OnOpenNote, bpy.types.Operator):
         form.is_open = False
         book = notes.read(context)
         notes.show(part, book)
-        of_now = len(book.of(part.revision))
-        reporting.tell(self, f"{counted(of_now, 'note')} of print {part.revision} in {path.name}")
+        of_print = len(book.of(form.revision))
+        reporting.tell(self, f"{counted(of_print, 'note')} of print {form.revision} in {path.name}")
 
 
 class PADWRIGHT_OT_pick_sore(Picks, _OnOpenNote, bpy.types.Operator):

@@ -2,7 +2,7 @@
 
 import bpy
 
-from ..panels import SidePanel, wrapped
+from ..panels import SidePanel, wrapped, wrapped_lines
 
 
 class PADWRIGHT_PT_changes(SidePanel, bpy.types.Panel):
@@ -19,8 +19,7 @@ class PADWRIGHT_PT_changes(SidePanel, bpy.types.Panel):
             wrapped(layout, context, "Export both prints first, each into a folder of its own.", "INFO")
             return
         wrapped(layout, context, f"Prints {kept.changed_of}:")
-        for line in kept.changed_said.split("\n"):
-            wrapped(layout, context, line, "DOT")
+        wrapped_lines(layout, context, kept.changed_said, "DOT")
         kind, box = "", layout
         for row in kept.changed:
             if row.kind != kind:

@@ -2,7 +2,7 @@
 
 import bpy
 
-from ..panels import SidePanel, wrapped
+from ..panels import SidePanel, wrapped, wrapped_lines
 
 
 class PADWRIGHT_PT_revise(SidePanel, bpy.types.Panel):
@@ -18,8 +18,7 @@ class PADWRIGHT_PT_revise(SidePanel, bpy.types.Panel):
         if not len(kept.changes):
             wrapped(layout, context, "It is proposed from the notes, zone by zone, with reasons.", "INFO")
             return
-        for line in kept.stop.split("\n") if kept.stop else ():
-            wrapped(layout, context, line, "ERROR")
+        wrapped_lines(layout, context, kept.stop, "ERROR")
         for row in kept.changes:
             box = layout.box().column(align=True)
             box.label(text=row.name)
@@ -27,8 +26,7 @@ class PADWRIGHT_PT_revise(SidePanel, bpy.types.Panel):
             wrapped(box, context, row.why)
             if row.watch:
                 wrapped(box, context, row.watch, "VIEWZOOM")
-        for line in kept.told.split("\n") if kept.told else ():
-            wrapped(layout, context, line, "DOT")
+        wrapped_lines(layout, context, kept.told, "DOT")
         if kept.proposed_of not in (part.revision, part.trials.begun_from):
             wrapped(layout, context, f"Of print {kept.proposed_of}; this is print {part.revision}.", "FILE_REFRESH")
         layout.operator("padwright.take_revision", text=f"Take Print {kept.next_revision} into the Part")

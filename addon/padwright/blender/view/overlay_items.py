@@ -77,14 +77,14 @@ def gather(context: bpy.types.Context, *, only_picking: bool = False) -> Items:
         _pairs(context, part, items)
     if part.view.shows_centers and not pick_session.current:
         _centers(context, items)
-    if part.view.shows_run and is_built and part.fill_kind == "folds" and part.rows_run == "given":
+    if part.view.shows_run and is_built:
         _run(part, items)
     return items
 
 
 def _run(part: Any, items: Items) -> None:
-    """Add an arrow over the pad's middle, the way rows run, with a short one to the side that walls lean to."""
-    if part.base is None or part.fill_layout != "rows":
+    """Where a direction was chosen, add an arrow that way over the pad's middle, and one to the side walls lean to."""
+    if part.base is None or (part.fill_kind, part.fill_layout, part.rows_run) != ("folds", "rows", "given"):
         return
     way = np.array(bridge.pose_of(part.base).to_3x3() @ bridge.Vector(part.run_vector), dtype=np.float64)
     up = pad_up(part)

@@ -125,9 +125,9 @@ def _words(view: Any) -> str:
 
 def _others(context: bpy.types.Context) -> Iterable[bpy.types.Object]:
     part = context.scene.padwright
-    more = (part.solid, part.walls, part.inside)
-    found = [part.pad, part.body, *more, *state.objects_in(context.scene, _REGIONS)]
-    return [each for each in found if each is not None and each.name in context.view_layer.objects]
+    body = [] if part.body is None else [part.body]
+    found = [*body, *state.made(part), *state.objects_in(context.scene, _REGIONS)]
+    return [each for each in found if each.name in context.view_layer.objects]
 
 
 def _spaces(context: bpy.types.Context) -> list[Any]:
