@@ -60,10 +60,14 @@ def color_lines(found: Sequence[FoundColor], area: float, extents: Sequence[floa
     units = [unit] if unit is not None else likely
     lines = ['colors, for zones with source = "color_marks":']
     for number, each in enumerate(found):
-        sizes = [f"{each.share * area * MM_PER_UNIT[one] ** 2 / 100.0:.3g} cm2" for one in units]
+        sizes = [_size(each.share * area * MM_PER_UNIT[one] ** 2 / 100.0) for one in units]
         told = [size if one == unit else f"{size} if in {one}" for one, size in zip(units, sizes, strict=True)]
         words = f"  {each.hex}  {each.name:8} {100.0 * each.share:6.2f} %  {', '.join(told)}".rstrip()
         lines.append(words + ("  (most of it: the clay)" if number == 0 else ""))
     if len(found) == 1:
         lines.append("  no other color stands out")
     return lines
+
+
+def _size(cm2: float) -> str:
+    return f"{cm2:.0f} cm2" if cm2 >= 100.0 else f"{cm2:.2g} cm2" if cm2 < 10.0 else f"{cm2:.1f} cm2"

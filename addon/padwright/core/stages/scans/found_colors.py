@@ -19,8 +19,8 @@ _SPREAD = 1.2
 _APART = 0.10
 """Two colors nearer than this are one: clay in light and in shade, one pen pressed hard and lightly. Ours."""
 _BELONGS = 0.15
-_LEAST_SHARE = 1e-3
-"""Share of the surface that counts as a color of it: a ring of 30 mm drawn with a fine pen on a seat has more."""
+_LEAST_SHARE = 2e-4
+"""Share of the surface that counts as a color of it: 0.25 cm2 of a seat with its table, a ring of 8 mm. Ours."""
 _MOST = 12
 
 

@@ -27,6 +27,8 @@ from .zone_sources import SourcePlace, softened
 _REACH_MM = 8.0
 """A place of the body side farther than this from the scan is none of it: the cover and a hole's edge lie nearer."""
 _SAMPLE_MM = 0.5
+_FAINT_SHARE = 3e-5
+"""What is asked for by name may be this little of what is seen: a dot of 2 mm on a seat. Ours."""
 _LIKE_CLAY = 0.08
 """A color as near the clay's own as this is taken to be meant as the clay itself."""
 
@@ -122,6 +124,10 @@ class MarkedScan:
         if color not in NAMED_COLORS:
             return [named_color(color)]
         found = [each.color for each in self.colors[1:] if each.name == color]
+        if not found and is_needed:
+            found = [
+                each.color for each in find_colors(self.samples, least_share=_FAINT_SHARE)[1:] if each.name == color
+            ]
         if found or not is_needed:
             return found
         raise InputError(
