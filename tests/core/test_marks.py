@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -160,6 +161,24 @@ def test_a_ring_that_runs_over_the_pads_edge_is_filled_up_to_it() -> None:
     found = scanned(rings(((80, 0), 12, 1.0, RED))).marks(wish("red"))
     assert areas(found) == pytest.approx([np.pi * 12.5**2 / 100], rel=0.01)
     assert carried_cm2(found) == pytest.approx(np.pi * 12.5**2 / 200, rel=0.03)
+
+
+def test_a_line_goes_on_behind_a_hole_of_the_scan() -> None:
+    scan = scanned(TWO_PENS)
+    faces = scan.surface.painted.faces
+    middle = scan.surface.points[faces].mean(axis=1)[:, :2]
+    is_kept = np.hypot(*(middle - [40, 25]).T) > 6.0
+    painted = scan.surface.painted
+    assert painted.on_picture is not None and painted.picture_of is not None
+    left = replace(
+        painted,
+        faces=faces[is_kept],
+        on_picture=painted.on_picture[is_kept],
+        picture_of=painted.picture_of[is_kept],
+    )
+    found = MarkedScan(SurfaceColors(painted.points, left), body(), 2.0).marks(wish("red"))
+    # Within the hole of some 6 mm around the line may lie anywhere.
+    assert areas(found) == pytest.approx([np.pi * 25.5**2 / 100], abs=np.pi * 6**2 / 2 / 100)
 
 
 def test_marks_beyond_reach_of_the_body_side_are_none() -> None:

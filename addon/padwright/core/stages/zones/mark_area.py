@@ -39,12 +39,15 @@ class MarkArea:
     dropped_mm2: float
 
 
-def mark_area(is_mark: Bool, pixel_mm: float, *, gap_mm: float, is_filled: bool, least_mm2: float) -> MarkArea:
-    """Return the area of marks on a picture, (h, w).
+def mark_area(
+    is_mark: Bool, is_hole: Bool, pixel_mm: float, *, gap_mm: float, is_filled: bool, least_mm2: float
+) -> MarkArea:
+    """Return the area of marks on a picture, (h, w), with holes in which nothing is known, (h, w).
 
     Gaps up to `gap_mm` are closed (a disk of half that is laid around each mark and taken off again from outside), what
     is then surrounded is filled, and pieces smaller than `least_mm2` are dropped. The mark itself belongs to the area:
-    that of a ring ends at the outer edge of its line.
+    that of a ring ends at the outer edge of its line. A hole that a mark meets closes its line; of the hole that is in
+    which lies nearer to the area than to what is outside.
     """
     marked = _without_small(is_mark, _SPECK_MM2 / pixel_mm**2)[0]
     margin = int(np.ceil(0.5 * gap_mm / pixel_mm)) + 2
@@ -52,20 +55,23 @@ def mark_area(is_mark: Bool, pixel_mm: float, *, gap_mm: float, is_filled: bool,
     if gap_mm > 0:
         wide = _grown(wide, 0.5 * gap_mm / pixel_mm)
     if is_filled:
-        wide = ndimage.binary_fill_holes(wide)
+        wide = ndimage.binary_fill_holes(wide | _touched(np.pad(is_hole, margin), wide))
     if gap_mm > 0:
         wide = ~_grown(~wide, 0.5 * gap_mm / pixel_mm)
     closed = wide[margin:-margin, margin:-margin] | marked
     if is_filled:
         closed = ndimage.binary_fill_holes(closed)
+    if is_hole.any():
+        near = ndimage.distance_transform_edt(is_hole, return_distances=False, return_indices=True)
+        closed = closed[near[0], near[1]]
     kept, dropped, dropped_pixels = _without_small(closed, least_mm2 / pixel_mm**2)
     return MarkArea(kept, _pieces_of(kept, pixel_mm), dropped, dropped_pixels * pixel_mm**2)
 
 
-def closing_gap(is_mark: Bool, pixel_mm: float, **wishes: float) -> float | None:
+def closing_gap(is_mark: Bool, is_hole: Bool, pixel_mm: float, least_mm2: float) -> float | None:
     """Return the gap at which marks that close around nothing would close around something, mm; None where at none."""
     for gap in WIDER_GAPS_MM:
-        found = mark_area(is_mark, pixel_mm, gap_mm=gap, is_filled=True, least_mm2=wishes["least_mm2"])
+        found = mark_area(is_mark, is_hole, pixel_mm, gap_mm=gap, is_filled=True, least_mm2=least_mm2)
         if any(not each.is_line for each in found.pieces):
             return gap
     return None
@@ -75,6 +81,16 @@ def distance_inside(is_in: Bool, pixel_mm: float) -> Float:
     """Return the distance of each pixel to the area's edge, (h, w) mm, + inside."""
     inside, outside = ndimage.distance_transform_edt(is_in), ndimage.distance_transform_edt(~is_in)
     return np.asarray((np.maximum(inside - 0.5, 0.0) - np.maximum(outside - 0.5, 0.0)) * pixel_mm)
+
+
+def _touched(is_hole: Bool, is_in: Bool) -> Bool:
+    """Return the holes that the pixels that are in meet."""
+    label, count = ndimage.label(is_hole, structure=_EIGHT)
+    near = np.unique(label[ndimage.binary_dilation(is_in, structure=_EIGHT)])
+    is_met = np.zeros(count + 1, dtype=bool)
+    is_met[near] = True
+    is_met[0] = False
+    return np.asarray(is_met[label])
 
 
 def _grown(is_in: Bool, by: float) -> Bool:

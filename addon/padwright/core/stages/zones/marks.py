@@ -158,7 +158,9 @@ class MarkedScan:
         image = np.zeros(seen.depth.shape, dtype=bool)
         image[seen.is_seen] = is_mark
         least = 100.0 * wish.least_cm2
-        found = mark_area(image, seen.pixel_mm, gap_mm=wish.gap_mm, is_filled=wish.is_filled, least_mm2=least)
+        found = mark_area(
+            image, seen.is_hole, seen.pixel_mm, gap_mm=wish.gap_mm, is_filled=wish.is_filled, least_mm2=least
+        )
         lines = [each for each in found.pieces if each.is_line]
         if len(lines) == len(found.pieces):
             raise self._nothing_surrounded(image, wish, len(lines), found.dropped)
@@ -190,7 +192,7 @@ class MarkedScan:
                 f"All {dropped} marks of color {wish.color} are smaller than {wish.least_cm2:g} cm2.",
                 hint="Give a smaller least_cm2, or a larger color_tolerance if their lines are torn.",
             )
-        gap = closing_gap(image, self.seen.pixel_mm, least_mm2=100.0 * wish.least_cm2)
+        gap = closing_gap(image, self.seen.is_hole, self.seen.pixel_mm, 100.0 * wish.least_cm2)
         way = (
             f"It would close with gap_mm = {gap:g}."
             if gap is not None and wish.is_filled

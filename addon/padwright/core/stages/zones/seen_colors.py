@@ -18,7 +18,8 @@ PIXEL_MM = 0.3
 _MOST_PIXELS = 6e6
 _AROUND_MM = 25.0
 """So far beyond the pad is looked: a ring around a place at its edge may run over it."""
-_HOLE_PIXELS = 2.0
+_HOLE_MM2 = 1250.0
+"""Holes of the scan up to 40 mm across are closed, as by the cleaning: a line that meets one goes on behind it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,12 +31,9 @@ class SeenColors:
     start: Float  # (2,); where the first pixel begins along them, mm
     pixel_mm: float
     colors: NDArray[np.uint8]  # (h, w, 3)
-    depth: Float  # (h, w); along the press direction, mm; not a number where nothing is seen
-
-    @property
-    def is_seen(self) -> Bool:
-        """Pixels that show a colored place, (h, w)."""
-        return np.isfinite(self.depth)
+    depth: Float  # (h, w); along the press direction, mm; not a number where nothing is seen and no hole is closed
+    is_seen: Bool  # (h, w); pixels that show a colored place
+    is_hole: Bool  # (h, w); pixels in a hole of the scan up to 40 mm across
 
     def pixels_of(self, points: Float) -> Float:
         """Return where points, (k, 3), are seen, (k, 2) row and column; pixel centers are whole numbers."""
@@ -68,7 +66,7 @@ class SeenColors:
 def see_colors(surface: SurfaceColors, press: Float, around: Float, *, pixel_mm: float = PIXEL_MM) -> SeenColors:
     """Return the colors that are seen along the press direction, as the body comes, around some places.
 
-    Holes of the scan up to some pixels wide take the color beside them.
+    Holes of the scan up to 40 mm across take the depth at their edge, each place that of the nearest.
 
     Parameters
     ----------
@@ -94,12 +92,23 @@ def see_colors(surface: SurfaceColors, press: Float, around: Float, *, pixel_mm:
     is_hit[is_hit] = surface.is_colored[chosen[raster.face[is_hit]]]
     colors = np.zeros((height, width, 3), dtype=np.uint8)
     depth = np.full((height, width), np.nan)
+    is_hole = np.zeros((height, width), dtype=bool)
     if is_hit.any():
         weights = raster.weights[is_hit].astype(np.float64)
         colors[is_hit] = surface.at(chosen[raster.face[is_hit]], weights)
         depth[is_hit] = -raster.depth[is_hit]
-        away, near = ndimage.distance_transform_edt(~is_hit, return_indices=True)
-        is_small = (away > 0) & (away <= _HOLE_PIXELS)
-        from_row, from_column = near[0][is_small], near[1][is_small]
-        colors[is_small], depth[is_small] = colors[from_row, from_column], depth[from_row, from_column]
-    return SeenColors(across, np.asarray(press, dtype=np.float64), low, pixel_mm, colors, depth)
+        is_hole = _holes(is_hit, _HOLE_MM2 / pixel_mm**2)
+        near = ndimage.distance_transform_edt(~is_hit, return_distances=False, return_indices=True)
+        from_row, from_column = near[0][is_hole], near[1][is_hole]
+        depth[is_hole] = depth[from_row, from_column]
+    return SeenColors(across, np.asarray(press, dtype=np.float64), low, pixel_mm, colors, depth, is_hit, is_hole)
+
+
+def _holes(is_hit: Bool, most: float) -> Bool:
+    """Return the pixels that show nothing and are surrounded by what does, in pieces of `most` pixels or less."""
+    label, count = ndimage.label(~is_hit)
+    size = np.bincount(label.ravel(), minlength=count + 1)
+    is_open = np.zeros(count + 1, dtype=bool)
+    is_open[np.unique(np.concatenate([label[0], label[-1], label[:, 0], label[:, -1]]))] = True
+    is_open[0] = True
+    return np.asarray(((size <= most) & ~is_open)[label])
