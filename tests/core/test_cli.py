@@ -139,7 +139,9 @@ def test_a_faulty_job_stops_before_any_work(job, pipeline, capsys):
         (["rnu"], "invalid choice: 'rnu'"),
         (["run"], "required: JOB"),
         (["run", "x.toml", "--ot", "y"], "unrecognized arguments: --ot"),
-        (["new"], "required: --family"),
+        (["new"], "one of the arguments --family --demo is required"),
+        (["new", "--demo", "demo", "--out", "job.toml"], "--out is for one job file"),
+        (["new", "--demo", ""], "it is empty"),
         (["new", "--family", "chair"], "invalid choice: 'chair'"),
         (["look"], "required: FILE"),
     ],
@@ -153,25 +155,6 @@ def test_a_wrong_command_line_returns_2(argv, says, capsys):
 def test_help_and_version_return_0_without_ending_the_process(argv, capsys):
     assert cli.main(argv) == 0
     assert capsys.readouterr().out
-
-
-def test_new_writes_a_job_once(tmp_path, capsys):
-    path = tmp_path / "job.toml"
-    assert cli.main(["new", "--family", "grip", "--out", str(path)]) == 0
-    first = path.read_bytes()
-    assert b'family = "grip"' in first
-    assert cli.main(["new", "--family", "insole", "--out", str(path)]) == 2
-    assert path.read_bytes() == first
-    assert "is there already" in capsys.readouterr().err
-    assert cli.main(["new", "--family", "grip", "--out", str(tmp_path / "no" / "job.toml")]) == 4
-
-
-def test_new_prints_the_same_job(tmp_path, capsys):
-    path = tmp_path / "job.toml"
-    cli.main(["new", "--family", "grip", "--out", str(path)])
-    capsys.readouterr()
-    cli.main(["new", "--family", "grip"])
-    assert capsys.readouterr().out == path.read_text("utf-8")
 
 
 def test_out_that_is_a_file_is_told_before_any_work(job, pipeline, capsys):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -104,6 +106,11 @@ def test_commands_added_from_outside_are_known(capsys):
     assert cli.main(["completion", "bash"], program="blender -b --command padwright", add_commands=add_export) == 0
     said = capsys.readouterr().out
     assert "export) if" in said and 'padwright() { blender -b --command padwright "$@"; }' in said
+
+
+def test_the_installed_command_does_not_call_itself_where_it_is_not_found(capsys):
+    assert cli.main(["completion", "bash"], program="padwright") == 0
+    assert f'padwright() {{ {shlex.quote(sys.executable)} -m padwright "$@"; }}' in capsys.readouterr().out
 
 
 def test_what_each_option_takes_is_told_by_its_parser():

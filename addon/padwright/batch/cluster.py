@@ -34,7 +34,7 @@ class Cluster:
         except ImportError:
             raise InputError(
                 "--scheduler needs dask.distributed, which is not installed.",
-                hint="Install it with: pip install -r requirements/cluster.txt",
+                hint="Install it with: pip install dask distributed",
             ) from None
         self._distributed: Any = distributed
         try:

@@ -270,6 +270,6 @@ def _fsspec(address: str) -> Any:
     except ImportError:
         raise InputError(
             f'"{address}" is an object storage, and fsspec is not installed.',
-            hint="Install it with: pip install -r requirements/cluster.txt",
+            hint="Install it with: pip install fsspec s3fs",
         ) from None
     return fsspec

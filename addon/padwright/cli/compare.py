@@ -17,7 +17,7 @@ from ..core.base.units import MM_PER_UNIT
 from .numbers import number
 from .options import add_command, folder, write_out
 from .progress import wanted_bar
-from .say import say
+from .say import program, say
 
 if TYPE_CHECKING:
     from ..core.job.schema import Job
@@ -148,7 +148,7 @@ def _compare(args: argparse.Namespace) -> list[str]:
     told = [*compare_lines(found), *(f"note: {each}" for each in (*notes, *bundle.notes))]
     told.append(f"Written to {bundle.folder}: {', '.join(bundle.names)}")
     if write is not None:
-        told.append(f"Wrote {write}. Make it with: python -m padwright run {write}")
+        told.append(f"Wrote {write}. Make it with: {program()} run {write}")
     return told
 
 

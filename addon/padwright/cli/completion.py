@@ -30,7 +30,8 @@ def add_completion_command(commands: Any, parser: argparse.ArgumentParser) -> No
 
 def _program(typed: str) -> list[str]:
     """Return the words that start the program from any folder."""
-    return [sys.executable, "-m", _NAME] if typed.startswith("python") else typed.split()
+    is_python = typed.startswith("python") or typed == _NAME
+    return [sys.executable, "-m", _NAME] if is_python else typed.split()
 
 
 def _bash(commands: Sequence[Command], program: Sequence[str]) -> list[str]:

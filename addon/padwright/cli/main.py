@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from ..core.base.errors import InputError, PadwrightError
 from ..core.base.progress import Steps, drain
 from ..core.base.resources import version
-from ..core.job.schema import FAMILIES
 from .batch import add_batch_command
 from .check import add_check_command
 from .compare import add_compare_command
@@ -21,9 +20,10 @@ from .coupons import add_coupon_commands
 from .look import look_at
 from .map import add_map_command
 from .mat import add_mat_command
-from .options import add_command, add_run_options, write_out
+from .new import add_new_command
+from .options import add_command, add_run_options
 from .progress import wanted_bar
-from .say import say, say_result, tell_error
+from .say import say, say_result, speak_as, tell_error
 from .schema import add_schema_command
 from .trials import add_trial_commands
 
@@ -65,6 +65,7 @@ def main(
         0 done; 2 the job file or the command line is wrong; 3 a scan can't be used; 4 a stage failed or is not sure;
         130 interrupted.
     """
+    speak_as(program)
     try:
         try:
             args = _parser(program, add_commands).parse_args(argv)
@@ -119,16 +120,7 @@ def _parser(program: str, add_commands: Callable[[Any], None] | None) -> argpars
     look.add_argument("files", metavar="FILE", nargs="+", help="a scan")
     look.add_argument("--json", action="store_true", help="print the facts as JSON")
     look.set_defaults(command=_look)
-    new = add_command(
-        commands,
-        "new",
-        "write a commented job to start from",
-        "--family seat_pad --out job.toml  # fill in the scans, then: run job.toml",
-        "--family insole  # print it",
-    )
-    new.add_argument("--family", required=True, choices=FAMILIES, help="part family")
-    new.add_argument("--out", metavar="FILE", help="the job file to write; never overwrites one (default: print it)")
-    new.set_defaults(command=_new)
+    add_new_command(commands)
     add_coupon_commands(commands)
     add_map_command(commands)
     add_mat_command(commands)
@@ -211,16 +203,3 @@ def _look(args: argparse.Namespace) -> int:
     if args.json:
         say_result(json.dumps(found, indent=1, allow_nan=False))
     return worst
-
-
-def _new(args: argparse.Namespace) -> int:
-    from ..core.job.write import new_job
-
-    text = new_job(args.family)
-    if args.out is None:
-        say_result(text.rstrip("\n"))
-        return 0
-    path = Path(args.out)
-    write_out(path, text.encode())
-    say_result(f"Wrote {path}. Fill in the scans, then: python -m padwright run {path}")
-    return 0

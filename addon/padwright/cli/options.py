@@ -48,9 +48,8 @@ def folder(text: str) -> str:
     return text
 
 
-def write_out(path: Path, data: bytes) -> None:
-    """Write the file that --out names; one that is there already is refused."""
-    hint = "Give another --out."
+def write_out(path: Path, data: bytes, *, hint: str = "Give another --out.") -> None:
+    """Write the file that --out names; one that is there already is refused, with `hint` as what to do."""
     try:
         write_new(path, data, hint=hint)
     except FileExistsError:

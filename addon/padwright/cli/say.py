@@ -5,9 +5,23 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import suppress
+from contextvars import ContextVar
 from typing import TextIO
 
 from ..core.base.errors import PadwrightError
+
+_MODULE = "python -m padwright"  # as the words of the core have it
+_TYPED = ContextVar("what the person types before a command", default=_MODULE)
+
+
+def speak_as(program: str) -> None:
+    """Name the program from now on as the person typed it."""
+    _TYPED.set(program)
+
+
+def program() -> str:
+    """Return what the person types before a command."""
+    return _TYPED.get()
 
 
 def say(text: str, stream: TextIO | None) -> None:
@@ -40,7 +54,7 @@ def say_result(text: str, *, end: str = "\n") -> None:
 def tell_error(error: PadwrightError, about: str = "") -> None:
     """Print what went wrong and what to do about it to stderr."""
     text = f"{error.message} {error.hint}" if error.hint else error.message
-    say(f"error: {about}{text}", sys.stderr)
+    say(f"error: {about}{text.replace(_MODULE, program())}", sys.stderr)
 
 
 def put_raw(text: str, stream: TextIO | None) -> None:

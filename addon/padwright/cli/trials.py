@@ -13,6 +13,7 @@ from ..core.base.progress import drain
 from ..core.job.schema import Job
 from .options import add_command, folder, write_out
 from .progress import wanted_bar
+from .say import program
 
 
 def add_trial_commands(commands: Any) -> None:
@@ -89,7 +90,7 @@ def _trial(args: argparse.Namespace) -> list[str]:
         "stays empty.",
         f"Zones: {zones}. Where they lie: {places_name(job.part.number)}, among the files of the run.",
         "Answer after a day of wear; on three or four days, each with its own form, tells far more than one.",
-        f"Then: python -m padwright revise {path}",
+        f"Then: {program()} revise {path}",
     ]
 
 
@@ -133,4 +134,4 @@ def _revise(args: argparse.Namespace) -> list[str]:
     text = base.read_bytes().decode("utf-8-sig")
     made = revised_text(text, base_job, proposal, printed, write.parent, base.name)
     write_out(write, made.encode())
-    return [*lines, f"Wrote {write}. Make it with: python -m padwright run {write}"]
+    return [*lines, f"Wrote {write}. Make it with: {program()} run {write}"]
