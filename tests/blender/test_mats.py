@@ -70,4 +70,4 @@ def test_without_a_file_the_panel_asks_for_it_and_nothing_hangs_on_it(part, insi
     assert state.missing(part, "mats") == "Choose the mat's file first"
     scene = inside("blender.scene")
     assert scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat.file is None
-    assert "Without a mat you need nothing here." in draw("mat")
+    assert "Without a mat you need nothing here." in " ".join(draw("mat"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
@@ -179,19 +179,17 @@ def _alike(one: FoundPose, two: FoundPose) -> bool:
     return min(off, 360.0 - off) < _SAME_DEG and apart < 2.0 * _SAME_MM
 
 
-def best_size(pressure: Float, pose: FoundPose, plan: PressedPlan) -> tuple[float, float]:
-    """Return by which factor cells would have to be farther apart to agree best, and how much they agree then.
+def size_by_spread(pressure: Float, pitch: tuple[float, float], plan: PressedPlan) -> float:
+    """Return by which factor cells would have to be farther apart for a mat to be as wide as the imprint.
 
-    The mat grows about where it bears, its middle of pressure.
+    Of both the distance from their own middle, root of mean square, weighed by the roots of pressure and depth: however
+    the mat lies.
     """
     rows, columns = np.indices(pressure.shape)
-    whole = float(pressure.sum())
-    middle = np.array([float((columns * pressure).sum()), float((rows * pressure).sum())]) / whole
-    at = pose.cells.flat_of(middle[None, ::-1])[0]
-    best = (1.0, pose.agreement)
-    for size in np.exp(np.linspace(np.log(0.4), np.log(2.5), 56)):
-        matrix = pose.cells.matrix / size
-        agrees = plan.agreement(pressure, replace(pose.cells, matrix=matrix, shift=middle - matrix @ at))
-        if agrees > best[1]:
-            best = (float(size), agrees)
-    return best
+    on_mat = np.stack([columns.ravel() * pitch[1], rows.ravel() * pitch[0]], axis=1)
+    return _spread(plan.places, np.sqrt(plan.pressed)) / _spread(on_mat, np.sqrt(pressure.ravel()))
+
+
+def _spread(places: Float, weight: Float) -> float:
+    middle = np.average(places, axis=0, weights=weight)
+    return float(np.sqrt(np.average(((places - middle) ** 2).sum(axis=1), weights=weight)))

@@ -167,7 +167,7 @@ def _main_blocks(blocks: Sequence[_CellBlock], name: str) -> tuple[list[_CellBlo
     for before, block in pairwise(blocks):
         joins = before.rows[-1].line + 1 == block.rows[0].line
         if joins and width in (before.width, block.width) and min(before.width, block.width) >= 0.5 * width:
-            if before.width == width - 1 and len(before.rows) == 1:  # numbers of the columns
+            if len(before.rows) == 1 and _numbers_columns(before.rows[0]):
                 continue
             odd = block.rows[0] if before.width == width else before.rows[-1]
             other = before if before.width == width else block
@@ -188,6 +188,12 @@ def _counts_up(values: Float) -> bool:
     return len(values) > 2 and bool(
         np.isfinite(values).all() and (np.diff(values) == 1.0).all() and values[0] in (0, 1)
     )
+
+
+def _numbers_columns(row: _CellRow) -> bool:
+    """Say if a row's numbers count up, beside what may stand empty over the numbers of rows."""
+    numbers = _table([row])[0]
+    return _counts_up(numbers[np.isfinite(numbers)])
 
 
 def _without_numbering(block: _CellBlock) -> tuple[Float, list[str]]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ...base.errors import SolveError
 from ...base.notes import Note, to_act_on, to_look_at
 from ...base.text import figure
-from .find_pose import FoundPose, best_size
+from .find_pose import FoundPose, by_pattern, size_by_spread
 from .mat_pose import CellMap
 from .mat_reading import MatReading
 from .pressed_plan import PressedPlan
@@ -21,6 +21,7 @@ _CLEARLY = 0.15  # more agreement that way: the other is taken for wrong; our ch
 _ALIKE = 0.03  # less than that apart: nobody can tell which is right
 _PITCH_OFF = 0.06  # a ruler and two cells tell the distance of cells better than that; our choice
 _SPACING_OFF = 0.10  # a body sits no two times the same; our choice
+_BETTER_SIZE = 0.05  # more agreement with another pitch, and the stated one is doubted; our choice
 _TURNS = ("", "turned by a quarter", "turned by half a turn", "turned by three quarters")
 
 
@@ -122,9 +123,14 @@ def doubts_of_pose(
         if mat.pitch_mm is not None and abs(here.spacing_ratio - 1.0) > _SPACING_OFF:
             found.append(_wrong_pitch(mat, here.spacing_ratio, "where it bears hardest"))
         return found
-    size, agrees = best_size(mat.pressure, here, plan)
-    if abs(size - 1.0) > _SPACING_OFF and agrees > here.agreement + 0.05:
-        found.append(_wrong_pitch(mat, size, "its outline"))
+    if mat.pitch_mm is None:
+        return found
+    size = size_by_spread(mat.pressure, mat.pitch_mm, plan)
+    if abs(size - 1.0) > _SPACING_OFF:
+        pitch = (size * mat.pitch_mm[0], size * mat.pitch_mm[1])
+        fits = by_pattern(mat.pressure, pitch, plan, (here.is_flipped,))
+        if fits and fits[0].agreement > here.agreement + _BETTER_SIZE:
+            found.append(_wrong_pitch(mat, size, "its outline"))
     return found
 
 
