@@ -246,7 +246,7 @@ def _press_a_body(found: Recorder, part: MadePart, job: Job, folder: Path) -> No
     write_ply(ball, folder / "body.ply")
     marks = ball.vertices[[100, 700, 1400]]
     places = typed_points(scans, marks + middle, "base")
-    pairs = tuple(BodyPair("", tuple(mark), tuple(place)) for mark, place in zip(marks, places, strict=True))
+    pairs = tuple(BodyPair(body=tuple(mark), base=tuple(place)) for mark, place in zip(marks, places, strict=True))
     long = CheckLength(
         measured_mm=float(np.linalg.norm(marks[1] - marks[0])), from_point=tuple(marks[0]), to_point=tuple(marks[1])
     )

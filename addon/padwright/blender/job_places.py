@@ -37,6 +37,9 @@ PLAIN = {
 }
 OPTIONAL = {
     "clay_thickness_mm": ("impression", "clay_thickness_mm"),
+    "imprint_depth_mm": ("impression", "imprint_depth_mm"),
+    "clay_strength_kpa": ("impression", "clay_strength_kpa"),
+    "scan_load_share": ("body", "scan_load_share"),
     "spacing_mm": ("body", "load_center_spacing_mm"),
     "body_mass_kg": ("load", "body_mass_kg"),
     "flesh_thickness_mm": ("body", "flesh_thickness_mm"),
@@ -50,6 +53,7 @@ OPTIONAL = {
 OTHERS = {
     "impression_unit": ("impression", "unit"),
     "impression_scale": ("impression", "scale"),
+    "shows_body": ("impression", "scan"),
     "press": ("body", "press_direction"),
     "press_vector": ("body", "press_direction"),
     "material": ("material", "card"),

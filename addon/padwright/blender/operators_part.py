@@ -107,16 +107,21 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
     def act(self, context, part):
         from ..core.job.read import read_job
         from ..core.stages.scans.known_formats import scan_kinds
-        from . import bridge, scene_load, state
+        from . import scene_load, state
         from .alignment import poses
+        from .body import body_in_job
         from .pad import drawn_in_job
         from .scans import scan_objects
         from .view import viewports
 
         path = Path(self.filepath)
         job = read_job(path, (), scan_kinds())
-        found = [(scan, getattr(job, scan)) for scan in bridge.SCANS if getattr(job, scan) is not None]
-        read = {scan: scan_objects.read_file(path.parent / given.scan) for scan, given in found}
+        found = [("base", job.base.scan, job.base.unit)]
+        if body_in_job.scan_of(job) is not None:
+            found.append(("impression", *body_in_job.scan_of(job)))
+        elif job.impression is not None:
+            found.append(("impression", job.impression.scan, job.impression.unit))
+        read = {scan: scan_objects.read_file(path.parent / file) for scan, file, _ in found}
         solid = drawn_in_job.read_envelope(job, path.parent)
         stays = _go_to_own_scene(context, job.part.name)
         part = context.scene.padwright
@@ -125,13 +130,13 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
         part.view.inside = "whole"
         state.forget(part, "scans")
         notes: list[str] = []
-        for scan, given in found:
-            notes += scan_objects.bring_in(context, read[scan], scan, given.unit, Path(given.scan).stem)
+        for scan, file, unit in found:
+            notes += scan_objects.bring_in(context, read[scan], scan, unit, Path(file).stem)
         drawn_in_job.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
         for each in ("trials", "compare"):
             part.property_unset(each)
         part.trials.folder = str(path.resolve().parent)
-        viewports.frame(context, [getattr(part, scan) for scan, _ in found])
+        viewports.frame(context, [getattr(part, scan) for scan, _, _ in found])
         counts = f"{counted(len(found), 'scan')} and {counted(len(part.zones), 'zone')}"
         reporting.tell(self, f"{job.part.name} is loaded with {counts}{stays}", notes)

@@ -72,6 +72,10 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         description="The base with the clay that a body has pressed",
         type=bpy.types.Object,
     )
+    shows_body: BoolProperty(
+        name="Scan of the Body",
+        description="The second scan shows the body itself, no clay: it is pressed into virtual clay",
+    )
     base_unit: EnumProperty(name="Base Unit", description=words_of("base.unit"), items=UNIT_ITEMS)
     impression_unit: EnumProperty(name="Impression Unit", description=words_of("impression.unit"), items=UNIT_ITEMS)
     impression_scale: _of_key(
@@ -106,6 +110,9 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         subtype="XYZ",  # so that its fields are named
     )
     clay_thickness_mm: _of_key("clay_thickness_mm", "Clay Laid")
+    imprint_depth_mm: _of_key("imprint_depth_mm", "Imprint Depth")
+    clay_strength_kpa: _of_key("clay_strength_kpa", "Clay Strength")
+    scan_load_share: _of_key("scan_load_share", "Load in Scan")
     spacing_mm: _of_key("spacing_mm", "Spacing")
     centers: CollectionProperty(
         type=PADWRIGHT_PG_center, name="Load Centers", description="Where the body bears hardest"

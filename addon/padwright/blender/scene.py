@@ -21,6 +21,7 @@ from ..core.job.schema import Job
 from ..core.stages.scans.formats.write_ply import write_ply
 from . import bridge, job_words
 from .alignment import poses
+from .body import body_in_job
 from .bridge import SCANS, as_typed, unit_mm
 from .job_places import OPTIONAL, PLAIN, sub_table
 from .mats import mat_in_job
@@ -141,7 +142,8 @@ def scene_files(
 
 def scan_name(part: Any, scan: str) -> str:
     """Return the name of the file that one of the part's scans is saved as."""
-    return f"{slug(part.number)}.{scan}.ply"
+    shown = "body" if scan == "impression" and part.shows_body else scan
+    return f"{slug(part.number)}.{shown}.ply"
 
 
 def scene_tables(part: Any) -> dict[str, Any]:
@@ -156,6 +158,8 @@ def scene_tables(part: Any) -> dict[str, Any]:
     sub_table(tables, ("base",))["scan"] = scan_name(part, "base")
     if part.impression is None:
         tables.pop("impression", None)
+    elif part.shows_body:
+        body_in_job.add_scan(part, tables, scan_name(part, "impression"))
     else:
         tables.setdefault("impression", {}).update(scan=scan_name(part, "impression"), unit=part.impression_unit)
     for name, path in {**PLAIN, **OPTIONAL}.items():
@@ -175,19 +179,22 @@ def scene_tables(part: Any) -> dict[str, Any]:
     if part.material != OWN_CARD:
         sub_table(tables, ("material",))["card"] = part.material
     for scan in SCANS[: 1 if part.impression is None else 2]:
-        tables[scan]["check_lengths"] = [_length_table(each) for each in part.lengths if each.scan == scan]
+        owner = "body" if scan == "impression" and part.shows_body else scan
+        tables[owner]["check_lengths"] = [_length_table(each) for each in part.lengths if each.scan == scan]
     if part.impression is not None:
         tables["impression"].pop("load_centers", None)
         found = centers.tables(part)
         if found:
             tables["impression"]["load_centers"] = found
         tables["impression"].pop("scale", None)
-        if not tables["impression"]["check_lengths"]:
+        if not part.shows_body and not tables["impression"]["check_lengths"]:
             tables["impression"]["scale"] = part.impression_scale
     mat_in_job.add_table(part, tables)
     tables["target"]["relieve"] = [zone.name for zone in part.zones if zone.is_relieved]
     pairs = [pair for pair in part.pairs if pair.has_base and pair.has_impression]
-    if pairs:
+    if part.shows_body and part.impression is not None:
+        tables["body"]["pairs"] = body_in_job.pairs(part, pairs)
+    elif pairs:
         points = [{"base": as_typed(pair.base), "impression": as_typed(pair.impression)} for pair in pairs]
         tables["alignment"] = {"pairs": points}
     elif poses.taken(part):

@@ -10,6 +10,7 @@ from ..core.job.files import with_whole_paths
 from ..core.job.material_cards import is_shared_material
 from ..core.job.schema import Job
 from ..core.job.write import job_tables
+from .body import body_in_job
 from .bridge import SCANS
 from .job_places import OPTIONAL, PLAIN
 from .mats import mat_in_job
@@ -43,6 +44,7 @@ def load_into_scene(part: Any, job: Job, folder: Path) -> None:
     with_whole_paths(tables, folder)
     mat_in_job.load(part, tables)
     _load_lists(part, job, tables, folder)
+    body_in_job.load(part, job, tables)
     datum.load(part, job)
     for gone in ("zones", "alignment", "datum"):
         tables.pop(gone, None)
@@ -61,8 +63,10 @@ def _found(tables: dict[str, Any], path: tuple[str, ...]) -> Any:
 
 def _load_lists(part: Any, job: Job, tables: dict[str, Any], folder: Path) -> None:
     part.lengths.clear()
+    is_body = body_in_job.scan_of(job) is not None
     for scan in SCANS:
-        for given in getattr(getattr(job, scan), "check_lengths", ()):
+        owner = "body" if is_body and scan == "impression" else scan
+        for given in getattr(getattr(job, owner), "check_lengths", ()):
             length = part.lengths.add()
             length.name, length.scan = given.name, scan
             length.measured_mm, length.plus_minus_mm = given.measured_mm, given.plus_minus_mm

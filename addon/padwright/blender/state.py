@@ -198,6 +198,8 @@ def is_wanted(part: Any, stage: str) -> bool:
     """Say if a stage is one that a part of this kind of fill goes through in the window."""
     if stage == "mats":
         return bool(part.mat_file.strip())
+    if stage in ("alignment", "body"):
+        return part.shows_body == (stage == "body")
     return stage not in (UNFOLDED if part.fill_kind == "folds" else FOLDED)
 
 
@@ -227,6 +229,12 @@ def missing(part: Any, stage: str) -> str:
         return wrong
     if stage == "mats" and not is_wanted(part, stage):
         return "Choose the mat's file first"
+    if stage in ("alignment", "body") and not is_wanted(part, stage):
+        return (
+            'The body is laid on the base as it is pressed: panel "Body"'
+            if part.shows_body
+            else 'Clay was scanned. Without any, tick "Scan of the Body" in the panel Scans'
+        )
     if not is_wanted(part, stage):
         is_folded = part.fill_kind == "folds"
         return "Of folded walls it is one solid: no regions" if is_folded else 'Choose folded walls under "Fill" first'
@@ -234,7 +242,11 @@ def missing(part: Any, stage: str) -> str:
         return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
         return _missing_of_lengths(part)
-    if stage == "alignment":
+    if stage == "body" and part.impression is None:
+        return "Choose or import the scan of the body first"
+    if stage == "body" and part.clay_thickness_mm == 0.0:
+        return "Give the thickness of the virtual clay first"
+    if stage in ("alignment", "body"):
         if part.impression is None:
             return "Choose or import the impression scan first"
         incomplete = sum(pair.has_base != pair.has_impression for pair in part.pairs)

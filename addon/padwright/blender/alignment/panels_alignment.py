@@ -28,6 +28,11 @@ class PADWRIGHT_PT_alignment(StagePanel, bpy.types.Panel):
     stage = "alignment"
     does = "padwright.align_scans"
 
+    @classmethod
+    def poll(cls, context):
+        """Need clay to align; a body is laid as it is pressed."""
+        return super().poll(context) and not context.scene.padwright.shows_body
+
     def draw_settings(self, context, layout, part):
         layout.label(text="Point Pairs")
         row = layout.row()

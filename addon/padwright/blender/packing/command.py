@@ -83,6 +83,11 @@ def _add_export(commands: Any) -> None:
     export.set_defaults(command=_export)
 
 
+def _is_aligned(part: Any) -> bool:
+    """Say if the part has clay to lay on its base."""
+    return part.impression is not None and not part.shows_body
+
+
 def _export(args: argparse.Namespace) -> int:
     """Make the files of the open scene's part; stages that the scene has not done are done on the way."""
     from ...cli import main as cli
@@ -96,7 +101,7 @@ def _export(args: argparse.Namespace) -> int:
     context = bpy.context
     part = context.scene.padwright
     for stage in ("scans", "alignment", "pad"):
-        missing = state.missing(part, stage) if stage != "alignment" or part.impression is not None else ""
+        missing = state.missing(part, stage) if stage != "alignment" or _is_aligned(part) else ""
         if missing:
             name = Path(bpy.data.filepath).name or "The scene"
             raise InputError(f"{name} has no part to make yet: {missing}.", hint="Open it in the modeller.")

@@ -32,7 +32,9 @@ class PADWRIGHT_PT_impression(StagePanel, bpy.types.Panel):
         layout.prop(part, "press")
         if part.press == "given":
             layout.prop(part, "press_vector")
-        for name in ("clay_thickness_mm", "spacing_mm", "body_side_smoothing_mm", "average_sides"):
+        if not part.shows_body:
+            layout.prop(part, "clay_thickness_mm")
+        for name in ("spacing_mm", "body_side_smoothing_mm", "average_sides"):
             layout.prop(part, name)
 
     def draw_more(self, context, layout, part):

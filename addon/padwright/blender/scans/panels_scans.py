@@ -48,7 +48,8 @@ def _draw_lengths(context, layout, part):
     side.operator("padwright.remove_length", text="", icon="REMOVE")
     row = layout.row(align=True)
     for scan in ("base", "impression"):
-        row.operator("padwright.pick_length", text=f"Pick on {scan.title()}").scan = scan
+        name = "Body" if scan == "impression" and part.shows_body else scan.title()
+        row.operator("padwright.pick_length", text=f"Pick on {name}").scan = scan
     length = state.row_at(part.lengths, part.length_index)
     if length is not None:
         for name in ("name", "scan", "measured_mm", "plus_minus_mm"):
@@ -72,9 +73,12 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
 
     def draw_settings(self, context, layout, part):
         for scan in ("base", "impression"):
+            if scan == "impression":
+                layout.prop(part, "shows_body")
+            name = "Body" if scan == "impression" and part.shows_body else scan.title()
             column = layout.column(align=True)
-            column.prop(part, scan)
-            column.prop(part, f"{scan}_unit")
+            column.prop(part, scan, text=name)
+            column.prop(part, f"{scan}_unit", text=f"{name} Unit")
             row = column.row(align=True)
             row.operator("padwright.import_scan", text="Import").scan = scan
             row.operator_menu_enum("padwright.use_object", "unit", text="Use Active").scan = scan
@@ -84,7 +88,8 @@ class PADWRIGHT_PT_scans(StagePanel, bpy.types.Panel):
                 doubt = sizes.doubt(part, scan)
                 if doubt:
                     wrapped(column, context, doubt, "ERROR")
-        layout.prop(part, "impression_scale")
+        if not part.shows_body:
+            layout.prop(part, "impression_scale")
         _draw_lengths(context, layout, part)
 
     def draw_more(self, context, layout, part):

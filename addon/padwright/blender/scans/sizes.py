@@ -36,7 +36,7 @@ def doubt(part: Any, scan: str) -> str:
     from ...core.job.cards import load_family
 
     size = size_mm(part, scan)
-    if size is None:
+    if size is None or (scan == "impression" and part.shows_body):
         return ""
     unit = getattr(part, f"{scan}_unit")
     try:

@@ -1,0 +1,1 @@
+"""The body pressed into virtual clay, in the modeller."""
