@@ -110,9 +110,9 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         subtype="XYZ",  # so that its fields are named
     )
     clay_thickness_mm: _of_key("clay_thickness_mm", "Clay Laid")
-    imprint_depth_mm: _of_key("imprint_depth_mm", "Imprint Depth")
-    clay_strength_kpa: _of_key("clay_strength_kpa", "Clay Strength")
-    scan_load_share: _of_key("scan_load_share", "Load in Scan")
+    imprint_depth_mm: _of_key("imprint_depth_mm", "Deepest")
+    clay_strength_kpa: _of_key("clay_strength_kpa", "Strength")
+    scan_load_share: _of_key("scan_load_share", "Bore in Scan")
     spacing_mm: _of_key("spacing_mm", "Spacing")
     centers: CollectionProperty(
         type=PADWRIGHT_PG_center, name="Load Centers", description="Where the body bears hardest"

@@ -26,19 +26,17 @@ def pairs(part: Any, picked: Sequence[Any]) -> list[dict[str, Any]]:
             {"name": f"Pair {number}", "body": bridge.as_typed(pair.impression), "base": bridge.as_typed(pair.base)}
             for number, pair in enumerate(picked, 1)
         ]
-    scene, body, base = part.id_data, part.impression, part.base
+    both = (("body", part.impression, "impression"), ("base", part.base, "base"))
+    middles = [obj.matrix_world @ (sum((Vector(each) for each in obj.bound_box), Vector()) / 8.0) for _, obj, _ in both]
+    reach = 0.25 * min(max(obj.dimensions) for _, obj, _ in both)
     found = []
-    for corner in (0, 3, 4, 6):  # of the box around it: no two on one side
-        world = body.matrix_world @ Vector(body.bound_box[corner])
-        found.append(
-            {
-                "name": "as it lies in the scene",
-                **{
-                    name: bridge.as_typed(bridge.point_in_scan(obj, world, scene, bridge.unit_mm(part, scan)).tolist())
-                    for name, obj, scan in (("body", body, "impression"), ("base", base, "base"))
-                },
-            }
-        )
+    for turned in ((0.0, 0.0, 0.0), (reach, 0.0, 0.0), (0.0, reach, 0.0), (0.0, 0.0, reach)):
+        world = 0.5 * (middles[0] + middles[1]) + Vector(turned)  # between both, so far from neither
+        places = {
+            name: bridge.point_in_scan(obj, world, part.id_data, bridge.unit_mm(part, scan)).tolist()
+            for name, obj, scan in both
+        }
+        found.append({"name": "as it lies in the scene", **{name: bridge.as_typed(at) for name, at in places.items()}})
     return found
 
 

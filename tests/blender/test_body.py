@@ -1,0 +1,81 @@
+"""A scan of the body in place of clay: loaded, laid by landmarks or as it lies, pressed, and saved again."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+from mathutils import Matrix
+from tests.blender.test_panels import draw
+from tests.support.scanned import board, sphere
+from tests.support.writers import write_ply
+
+LANDMARKS = ((0.0, 0.0, -100.0), (60.0, 0.0, -80.0), (0.0, 60.0, -80.0))
+JOB = """schema = 1
+[part]
+name = "Ball seat"
+number = "BALL-1"
+family = "seat_pad"
+[base]
+scan = "base.ply"
+unit = "mm"
+[impression]
+clay_thickness_mm = 25.0
+imprint_depth_mm = 15.0
+[body]
+scan = "ball.ply"
+scan_unit = "cm"
+press_direction = [0.0, 0.0, -1.0]
+{pairs}
+[load]
+force_n = 300.0
+"""
+
+
+@pytest.fixture
+def ball(scene, tmp_path):
+    """Return the scene's part with a board and a ball that lies aside, tenths of its size, laid by three landmarks."""
+    write_ply(board(), tmp_path / "base.ply")
+    write_ply(sphere(100.0).scaled(0.1), tmp_path / "ball.ply")
+    pairs = "".join(
+        f"[[body.pairs]]\nbody = {[each / 10.0 for each in mark]}\nbase = {[*mark[:2], mark[2] + 130.0]}\n"
+        for mark in LANDMARKS
+    )
+    (tmp_path / "job.toml").write_text(JOB.format(pairs=pairs), "utf-8")
+    assert bpy.ops.padwright.load_job(filepath=str(tmp_path / "job.toml")) == {"FINISHED"}
+    return bpy.context.scene.padwright
+
+
+def test_a_body_is_loaded_pressed_and_read(ball):
+    assert ball.shows_body and len(ball.pairs) == 3 and ball.impression_unit == "cm"
+    shown = " ".join(draw("body"))
+    assert "<padwright.press_body>" in shown and "<padwright.pick_pairs>" in shown
+    assert bpy.ops.padwright.press_body() == {"FINISHED"}
+    said = ball.stages["body"].lines.split("\n")
+    assert said[0].startswith("300 N press the body 15.0 mm deep")
+    # It is laid by its landmarks: the ball's middle comes to lie over the board's.
+    assert np.array(ball.impression.matrix_world.translation)[:2] == pytest.approx([0.0, 0.0], abs=1e-4)
+    assert [pair.is_fitted for pair in ball.pairs] == [True] * 3
+    assert bpy.ops.padwright.read_impression() == {"FINISHED"}
+    assert ball.body.name.endswith("Body Side")
+
+
+def test_without_landmarks_it_is_pressed_from_where_it_lies(ball, inside):
+    ball.pairs.clear()
+    ball.impression.matrix_world = Matrix.Translation((0.03, 0.0, 0.16)) @ ball.impression.matrix_world
+    bpy.context.view_layer.update()
+    assert bpy.ops.padwright.press_body() == {"FINISHED"}
+    memory, scene = inside("blender.stage_memory").memory(), inside("blender.scene")
+    job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
+    assert job.impression.scan is None and len(job.body.pairs) == 4
+    pressed = memory.known(job, scene.work_folder(), "body").find(inside("core.stages.body.pressed").PressedBody)
+    # A ball on an even board presses under its middle, 30 mm aside; the board waves by 2 mm.
+    assert pressed.clay.middle_mm[:2] == pytest.approx([30.0, 0.0], abs=2.0)
+
+
+def test_what_is_missing_is_told(ball):
+    ball.clay_thickness_mm = 0.0
+    assert "Give the thickness of the virtual clay first" in " ".join(draw("body"))
+    ball.shows_body = False
+    with pytest.raises(RuntimeError, match="tick"):
+        bpy.ops.padwright.press_body()
