@@ -16,6 +16,7 @@ from ..core.base.text import counted
 from ..core.run import stages
 from ..core.run.stages import stage_of
 from . import job_places, reporting
+from .body import lacking
 from .pad import drawn
 
 
@@ -229,12 +230,8 @@ def missing(part: Any, stage: str) -> str:
         return wrong
     if stage == "mats" and not is_wanted(part, stage):
         return "Choose the mat's file first"
-    if stage in ("alignment", "body") and not is_wanted(part, stage):
-        return (
-            'The body is laid on the base as it is pressed: panel "Body"'
-            if part.shows_body
-            else 'Clay was scanned. Without any, tick "Scan of the Body" in the panel Scans'
-        )
+    if lacking.for_body(part, stage):
+        return lacking.for_body(part, stage)
     if not is_wanted(part, stage):
         is_folded = part.fill_kind == "folds"
         return "Of folded walls it is one solid: no regions" if is_folded else 'Choose folded walls under "Fill" first'
@@ -242,10 +239,6 @@ def missing(part: Any, stage: str) -> str:
         return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
         return _missing_of_lengths(part)
-    if stage == "body" and part.impression is None:
-        return "Choose or import the scan of the body first"
-    if stage == "body" and part.clay_thickness_mm == 0.0:
-        return "Give the thickness of the virtual clay first"
     if stage in ("alignment", "body"):
         if part.impression is None:
             return "Choose or import the impression scan first"

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..base.notes import Weight, heaviest_first, sentences, weight_of, weight_words
 from ..base.text import counted, figure
+from ..stages.body.pressed import PressedBody
 from ..stages.report.side_by_side import SideBySide
 from .packing import Packed
 from .parts import MadePart
@@ -138,7 +139,7 @@ def _cautions(part: MadePart) -> list[str]:
 
 def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
     """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
-    others = (*agreement_words(part), *body_words(part), *pad_words(part, packed), *fit_words(part))
+    others = (*agreement_words(part), *clay_words(part), *body_words(part), *pad_words(part, packed), *fit_words(part))
     return [(size_words(part), 1), *((line, 0) for line in others)]
 
 
@@ -190,6 +191,21 @@ def size_words(part: MadePart) -> str:
     if abs(off) < 0.005:
         return f"Size: the base scan's own size is right{error.replace(', now right', '')}."
     return f"Size: the base scan was {abs(off):.2f} % too {'large' if off > 0.0 else 'small'}; it was corrected{error}."
+
+
+def clay_words(part: MadePart) -> list[str]:
+    """Return how a scan of the body was pressed into virtual clay; nothing where clay was scanned."""
+    pressed = part.find(PressedBody)
+    if pressed is None or pressed.clay is None:
+        return []
+    clay = pressed.clay
+    strength, contact = clay.numbers["strength_kpa"], clay.numbers["contact_cm2"]
+    between = f"{figure(contact.low)} to {figure(contact.high)}"
+    return [
+        f"Virtual clay: {figure(clay.found.force_n)} N press the body {clay.found.deepest_mm:.1f} mm into "
+        f"{clay.thickness_mm:g} mm, on {figure(contact.value)} cm2 ({between}), in "
+        f"clay of {figure(strength.value, 1)} kPa; the imprint is known to {figure(clay.shape_plus_minus_mm, 1)} mm."
+    ]
 
 
 def body_words(part: MadePart) -> list[str]:

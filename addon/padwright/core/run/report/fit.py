@@ -19,7 +19,7 @@ from ...stages.report.page import Section, bullets, figure, heading, paragraph, 
 from ...stages.report.plan_view import PlanView, SeenMesh, calmed
 from ...stages.scans.captured import Scan
 from ...stages.scans.mended import Mended
-from ..summary import agreement_words, body_words, fit_words, size_words
+from ..summary import agreement_words, body_words, clay_words, fit_words, size_words
 from .pictures import depth_figures
 from .source import ReportSource
 
@@ -41,7 +41,7 @@ def fit_section(source: ReportSource) -> Section:
     if part.alignment is not None:
         body += heading("How the two scans lie on each other")
         body += paragraph(" ".join([*agreement_words(part), *alignment_facts(part.alignment)]))
-    body += "".join(paragraph(each) for each in body_words(part))
+    body += "".join(paragraph(each) for each in (*clay_words(part), *body_words(part)))
     if source.is_mirrored:
         body += paragraph("These pictures show the scans as they are; the part is made as their mirror image.")
     body += side_by_side([*_distance_figures(source), *depth_figures(source)])
