@@ -225,13 +225,10 @@ def missing(part: Any, stage: str) -> str:
             return f'"{obj.name}" is no mesh: choose another object as a scan'
         if obj is not None and unusable(obj):
             return f"{unusable(obj)}, or choose another"
-    wrong = drawn.missing(part, stage)
-    if wrong:
+    if wrong := drawn.missing(part, stage) or lacking.for_body(part, stage):
         return wrong
     if stage == "mats" and not is_wanted(part, stage):
         return "Choose the mat's file first"
-    if lacking.for_body(part, stage):
-        return lacking.for_body(part, stage)
     if not is_wanted(part, stage):
         is_folded = part.fill_kind == "folds"
         return "Of folded walls it is one solid: no regions" if is_folded else 'Choose folded walls under "Fill" first'

@@ -6,7 +6,7 @@ from typing import Any
 
 
 def for_body(part: Any, stage: str) -> str:
-    """Return in words what the stages that lay the second scan lack because it shows the body or does not, or nothing."""
+    """Return in words what a stage that lays the second scan lacks, as that shows the body or clay, or nothing."""
     if stage == "alignment" and part.shows_body:
         return 'The body is laid on the base as it is pressed: panel "Body"'
     if stage != "body":
