@@ -1,4 +1,4 @@
-"""A dense scan's lighter copy: one clean surface where the scan is, as far as it reaches, with its noise averaged."""
+"""A dense scan goes on as a lighter copy: a clean surface where the scan is, its noise averaged; and how it is made."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from padwright.core.base.mesh import TriMesh
+from padwright.core.base.together import both, together
 from padwright.core.geometry.query import NearestSurface, nearest_of_few
 from padwright.core.stages.scans.scan_facts import scan_facts
 from padwright.core.stages.scans.working_copy import WORTH_IT, working_copy
@@ -71,3 +72,20 @@ def test_few_points_find_what_a_tree_of_the_whole_mesh_finds() -> None:
     few, whole = nearest_of_few(mesh, points), NearestSurface(mesh).find(points)
     assert few.distance == pytest.approx(whole.distance, abs=1e-9)
     assert few.point[[0, 2]] == pytest.approx(whole.point[[0, 2]], abs=1e-6)
+
+
+def test_open_borders_are_the_edges_without_an_opposite() -> None:
+    mesh = bowl(4.0)
+    chosen = np.random.default_rng(3).random(len(mesh.faces)) > 0.1  # holes, corners that meet in one vertex
+    faces = np.concatenate([mesh.faces[chosen], mesh.faces[chosen][:5], mesh.faces[chosen][7:9, ::-1]])
+    for each in (mesh, TriMesh(mesh.vertices, faces), sphere()):
+        edges = [tuple(edge) for edge in each.edges.tolist()]
+        assert [tuple(edge) for edge in each.boundary_edges.tolist()] == [e for e in edges if e[::-1] not in set(edges)]
+
+
+def test_works_done_together_keep_their_order_and_raise_the_first_error() -> None:
+    assert together([lambda: 1, lambda: 2, lambda: 3]) == [1, 2, 3]
+    assert both(lambda: "a", lambda: 2) == ("a", 2)
+    for wrong in (together, lambda works: both(*works)):
+        with pytest.raises(ZeroDivisionError):
+            wrong([lambda: 1, lambda: 1 / 0])

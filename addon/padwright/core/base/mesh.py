@@ -128,10 +128,29 @@ class TriMesh:
     @cached_property
     def boundary_edges(self) -> Int:
         """Directed edges that have no opposite, (k, 2): the open borders."""
-        edge = self.edges.astype(np.int64)
+        # Around a vertex within the surface each neighbor comes once behind and once before, so random numbers of
+        # theirs cancel, exactly in sums below 2^53. Only edges between two vertices where they do not can be open.
         count = len(self.vertices)
-        forward = edge[:, 0] * count + edge[:, 1]
-        return self.edges[~np.isin(forward, edge[:, 1] * count + edge[:, 0])]
+        number = np.random.default_rng(0).integers(1, 1 << 40, count).astype(np.float64)
+        total = np.zeros(count)
+        for at, after, before in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+            beside = number[self.faces[:, after]] - number[self.faces[:, before]]
+            total += np.bincount(self.faces[:, at], beside, count)
+        is_uneven = total != 0.0
+        if not is_uneven.any():
+            return np.zeros((0, 2), dtype=np.int32)
+        # Faces with two such corners, in the order of all directed edges.
+        chosen = np.concatenate(
+            [
+                np.flatnonzero(is_uneven[self.faces[:, one]] & is_uneven[self.faces[:, two]]) + at * len(self.faces)
+                for at, (one, two) in enumerate(((0, 1), (1, 2), (2, 0)))
+            ]
+        )
+        face, corner = chosen % len(self.faces), chosen // len(self.faces)
+        edge = np.stack([self.faces[face, corner], self.faces[face, (corner + 1) % 3]], axis=1)
+        wide = edge.astype(np.int64)
+        forward, backward = wide[:, 0] * count + wide[:, 1], wide[:, 1] * count + wide[:, 0]
+        return edge[~np.isin(forward, backward)]
 
     @cached_property
     def is_on_border(self) -> Bool:

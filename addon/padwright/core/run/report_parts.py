@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 
 from ..base.progress import Progress, Steps
+from ..base.together import together
 from ..stages.report.page import PageHead, Section, report_page
 from ..stages.report.side_by_side import SideBySide
 from .beside import Beside
@@ -54,12 +56,9 @@ def report_files(
     source = ReportSource(
         part, packed, files, trials=beside.trials, words=beside.words, beside=beside.inputs, compared=compared
     )
-    sections = []
-    for number, make in enumerate(SECTIONS):
-        yield Progress(number / len(SECTIONS), "writing the report")
-        section = make(source)
-        if section is not None:
-            sections.append(section)
+    yield Progress(0.1, "writing the report")
+    made = together([partial(make, source) for make in SECTIONS])
+    sections = [section for section in made if section is not None]
     head: PageHead = report_head(source)
     if source.places_picture is not None:
         found[places_name(part.job.part.number)] = source.places_picture.encode()

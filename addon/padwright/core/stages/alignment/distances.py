@@ -8,7 +8,7 @@ import numpy as np
 
 from ...base.mesh import Bool, Float, TriMesh
 from ...base.scales import round_up
-from ...geometry.query import signed_distances
+from ...geometry.query import NearestSurface
 from .align import FoundAlignment
 
 _FLAT = 0.5  # cosine: what lies further aside of the nearest face's normal than 60 degrees lies beyond the border
@@ -33,8 +33,11 @@ def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Di
 
     Raises InputError when the alignment's agreement, which sets the limit, is no number.
     """
-    values, nearest = signed_distances(base, points)
+    nearest = NearestSurface(base).find(points)
     away = points - nearest.point
+    # The side is that of the corners' normals, blended at the nearest place: right beside edges and corners too.
+    normal = np.einsum("ij,ijk->ik", nearest.weights_in(base), base.vertex_normals[base.faces[nearest.face]])
+    values = np.copysign(nearest.distance, np.einsum("ij,ij->i", away, normal))
     along = np.abs(np.einsum("nk,nk->n", away, base.face_normals[nearest.face]))
     is_beyond = base.is_on_border[base.faces[nearest.face]].any(axis=1) & (along < _FLAT * nearest.distance)
     values = np.where(is_beyond, nearest.distance, values)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from ...base.errors import InputError, SolveError
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.notes import on_change
 from ...base.progress import Progress, Steps
+from ...base.together import both, together
 from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ...geometry.pad_length import pad_length
 from ...geometry.through import PadShape
@@ -94,11 +96,12 @@ def build_pad(
     impression = None if impression is None else impression.transformed(turn)
     reliefs = [relief.moved(turn) for relief in settings.reliefs]
     grid, width = choose_grid(impression, base, reading, settings, turn)
-    yield Progress(0.05, "measuring the base")
-    base_field = scan_field(base, grid, width)
-    yield Progress(0.3, "measuring the body side")
+    yield Progress(0.05, "measuring the base" if impression is None else "measuring the base and the body side")
+    base_field, *others = together(
+        [partial(scan_field, scan, grid, width) for scan in (base, impression) if scan is not None]
+    )
     # Without a body everything is under it, down to the grid's floor.
-    body_field = _everywhere_under(grid) if impression is None else scan_field(impression, grid, width)
+    body_field = others[0] if others else _everywhere_under(grid)
     yield Progress(0.55, "finding the outline")
     below = np.asarray(settings.fit_gap_mm - base_field, dtype=np.float32)
     covered = above = np.asarray(body_field + settings.cover_mm, dtype=np.float32)
@@ -128,7 +131,9 @@ def build_pad(
     side = vertex_sides(mesh, grid, above, below, outside)
     if settings.envelope is not None:
         side = _with_envelope_top(mesh, side, is_press)
-    found = pad_length(mesh, side, np.array([0.0, 0.0, -1.0]) if is_press else None)
+    along = np.array([0.0, 0.0, -1.0]) if is_press else None
+    seen = (base, impression, borders, base_field, body_field, grid, width, inside)
+    found, fit = both(lambda: pad_length(mesh, side, along), lambda: fit_evidence(mesh, side, settings, *seen))
     is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
     pad = BuiltPad(
         mesh=mesh.transformed(turn.T),
@@ -146,7 +151,7 @@ def build_pad(
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
         left_out_cm3=(left_out + crumbs) / 1000.0,
-        **fit_evidence(mesh, side, settings, base, impression, borders, base_field, body_field, grid, width, inside),
+        **fit,
     )
     thin = thin_note(pad.mesh, pad.thickness, is_field, settings, pad.press_direction)
     as_scanned = impression if scanned is None else scanned.transformed(turn)

@@ -1,0 +1,29 @@
+"""Work that does not depend on each other, done at the same time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+Result = TypeVar("Result")
+Other = TypeVar("Other")
+
+_AT_ONCE = 2
+"""Threads: arrays are worked on outside the interpreter's lock, the rest is not, so more would wait for each other."""
+
+
+def together(works: list[Callable[[], Result]]) -> list[Result]:
+    """Return what each work gives, in their order; the first error in this order is raised, when all have ended."""
+    if len(works) < 2:
+        return [work() for work in works]
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
+        return [each.result() for each in [pool.submit(work) for work in works]]
+
+
+def both(one: Callable[[], Result], other: Callable[[], Other]) -> tuple[Result, Other]:
+    """Return what two works give, as `together` does."""
+    with ThreadPoolExecutor(1) as pool:
+        at_the_side = pool.submit(other)
+        mine = one()
+        return mine, at_the_side.result()
