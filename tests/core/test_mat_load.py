@@ -1,0 +1,151 @@
+"""A mat's pressures as those of the load, beside what is predicted, and its sum beside the load."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.support.mats import csv_of, two_bumps
+
+from padwright.core.base.notes import Weight, weight_of
+from padwright.core.job.mat_table import Mat
+from padwright.core.stages.load.beside_mat import beside_mat
+from padwright.core.stages.load.load_case import ContactPatch
+from padwright.core.stages.load.mat_pressure import mat_pressure
+from padwright.core.stages.load.mat_words import beside_words, sum_notes
+from padwright.core.stages.mats.laid_mat import LaidMat
+from padwright.core.stages.mats.mat_file import read_mat
+from padwright.core.stages.mats.mat_pose import plane_of, rigid_map
+
+PRESS = np.array([0.0, 0.0, -1.0])
+PLANE = plane_of(PRESS)
+STEP = 2.0  # mm between points of the patch: five a cell
+GRID = two_bumps()
+FORCE = float(np.round(GRID, 2).sum()) / 10.0  # cells of 10 x 10 mm
+
+
+def laid_mat(pitch: float = 10.0, **asked: Any) -> LaidMat:
+    mat = Mat(file="m.csv", **{"unit": "kPa", "pitch_mm": (pitch,), **asked})
+    read = read_mat(csv_of(GRID).encode(), "m.csv", mat)
+    cells = rigid_map(PLANE, (10.0, 10.0), 0.0, np.zeros(2), np.zeros(2), flipped=False)
+    return LaidMat(read, cells, "outline", 1, (), 0.9, ())
+
+
+def patch_of_mat(columns: int = 24) -> ContactPatch:
+    """Return points over the mat's first so many columns, each with the area it stands for."""
+    right, down = np.meshgrid(np.arange(-4.0, 10.0 * columns - 5.0, STEP), np.arange(-4.0, 195.0, STEP))
+    flat = np.stack([right.ravel(), down.ravel()], axis=1)
+    zone = (flat[:, 0] > 115.0).astype(int)
+    count = len(flat)
+    return ContactPatch(flat @ PLANE, np.full(count, STEP**2), np.full(count, 20.0), zone, PRESS)
+
+
+def result_of(pressure: np.ndarray, patch: ContactPatch) -> Any:
+    return SimpleNamespace(pressure_kpa=pressure, force_n=float(pressure @ patch.area_mm2) / 1000.0)
+
+
+def test_the_body_bears_as_it_bore_on_the_mat_with_the_force_of_the_load():
+    patch, laid = patch_of_mat(), laid_mat()
+    touch = (laid.at(patch.position) > 0.0).astype(float)
+    found, note = mat_pressure(laid, patch, touch, 435_000.0)
+    assert found is not None and note is None
+    assert np.array_equal(found[0], found[1])
+    assert found[0] @ patch.area_mm2 == pytest.approx(435_000.0)
+    shown = laid.at(patch.position)
+    assert np.corrcoef(found[0], shown)[0, 1] > 0.999  # but for what is below a mat's threshold
+    assert (found[0][touch > 0.0] > 0.0).all() and not found[0][touch == 0.0].any()
+
+
+def test_a_mat_that_lies_beside_the_contact_is_left_out_and_said():
+    patch, laid = patch_of_mat(), laid_mat()
+    beside = replace(
+        laid, cells=rigid_map(PLANE, (10.0, 10.0), 0.0, np.zeros(2), np.array([200.0, 0.0]), flipped=False)
+    )
+    found, note = mat_pressure(beside, patch, np.ones(len(patch.area_mm2)), 435_000.0)
+    assert found is None and "17 % of where the body bears lies on it" in note
+
+
+def test_the_same_pressures_do_not_differ_whatever_the_mat_sums_to():
+    patch = patch_of_mat()
+    for laid in (laid_mat(), laid_mat(unit="mmHg"), laid_mat(unit="raw")):
+        shown = laid.at(patch.position)
+        found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(2.5 * shown, patch))
+        assert found is not None
+        assert found.rms_kpa < 1e-9 * found.mat_peak_kpa + 1e-9
+        assert found.correlation == pytest.approx(1.0) and found.center_off_mm < 1e-6
+        assert found.scale == pytest.approx(2.5)
+        assert all(each.mat == pytest.approx(each.predicted) for each in found.zones)
+        assert not found.difference_kpa.any() or np.abs(found.difference_kpa).max() < 1e-9 * found.mat_peak_kpa
+
+
+def test_a_load_that_moves_is_told_in_mm_kpa_and_shares():
+    patch, laid = patch_of_mat(), laid_mat()
+    shown = laid.at(patch.position)
+    moved = laid.at(patch.position - 10.0 * PLANE[0])  # a cell to the right
+    found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(moved, patch))
+    assert found is not None
+    # The mat ends on the right, where its last cells bear nothing.
+    assert found.center_off_mm == pytest.approx(10.0, abs=0.2)
+    area = patch.area_mm2
+    for each, number in zip(found.zones, (0, 1), strict=True):
+        here = patch.zone == number
+        assert each.mat == pytest.approx(float(shown[here] @ area[here]) / float(shown @ area))
+        assert each.predicted == pytest.approx(float(moved[here] @ area[here]) / float(moved @ area))
+    by_cell = GRID / GRID.sum() * moved.sum() * STEP**2 / 100.0
+    off = np.roll(GRID, 1, axis=1) - by_cell
+    assert found.rms_kpa == pytest.approx(float(np.sqrt((off**2).mean())), rel=0.1)  # bilinear between cells
+    assert found.predicted_peak_kpa == pytest.approx(found.mat_peak_kpa, rel=0.02)
+
+
+def test_the_forces_of_all_and_of_what_lies_on_the_pad_are_kept_apart():
+    patch, laid = patch_of_mat(columns=12), laid_mat()
+    found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(laid.at(patch.position), patch))
+    assert found is not None and found.sum_n == pytest.approx(FORCE)
+    assert found.on_pad_n == pytest.approx(float(GRID[:, :12].sum()) / 10.0, rel=0.02)
+
+
+def _notes(laid: LaidMat, load_n: float) -> tuple[Any, ...]:
+    patch = patch_of_mat()
+    shown = laid.at(patch.position)
+    pressed = shown * load_n * 1000.0 / float(shown @ patch.area_mm2)
+    found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(pressed, patch))
+    assert found is not None
+    return sum_notes(laid, found)
+
+
+def test_a_sum_that_is_the_load_needs_no_word():
+    assert _notes(laid_mat(), FORCE) == () and _notes(laid_mat(unit="raw"), FORCE) == ()
+
+
+def test_a_sum_of_several_times_the_load_is_asked_about():
+    (note,) = _notes(laid_mat(), FORCE / 4.5)
+    assert f"The mat sums to {FORCE:,.0f} N, 4.5 times the load of" in note and "a maximum over time?" in note
+    assert weight_of(note) is Weight.LOOK
+
+
+@pytest.mark.parametrize(("given", "true"), [("kPa", "mmHg"), ("mmHg", "kPa"), ("kPa", "N/cm2"), ("kPa", "psi")])
+def test_a_sum_that_another_unit_would_make_the_load_names_it(given, true):
+    laid = laid_mat(unit=given)
+    patch = patch_of_mat()
+    load = float(GRID.sum()) / 10.0 * (read_mat(b"1,1\n1,1\n", "m", Mat(file="m", unit=true)).kpa_per_unit or 1.0)
+    assert patch.area_mm2.sum() > 0.0
+    (note,) = _notes(laid, load)
+    assert f'With unit = "{true}" it would be' in note and weight_of(note) is Weight.ACT
+
+
+def test_too_small_a_sum_is_told_without_blaming_the_mat_alone():
+    (note,) = _notes(laid_mat(), FORCE * 1.7)
+    assert "part of the load bore beside the mat" in note
+
+
+def test_the_words_say_what_lay_under_the_mat_and_what_is_not_independent():
+    patch = patch_of_mat()
+    for on, said in (("base", "what the pad changes"), ("pad", "what the prediction gets wrong")):
+        laid = replace(laid_mat(), measured_on=on, is_load=on == "base")
+        found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(laid.at(patch.position), patch))
+        assert found is not None
+        words = " ".join(beside_words(laid, found))
+        assert said in words and ("not independent" in words) == (on == "base")
