@@ -120,8 +120,10 @@ def test_a_frame_in_each_row_is_read_with_its_time_left_out() -> None:
     )
     mat = read(head + rows, unit="kPa", grid=(20, 24))
     assert mat.shape == (20, 24) and mat.frame_count == 4
-    assert "The first 1 number of each row (time, a count) were left out" in told(mat)
+    assert "The first number of each row (a time, a count) was left out" in told(mat)
     assert "if a row is a whole frame" in told(read(head + rows, unit="kPa"))
+    square = "\n".join(" ".join(str(number % 7) for number in range(1025)) for _ in range(40))
+    assert "[32, 32] would fit, with 1 before it" in told(read(square, unit="kPa"))
     with pytest.raises(InputError, match=r"frames of 20 x 25 cells were asked for"):
         read(head + rows, unit="kPa", grid=(20, 25))
 

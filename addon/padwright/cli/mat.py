@@ -129,7 +129,6 @@ def _on_job(args: argparse.Namespace) -> list[str]:
         for number, data in mat_pictures(part):
             target = first if number == laid.pose else first.with_name(f"{first.stem}-pose-{number}{first.suffix}")
             write_out(target, data)
-            lines.append(
-                f"Wrote {target}: on the clay, seen from the body{'' if number == laid.pose else ', the other way'}."
-            )
+            how = "as it is laid" if number == laid.pose else f"as pose {number}"
+            lines.append(f"Wrote {target}: left the imprint, right the mat {how}, seen from the body.")
     return lines

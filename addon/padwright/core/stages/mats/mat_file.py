@@ -47,21 +47,23 @@ def read_mat(data: bytes, name: str, asked: Mat, *, needs_unit: bool = True) -> 
     if not (values > 0.0).any():
         raise InputError(f'"{name}": no cell is pressed.', hint="Export a frame in which somebody bears on the mat.")
     is_hole = holes(is_read, values)
+    is_line = np.zeros(values.shape, dtype=bool)
     for what, line in dead_lines(values, is_read):
         index: tuple[int | slice, int | slice] = (line, slice(None)) if what == "row" else (slice(None), line)
-        is_hole[index] |= is_read[index]
+        is_line[index] |= is_read[index]
         notes.append(
             to_look_at(f"{what.capitalize()} {line} reads nothing between two that are pressed, and was filled in.")
         )
+    single = _cells_of(is_hole & ~is_line)
+    is_hole |= is_line
     whole = filled_in(values, is_hole)
     gained = float(whole.sum() - values.sum()) / float(whole.sum())
     filled = _cells_of(is_hole)
-    if filled and gained > 0.0:
+    if single and gained > 0.0:
         notes.append(
             to_look_at(
-                f"{counted(len(filled), 'cell')} amid others had no reading and "
-                f"{'was' if len(filled) == 1 else 'were'} filled in ({100.0 * gained:.1f} % of the sum): "
-                f"{_named(filled)}."
+                f"{counted(len(single), 'cell')} amid others had no reading and "
+                f"{'was' if len(single) == 1 else 'were'} filled in: {_named(single)}."
             )
         )
     full = _cells_of(is_full)

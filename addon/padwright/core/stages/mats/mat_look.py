@@ -18,6 +18,7 @@ from .mat_reading import MatReading
 _SIGNS = " .:-=+*#%@"
 _WIDEST = 100  # signs in a line
 _CELL_PX, _GREATEST_PX = 16, 1200
+_NOT_THE_LOAD = 1.25  # times the load, or one in so many: worth a question; our choice
 _NO_SENSOR = np.array([0.80, 0.79, 0.75])
 
 
@@ -76,7 +77,13 @@ def mat_lines(mat: MatReading, load_n: float | None = None) -> list[str]:
 def _beside_load(force_n: float, load_n: float | None) -> str:
     if load_n is None:
         return " (is that what it bore? else unit or pitch is wrong)"
-    return f", {force_n / load_n:.2f} times the load of {load_n:g} N"
+    times = force_n / load_n
+    asked = ""
+    if times > _NOT_THE_LOAD:
+        asked = ": another unit or pitch, or each cell's maximum over time?"
+    elif times < 1.0 / _NOT_THE_LOAD:
+        asked = ": another unit or pitch, or did part of the load bear beside the mat?"
+    return f", {times:.2f} times the load of {load_n:g} N{asked}"
 
 
 def _unknown_unit(mat: MatReading, load_n: float | None) -> list[str]:
@@ -86,12 +93,16 @@ def _unknown_unit(mat: MatReading, load_n: float | None) -> list[str]:
     ]
     if mat.pitch_mm is None:
         return lines
+    if mat.unit and load_n is not None:  # raw numbers are of no unit: none can be nearest
+        one = load_n / (mat.force_if(1.0) or 1.0)
+        lines.append(f"if it bore {load_n:g} N, one of its numbers is {one:.4g} kPa: kpa_per_unit")
+    if mat.unit:
+        return lines
     sums = {unit: mat.force_if(KPA_PER_UNIT[unit]) or 0.0 for unit in ("kPa", "mmHg", "N/cm2", "psi", "mbar", "g/cm2")}
     lines.append(f"its sum would be {', '.join(f'{figure(force)} N in {unit}' for unit, force in sums.items())}")
     if load_n is not None:
         best = min(sums, key=lambda unit: abs(np.log(sums[unit] / load_n)))
-        one = load_n / (mat.force_if(1.0) or 1.0)
-        lines.append(f"nearest to {load_n:g} N: {best}; of raw counts one would be {one:.4g} kPa (kpa_per_unit)")
+        lines.append(f"nearest to {load_n:g} N: {best}, unless they are raw counts")
     return lines
 
 
@@ -129,7 +140,8 @@ def mat_table_lines(asked: Mat, mat: MatReading) -> list[str]:
     plain = Mat()
     for name, value in given.items():
         if value != getattr(plain, name):
-            lines.append(f"{name} = {toml_value(list(value) if isinstance(value, tuple) else value)}")
+            shown = [int(each) if each == int(each) else each for each in value] if isinstance(value, tuple) else value
+            lines.append(f"{name} = {toml_value(shown)}")
     if not mat.is_kpa and asked.unit is None:
         lines.append('unit = "?"                # kPa, mmHg, N/cm2 ...; or raw: then only its shape counts')
     if mat.pitch_mm is None:
@@ -137,8 +149,8 @@ def mat_table_lines(asked: Mat, mat: MatReading) -> list[str]:
     lines += [
         "# One place tells which way round it lay; two or three lay it. Else it is laid by what it shows.",
         "# [[mat.places]]",
-        f"# cell = [0, {mat.shape[1] - 1}]           # row and column, from 0",
-        "# point = [x, y, z]         # where that lay, in the numbers of the scan with clay",
+        "# cell = [0, 0]             # row and column, from 0",
+        "# point = [x, y, z]         # about where that lay, in the numbers of the scan with clay",
     ]
     return lines
 

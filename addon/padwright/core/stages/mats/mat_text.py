@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -216,6 +217,15 @@ def _without_numbering(block: _CellBlock) -> tuple[Float, list[str]]:
     return table, said
 
 
+def _square(width: int) -> str:
+    """Return which square grid a row may be, with what may stand before it; "" where none is near."""
+    for beside in range(6):
+        side = math.isqrt(width - beside)
+        if side * side == width - beside:
+            return f" [{side}, {side}] would fit{f', with {beside} before it (a time, a count)' if beside else ''}."
+    return ""
+
+
 def _frames(
     tables: list[Float],
     blocks: Sequence[_CellBlock],
@@ -240,7 +250,8 @@ def _frames(
         beside = width - rows * columns
         if 0 <= beside <= 20:
             if beside:
-                notes.append(f"The first {counted(beside, 'number')} of each row (time, a count) were left out.")
+                first = "The first number" if beside == 1 else f"The first {beside} numbers"
+                notes.append(f"{first} of each row (a time, a count) {'was' if beside == 1 else 'were'} left out.")
             return whole[:, beside:].reshape(-1, rows, columns)
         if grid is not None:
             raise InputError(
@@ -272,7 +283,7 @@ def _frames(
         notes.append(
             to_look_at(
                 f"Each row has {width} numbers, in {counted(height, 'row')}: if a row is a whole frame, write "
-                "grid = [rows, columns]."
+                f"grid = [rows, columns].{_square(width)}"
             )
         )
     return np.stack(tables)
