@@ -18,6 +18,7 @@ from .given_keys import given_keys
 from .idle_keys import idle_notes
 from .keys import walk_keys
 from .load_tables import Target, wrong_direction
+from .long_lists import refuse_long_lists
 from .mat_rules import check_mat, check_mat_zone
 from .material_cards import load_material, material_names
 from .mixed_up_files import NOT_KNOWN, ScanKinds, refuse_folder, refuse_no_job, same_scan
@@ -65,6 +66,7 @@ def parse_job(
 
     Raises InputError when anything in it is wrong.
     """
+    refuse_long_lists(data, name)
     tables, lines = parse_toml(data, name, _WHOLE)
     text = data.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
     return job_from_tables(tables, lines, name=name, folder=folder, settings=settings, text=text, scans=scans)

@@ -72,6 +72,8 @@ def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renam
 
     def walk(value: Any, plain: Path, here: Path) -> Any:
         if isinstance(value, list):
+            if not _may_hold_names(value):  # a drawn line, with a hundred thousand rows of numbers
+                return value
             return [walk(item, plain, (*here, index)) for index, item in enumerate(value)]
         if not isinstance(value, Mapping):
             now = renames.values.get(plain, {}).get(value) if isinstance(value, str) else None
@@ -93,8 +95,15 @@ def renewed(tables: Mapping[str, Any], lines: Mapping[Path, int], renames: Renam
         return found
 
     made = walk(tables, (), ())
-    now_lines = {_path_now(path, renames): line for path, line in lines.items()}
+    old = {path[-1] for path in renames.keys}
+    now_lines = {_path_now(path, renames): line for path, line in lines.items() if not old.isdisjoint(path)}
     return Renewed(made, {**now_lines, **lines}, once, tuple(notes), tuple(doubles))
+
+
+def _may_hold_names(value: Any) -> bool:
+    if isinstance(value, list):
+        return any(_may_hold_names(item) for item in value)
+    return isinstance(value, (str, Mapping))
 
 
 def _path_now(path: Path, renames: Renames) -> Path:

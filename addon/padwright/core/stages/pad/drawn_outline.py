@@ -7,6 +7,7 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float
+from ...geometry.closed_lines import laid_along, turns_around
 from ...geometry.implicit import Field, Grid
 
 _FACING = 0.5
@@ -75,12 +76,12 @@ def _own_side(line: Float, box: Grid, frame: Float, grid: Grid, above: Field, be
     base = (grid.sample(below, at) > 0.0).reshape(box.shape)
     pad = (grid.sample(np.maximum(above, below), at) < 0.0).reshape(box.shape)
     crosses = base.sum(axis=2) >= _LEAST_BASE_STEPS
-    border = dense(line, box.step, True)
+    border = laid_along(line, box.step, is_closed=True)
     column = np.clip(np.rint(box.to_index(border)).astype(int)[:2], 0, np.array(box.shape[:2])[:, None] - 1)
     if crosses[column[0], column[1]].mean() < 0.5:
         return None
     flat = plane_points(box)
-    within = points_in_polygon(line[:, :2], flat).reshape(box.shape[:2])
+    within = _is_within(line[:, :2], flat).reshape(box.shape[:2])
     label, count = ndimage.label(pad & (crosses & within)[:, :, None])
     if count < 2:
         return None
@@ -102,30 +103,11 @@ def plane_points(grid: Grid) -> Float:
 
 
 def _polygon_distance(outline: Float, points: Float) -> Float:
-    border = dense(outline, 0.002 * float(np.ptp(outline, axis=0).max()), True)
+    border = laid_along(outline, 0.002 * float(np.ptp(outline, axis=0).max()), is_closed=True)
     distance = cKDTree(border).query(points)[0]
-    return np.where(points_in_polygon(outline, points), distance, -distance)
+    return np.where(_is_within(outline, points), distance, -distance)
 
 
-def points_in_polygon(outline: Float, points: Float) -> Bool:
-    """Return which `points` (n, 2) lie inside the closed `outline` (k, 2), by counting crossings (even-odd rule)."""
-    inside = np.zeros(len(points), dtype=bool)
-    x, y = points.T
-    for (x0, y0), (x1, y1) in zip(outline, np.roll(outline, -1, axis=0), strict=True):
-        if y0 == y1:
-            continue
-        crosses = (y0 > y) != (y1 > y)
-        inside ^= crosses & (x < x0 + (y - y0) * (x1 - x0) / (y1 - y0))
-    return inside
-
-
-def dense(points: Float, step: float, is_closed: bool) -> Float:
-    """Return points along a line through `points` (k, d), at most `step` mm apart, (n, d)."""
-    ends = np.roll(points, -1, axis=0) if is_closed else points[1:]
-    starts = points if is_closed else points[:-1]
-    parts = []
-    for start, end in zip(starts, ends, strict=True):
-        count = max(1, int(np.ceil(np.linalg.norm(end - start) / step)))
-        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
-    parts.append(ends[-1:])
-    return np.concatenate(parts)
+def _is_within(outline: Float, points: Float) -> Bool:
+    """Return which `points` (n, 2) lie inside the closed `outline` (k, 2), by the even-odd rule."""
+    return np.asarray(turns_around(outline, points) % 2 == 1)

@@ -13,8 +13,9 @@ from ...base.errors import InputError
 from ...base.frozen import hold
 from ...base.mesh import Float
 from ...base.notes import to_act_on
+from ...geometry.closed_lines import laid_along
 from ...geometry.implicit import Field, Grid, rounded_max
-from .drawn_outline import dense, outline_inside, plane_points
+from .drawn_outline import outline_inside, plane_points
 
 _LEAST_HOLE_STEPS = 4
 """Columns of the grid that must be gone before a channel is said to go through: fewer are the edge of the footprint."""
@@ -127,7 +128,7 @@ def _line_distance(relief: PlacedRelief, grid: Grid, is_press: bool, top: Field,
     With a press direction seen along it. Else between the feet of both on that surface, so that a groove is as wide
     at its bottom as at its top.
     """
-    line = dense(relief.points, 0.5 * grid.step, False)
+    line = laid_along(relief.points, 0.5 * grid.step, is_closed=False)
     if is_press:
         value = cKDTree(line[:, :2]).query(plane_points(grid))[0].reshape(grid.shape[:2])
         return np.broadcast_to(value.astype(np.float32)[:, :, None], grid.shape)

@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import InputError
 from ...base.mesh import Float, Int, TriMesh
+from ...geometry.closed_lines import turns_around
 from ...geometry.fields import pieces
 from ...geometry.through import BodySide
 
@@ -30,15 +31,7 @@ def distance_inside_projected(body: BodySide, points: Float, reach_mm: float) ->
     across = across_press(np.asarray(body.press_direction))
     line, place = points @ across.T, body.mesh.vertices @ across.T
     after = np.roll(line, -1, axis=0)
-    turns = np.zeros(len(place), dtype=np.int64)
-    for start, end in zip(line, after, strict=True):
-        upward = (start[1] <= place[:, 1]) & (end[1] > place[:, 1])
-        downward = (start[1] > place[:, 1]) & (end[1] <= place[:, 1])
-        near = np.flatnonzero(upward | downward)
-        along = end - start
-        offset = place[near] - start
-        is_left = along[0] * offset[:, 1] - along[1] * offset[:, 0] > 0
-        turns[near] += (upward[near] & is_left).astype(int) - (downward[near] & ~is_left).astype(int)
+    turns = turns_around(line, place)
     samples, segment = _sampled(line, after, 0.5 * reach_mm)
     found, nearest = cKDTree(samples).query(place, distance_upper_bound=1.5 * reach_mm)
     near = np.flatnonzero(np.isfinite(found))
@@ -96,25 +89,29 @@ def across_press(direction: Float) -> Float:
 
 
 def _path_on_edges(mesh: TriMesh, points: Float) -> Int:
+    """Return the vertices on the shortest paths along edges from each point's nearest vertex to the next, rising."""
     edge = mesh.edges
     count = len(mesh.vertices)
     graph = sparse.coo_matrix((mesh.edge_lengths, (edge[:, 0], edge[:, 1])), shape=(count, count)).tocsr()
     graph = graph.maximum(graph.T)
-    stops = cKDTree(mesh.vertices).query(points)[1]
-    stops = stops[np.r_[True, np.diff(stops) != 0]]
-    path: list[int] = []
-    for here, there in zip(stops, np.roll(stops, -1), strict=True):
-        reach = 4.0 * float(np.linalg.norm(mesh.vertices[here] - mesh.vertices[there])) + 4.0 * float(
-            mesh.edge_lengths.mean()
-        )
-        _, before = dijkstra(graph, indices=here, return_predecessors=True, limit=reach)
-        node = int(there)
-        while node != here:
+    stops = cKDTree(mesh.vertices).query(points)[1].astype(np.int64)
+    step = np.unique(stops * count + np.roll(stops, -1))
+    here, there = step // count, step % count
+    # An edge is the shortest way between its ends, and the path has both of them already.
+    is_far = (here != there) & (np.asarray(graph[here, there]).ravel() == 0.0)
+    here, there = here[is_far], there[is_far]
+    reach = 4.0 * (np.linalg.norm(mesh.vertices[here] - mesh.vertices[there], axis=1) + mesh.edge_lengths.mean())
+    path = [stops]
+    for source in np.unique(here):
+        mine = np.flatnonzero(here == source)
+        _, before = dijkstra(graph, indices=source, return_predecessors=True, limit=float(reach[mine].max()))
+        node = there[mine]
+        while len(node := node[node != source]):
             path.append(node)
-            node = int(before[node])
-            if node < 0:
+            node = before[node]
+            if (node < 0).any():
                 raise InputError(
                     "Two neighboring points of an outline lie on parts of the body side that do not join.",
                     hint="Give more points along the line.",
                 )
-    return np.array(path, dtype=np.int32)
+    return np.unique(np.concatenate(path)).astype(np.int32)
