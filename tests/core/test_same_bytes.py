@@ -1,9 +1,9 @@
-"""The same job gives the same bytes, whatever the number of threads and the seed of Python's hashes."""
+"""The same job gives the same bytes, whatever the threads, the folder, the language and the seed of Python's hashes."""
 
 from __future__ import annotations
 
-import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from tests.support.cases import make_case
 from tests.support.flat_pads import flat_tables
+from tests.support.many_jobs import files_without_times
 from tests.support.writers import write_job
 
 from padwright.core.job.read import job_from_tables
@@ -26,40 +27,30 @@ pytestmark = pytest.mark.slow
 WITHOUT_COMMAND = """
 import sys
 from pathlib import Path
-from padwright.core.job.read import read_job
-from padwright.core.stages.packing.bundle import run_document
-from padwright.core.run.pipeline import run_job
 from padwright.core.base.progress import drain
-job, out = Path(sys.argv[1]), Path(sys.argv[2])
-result = drain(run_job(read_job(job), job.parent))
-out.mkdir()
-for name, data in {**result.files, "ANY.run.json": run_document(result.evidence, result.files)}.items():
-    (out / name).write_bytes(data)
+from padwright.core.job.read import read_job
+from padwright.core.run.into_folder import put_result
+from padwright.core.run.pipeline import run_job
+path = Path(sys.argv[1])
+job = read_job(path)
+put_result(Path(sys.argv[2]), job.part.number, drain(run_job(job, path.parent)))
 """
 
 
-def files_of(folder: Path) -> dict[str, bytes]:
-    """Return what a run left, the run document without its times and what they change."""
-    found = {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
-    name = next(name for name in found if name.endswith(".run.json"))
-    document = json.loads(found[name])
-    del document["stages"], document["seal"]
-    found[name] = json.dumps(document, indent=1).encode()
-    return found
+CLOCK = {"SOURCE_DATE_EPOCH": "1700000000"}
+TELL_THE_TIME = (".project.3mf", ".report.html", ".settings.json", ".sheet.html")
 
 
-def run(command: list[str], threads: int) -> None:
+def run(command: list[str], out: Path, threads: int, **variables: str) -> dict[str, bytes]:
     names = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-    many = {**dict.fromkeys(names, str(threads)), "PYTHONHASHSEED": str(threads), "SOURCE_DATE_EPOCH": "1700000000"}
-    subprocess.run(command, env={**os.environ, **many}, check=True, capture_output=True, timeout=300)
+    many = {**dict.fromkeys(names, str(threads)), "PYTHONHASHSEED": str(threads), **variables}
+    subprocess.run([*command, str(out)], env={**os.environ, **many}, check=True, capture_output=True, timeout=300)
+    return files_without_times(out)
 
 
-def assert_same(command: list[str], folder: Path) -> None:
-    for threads in (1, 2):
-        run([*command, str(folder / f"out{threads}")], threads)
-    one, two = (files_of(folder / f"out{threads}") for threads in (1, 2))
+def other_bytes(one: dict[str, bytes], two: dict[str, bytes]) -> list[str]:
     assert one.keys() == two.keys()
-    assert [name for name in one if one[name] != two[name]] == []
+    return [name for name in one if one[name] != two[name]]
 
 
 @pytest.mark.parametrize(
@@ -68,14 +59,36 @@ def assert_same(command: list[str], folder: Path) -> None:
 )
 def test_scans_give_the_same_files_with_one_thread_and_with_two(tmp_path, kind, triangles, extra):
     job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra)
-    assert_same([sys.executable, "-c", WITHOUT_COMMAND, str(job)], tmp_path)
+    command = [sys.executable, "-c", WITHOUT_COMMAND, str(job)]
+    one, two = (run(command, tmp_path / f"out{threads}", threads, **CLOCK) for threads in (1, 2))
+    assert other_bytes(one, two) == []
 
 
-def test_the_command_line_gives_the_same_files_with_one_thread_and_with_two(tmp_path):
-    job = tmp_path / "job.toml"
-    tables = flat_tables(tmp_path, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
-    job.write_text(job_text(job_from_tables(tables)), "utf-8")
-    assert_same([sys.executable, "-m", "padwright", "run", str(job), "--out"], tmp_path)
+@pytest.fixture(scope="module")
+def flat_job(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("flat")
+    tables = flat_tables(folder, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
+    (folder / "job.toml").write_text(job_text(job_from_tables(tables)), "utf-8")
+    return folder / "job.toml"
+
+
+@pytest.fixture(scope="module")
+def flat_files(flat_job) -> dict[str, bytes]:
+    return run([sys.executable, "-m", "padwright", "run", str(flat_job), "--out"], flat_job.parent / "out", 1, **CLOCK)
+
+
+def test_four_threads_another_folder_language_and_time_zone_give_the_same_files(flat_job, flat_files, tmp_path):
+    elsewhere = tmp_path / "another folder" / "more of it"
+    shutil.copytree(flat_job.parent, elsewhere, ignore=shutil.ignore_patterns("out"))
+    command = [sys.executable, "-c", WITHOUT_COMMAND, str(elsewhere / "job.toml")]
+    found = run(command, tmp_path / "parts", 4, LC_ALL="C", TZ="Asia/Tokyo", **CLOCK)
+    assert other_bytes(flat_files, found) == []
+
+
+def test_another_hour_changes_only_the_files_that_tell_it(flat_job, flat_files, tmp_path):
+    command = [sys.executable, "-m", "padwright", "run", str(flat_job), "--out"]
+    found = run(command, tmp_path / "out", 1, SOURCE_DATE_EPOCH="1700003600")
+    assert other_bytes(flat_files, found) == [f"FLAT-1{ending}" for ending in TELL_THE_TIME]
 
 
 def test_noise_in_the_last_bits_does_not_choose_another_way_up():

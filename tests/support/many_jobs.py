@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from pathlib import Path
 
 from padwright.core.job.read import job_from_tables
@@ -37,13 +36,16 @@ def tiny_jobs(root: Path, count: int, *, pictures: int = 4) -> list[str]:
 
 
 def files_without_times(folder: Path) -> dict[str, bytes]:
-    """Return what a run left in a folder, the run document without its times and what they change."""
+    """Return what a run left in a folder: of the run document the evidence alone, byte by byte, without its times."""
     found = {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
-    for name in [each for each in found if each.endswith(".run.json")]:
-        document = json.loads(found[name])
-        del document["stages"], document["seal"]
-        found[name] = json.dumps(document).encode()
-    return found
+    return {name: evidence_bytes(data) if name.endswith(".run.json") else data for name, data in found.items()}
+
+
+def evidence_bytes(document: bytes) -> bytes:
+    """Return the evidence of a run document: what stands before the line of its hash, as any program would cut it."""
+    before, line, _ = document.partition(b'\n "evidence_sha256": "')
+    assert line
+    return before
 
 
 def digests(root: Path) -> dict[str, str]:

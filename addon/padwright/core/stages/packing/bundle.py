@@ -33,6 +33,10 @@ from .all_or_nothing import (
 )
 
 _NO_SEAL = "0" * 64
+MEASURED = ("stages",)
+"""What of a run's evidence is of the run, not of the part: seconds and memory, which no two runs have alike."""
+EVIDENCE_HASH = "evidence_sha256"
+"""Its line ends the evidence in a run document; all bytes before it are the same in each run of the same."""
 Owned = Callable[[Path, Mapping[str, str], str], tuple[dict[str, str], tuple[str, ...]]]
 """(folder, SHA-256 by name of the new files, name of the commit) -> the same of files that may go, and notes."""
 
@@ -48,21 +52,31 @@ class Bundle:
 
 
 def run_document(evidence: Mapping[str, Any], files: Mapping[str, bytes]) -> bytes:
-    """Return a run document: the evidence, the list of the run's other files, and a seal over the whole text.
+    """Return a run document: the evidence and its hash, then what only this run has, and a seal over the whole text.
+
+    The hash is the SHA-256 of all bytes before its line. Behind it stand what the run took (`MEASURED`) and the list of
+    its other files, whose hashes change with the time written into them.
 
     Parameters
     ----------
     evidence : mapping
-        Plain data; the names "files" and "seal" are taken.
+        Plain data; the names "evidence_sha256", "files" and "seal" are taken.
     files : mapping of name to bytes
         Every other file of the run.
     """
     listed = {name: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)} for name, data in files.items()}
-    document = {**evidence, "files": listed, "seal": _NO_SEAL}
-    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    lasting = {name: value for name, value in evidence.items() if name not in MEASURED}
+    measured = {name: evidence[name] for name in MEASURED if name in evidence}
+    before = _text({**lasting, EVIDENCE_HASH: ""}).rpartition(f' "{EVIDENCE_HASH}"')[0]
+    digest = hashlib.sha256(before.encode()).hexdigest()
+    text = _text({**lasting, EVIDENCE_HASH: digest, **measured, "files": listed, "seal": _NO_SEAL}) + "\n"
     seal = hashlib.sha256(text.encode()).hexdigest()
     head, _, tail = text.rpartition(_NO_SEAL)
     return (head + seal + tail).encode()
+
+
+def _text(document: Mapping[str, Any]) -> str:
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def listed_files(data: bytes) -> dict[str, str] | None:
