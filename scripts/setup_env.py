@@ -39,6 +39,8 @@ def environment_python(*, with_tests: bool = False) -> Path:
     locks = [f"run-{version[0]}.{version[1]}.txt"]
     if with_tests:
         locks += ["test.txt", "data.txt"]
+        # Batches on a cluster and in a storage are tried with one Python; the libraries are many.
+        locks += ["cluster-test.txt"] if version == (3, 11) else []
     return prepared(ROOT / FOLDERS[version], locks)
 
 

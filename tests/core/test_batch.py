@@ -145,6 +145,15 @@ def test_what_failed_and_is_unchanged_is_tried_again_only_when_asked(again):
     assert todo(again) == ["wearer-2/job.toml"]
 
 
+def test_a_job_done_by_a_worker_that_died_before_it_could_say_so_is_not_done_again(again):
+    task = plan_batch(str(again), anew=True).tasks[0]
+    first = run_task(task)
+    document = again / "wearer-1" / "out" / "W-1.run.json"
+    before = document.stat().st_mtime_ns
+    assert run_task(task) == first and document.stat().st_mtime_ns == before
+    assert run_task(plan_batch(str(again), anew=True).tasks[0]) != first  # of another batch
+
+
 def same_time(path: Path, data: bytes) -> None:
     """Write a file anew with its old time, as copying programs do."""
     before = path.stat()

@@ -40,9 +40,15 @@ pytestmark = [
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
     distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=3, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
-    ) as found:
+    import dask
+
+    # A machine with more to do takes long to start a process anew; the cluster must not give up its place meanwhile.
+    with (
+        dask.config.set({"distributed.deploy.lost-worker-timeout": "300s"}),
+        distributed.LocalCluster(
+            n_workers=3, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+        ) as found,
+    ):
         yield found
 
 

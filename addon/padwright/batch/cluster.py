@@ -109,7 +109,8 @@ class Cluster:
         running: dict[Any, Task] = {}  # by the key of the future
         futures: dict[Any, Any] = {}
         suspects: list[Task] = []
-        batch = uuid.uuid4().hex[:8]  # a scheduler that serves several batches must not take one's jobs for another's
+        # A scheduler that serves several batches must not take one's jobs for another's.
+        batch = uuid.uuid4().hex[:8]
 
         def begin(task: Task) -> None:
             number = self._lost.get(task.name, 0)

@@ -22,7 +22,7 @@ from ..core.base.errors import PadwrightError
 from ..core.base.files import noting_reads
 from ..core.base.progress import Progress, drain
 from ..core.base.resources import shared_path, version
-from .record import JobRecord, Read, failed, write_record
+from .record import JobRecord, Read, failed, read_records, write_record
 from .stores import Store, open_store
 
 if TYPE_CHECKING:
@@ -50,6 +50,7 @@ class Task:
     epoch: str | None = None  # the time that goes into the files, where one is set
     tool: str = ""  # `tool_hash` where the batch was started
     need_bytes: int = 0  # memory that it is likely to take
+    batch: str = ""  # a word for this batch alone
 
     @property
     def made_by(self) -> str:
@@ -82,6 +83,9 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     begun, began = time.time(), time.perf_counter()
     _set_epoch(task.epoch)
     jobs, parts = open_store(task.jobs), open_store(task.parts)
+    kept = read_records(parts, [task.name]).get(task.name)
+    if kept is not None and task.batch and kept.batch == task.batch:
+        return kept  # done by a worker that died before it could say so
     with ExitStack() as stack:
         reads = stack.enter_context(noting_reads())
         room = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="padwright-"))).resolve()
@@ -104,6 +108,7 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     record = replace(
         record,
         made_by=task.made_by,
+        batch=task.batch,
         reads={**record.reads, **found},
         place=task.place,
         seconds=round(time.perf_counter() - began, 2),

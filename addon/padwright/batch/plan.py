@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -71,6 +72,7 @@ def plan_batch(
     if parts.is_local:
         check_folder(Path(parts.root))
     listed = listed_jobs(jobs, is_elsewhere=out is not None)
+    batch = uuid.uuid4().hex[:12]
     epoch, tool = os.environ.get("SOURCE_DATE_EPOCH"), tool_hash()
     tasks = {
         each.name: Task(
@@ -83,6 +85,7 @@ def plan_batch(
             epoch,
             tool,
             need_bytes(each.files, jobs),
+            batch,
         )
         for each in listed
     }

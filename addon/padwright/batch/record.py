@@ -40,6 +40,7 @@ class JobRecord:
     message: str = ""  # what went wrong, one sentence
     hint: str = ""  # what to do
     made_by: str = ""  # version, settings and folder; `Task.made_by`
+    batch: str = ""  # word of the batch that it ended in
     reads: Mapping[str, Read] = field(default_factory=dict)  # by path from the job's folder, or whole
     place: str = ""  # folder of the files, from the root of the store of the parts
     files: Mapping[str, int] = field(default_factory=dict)  # names and bytes
