@@ -25,11 +25,9 @@ PACKAGE = ROOT / "addon" / "padwright"
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 FENCE = re.compile(r"^ *```(\w*)\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 QUOTED = re.compile(r"`([^`\n]+)`")
-<<<<<<< HEAD
-COMMANDS = r"run|check|look|new|schema(?= --)|completion|coupons|calibrate|map|mat|trial(?= job)|revise"
-=======
-COMMANDS = r"run|batch(?= (?:jobs|s3))|check|look|new|schema(?= --)|completion|coupons|calibrate|map|trial(?= job)|revise"
->>>>>>> 6e8e6f3 (Give the scripts for queues in a form that the tests read)
+COMMANDS = (
+    r"run|batch(?= (?:jobs|s3))|check|look|new|schema(?= --)|completion|coupons|calibrate|map|mat|trial(?= job)|revise"
+)
 MODULE = re.compile(rf"-m padwright (.+)|--command padwright (.+)|^((?:{COMMANDS}) .*)")
 IMPORTED = re.compile(r"from bl_ext\.user_default\.padwright\.([\w.]+) import (\w+)")
 FILE = re.compile(r"(?:[\w-]+/)*[\w-]+\.py")
