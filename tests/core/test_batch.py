@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,8 @@ from padwright.batch.stores import STATE_FOLDER, open_store
 from padwright.batch.words import duration
 from padwright.cli.main import main
 from padwright.core.base.errors import ExportError, InputError
+from padwright.core.base.files import noting_reads, read_named
+from padwright.core.base.together import both, together
 
 JOB = '[part]\nname = "Pad"\nnumber = "{}"\nfamily = "seat_pad"\n{}\n[base]\nscan = "base.stl"\nunit = "mm"\n'
 
@@ -152,6 +155,21 @@ def test_a_job_done_by_a_worker_that_died_before_it_could_say_so_is_not_done_aga
     before = document.stat().st_mtime_ns
     assert run_task(task) == first and document.stat().st_mtime_ns == before
     assert run_task(plan_batch(str(again), anew=True).tasks[0]) != first  # of another batch
+
+
+def test_files_are_noted_also_where_work_is_done_side_by_side(tmp_path):
+    for name in ("a", "b", "c"):
+        (tmp_path / name).write_text(name)
+    with noting_reads() as noted:
+        reads = [partial(read_named, tmp_path / name, "It", most_bytes=9) for name in ("a", "b", "c")]
+        together(reads[:2])
+        both(reads[0], reads[2])
+        with pytest.raises(InputError):
+            read_named(tmp_path / "none", "It", most_bytes=9)
+    read_named(tmp_path / "a", "It", most_bytes=9)
+    assert {path.name: digest and digest[:4] for path, digest in noted.items()} == {
+        "a": "ca97", "b": "3e23", "c": "2e7d", "none": None,
+    }  # fmt: skip
 
 
 def same_time(path: Path, data: bytes) -> None:

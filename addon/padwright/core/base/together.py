@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from typing import TypeVar
 
 Result = TypeVar("Result")
@@ -14,16 +15,19 @@ _AT_ONCE = 2
 
 
 def together(works: list[Callable[[], Result]]) -> list[Result]:
-    """Return what each work gives, in their order; the first error in this order is raised, when all have ended."""
+    """Return what each work gives, in their order; the first error in this order is raised, when all have ended.
+
+    What holds for who asks holds in each (context variables, e.g. that files read are noted).
+    """
     if len(works) < 2:
         return [work() for work in works]
     with ThreadPoolExecutor(_AT_ONCE) as pool:
-        return [each.result() for each in [pool.submit(work) for work in works]]
+        return [each.result() for each in [pool.submit(copy_context().run, work) for work in works]]
 
 
 def both(one: Callable[[], Result], other: Callable[[], Other]) -> tuple[Result, Other]:
     """Return what two works give, as `together` does."""
     with ThreadPoolExecutor(1) as pool:
-        at_the_side = pool.submit(other)
+        at_the_side = pool.submit(copy_context().run, other)
         mine = one()
         return mine, at_the_side.result()
