@@ -52,6 +52,7 @@ PANELS_KNOW = {
     "blender.alignment.poses",
     "blender.scans.datum",
     "blender.scans.sizes",
+    "blender.scans.scan_colors",
     "blender.pad.drawn",
     "blender.packing.takes",
     "blender.panels",

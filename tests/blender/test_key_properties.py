@@ -43,6 +43,7 @@ SAVED = {
     "source": {
         **{"load_centers": 0, "imprint_depth": 1, "paint": 2, "outline": 3, "color_marks": 4, "rest": 5, "kept": 6},
         "pressure_grid": 7,
+        "pressed_foil": 8,
     },
     "kind": {"opening": 0, "channel": 1},
 }

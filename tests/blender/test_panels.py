@@ -265,6 +265,7 @@ def test_every_zone_source_draws_and_says_what_it_needs(part):
         "paint": "Paint it on the pad, then plan.",
         "rest": "Takes what no other zone claims.",
         "color_marks": "The impression scan has no colors",
+        "pressed_foil": "The impression scan has no colors",
         "kept": "Pressures of a grid",
     }
     zone.kept = '{"source": "pressure_grid", "file": "grid.csv"}'

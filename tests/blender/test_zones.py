@@ -206,7 +206,7 @@ def test_color_marks_take_the_color_to_the_digit_and_ask_for_colors(built, insid
     scene = inside("blender.scene")
     job = scene.read_with_zone(bpy.context, scene.work_folder(), 0)
     assert job.zones[0].color == "#ffa500" and job.zones[0].color_tolerance == 0.2
-    with pytest.raises(RuntimeError, match="the impression scan has no colors"):
+    with pytest.raises(RuntimeError, match="has no colors: no texture"):
         bpy.ops.padwright.plan_zones()
 
 

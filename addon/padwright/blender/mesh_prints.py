@@ -47,7 +47,20 @@ def _content(mesh: bpy.types.Mesh) -> str:
         numbers = array("f", bytes(16 * len(colors.data)))
         colors.data.foreach_get("color", numbers)
         found.append(crc32(numbers.tobytes()))
+    layer = next((each for each in mesh.uv_layers if each.active_render), None)
+    if layer is not None and len(layer.data) and any(each is not None for each in mesh.materials):
+        numbers = array("f", bytes(8 * len(mesh.loops)))
+        layer.data.foreach_get("uv", numbers)
+        found.append(crc32(numbers.tobytes()))
+        found += [_pictures(each) for each in mesh.materials]
     return repr(found)
+
+
+def _pictures(material: Any) -> list[Any]:
+    """Return what tells the pictures of a material apart: painting on one makes it another, saving it another again."""
+    nodes = material.node_tree.nodes if material is not None and material.node_tree is not None else ()
+    images = [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
+    return [[each.name, each.filepath, tuple(each.size), each.is_dirty] for each in images]
 
 
 def _modifier(modifier: bpy.types.Modifier) -> list[Any]:

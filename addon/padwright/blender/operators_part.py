@@ -131,7 +131,7 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
         state.forget(part, "scans")
         notes: list[str] = []
         for scan, file, unit in found:
-            notes += scan_objects.bring_in(context, read[scan], scan, unit, Path(file).stem)
+            notes += scan_objects.bring_in(context, read[scan], scan, unit, Path(file).stem, path.parent / file)
         drawn_in_job.load(context, job, solid)
         poses.take(part, job.alignment.pose or 0)
         for each in ("trials", "compare"):

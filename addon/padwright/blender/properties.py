@@ -20,7 +20,13 @@ from .job_places import OPTIONAL, PLACES
 from .key_properties import UNIT_ITEMS, choices_of, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
 from .pad.properties_drawn import PADWRIGHT_PG_relief
-from .properties_lists import PADWRIGHT_PG_length, PADWRIGHT_PG_pair, PADWRIGHT_PG_stage, PADWRIGHT_PG_zone
+from .properties_lists import (
+    PADWRIGHT_PG_found_color,
+    PADWRIGHT_PG_length,
+    PADWRIGHT_PG_pair,
+    PADWRIGHT_PG_stage,
+    PADWRIGHT_PG_zone,
+)
 from .reading.properties_centers import PADWRIGHT_PG_center
 from .scans.properties_datum import PADWRIGHT_PG_place
 from .trials.properties_trials import PADWRIGHT_PG_trials
@@ -188,6 +194,9 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     mat_pose: of_key("mat.pose", "Pose", can_be_unknown=True)
     mat_measured_on: _of_key("mat_measured_on", "Lay On")
     mat_for_load: _of_key("mat_for_load", "Use for the Load")
+    scan_colors: CollectionProperty(
+        type=PADWRIGHT_PG_found_color, name="Colors", description="Found on the impression scan, the clay's first"
+    )
     zones: CollectionProperty(
         type=PADWRIGHT_PG_zone, name="Zones", description="Where two claim a place, the first has it"
     )

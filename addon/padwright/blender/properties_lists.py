@@ -19,6 +19,21 @@ SCAN_ITEMS = [
 ]
 
 
+def _picked(zone, _context):
+    """Forget the color's name: what is picked is a color of its own."""
+    zone.color_name = ""
+
+
+class PADWRIGHT_PG_found_color(bpy.types.PropertyGroup):
+    """A color found on the impression scan."""
+
+    name: StringProperty(name="Color", description="What a person would call it")
+    color: FloatVectorProperty(
+        name="Color", description="A color of the scan", subtype="COLOR_GAMMA", size=3, min=0.0, max=1.0
+    )
+    area_cm2: FloatProperty(name="Area", description="On the scan, in square centimeters")
+
+
 class PADWRIGHT_PG_length(bpy.types.PropertyGroup):
     """A distance measured by hand."""
 
@@ -76,6 +91,7 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
             ("rest", "Rest", "Whatever no other zone claims"),
             ("kept", "Job File", "As the loaded job file says"),
             ("pressure_grid", "Pressure Mat", "Where the mat showed a pressure between two ends"),
+            ("pressed_foil", "Pressed Foil", "Where a foil on the scanned clay is so dark"),
         ],
         default="paint",
     )
@@ -90,8 +106,17 @@ class PADWRIGHT_PG_zone(bpy.types.PropertyGroup):
         min=0.0,
         max=1.0,
         default=(0.8, 0.1, 0.1),
+        update=_picked,
     )
-    tolerance: of_key("zones.color_tolerance", "Tolerance", default=0.15, step=1)
+    color_name: StringProperty(
+        name="Color Name", description="Name of the color in the job, as red; what is found by it is taken"
+    )
+    tolerance: of_key("zones.color_tolerance", "Tolerance", default=0.2, step=1)
+    gap_mm: of_key("zones.gap_mm", "Gaps", default=3.0)
+    filled: of_key("zones.filled", "Filled", default=True)
+    from_dark_pct: of_key("zones.from_dark_pct", "From (% Dark)", default=60.0)
+    to_dark_pct: of_key("zones.to_dark_pct", "To (% Dark)", default=100.0)
+    least_cm2: of_key("zones.least_cm2", "Least Area", default=0.3, step=10)
     from_kpa: of_key("zones.from_kpa", "From", can_be_unknown=True)
     to_kpa: of_key("zones.to_kpa", "To", can_be_unknown=True)
     curve: PointerProperty(name="Outline", description="Closed curve around the zone", type=bpy.types.Object)

@@ -28,10 +28,17 @@ from .mats import mat_in_job
 from .pad import drawn_in_job
 from .properties import OWN_CARD
 from .reading import centers
+from .scans import textures
 from .zones import painting
 
 _OURS = "saved from a scene by Padwright"
-BY_SOURCE = {"load_centers": ("radius_mm",), "imprint_depth": ("from_mm", "to_mm"), "rest": ()}
+MARK_FIELDS = ("gap_mm", "filled", "least_cm2")
+BY_SOURCE = {
+    "load_centers": ("radius_mm",),
+    "imprint_depth": ("from_mm", "to_mm"),
+    "pressed_foil": ("from_dark_pct", "to_dark_pct"),
+    "rest": (),
+}
 
 
 def hex_color(color: Any) -> str:
@@ -113,9 +120,15 @@ def _checked_job(
 
 
 def scene_files(
-    context: bpy.types.Context, *, with_zones: bool = True, with_outlines: bool = True
+    context: bpy.types.Context,
+    *,
+    with_zones: bool = True,
+    with_outlines: bool = True,
+    with_pictures: bool | None = None,
 ) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Return the scene's part as a job's tables, and every file they name: scans, painted zones, files from outside.
+
+    The pictures of the impression's texture lie beside it where zones do, unless said otherwise.
 
     Raises InputError when something is missing, or a file cannot be read.
     """
@@ -128,7 +141,13 @@ def scene_files(
         obj = getattr(part, scan)
         if obj is not None:
             numbers = bridge.scan_numbers(obj, context, unit_mm(part, scan))
-            files[scan_name(part, scan)] = write_ply(numbers, comment=_OURS)
+            laid = None
+            if scan == "impression" and (with_zones if with_pictures is None else with_pictures):
+                laid = textures.pictures_of(obj, context, scan_name(part, scan).removesuffix(".ply"))
+            if laid is not None:
+                files |= laid[1]
+            on = None if laid is None else laid[0]
+            files[scan_name(part, scan)] = write_ply(numbers, comment=_OURS, pictures=on)
     tables = scene_tables(part)
     drawn_in_job.add_tables(context, tables, files, with_outlines=with_outlines)
     if with_zones:
@@ -243,8 +262,8 @@ def _data_table(context: bpy.types.Context, zone: Any) -> dict[str, Any]:
     if zone.source == "paint":
         raise InputError(f'Zone "{zone.name}" is to be painted and is not.', hint="Paint it, or take it from data.")
     if zone.source == "color_marks":
-        marks = {"color": hex_color(zone.color), "color_tolerance": as_typed(zone.tolerance)}
-        return {**table, "source": zone.source, **marks}
+        marks = {"color": zone.color_name or hex_color(zone.color), "color_tolerance": as_typed(zone.tolerance)}
+        return {**table, "source": zone.source, **marks, **{key: as_typed(getattr(zone, key)) for key in MARK_FIELDS}}
     if zone.source == "outline":
         return {**table, **drawn_in_job.zone_table(context, zone)}
     if zone.source == "pressure_grid":
@@ -260,7 +279,7 @@ def read_with_zone(context: bpy.types.Context, folder: Path, number: int | None)
 
     Raises InputError when something is missing or wrong.
     """
-    tables, files = scene_files(context, with_zones=False)
+    tables, files = scene_files(context, with_zones=False, with_pictures=number is not None)
     if number is not None:
         tables["zones"] = [_data_table(context, context.scene.padwright.zones[number])]
     return _checked_job(context, tables, files, folder, number or 0)

@@ -18,7 +18,7 @@ from .pad import drawn_in_job
 from .properties import OWN_CARD
 from .reading import centers
 from .scans import datum
-from .scene import BY_SOURCE
+from .scene import BY_SOURCE, MARK_FIELDS
 
 
 def load_into_scene(part: Any, job: Job, folder: Path) -> None:
@@ -100,16 +100,23 @@ def load_zone(zone: Any, table: dict[str, Any], folder: Path | None = None) -> N
 
         zone.source = source
         zone.color = [each / 255.0 for each in named_color(table["color"])]
-        if table.get("color_tolerance") is not None:
-            zone.tolerance = table["color_tolerance"]
+        zone.color_name = "" if table["color"].startswith("#") else table["color"]
+        for key, name in (("color_tolerance", "tolerance"), *((each, each) for each in MARK_FIELDS)):
+            if table.get(key) is not None:
+                setattr(zone, name, table[key])
         return
     of_own = ("file", "from_pct", "to_pct")  # no panel shows them
     if source == "pressure_grid" and all(table.get(key) is None for key in of_own):
         zone.source = source
         zone.from_kpa, zone.to_kpa = (table.get(key) or 0.0 for key in ("from_kpa", "to_kpa"))
         return
+    if source == "pressed_foil" and all(table.get(key) is None for key in ("light", "dark")):
+        zone.source = source
+        zone.from_dark_pct = table.get("from_dark_pct") or 0.0
+        zone.to_dark_pct = 100.0 if table.get("to_dark_pct") is None else table["to_dark_pct"]
+        return
     is_named = bool(table.get("load_centers"))  # only some, by their names
-    if source not in BY_SOURCE or is_named or (source == "imprint_depth" and not ends):
+    if source not in BY_SOURCE or source == "pressed_foil" or is_named or (source == "imprint_depth" and not ends):
         zone.source = "kept"
         kept = {key: value for key, value in table.items() if key not in ("name", "level", "stiffness_times")}
         if kept.get("file") and folder is not None:

@@ -344,15 +344,6 @@ def rest_level(part: Any) -> float | None:
     return next((zone.level for zone in part.zones if zone.source == "rest"), None)
 
 
-def has_colors(obj: bpy.types.Object | None) -> bool:
-    """Say if a scan has colors of its own at its vertices."""
-    from .bridge import SHOWN  # not on enabling: it needs numpy
-
-    if obj is None or obj.type != "MESH":
-        return False
-    return any(each.domain == "POINT" and each.name != SHOWN for each in obj.data.color_attributes)
-
-
 def collection(scene: bpy.types.Scene, name: str = COLLECTION) -> bpy.types.Collection:
     """Return one of the part's collections in the scene, made when it is not there."""
     parent = scene.collection if name == COLLECTION else collection(scene)

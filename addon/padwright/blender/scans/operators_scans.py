@@ -49,7 +49,7 @@ class PADWRIGHT_OT_import_scan(_OnPart, bpy.types.Operator, ImportHelper):
         path = Path(self.filepath)
         read = scan_objects.read_file(path)
         unit = getattr(part, f"{self.scan}_unit")
-        notes = scan_objects.bring_in(context, read, self.scan, unit, path.stem)
+        notes = scan_objects.bring_in(context, read, self.scan, unit, path.stem, path)
         state.forget(part, "scans")
         viewports.frame(context, [obj for obj in (part.base, part.impression) if obj is not None])
         size, doubt = sizes.size_mm(part, self.scan), sizes.doubt(part, self.scan)

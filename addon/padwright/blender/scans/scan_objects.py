@@ -6,11 +6,13 @@ from pathlib import Path
 
 import bpy
 
-from ...core.base.errors import InputError
+from ...core.base.errors import InputError, ScanError
+from ...core.base.notes import to_look_at
 from ...core.base.units import mm_per_unit
 from ...core.stages.scans.read import ReadScan, read_scan
 from ...core.stages.scans.scale import choose_unit
 from .. import bridge, state
+from . import textures
 
 _WORDS = {"base": "base scan", "impression": "impression scan"}
 
@@ -27,8 +29,13 @@ def read_file(path: Path) -> ReadScan:
     return read_scan(data, path.name)
 
 
-def bring_in(context: bpy.types.Context, read: ReadScan, scan: str, unit: str | None, name: str) -> tuple[str, ...]:
-    """Make an object of a scan that was read, let the part use it, and return notes."""
+def bring_in(
+    context: bpy.types.Context, read: ReadScan, scan: str, unit: str | None, name: str, path: Path | None = None
+) -> tuple[str, ...]:
+    """Make an object of a scan that was read, let the part use it, and return notes.
+
+    Of an impression the texture comes as well, where its path is given: marks of a pen may be on it.
+    """
     part = context.scene.padwright
     unit, notes = choose_unit(read.file_unit, unit, _WORDS[scan])
     obj = bpy.data.objects.new(name, bridge.new_mesh(name, read.mesh))
@@ -43,10 +50,23 @@ def bring_in(context: bpy.types.Context, read: ReadScan, scan: str, unit: str | 
     if before is not None and before not in (part.base, part.impression) and not state.is_gone(before):
         state.hide(before, True)  # both would lie in one place
         notes = (*notes, f'"{before.name}" was the {scan} scan until now; it is hidden.')
+    if path is not None and scan == "impression":
+        notes = (*notes, *_texture_notes(obj, path))
     dropped = len(read.mesh.faces) - len(obj.data.polygons)
     if dropped:
         notes = (*notes, f"{dropped} faces of {name} name a vertex or face twice and were left out.")
     return (*read.notes, *notes)
+
+
+def _texture_notes(obj: bpy.types.Object, path: Path) -> tuple[str, ...]:
+    """Lay a file's texture on its object, and return what is to be said: a scan without its picture is still one."""
+    try:
+        painted = textures.read_texture(path)
+    except ScanError as error:
+        return (to_look_at(f"Its texture cannot be read. {error}"),)
+    if painted is not None and not textures.lay_on(obj, painted):
+        return (to_look_at("Its texture was left out: some faces of the scan were."),)
+    return painted.notes if painted is not None else ()
 
 
 def adopt_object(context: bpy.types.Context, obj: bpy.types.Object, scan: str, unit: str | None) -> None:

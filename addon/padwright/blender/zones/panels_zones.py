@@ -6,12 +6,14 @@ import bpy
 
 from .. import state
 from ..panels import StagePanel, card, cautions, draw_legend, fact, wrapped
+from ..scans import scan_colors
 
 _FIELDS = {
     "load_centers": ("radius_mm",),
     "imprint_depth": ("from_mm", "to_mm"),
-    "color_marks": ("color", "tolerance"),
+    "color_marks": ("color", "tolerance", "gap_mm", "filled", "least_cm2"),
     "pressure_grid": ("from_kpa", "to_kpa"),
+    "pressed_foil": ("from_dark_pct", "to_dark_pct"),
 }
 _ABOUT = {
     "paint": "Paint it on the pad, then plan.",
@@ -21,6 +23,7 @@ _FILES = {
     "weights": "Paint saved with the job file",
     "pressure_grid": "Pressures of a grid, as the job file says",
     "imprint_depth": "Depths as the job file says",
+    "pressed_foil": "How dark a foil is, as the job file says",
 }
 
 
@@ -96,8 +99,10 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
             wrapped(layout, context, _ABOUT[zone.source], "INFO")
         elif zone.source == "pressure_grid" and not part.mat_file.strip():
             wrapped(layout, context, "There is no mat: choose its file in the panel Pressure Mat.", "ERROR")
-        elif zone.source == "color_marks" and not state.has_colors(part.impression):
+        elif zone.source in ("color_marks", "pressed_foil") and not scan_colors.has_colors(part.impression):
             wrapped(layout, context, "The impression scan has no colors: choose another source.", "ERROR")
+        elif zone.source == "color_marks":
+            self._draw_colors(context, layout, part, zone)
         elif zone.source == "outline":
             layout.prop(zone, "curve")
             if zone.curve is None:
@@ -107,6 +112,20 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
         elif zone.source == "kept":
             kept = json.loads(zone.kept) if zone.kept else {}
             wrapped(layout, context, _FILES.get(kept.get("source", ""), "As the job file says") + ".", "FILE")
+
+    def _draw_colors(self, context, layout, part, zone):
+        """Draw the colors found on the scan, each with a button that gives it to the zone."""
+        if zone.color_name:
+            fact(layout, "By Name", zone.color_name)
+        layout.operator("padwright.find_colors")
+        column = layout.column(align=True)
+        for number, found in enumerate(part.scan_colors):
+            row = column.row(align=True)
+            swatch = row.row(align=True)
+            swatch.enabled = False
+            swatch.prop(found, "color", text="")
+            words = f"{found.name}, {found.area_cm2:.1f} cm2" if number else f"{found.name}: the clay"
+            row.operator("padwright.take_color", text=words).number = number
 
     def _draw_paint(self, context, layout, zone):
         column = layout.column(align=True)

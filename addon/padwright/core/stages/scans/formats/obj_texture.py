@@ -211,15 +211,11 @@ def _width(line: bytes) -> int:
 
 
 def _triangles(draft: Draft, on_corner: Float) -> tuple[NDArray[np.int32], Float, NDArray[np.int64]]:
-    """Return the polygons as fans of triangles, each corner's place on the picture, and the polygon of each."""
-    counts = np.asarray(draft.corner_counts, dtype=np.int64)
-    many = np.maximum(counts - 2, 0)
-    start = np.cumsum(counts) - counts
-    polygon = np.repeat(np.arange(len(counts)), many)
-    step = np.arange(len(polygon)) - np.repeat(np.cumsum(many) - many, many)
-    first = start[polygon]
-    corner = np.stack([first, first + step + 1, first + step + 2], axis=1)
-    return np.asarray(draft.corners)[corner].astype(np.int32), on_corner[corner], polygon
+    """Return the polygons as triangles, cut as `triangulate` cuts them: corners, places on the picture, polygons."""
+    counts, corners = np.asarray(draft.corner_counts), np.asarray(draft.corners)
+    each, _ = triangulate(Draft(draft.points[corners], counts, np.arange(len(corners))))
+    polygon = np.searchsorted(np.cumsum(counts), each[:, 0], side="right")
+    return corners[each].astype(np.int32), on_corner[each], polygon
 
 
 PAINTS = (PaintFormat("obj", paint_obj, obj_companions),)

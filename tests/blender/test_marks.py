@@ -1,0 +1,76 @@
+"""A textured clay scan in the window: its pictures come in and go out, its colors are listed and made zones of."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+from tests.blender.test_panels import draw
+
+from padwright.core.base.mesh import TriMesh
+from support.painted import BLUE, RED, Textured, glb_file, obj_files, rings, textured
+
+
+@pytest.fixture(scope="module")
+def drawn(case) -> Textured:
+    """Return the case's impression scan with a ring of each of two pens, seen across its press direction."""
+    press = np.asarray(case.impression_to_base)[:3, :3].T @ np.asarray(case.press_direction_in_base)
+    across = np.linalg.svd(press[None])[2][1:]
+    mesh = TriMesh(case.impression.vertices, case.impression.faces)
+    middle = (mesh.vertices @ across.T).mean(axis=0)
+    paint = rings(((0, 0), 25, 2.0, RED), ((0, 60), 20, 2.0, BLUE))
+    return textured(
+        mesh, lambda places: paint(np.column_stack([places @ across.T - middle, np.zeros(len(places))])), 10
+    )
+
+
+@pytest.fixture
+def with_texture(part, drawn, tmp_path):
+    """Put the textured scan in the place of the impression, as a person imports it."""
+    (tmp_path / "clay.glb").write_bytes(glb_file(drawn))
+    for name, data in obj_files(drawn).items():
+        (tmp_path / name).write_bytes(data)
+    bpy.ops.padwright.import_scan(filepath=str(tmp_path / "clay.obj"), scan="impression")
+    return part
+
+
+def test_an_imported_scan_brings_its_texture(with_texture, drawn, inside):
+    data = with_texture.impression.data
+    assert len(data.uv_layers) == 1 and len(data.materials) == 1
+    assert inside("blender.scans.textures").image_of(data.materials[0]).size[:] == drawn.pixels.shape[1::-1]
+    assert inside("blender.scans.scan_colors").has_colors(with_texture.impression)
+    assert not inside("blender.scans.scan_colors").has_colors(with_texture.base)
+
+
+def test_the_colors_are_listed_and_one_is_taken_for_the_zone(with_texture):
+    zone = with_texture.zones[0]
+    zone.source = "color_marks"
+    with_texture.zone_index = 0
+    assert "<padwright.find_colors>" in draw("zones")
+    bpy.ops.padwright.find_colors()
+    names = [each.name for each in with_texture.scan_colors]
+    assert names[1:3] == ["red", "blue"]
+    # Rings of 25 and 20 mm, 2 mm wide, on slopes.
+    for found, radius in zip(with_texture.scan_colors[1:3], (25, 20), strict=True):
+        assert found.area_cm2 == pytest.approx(2 * np.pi * radius * 2 / 100, rel=0.15)
+    bpy.ops.padwright.take_color(number=1)
+    assert tuple(zone.color) == tuple(with_texture.scan_colors[1].color)
+    assert draw("zones").count("<padwright.take_color>") == 3
+
+
+@pytest.mark.parametrize("saved", [False, True])
+def test_zones_of_two_pens_come_from_the_texture_and_back_from_the_saved_job(with_texture, tmp_path, saved):
+    part = with_texture
+    bpy.ops.padwright.add_zone()
+    for zone, color in zip(part.zones, ("red", "blue"), strict=False):
+        zone.source, zone.color_name = "color_marks", color
+    if saved:
+        bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
+        bpy.ops.padwright.load_job(filepath=str(tmp_path / "saved" / "job.toml"))
+        part = bpy.context.scene.padwright
+        assert [zone.color_name for zone in part.zones][:2] == ["red", "blue"]
+    bpy.ops.padwright.build_pad()
+    bpy.ops.padwright.plan_zones()
+    # The rings are seen along the press direction; on the body side they lie on slopes.
+    for zone, radius in zip(part.zones, (26, 21), strict=False):
+        assert zone.area_cm2 == pytest.approx(np.pi * radius**2 / 100, rel=0.1)
