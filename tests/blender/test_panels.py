@@ -267,6 +267,7 @@ def test_every_zone_source_draws_and_says_what_it_needs(part):
         "color_marks": "The impression scan has no colors",
         "pressed_foil": "The impression scan has no colors",
         "kept": "Pressures of a grid",
+        "pressure_grid": "There is no mat",
     }
     zone.kept = '{"source": "pressure_grid", "file": "grid.csv"}'
     assert set(said) == {item.identifier for item in zone.bl_rna.properties["source"].enum_items}
