@@ -107,23 +107,33 @@ def test_the_forces_of_all_and_of_what_lies_on_the_pad_are_kept_apart():
     assert found.on_pad_n == pytest.approx(float(GRID[:, :12].sum()) / 10.0, rel=0.02)
 
 
-def _notes(laid: LaidMat, load_n: float) -> tuple[Any, ...]:
-    patch = patch_of_mat()
+def _told(laid: LaidMat, load_n: float, patch: ContactPatch | None = None) -> tuple[str, tuple[Any, ...]]:
+    """Return the first of the words and the notes of a pad that bears a load as the mat showed."""
+    patch = patch or patch_of_mat()
     shown = laid.at(patch.position)
     pressed = shown * load_n * 1000.0 / float(shown @ patch.area_mm2)
     found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(pressed, patch))
     assert found is not None
-    return sum_notes(laid, found)
+    return beside_words(laid, found)[0], sum_notes(laid, found)
 
 
-def test_a_sum_that_is_the_load_needs_no_word():
-    assert _notes(laid_mat(), FORCE) == () and _notes(laid_mat(unit="raw"), FORCE) == ()
+def test_a_sum_that_is_the_load_is_told_beside_it():
+    words, notes = _told(laid_mat(), FORCE)
+    assert notes == () and words.endswith(f"on the pad's contact, the load is {FORCE:,.0f} N.")
+    words, notes = _told(laid_mat(unit="raw"), FORCE)
+    assert notes == () and "its numbers have no unit" in words
 
 
 def test_a_sum_of_several_times_the_load_is_asked_about():
-    (note,) = _notes(laid_mat(), FORCE / 4.5)
-    assert f"The mat sums to {FORCE:,.0f} N, 4.5 times the load of" in note and "a maximum over time?" in note
-    assert weight_of(note) is Weight.LOOK
+    words, notes = _told(laid_mat(), FORCE / 4.5)
+    assert notes == () and f": {FORCE:,.0f} N in all," in words
+    assert f"4.5 times the load of {FORCE / 4.5:,.0f} N: a maximum over time?" in words
+
+
+def test_what_bore_beside_the_pad_is_told_as_that():
+    patch = patch_of_mat(columns=12)
+    words, _ = _told(laid_mat(), float(GRID[:, :12].sum()) / 10.0, patch)
+    assert "2.0 times the load" in words and "the body bore beside the pad too" in words
 
 
 @pytest.mark.parametrize(("given", "true"), [("kPa", "mmHg"), ("mmHg", "kPa"), ("kPa", "N/cm2"), ("kPa", "psi")])
@@ -132,13 +142,14 @@ def test_a_sum_that_another_unit_would_make_the_load_names_it(given, true):
     patch = patch_of_mat()
     load = float(GRID.sum()) / 10.0 * (read_mat(b"1,1\n1,1\n", "m", Mat(file="m", unit=true)).kpa_per_unit or 1.0)
     assert patch.area_mm2.sum() > 0.0
-    (note,) = _notes(laid, load)
+    words, (note,) = _told(laid, load)
+    assert "a maximum over time" not in words
     assert f'With unit = "{true}" it would be' in note and weight_of(note) is Weight.ACT
 
 
 def test_too_small_a_sum_is_told_without_blaming_the_mat_alone():
-    (note,) = _notes(laid_mat(), FORCE * 1.7)
-    assert "part of the load bore beside the mat" in note
+    words, notes = _told(laid_mat(), FORCE * 1.7)
+    assert notes == () and "part of the load bore beside the mat" in words
 
 
 def test_the_words_say_what_lay_under_the_mat_and_what_is_not_independent():

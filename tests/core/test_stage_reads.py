@@ -154,7 +154,9 @@ def job_in(folder: Path, case: Case) -> Job:
         write_ply(getattr(case, name), folder / f"{name}.ply")
     shutil.copy(shared_path("materials") / "tpu_85a.toml", folder / "own.toml")
     (folder / "painted.csv").write_text("x,y,z,weight\n0,0,0,1\n")
-    (folder / "mat.csv").write_text("\n".join(",".join(str(row + column) for column in range(12)) for row in range(10)))
+    (folder / "mat.csv").write_text(
+        "\n".join(",".join(str(row * column % 7 + 1) for column in range(12)) for row in range(10))
+    )
 
     def row(point: Any) -> list[float]:
         return [round(float(each), 3) for each in point]

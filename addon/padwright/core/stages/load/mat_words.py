@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...base.notes import Note, to_act_on, to_look_at
+from ...base.notes import Note, to_act_on
 from ...base.text import figure
 from ...job.mat_table import KPA_PER_UNIT
 from ..mats.laid_mat import LaidMat
@@ -14,45 +14,49 @@ _ON = {"base": "the base", "clay": "the clay", "pad": "the pad"}
 
 
 def sum_notes(laid: LaidMat, beside: MatBeside) -> tuple[Note, ...]:
-    """Return what to say where the mat's sum is not the load; nothing where they agree, or it has no unit."""
-    note = _sum_note(laid, beside)
-    return () if note is None else (note,)
+    """Return what to say where the mat's sum would be the load in another unit; else `beside_words` says all."""
+    unit = _mixed_up(laid, beside)
+    if not unit or beside.sum_n is None:
+        return ()
+    force = beside.sum_n * KPA_PER_UNIT[unit] / (laid.mat.kpa_per_unit or 1.0)
+    return (
+        to_act_on(
+            f'The mat sums to {beside.sum_n:,.0f} N under a load of {beside.load_n:,.0f} N. With unit = "{unit}" it '
+            f"would be {force:,.0f} N: is that what its numbers are in?"
+        ),
+    )
 
 
-def _sum_note(laid: LaidMat, beside: MatBeside) -> Note | None:
+def _sum_words(laid: LaidMat, beside: MatBeside) -> str:
+    """Return the mat's force beside the load, and what it may mean where they differ."""
     if beside.sum_n is None:
-        return None
+        return f"its numbers have no unit; it was scaled to the load of {beside.load_n:,.0f} N."
+    on_pad = beside.on_pad_n or 0.0
+    said = f"{beside.sum_n:,.0f} N in all, {on_pad:,.0f} N on the pad's contact"
     times = beside.sum_n / beside.load_n
     if 1.0 / _AGREES <= times <= _AGREES:
-        return None
-    said = f"The mat sums to {beside.sum_n:,.0f} N, {figure(times, 1)} times the load of {beside.load_n:,.0f} N"
-    unit = _mixed_up(laid, times)
-    if unit:
-        force = beside.sum_n * KPA_PER_UNIT[unit] / (laid.mat.kpa_per_unit or 1.0)
-        return to_act_on(f'{said}. With unit = "{unit}" it would be {force:,.0f} N: is that what its numbers are in?')
+        return f"{said}, the load is {beside.load_n:,.0f} N."
+    said += f", {figure(times, 1)} times the load of {beside.load_n:,.0f} N"
+    if _mixed_up(laid, beside):  # a note says that
+        return f"{said}."
     if times < 1.0:
-        return to_look_at(
+        return (
             f"{said}: part of the load bore beside the mat, its cells did not tell all (a mat bridges hollows), or the "
-            "load is too high. Its shape was compared, not its sum."
+            "load is too high. Its shape counts here, not its sum."
         )
-    on_pad = beside.on_pad_n or 0.0
-    if on_pad / beside.load_n <= _AGREES and on_pad / beside.load_n >= 1.0 / _AGREES:
-        return to_look_at(f"{said}; {on_pad:,.0f} N of it lie on the pad's contact: the body bore beside it too.")
+    if 1.0 / _AGREES <= on_pad / beside.load_n <= _AGREES:
+        return f"{said}: the body bore beside the pad too."
     if laid.mat.frame_rule.startswith("maximum"):
-        why = "each cell's maximum over the frames, from different moments"
-    elif laid.mat.frame_count == 1:
-        why = (
-            "a maximum over time? Each cell's greatest, from different moments, adds up to more than ever bore at once"
-        )
-    else:
-        why = "more than the load, frame by frame: is the load right"
-    ends = "." if why.endswith("once") or why.endswith("moments") else "?"
-    return to_look_at(f"{said}: {why}{ends} Its shape was compared, not its sum.")
+        return f"{said}: each cell's maximum, from different moments. Its shape counts here, not its sum."
+    if laid.mat.frame_count == 1:
+        return f"{said}: a maximum over time? Such a sum never bore at once; its shape counts here, not its sum."
+    return f"{said}: is the load right? Its shape counts here, not its sum."
 
 
-def _mixed_up(laid: LaidMat, times: float) -> str:
+def _mixed_up(laid: LaidMat, beside: MatBeside) -> str:
     """Return the unit in which the mat's sum would be the load, where the one it is taken in is far off; "" if none."""
     now = laid.mat.kpa_per_unit
+    times = 1.0 if beside.sum_n is None else beside.sum_n / beside.load_n
     if now is None or laid.mat.unit not in KPA_PER_UNIT or 0.5 < times < 2.0:
         return ""
     for unit in ("kPa", "mmHg", "N/cm2", "psi", "mbar", "g/cm2", "kg/cm2", "Pa"):
@@ -64,14 +68,8 @@ def _mixed_up(laid: LaidMat, times: float) -> str:
 
 def beside_words(laid: LaidMat, beside: MatBeside) -> list[str]:
     """Return the mat beside the prediction, sentence by sentence; what the notes say is not repeated."""
-    first = f"Mat ({laid.mat.size_words}; {laid.mat.frame_rule})"
-    if beside.sum_n is not None:
-        first += f": {beside.sum_n:,.0f} N in all, {beside.on_pad_n or 0.0:,.0f} N on the pad's contact"
-        first += f", the load is {beside.load_n:,.0f} N."
-    else:
-        first += f": its numbers have no unit; it was scaled to the load of {beside.load_n:,.0f} N."
     words = [
-        first,
+        f"Mat ({laid.mat.size_words}; {laid.mat.frame_rule}): {_sum_words(laid, beside)}",
         f"Scaled to the load, cell by cell ({len(beside.mat_kpa)} of them), the pad's pressure is "
         f"{figure(beside.rms_kpa, 1)} kPa off it (root of mean square); the peak is "
         f"{figure(beside.predicted_peak_kpa)} kPa where the mat had {figure(beside.mat_peak_kpa)}; "
