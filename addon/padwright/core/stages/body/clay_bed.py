@@ -164,7 +164,10 @@ def _where_clay_stays(level: Float, step: float) -> Bool:
 
 
 def _with_border(mesh: TriMesh, base: TriMesh, press: Float, step: float) -> TriMesh:
-    """Return the sheet with rows of triangles at its border: down the base's sides, or straight on without any."""
+    """Return the sheet with rows of triangles at its border: down the base's sides, or straight on without any.
+
+    Straight on is how the sheet itself runs there: level, or down an edge that is rolled over.
+    """
     edge = mesh.boundary_edges
     ring, place = np.unique(edge[:, 0], return_inverse=True)
     follows = np.searchsorted(ring, edge[:, 1])
@@ -172,7 +175,7 @@ def _with_border(mesh: TriMesh, base: TriMesh, press: Float, step: float) -> Tri
     surface = NearestSurface(base)
     has_sides = float((surface.find(start + step * press).distance < _ON_SIDE * step).mean()) > 0.5
     away = np.zeros_like(start)
-    out = np.cross(mesh.vertices[edge[:, 1]] - mesh.vertices[edge[:, 0]], -press)
+    out = np.cross(mesh.vertices[edge[:, 1]] - mesh.vertices[edge[:, 0]], mesh.vertex_normals[edge[:, 0]])
     for ends in (place, follows):
         np.add.at(away, ends, out)
     away /= np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from ...base.errors import SolveError
 from ...base.mesh import Bool, Float
@@ -179,10 +180,12 @@ class _Work:
         if self.body.point is not None:
             return self._turned_to_depth(shape, depth_mm)
 
+        down = np.array([float(self.gap.min()) + depth_mm]) if self.motion is None else self.motion
+
         def at(strength: float) -> Imprint:
             """Return the straight way down to the depth in clay of a strength, whatever it carries."""
+            nonlocal down
             law = self._law(strength * shape)
-            down = np.array([float(self.gap.min()) + depth_mm])
             for _ in range(_MOST_STEPS):
                 one = self._imprint(law, down, strength, 0.0)
                 if abs(one.deepest_mm - depth_mm) <= 0.1 * _DEPTH_TOLERANCE_MM:
@@ -190,15 +193,15 @@ class _Work:
                 down = down + (depth_mm - one.deepest_mm)  # the imprint deepens as far as the body comes down
             return one
 
-        weak, hard = 0.0, self.force / float(shape[self.some] @ self.area)
-        found = at(hard)
-        while found.force_n < self.body.force_n:
-            weak, hard = hard, 2.0 * hard
-            found = at(hard)
-        while hard - weak > _STRENGTH_TOLERANCE * hard:
-            middle = 0.5 * (weak + hard)
-            found = at(middle)
-            weak, hard = (middle, hard) if found.force_n < self.body.force_n else (weak, middle)
+        def left_over(strength: float) -> float:
+            return at(strength).force_n / self.body.force_n - 1.0
+
+        weak = self.force / float(shape[self.some] @ self.area)  # all of the clay would just carry it
+        hard = 2.0 * weak
+        while left_over(hard) < 0.0:
+            hard *= 2.0
+        found = at(float(brentq(left_over, 0.5 * weak, hard, rtol=_STRENGTH_TOLERANCE)))
+        self.motion = found.motion
         return replace(found, imbalance=abs(found.force_n / self.body.force_n - 1.0))
 
     def _turned_to_depth(self, shape: Float, depth_mm: float) -> Imprint:
