@@ -67,13 +67,13 @@ def assert_same(command: list[str], folder: Path) -> None:
     [("seat", 12_000, "\n[load]\nbody_mass_kg = 70.0\n"), ("grip", 8_000, "")],
 )
 def test_scans_give_the_same_files_with_one_thread_and_with_two(tmp_path, kind, triangles, extra):
-    job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra)
+    job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra, has_pages=True)
     assert_same([sys.executable, "-c", WITHOUT_COMMAND, str(job)], tmp_path)
 
 
 def test_the_command_line_gives_the_same_files_with_one_thread_and_with_two(tmp_path):
     job = tmp_path / "job.toml"
-    tables = flat_tables(tmp_path, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
+    tables = flat_tables(tmp_path, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0}, output={})
     job.write_text(job_text(job_from_tables(tables)), "utf-8")
     assert_same([sys.executable, "-m", "padwright", "run", str(job), "--out"], tmp_path)
 
