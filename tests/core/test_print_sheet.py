@@ -70,7 +70,7 @@ def tables(folder, **more):
         {"name": "in <side>", "level": 4, "source": "outline", "points": square, "points_on": "base"},
         {"name": "rest", "level": 2, "source": "rest"},
     ]
-    return {**flat_tables(folder, (80.0, 60.0, 10.0), (0.0, 0.0, 0.0), part=part), "zones": zones, **more}
+    return {**flat_tables(folder, (80.0, 60.0, 10.0), (0.0, 0.0, 0.0), part=part, output={}), "zones": zones, **more}
 
 
 @pytest.fixture(scope="module")

@@ -44,7 +44,7 @@ LOAD = '\n[load]\nbody_mass_kg = 70\n\n[target]\ngoal = "even"\n'
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     case = make_case("seat", triangles=8_000, noise_mm=0.1, pose="small", turntable=False)
-    job = write_job(case, tmp_path_factory.mktemp("report"))
+    job = write_job(case, tmp_path_factory.mktemp("report"), has_pages=True)
     told = re.sub(
         r'(?m)^name = "Test seat"', lambda _: f"name = '''{NAME}'''\nnote = '<i>{NAME[:4]}</i>'", job.read_text("utf-8")
     )

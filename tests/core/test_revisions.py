@@ -33,7 +33,7 @@ from padwright.core.stages.trials.records import Trial, TrialBook, ZoneAnswer
 
 def tables(folder: Path, revision: str, size=(80.0, 60.0, 10.0), level=2.0, **more):
     part = {"name": "Flat pad", "number": "FLAT-1", "family": "seat_pad", "revision": revision, **more}
-    made = flat_tables(folder, size, (0.0, 0.0, 0.0), part=part)
+    made = flat_tables(folder, size, (0.0, 0.0, 0.0), part=part, output={})
     return {**made, "zones": [{"name": "rest", "level": level, "source": "rest"}]}
 
 

@@ -29,7 +29,7 @@ from support.documents import sidecar_faults
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     case = make_case("seat", triangles=12_000, noise_mm=0.1, pose="small", turntable=False)
-    return write_job(case, tmp_path_factory.mktemp("seat")).parent
+    return write_job(case, tmp_path_factory.mktemp("seat"), has_pages=True).parent
 
 
 @pytest.fixture(scope="module")

@@ -58,7 +58,7 @@ def other_bytes(one: dict[str, bytes], two: dict[str, bytes]) -> list[str]:
     [("seat", 12_000, "\n[load]\nbody_mass_kg = 70.0\n"), ("grip", 8_000, "")],
 )
 def test_scans_give_the_same_files_with_one_thread_and_with_two(tmp_path, kind, triangles, extra):
-    job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra)
+    job = write_job(make_case(kind, triangles=triangles), tmp_path, file_format="ply", extra=extra, has_pages=True)
     command = [sys.executable, "-c", WITHOUT_COMMAND, str(job)]
     one, two = (run(command, tmp_path / f"out{threads}", threads, **CLOCK) for threads in (1, 2))
     assert other_bytes(one, two) == []
@@ -67,7 +67,7 @@ def test_scans_give_the_same_files_with_one_thread_and_with_two(tmp_path, kind, 
 @pytest.fixture(scope="module")
 def flat_job(tmp_path_factory) -> Path:
     folder = tmp_path_factory.mktemp("flat")
-    tables = flat_tables(folder, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
+    tables = flat_tables(folder, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0}, output={})
     (folder / "job.toml").write_text(job_text(job_from_tables(tables)), "utf-8")
     return folder / "job.toml"
 

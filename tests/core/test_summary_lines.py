@@ -34,7 +34,7 @@ def _run(tmp_path: Path, family: str, **more: object) -> RunResult:
     part: dict[str, object] = {"name": "Flat pad", "number": "FLAT-1", "family": family}
     if load_family(family).asks_certified_gear:
         part["certified_gear"] = False
-    tables = flat_tables(tmp_path, (150.0, 110.0, 20.0), (0.0, 0.0, 0.0), part=part, **more)
+    tables = flat_tables(tmp_path, (150.0, 110.0, 20.0), (0.0, 0.0, 0.0), part=part, **({"output": {}} | more))
     return drain(run_job(job_from_tables(tables), tmp_path))
 
 

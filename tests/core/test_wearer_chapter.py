@@ -65,7 +65,7 @@ def work() -> Iterator[Counter[str]]:
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory, work: Counter[str]) -> RunResult:
     folder = tmp_path_factory.mktemp("wearer")
-    tables = flat_tables(folder, (120.0, 90.0, 20.0), (0.0, 0.0, 0.0))
+    tables = flat_tables(folder, (120.0, 90.0, 20.0), (0.0, 0.0, 0.0), output={})
     (folder / "FLAT-1.trials.toml").write_text(NOTES, "utf-8")
     return drain(run_job(job_from_tables(tables), folder))
 
@@ -107,7 +107,7 @@ def test_the_places_and_the_first_block_are_worked_out_once_for_all_that_tells_o
 
 
 def test_notes_with_a_fault_stop_a_run_before_any_work(tmp_path) -> None:
-    tables = flat_tables(tmp_path, (120.0, 90.0, 20.0), (0.0, 0.0, 0.0))
+    tables = flat_tables(tmp_path, (120.0, 90.0, 20.0), (0.0, 0.0, 0.0), output={})
     (tmp_path / "FLAT-1.trials.toml").write_text(NOTES.replace("2025-06-04", "2999-06-04"), "utf-8")
     with pytest.raises(InputError, match=r"FLAT-1\.trials\.toml:\d+: trial\[3\]\.date: 2999-06-04 lies ahead"):
         drain(run_job(job_from_tables(tables), tmp_path))

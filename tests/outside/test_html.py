@@ -22,7 +22,7 @@ GOOD = (
 def pages(tmp_path_factory) -> dict[str, bytes]:
     """Return the pages of a pad of a person who writes signs that HTML reads."""
     folder: Path = tmp_path_factory.mktemp("pages")
-    tables = flat_tables(folder, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0})
+    tables = flat_tables(folder, (90.0, 70.0, 12.0), (3.0, -7.0, 1.0), load={"force_n": 90.0}, output={})
     tables["part"] |= {"name": "<b>A & B</b>", "note": "\"'</script><img src=x onerror=alert(1)>"}
     files = drain(run_job(job_from_tables(tables), folder)).files
     return {name: data for name, data in files.items() if name.endswith(".html")}

@@ -29,7 +29,8 @@ def flat_tables(
     at_mm : (3,) float
         The middle of its underside.
     tables
-        Take the place of the job's tables of these names.
+        Take the place of the job's tables of these names; without `output` report and print sheet are left out, which
+        take as long as all else of a small part.
     """
     width, depth, height = size_mm
     x, y, z = at_mm
@@ -47,6 +48,7 @@ def flat_tables(
             {"name": "middle", "level": 4, **rectangle(at_mm, 0.4 * width, 0.6 * depth)},
             {"name": "rest", "level": 2, "source": "rest"},
         ],
+        "output": {"report": False, "sheet": False},
     }
     return found | tables
 

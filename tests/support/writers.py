@@ -102,8 +102,11 @@ def _lengths(case: Case, role: str) -> list[str]:
     return lines
 
 
-def job_text(case: Case, base_scan: str, impression_scan: str, *, extra: str = "") -> str:
-    """Return the job of a case; `extra` is TOML to put at its end."""
+def job_text(case: Case, base_scan: str, impression_scan: str, *, extra: str = "", has_pages: bool = False) -> str:
+    """Return the job of a case; `extra` is TOML to put at its end.
+
+    Report and print sheet are left out unless asked for: they take as long as all else of a small part.
+    """
     family = case.family
     lines = ["schema = 1", "", "[part]", f'name = "Test {case.kind}"', f'number = "{case.kind.upper()}"']
     lines.append(f'family = "{family}"')
@@ -126,6 +129,8 @@ def job_text(case: Case, base_scan: str, impression_scan: str, *, extra: str = "
     lines += ["[[zones]]", 'name = "bearing"', "level = 4", 'source = "load_centers"', f"radius_mm = {radius}", ""]
     lines += ["[[zones]]", 'name = "rest"', "level = 2", 'source = "rest"', ""]
     lines += ["[material]", 'card = "tpu_85a"', "", "[printer]", "nozzle_mm = 0.4", ""]
+    if not has_pages:
+        lines += ["[output]", "report = false", "sheet = false", ""]
     return "\n".join(lines) + extra
 
 
@@ -153,12 +158,12 @@ def truth_record(case: Case) -> dict[str, object]:
     }
 
 
-def write_job(case: Case, folder: Path, *, file_format: str = "ply", extra: str = "") -> Path:
-    """Write both scans, job.toml and truth.json into the folder; return the job's path."""
+def write_job(case: Case, folder: Path, *, file_format: str = "ply", extra: str = "", has_pages: bool = False) -> Path:
+    """Write both scans, job.toml and truth.json into the folder; return the job's path. Pages as for `job_text`."""
     folder.mkdir(parents=True, exist_ok=True)
     base = write_scan(case.base, folder, "base", file_format)
     impression = write_scan(case.impression, folder, "impression", file_format)
     (folder / "truth.json").write_text(json.dumps(truth_record(case), indent=1), "utf-8")
     job = folder / "job.toml"
-    job.write_text(job_text(case, base.name, impression.name, extra=extra), "utf-8")
+    job.write_text(job_text(case, base.name, impression.name, extra=extra, has_pages=has_pages), "utf-8")
     return job

@@ -77,7 +77,7 @@ class Solid:
         )
 
     def simplified(self, tolerance_mm: float) -> Solid:
-        """Return it with fewer triangles, moved by about a tolerance: a few places by up to twice as much."""
+        """Return it with fewer triangles, moved by about a tolerance; slivers and tips far more (`simpler`)."""
         return self._checked(self._solid.simplify(tolerance_mm))
 
     def pieces(self) -> list[Solid]:
