@@ -69,12 +69,14 @@ def off_mm(laid: LaidMat, true: TrueMat) -> float:
 def test_one_place_tells_which_way_round_a_body_lay_that_is_the_same_turned(turn: float, tmp_path: Path) -> None:
     true = mat_over(*seat(), PRESS, turn_deg=turn, noise=0.1)
     # The place is said to lie where it truly does but for 40 mm: it need tell the way round alone.
-    at = true.cells.flat_of(np.array([[0.0, 0.0]]))[0] + [40.0, 0.0]
-    place = MatPlace(cell=(0.0, 0.0), point=tuple(at @ PLANE))
-    laid = lay(tmp_path, true, places=(place,))
-    # Half a cell at a corner 240 mm away; flipped it would be alike, so it is taken as seen from the body.
-    assert not laid.cells.is_flipped and off_mm(laid, true) < 6.0
-    assert not any("also fits turned" in note for note in laid.notes)
+    # Or where it bears hardest on one side, which of a body so alike a mirrored mat has at the same place.
+    row, column = np.unravel_index(int(np.argmax(true.kpa)), true.kpa.shape)
+    for cell, beside in (((0.0, 0.0), 40.0), ((float(row), float(column)), 0.0)):
+        at = true.cells.flat_of(np.array([cell]))[0] + [beside, 0.0]
+        laid = lay(tmp_path, true, places=(MatPlace(cell=cell, point=tuple(at @ PLANE)),))
+        # Half a cell at a corner 240 mm away; flipped it would be alike, so it is taken as seen from the body.
+        assert not laid.cells.is_flipped and off_mm(laid, true) < 6.0
+        assert not any("also fits turned" in note for note in laid.notes)
     unsure = lay(tmp_path, true)
     assert any("also fits turned by 180 degrees" in note for note in unsure.notes)
     ways = [off_mm(replace(laid, cells=each.cells), true) for each in unsure.poses]

@@ -122,7 +122,9 @@ def _by_itself(given: Given, asked: Mat, mat: MatReading, plan: PressedPlan | No
     poses = _poses(laid, mat, plan, flips)
     if not poses:
         raise _no_centers(mat, plan, asked)
-    poses = _nearest_first(given, asked, mat, poses) if asked.places else _sense_first(poses)
+    poses = _sense_first(poses)
+    if asked.places:
+        poses = _nearest_first(given, asked, mat, poses)
     if asked.pose is not None and asked.pose > len(poses):
         with blame_key("mat", "pose"):
             raise InputError(
@@ -164,13 +166,15 @@ def _sense_first(poses: list[FoundPose]) -> list[FoundPose]:
 def _nearest_first(given: Given, asked: Mat, mat: MatReading, poses: list[FoundPose]) -> list[FoundPose]:
     """Return the poses that fit about as well as the best first, that which brings the one place nearest to its point.
 
-    The place tells the way round alone: it need not be exact.
+    The place tells the way round alone: it need not be exact, and so cannot tell whether the mat is seen from below.
     """
     cell = np.array([_cell_of(asked, mat, 0)])
     with blame_key("mat", "places"):
         point = body_points(given.of(PlacedScans), [asked.places[0].point], _places_on(given, asked))
     flat = point @ poses[0].cells.plane.T
-    some = [each for each in poses if each.agreement > poses[0].agreement - _FITS_TOO]
+    first = poses[0]
+    fits = [each for each in poses if each.agreement > first.agreement - _FITS_TOO]
+    some = [each for each in fits if each.is_flipped == first.is_flipped]
     nearest = min(some, key=lambda each: float(np.linalg.norm(each.cells.flat_of(cell) - flat)))
     return [nearest, *(each for each in poses if each is not nearest)]
 
