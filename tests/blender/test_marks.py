@@ -58,19 +58,48 @@ def test_the_colors_are_listed_and_one_is_taken_for_the_zone(with_texture):
     assert draw("zones").count("<padwright.take_color>") == 3
 
 
-@pytest.mark.parametrize("saved", [False, True])
-def test_zones_of_two_pens_come_from_the_texture_and_back_from_the_saved_job(with_texture, tmp_path, saved):
-    part = with_texture
+def of_two_pens(part):
     bpy.ops.padwright.add_zone()
     for zone, color in zip(part.zones, ("red", "blue"), strict=False):
         zone.source, zone.color_name = "color_marks", color
-    if saved:
-        bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
-        bpy.ops.padwright.load_job(filepath=str(tmp_path / "saved" / "job.toml"))
-        part = bpy.context.scene.padwright
-        assert [zone.color_name for zone in part.zones][:2] == ["red", "blue"]
+
+
+def test_zones_of_two_pens_come_from_the_texture(with_texture):
+    of_two_pens(with_texture)
     bpy.ops.padwright.build_pad()
     bpy.ops.padwright.plan_zones()
     # The rings are seen along the press direction; on the body side they lie on slopes.
-    for zone, radius in zip(part.zones, (26, 21), strict=False):
+    for zone, radius in zip(with_texture.zones, (26, 21), strict=False):
         assert zone.area_cm2 == pytest.approx(np.pi * radius**2 / 100, rel=0.1)
+
+
+def test_a_saved_job_has_the_texture_beside_it_and_brings_it_back(with_texture, tmp_path):
+    of_two_pens(with_texture)
+    packed = with_texture.impression.data.materials[0].node_tree.nodes["Image Texture"].image.packed_file.data[:]
+    bpy.ops.padwright.save_job(filepath=str(tmp_path / "saved" / "job.toml"))
+    assert (tmp_path / "saved" / "seat-1.impression.1.png").read_bytes() == packed
+    bpy.ops.padwright.load_job(filepath=str(tmp_path / "saved" / "job.toml"))
+    part = bpy.context.scene.padwright
+    assert [zone.color_name for zone in part.zones][:2] == ["red", "blue"]
+    bpy.ops.padwright.find_colors()
+    assert [each.name for each in part.scan_colors][1:3] == ["red", "blue"]
+
+
+def test_what_is_painted_onto_the_picture_counts(with_texture, inside):
+    image = with_texture.impression.data.materials[0].node_tree.nodes["Image Texture"].image
+    pixels = np.zeros(4 * image.size[0] * image.size[1], dtype=np.float32)
+    image.pixels.foreach_get(pixels)
+    colors = pixels.reshape(-1, 4)
+    colors[: len(colors) // 3, :3] = (0.0, 0.6, 0.1)
+    image.pixels.foreach_set(pixels)
+    bpy.ops.padwright.find_colors()
+    assert "green" in [each.name for each in with_texture.scan_colors]
+
+
+def test_a_picture_that_is_gone_is_named(with_texture):
+    image = with_texture.impression.data.materials[0].node_tree.nodes["Image Texture"].image
+    image.unpack(method="REMOVE")
+    image.filepath = "/nowhere/skin.png"
+    image.reload()
+    with pytest.raises(RuntimeError, match="has no pixels; its file is not at"):
+        bpy.ops.padwright.find_colors()

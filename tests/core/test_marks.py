@@ -43,7 +43,7 @@ def body(edge_mm: float = 2.0) -> BodySide:
 
 
 @cache
-def scanned(paint: Paint, texels: int = 12, **options: float) -> MarkedScan:
+def scanned(paint: Paint, texels: int = 9, **options: float) -> MarkedScan:
     """Return the clay with a paint as a GLB file's reader gives it, its texture a JPEG where it has noise."""
     quality = int(options.pop("quality", 0))
     scan = textured(clay(), paint, texels, **options)  # type: ignore[arg-type]
@@ -73,7 +73,7 @@ TWO_PENS = rings(((40, 0), 25, 1.0, RED), ((-40, 0), 30, 1.0, BLUE), ((0, 40), 1
 
 @pytest.mark.parametrize(
     ("options", "least"),
-    [({}, 0.005), ({"noise": 6.0, "quality": 85}, 0.015), ({"texels": 6}, 0.01)],
+    [({"texels": 12}, 0.005), ({"texels": 12, "noise": 6.0, "quality": 85}, 0.015), ({"texels": 6}, 0.01)],
     ids=["0.25 mm pixels", "noise and JPEG", "0.5 mm pixels"],
 )
 def test_rings_of_one_millimeter_on_triangles_of_three_are_found_filled_and_told_apart(

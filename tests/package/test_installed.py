@@ -118,7 +118,9 @@ def test_it_works_after_a_restart_with_its_own_libraries(zip_file, in_a_new_proc
     assert (tmp_path / "SEAT-1.run.json").exists() and (tmp_path / "SEAT-1.project.3mf").exists()
 
 
-@pytest.mark.parametrize(("library", "pattern"), [("scipy", "scipy"), ("manifold3d", "manifold3d*"), ("igl", "igl")])
+@pytest.mark.parametrize(
+    ("library", "pattern"), [("scipy", "scipy"), ("manifold3d", "manifold3d*"), ("igl", "igl"), ("PIL", "PIL")]
+)
 def test_a_library_lost_after_installing_is_named_with_what_to_do(
     zip_file, in_a_new_process, resources, job_file, library, pattern
 ):

@@ -23,7 +23,7 @@ def memory() -> StageMemory:
     if _memory is None:
         try:
             # In this order: where scipy is missing, igl ends with words that help no one.
-            scipy, _, _ = (import_module(name) for name in ("scipy", "manifold3d", "igl"))
+            scipy, *_ = (import_module(name) for name in ("scipy", "manifold3d", "igl", "PIL"))
         except ImportError as error:
             raise InputError(
                 f"A library that Padwright needs cannot be loaded: {error}.",
