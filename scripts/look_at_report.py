@@ -28,6 +28,12 @@ CHOOSE = """(() => {{
   found.dispatchEvent(new Event("{event}", {{ bubbles: true }}));
 }})()"""
 
+CHOOSE_BY_ID = """(() => {{
+  const found = document.getElementById("{id}");
+  found.value = {value};
+  found.dispatchEvent(new Event("{event}", {{ bubbles: true }}));
+}})()"""
+
 
 class Looking:
     """What was wrong with a page."""
@@ -55,11 +61,33 @@ class Looking:
             self.keep(f"{name}-{number + 1}.png", strip)
         wide = self.page.ask("document.documentElement.scrollWidth")
         self.need(wide <= size[0], f"{name}: {wide} pixels wide on a screen of {size[0]}")
+        if self.page.ask('document.querySelector("#sort-by") !== null'):
+            self.sort(name)
         if self.page.ask('document.querySelector(".turn-view") !== null'):
             live = self.page.ask('document.querySelector(".turn-view").classList.contains("is-live")')
             self.need(live, f"{name}: the view to turn does not run")
             if live:
                 self.turn(name, is_phone=is_phone)
+
+    def sort(self, name: str) -> None:
+        """Sort a batch's table by each column, find in it, and leave it as it was."""
+        page = self.page
+        rows = "[...document.querySelectorAll('#parts tbody tr')]"
+        first = "document.querySelector('#parts tbody tr:not([hidden])')"
+        for key in page.ask("[...document.querySelectorAll('#sort-by option')].map((each) => each.value)"):
+            page.ask(CHOOSE_BY_ID.format(id="sort-by", value=f'"{key}"', event="change"))
+            dashed = key.lower().replace("_", "-")
+            values = page.ask(f"{rows}.map((row) => row.getAttribute('data-{dashed}'))")
+            known = [each for each in values if each != ""]
+            self.need(values[: len(known)] == known, f"{name}: by {key} what is not known does not come last")
+            if key not in ("name", "look"):
+                numbers = [float(each) for each in known]
+                self.need(numbers == sorted(numbers, reverse=True), f"{name}: not sorted by {key}")
+        page.ask(CHOOSE_BY_ID.format(id="sort-by", value='"look"', event="change"))
+        word = page.ask(f"{first}.querySelector('th').innerText.split('\\n')[0]")
+        for text, is_there in ((word, True), ("no such words", False), ("", True)):
+            page.ask(CHOOSE_BY_ID.format(id="find", value=f'"{text}"', event="input"))
+            self.need(page.ask(f"{first} !== null") == is_there, f'{name}: finding "{text}" does not work')
 
     def turn(self, name: str, *, is_phone: bool) -> None:
         """Use the view to turn as a person would."""

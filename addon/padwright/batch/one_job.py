@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from .mirror import Brought
 
 _EPOCH = "SOURCE_DATE_EPOCH"
-_LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl")
+_LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl", "pillow")
 _SURE_AFTER_S = 2.0
 """A file last changed so long before a job began did not change unseen since: some disks keep time by 2 s (FAT)."""
 
