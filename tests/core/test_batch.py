@@ -332,21 +332,21 @@ def test_parts_are_those_of_single_runs_in_any_order_whatever_was_stopped_or_kil
     for name in reversed(names):
         subprocess.run([sys.executable, "-m", "padwright", "run", str(single / name)], **quiet)
     command = [sys.executable, "-m", "padwright", "batch", str(root), "--jobs", "2"]
-    first = subprocess.Popen(command, env=env, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True)
-    assert first.stderr is not None
-    while "[1/4]" not in first.stderr.readline():
-        assert first.poll() is None
-    first.send_signal(signal.SIGINT)
-    said = first.stderr.read()
-    assert first.wait(60) == 130 and "The same command goes on from here" in said
+    listened: dict[str, Any] = {"env": env, "stderr": subprocess.PIPE, "stdout": subprocess.DEVNULL, "text": True}
+    with subprocess.Popen(command, **listened) as first:
+        while "[1/4]" not in first.stderr.readline():
+            assert first.poll() is None
+        first.send_signal(signal.SIGINT)
+        said = first.stderr.read()
+    assert first.returncode == 130 and "The same command goes on from here" in said
     assert [path for path in root.rglob(".*") if path.name != STATE_FOLDER] == []  # nothing is half done
     assert all(list(folder.glob("*.run.json")) for folder in root.rglob("out"))
     done = digests(root)
     assert 0 < len(done) < len(digests(single))
-    second = subprocess.Popen(command, env=env, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True)
-    kill_a_worker(second)
-    assert second.stderr is not None and "its worker died (ended by SIGKILL); it is begun again" in second.stderr.read()
-    assert second.wait(60) == 0
+    with subprocess.Popen(command, **listened) as second:
+        kill_a_worker(second)
+        said = second.stderr.read()
+    assert "its worker died (ended by SIGKILL); it is begun again" in said and second.returncode == 0
     assert digests(root) == digests(single)
     assert done.items() <= digests(root).items()
     states = [each["state"] for each in csv.DictReader(io.StringIO((root / "batch.csv").read_text("utf-8")))]
