@@ -102,6 +102,22 @@ def _obey_mat(job: dict[str, Any]) -> None:
         mat["laid"] = "auto"
 
 
+def _obey_body(job: dict[str, Any]) -> None:
+    """Let a job without a scan of clay have what virtual clay needs; one without any scan of a body names clay."""
+    impression, body = job["impression"], job.setdefault("body", {})
+    if "scan" not in impression and "scan" not in body:
+        impression["scan"] = "clay.ply"
+    if "scan" in impression:
+        return
+    impression["clay_thickness_mm"] = 300
+    impression["pressed_with_n"] = 100
+    if "imprint_depth_mm" in impression:
+        impression["imprint_depth_mm"] = min(impression["imprint_depth_mm"], 299)
+        impression.pop("clay_strength_kpa", None)
+    if body.get("press_direction", "inward") == "inward":
+        body["press_direction"] = "auto"
+
+
 @st.composite
 def jobs(draw: st.DrawFn) -> dict[str, Any]:
     """Draw the tables of a job that obeys the rules between keys."""
@@ -122,7 +138,8 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
         job["impression"]["load_center_count"] = sorted(int(count) for count in job["impression"]["load_center_count"])
     for index, mark in enumerate(job["impression"].get("load_centers", ())):
         mark["name"] = f"center {index}"
-    for scan in ("base", "impression"):
+    _obey_body(job)
+    for scan in ("base", "impression", "body"):
         for index, length in enumerate(job[scan].get("check_lengths", ())):
             length["plus_minus_mm"] = length["measured_mm"] / 7
             length["to"] = [length["from"][0] + 1.0 + index, *length["from"][1:]]

@@ -24,7 +24,7 @@ _TOLD: dict[str, Callable[[Imprint], float]] = {
 
 
 @dataclass(frozen=True)
-class Spread:
+class ImprintSpread:
     """Each number with its bounds, and how far the imprint's shape may be off."""
 
     numbers: dict[str, Estimate]
@@ -40,7 +40,7 @@ def spread_of(
     basis: str,
     heaping: tuple[float, float],
     load_factor: float,
-) -> Spread:
+) -> ImprintSpread:
     """Return low and high of an imprint, the 5th and 95th percentile over independent sources.
 
     Each source is put to its low and to its high alone, on every second place of the grid; what that moves is added up
@@ -65,7 +65,7 @@ def spread_of(
         value = told(found)
         low, high = value - float(np.sqrt(downs[name])), value + float(np.sqrt(ups[name]))
         numbers[name] = Estimate(value, max(low, 0.0), high, basis)
-    return Spread(numbers, float(np.sqrt(shape)), float(np.sqrt(of_flesh)))
+    return ImprintSpread(numbers, float(np.sqrt(shape)), float(np.sqrt(of_flesh)))
 
 
 def _moves(body: BodyOnClay, heaping: tuple[float, float], load_factor: float) -> Iterator[tuple[bool, BodyOnClay]]:
