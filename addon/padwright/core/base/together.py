@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from contextvars import copy_context
 from typing import TypeVar
 
@@ -27,7 +28,13 @@ def together(works: list[Callable[[], Result]]) -> list[Result]:
 
 def both(one: Callable[[], Result], other: Callable[[], Other]) -> tuple[Result, Other]:
     """Return what two works give, as `together` does."""
-    with ThreadPoolExecutor(1) as pool:
-        at_the_side = pool.submit(copy_context().run, other)
+    with at_the_side(other) as others:
         mine = one()
-        return mine, at_the_side.result()
+        return mine, others()
+
+
+@contextmanager
+def at_the_side(work: Callable[[], Result]) -> Iterator[Callable[[], Result]]:
+    """Begin work beside what is done within; what is handed out waits for its end and returns what it gives."""
+    with ThreadPoolExecutor(1) as pool:
+        yield pool.submit(copy_context().run, work).result

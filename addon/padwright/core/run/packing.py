@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..base.files import InputFile
 from ..base.progress import Progress, Steps
 from ..base.resources import version
+from ..base.together import both
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, write_threemf
@@ -57,9 +58,12 @@ def pack_files(
     sidecar = write_sidecar(parts)
     colors = [firmness_color(body.firmness_level) for body in bodies]
     sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)
-    yield Progress(0.5, "drawing the picture")
+    yield Progress(0.5, "drawing the pictures")
     press = None if part.pad is None else part.pad.press_direction
-    picture = thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None
+    picture, opened = both(
+        lambda: thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None,
+        lambda: part_cutaway(part, laid.mirror),
+    )
     yield Progress(0.6, "writing the 3MF")
     files[threemf_name(number)] = write_threemf(
         bodies,
@@ -72,8 +76,6 @@ def pack_files(
         wished=laid.wished,
     )
     files[f"{number}.settings.json"] = sidecar
-    yield Progress(0.9, "drawing the part cut open")
-    opened = part_cutaway(part, laid.mirror)
     if opened is not None:
         files[f"{number}.cutaway.png"] = opened
     notes = (*(note for body in bodies for note in body.notes), *(laid.mirror.notes if laid.mirror else ()))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from ..base.progress import Progress, Steps
-from ..base.together import together
+from ..base.together import at_the_side, together
 from ..stages.report.page import PageHead, Section, report_page
 from ..stages.report.side_by_side import SideBySide
 from .beside import Beside
@@ -49,15 +49,19 @@ def report_files(
 
     `files`: the run's others, whose digests the report gives; `compared`: this revision beside the one before.
     """
-    yield Progress(0.0, "writing the print sheet")
-    found = dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
+
+    def sheet() -> dict[str, bytes]:
+        return dict([part_sheet(part, packed, beside.words)] if part.job.output.sheet else [])
+
+    yield Progress(0.0, "writing the print sheet and the report")
     if packed.selection is not None or not part.job.output.report:
-        return found
+        return sheet()
     source = ReportSource(
         part, packed, files, trials=beside.trials, words=beside.words, beside=beside.inputs, compared=compared
     )
-    yield Progress(0.1, "writing the report")
-    made = together([partial(make, source) for make in SECTIONS])
+    with at_the_side(sheet) as sheets:
+        made = together([partial(make, source) for make in SECTIONS])
+        found = sheets()
     sections = [section for section in made if section is not None]
     head: PageHead = report_head(source)
     if source.places_picture is not None:

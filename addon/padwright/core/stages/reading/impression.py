@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.together import both
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
 from .center_choice import CenterMark, choose_centers
@@ -88,8 +89,16 @@ def read_impression(
     smoother, width, is_clay = between.smoother, between.width, between.is_clay
     press = _press(press_direction, base, impression, is_clay, between.foot[1])
 
-    clay = clay_thickness(between.surface, impression, between.foot, is_clay, press.vector)
-    upper = _upper_side(impression, smoother, clay, is_clay, width)
+    def upper_side() -> tuple[ClayThickness, _UpperSide]:
+        clay = clay_thickness(between.surface, impression, between.foot, is_clay, press.vector)
+        return clay, _upper_side(impression, smoother, clay, is_clay, width)
+
+    def mid_planes() -> tuple[SidePlane, ...] | None:
+        if not compare_sides or press.vector is None:
+            return None
+        return mid_planes_along(base, press.vector, between.surface.foot)
+
+    (clay, upper), planes = both(upper_side, mid_planes)
     undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
     near_depth = undisturbed.thickness - upper.near_thickness
     is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
@@ -111,8 +120,7 @@ def read_impression(
     settled = smoother.smooth(impression.vertices, between.light)
     depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
     sides = None
-    if compare_sides and press.vector is not None:
-        planes = mid_planes_along(base, press.vector, between.surface.foot)
+    if planes is not None and press.vector is not None:
         sides = _sides(impression, depth, is_contact & upper.is_plain, choice.used, planes, press.vector)
     reading = ImpressionReading(
         press_direction=press.vector,
@@ -168,8 +176,9 @@ def _between(
     # A small part has small features: a twentieth of its size, where that is less (our choice).
     width = smoothing_mm or min(SMOOTHING_MM, float(np.sqrt(impression.area)) / 20.0)
     light = _LIGHT * width
-    surface = BaseSurface(base, width, light if is_inward else 0)
-    smoother = SurfaceSmoother(impression)
+    surface, smoother = both(
+        lambda: BaseSurface(base, width, light if is_inward else 0), lambda: SurfaceSmoother(impression)
+    )
     foot = surface.under(impression.vertices)
     distance, _, has_foot = foot
     settled = smoother.smooth(distance, light, has_foot)

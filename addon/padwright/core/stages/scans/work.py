@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from ...base.errors import ScanError
 from ...base.files import InputFile
-from ...base.progress import Progress, Steps, nested
+from ...base.mesh import TriMesh
+from ...base.progress import Progress, Steps, drain, nested
+from ...base.together import at_the_side
 from ...base.units import mm_per_unit
 from ...job.card_sizes import check_like_size, check_plausible_size, fitting_units
 from ...job.cards import Family, load_family
@@ -16,7 +20,7 @@ from ...job.read import blame_key
 from ...job.schema import Base, Impression
 from ..stage import Given
 from .captured import CapturedScans, Scan
-from .clean import clean_scan
+from .clean import CleanScan, clean_scan
 from .datum import job_datum
 from .point_readings import Seen
 from .read import ReadScan, read_scan
@@ -25,6 +29,9 @@ from .scale_doubts import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
 from .swapped import refuse_same_bytes, refuse_swapped_sizes
 from .working_copy import working_copy
+
+_MOST_AT_ONCE = 1_000_000
+"""Triangles of a scan up to which both are cleaned at once: it takes some 300 bytes for each."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,11 +59,13 @@ def capture(given: Given, _: None = None) -> Steps[CapturedScans]:
         refuse_swapped_sizes(base_file.seen, impression_file.seen, family)
     yield Progress(0.1, "looking at the job's points")
     given.look(base_file.seen, impression_file.seen if impression_file else None)
-    base = yield from nested(_capture_base(job.base, family, base_file), 0.15, 0.5)
     impression = None
-    if job.impression is not None and impression_file is not None:
-        refuse_same_bytes(job.base, job.impression, base_file.record, impression_file.record)
-        impression = yield from nested(_capture_impression(job.impression, base, impression_file), 0.5, 1.0)
+    with at_the_side(partial(_ahead, base_file, impression_file)) as ahead:
+        base = yield from nested(_capture_base(job.base, family, base_file), 0.15, 0.5)
+        if job.impression is not None and impression_file is not None:
+            refuse_same_bytes(job.base, job.impression, base_file.record, impression_file.record)
+            capturing = _capture_impression(job.impression, base, impression_file, ahead)
+            impression = yield from nested(capturing, 0.5, 1.0)
     to_part = job_datum(job, base)
     if not np.array_equal(to_part, np.eye(4)):
         base = base.moved(to_part)
@@ -70,12 +79,28 @@ def _capture_base(given: Base, family: Family, file: _File) -> Steps[Scan]:
     return replace(scan, notes=(*scan.notes, *sizes))
 
 
-def _capture_impression(given: Impression, base: Scan, file: _File) -> Steps[Scan]:
+def _ahead(base: _File, impression: _File | None) -> CleanScan | ScanError | None:
+    """Return the impression cleaned while the base is; None where both at once would take much memory."""
+    if impression is None or max(len(each.read.mesh.faces) for each in (base, impression)) > _MOST_AT_ONCE:
+        return None
+    try:
+        return drain(clean_scan(_in_mm(impression), role=impression.seen.name))
+    except ScanError as error:
+        return error  # told in its turn: what is wrong with the base comes first
+
+
+def _in_mm(file: _File) -> TriMesh:
+    return file.read.mesh.scaled(mm_per_unit(file.seen.unit))
+
+
+def _capture_impression(
+    given: Impression, base: Scan, file: _File, ahead: Callable[[], CleanScan | ScanError | None]
+) -> Steps[Scan]:
     """Clean and scale the impression scan; its factor is its own, the base's, or the file's."""
     taken = None
     if not given.check_lengths:
         taken = 1.0 if given.scale == "as file" else base.factor
-    scan = yield from _capture(given, file, taken)
+    scan = yield from _capture(given, file, taken, ahead)
     with blame_key("impression", "unit"):
         sizes = check_like_size(scan.mesh, base.mesh, scan.unit)
     return replace(scan, notes=(*scan.notes, *sizes))
@@ -94,7 +119,12 @@ def _read(given: Given, asked: Base | Impression, family: Family, table: str) ->
     return _File(read, record, Seen(what, read.mesh, unit), fitting, notes, table)
 
 
-def _capture(given: Base | Impression, file: _File, taken_factor: float | None) -> Steps[Scan]:
+def _capture(
+    given: Base | Impression,
+    file: _File,
+    taken_factor: float | None,
+    ahead: Callable[[], CleanScan | ScanError | None] = lambda: None,
+) -> Steps[Scan]:
     read, record, unit, what, table = file.read, file.record, file.seen.unit, file.seen.name, file.table
     yield Progress(0.0, f"measuring the {what}")
     fit: ScaleFit | None = None
@@ -111,11 +141,14 @@ def _capture(given: Base | Impression, file: _File, taken_factor: float | None) 
             refuse_unsure(fit, what)
         factor = fit.factor
     yield Progress(0.4, f"cleaning the {what}")
-    cleaned = yield from nested(clean_scan(read.mesh.scaled(mm_per_unit(unit)), role=what), 0.4, 1.0)
+    done = ahead()
+    if isinstance(done, ScanError):
+        raise done
+    cleaned = done or (yield from nested(clean_scan(_in_mm(file), role=what), 0.4, 1.0))
     length = float(np.ptp(cleaned.mesh.bounds, axis=0).max())
     ends = check_ends(
         given.check_lengths,
-        read.mesh.scaled(mm_per_unit(unit)),
+        _in_mm(file),
         mm_per_unit(unit),
         pick_error_mm=given.pick_error_mm,
         edge_mm=cleaned.before.edge_length,
