@@ -215,3 +215,25 @@ def test_files_beside_a_scan_are_found_in_its_own_folder_in_any_case(tmp_path: P
     (folder / "clay.JPG").unlink()
     with pytest.raises(ScanError, match=r'beside the scan "clay.obj".*clay.jpg" cannot be read'):
         read_painted(data, "scans/clay.obj", folder_beside(tmp_path, "scans/clay.obj"))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_whatever_is_damaged_is_told_in_words(kind: str) -> None:
+    """Bytes changed, cut out and put in, in each of a scan's files: read, or refused with what to do."""
+    steps = np.arange(0.0, 13.0, 4.0)
+    data, name, files = written(textured(grid(steps, steps, lambda x, y: 0 * x), slopes, texels=5), kind)
+    rng = np.random.default_rng(KINDS.index(kind))
+    told = 0
+    for _ in range(60):
+        damaged = {**files, name: data}
+        chosen = sorted(damaged)[rng.integers(len(damaged))]
+        at = int(rng.integers(min(len(damaged[chosen]), 2000)))
+        put = [b"", b"-", b"nan", b"1e9", b"null", b"/", b"\xff\xff\xff\xff"][rng.integers(7)]
+        damaged[chosen] = damaged[chosen][:at] + put + damaged[chosen][at + int(rng.integers(5)) :]
+        try:
+            painted = read_painted(damaged[name], name, by_name(damaged))
+            if painted.is_colored:
+                SurfaceColors(painted.points, painted).samples(5.0)
+        except ScanError as error:
+            told += bool(error.hint)
+    assert told > 5

@@ -79,13 +79,16 @@ def paint_glb(data: bytes, beside: Beside) -> PaintedScan:
             "missing.",
             hint="Save it with texture coordinates (UV) and its material.",
         )
+    on_picture = np.concatenate([part.on_picture for part in parts])
+    picture_of = np.concatenate([np.full(len(part.faces), _number(used, part.image), dtype=np.int32) for part in parts])
+    picture_of[~np.isfinite(on_picture).all(axis=(1, 2))] = -1
     faces = np.concatenate([part.faces + start for part, start in zip(parts, offset, strict=False)])
     return PaintedScan(
         np.concatenate([part.points for part in parts]),
         faces.astype(np.int32),
         colors,
-        np.concatenate([part.on_picture for part in parts]),
-        np.concatenate([np.full(len(part.faces), _number(used, part.image), dtype=np.int32) for part in parts]),
+        on_picture,
+        picture_of,
         pictures,
     )
 

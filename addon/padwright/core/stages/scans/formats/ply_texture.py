@@ -68,7 +68,8 @@ def _laid_on(bare: PaintedScan, data: bytes, header: PlyHeader, pictures: tuple[
                 "The PLY file's faces have not three corners with two texture coordinates each.",
                 hint="Save it with triangles only.",
             )
-        on_picture = place.reshape(-1, 3, 2).astype(np.float64)
+        with np.errstate(invalid="ignore"):  # damaged bytes may be signaling NaNs
+            on_picture = place.reshape(-1, 3, 2).astype(np.float64)
         if "texnumber" in rows:
             picture_of = rows["texnumber"].astype(np.int32)
     else:
