@@ -20,9 +20,10 @@ MOST_PLACES = 20_000
 _STEEPEST = 1.0
 """Where the base falls off by more than 1 in 1 (45 degrees) it is a side, on which no clay stays. Our choice."""
 
-_BORDER_ROWS = 5
+_BORDER_ROWS = 7
 """So many places the sheet goes on at its border: wider than what the reading smooths over. Our choice."""
 
+_AT_END = 0.3  # of a place: going down a side by a place and moving less, the side has ended
 _ON_SIDE = 0.7  # of a place: a point so near the base as it goes down lies on its side
 
 _LEAST_PIECE_SHARE = 0.05  # of the clay's area; less is a ledge or a leftover, as for pieces of clay in a scan
@@ -179,10 +180,18 @@ def _with_border(mesh: TriMesh, base: TriMesh, press: Float, step: float) -> Tri
     for ends in (place, follows):
         np.add.at(away, ends, out)
     away /= np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
-    vertices, faces, above = [mesh.vertices], [mesh.faces], ring.astype(np.int64)
+    vertices, faces, above, last = [mesh.vertices], [mesh.faces], ring.astype(np.int64), start
+    turned = np.broadcast_to(press, start.shape)
     for row in range(1, _BORDER_ROWS + 1):
-        reach = row * step
-        vertices.append(surface.find(start + reach * press).point if has_sides else start + reach * away)
+        if has_sides:
+            found = surface.find(last + step * turned).point
+            # Where a side ends it goes on under the base, as far as that was scanned.
+            is_end = np.linalg.norm(found - last, axis=1) < _AT_END * step
+            turned = np.where(is_end[:, None], -away, turned)
+            last = np.where(is_end[:, None], surface.find(last + step * turned).point, found)
+        else:
+            last = last + step * away
+        vertices.append(last)
         below = len(mesh.vertices) + (row - 1) * len(ring) + np.arange(len(ring))
         faces.append(np.stack([above[place], below[place], below[follows]], axis=1).astype(np.int32))
         faces.append(np.stack([above[place], below[follows], above[follows]], axis=1).astype(np.int32))

@@ -68,7 +68,6 @@ class Firmness:
     tuning: Tuning | None = None
     notes: tuple[str, ...] = ()
     card: MaterialCard | None = None  # of the material the settings were chosen for
-    body: BodyShape | None = None  # the body beyond its imprint, where the job has a scan of it
     beside: MatBeside | None = None  # the first load beside what a mat showed
     folded: Folded | None = None  # the walls, where they and not settings make it soft
 
