@@ -18,6 +18,7 @@ from padwright.core.job.mat_table import Mat, MatPlace
 from padwright.core.job.read import parse_job
 from padwright.core.stages.alignment.placed_scans import PlacedScans
 from padwright.core.stages.mats.laid_mat import LaidMat
+from padwright.core.stages.mats.mat_look import laid_lines
 from padwright.core.stages.mats.mat_pose import plane_of
 from padwright.core.stages.mats.work import lay_mat
 from padwright.core.stages.reading.work import ReadBodySide
@@ -69,6 +70,9 @@ def off_mm(laid: LaidMat, true: TrueMat) -> float:
 def test_one_place_tells_which_way_round_a_body_lay_that_is_the_same_turned(turn: float, tmp_path: Path) -> None:
     true = mat_over(*seat(), PRESS, turn_deg=turn, noise=0.1)
     unsure = lay(tmp_path, true)
+    ways = [line for line in laid_lines(unsure) if line.startswith("pose")]
+    assert len(ways) == len(unsure.poses) and f"pose {unsure.pose}: as taken, seen from the body" in ways[0]
+    assert any("turned by 180 degrees, seen from the body" in line for line in ways)
     assert any("also fits turned by 180 degrees" in note for note in unsure.notes)
     ways = [off_mm(replace(unsure, cells=each.cells), true) for each in unsure.poses]
     assert min(ways) < 6.0 and max(ways) > 300.0

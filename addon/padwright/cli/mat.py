@@ -103,6 +103,7 @@ def _on_job(args: argparse.Namespace) -> list[str]:
     from ..core.job.read import read_job, tell_place
     from ..core.run.mat_pictures import mat_pictures
     from ..core.run.memory import StageMemory
+    from ..core.stages.body.weight import force_of
     from ..core.stages.mats.mat_look import laid_lines, mat_lines
 
     path = Path(args.on)
@@ -119,10 +120,12 @@ def _on_job(args: argparse.Namespace) -> list[str]:
         raise tell_place(error, job) from None
     laid = part.mat
     assert laid is not None
+    load = part.job.load  # with what the family's card has
+    load_n = force_of(load, load.force_n, load.share) if args.load_n is None else args.load_n
     lines = [
         f"{args.file} on {args.on}:",
-        *(f"  {line}" for line in mat_lines(laid.mat, args.load_n)),
-        *(f"  {line}" for line in laid_lines(laid.notes, laid.agreement, len(laid.poses))),
+        *(f"  {line}" for line in mat_lines(laid.mat, load_n)),
+        *(f"  {line}" for line in laid_lines(laid)),
     ]
     if args.picture is not None:
         first = Path(args.picture)

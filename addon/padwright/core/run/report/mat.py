@@ -55,14 +55,15 @@ def _agrees(agreement: float | None) -> str:
 def _poses(source: ReportSource) -> str:
     laid = source.part.mat
     assert laid is not None
-    first = laid.poses[laid.pose - 1]
-    rows = []
-    for number, each in enumerate(laid.poses, 1):
-        off = (each.cells.turn_deg - first.cells.turn_deg) % 360.0
-        turned = "as taken" if number == laid.pose else f"turned by {min(off, 360.0 - off):.0f} degrees"
-        rows.append(
-            (str(number), turned, "from below" if each.is_flipped else "from the body", f"{each.agreement:.2f}")
+    rows = [
+        (
+            str(number),
+            laid.turned_words(number),
+            "from below" if each.is_flipped else "from the body",
+            f"{each.agreement:.2f}",
         )
+        for number, each in enumerate(laid.poses, 1)
+    ]
     return table(("Pose", "How it lies", "Seen", "Agrees"), rows, "All ways in which the mat fits. Another: mat.pose.")
 
 

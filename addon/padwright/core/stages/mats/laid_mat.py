@@ -39,6 +39,13 @@ class LaidMat:
         down, across = self.cell_mm
         return float(self.mat.pressure.sum()) * down * across / 1000.0
 
+    def turned_words(self, number: int) -> str:
+        """Return how way `number`, from 1, lies against the one that was taken."""
+        if number == self.pose:
+            return "as taken"
+        off = (self.poses[number - 1].cells.turn_deg - self.poses[self.pose - 1].cells.turn_deg) % 360.0
+        return f"turned by {min(off, 360.0 - off):.0f} degrees"
+
     def at(self, places: Float) -> Float:
         """Return what the mat shows at places of the part frame, (n, 3) mm; 0 beyond it."""
         return at_cells(self.mat.pressure, self.cells.row_column(places))

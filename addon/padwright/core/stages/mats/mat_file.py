@@ -187,8 +187,8 @@ def _of_frames(frames: Float, asked: Mat, name: str, notes: list[str]) -> tuple[
     left = int((~used).sum())
     if left:
         notes.append(
-            f"{counted(left, 'frame')} of {len(frames)} bore less than half of what is usual (nobody settled yet) and "
-            f"{'was' if left == 1 else 'were'} left out."
+            f"{counted(left, 'frame')} of {len(frames)} bore less than half of what is usual (not settled yet) "
+            f"and {'was' if left == 1 else 'were'} left out."
         )
     some = frames[used]
     is_read = np.isfinite(some).any(axis=0)

@@ -13,6 +13,7 @@ from ...geometry.raster import png_bytes
 from ...job.mat_table import KPA_PER_UNIT, Mat
 from ...job.toml_values import toml_value
 from .find_pose import mat_peaks
+from .laid_mat import LaidMat
 from .mat_reading import MatReading
 
 _SIGNS = " .:-=+*#%@"
@@ -83,7 +84,7 @@ def _beside_load(force_n: float, load_n: float | None) -> str:
         asked = ": another unit or pitch, or each cell's maximum over time?"
     elif times < 1.0 / _NOT_THE_LOAD:
         asked = ": another unit or pitch, or did part of the load bear beside the mat?"
-    return f", {times:.2f} times the load of {load_n:g} N{asked}"
+    return f", {times:.2f} times the load of {figure(load_n)} N{asked}"
 
 
 def _unknown_unit(mat: MatReading, load_n: float | None) -> list[str]:
@@ -155,10 +156,16 @@ def mat_table_lines(asked: Mat, mat: MatReading) -> list[str]:
     return lines
 
 
-def laid_lines(notes: tuple[str, ...], agreement: float | None, poses: int) -> list[str]:
-    """Return how a mat was laid on a job's body side."""
-    agrees = "" if agreement is None else f"; it agrees with the imprint by {agreement:.2f} of 1"
+def laid_lines(laid: LaidMat) -> list[str]:
+    """Return how a mat was laid on a job's body side, and each way it fits."""
+    agrees = "" if laid.agreement is None else f"; it agrees with the imprint by {laid.agreement:.2f} of 1"
+    ways = [
+        f"pose {number}: {laid.turned_words(number)}, seen from {'below' if each.is_flipped else 'the body'}; "
+        f"agrees by {each.agreement:.2f}"
+        for number, each in enumerate(laid.poses, 1)
+    ]
     return [
-        f"laid on the body side{agrees}; {counted(max(poses, 1), 'way')} it fits",
-        *(f"note: {each}" for each in notes),
+        f"laid on the body side{agrees}; {counted(max(len(ways), 1), 'way')} it fits",
+        *(ways if len(ways) > 1 else []),
+        *(f"note: {each}" for each in laid.notes),
     ]
