@@ -321,9 +321,17 @@ def kill_a_worker(batch: subprocess.Popen[str]) -> None:
         time.sleep(0.05)
 
 
+@pytest.fixture
+def in_foreground():
+    """Let children hear the terminal's interrupt, also where the tests were started with `&`."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="finds processes in /proc")
-def test_parts_are_those_of_single_runs_in_any_order_whatever_was_stopped_or_killed(tmp_path):
+def test_parts_are_those_of_single_runs_in_any_order_whatever_was_stopped_or_killed(tmp_path, in_foreground):
     env = {**os.environ, "SOURCE_DATE_EPOCH": "1700000000"}
     root, single = tmp_path / "batch", tmp_path / "single"
     names = tiny_jobs(root, 4, pictures=1)

@@ -6,6 +6,7 @@ https://distributed.dask.org names what is asked of it here.
 from __future__ import annotations
 
 import queue
+import time
 import uuid
 from collections.abc import Callable, Generator
 from traceback import format_exception
@@ -16,7 +17,7 @@ from .local_pool import bug_record, killer_record
 from .one_job import Task, run_task, tool_hash
 from .record import JobRecord
 from .stores import Store
-from .waiting import Ended, Waiting
+from .waiting import Ended, Lost, Waiting
 
 _LOOK_S = 2.0
 """So often the number of workers is looked at while nothing ends."""
@@ -45,6 +46,8 @@ class Cluster:
                 hint="Give the address that `dask scheduler` prints, e.g. tcp://10.0.0.5:8786.",
             ) from None
         self._lost: dict[str, int] = {}
+        self._there: set[str] = set()
+        self._looked = 0.0
 
     @property
     def count(self) -> int:
@@ -103,7 +106,7 @@ class Cluster:
             "Start workers with OMP_NUM_THREADS=1.",
         )
 
-    def work(self, waiting: Waiting) -> Generator[Ended, None, None]:
+    def work(self, waiting: Waiting) -> Generator[Ended | Lost, None, None]:
         """Do the jobs and yield each as it ends."""
         ready: queue.Queue[Any] = queue.Queue()
         running: dict[Any, Task] = {}  # by the key of the future
@@ -127,6 +130,9 @@ class Cluster:
                     begin(suspects.pop(0))
                 if not running:
                     return
+                lost = self._lost_since()
+                if lost is not None:
+                    yield lost
                 try:
                     future = ready.get(timeout=_LOOK_S)
                 except queue.Empty:
@@ -143,6 +149,16 @@ class Cluster:
             if futures:
                 self._client.cancel(list(futures.values()))
             self._client.close()
+
+    def _lost_since(self) -> Lost | None:
+        """Return which workers went away since the last look; a look is taken no more often than `_LOOK_S`."""
+        now = time.monotonic()
+        if now < self._looked + _LOOK_S:
+            return None
+        self._looked = now
+        there = set(self._client.nthreads())
+        gone, self._there = sorted(self._there - there), there
+        return Lost(tuple(gone), self.count) if gone else None
 
     def _ended(self, task: Task, future: Any) -> Ended:
         if future.cancelled():

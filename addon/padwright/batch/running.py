@@ -11,7 +11,7 @@ from .plan import BatchPlan
 from .record import JobRecord, write_record
 from .table import JobRow, table_csv
 from .table_page import table_page
-from .waiting import Ended, Waiting, Workers
+from .waiting import Ended, Lost, Waiting, Workers
 from .words import duration
 
 TABLE = "batch"
@@ -36,6 +36,9 @@ def run_batch(plan: BatchPlan, workers: Workers, say: Callable[[str], None], fre
     clock = _Clock(plan, workers)
     with closing(workers.work(waiting)) as ended:
         for each in ended:
+            if isinstance(each, Lost):
+                say(f"  lost      worker {', '.join(each.workers)}: its jobs go to others; {each.left} at once now")
+                continue
             if each.record is None:
                 say(f"  again     {each.task.name}: its worker died ({each.why}); it is begun again")
                 continue

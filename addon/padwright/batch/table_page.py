@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from urllib.parse import quote
 
-from ..core.base.text import counted
+from ..core.base.text import counted, figure
 from ..core.stages.packing.sidecar import run_time_utc
 from ..core.stages.report.page import PageHead, Section, escape, facts, report_page
 from .table import LOOK_WORDS, JobRow, Urgency, look_words
@@ -211,7 +211,7 @@ def _why(row: JobRow) -> str:
 def _number(value: object, title: str, decimals: int) -> str:
     if not isinstance(value, int | float):
         return f'<td class="number empty" data-head="{escape(title)}"></td>'
-    return f'<td class="number" data-head="{escape(title)}">{value:.{decimals}f}</td>'
+    return f'<td class="number" data-head="{escape(title)}">{figure(value, decimals)}</td>'
 
 
 def _class(kind: str) -> str:

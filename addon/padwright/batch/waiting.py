@@ -22,6 +22,14 @@ class Ended:
     why: str = ""
 
 
+@dataclass(frozen=True)
+class Lost:
+    """Workers that are there no more; what they did goes to others."""
+
+    workers: tuple[str, ...]
+    left: int  # how many jobs can be done at once without them
+
+
 class Workers(Protocol):
     """Whoever does the jobs."""
 
@@ -29,7 +37,7 @@ class Workers(Protocol):
     def count(self) -> int:
         """How many jobs are done at once, now."""
 
-    def work(self, waiting: Waiting) -> Generator[Ended, None, None]:
+    def work(self, waiting: Waiting) -> Generator[Ended | Lost, None, None]:
         """Do the jobs and yield each as it ends; closing the iterator stops what runs."""
 
 
