@@ -27,6 +27,8 @@ _BODY_SHARE = 0.25
 """Only a body at least this large beside a flat piece makes that piece a table: a crumb over a flat part may not."""
 _MOST_LOOSE, _FEWEST_FACES = 20, 4
 """More loose pieces, each a tenth of the largest or more, with fewer triangles each: shreds. Ours, no source."""
+_MOST_OPEN = 20_000
+"""More open pieces of two triangles and more, where none is half of the surface: shreds too. Ours, no source."""
 _REACH = 4.0
 """A gap in the surface is bridged up to so many edge lengths. A choice of ours, no source."""
 _NEIGHBORS = 24
@@ -95,7 +97,8 @@ def choose_pieces(
     `vectors`, (m, 3), are the area vectors of the faces, `piece`, (m,), is the piece of each, `border`, (b,), the
     half-edges on open borders, `edge` the typical length of an edge, mm.
 
-    Raises ScanError when the surface is in shreds: more than twenty loose pieces of hardly a triangle each.
+    Raises ScanError when the surface is in shreds: more than twenty loose pieces of hardly a triangle each, or more
+    than twenty thousand open ones none of which is half of the surface.
 
     Notes
     -----
@@ -122,7 +125,11 @@ def choose_pieces(
                 notes.append(_stand_note(plane, area[label], int(face_count[label])))
     # Where one piece is nearly all there is, a few faces at its border are rags, not surface.
     fewest = 20 if area[main] > 0.5 * area.sum() else 1
-    joined = _joined_by_borders(pieces, border, edge, is_stand)
+    is_open = np.zeros(piece_count, dtype=bool)
+    is_open[piece[border // 3]] = True
+    if fewest == 1 and (is_open & (face_count > fewest)).sum() > _MOST_OPEN:
+        raise _shreds(role, area, main)
+    joined = _joined_by_borders(pieces, border, edge, is_stand, face_count > fewest)
     is_kept = (joined == joined[main]) & ~is_stand & (face_count > fewest)
     is_kept[main] = True
     doubtful = np.flatnonzero(is_kept & (area < _PART_SHARE * area[main]) & (np.arange(piece_count) != main))
@@ -136,17 +143,21 @@ def choose_pieces(
     is_large = is_loose & (area >= _PART_SHARE * area[main])
     is_kept |= is_large
     if is_large.sum() > _MOST_LOOSE and face_count[is_large].mean() < _FEWEST_FACES:
-        raise ScanError(
-            f"The {role} does not hold together: {piece_count} pieces, the largest with "
-            f"{area[main] / area.sum():.1%} of the surface.",
-            hint="Save it again as one surface whose triangles share their corners, or scan it again.",
-        )
+        raise _shreds(role, area, main)
     notes += _loose_notes(area, face_count, area[main], is_large, is_loose & ~is_large)
     carried = int(is_kept.sum()) - 1 - int(is_large.sum())
     if carried:
         carry = "carries" if carried == 1 else "carry"
         notes.append(f"Kept: {counted(carried, 'smaller piece')} that {carry} the part's surface on across gaps.")
     return is_kept, notes
+
+
+def _shreds(role: str, area: Float, main: int) -> ScanError:
+    return ScanError(
+        f"The {role} does not hold together: {len(area)} pieces, the largest with "
+        f"{area[main] / area.sum():.1%} of the surface.",
+        hint="Save it again as one surface whose triangles share their corners, or scan it again.",
+    )
 
 
 def _stand_note(plane: _Flatness, area: float, count: int) -> str:
@@ -186,12 +197,12 @@ def _float_over(main_points: Float, main_rim: Float, clouds: list[Float]) -> Boo
     """
     if len(main_rim) == 0:
         return np.ones(len(clouds), dtype=bool)
-    surface, rim = cKDTree(main_points), cKDTree(main_rim)
-    result = np.zeros(len(clouds), dtype=bool)
-    for index, cloud in enumerate(clouds):
-        sample = cloud[:: max(len(cloud) // 200, 1)]
-        result[index] = (surface.query(sample)[0] < 0.7 * rim.query(sample)[0]).mean() > 0.3
-    return result
+    if not clouds:
+        return np.zeros(0, dtype=bool)
+    samples = [cloud[:: max(len(cloud) // 200, 1)] for cloud in clouds]
+    place, count = np.concatenate(samples), np.array([len(sample) for sample in samples])
+    is_over = cKDTree(main_points).query(place)[0] < 0.7 * cKDTree(main_rim).query(place)[0]
+    return np.asarray(np.add.reduceat(is_over.astype(np.int64), np.cumsum(count) - count) / count > 0.3)
 
 
 def _lies_beside(plane: _Flatness, cloud: Float) -> bool:
@@ -226,8 +237,13 @@ def _not_the_table(pieces: _Pieces, main: int, large: list[int], notes: list[str
     return main
 
 
-def _joined_by_borders(pieces: _Pieces, border: Int, edge: float, is_stand: Bool) -> NDArray[np.int32]:
+def _joined_by_borders(
+    pieces: _Pieces, border: Int, edge: float, is_stand: Bool, is_surface: Bool
+) -> NDArray[np.int32]:
     """Return for each piece the cluster of pieces that carry each other's surface on.
+
+    Pieces that are no surface, but rags, (k,) False, are looked at from those that are and not from each other: a
+    scan may hold hundreds of thousands of them.
 
     Two border points count when they are near, their faces look along one line, and the way between them runs along
     the surface, not off it (a flake that floats over the surface is near, but off it). Two pieces belong together
@@ -242,9 +258,11 @@ def _joined_by_borders(pieces: _Pieces, border: Int, edge: float, is_stand: Bool
     normal = pieces.vectors[usable // 3]
     normal = normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
     most = min(_NEIGHBORS, len(place))
-    distance, near = cKDTree(place).query(place, k=most, distance_upper_bound=_REACH * edge)
+    asked = np.flatnonzero(is_surface[owner])
+    distance, near = cKDTree(place).query(place[asked], k=most, distance_upper_bound=_REACH * edge)
     one, rank = np.nonzero(np.isfinite(distance))
     other = near[one, rank]
+    one = asked[one]
     differs = owner[one] != owner[other]
     one, other = one[differs], other[differs]
     way = place[other] - place[one]

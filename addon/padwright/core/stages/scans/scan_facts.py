@@ -222,11 +222,18 @@ def _repeat_count(faces: Int, table: EdgeTable, piece: Int) -> int:
 
 def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:
     """Return the open borders, the longest first."""
-    holes = []
-    for loop in border_loops(faces, table.border):
-        around = points[loop]
-        perimeter = float(np.linalg.norm(around - np.roll(around, -1, axis=0), axis=1).sum())
-        center = around.mean(axis=0)
-        place = (float(center[0]), float(center[1]), float(center[2]))
-        holes.append(Hole(perimeter, float(np.ptp(around, axis=0).max()), place, len(loop)))
+    loops = border_loops(faces, table.border)
+    if not loops:
+        return ()
+    # All at once: debris may have hundreds of thousands of borders.
+    count = np.array([len(loop) for loop in loops])
+    first = np.cumsum(count) - count
+    around = points[np.concatenate(loops)]
+    after = np.arange(1, len(around) + 1)
+    after[first + count - 1] = first
+    perimeter = np.add.reduceat(np.linalg.norm(around - around[after], axis=1), first)
+    center = np.add.reduceat(around, first) / count[:, None]
+    width = (np.maximum.reduceat(around, first) - np.minimum.reduceat(around, first)).max(axis=1)
+    found = zip(perimeter.tolist(), width.tolist(), center.tolist(), count.tolist(), strict=True)
+    holes = [Hole(long, wide, (place[0], place[1], place[2]), corners) for long, wide, place, corners in found]
     return tuple(sorted(holes, key=lambda hole: -hole.perimeter))
