@@ -24,9 +24,9 @@ def add_mat_command(commands: Any) -> None:
         "mat",
         "say what a pressure mat's file is, and show it",
         "seat.csv  # size, unit, sum, faults, lines for the job",
-        "seat.csv --unit mmHg --pitch 10.16 --load-n 430 --picture seat.png  # with what the file does not state",
-        "frames.txt --grid 32 32 --unit raw --frames maximum  # a frame in each row",
-        "seat.csv --on job.toml --picture laid.png  # as it lies on the clay of a job",
+        "seat.csv --unit mmHg --pitch 10.16 --load-n 430  # with what the file does not state",
+        "frames.txt --grid 32 32 --unit raw  # a frame in each row",
+        "seat.csv --on job.toml --picture laid.png  # as it lies on a job's clay",
     )
     mat.add_argument("file", metavar="FILE", help="the mat's file, text or JSON")
     mat.add_argument("--unit", choices=MAT_UNITS, help="what its numbers are in")
