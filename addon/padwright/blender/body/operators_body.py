@@ -2,7 +2,7 @@
 
 import bpy
 
-from .. import bridge, state
+from .. import state
 from ..stage_work import WRITERS, StageWork, lay_impression, part_pose, result_object
 
 
@@ -15,6 +15,7 @@ class PADWRIGHT_OT_press_body(StageWork, bpy.types.Operator):
 
 def _write_body(context, result):
     from ...core.stages.body.pressed import PressedBody
+    from .. import bridge
 
     part = context.scene.padwright
     found = result.find(PressedBody)
