@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from padwright.cli import main as cli
@@ -19,7 +20,9 @@ from padwright.core.run.outlook import outlook, why_not
 from padwright.core.run.pipeline import PACKING, STAGES
 from padwright.core.stages.load.job_loads import is_loaded, keyed_cases
 from padwright.core.stages.scans.file_head import HEAD_BYTES
+from support.painted import obj_files, rings, textured
 from support.scan_files import binary_stl, glb
+from support.scanned import grid
 
 DEMO = Path(__file__).resolve().parents[2] / "shared" / "demo"
 JOB = """\
@@ -217,3 +220,23 @@ def test_a_load_is_seen_before_there_is_a_part(press, load):
     pad = SimpleNamespace(press_direction=None if press == "inward" else press)
     part = SimpleNamespace(job=job, pad=pad, family=load_family("seat_pad"))
     assert is_loaded(job) == bool(keyed_cases(part))
+
+
+def test_a_scans_picture_that_is_not_there_is_told_where_a_zone_asks_for_colors(tmp_path, capsys):
+    steps = np.arange(0.0, 61.0, 20.0)
+    files = obj_files(textured(grid(steps, steps, lambda x, y: 0 * x), rings(), 4))
+    (tmp_path / "clay.obj").write_bytes(files["clay.obj"])
+    (tmp_path / "clay.mtl").write_bytes(files["clay.mtl"])
+    (tmp_path / "base.stl").write_bytes(binary_stl())
+    job = (
+        'schema = 1\n[part]\nname = "P"\nnumber = "P-1"\nfamily = "seat_pad"\n[base]\nscan = "base.stl"\nunit = "mm"\n'
+        '[impression]\nscan = "clay.obj"\nunit = "mm"\n'
+        '[[zones]]\nname = "a"\nlevel = 1\nsource = "color_marks"\ncolor = "red"\n'
+        '[[zones]]\nname = "rest"\nlevel = 2\nsource = "rest"\n'
+    )
+    (tmp_path / "job.toml").write_text(job)
+    assert cli.main(["check", str(tmp_path / "job.toml")]) != 0
+    assert 'beside the scan "clay.png" is not there' in capsys.readouterr().err
+    (tmp_path / "CLAY.png").write_bytes(files["clay.png"])
+    cli.main(["check", str(tmp_path / "job.toml")])
+    assert "beside the scan" not in capsys.readouterr().err

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import posixpath
-import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,10 +17,10 @@ from ..core.base.errors import ExportError, InputError
 from ..core.base.text import counted
 from ..core.job.files import named_files
 from ..core.stages.packing.bundle import listed_files
+from ..core.stages.scans.painted_read import companion_files
 from ..core.stages.trials.reading import trials_name
 from .stores import Store
 
-_COMPANIONS = re.compile(rb"(?m)^[ \t]*(?:mtllib|map_\w+|bump|norm)[ \t]+(?:.*[ \t])?([^\s].*?)[ \t]*\r?$")
 _OF_REVISION = (".run.json", ".settings.json", ".3mf")
 _MOST_REVISIONS = 100
 _JOURNAL = ".padwright-journal.json"
@@ -51,8 +50,8 @@ class Brought:
         folder = posixpath.dirname(path)
         for name in _names(data or b""):
             found = self._bring(self.store.join(folder, name))
-            if name.lower().endswith(".obj") and found:
-                self._bring_companions(posixpath.dirname(self.store.join(folder, name)), found)
+            if found:
+                self._bring_companions(self.store.join(folder, name), found)
         part = _part_of(data or b"")
         if isinstance(part.get("previous"), str):
             self._bring_revisions(folder, self.store.join(folder, part["previous"]))
@@ -72,13 +71,18 @@ class Brought:
         target.write_bytes(data)
         return data
 
-    def _bring_companions(self, folder: str, data: bytes) -> None:
-        """Bring a scan's materials and pictures, which stand in its own lines."""
-        for match in _COMPANIONS.finditer(data):
-            path = self.store.join(folder, match[1].decode("utf-8", "replace"))
-            found = self._bring(path)
-            if path.lower().endswith(".mtl") and found:
-                self._bring_companions(posixpath.dirname(path), found)
+    def _bring_companions(self, path: str, data: bytes) -> None:
+        """Bring the material files and pictures that a scan names; any other file names none."""
+        folder = posixpath.dirname(path)
+
+        def beside(name: str) -> bytes:
+            found = self._bring(self.store.join(folder, name))
+            if found is None:
+                raise InputError(f'"{name}" is not there.')
+            return found
+
+        for name in companion_files(data, posixpath.basename(path), beside):
+            self._bring(self.store.join(folder, name))
 
     def _bring_revisions(self, around: str, place: str) -> None:
         """Bring the revision before, and of those before it what tells of them."""

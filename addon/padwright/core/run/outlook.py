@@ -19,6 +19,7 @@ from ..stages.packing.sidecar import stl_name, threemf_name
 from ..stages.scans.file_head import ScanHead, read_scan_head
 from ..stages.scans.scale import choose_unit
 from ..stages.stage import Step
+from ..stages.zones.colored import files_beside
 from ..stages.zones.zones import level_words
 from .beside import read_beside
 from .pipeline import PACKING, check_job
@@ -38,7 +39,10 @@ class Outlook:
 
 
 def outlook(job: Job, folder: Path, out: Path) -> Outlook:
-    """Return what a run of a job will do; its files are named from `folder`, where only the heads of scans are read."""
+    """Return what a run of a job will do; its files are named from `folder`, where only the heads of scans are read.
+
+    Where a zone asks for colors, the impression scan is read for the names of the files that they come from.
+    """
     family = load_family(job.part.family)
     faults: list[PadwrightError] = []
     for ask in (check_job, read_beside):
@@ -63,6 +67,7 @@ def outlook(job: Job, folder: Path, out: Path) -> Outlook:
         except PadwrightError as error:
             lines.append(f"{name.capitalize()} scan: {given.scan}: cannot be used as it is.")
             faults.append(error)
+    faults += _missing_colors(job, folder)
     lines += [*_card_lines(job, family, folder), _zone_line(job), *_stage_lines(job), _files_line(job, out)]
     wrapped = [line for each in lines for line in _wrapped(each)]
     notes = [_wrapped(f"Note: {note}") for note in key_notes(job)]
@@ -100,6 +105,18 @@ def _scan_line(name: str, given: Base | Impression, folder: Path) -> str:
     said_by = "as the job says" if given.unit else "as its format states"
     line = f"{what.capitalize()}: {', '.join(told)}; read in {unit}, {said_by}; {_scale_words(given)}."
     return " ".join([line, *notes])
+
+
+def _missing_colors(job: Job, folder: Path) -> Iterator[PadwrightError]:
+    """Yield a fault for each file that the impression scan's colors come from and that is not there."""
+    for path in files_beside(job, folder):
+        if not path.is_file():
+            fault = ScanError(
+                f'The file beside the scan "{path.name}" is not there, and a zone asks for the scan\'s colors.',
+                hint="Copy the scan's material file and pictures into the folder of the scan, or save the scan as GLB.",
+            )
+            fault.key = ("impression", "scan")
+            yield fault
 
 
 def _size_words(head: ScanHead) -> Iterator[str]:

@@ -63,11 +63,8 @@ def folder_beside(folder: Path, scan: str) -> Beside:
     here = (folder / scan).parent
 
     def read(name: str) -> bytes:
-        path = here / PurePosixPath(name)
-        if not path.exists():
-            path = _any_case(path)
         return read_named(
-            path,
+            any_case(here / PurePosixPath(name)),
             f'The file beside the scan "{PurePosixPath(scan).name}"',
             most_bytes=MOST_SCAN_BYTES,
             hint="Copy the scan's material file and pictures into the folder of the scan, or save the scan as GLB.",
@@ -76,7 +73,8 @@ def folder_beside(folder: Path, scan: str) -> Beside:
     return read
 
 
-def _any_case(path: Path) -> Path:
-    if not path.parent.is_dir():
+def any_case(path: Path) -> Path:
+    """Return a file's path, or where there is none, that of one whose name differs by upper and lower case alone."""
+    if path.exists() or not path.parent.is_dir():
         return path
     return next((each for each in path.parent.iterdir() if each.name.casefold() == path.name.casefold()), path)

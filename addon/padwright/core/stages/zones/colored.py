@@ -13,7 +13,7 @@ from ...geometry.through import body_side
 from ...job.schema import Job, Zone
 from ..alignment.placed_scans import PlacedScans
 from ..pad.work import ShapedPad
-from ..scans.painted_read import companion_files, folder_beside, read_painted, refuse_colorless
+from ..scans.painted_read import any_case, companion_files, folder_beside, read_painted, refuse_colorless
 from ..scans.surface_colors import SurfaceColors
 from ..stage import Given
 from .marks import FoundMarks, MarkedScan, MarkWish
@@ -63,7 +63,8 @@ def files_beside(job: Job, folder: Path) -> list[Path]:
         data = read_named(folder / scan, "The scan", most_bytes=MOST_SCAN_BYTES)
     except InputError:
         return []  # reading it says so
-    return [(folder / scan).parent / name for name in companion_files(data, scan, folder_beside(folder, scan))]
+    named = companion_files(data, scan, folder_beside(folder, scan))
+    return [any_case((folder / scan).parent / name) for name in named]
 
 
 def colored_source(scan: MarkedScan, zone: Zone, zones: Sequence[Zone]) -> FoundMarks:
