@@ -15,6 +15,19 @@ from support.scanned import grid
 JOB = '[part]\nname = "P"\nnumber = "P-1"\nfamily = "seat_pad"\n[impression]\nscan = "scans/{}"\n'
 
 
+class Shelf(LocalStore):
+    """A folder whose paths start from itself, as those of an object storage do."""
+
+    def join(self, *steps: str) -> str:
+        return "/".join(each for each in steps if each)
+
+    def read(self, path: str) -> bytes:
+        return super().read(f"{self.root}/{path}")
+
+    def names(self, folder: str) -> dict[str, int]:
+        return super().names(f"{self.root}/{folder}")
+
+
 @pytest.mark.parametrize("name", ["clay.obj", "clay.ply"])
 def test_what_a_scans_colors_come_from_is_brought_with_it(tmp_path: Path, name: str) -> None:
     steps = np.arange(0.0, 61.0, 20.0)
@@ -24,6 +37,6 @@ def test_what_a_scans_colors_come_from_is_brought_with_it(tmp_path: Path, name: 
     for each, data in files.items():
         (tmp_path / "there" / "scans" / each).write_bytes(data)
     (tmp_path / "there" / "job.toml").write_text(JOB.format(name))
-    brought = Brought(LocalStore(str(tmp_path / "there")), tmp_path / "here")
+    brought = Brought(Shelf(str(tmp_path / "there")), tmp_path / "here")
     job = brought.bring_job("job.toml")
     assert {each.name for each in (job.parent / "scans").iterdir()} == set(files)
