@@ -9,13 +9,15 @@ docs/same-files.md.
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from setup_env import ROOT, environment_python
 
@@ -59,6 +61,18 @@ def evidence_of(document: bytes) -> bytes:
     return document.partition(b'\n "evidence_sha256"')[0]
 
 
+def places(one: Any, other: Any, at: str = "") -> Iterator[str]:
+    """Yield the places where two documents differ, with both values."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        for name in one.keys() | other.keys():
+            yield from places(one.get(name), other.get(name), f"{at}.{name}")
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        for number, (left, right) in enumerate(zip(one, other, strict=True)):
+            yield from places(left, right, f"{at}[{number}]")
+    elif one != other:
+        yield f"{at}: {str(one)[:40]} -> {str(other)[:40]}"
+
+
 def differing(one: Mapping[str, bytes], other: Mapping[str, bytes]) -> str:
     """Name the files whose bytes differ; of the run document the evidence counts."""
     names = sorted(
@@ -67,6 +81,11 @@ def differing(one: Mapping[str, bytes], other: Mapping[str, bytes]) -> str:
         if (evidence_of if name.endswith(".run.json") else bytes)(one.get(name, b""))
         != (evidence_of if name.endswith(".run.json") else bytes)(other.get(name, b""))
     )
+    for name in names:
+        if name.endswith(".json") and one.keys() == other.keys():
+            for place in sorted(places(json.loads(one[name]), json.loads(other[name]))):
+                if not place.startswith((".stages", ".files", ".seal", ".evidence_sha256")):
+                    print(name, place, file=sys.stderr)
     return ", ".join(name.partition(".")[2].replace("run.json", "run.json (evidence)") for name in names) or "none"
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from tests.support.cases import make_case
 from tests.support.flat_pads import flat_tables
-from tests.support.many_jobs import files_without_times
+from tests.support.run_folders import files_without_times
 from tests.support.writers import write_job
 
 from padwright.core.job.read import job_from_tables

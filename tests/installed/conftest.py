@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+CLOCK = {"SOURCE_DATE_EPOCH": "1700000000"}
 
 
 def clean_environment() -> dict[str, str]:
@@ -36,15 +37,28 @@ class Installed:
         return self.folder / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
     def run(self, *arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-        """Run the command `padwright` of this environment in a folder."""
+        """Run the command `padwright` of this environment in a folder, at a time that is always the same."""
         command = [str(self.python.with_name("padwright")), *arguments]
-        return subprocess.run(command, cwd=cwd, env=clean_environment(), capture_output=True, text=True, check=False)
+        environment = {**clean_environment(), **CLOCK}
+        return subprocess.run(command, cwd=cwd, env=environment, capture_output=True, text=True, check=False)
 
     def pip(self, *arguments: str) -> str:
         command = [str(self.python), "-m", "pip", "--disable-pip-version-check", *arguments]
         done = subprocess.run(command, env=clean_environment(), capture_output=True, text=True, check=False)
         assert done.returncode == 0, done.stdout + done.stderr
         return done.stdout
+
+
+@pytest.fixture(scope="session")
+def demo(installed, tmp_path_factory) -> Path:
+    """Return a folder with the demo, far from the checkout, and its part in `out`, both by the installed command."""
+    folder = tmp_path_factory.mktemp("else") / "my demo"
+    made = installed.run("new", "--demo", folder.name, cwd=folder.parent)
+    assert made.returncode == 0, made.stderr
+    assert "padwright run" in made.stdout and "python" not in made.stdout
+    done = installed.run("run", f"{folder.name}/job.toml", cwd=folder.parent)
+    assert done.returncode == 0, done.stderr
+    return folder
 
 
 @pytest.fixture(scope="session")
@@ -61,7 +75,7 @@ def installed(built, tmp_path_factory) -> Installed:
     made = Installed(tmp_path_factory.mktemp("installed") / "venv")
     subprocess.run([sys.executable, "-m", "venv", str(made.folder)], env=clean_environment(), check=True)
     lock = ROOT / "requirements" / "run-{}.{}.txt".format(*sys.version_info[:2])
-    quick = ("install", "--quiet", "--no-deps", "--no-compile")  # the second line of each: nothing that is not locked
+    quick = ("install", "--quiet", "--no-deps", "--no-compile")
     made.pip(*quick, "--require-hashes", "--only-binary", ":all:", "-r", str(lock))
     made.pip(*quick, str(next(built.glob("*.whl"))))
     return made

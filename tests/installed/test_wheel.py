@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import subprocess
+import sys
 import tarfile
 import tomllib
 import zipfile
 from email.parser import Parser
 from pathlib import Path
 
-from .conftest import ROOT, build
+import pytest
+
+from support.run_folders import files_without_times
+
+from .conftest import CLOCK, ROOT, build, clean_environment
 
 DATA = ("demo", "families", "materials", "schemas")
 
@@ -60,18 +66,27 @@ def test_the_locked_libraries_are_all_that_it_asks_for(installed):
     assert "No broken requirements" in installed.pip("check")
 
 
-def test_the_command_makes_the_demo_from_another_folder(installed, tmp_path):
-    made = installed.run("new", "--demo", "my demo", cwd=tmp_path)
-    assert made.returncode == 0, made.stderr
-    assert "padwright run" in made.stdout and "python" not in made.stdout
-    inside = {path.name: path.read_bytes() for path in (tmp_path / "my demo").iterdir()}
+def test_the_command_makes_the_demo_from_another_folder(installed, demo, tmp_path):
+    inside = {path.name: path.read_bytes() for path in demo.iterdir() if path.is_file()}
     assert inside == {Path(name).name: data for name, data in tracked("shared/demo").items()}
-    done = installed.run("run", "my demo/job.toml", cwd=tmp_path)
-    assert done.returncode == 0, done.stderr
-    document = json.loads((tmp_path / "my demo" / "out" / "DEMO-1.run.json").read_text("utf-8"))
+    document = json.loads((demo / "out" / "DEMO-1.run.json").read_text("utf-8"))
     assert document["tool"]["version"] == installed.run("--version", cwd=tmp_path).stdout.split()[-1]
-    assert {path.name for path in (tmp_path / "my demo" / "out").iterdir()} == {*document["files"], "DEMO-1.run.json"}
+    assert {path.name for path in (demo / "out").iterdir()} == {*document["files"], "DEMO-1.run.json"}
     assert "DEMO-1.report.html" in document["files"]  # its scripts and styles are files of the package
+
+
+@pytest.mark.skipif(sys.version_info[:2] == (3, 11), reason="this is the Python of the environment to compare with")
+def test_the_checkout_with_another_python_and_numpy_makes_the_same_bytes(demo, tmp_path):
+    """.venv has Python 3.11 and numpy 1.24; the installed libraries are those locked for this Python."""
+    python = ROOT / ".venv" / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    if not python.exists():
+        pytest.skip("no .venv here: python3.11 scripts/test.py makes it")
+    job = ROOT / "shared" / "demo" / "job.toml"
+    command = [str(python), "-m", "padwright", "run", str(job), "--out", str(tmp_path / "part")]
+    subprocess.run(command, cwd=tmp_path, env={**clean_environment(), **CLOCK}, check=True, capture_output=True)
+    one, other = (files_without_times(folder) for folder in (demo / "out", tmp_path / "part"))
+    assert one.keys() == other.keys()
+    assert [name for name in one if one[name] != other[name]] == []
 
 
 def test_what_goes_wrong_is_told_with_the_command_as_typed(installed, tmp_path):

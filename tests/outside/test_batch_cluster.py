@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.support.many_jobs import digests, files_without_times, tiny_jobs
+from tests.support.many_jobs import digests, tiny_jobs
+from tests.support.run_folders import files_without_times
 from tests.support.workers import pretend, run_or_kill_once, tasks_for
 
 from padwright.batch.cluster import Cluster

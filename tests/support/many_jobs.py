@@ -9,6 +9,7 @@ from padwright.core.job.read import job_from_tables
 from padwright.core.job.write import write_job
 
 from .flat_pads import flat_tables
+from .run_folders import files_without_times
 
 TINY = (40.0, 30.0, 9.0)
 """Pad of a job that takes about a second, mm."""
@@ -33,19 +34,6 @@ def tiny_jobs(root: Path, count: int, *, pictures: int = 4) -> list[str]:
         (folder / "job.toml").write_text(write_job(job_from_tables(tables)), "utf-8")
         names.append(f"wearer-{each}/job.toml")
     return names
-
-
-def files_without_times(folder: Path) -> dict[str, bytes]:
-    """Return what a run left in a folder: of the run document the evidence alone, byte by byte, without its times."""
-    found = {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
-    return {name: evidence_bytes(data) if name.endswith(".run.json") else data for name, data in found.items()}
-
-
-def evidence_bytes(document: bytes) -> bytes:
-    """Return the evidence of a run document: what stands before the line of its hash, as any program would cut it."""
-    before, line, _ = document.partition(b'\n "evidence_sha256": "')
-    assert line
-    return before
 
 
 def digests(root: Path) -> dict[str, str]:
