@@ -18,6 +18,7 @@ from tests.support.writers import write_job
 from padwright.core.job.read import job_from_tables
 from padwright.core.job.write import write_job as job_text
 from padwright.core.stages.printing.orientation import choose_orientation, lying
+from padwright.core.stages.reading.load_centers import _powers, _scatter
 from padwright.core.stages.regions.ladder import ladder, ring_ladder
 from support.packing import block
 
@@ -105,6 +106,23 @@ def test_noise_in_the_last_bits_does_not_choose_another_way_up():
         assert best is not looked[0]
         ways.append((best.name, np.round(best.turn, 6).tolist(), [np.round(each.turn, 6).tolist() for each in looked]))
     assert all(way == ways[0] for way in ways)
+
+
+def test_noise_in_the_last_bits_does_not_draw_another_scatter_of_a_load_center():
+    """Axes of a covariance point either way, and those of one size anywhere: what is drawn must not follow them."""
+    powers = _powers(4)
+    value = np.array([float(i + j == 2 and i != 1) for i, j in powers])  # a round hollow, x^2 + y^2
+    rng = np.random.default_rng(3)
+    half = rng.standard_normal((len(powers), len(powers)))
+    found = []
+    for _ in range(10):
+        noise = 1e-15 * rng.standard_normal(half.shape)
+        found.append(_scatter(value, 1e-4 * (half @ half.T + noise + noise.T), powers))
+        turned = np.linalg.qr(rng.standard_normal(half.shape))[0]  # all axes of one size
+        found.append(_scatter(value, 1e-4 * (turned @ turned.T), powers))
+    # A lowest place hangs on its coefficients smoothly, but for ties on the net, which no draw has here.
+    for kind in (found[::2], found[1::2]):
+        assert all(np.allclose(each, kind[0], rtol=1e-9, atol=0.0) for each in kind)
 
 
 def test_noise_in_the_last_bits_does_not_choose_another_diagonal():

@@ -231,8 +231,9 @@ def _scatter(value: Float, spread: Float, powers: list[tuple[int, int]]) -> Floa
 
     By drawing: in a flat hollow noise makes other hollows beside it, which the slope at one of them knows nothing of.
     """
-    low, high = np.linalg.eigh(spread)
-    root = high * np.sqrt(np.maximum(low, 0.0))
+    low, axes = np.linalg.eigh(spread)
+    # The symmetric root is one, while an axis may point either way, as the last bits have it: then draws are others.
+    root = np.einsum("ik,k,jk->ij", axes, np.sqrt(np.maximum(low, 0.0)), axes)
     drawn = np.random.default_rng(0).normal(size=(_DRAWS, len(value)))
     draws = value + np.einsum("sk,ck->sc", drawn, root)  # added in one order, whatever the number of threads
     at, _ = _lowest(draws, powers)
