@@ -108,6 +108,8 @@ def test_frames_parted_by_lines_give_their_mean_maximum_or_one(between: str) -> 
     assert np.allclose(most.pressure, np.max(moved[1:], axis=0), atol=0.006)
     assert most.force_n > 1.1 * mean.force_n and "it never bore so much at once" in told(most)
     assert np.allclose(read(text, frames="one", frame=4).pressure, moved[3], atol=0.006)
+    with pytest.raises(InputError, match="no cell is pressed"):
+        read(_framed(np.zeros((3, 4, 5)), between), frames="maximum")
     with pytest.raises(InputError, match="holds 4 frames; frame 9 was asked for"):
         read(text, frames="one", frame=9)
 

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import trimesh
 from tests.support.cases import make_case
+from tests.support.mats import csv_of, two_bumps
 from tests.support.writers import write_job
 
 from padwright.core.base.files import InputFile
@@ -38,6 +39,7 @@ from padwright.core.stages.regions.bodies import mirrored
 from support.html_pages import page_faults
 
 NAME = "Pad <script>alert(\"1\")</script> & 'Söhne'"
+MAT = '\n[mat]\nfile = "mat.csv"\nunit = "kPa"\npitch_mm = [13]\n'
 LOAD = '\n[load]\nbody_mass_kg = 70\n\n[target]\ngoal = "even"\n'
 
 
@@ -48,7 +50,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     told = re.sub(
         r'(?m)^name = "Test seat"', lambda _: f"name = '''{NAME}'''\nnote = '<i>{NAME[:4]}</i>'", job.read_text("utf-8")
     )
-    job.write_text(told + LOAD, "utf-8")
+    (job.parent / "mat.csv").write_text(csv_of(two_bumps()))
+    job.write_text(told + MAT + LOAD, "utf-8")
     return job.parent
 
 
@@ -65,6 +68,15 @@ def made(folder: Path) -> SimpleNamespace:
     return SimpleNamespace(
         memory=memory, result=result, part=part, packed=packed, files=files, page=page, text=words_of(page)
     )
+
+
+def test_the_mat_has_a_chapter_with_its_pressures_and_how_far_the_prediction_is_off(made):
+    chapter = made.text[made.text.rindex("What did the mat show?") :]
+    beside = made.result.evidence["load"]["beside_mat"]
+    assert f"{beside['sum_n']:,.0f} N in all" in chapter and "Predicted less mat, kPa" in chapter
+    for name, share in beside["share"].items():
+        assert f"{name} {100.0 * share['mat']:.0f} % {100.0 * share['predicted']:.0f} %" in chapter
+    assert made.result.evidence["mat"]["sum_n"] == beside["sum_n"]
 
 
 def words_of(page: bytes) -> str:

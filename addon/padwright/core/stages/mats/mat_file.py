@@ -195,7 +195,7 @@ def _of_frames(frames: Float, asked: Mat, name: str, notes: list[str]) -> tuple[
     whole = np.where(np.isfinite(some), some, 0.0)
     count = np.maximum(np.isfinite(some).sum(axis=0), 1)
     mean, most = whole.sum(axis=0) / count, whole.max(axis=0)
-    if asked.frames == "maximum":
+    if asked.frames == "maximum" and mean.any():
         notes.append(
             to_look_at(
                 f"Each cell's maximum over {len(some)} frames adds up to {most.sum() / mean.sum():.2f} times their "
