@@ -21,6 +21,7 @@ from tests.support.run_folders import files_without_times
 from tests.support.workers import pretend, run_or_kill_once, tasks_for
 
 from padwright.batch.cluster import Cluster
+from padwright.batch.mirror import Brought
 from padwright.batch.one_job import run_task
 from padwright.batch.plan import plan_batch
 from padwright.batch.record import JobRecord
@@ -190,6 +191,34 @@ def test_a_part_in_a_storage_is_put_there_whole_and_nothing_of_others_is_touched
     storage.rm_file("shop/one/wearer-1/base.stl")
     missing = run_task(task)
     assert missing.code == 2 and str(tmp_path) not in missing.message and "padwright-" not in missing.message
+
+
+def test_all_that_a_job_needs_is_brought_and_nothing_else(tmp_path):
+    fsspec = pytest.importorskip("fsspec")
+    files = fsspec.filesystem("memory")
+    part = '[part]\nname = "A"\nnumber = "N"\nfamily = "seat_pad"\nrevision = "3"\nprevious = "out-2"\n'
+    there = {
+        "all/w/job.toml": f'{part}[base]\nscan = "../scans/clay marks.obj"\n[material]\ncard = "my.toml"\n',
+        "all/scans/clay marks.obj": "mtllib clay marks.mtl\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n",
+        "all/scans/clay marks.mtl": "newmtl a\n  map_Kd -s 1 1 1 my skin.png\n",
+        "all/scans/my skin.png": "png",
+        "all/scans/other.obj": "v 0 0 0\n",
+        "all/w/my.toml": "id = 'x'\n",
+        "all/w/N.trials.toml": "# none\n",
+        "all/w/job-2.toml": part,
+        "all/w/out-2/N.run.json": '{"part": {"previous": "out"}}',
+        "all/w/out-2/N.project.3mf": "model",
+        "all/w/out-2/N.rest.stl": "not needed",
+        "all/w/out/N.run.json": '{"part": {"previous": null}}',
+    }
+    for name, text in there.items():
+        files.pipe_file(f"/{name}", text.encode())
+    path = Brought(open_store("memory://all"), tmp_path).bring_job("/all/w/job.toml")
+    assert path == tmp_path / "all" / "w" / "job.toml"
+    brought = {each.relative_to(tmp_path).as_posix() for each in tmp_path.rglob("*") if each.is_file()}
+    assert set(there) - brought == {"all/scans/other.obj", "all/w/out-2/N.rest.stl"}
+    with pytest.raises(PadwrightError, match="lies outside"):
+        Brought(open_store("memory://all"), tmp_path).here("/../x")
 
 
 def test_memory_serves_as_a_storage_of_this_process(tmp_path):
