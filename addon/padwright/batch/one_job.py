@@ -22,7 +22,7 @@ from ..core.base.errors import PadwrightError
 from ..core.base.files import noting_reads
 from ..core.base.progress import Progress, drain
 from ..core.base.resources import shared_path, version
-from .record import JobRecord, Read, failed, read_records, write_record
+from .record import JobRecord, Read, failed, is_unchanged, read_records, write_record
 from .stores import Store, open_store
 
 if TYPE_CHECKING:
@@ -84,8 +84,9 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
     _set_epoch(task.epoch)
     jobs, parts = open_store(task.jobs), open_store(task.parts)
     kept = read_records(parts, [task.name]).get(task.name)
-    if kept is not None and task.batch and kept.batch == task.batch:
-        return kept  # done by a worker that died before it could say so
+    if kept is not None and kept.is_done and task.batch and kept.batch == task.batch:
+        if is_unchanged(kept, task.made_by, task.path, jobs, parts):
+            return kept  # done by a worker that died before it could say so
     with ExitStack() as stack:
         reads = stack.enter_context(noting_reads())
         room = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="padwright-"))).resolve()
