@@ -21,7 +21,7 @@ from setup_env import ROOT, environment_python, run_in_environment
 from test_blender import RELEASES
 
 LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl", "trimesh", "lib3mf")
-HEAD = ("work", "seconds", "peak memory", "beside it", "its seconds", "ratio", "reach", "also measured")
+HEAD = ("work", "seconds", "peak memory", "beside it", "its seconds", "ratio", "reach", "accuracy", "also measured")
 
 
 def main(arguments: list[str]) -> int:
@@ -106,6 +106,7 @@ def _line(row: Mapping[str, Any]) -> str:
         "" if beside is None else f"{beside:.2f}",
         "" if beside is None else f"{row['seconds'] / beside:.2f}",
         row["reach"],
+        row.get("accuracy", ""),
         row.get("also", ""),
     ]
     return f"| {' | '.join(cells)} |"

@@ -21,6 +21,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.append(str(ROOT / "tests"))
 
+from bench_accuracy import job_words, pad_words, pose_words  # noqa: E402
 from bench_job import GAP_MM, STRIPS, write_job  # noqa: E402
 from padwright.core.base.mesh import Int, TriMesh  # noqa: E402
 from padwright.core.base.progress import drain  # noqa: E402
@@ -95,6 +96,7 @@ def whole_job(size: float) -> Row:
         "reach": "ratio 6, 1 GiB",
         "also": f"processor time {used:.1f} s; "
         + ", ".join(f"{stage['name']} {stage['seconds']:.1f} s" for stage in slowest),
+        "accuracy": evidence["accuracy"],
     }
 
 
@@ -114,15 +116,21 @@ def folded_walls(size: float) -> Row:
 
 
 def run_job(size: float, more: str = "") -> tuple[float, dict[str, Any]]:
-    """Return the seconds of a run of the benchmark's job, with more lines of TOML in it, and its evidence."""
+    """Return the seconds of a run of the benchmark's job, with more lines of TOML in it, and its evidence.
+
+    The job without more is held against the truth too: under "accuracy", in words.
+    """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        write_job(folder, seat(size, unit="m", base_scale_error=1.01, seed=3), more)
+        case = seat(size, unit="m", base_scale_error=1.01, seed=3)
+        write_job(folder, case, more)
         command = [sys.executable, "-m", "padwright", "run", str(folder / "job.toml"), "--out", str(folder / "out")]
         seconds, answer = timed(lambda: subprocess.run(command, capture_output=True, text=True, check=False))
         if answer.returncode != 0:
             raise RuntimeError(answer.stderr)
-        return seconds, json.loads((folder / "out" / "BENCH.run.json").read_text("utf-8"))
+        evidence = json.loads((folder / "out" / "BENCH.run.json").read_text("utf-8"))
+        evidence["accuracy"] = "" if more else job_words(case, evidence, folder / "out" / "BENCH.project.3mf")
+        return seconds, evidence
 
 
 def made_pad(case: Any) -> tuple[float, Any]:
@@ -151,7 +159,6 @@ def pad_against_subtraction(size: float) -> Row:
     seconds, pad = made_pad(case)
     memory = peak_mib()
     beside_seconds, rest = bare_subtraction(case)
-    clay_less_gap = case.truth.volume_mm3 - GAP_MM * case.truth.footprint_area_mm2
     return {
         "work": f"pad from two noisy scans of {SCAN_TRIANGLES * size:,.0f} triangles",
         "seconds": seconds,
@@ -159,8 +166,8 @@ def pad_against_subtraction(size: float) -> Row:
         "beside": "manifold3d, one bare subtraction of the same scans closed",
         "beside_seconds": beside_seconds,
         "reach": "ratio 1",
-        "also": f"pad {pad.volume_cm3:.1f} cm3; true clay less gap {clay_less_gap / 1000:.1f} cm3 (the pad's rim is "
-        f"rounded); bare subtraction {rest / 1000:.1f} cm3",
+        "also": f"pad {pad.volume_cm3:.1f} cm3; bare subtraction {rest / 1000:.1f} cm3",
+        "accuracy": pad_words(case, pad.volume_cm3, pad.mesh),
     }
 
 
@@ -171,16 +178,12 @@ def align(size: float) -> Row:
     case = seat(size, seed=1)
     base, impression = cleaned(case.base_mm), cleaned(case.impression_mm)
     seconds, found = timed(lambda: drain(align_scans(base, impression)))
-    error = found.matrix @ np.linalg.inv(case.impression_to_base)
-    points = case.points_in_base
-    off = np.linalg.norm(points @ error[:3, :3].T + error[:3, 3] - points, axis=1)
-    turn = np.degrees(np.arccos(np.clip((np.trace(error[:3, :3]) - 1.0) / 2.0, -1.0, 1.0)))
     return {
         "work": f"align from any pose, two scans of {SCAN_TRIANGLES * size:,.0f} triangles",
         "seconds": seconds,
         "peak_mib": peak_mib(),
         "reach": "10 s, 0.3 mm, 0.1 deg",
-        "also": f"error over the clay {np.sqrt((off**2).mean()):.3f} mm RMS, {turn:.3f} deg",
+        "accuracy": pose_words(case, found.matrix),
     }
 
 
@@ -223,7 +226,8 @@ def regions_against_cuts(size: float) -> Row:
         "beside": "manifold3d, the four bare cuts",
         "beside_seconds": beside_seconds,
         "reach": "ratio 2, volumes to 1e-6",
-        "also": f"volumes against the pad {cut.volume_error:.1e}; planning the zones before it {plan_seconds:.2f} s",
+        "also": f"planning the zones before it {plan_seconds:.2f} s",
+        "accuracy": f"volumes against the pad {cut.volume_error:.1e}",
     }
 
 
@@ -324,7 +328,8 @@ def _read(kind: str, size: float) -> Row:
         "beside": "trimesh, load with its own merging of vertices",
         "beside_seconds": beside_seconds,
         "reach": "10 s, 1.5 GiB",
-        "also": f"{len(clean.faces):,} triangles kept; file of {len(data) / 2**20:.0f} MiB",
+        "also": f"file of {len(data) / 2**20:.0f} MiB",
+        "accuracy": f"{len(clean.faces):,} triangles kept",
     }
 
 
@@ -341,10 +346,12 @@ def read_ply(size: float) -> Row:
 def growth(size: float) -> Row:
     """Measure the whole job at growing scans; the slope of log time against log size says how work grows."""
     counts = np.array([60_000, 260_000, 850_000, 3_000_000]) * size
-    seconds, used, memory = [], [], []
+    seconds, used, memory, accuracy = [], [], [], []
     for count in counts:
         before = sum(os.times()[2:4])
-        seconds.append(run_job(float(count) / SCAN_TRIANGLES)[0])
+        taken, evidence = run_job(float(count) / SCAN_TRIANGLES)
+        seconds.append(taken)
+        accuracy.append(f"{count:,.0f}: {evidence['accuracy']}")
         used.append(sum(os.times()[2:4]) - before)
         memory.append(peak_mib(of_children=True))
     slope = float(np.polyfit(np.log(counts), np.log(seconds), 1)[0])
@@ -355,6 +362,7 @@ def growth(size: float) -> Row:
         "reach": "slope 1.15, 45 s, 2 GiB",
         "also": f"slope {slope:.2f}; seconds {', '.join(f'{value:.1f}' for value in seconds)}; of processor time "
         f"{', '.join(f'{value:.1f}' for value in used)}; MiB {', '.join(f'{value or 0:.0f}' for value in memory)}",
+        "accuracy": "; ".join(accuracy),
     }
 
 
@@ -372,8 +380,8 @@ def tune_zones(size: float) -> Row:
         "seconds": seconds,
         "peak_mib": peak_mib(),
         "reach": "10 s",
-        "also": f"processor time {used:.2f} s; peak over mean {found.before.evenness.value:.2f}, of the most even pad "
-        f"{even:.2f}; pressed {found.asked} times",
+        "also": f"processor time {used:.2f} s; pressed {found.asked} times",
+        "accuracy": f"peak over mean {found.before.evenness.value:.2f}, of the most even pad {even:.2f}",
     }
 
 
