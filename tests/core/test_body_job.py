@@ -192,6 +192,12 @@ def test_each_fault_is_one_clear_error(tmp_path: Path, fault: str) -> None:
         made(path)
 
 
+def test_swapped_landmarks_that_lay_the_body_on_its_back_are_asked_for(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="past that of the base") as caught:
+        made(write(tmp_path, marks=MARKS[[0, 2, 1]]))
+    assert "Are two of its landmarks swapped" in str(caught.value.hint)
+
+
 @pytest.mark.parametrize("outside", [True, False])
 def test_a_sheet_with_the_side_that_bears_is_enough(tmp_path: Path, outside: bool) -> None:
     """Turned inside out, cleaning turns it or it is refused; never is the wrong side pressed."""

@@ -53,7 +53,7 @@ def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
     scans, family = given.of(PlacedScans), given.of(CapturedScans).family
     base, thickness = scans.base.mesh, float(asked.clay_thickness_mm or 0.0)
     press, basis, plus_minus = _press(given.job, scans, laid)
-    _refuse_behind(base, laid.mesh, press)
+    _refuse_behind(base, laid, press)
     with blame_key("body", "press_direction"):
         bed = lay_clay(base, press, thickness)
     body = _seen(bed, laid)
@@ -114,15 +114,18 @@ def _press(job: Job, scans: PlacedScans, laid: LaidBody) -> tuple[Float, str, fl
     return direction, "auto", plus_minus
 
 
-def _refuse_behind(base: TriMesh, body: TriMesh, press: Float) -> None:
+def _refuse_behind(base: TriMesh, laid: LaidBody, press: Float) -> None:
     """Refuse a body whose middle lies past the base: the direction is turned round, or the body lies elsewhere."""
-    middles = [np.average(mesh.triangles.mean(axis=1), axis=0, weights=mesh.face_areas) for mesh in (base, body)]
+    middles = [np.average(mesh.triangles.mean(axis=1), axis=0, weights=mesh.face_areas) for mesh in (base, laid.mesh)]
     past = float((middles[1] - middles[0]) @ press)
     if past > 0.0:
         with blame_key("body", "press_direction"):
             raise InputError(
                 f"Along the press direction the middle of the body lies {past:.0f} mm past that of the base.",
-                hint="The direction runs from the body into the base: turn its signs round, or lay the body before the "
+                hint="Are two of its landmarks swapped, as left and right? Then body.pairs lay it on its back. Else "
+                "turn the direction's signs round: it runs from the body into the base."
+                if laid.names
+                else "The direction runs from the body into the base: turn its signs round, or lay the body before the "
                 "base by body.pairs.",
             )
 
