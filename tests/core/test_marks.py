@@ -133,6 +133,7 @@ def test_specks_are_dropped_and_counted() -> None:
     specks = [((float(x), -45.0), 0.0, 4.0, RED) for x in range(-60, 61, 20)]
     found = scanned(rings(((40, 0), 25, 1.0, RED), *specks)).marks(wish("red"))
     assert len(areas(found)) == 1 and found.told["dropped"] == 7
+    assert "1 place of 20." in found.notes[0] and "7 specks left out" in found.notes[0]
     assert found.told["dropped_cm2"] == pytest.approx(7 * np.pi * 4 / 100, rel=0.1)  # of 13 pixels across each
 
 
@@ -144,7 +145,7 @@ def test_a_line_that_surrounds_nothing_is_told_beside_an_area() -> None:
 
     found = scanned(paint).marks(wish("red"))
     assert len(areas(found)) == 1
-    assert "1 line of color red" in found.notes[0] and "surrounds nothing" in found.notes[0]
+    assert "1 line of color red" in found.notes[-1] and "surrounds nothing" in found.notes[-1]
 
 
 def test_what_is_not_there_is_told_with_what_is() -> None:

@@ -173,7 +173,10 @@ class MarkedScan:
             if not each.is_line
         ]
         told["dropped"], told["dropped_cm2"] = found.dropped, round(found.dropped_mm2 / 100.0, 3)
-        notes = []
+        sizes = ", ".join(f"{each['area_cm2']:.1f}" for each in told["pieces"][:8])
+        left = f"; {counted(found.dropped, 'speck')} left out" if found.dropped else ""
+        places = counted(len(told["pieces"]), "place")
+        notes: list[str] = [f"Marks of color {wish.color} on the scan: {places} of {sizes} cm2{left}."]
         if lines:
             at = ", ".join(f"{value:.0f}" for value in seen.place_of(lines[0].row, lines[0].column))
             notes.append(
