@@ -158,6 +158,16 @@ def test_a_job_done_by_a_worker_that_died_before_it_could_say_so_is_not_done_aga
     assert run_task(plan_batch(str(again), anew=True).tasks[0]) != first  # of another batch
 
 
+def test_what_failed_for_the_place_alone_is_tried_again_each_time(again):
+    (again / "wearer-1" / "out" / "W-1.settings.json").write_text("another's")
+    [task] = plan_batch(str(again)).tasks
+    record = run_task(task)
+    assert record.code == ExportError.exit_code and "W-1.settings.json" in record.message
+    assert todo(again) == ["wearer-1/job.toml"]
+    (again / "wearer-1" / "out" / "W-1.settings.json").unlink()
+    assert run_task(plan_batch(str(again)).tasks[0]).is_done and todo(again) == []
+
+
 def test_files_are_noted_also_where_work_is_done_side_by_side(tmp_path):
     for name in ("a", "b", "c"):
         (tmp_path / name).write_text(name)

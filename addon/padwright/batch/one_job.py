@@ -18,7 +18,7 @@ from importlib.metadata import version as library_version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..core.base.errors import PadwrightError
+from ..core.base.errors import ExportError, PadwrightError
 from ..core.base.files import noting_reads
 from ..core.base.progress import Progress, drain
 from ..core.base.resources import shared_path, version
@@ -35,6 +35,10 @@ _EPOCH = "SOURCE_DATE_EPOCH"
 _LIBRARIES = ("numpy", "scipy", "manifold3d", "libigl", "pillow")
 _SURE_AFTER_S = 2.0
 """A file last changed so long before a job began did not change unseen since: some disks keep time by 2 s (FAT)."""
+
+
+class OtherToolError(PadwrightError):
+    """A worker has another Padwright than the machine that the batch was started on."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +95,7 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
         reads = stack.enter_context(noting_reads())
         room = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="padwright-"))).resolve()
         mirror = None if jobs.is_local else _mirror(jobs, room / "jobs")
+        is_of_content = True  # else the same job may go well another time, and is tried again
         try:
             _refuse_other_tool(task)
             with _in_its_words(mirror):
@@ -101,14 +106,16 @@ def run_task(task: Task, on_step: Callable[[Progress], None] | None = None) -> J
                 record = _made(task, path, out, parts, on_step)
         except PadwrightError as error:
             record = failed(task.name, error)
+            is_of_content = not isinstance(error, ExportError | OtherToolError)
         except MemoryError:
+            is_of_content = False
             hint = "Thin the scans out in the scan program, or let fewer jobs run at once (--jobs)."
             record = failed(task.name, PadwrightError("The memory of this machine does not suffice.", hint=hint))
         own = Path(os.path.realpath(parts.join(task.place))) if parts.is_local else room / "parts"
         found = _reads_of(reads, task, jobs, own, mirror, begun)
     record = replace(
         record,
-        made_by=task.made_by,
+        made_by=task.made_by if is_of_content else "",
         batch=task.batch,
         reads={**record.reads, **found},
         place=task.place,
@@ -255,7 +262,7 @@ def _in_its_words(mirror: Brought | None) -> Iterator[None]:
 
 def _refuse_other_tool(task: Task) -> None:
     if task.tool and task.tool != tool_hash():
-        raise PadwrightError(
+        raise OtherToolError(
             f"The worker on {socket.gethostname()} has another Padwright (it says version {version()}), or other "
             f"libraries, than the machine the batch was started on (Python {sys.version.split()[0]}).",
             hint="Install the same on every worker; a part must not depend on who made it.",

@@ -31,11 +31,11 @@ def add_batch_command(commands: Any) -> None:
         commands,
         "batch",
         "make the part of every job below a folder, on many cores or machines",
-        "jobs  # on this machine; the same again goes on where it stopped",
+        "jobs  # on this machine; once more goes on where it stopped",
         "jobs --dry-run  # what would be done",
         "jobs --retry-failed  # also what failed before",
         "jobs --scheduler tcp://10.0.0.5:8786  # on a Dask cluster",
-        "s3://shop/jobs --out s3://shop/parts  # files in an object storage",
+        "s3://shop/jobs --out s3://shop/parts  # in an object storage",
     )
     batch.add_argument("folder", metavar="DIR", type=folder, help="folder of the jobs, or an address (s3://...)")
     batch.add_argument(
@@ -88,9 +88,9 @@ def _work(args: argparse.Namespace, plan: BatchPlan) -> int:
     except KeyboardInterrupt:
         write_tables(plan, fresh, time.monotonic() - begun)
         left = len(plan.tasks) - len(fresh)
+        running = "what was being done is as it was before" if args.scheduler is None else "what runs ends by itself"
         say(
-            f"{counted(len(fresh), 'job')} ended, {left} not yet; what was being done is as it was before. The same "
-            "command goes on from here.",
+            f"{counted(len(fresh), 'job')} ended, {left} not yet; {running}. The same command goes on from here.",
             sys.stderr,
         )
         raise
