@@ -39,7 +39,13 @@ def part() -> SimpleNamespace:
     pad = drain(build_pad(base, impression, reading, settings))
     zones = SimpleNamespace(weights=np.ones((len(pad.side), 1)))
     return SimpleNamespace(
-        pad=pad, zones=zones, reading=reading, aligned=impression, body=None, job=job(settings.rim_radius_mm)
+        pad=pad,
+        zones=zones,
+        reading=reading,
+        aligned=impression,
+        body=None,
+        mat=None,
+        job=job(settings.rim_radius_mm),
     )
 
 

@@ -119,7 +119,7 @@ def doubts_of_pose(
             to_act_on(
                 f"The mat also fits turned by {min(off, 360.0 - off):.0f} degrees (pose {number}: agrees by "
                 f"{_of_one(other.agreement)}, the one taken by {_of_one(here.agreement)}). Look at its picture; to "
-                f"take the other, write pose = {number}."
+                f"take the other, set mat.pose to {number}."
             )
         )
     if here.spacing_ratio is not None:
