@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from padwright.core.base.notes import Weight, weight_of
 from padwright.core.base.progress import drain
 from padwright.core.geometry.frames import moved, rigid, rotations_from_vectors
 from padwright.core.job.read import read_job
+from padwright.core.run import summary
 from padwright.core.run.parts import MadePart
 from padwright.core.run.pipeline import check_job, do_stage
 from padwright.core.run.stages import STAGES
@@ -123,6 +125,12 @@ def test_what_was_guessed_is_said(read: MadePart) -> None:
     for words in ("hanging free", "body.scan_load_share", "The flesh is guessed: 40 mm", "No load.point is given"):
         assert words in told
     assert all(weight_of(note) is not Weight.ACT for note in read.of(PressedBody).notes)
+
+
+def test_the_summary_always_tells_how_the_body_was_pressed(read: MadePart) -> None:
+    packed: Any = None  # no pad yet
+    always = [line for line, least in summary._facts(read, packed) if least == 1]
+    assert any(line.startswith("Virtual clay: 300 N press the body 15.0 mm into 25 mm") for line in always)
 
 
 def test_the_direction_is_found_from_the_base(tmp_path: Path) -> None:

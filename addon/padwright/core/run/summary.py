@@ -139,8 +139,10 @@ def _cautions(part: MadePart) -> list[str]:
 
 def _facts(part: MadePart, packed: Packed) -> list[tuple[str, int]]:
     """Return the lines on scans, body and pad, each with 1 where it is told in any case."""
-    others = (*agreement_words(part), *clay_words(part), *body_words(part), *pad_words(part, packed), *fit_words(part))
-    return [(size_words(part), 1), *((line, 0) for line in others)]
+    # Without a scan of clay everything rests on how the body was pressed: it is never left to the run in full.
+    always = (size_words(part), *clay_words(part))
+    others = (*agreement_words(part), *body_words(part), *pad_words(part, packed), *fit_words(part))
+    return [*((line, 1) for line in always), *((line, 0) for line in others)]
 
 
 def agreement_words(part: MadePart) -> list[str]:
