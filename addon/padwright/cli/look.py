@@ -12,8 +12,10 @@ from ..core.base.units import MM_PER_UNIT
 from .look_colors import color_lines, surface_colors
 
 
-def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
+def look_at(path: Path, *, is_whole: bool = True) -> tuple[dict[str, Any], list[str]]:
     """Return the facts of a scan file for JSON, and the same as lines for a person.
+
+    With `is_whole` False the facts lack what was measured: a scan in shreds has hundreds of thousands of borders.
 
     Raises InputError when the file can't be read; ScanError when it is no scan.
     """
@@ -28,7 +30,7 @@ def look_at(path: Path) -> tuple[dict[str, Any], list[str]]:
         "format": scan.file_format,
         "unit": scan.file_unit,
         "has_colors": scan.mesh.colors is not None,
-        **plain(measured),
+        **(plain(measured) if is_whole else {}),
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
     painted, found = surface_colors(path, data)

@@ -192,7 +192,7 @@ def _look(args: argparse.Namespace) -> int:
     found: list[dict[str, Any]] = []
     for file in args.files:
         try:
-            facts, lines = look_at(Path(file))
+            facts, lines = look_at(Path(file), is_whole=args.json)
         except PadwrightError as error:
             tell_error(error, f"{file}: ")
             worst = max(worst, error.exit_code)
