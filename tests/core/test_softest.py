@@ -44,7 +44,7 @@ def ground(request, tmp_path_factory) -> tuple[Ground, Firmness]:
     job = job_from_tables(flat_tables(folder, SIZE, AT, zones=zones, load={"force_n": 100.0}))
     stage = STAGES[-1]
     part = drain(StageMemory().reach(job, folder, STAGES[-2].name))
-    given = Given(known_places(STAGES, stage), job, part.found, folder)
+    given = Given(known_places(STAGES, stage, job), job, part.found, folder)
     found = work._ground(given, load_material("tpu_85a"), None)
     found = replace(found, job=job)
     return found, zone_settings(found)

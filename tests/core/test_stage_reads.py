@@ -6,7 +6,7 @@ import itertools
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +33,11 @@ from padwright.core.stages.scans.work import capture
 from padwright.core.stages.stage import Given, Stage, known_places
 
 # Names that go into records and texts and change no result; a part that is recalled gets them anew.
-NAMES_ONLY = {"base.scan", "impression.scan"}
+NAMES_ONLY = {
+    "base.scan",
+    "impression.scan",
+    "body.scan",
+}  # the last also says whether its stage rests: asked by the run
 
 
 def _tables() -> dict[type, str]:
@@ -51,13 +55,22 @@ def _tables() -> dict[type, str]:
     return found
 
 
+@dataclass
+class WhatWasRead:
+    """What a stage read while it worked on a job."""
+
+    stage: str
+    job: Job
+    places: set[str] = field(default_factory=set)
+    files: set[str] = field(default_factory=set)
+
+
 class Recorder:
     """Notes every key of a job and every file of its folder that is read while a stage is named."""
 
     def __init__(self, folder: Path) -> None:
-        self.stage = ""
-        self.places: dict[str, set[str]] = {stage.name: set() for stage in STAGES}
-        self.files: dict[str, set[str]] = {stage.name: set() for stage in STAGES}
+        self.read: list[WhatWasRead] = []
+        self.now: WhatWasRead | None = None
         self.folder = folder
 
     @contextmanager
@@ -70,8 +83,8 @@ class Recorder:
         opened = Path.open
 
         def watched_open(path: Path, *arguments: Any, **named: Any) -> Any:
-            if self.stage and path.is_relative_to(self.folder):
-                self.files[self.stage].add(path.name)
+            if self.now is not None and path.is_relative_to(self.folder):
+                self.now.files.add(path.name)
             return opened(path, *arguments, **named)
 
         patch.setattr(Path, "open", watched_open)
@@ -84,20 +97,21 @@ class Recorder:
         def get(table: Any, name: str) -> Any:
             value = object.__getattribute__(table, name)
             is_table = type(value) in _TABLES and type(value) is not Job
-            if self.stage and name in keys and not is_table:
-                self.places[self.stage].add(f"{place}.{name}".lstrip("."))
+            if self.now is not None and name in keys and not is_table:
+                self.now.places.add(f"{place}.{name}".lstrip("."))
             return value
 
         return get
 
     @contextmanager
-    def during(self, stage: str) -> Iterator[None]:
-        """Count what is read in here as read by a stage."""
-        self.stage = stage
+    def during(self, stage: str, job: Job) -> Iterator[None]:
+        """Count what is read in here as read by a stage at work on a job."""
+        self.now = WhatWasRead(stage, job)
+        self.read.append(self.now)
         try:
             yield
         finally:
-            self.stage = ""
+            self.now = None
 
 
 _TABLES = _tables()
@@ -196,12 +210,12 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
     assert job.impression is not None
     of_own_size = replace(job, impression=replace(job.impression, check_lengths=_lengths_of_impression(case)))
     with found.recording():
-        with found.during("scans"):
-            drain(capture(Given(known_places(STAGES, STAGES[0]), of_own_size, {}, folder)))
+        with found.during("scans", of_own_size):
+            drain(capture(Given(known_places(STAGES, STAGES[0], job), of_own_size, {}, folder)))
         part = MadePart(job)
         folded = replace(job, fill=replace(job.fill, kind="folds", wall_beads=4))  # the steadier
         for stage in STAGES:
-            with found.during(stage.name):
+            with found.during(stage.name, job):
                 part = drain(do_stage(stage, part, folder))
             if stage.name == "pad":
                 _read_an_envelope(found, part, job, folder)
@@ -210,7 +224,7 @@ def recorder(tmp_path_factory: pytest.TempPathFactory) -> Recorder:
                 _press_a_body(found, part, job, folder)
         part = replace(part, job=folded)
         for stage in STAGES[[each.name for each in STAGES].index("regions") :]:
-            with found.during(stage.name):
+            with found.during(stage.name, folded):
                 part = drain(do_stage(stage, part, folder))
     return found
 
@@ -260,15 +274,16 @@ def _press_a_body(found: Recorder, part: MadePart, job: Job, folder: Path) -> No
         body=replace(job.body, scan="body.ply", pairs=pairs, check_lengths=(long,), scan_load_share=0.5),
         load=replace(job.load, point=point),
     )
-    with found.during("body"):
+    with found.during("body", pressed):
         drain(do_stage(next(each for each in STAGES if each.name == "body"), replace(part, job=pressed), folder))
 
 
 def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -> None:
     """Let the settings of the pad read an envelope's file; that it does not fit matters to no one here."""
     write_ply(_cube(), folder / "solid.ply")
-    given = Given(["pad"], replace(job, pad=replace(job.pad, envelope="solid.ply")), part.found, folder)
-    with found.during("pad"):
+    enveloped = replace(job, pad=replace(job.pad, envelope="solid.ply"))
+    given = Given(["pad"], enveloped, part.found, folder)
+    with found.during("pad", enveloped):
         try:
             pad_settings(given, part.of(PlacedScans))
         except InputError:
@@ -277,15 +292,16 @@ def _read_an_envelope(found: Recorder, part: MadePart, job: Job, folder: Path) -
 
 def unlisted(found: Recorder, stages: Sequence[Stage]) -> list[str]:
     """Return what stages read that neither they nor those whose results they take list."""
+    by_name = {stage.name: stage for stage in stages}
     wrong = []
-    for stage in stages:
-        known = known_places(stages, stage)
+    for one in found.read:
+        known = known_places(stages, by_name[one.stage], one.job)
         wrong += [
-            f"{stage.name}: {place}"
-            for place in sorted(found.places[stage.name] - NAMES_ONLY)
+            f"{one.stage}: {place}"
+            for place in sorted(one.places - NAMES_ONLY)
             if not any(place == each or place.startswith(f"{each}.") for each in known)
         ]
-        wrong += [f"{stage.name}: file {name}" for name in found.files[stage.name] if not known & _FILE_PLACES[name]]
+        wrong += [f"{one.stage}: file {name}" for name in one.files if not known & _FILE_PLACES[name]]
     return wrong
 
 
@@ -305,7 +321,7 @@ def test_what_a_stage_reads_is_listed(recorder: Recorder) -> None:
 
 
 def test_every_kind_of_file_was_read(recorder: Recorder) -> None:
-    assert set().union(*recorder.files.values()) == set(_FILE_PLACES)
+    assert set().union(*(each.files for each in recorder.read)) == set(_FILE_PLACES)
 
 
 ENTRIES = [(stage.name, place) for stage in STAGES for place in (*stage.reads, *stage.files)]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import colorspacious
 import numpy as np
 import pytest
 import trimesh
@@ -13,6 +12,7 @@ from PIL import Image
 from padwright.core.base.perceived import color_difference, lab_of
 from padwright.core.stages.scans.painted_read import read_painted
 from padwright.core.stages.scans.surface_colors import SurfaceColors
+from support.color_spaces import colorspacious
 from support.painted import glb_file, obj_files, rings, textured
 from support.scanned import grid
 

@@ -7,16 +7,11 @@ at full strength, which is dichromacy.
 
 from __future__ import annotations
 
-import warnings
-
 import numpy as np
 import pytest
+from tests.support.color_spaces import colorspacious
 
 from padwright.core.base.ramps import FIRMNESS, RAMPS, hex_color, ramp_colors
-
-with warnings.catch_warnings():  # compiled for the first time, its text has backslashes that Python warns of
-    warnings.simplefilter("ignore")
-    import colorspacious
 
 KINDS = ("normal", "deuteranomaly", "protanomaly", "tritanomaly", "gray")
 APART = 10.0  # of levels that lie far from each other in a picture: ten times what is told apart side by side

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, NamedTuple
 from zlib import crc32
 
@@ -62,7 +62,7 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
-    properties, lists = _read_by_stages()
+    properties, lists = _read_by_stages(_resting(part))
     found: dict[str, str] = {}
     text = ""
     for name in STAGES[: STAGES.index(last) + 1]:
@@ -93,19 +93,37 @@ def taken_pose(part: Any, scan_settings: str) -> int:
     return part.pose if part.pose and not is_by_pairs and part.pose_scans == print_of_scans(scan_settings) else 0
 
 
+def _resting(part: Any) -> frozenset[str]:
+    """Return the stages that have nothing to do for the part: what they alone would read outdates nothing."""
+    resting = set() if part.fill_kind == "folds" else set(FOLDED)
+    if not (part.shows_body or _keeps_body(part.kept)):
+        resting.add("body")
+    if not part.mat_file.strip():
+        resting.add("mats")
+    return frozenset(resting)
+
+
+@lru_cache(maxsize=1)
+def _keeps_body(kept: str) -> bool:
+    """Say if what is kept of an opened job names a scan of the body beside one of clay."""
+    return bool(kept and json.loads(kept).get("body", {}).get("scan"))
+
+
 @cache
-def _read_by_stages() -> tuple[dict[str, list[str]], dict[str, list[tuple[str, tuple[str, ...]]]]]:
+def _read_by_stages(
+    resting: frozenset[str],
+) -> tuple[dict[str, list[str]], dict[str, list[tuple[str, tuple[str, ...]]]]]:
     """Return the part's properties and lists by the stage that reads their place in a job, as the core lists it."""
     properties: dict[str, list[str]] = {name: [] for name in STAGES}
     lists: dict[str, list[tuple[str, tuple[str, ...]]]] = {name: [] for name in STAGES}
     for name, path in job_places.PLACES.items():
-        stage = stage_of(".".join(path))
+        stage = stage_of(".".join(path), resting)
         if stage is not None:
             properties[stage].append(name)
     for place, rows, columns in job_places.LISTS:
-        stage = stage_of(".".join(place))
-        assert stage is not None
-        lists[stage].append((rows, columns))
+        stage = stage_of(".".join(place), resting)
+        if stage is not None:
+            lists[stage].append((rows, columns))
     return properties, lists
 
 

@@ -97,7 +97,7 @@ def do_stage(
     is that of `Given`. Before the first stage the part holds nothing but the job.
     """
     found = {name: part.found[name] for name in stage.after}
-    given = Given(known_places(STAGES, stage), part.job, found, folder, look)
+    given = Given(known_places(STAGES, stage, part.job), part.job, found, folder, look)
     wanted = [step for step in stage.steps if step.is_wanted(given.job)][:steps]
     whole, done = sum(step.share for step in wanted), 0.0
     result: object = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from graphlib import TopologicalSorter
 from importlib import import_module
 from pkgutil import iter_modules
@@ -22,6 +23,9 @@ STAGES = _in_order()
 """In the order in which each needs the ones before it."""
 
 
-def stage_of(place: str) -> str | None:
-    """Return the first stage that reads a place of a job, with dots, or None where only packing does."""
-    return next((stage.name for stage in STAGES if stage.holds(place)), None)
+def stage_of(place: str, resting: Collection[str] = ()) -> str | None:
+    """Return the first stage that reads a place of a job, with dots, or None where only packing does.
+
+    Stages that have nothing to do for the job at hand, `resting` by name, are passed over.
+    """
+    return next((stage.name for stage in STAGES if stage.name not in resting and stage.holds(place)), None)

@@ -52,6 +52,10 @@ class Stage:
         """The name of its room."""
         return self.room.rpartition(".")[2]
 
+    def rests(self, job: Job) -> bool:
+        """Say if a job wants none of its steps: then what others read too is for them to list."""
+        return not any(step.is_wanted(job) for step in self.steps)
+
     def holds(self, place: str) -> bool:
         """Say if a place of a job is one that the stage reads, or inside one."""
         return any(_is_in(place, each) for each in (*self.reads, *self.files))
@@ -64,8 +68,11 @@ class Stage:
     def depends_on(self, job: Job, folder: Path) -> list[object]:
         """Return what it takes beside other stages' results: values whose `repr` tells them apart, digests of files.
 
-        A file that cannot be read counts as such: the stage itself tells that.
+        A file that cannot be read counts as such: the stage itself tells that. Where a job wants none of its steps,
+        nothing of the job changes what it gives.
         """
+        if self.rests(job):
+            return []
         values: list[object] = [(place, found_at(job, place)) for place in self.reads]
         paths = [folder / str(name) if name else None for place in self.files for name in found_at(job, place)]
         paths += self.function(self.beside)(job, folder) if self.beside else []
@@ -159,13 +166,14 @@ class _Only:
         return None if value is None else _Only(value, place, self._places)
 
 
-def known_places(stages: Iterable[Stage], last: Stage) -> set[str]:
-    """Return the places that a stage may read: its own, and those of the stages whose results it takes."""
+def known_places(stages: Iterable[Stage], last: Stage, job: Job) -> set[str]:
+    """Return the places that a stage may read: its own, and those of the stages at work whose results it takes."""
     by_name = {stage.name: stage for stage in stages}
     found: set[str] = set()
     asked = [last]
     while asked:
         stage = asked.pop()
-        found |= {*stage.reads, *stage.files}
+        if stage is last or not stage.rests(job):
+            found |= {*stage.reads, *stage.files}
         asked += [by_name[name] for name in stage.after]
     return found

@@ -7,6 +7,8 @@ STAGE = Stage(
     title="the reading",
     after=("scans", "alignment", "body"),
     reads=(
+        "body.press_direction",
+        "impression.clay_thickness_mm",
         "body.load_center_spacing_mm",
         "impression.contact_depth_mm",
         "impression.load_center_count",
