@@ -45,7 +45,7 @@ def ground(request, tmp_path_factory) -> tuple[Ground, Firmness]:
     stage = STAGES[-1]
     part = drain(StageMemory().reach(job, folder, STAGES[-2].name))
     given = Given(known_places(STAGES, stage, job), job, part.found, folder)
-    found = work._ground(given, load_material("tpu_85a"), None)
+    found = work._ground(given, load_material("tpu_85a"))
     found = replace(found, job=job)
     return found, zone_settings(found)
 

@@ -33,11 +33,7 @@ from padwright.core.stages.scans.work import capture
 from padwright.core.stages.stage import Given, Stage, known_places
 
 # Names that go into records and texts and change no result; a part that is recalled gets them anew.
-NAMES_ONLY = {
-    "base.scan",
-    "impression.scan",
-    "body.scan",
-}  # the last also says whether its stage rests: asked by the run
+NAMES_ONLY = {"base.scan", "impression.scan", "body.scan"}  # of the last the run asks whether its stage rests
 
 
 def _tables() -> dict[type, str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from functools import cache, lru_cache
 from typing import Any, NamedTuple
 from zlib import crc32
 
@@ -18,6 +17,7 @@ from ..core.run.stages import stage_of
 from . import job_places, reporting
 from .body import lacking
 from .pad import drawn
+from .read_places import FOLDED, read_by_stages, resting_stages
 
 
 class Written(NamedTuple):
@@ -36,7 +36,6 @@ _settings_of_now: list[dict[str, str]] = []
 COLLECTION = "Padwright"
 _OF_ZONES = ("zones", "regions", "folds", "load", "shape")  # stages that need the pad and its zones
 STAGES = tuple(stage.name for stage in stages.STAGES)
-FOLDED = ("folds", "shape")  # stages of a part of folded walls alone
 UNFOLDED = ("regions",)  # one whose result nobody looks at there: the part is one solid
 TITLES = {stage.name: stage.title for stage in stages.STAGES}
 
@@ -62,7 +61,7 @@ def all_settings(part: Any, last: str = STAGES[-1]) -> dict[str, str]:
 
 
 def _read_settings(part: Any, last: str) -> dict[str, str]:
-    properties, lists = _read_by_stages(_resting(part))
+    properties, lists = read_by_stages(resting_stages(part))
     found: dict[str, str] = {}
     text = ""
     for name in STAGES[: STAGES.index(last) + 1]:
@@ -91,40 +90,6 @@ def taken_pose(part: Any, scan_settings: str) -> int:
     """Return the number of the pose that was taken for scans with these settings, or 0; picked pairs go before it."""
     is_by_pairs = any(pair.has_base and pair.has_impression for pair in part.pairs)
     return part.pose if part.pose and not is_by_pairs and part.pose_scans == print_of_scans(scan_settings) else 0
-
-
-def _resting(part: Any) -> frozenset[str]:
-    """Return the stages that have nothing to do for the part: what they alone would read outdates nothing."""
-    resting = set() if part.fill_kind == "folds" else set(FOLDED)
-    if not (part.shows_body or _keeps_body(part.kept)):
-        resting.add("body")
-    if not part.mat_file.strip():
-        resting.add("mats")
-    return frozenset(resting)
-
-
-@lru_cache(maxsize=1)
-def _keeps_body(kept: str) -> bool:
-    """Say if what is kept of an opened job names a scan of the body beside one of clay."""
-    return bool(kept and json.loads(kept).get("body", {}).get("scan"))
-
-
-@cache
-def _read_by_stages(
-    resting: frozenset[str],
-) -> tuple[dict[str, list[str]], dict[str, list[tuple[str, tuple[str, ...]]]]]:
-    """Return the part's properties and lists by the stage that reads their place in a job, as the core lists it."""
-    properties: dict[str, list[str]] = {name: [] for name in STAGES}
-    lists: dict[str, list[tuple[str, tuple[str, ...]]]] = {name: [] for name in STAGES}
-    for name, path in job_places.PLACES.items():
-        stage = stage_of(".".join(path), resting)
-        if stage is not None:
-            properties[stage].append(name)
-    for place, rows, columns in job_places.LISTS:
-        stage = stage_of(".".join(place), resting)
-        if stage is not None:
-            lists[stage].append((rows, columns))
-    return properties, lists
 
 
 def _compared(value: Any) -> Any:
