@@ -73,6 +73,14 @@ def test_without_landmarks_it_is_pressed_from_where_it_lies(ball, inside):
     assert pressed.clay.middle_mm[:2] == pytest.approx([30.0, 0.0], abs=2.0)
 
 
+def test_depth_and_strength_of_the_clay_are_both_on_show_where_one_must_go(ball):
+    assert "[clay_strength_kpa]" not in " ".join(draw("body"))  # the depth is given
+    ball.clay_strength_kpa = 20.0
+    with pytest.raises(RuntimeError, match=r"Strength: .*not both"):
+        bpy.ops.padwright.press_body()
+    assert {"[imprint_depth_mm]", "[clay_strength_kpa]"} <= set(draw("body"))
+
+
 def test_what_is_missing_is_told(ball):
     ball.clay_thickness_mm = 0.0
     assert "Give the thickness of the virtual clay first" in " ".join(draw("body"))

@@ -125,6 +125,7 @@ def _other(part, name):
 
 
 NOT_READ = {"goal", "mat_file"}  # alone they make the job ask for more: tests of their own
+OF_VIRTUAL_CLAY = ("imprint_depth_mm", "clay_strength_kpa")  # idle where clay was scanned; one excludes the other
 
 
 def test_a_changed_property_outdates_the_stages_whose_key_it_is_in(part, inside):
@@ -133,10 +134,25 @@ def test_a_changed_property_outdates_the_stages_whose_key_it_is_in(part, inside)
     part.press, part.grip_pressure_kpa = "given", 0.0
     part.rows_run, part.run_vector = "given", (1.0, 0.0, 0.0)
     for name in names:
-        if name in NOT_READ or name in ("press", "rows_run") or name.startswith("mat_"):  # without a file they are idle
+        if name in NOT_READ or name in ("press", "rows_run", *OF_VIRTUAL_CLAY):
+            continue
+        if name.startswith("mat_"):  # idle without a file
             continue
         in_window, in_memory = changed(part, inside, lambda name=name: setattr(part, name, _other(part, name)))
         assert in_window == in_memory, name
+
+
+@pytest.mark.parametrize("name", ["clay_thickness_mm", "scan_load_share", *OF_VIRTUAL_CLAY])
+def test_a_changed_property_of_virtual_clay_outdates_the_stages_whose_key_it_is_in(part, inside, name):
+    part.press, part.shows_body, part.clay_thickness_mm = "given", True, 25.0  # the one scan does for a body
+    in_window, in_memory = changed(part, inside, lambda: setattr(part, name, _other(part, name)))
+    assert in_window == in_memory
+    assert "body" in in_window
+
+
+@pytest.mark.parametrize("name", OF_VIRTUAL_CLAY)
+def test_what_only_virtual_clay_reads_outdates_nothing_where_clay_was_scanned(part, inside, name):
+    assert changed(part, inside, lambda: setattr(part, name, _other(part, name))) == ([], [])
 
 
 def test_panels_see_a_change_that_the_modeller_tells_of(done, inside, monkeypatch):

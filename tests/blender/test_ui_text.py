@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import bpy
 import pytest
 
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "of", "on", "or", "per", "the", "to", "with"}
-UNITS = {"(g)", "(°)", "(mm)", "(kg)", "(kPa)"}
+UNITS = {"(g)", "(°)", "(mm)", "(kg)", "(kPa)", "(%)"}
 BASE = {prop.identifier for kind in (bpy.types.Operator, bpy.types.PropertyGroup) for prop in kind.bl_rna.properties}
 HELPERS = {"filepath", "filter_glob", "check_existing", "rna_type", "name"}
 
@@ -35,6 +37,17 @@ def is_title(text: str) -> bool:
                for number, word in enumerate(words))  # fmt: skip
 
 
+@pytest.fixture
+def symbols(inside):
+    """Return the symbols of units that a choice may be: those it is written as in a job, some without a capital."""
+    return frozenset(inside("core.job.mat_table").KPA_PER_UNIT)
+
+
+def is_choice_title(item, symbols) -> bool:
+    """Say if a choice has a title; one of a unit is called by the unit's symbol, exactly as it is written."""
+    return is_title(item.name) or (item.name == item.identifier and item.name in symbols)
+
+
 def is_tooltip(text: str) -> bool:
     return (bool(text) and text[0].isupper() and text[-1].isalnum()) or text.endswith(")")
 
@@ -48,7 +61,7 @@ def test_operators_have_a_title_and_a_tooltip():
     assert wrong == []
 
 
-def test_properties_have_a_title_and_a_tooltip():
+def test_properties_have_a_title_and_a_tooltip(symbols):
     wrong = []
     for kind in [*operators(), *groups()]:
         for prop in kind.properties:
@@ -60,9 +73,20 @@ def test_properties_have_a_title_and_a_tooltip():
                 wrong += [
                     f"{kind.identifier}.{prop.identifier}.{item.identifier}: {item.name} / {item.description}"
                     for item in prop.enum_items
-                    if not (is_title(item.name) and is_tooltip(item.description))
+                    if not (is_choice_title(item, symbols) and is_tooltip(item.description))
                 ]
     assert wrong == []
+
+
+def test_a_unit_of_pressure_says_what_it_is_in_kpa(inside, symbols):
+    items = bpy.types.Scene.bl_rna.properties["padwright"].fixed_type.properties["mat_unit"].enum_items
+    kpa = inside("core.job.mat_table").KPA_PER_UNIT
+    units = [item for item in items if item.identifier in symbols]
+    assert {item.identifier for item in units} == set(kpa)
+    assert len({item.description for item in items}) == len(items)  # none repeats another's
+    for item in units[1:]:  # the first is kPa itself
+        times, of = re.search(r": 1 is ([\d.]+) (\w+)$", item.description).groups()
+        assert (float(f"{kpa[item.identifier]:.3g}"), "kPa") == (float(times), of)
 
 
 def test_units_are_named():

@@ -16,7 +16,7 @@ from ..core.base.resources import shared_path
 
 LEAST = 0.001
 """What stands for "above 0" in a field, mm or the like: finer is neither measured nor printed."""
-_UNITS = {"mm": "mm", "kg": "kg", "kpa": "kPa", "deg": "°"}  # end of a key's name -> as it is written
+_UNITS = {"mm": "mm", "kg": "kg", "kpa": "kPa", "deg": "°", "pct": "%"}  # end of a key's name -> as it is written
 _LEFT_OUT = "if not given"  # end of what is said of a key that Padwright chooses itself
 _FROM_CARD = "Default: from the part family card."
 

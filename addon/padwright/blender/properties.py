@@ -17,8 +17,9 @@ from bpy.props import (
 from ..core.base.resources import family_places, shared_path
 from .compare.properties_compare import PADWRIGHT_PG_compare
 from .job_places import OPTIONAL, PLACES
-from .key_properties import UNIT_ITEMS, choices_of, of_key, words_of
+from .key_properties import UNIT_ITEMS, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
+from .mats.mat_units import MAT_UNIT_ITEMS
 from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import (
     PADWRIGHT_PG_found_color,
@@ -155,14 +156,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     mat_file: StringProperty(
         name="File", description="File of a pressure mat, text or JSON; empty: no mat", subtype="FILE_PATH"
     )
-    mat_unit: EnumProperty(
-        name="Unit",
-        description=words_of("mat.unit"),
-        items=[
-            ("file", "As the File States", "The file says what its numbers are in"),
-            *((each, "Raw" if each == "raw" else each, words_of("mat.unit")) for each in choices_of("mat.unit")),
-        ],
-    )
+    mat_unit: EnumProperty(name="Unit", description=words_of("mat.unit"), items=MAT_UNIT_ITEMS)
     mat_pitch_mm: FloatVectorProperty(
         name="Pitch (mm)",
         description="Row to row and column to column; 0: as the file states, or as the other",

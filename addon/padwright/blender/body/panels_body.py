@@ -22,7 +22,7 @@ class PADWRIGHT_PT_body(StagePanel, bpy.types.Panel):
     def draw_settings(self, context, layout, part):
         for name in ("clay_thickness_mm", "imprint_depth_mm"):
             layout.prop(part, name)
-        if part.imprint_depth_mm == 0.0:
+        if part.imprint_depth_mm == 0.0 or part.clay_strength_kpa > 0.0:  # both are refused: then both are on show
             layout.prop(part, "clay_strength_kpa")
         for name in ("scan_load_share", "flesh_thickness_mm", "body_mass_kg", "share"):
             layout.prop(part, name)

@@ -8,8 +8,8 @@ from typing import Any
 import bpy
 
 from ..bridge import as_typed
+from .mat_units import AS_FILE
 
-AS_FILE = "file"
 _SEEN = {"found": None, "body": False, "below": True}
 _PLAIN = {
     "mat_frames": "frames",
