@@ -84,7 +84,7 @@ ZONE_SOURCES = st.one_of(
 def _obey_mat(job: dict[str, Any]) -> None:
     """Let the keys of a mat go with each other: what says twice how it lies or what its numbers are goes."""
     mat = job.get("mat", {})
-    if job.get("body", {}).get("press_direction") == "inward":
+    if job.get("body", {}).get("press_direction", "inward") == "inward":  # as some families have it
         mat.pop("file", None)
     if mat.get("unit", "raw") != "raw":
         mat.pop("kpa_per_unit", None)
