@@ -4,10 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from padwright.core.base.errors import SolveError
 from padwright.core.base.mesh import TriMesh
 from padwright.core.stages.body.clay_bed import lay_clay
+from padwright.core.stages.body.clay_border import clay_share
 from padwright.core.stages.body.flesh import flesh_layer
 from padwright.core.stages.body.press_clay import BodyOnClay, press_by_strength, press_to_depth
 from padwright.core.stages.body.yielding import FleshOnClay
@@ -44,6 +46,22 @@ def test_clay_is_as_thick_as_it_was_laid_and_stays_off_the_edge(bed):
         holed = lay_clay(base.submesh(np.hypot(*middle[:, :2].T) > radius), DOWN, CLAY_MM)
         at_middle = np.hypot(*np.meshgrid(holed.first, holed.second, indexing="ij")) < 3.0
         assert holed.is_clay[at_middle].all() == is_bridged
+
+
+@pytest.mark.parametrize("margin", [0.0, 4.0, 10.0, np.inf])
+def test_the_line_around_the_clay_never_cuts_into_what_was_touched(margin):
+    """Noise at the contact's edge, a spike of it, and a contact that runs off the clay."""
+    x, y = np.meshgrid(np.arange(-60.0, 60.1, 2.0), np.arange(-60.0, 60.1, 2.0), indexing="ij")
+    is_clay = np.abs(x) < 50.0
+    rough = np.random.default_rng(1).normal(0.0, 2.0, x.shape)
+    is_touched = is_clay & ((np.hypot(x - 25.0, y) < 30.0 + rough) | ((np.abs(y) < 2.0) & (np.abs(x + 10.0) < 20.0)))
+    share = clay_share(is_clay, is_touched, 2.0, margin)
+    assert (share[is_touched] == 1.0).all() and share.min() == 0.0 and share.max() == 1.0
+    # Off the clay's edge the wall stands on its two bare places, but for corners that are evened out.
+    away = ndimage.distance_transform_edt(~is_clay)
+    assert share[away > 2.5].max() == 0.0
+    far = 2.0 * ndimage.distance_transform_edt(~is_touched) - margin
+    assert share[far > 10.0].max(initial=0.0) == 0.0
 
 
 def test_the_load_is_carried_and_a_heavier_body_goes_deeper(ball):

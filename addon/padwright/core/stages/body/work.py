@@ -21,6 +21,7 @@ from ..scans.captured import CapturedScans
 from ..stage import Given
 from .body_scan import LaidBody, lay_body
 from .clay_bed import ClayBed, lay_clay
+from .clay_border import clay_share, with_wall
 from .flesh import flesh_of
 from .press_clay import BodyOnClay, Imprint, press_by_strength, press_to_depth
 from .press_from_base import direction_from_base
@@ -83,7 +84,7 @@ def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
     yield Progress(0.95, "taking the imprint")
     ends, rim = _open_outline(bed, found, body)
     clay = PressedClay(
-        mesh=_imprinted(bed, found, _margin(given.job.pad, bed), base),
+        mesh=_imprinted(bed, found, _margin(given.job.pad), base),
         press=press,
         press_basis=basis,
         press_plus_minus_deg=plus_minus,
@@ -200,9 +201,9 @@ def _refuse_through(body: BodyOnClay, found: Imprint, asked: Impression) -> None
     )
 
 
-def _margin(asked: Pad, bed: ClayBed) -> float:
+def _margin(asked: Pad) -> float:
     """Return how far around the contact clay is left, mm: as far as the part may go; a drawn outline is its own say."""
-    return np.inf if asked.footprint is not None else asked.contact_margin_mm + bed.step_mm
+    return np.inf if asked.footprint is not None else asked.contact_margin_mm
 
 
 def _imprinted(bed: ClayBed, found: Imprint, margin_mm: float, base: TriMesh) -> TriMesh:
@@ -211,9 +212,9 @@ def _imprinted(bed: ClayBed, found: Imprint, margin_mm: float, base: TriMesh) ->
     is_touched[bed.is_clay] = found.is_touched
     pressed = np.full(bed.is_clay.shape, np.nan)
     pressed[bed.is_clay] = bed.top_mm[bed.is_clay] - found.depth_mm
-    is_left = bed.is_clay & (bed.step_mm * ndimage.distance_transform_edt(~is_touched) <= margin_mm)
+    share = clay_share(bed.is_clay, is_touched, bed.step_mm, margin_mm)
     # The last bits of a balance hang on the order of its sums, and so on the number of threads.
-    return bed.surface(np.round(np.where(is_left, pressed, bed.base_mm), 6), base)
+    return bed.surface(np.round(with_wall(pressed, bed.base_mm, share), 6), base)
 
 
 def _come_down(body: TriMesh, bed: ClayBed, found: Imprint) -> TriMesh:
