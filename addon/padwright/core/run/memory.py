@@ -68,7 +68,7 @@ class StageMemory:
                 steps = do_stage(each, part, folder, partial(check_points, job))
                 found = yield from nested(steps, done / whole, (done + share_of(each, job)) / whole)
                 self._keep(keys[each.name], found.found[each.name], found.times[len(part.times) :])
-                if any(step.is_wanted(job) for step in each.steps):  # else there was nothing to do
+                if not each.rests(job):
                     self.worked_out.append(each.name)
             done += share_of(each, job)
             part = self.reached = found

@@ -161,8 +161,7 @@ def _zone_line(job: Job) -> str:
 
 def _stage_lines(job: Job) -> list[str]:
     # A stage with nothing to do for such a job is not told: no one asked for it.
-    asked = [stage for stage in STAGES if stage.name != "mats" or job.mat.file is not None]
-    stages = [stage for stage in asked if any(step.is_wanted(job) for step in stage.steps)]
+    stages = [stage for stage in STAGES if not stage.rests(job)]
     steps = [(step.title, why_not(step, job)) for stage in stages for step in stage.steps]
     how = {"align": _alignment_words(job), "tune": f'target.goal is "{job.target.goal}"'}
     done = [f"{title} ({how[title]})" if title in how else title for title, reason in steps if not reason]

@@ -66,7 +66,7 @@ def check(given: Given, chosen: Firmness) -> Steps[Firmness]:
 
 
 def _ground(given: Given, card: MaterialCard) -> Ground:
-    side, body = given.of(ReadBodySide), given.find(PressedBody)
+    side, body, mat = given.of(ReadBodySide), given.find(PressedBody), given.find(MatResult)
     return Ground(
         given.job,
         given.of(CapturedScans).family.with_fill(given.job.fill.kind),
@@ -78,7 +78,7 @@ def _ground(given: Given, card: MaterialCard) -> Ground:
         given.of(PlannedZones).plan,
         given.of(RegionCut),
         None if body is None else body.shape,
-        given.of(MatResult).laid,
+        None if mat is None else mat.laid,
         given.find(FoldLayout),
     )
 

@@ -8,6 +8,6 @@ STAGE = Stage(
     after=("scans", "alignment", "reading"),
     reads=("mat",),
     files=("mat.file",),
-    steps=(Step("lay the mat", 0.02, "work.lay_mat"),),
+    steps=(Step("lay the mat", 0.02, "work.lay_mat", lambda job: job.mat.file is not None),),
     evidence="evidence.mat_evidence",
 )

@@ -12,9 +12,10 @@ from .work import MatResult, share_beyond
 
 def mat_evidence(results: Results) -> dict[str, Any]:
     """Return the entry `mat`; none where the job has no mat."""
-    laid = results.of(MatResult).laid
-    if laid is None:
+    found = results.find(MatResult)
+    if found is None:
         return {}
+    laid = found.laid
     mat = laid.mat
     return {
         "mat": {

@@ -34,18 +34,17 @@ _BEYOND = 0.4  # of the sum beyond the clay that is worth a word; our choice
 
 @dataclass(frozen=True, eq=False)
 class MatResult:
-    """What the stage gives; nothing where the job has no mat."""
+    """What the stage gives where a job has a mat."""
 
-    laid: LaidMat | None = None
-    inputs: tuple[InputFile, ...] = ()
+    laid: LaidMat
+    inputs: tuple[InputFile, ...]
 
 
 def lay_mat(given: Given, _: None = None) -> Steps[MatResult]:
     """Read what a pressure mat showed and lay it on the body side."""
     yield Progress(0.0, "laying the pressure mat")
     asked = given.job.mat
-    if asked.file is None:
-        return MatResult()
+    assert asked.file is not None  # else the stage rests
     with blame_key("mat"):
         data, record = given.read(asked.file, "pressure mat's file")
         mat = read_mat(data, asked.file, asked)

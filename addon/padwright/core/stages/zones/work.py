@@ -98,7 +98,6 @@ def _zone_source(given: Given, zone: Zone) -> tuple[ZoneSource, InputFile | None
         return Weights(*read_weights(data, str(zone.file))), record
     if zone.source == "pressure_grid" and zone.file is None:
         laid = given.of(MatResult).laid
-        assert laid is not None
         ends = Ends(zone.from_kpa, zone.to_kpa, zone.from_pct, zone.to_pct)
         return Weights(*mat_weights(laid, given.of(ShapedPad).pad, ends)), None
     if zone.source == "pressure_grid":
