@@ -60,7 +60,7 @@ def test_words_in_common_count_before_letters(table, typed, key):
         ("[pad]\nclay_thickness_mm = 30", "no such key here; did you mean impression.clay_thickness_mm?"),
         (
             '[[zones]]\nname = "a"\nlevel = 2\nsource = "imprint_depth"\nfrom = 3',
-            "zones[1].from_mm or zones[1].from_kpa?",
+            "zones[1].from_mm or zones[1].from_kpa or zones[1].from_pct?",
         ),
     ],
 )

@@ -154,7 +154,7 @@ def choose_pieces(
 
 def _shreds(role: str, area: Float, main: int) -> ScanError:
     return ScanError(
-        f"The {role} does not hold together: {len(area)} pieces, the largest with "
+        f"The {role} does not hold together: {counted(len(area), 'piece')}, the largest with "
         f"{area[main] / area.sum():.1%} of the surface.",
         hint="Save it again as one surface whose triangles share their corners, or scan it again.",
     )
