@@ -49,9 +49,9 @@ def _content(mesh: bpy.types.Mesh) -> str:
         found.append(crc32(numbers.tobytes()))
     layer = next((each for each in mesh.uv_layers if each.active_render), None)
     if layer is not None and len(layer.data) and any(each is not None for each in mesh.materials):
-        numbers = array("f", bytes(8 * len(mesh.loops)))
-        layer.data.foreach_get("uv", numbers)
-        found.append(crc32(numbers.tobytes()))
+        unwrapped = array("f", bytes(8 * len(mesh.loops)))
+        layer.data.foreach_get("uv", unwrapped)
+        found.append(crc32(unwrapped.tobytes()))
         found += [_pictures(each) for each in mesh.materials]
     return repr(found)
 

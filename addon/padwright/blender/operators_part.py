@@ -119,7 +119,7 @@ class PADWRIGHT_OT_load_job(Button, bpy.types.Operator, ImportHelper):
         found = [("base", job.base.scan, job.base.unit)]
         if body_in_job.scan_of(job) is not None:
             found.append(("impression", *body_in_job.scan_of(job)))
-        elif job.impression is not None:
+        elif job.impression is not None and job.impression.scan is not None:
             found.append(("impression", job.impression.scan, job.impression.unit))
         read = {scan: scan_objects.read_file(path.parent / file) for scan, file, _ in found}
         solid = drawn_in_job.read_envelope(job, path.parent)

@@ -55,7 +55,7 @@ def lay_on(obj: bpy.types.Object, painted: PaintedScan) -> bool:
 
 
 def _material(picture: PictureFile) -> bpy.types.Material:
-    image = bpy.data.images.new(Path(picture.name).name, 8, 8)
+    image: Any = bpy.data.images.new(Path(picture.name).name, 8, 8)
     image.pack(data=picture.data, data_len=len(picture.data))
     image.source = "FILE"
     made = bpy.data.materials.new(Path(picture.name).stem)
@@ -64,7 +64,7 @@ def _material(picture: PictureFile) -> bpy.types.Material:
     shader = next((each for each in nodes if each.type == "BSDF_PRINCIPLED"), None)
     if shader is None:
         shader = nodes.new("ShaderNodeBsdfPrincipled")
-    texture = nodes.new("ShaderNodeTexImage")
+    texture: Any = nodes.new("ShaderNodeTexImage")
     texture.image, texture.location = image, (shader.location[0] - 320, shader.location[1])
     links.new(texture.outputs["Color"], shader.inputs["Base Color"])
     return made
@@ -95,7 +95,7 @@ def pictures_of(
     """
     depsgraph = context.evaluated_depsgraph_get()
     evaluated = obj.evaluated_get(depsgraph) if obj.modifiers else obj
-    mesh = evaluated.to_mesh() if obj.modifiers else obj.data
+    mesh: Any = evaluated.to_mesh() if obj.modifiers else obj.data
     try:
         layer = next((each for each in mesh.uv_layers if each.active_render), None)
         images = [image_of(slot.material) for slot in obj.material_slots]
@@ -133,7 +133,7 @@ def _corners(mesh: bpy.types.Mesh, layer: Any) -> tuple[np.ndarray, np.ndarray]:
     return places[corner].reshape(-1, 3, 2), slot
 
 
-def _file_of(image: bpy.types.Image) -> bytes:
+def _file_of(image: Any) -> bytes:
     """Return an image as a picture file: as it was packed or lies on the disk, or its pixels once painted on."""
     if not image.is_dirty and image.source == "FILE":
         if image.packed_file is not None:
