@@ -123,7 +123,7 @@ def test_a_load_that_bottoms_out_is_said_plainly_with_what_helps(part):
 
 def test_the_force_shown_before_any_check_is_the_core_s(part, inside):
     facts = dict(inside("blender.load.panels_load").load_facts(part))
-    newton = inside("core.stages.load.load_case").body_force_n(part.body_mass_kg, part.share)
+    newton = inside("core.stages.body.weight").body_force_n(part.body_mass_kg, part.share)
     assert facts["Force"] == f"{newton:.0f} N" and facts["Posture"] == "sitting"
 
 
