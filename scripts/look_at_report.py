@@ -140,7 +140,7 @@ class Looking:
         page.rest(0.6)
         page.key("ArrowUp")
         said = page.ask('document.querySelector(".turn-value").textContent')
-        self.need(" mm)" in said, f'{name}: asked for values in the middle it says "{said}"')
+        self.need("place in the base scan: " in said, f'{name}: asked for values in the middle it says "{said}"')
         print(f"  {name}: {said}")
 
     def follows(self, what: str, act: Callable[[], object]) -> None:
