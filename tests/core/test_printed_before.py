@@ -37,7 +37,7 @@ def tables(folder: Path, revision: str, **more: object) -> dict:
 def printed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a first revision's job, run and compared with a print that is 3 % too small along x and y."""
     folder = tmp_path_factory.mktemp("printed")
-    first = {**tables(folder, "1"), "output": {"report": False, "sheet": False}}
+    first = tables(folder, "1")
     job = folder / "job.toml"
     job.write_text(write_job(job_from_tables(first, folder=folder)), "utf-8")
     assert main(["run", str(job)]) == 0
@@ -54,7 +54,7 @@ def test_the_report_of_the_next_revision_says_how_the_last_was_printed(printed: 
     found = json.loads((printed / "out.compare" / NAME).read_text("utf-8"))
     (asked,) = (each for each in found["corrections"] if each["key"] == "printer.shrinkage_pct")
     assert asked["value"][:2] == pytest.approx([3.0, 3.0], abs=0.5)
-    second = {**tables(printed, "2", previous="out"), "printer": {"shrinkage_pct": [1.5, 0.0, 0.0]}}
+    second = {**tables(printed, "2", previous="out"), "printer": {"shrinkage_pct": [1.5, 0.0, 0.0]}, "output": {}}
     made = drain(run_job(job_from_tables(second, folder=printed), printed))
     shown = unescape(made.files["FLAT-1.report.html"].decode())
     shown = shown[shown.index("How revision 1 was printed") :].partition("</section>")[0]
