@@ -198,38 +198,6 @@ def test_vertex_colors_serve_where_triangles_are_fine() -> None:
     assert areas(found) == pytest.approx([np.pi * 26.5**2 / 100], rel=2 * 0.5 / 26.5)
 
 
-def sleeve(edge_mm: float) -> TriMesh:
-    """Return a tube of 40 mm across and 120 long around z, faces outward."""
-    turns, rows = int(np.pi * 40 / edge_mm), int(120 / edge_mm) + 1
-    angle, height = np.meshgrid(np.arange(turns) * 2 * np.pi / turns, np.linspace(-60, 60, rows))
-    points = np.stack([20 * np.cos(angle), 20 * np.sin(angle), height], axis=-1).reshape(-1, 3)
-    row, column = (each.ravel() for each in np.mgrid[: rows - 1, :turns])
-    here, after = row * turns + column, row * turns + (column + 1) % turns
-    faces = np.concatenate(
-        [np.stack([here, after, after + turns], 1), np.stack([here, after + turns, here + turns], 1)]
-    )
-    return TriMesh(points, faces)
-
-
-def test_marks_on_a_part_that_wraps_around_are_filled_along_its_surface() -> None:
-    """A ring on one side, unrolled 12 mm in radius; the border is good to half an edge of 2 mm."""
-
-    def paint(places: np.ndarray) -> np.ndarray:
-        along = 20 * np.arctan2(places[:, 1], places[:, 0])
-        away = np.hypot(along, places[:, 2])
-        colors = np.tile(np.array(CLAY), (len(places), 1))
-        colors[np.abs(away - 12) < 0.5] = RED
-        return colors
-
-    scan = textured(sleeve(3.0), paint, 12)
-    painted = read_painted(glb_file(scan), "a.glb", lambda _: b"")
-    mesh = sleeve(2.0)
-    side = BodySide(mesh, np.arange(len(mesh.vertices)), mesh, np.zeros(len(mesh.vertices), bool), None)
-    found = MarkedScan(SurfaceColors(painted.points, painted), side, 2.0).marks(wish("red"))
-    assert (mesh.vertex_areas * found.values).sum() / 100 == pytest.approx(np.pi * 12.5**2 / 100, rel=2 * 1.0 / 12.5)
-    assert len(found.told["pieces"]) == 1
-
-
 def test_marks_are_of_one_pad_alone() -> None:
     found = scanned(TWO_PENS).marks(wish("red"))
     place = SourcePlace(body(), None, None, 2.0)

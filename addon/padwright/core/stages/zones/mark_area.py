@@ -11,7 +11,7 @@ from scipy import ndimage
 from ...base.mesh import Bool, Float
 
 _EIGHT = np.ones((3, 3), dtype=bool)
-_SPECK_MM2 = 0.5
+SPECK_MM2 = 0.5
 """Spots smaller than this are noise and close no line: half a millimeter of a pen's line. Ours."""
 _WIDEST_LINE_MM = 3.4
 """What is nowhere wider is a line and no area: a zone so narrow is rounded away."""
@@ -49,7 +49,7 @@ def mark_area(
     that of a ring ends at the outer edge of its line. A hole that a mark meets closes its line; of the hole that is in
     which lies nearer to the area than to what is outside.
     """
-    marked = _without_small(is_mark, _SPECK_MM2 / pixel_mm**2)[0]
+    marked = _without_small(is_mark, SPECK_MM2 / pixel_mm**2)[0]
     margin = int(np.ceil(0.5 * gap_mm / pixel_mm)) + 2
     wide = np.pad(marked, margin)
     if gap_mm > 0:

@@ -8,7 +8,6 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from ...base.color_names import NAMED_COLORS, hex_name, named_color
 from ...base.errors import InputError
@@ -16,12 +15,12 @@ from ...base.mesh import Bool, Float
 from ...base.notes import to_look_at
 from ...base.perceived import color_difference, lab_of
 from ...base.text import counted
-from ...geometry.fields import pieces
 from ...geometry.through import BodySide
 from ..scans.found_colors import FoundColor, find_colors
 from ..scans.surface_colors import ColorSamples, SurfaceColors
 from .mark_area import closing_gap, distance_inside, mark_area
 from .seen_colors import SeenColors, see_colors
+from .wrapped_marks import wrapped_area
 from .zone_sources import SourcePlace, softened
 
 _REACH_MM = 8.0
@@ -206,59 +205,21 @@ class MarkedScan:
 
     def _wrapped_marks(self, is_mark: Bool, wish: MarkWish, told: dict[str, Any]) -> FoundMarks:
         """Return marks on a part that wraps around: what they part from the rest of the body side, the smaller ends."""
-        mesh, points = self.body.mesh, self.body.mesh.vertices
-        marked = self.samples.points[is_mark]
-        away = cKDTree(marked).query(points)[0]
-        to_scan, nearest = cKDTree(self.samples.points).query(points)
-        is_on = is_mark[nearest] & (to_scan <= _REACH_MM)
-        is_wall = is_on | (away <= max(0.75 * self.edge_mm, 0.5 * wish.gap_mm))
-        is_in = is_on.copy()
-        if wish.is_filled:
-            part = pieces(mesh, np.where(is_wall, np.arange(len(points)) + 1, 0))
-            area = np.bincount(part, mesh.vertex_areas)
-            area[np.unique(part[is_wall])] = 0.0
-            whole = pieces(mesh)
-            for piece in np.unique(whole[is_wall]):
-                among = np.unique(part[(whole == piece) & ~is_wall])
-                inner = among[among != among[np.argmax(area[among])]] if len(among) else among
-                is_inner = np.isin(part, inner)
-                is_in |= is_inner
-                if is_inner.any():  # what lies beside the line is in where the inside is nearer than the outside
-                    beside = np.flatnonzero(is_wall & (whole == piece))
-                    to_inner, to_outer = (
-                        cKDTree(points[each]).query(points[beside])[0]
-                        for each in (is_inner, (whole == piece) & ~is_wall & ~is_inner)
-                    )
-                    is_in[beside] |= to_inner < to_outer
-        is_in = self._without_small(is_in, 100.0 * wish.least_cm2, told)
-        if not is_in.any():
+        found = wrapped_area(
+            self.body.mesh, self.samples.points, is_mark, gap_mm=wish.gap_mm, is_filled=wish.is_filled,
+            least_mm2=100.0 * wish.least_cm2, reach_mm=_REACH_MM,
+        )  # fmt: skip
+        if not found.pieces:
             raise InputError(
                 f"Marks of color {wish.color} cover and surround less than {wish.least_cm2:g} cm2 of the body side.",
                 hint="Draw closed lines, or give a larger gap_mm or a smaller least_cm2.",
             )
-        inner_away = cKDTree(points[is_in]).query(points)[0]
-        border = np.minimum(away, inner_away)
-        values = np.where(
-            is_in, 1.0, np.clip(0.5 - 0.5 * border / self.edge_mm, 0.0, 0.5) * (inner_away <= self.edge_mm)
-        )
-        return FoundMarks(np.asarray(values), told)
-
-    def _without_small(self, is_in: Bool, least_mm2: float, told: dict[str, Any]) -> Bool:
-        mesh = self.body.mesh
-        part = pieces(mesh, is_in.astype(np.int32))
-        area = np.bincount(part, mesh.vertex_areas)
-        numbers = np.unique(part[is_in])
-        kept = numbers[area[numbers] >= least_mm2]
         told["pieces"] = [
-            {
-                "area_cm2": round(float(area[each]) / 100.0, 3),
-                "position_mm": mesh.vertices[part == each].mean(axis=0).tolist(),
-            }
-            for each in kept[np.argsort(-area[kept])]
+            {"area_cm2": round(each.area_mm2 / 100.0, 3), "position_mm": list(each.position_mm)}
+            for each in found.pieces
         ]
-        told["dropped"] = len(numbers) - len(kept)
-        told["dropped_cm2"] = round(float(area[np.setdiff1d(numbers, kept)].sum()) / 100.0, 3)
-        return is_in & np.isin(part, kept)
+        told["dropped"], told["dropped_cm2"] = found.dropped, round(found.dropped_mm2 / 100.0, 3)
+        return FoundMarks(softened(found.inside_mm, self.edge_mm), told)
 
 
 def _shown(color: str, wanted: Sequence[tuple[int, int, int]]) -> str:
