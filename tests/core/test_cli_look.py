@@ -58,3 +58,35 @@ def test_look_names_the_colors_of_a_texture_with_their_areas(tmp_path, capsys):
     assert cli.main(["look", str(tmp_path / "clay.obj")]) == 0
     said = capsys.readouterr().out
     assert "Its colors cannot be read" in said and 'clay.png" cannot be read' in said
+
+
+def pressed(places: np.ndarray) -> np.ndarray:
+    """Return a foil that two places pressed, as a film that reddens: dark in both, with grain."""
+    depth = sum(np.exp(-((places[:, 0] - x) ** 2 + places[:, 1] ** 2) / 500.0) for x in (-25.0, 25.0))
+    grain = np.random.default_rng(1).normal(0.0, 10.0, len(places))
+    return np.array([240.0, 235.0, 225.0]) - np.outer(depth, [130.0, 190.0, 170.0]) + grain[:, None]
+
+
+def with_pens(places: np.ndarray) -> np.ndarray:
+    return rings(((20, 0), 25, 1.5, RED), ((-30, 0), 20, 1.5, (52.0, 47.0, 42.0)))(places)
+
+
+@pytest.mark.parametrize(("paint", "is_foil"), [(pressed, True), (with_pens, False), (rings(shade=0.6), False)])
+def test_look_names_a_pressed_foil_as_a_use_of_what_darkens_without_a_break(paint, is_foil, tmp_path, capsys):
+    steps = np.arange(-60.0, 61.0, 3.0)
+    (tmp_path / "clay.glb").write_bytes(glb_file(textured(grid(steps, steps, lambda x, y: 0 * x), paint)))
+    assert cli.main(["look", str(tmp_path / "clay.glb")]) == 0
+    assert ('source = "pressed_foil"' in capsys.readouterr().out) == is_foil
+    assert cli.main(["look", "--json", str(tmp_path / "clay.glb")]) == 0
+    found = json.loads(capsys.readouterr().out)[0]["dark_scale"]
+    if is_foil:  # paper of 235 of 255 has a CIELAB lightness of 93.6; the darkest is about 105, 42, 52: 26
+        assert found["light"] == pytest.approx(93.6, abs=5.0) and found["dark"] == pytest.approx(26.0, abs=8.0)
+    else:
+        assert found is None
+
+
+@pytest.mark.parametrize("start", [b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff\xe0", b"II*\x00", b"MM\x00*"])
+def test_look_says_which_command_reads_a_picture(start, tmp_path, capsys):
+    (tmp_path / "foil.png").write_bytes(start + bytes(40))
+    assert cli.main(["look", str(tmp_path / "foil.png")]) == 3
+    assert "is a picture, not a mesh" in (said := capsys.readouterr().err) and "padwright mat FILE" in said

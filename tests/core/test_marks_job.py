@@ -12,6 +12,7 @@ from padwright.core.base.mesh import TriMesh
 from padwright.core.base.progress import drain
 from padwright.core.job.read import read_job
 from padwright.core.run.memory import StageMemory
+from padwright.core.stages.scans.formats import obj_texture
 from padwright.core.stages.zones.evidence import zones_evidence
 from padwright.core.stages.zones.work import PlannedZones
 from scan_making import ply_bytes
@@ -67,9 +68,15 @@ def job_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "job.toml"
 
 
-def test_a_job_takes_zones_from_two_pens_and_knows_when_the_picture_changes(job_file: Path) -> None:
+def test_a_job_takes_zones_from_two_pens_and_knows_when_the_picture_changes(
+    job_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     job, memory = read_job(job_file), StageMemory()
+    drain(memory.reach(job, job_file.parent, "pad"))
+    parsed: list[int] = []
+    monkeypatch.setattr(obj_texture, "read_obj", lambda data: parsed.append(len(data)))
     part = drain(memory.reach(job, job_file.parent, "zones"))
+    assert not parsed  # its points and faces are those that cleaning had
     told = zones_evidence(part)
     assert [(each["zone"], each["color"]) for each in told["marks"]] == [("sore", "red"), ("firm", "blue")]
     for mark, radius in zip(told["marks"], (25.5, 20.5), strict=True):

@@ -33,14 +33,15 @@ def look_at(path: Path, *, is_whole: bool = True) -> tuple[dict[str, Any], list[
         **(plain(measured) if is_whole else {}),
         "notes": [*scan.notes, *getattr(measured, "notes", ())],
     }
-    painted, found = surface_colors(path, data)
+    painted, found = surface_colors(path, data, scan.draft)
     facts["colors"] = [{**plain(each), "hex": each.hex, "area": each.share * painted.area} for each in found]
+    facts["dark_scale"] = plain(painted.scale)
     facts["notes"] += painted.notes
     lines = [
         f"{path}: {scan.file_format}{', with vertex colors' if scan.mesh.colors is not None else ''}",
         *(f"  {line}" for line in _size_lines(measured.size, scan.file_unit)),
         *(f"  {line}" for line in measured.lines(scan.file_unit or "units")),
-        *(f"  {line}" for line in color_lines(found, painted.area, measured.size, scan.file_unit)),
+        *(f"  {line}" for line in color_lines(found, painted, measured.size, scan.file_unit)),
         *(f"  note: {note}" for note in facts["notes"]),
     ]
     return facts, lines

@@ -11,6 +11,7 @@ from ...base.mesh import Float, TriMesh
 from ...base.units import mm_per_unit
 from ...job.cards import Family
 from ...job.schema import Job
+from .formats.draft import Draft
 from .mended import Mended
 from .scale import ScaleFit
 from .scan_facts import ScanFacts
@@ -33,6 +34,8 @@ class Scan:
     after: ScanFacts
     notes: tuple[str, ...]
     copy: CopyFacts | None = None  # where the mesh is a lighter copy of the cleaned scan
+    # of an impression with colors: as its file has it, so that a zone that asks for them does not parse it again
+    draft: Draft | None = None
 
     @property
     def mm_per_number(self) -> float:

@@ -8,14 +8,16 @@ import numpy as np
 
 from ...base.errors import ScanError
 from ...base.files import MOST_SCAN_BYTES, read_named
-from .formats.draft import UTF8_MARK, check_indices, triangulate
+from .formats.draft import UTF8_MARK, Draft, check_indices, triangulate
 from .formats.painted import Beside, PaintedScan
 from .known_formats import known_formats, known_paints
 from .sniff import sniff_format
 
 
-def read_painted(data: bytes, name: str, beside: Beside) -> PaintedScan:
+def read_painted(data: bytes, name: str, beside: Beside, draft: Draft | None = None) -> PaintedScan:
     """Return a scan with its colors, from the bytes of its file and of those it names.
+
+    `draft` is what was read of the same bytes before: then they are not parsed for points and faces again.
 
     Raises ScanError as the reader of its format does.
     """
@@ -23,9 +25,9 @@ def read_painted(data: bytes, name: str, beside: Beside) -> PaintedScan:
     form = known_formats()[sniff_format(data, name)]
     try:
         if form.ending in known_paints():
-            painted = known_paints()[form.ending].paint(data, beside)
+            painted = known_paints()[form.ending].paint(data, beside, draft)
         else:
-            draft = form.read(data)
+            draft = draft or form.read(data)
             check_indices(draft)
             painted = PaintedScan(np.asarray(draft.points, dtype=np.float64), triangulate(draft)[0], draft.colors)
     except ScanError as error:

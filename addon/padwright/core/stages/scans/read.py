@@ -11,7 +11,7 @@ from ...base.errors import ScanError
 from ...base.mesh import TriMesh
 from ...base.notes import to_look_at
 from ...base.text import counted
-from .formats.draft import UTF8_MARK, check_indices, damaged, triangulate
+from .formats.draft import UTF8_MARK, Draft, check_indices, damaged, triangulate
 from .known_formats import known_formats
 from .sniff import sniff_format
 
@@ -31,6 +31,7 @@ class ReadScan:
     declared: dict[str, int]  # counts the file states ("vertices", "faces"), as far as it does
     real: dict[str, int]  # counts found ("vertices", "faces", "not_finite")
     notes: tuple[str, ...]  # what was odd and what was done about it
+    draft: Draft | None = None  # as the file has it, where it has colors: `read_painted` takes it
 
 
 def read_scan(data: bytes, name: str) -> ReadScan:
@@ -66,7 +67,8 @@ def read_scan(data: bytes, name: str) -> ReadScan:
         )
     real = {"vertices": len(draft.points), "faces": len(faces), "not_finite": not_finite}
     mesh = TriMesh(points, faces, draft.colors)
-    return ReadScan(mesh, kind, draft.unit, draft.declared, real, tuple(all_notes))
+    is_colored = draft.is_textured or draft.colors is not None
+    return ReadScan(mesh, kind, draft.unit, draft.declared, real, tuple(all_notes), draft if is_colored else None)
 
 
 def _usable_points(points: NDArray[np.floating], name: str, notes: list[str]) -> tuple[NDArray[np.floating], int]:

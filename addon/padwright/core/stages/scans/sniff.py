@@ -10,6 +10,7 @@ from .formats.scan_format import Look
 from .formats.textnumbers import readable
 from .known_formats import endings_in_words, known_formats
 
+_NO_MESH = "Use the mesh file of the scan. A foil or paper scanned flat is read by: python -m padwright mat FILE"
 _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"PK\x03\x04", "a zip archive", "Unpack it, then use the mesh file inside."),
     (b"PK\x05\x06", "an empty zip archive", AGAIN),
@@ -20,9 +21,7 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"\xfd7zXZ", "xz data", "Unpack it, then use the mesh file inside."),
     (b"\x28\xb5\x2f\xfd", "zstd data", "Unpack it, then use the mesh file inside."),
     (b"%PDF", "a PDF document", "Use the mesh file of the scan."),
-    (b"\x89PNG", "a picture", "Use the mesh file of the scan."),
-    (b"\xff\xd8\xff", "a picture", "Use the mesh file of the scan."),
-    (b"GIF8", "a picture", "Use the mesh file of the scan."),
+    *((start, "a picture", _NO_MESH) for start in (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\x00", b"MM\x00*")),
     (b"version https://git-lfs", "a pointer to a file kept elsewhere", "Fetch the file itself."),
 )
 _MARKUP = re.compile(rb"\s*<(?:!doctype|html|\?xml|head|svg|!--)", re.IGNORECASE)

@@ -22,6 +22,7 @@ from ..stage import Given
 from .captured import CapturedScans, Scan
 from .clean import CleanScan, clean_scan
 from .datum import job_datum
+from .formats.draft import Draft
 from .point_readings import Seen
 from .read import ReadScan, read_scan
 from .scale import ScaleFit, choose_unit, fit_scale
@@ -172,5 +173,13 @@ def _capture(
     mended = cleaned.mended.scaled(factor)
     return Scan(
         mesh, unit, factor, fit, record, read.file_format, mended, cleaned.before, cleaned.after, notes,
-        None if lighter is None else lighter[1],
+        None if lighter is None else lighter[1], _kept(read.draft) if table == "impression" else None,
     )  # fmt: skip
+
+
+def _kept(draft: Draft | None) -> Draft | None:
+    """Return what is kept of a textured file for zones that ask for its colors; other colors are read in no time."""
+    if draft is None or not draft.is_textured:
+        return None
+    counts, corners = (np.asarray(each, dtype=np.int32) for each in (draft.corner_counts, draft.corners))
+    return replace(draft, corner_counts=counts, corners=corners)

@@ -26,7 +26,8 @@ OF_COLORS = ("color_marks", "pressed_foil")
 def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
     """Return the impression scan with its colors in the part frame, and the records of the files beside it.
 
-    Its file is read anew, as it is: cleaning knows nothing of pictures, and most jobs have no use for them.
+    As the file has it: cleaning knows nothing of pictures. Points and faces are those that were parsed for cleaning,
+    unless the file is another by now.
 
     Raises InputError when there is no impression; ScanError when it has no colors, or their files cannot be read.
     """
@@ -37,7 +38,7 @@ def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
             "A zone asks for colors of the impression scan, but the job has none.",
             hint="Scan the clay with its marks, or give the zone an outline.",
         )
-    data, _ = given.read(name, "impression scan", "impression_scan")
+    data, record = given.read(name, "impression scan", "impression_scan")
     beside = folder_beside(given.folder, name)
     records: list[InputFile] = []
 
@@ -47,7 +48,8 @@ def marked_scan(given: Given) -> tuple[MarkedScan, list[InputFile]]:
         records.append(InputFile("other", at, hashlib.sha256(found).hexdigest(), len(found)))
         return found
 
-    painted = read_painted(data, name, read)
+    draft = placed.impression.draft if placed.impression.record.sha256 == record.sha256 else None
+    painted = read_painted(data, name, read, draft)
     refuse_colorless(painted, name)
     points = moved(placed.alignment.matrix, painted.points * placed.impression.mm_per_number)
     body = body_side(given.of(ShapedPad).pad)

@@ -46,6 +46,7 @@ class Draft:
     unit: str | None = None  # the unit the format itself lays down
     declared: dict[str, int] = field(default_factory=dict)  # counts the file states ("vertices", "faces")
     notes: tuple[str, ...] = ()
+    is_textured: bool = False  # the file says where its faces lie on pictures
 
 
 def check_indices(draft: Draft, where: str = "face") -> None:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ....base.errors import ScanError
 from ....base.mesh import Float, Int
-from .draft import colors_as_bytes, damaged
+from .draft import Draft, colors_as_bytes, damaged
 from .glb import (
     FAN,
     STRIP,
@@ -49,7 +49,7 @@ def glb_companions(data: bytes, _: Beside) -> Iterator[str]:
             yield beside_name(unquote(uri))
 
 
-def paint_glb(data: bytes, beside: Beside) -> PaintedScan:
+def paint_glb(data: bytes, beside: Beside, _: Draft | None = None) -> PaintedScan:
     """Return a GLB scan with its colors: those of its pictures where it has any, else its vertex colors.
 
     Raises ScanError when its structure is broken, or a picture is not there, is packed for graphics cards, or has no

@@ -95,7 +95,14 @@ def read_obj(data: bytes) -> Draft:
             f"Line {at_line} of the OBJ file points to vertex {int(index[bad[0]])}, but there are {len(points)} "
             "vertices."
         )
-    return Draft(points, faces.counts, zero_based, colors, notes=_obj_texture(lines, colors is not None))
+    return Draft(
+        points,
+        faces.counts,
+        zero_based,
+        colors,
+        notes=_obj_texture(lines, colors is not None),
+        is_textured=lines.texture_points > 0,
+    )
 
 
 def _obj_texture(lines: _ObjLines, has_colors: bool) -> tuple[str, ...]:

@@ -47,13 +47,13 @@ def obj_companions(data: bytes, beside: Beside) -> Iterator[str]:
         yield from dict.fromkeys(_pictures_of(text).values())
 
 
-def paint_obj(data: bytes, beside: Beside) -> PaintedScan:
+def paint_obj(data: bytes, beside: Beside, draft: Draft | None = None) -> PaintedScan:
     """Return an OBJ scan with its colors: those of its pictures where it has any, else its vertex colors.
 
     Raises ScanError when a place on a picture is damaged, a picture is named that is not there, or there is a picture
     and no place on it; it says what to save.
     """
-    draft = read_obj(data)
+    draft = draft or read_obj(data)
     corners, _ = triangulate(draft)
     bare = PaintedScan(np.asarray(draft.points, dtype=np.float64), corners, draft.colors)
     libraries = _libraries(data)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....base.mesh import Float, Int
+from .draft import Draft
 
 Beside = Callable[[str], bytes]
 """Gives the bytes of a file that lies beside the scan, by the name the scan calls it; raises InputError where there is
@@ -53,7 +54,8 @@ class PaintFormat:
     """How scans of one format are colored: each file of formats that knows it lists it in `PAINTS`."""
 
     ending: str  # of the format, as `ScanFormat.ending`
-    paint: Callable[[bytes, Beside], PaintedScan]  # of the file's bytes and what gives files beside it
+    # of the file's bytes, what gives files beside it, and what its reader made of it where that is at hand
+    paint: Callable[[bytes, Beside, Draft | None], PaintedScan]
     companions: Callable[[bytes, Beside], Iterable[str]]  # names of the files that the colors come from
 
 

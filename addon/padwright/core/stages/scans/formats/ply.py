@@ -47,8 +47,8 @@ def read_ply(data: bytes) -> Draft:
         notes.append("The PLY file's triangle strips were split into triangles.")
     declared = {"vertices": vertex.count, "faces": len(counts)}
     colors = _colors(rows["vertex"])
-    notes += _texture(header, has_colors=colors is not None)
-    return Draft(points, counts, corners, colors, None, declared, tuple(notes))
+    texture = _texture(header, has_colors=colors is not None)
+    return Draft(points, counts, corners, colors, None, declared, (*notes, *texture), is_textured=bool(texture))
 
 
 def ply_counts(head: bytes, size: int) -> tuple[int, int | None]:

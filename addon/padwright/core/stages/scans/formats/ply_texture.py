@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ....base.errors import PadwrightError, ScanError
 from ....base.mesh import Float
 from ....base.notes import to_look_at
-from .draft import check_indices, damaged, triangulate
+from .draft import Draft, check_indices, damaged, triangulate
 from .painted import Beside, PaintedScan, PaintFormat, PictureFile, beside_name
 from .ply import read_ply
 from .ply_header import Element, PlyHeader, read_ply_header
@@ -26,7 +26,7 @@ def ply_companions(data: bytes, _: Beside) -> Iterator[str]:
     yield from _named(read_ply_header(data))
 
 
-def paint_ply(data: bytes, beside: Beside) -> PaintedScan:
+def paint_ply(data: bytes, beside: Beside, draft: Draft | None = None) -> PaintedScan:
     """Return a PLY scan with its colors: those of its pictures where its comments name any, else its vertex colors.
 
     Places on a picture are read of each face's corners ("texcoord", six numbers a triangle) or of the vertices ("s"
@@ -35,7 +35,7 @@ def paint_ply(data: bytes, beside: Beside) -> PaintedScan:
     Raises ScanError when a picture is named that is not there, or there is a picture and no place on it.
     """
     header = read_ply_header(data)
-    draft = read_ply(data)
+    draft = draft or read_ply(data)
     check_indices(draft)
     faces, _ = triangulate(draft)
     bare = PaintedScan(np.asarray(draft.points, dtype=np.float64), faces, draft.colors)
