@@ -26,16 +26,17 @@ from padwright.cli.look import look_at
 from padwright.core.base.errors import PadwrightError
 from padwright.core.base.progress import drain
 from padwright.core.base.resources import shared_path
+from padwright.core.job.mat_table import Mat
 from padwright.core.job.material_cards import load_material, read_material
 from padwright.core.job.read import key_notes, parse_job
 from padwright.core.job.toml_lines import parse_toml
 from padwright.core.run.coupons import pack_coupons, read_record
 from padwright.core.stages.material.coupons.coupons import CouponWish
 from padwright.core.stages.material.coupons.readings import read_readings
+from padwright.core.stages.mats.mat_file import read_mat
 from padwright.core.stages.packing.bundle import listed_files, run_document
 from padwright.core.stages.scans.clean import clean_scan
 from padwright.core.stages.scans.read import read_scan
-from padwright.core.stages.zones.pressure_grid import read_grid
 from padwright.core.stages.zones.weights_file import read_weights
 from support import scan_files
 from support.hostile import changed
@@ -112,6 +113,16 @@ def _weights() -> tuple[bytes, ...]:
     return file.getvalue(), b"x,y,z,weight\n" + b"\n".join(b"%d,2,3,0.5" % row for row in range(20))
 
 
+def _mats() -> tuple[bytes, ...]:
+    rows = [[float(3 * row + column) for column in range(5)] for row in range(4)]
+    text = "\n".join(";".join(f"{each:.1f}".replace(".", ",") for each in row) for row in rows)
+    return b"1,2,3\n4,5,6\n7,8,9\n", f"Unit: kPa\nPitch: 10 mm\n{text}\n".encode(), json.dumps({"kPa": rows}).encode()
+
+
+def _mat(data: bytes) -> None:
+    read_mat(data, "g.csv", Mat(file="g.csv"), needs_unit=False)
+
+
 def _job(data: bytes) -> None:
     key_notes(parse_job(data, "job.toml", None))
 
@@ -159,7 +170,7 @@ DOORS = (
     Door("table of readings", lambda: (_readings(),), lambda data: read_readings(data, "r.csv", _coupons())),  # type: ignore[arg-type]
     Door("record of blocks", lambda: (_packed(),), lambda data: read_record(data, "run.json")),
     Door("record of a run", lambda: (_packed(),), listed_files),
-    Door("pressure grid", lambda: (b"1,2,3\n4,5,6\n7,8,9\n", b"1;2\n3;4"), lambda data: read_grid(data, "g.csv")),
+    Door("pressure mat", _mats, _mat),
     Door("weights", _weights, lambda data: read_weights(data, "w.npz")),
 )
 

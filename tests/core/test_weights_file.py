@@ -97,3 +97,19 @@ def test_every_cut_and_every_changed_byte_is_read_or_refused():
         except InputError:
             continue
         assert positions.shape == (len(weights), 3) and np.isfinite(positions).all() and np.isfinite(weights).all()
+
+
+@pytest.mark.parametrize("sign", [",", ";", "\t", ", ", " ; "])
+@pytest.mark.parametrize("point", [".", ","])
+def test_a_row_is_read_whatever_parts_its_cells(sign, point):
+    if point == "," and sign.strip(" ") == ",":
+        return  # nobody can tell these apart
+    head = sign.join(("x", "y", "z", "weight"))
+    line = sign.join(each.replace(".", point) for each in ("1.5", "-2.0", "3.25", "0.75"))
+    places, weights = read_weights(f"{head}\n{line}\n".encode(), "w.csv")
+    assert places.tolist() == [[1.5, -2.0, 3.25]] and weights.tolist() == [0.75]
+
+
+def test_a_missing_head_is_told_with_what_stands_there():
+    with pytest.raises(InputError, match=r'line 1: expected the head x,y,z,weight; got "1;2;3;0,5"'):
+        read_weights(b"1;2;3;0,5\n", "w.csv")

@@ -63,5 +63,5 @@ def zone_data(part: MadePart, number: int, folder: Path) -> Float:
     """
     assert part.pad is not None
     given = Given(known_places(STAGES, zones.STAGE, part.job), part.job, part.found, folder)
-    requests, _ = zone_requests(given)
+    requests, *_ = zone_requests(given)
     return source_share(part.pad, part.reading, requests[number].source, part.aligned)

@@ -1,47 +1,21 @@
-"""Zones by pressure: of the job's mat, or of a table of kPa that is laid on by two or three of its cells."""
+"""Zones by pressure: of the job's mat, or of a file of the zone's own that is laid on by two or three of its cells."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
-from ...base.text import counted
+from ...base.notes import to_look_at
 from ...geometry.through import PadShape
+from ...job.mat_table import Mat
+from ..mats.header import header_facts
 from ..mats.laid_mat import LaidMat
-from ..mats.mat_pose import at_cells, map_by_places, refuse_beyond
+from ..mats.mat_file import read_mat
+from ..mats.mat_pose import map_by_places, refuse_beyond
 from ..pad.pad_surface import BODY
-from .table_rows import cells_of
-
-_GREATEST_KPA = 1e6
-"""A body's pressures are hundreds of kPa; beyond this the numbers are none. A choice of ours."""
-
-
-def read_grid(data: bytes, name: str) -> Float:
-    """Return the pressures of a CSV file, (rows, columns), kPa; empty cells count as 0.
-
-    Raises InputError when a line is no row of numbers or the rows differ in length (line told).
-    """
-    rows: list[list[float]] = []
-    for number, line in enumerate(data.decode("utf-8-sig", "replace").splitlines(), 1):
-        if not line.strip():
-            continue
-        try:
-            row = [float(word) if word else 0.0 for word in cells_of(line)]
-        except ValueError:
-            raise InputError(f'"{name}", line {number}: expected numbers, got "{line.strip()[:40]}".') from None
-        if rows and len(row) != len(rows[0]):
-            raise InputError(f'"{name}", line {number}: {counted(len(row), "cell")}; the first row has {len(rows[0])}.')
-        if not (np.abs(row) <= _GREATEST_KPA).all():  # also what is not a number
-            raise InputError(f'"{name}", line {number}: a pressure in it is no number up to {_GREATEST_KPA:g} kPa.')
-        rows.append(row)
-    if len(rows) < 2 or len(rows[0]) < 2:
-        raise InputError(
-            f'"{name}" is no grid: it has {counted(len(rows), "row")}.', hint="Give at least 2 rows and 2 columns."
-        )
-    return np.array(rows)
 
 
 @dataclass(frozen=True)
@@ -54,23 +28,32 @@ class Ends:
     to_pct: float | None
 
 
-def grid_weights(
-    grid: Float, cells: Float, points: Float, pad: PadShape | None, low: float | None, high: float | None
-) -> tuple[Float, Float]:
-    """Return body-side positions (b, 3) of the pad and 1 where the pressure there lies between `low` and `high`.
+def own_mat(data: bytes, name: str, cells: Float, points: Float, pad: PadShape | None) -> LaidMat:
+    """Return a file of pressures, text or JSON of any mat, as it lies on a pad; where it states no unit it is in kPa.
 
-    The grid, (rows, columns) kPa, is laid by cells, (2 or 3, 2) row and column, at points, (2 or 3, 3) mm of the part
-    frame, as `map_by_places` does. An end is open where it is None.
+    It is laid by cells, (2 or 3, 2) row and column, at points, (2 or 3, 3) mm of the part frame, as `map_by_places`
+    does.
 
-    Raises InputError when the pad wraps around, a cell is none of the grid, the places do not fix it, or nothing on the
-    pad lies between `low` and `high`.
+    Raises InputError when the pad wraps around, the file is none that `read_mat` reads or names several units, a cell
+    is none of the grid, or the places do not fix it.
     """
     if pad is None or pad.press_direction is None:
         raise InputError("A pressure grid needs a pad with one press direction; this one wraps around.")
-    refuse_beyond((grid.shape[0], grid.shape[1]), cells)
+    asked = Mat(file=name)
+    mat = read_mat(data, name, asked, needs_unit=False)
+    if mat.unit == "":
+        named = header_facts(mat.header).units
+        if len(named) > 1:
+            raise InputError(
+                f'"{name}" names {" and ".join(named)}: which of them its numbers are in is not known.',
+                hint="Leave one of them in it; or give it as the job's [mat], with unit.",
+            )
+        mat = read_mat(data, name, replace(asked, unit="kPa"))
+        said = to_look_at(f'"{name}" does not state what unit its numbers are in: taken as kPa.')
+        mat = replace(mat, notes=(said, *mat.notes))
+    refuse_beyond(mat.shape, cells)
     found = map_by_places(cells, points, pad.press_direction)
-    body = pad.mesh.vertices[np.asarray(pad.side) == BODY]
-    return body, _in_band(at_cells(grid, found.row_column(body)), grid, low, high, "kPa")
+    return LaidMat(mat, found, "places", 1, (), None, mat.notes)
 
 
 def mat_weights(laid: LaidMat, pad: PadShape, ends: Ends) -> tuple[Float, Float]:
@@ -108,7 +91,7 @@ def _nothing_in(pressure: Float, grid: Float, low: float | None, high: float | N
         )
     asked = f"from {low:g}" if low is not None and most < low else f"up to {0.0 if high is None else high:g}"
     ends = "from_kpa and to_kpa" if unit == "kPa" else "from_pct and to_pct"
-    mercury = " If the mat shows mmHg, 1 mmHg is 0.133 kPa: convert its numbers." if unit == "kPa" else ""
+    mercury = " If its numbers are in mmHg, say so: 1 mmHg is 0.133 kPa." if unit == "kPa" else ""
     return InputError(
         f"On the pad the grid's pressures go from {least:.3g} to {most:.3g} {unit}, and the zone asks for {asked} "
         f"{unit}.",

@@ -12,7 +12,6 @@ import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Float
-from .table_rows import cells_of
 
 _MOST_ROWS = 5_000_000
 _MOST_BYTES = 32 * _MOST_ROWS + 4096
@@ -108,7 +107,7 @@ def _refuse_size(name: str, wanted: str, size: int) -> NoReturn:
 
 def _from_csv(data: bytes, name: str) -> tuple[Float, Float]:
     lines = data.decode("utf-8-sig", "replace").splitlines()
-    if not lines or cells_of(lines[0]) != ["x", "y", "z", "weight"]:
+    if not lines or _cells(lines[0]) != ["x", "y", "z", "weight"]:
         found = f'got "{lines[0].strip()[:40]}"' if lines else "the file is empty"
         raise InputError(
             f'"{name}", line 1: expected the head x,y,z,weight; {found}.', hint="Put it above the first row of numbers."
@@ -118,7 +117,7 @@ def _from_csv(data: bytes, name: str) -> tuple[Float, Float]:
         if not line.strip():
             continue
         try:
-            row = [float(word) for word in cells_of(line)]
+            row = [float(word) for word in _cells(line)]
         except ValueError:
             row = []
         if len(row) != 4:
@@ -126,3 +125,14 @@ def _from_csv(data: bytes, name: str) -> tuple[Float, Float]:
         rows.append(row)
     table = np.array(rows, dtype=np.float64).reshape(-1, 4)
     return table[:, :3], table[:, 3]
+
+
+def _cells(line: str) -> list[str]:
+    """Return the cells of a row, each a text with a point for its decimals.
+
+    Where a semicolon or a tab stands in the row it parts the cells, and a comma is a decimal one; else a comma does.
+    """
+    for sign in (";", "\t"):
+        if sign in line:
+            return [word.strip().replace(",", ".") for word in line.split(sign)]
+    return [word.strip() for word in line.split(",")]
