@@ -74,11 +74,11 @@ def test_the_same_pressures_do_not_differ_whatever_the_mat_sums_to():
         shown = laid.at(patch.position)
         found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(2.5 * shown, patch))
         assert found is not None
-        assert found.rms_kpa < 1e-9 * found.mat_peak_kpa + 1e-9
-        assert found.correlation == pytest.approx(1.0) and found.center_off_mm < 1e-6
+        assert found.rms_kpa < 1e-9 * found.mat_peak_kpa.value + 1e-9
+        assert found.correlation == pytest.approx(1.0) and found.center_off_mm.value < 1e-6
         assert found.scale == pytest.approx(2.5)
-        assert all(each.mat == pytest.approx(each.predicted) for each in found.zones)
-        assert not found.difference_kpa.any() or np.abs(found.difference_kpa).max() < 1e-9 * found.mat_peak_kpa
+        assert all(each.mat.value == pytest.approx(each.predicted) for each in found.zones)
+        assert not found.difference_kpa.any() or np.abs(found.difference_kpa).max() < 1e-9 * found.mat_peak_kpa.value
 
 
 def test_a_load_that_moves_is_told_in_mm_kpa_and_shares():
@@ -88,23 +88,23 @@ def test_a_load_that_moves_is_told_in_mm_kpa_and_shares():
     found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(moved, patch))
     assert found is not None
     # The mat ends on the right, where its last cells bear nothing.
-    assert found.center_off_mm == pytest.approx(10.0, abs=0.2)
+    assert found.center_off_mm.value == pytest.approx(10.0, abs=0.2)
     area = patch.area_mm2
     for each, number in zip(found.zones, (0, 1), strict=True):
         here = patch.zone == number
-        assert each.mat == pytest.approx(float(shown[here] @ area[here]) / float(shown @ area))
+        assert each.mat.value == pytest.approx(float(shown[here] @ area[here]) / float(shown @ area))
         assert each.predicted == pytest.approx(float(moved[here] @ area[here]) / float(moved @ area))
     by_cell = GRID / GRID.sum() * moved.sum() * STEP**2 / 100.0
     off = np.roll(GRID, 1, axis=1) - by_cell
     assert found.rms_kpa == pytest.approx(float(np.sqrt((off**2).mean())), rel=0.1)  # bilinear between cells
-    assert found.predicted_peak_kpa == pytest.approx(found.mat_peak_kpa, rel=0.02)
+    assert found.predicted_peak_kpa == pytest.approx(found.mat_peak_kpa.value, rel=0.02)
 
 
 def test_the_forces_of_all_and_of_what_lies_on_the_pad_are_kept_apart():
     patch, laid = patch_of_mat(columns=12), laid_mat()
     found = beside_mat(laid, patch, patch.zone, ("left", "right"), result_of(laid.at(patch.position), patch))
-    assert found is not None and found.sum_n == pytest.approx(FORCE)
-    assert found.on_pad_n == pytest.approx(float(GRID[:, :12].sum()) / 10.0, rel=0.02)
+    assert found is not None and found.sum_n.value == pytest.approx(FORCE)
+    assert found.on_pad_n.value == pytest.approx(float(GRID[:, :12].sum()) / 10.0, rel=0.02)
 
 
 def _told(laid: LaidMat, load_n: float, patch: ContactPatch | None = None) -> tuple[str, tuple[Any, ...]]:
@@ -160,3 +160,27 @@ def test_the_words_say_what_lay_under_the_mat_and_what_is_not_independent():
         assert found is not None
         words = " ".join(beside_words(laid, found))
         assert said in words and ("not independent" in words) == (on == "base")
+
+
+def test_what_the_mat_gives_has_the_mat_s_own_error_and_the_words_say_how_good_it_is():
+    patch = patch_of_mat()
+    exact, good = (replace(laid_mat(), accuracy=each) for each in (0.0, 0.1))
+    shown = good.at(patch.position)
+    found = [beside_mat(each, patch, patch.zone, ("left", "right"), result_of(shown, patch)) for each in (exact, good)]
+    assert found[0] is not None and found[1] is not None
+    for each in (found[0].sum_n, found[0].mat_peak_kpa, found[0].center_off_mm, found[0].zones[0].mat):
+        assert each is not None and each.low == each.value == each.high
+    assert found[0].rms_of_mat_kpa == 0.0
+    force = found[1].sum_n
+    assert force is not None and force.high == pytest.approx(1.1 * FORCE) and force.low == pytest.approx(FORCE / 1.1)
+    peak = found[1].mat_peak_kpa
+    assert 1.02 < peak.high / peak.value < 1.15  # by the hardest place, less what the whole is scaled by
+    for each in found[1].zones:
+        assert 0.01 < each.mat.high - each.mat.value < 0.05
+    # Weighed by the load the square of the ways is that of the accuracy; of all cells, p * p * way * way is at most the
+    # peak times that, and half a root less where the peak is no larger than what is around it.
+    kpa = found[1].mat_kpa
+    most = 0.1 * float(np.sqrt(kpa.max() * kpa.mean()))
+    assert 0.5 * most < found[1].rms_of_mat_kpa < most
+    words = " ".join(beside_words(good, found[1]))
+    assert f"({peak.low:.0f} to {peak.high:.0f})" in words and "The mat is taken as good to 10 %" in words

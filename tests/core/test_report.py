@@ -73,10 +73,12 @@ def made(folder: Path) -> SimpleNamespace:
 def test_the_mat_has_a_chapter_with_its_pressures_and_how_far_the_prediction_is_off(made):
     chapter = made.text[made.text.rindex("What did the mat show?") :]
     beside = made.result.evidence["load"]["beside_mat"]
-    assert f"{beside['sum_n']:,.0f} N in all" in chapter and "Predicted less mat, kPa" in chapter
+    assert f"{beside['sum_n']['value']:,.0f} N in all" in chapter and "Predicted less mat, kPa" in chapter
     for name, share in beside["share"].items():
-        assert f"{name} {100.0 * share['mat']:.0f} % {100.0 * share['predicted']:.0f} %" in chapter
+        value, low, high = (100.0 * share["mat"][each] for each in ("value", "low", "high"))
+        assert f"{name} {value:.0f} % ({low:.0f} % to {high:.0f} %) {100.0 * share['predicted']:.0f} %" in chapter
     assert made.result.evidence["mat"]["sum_n"] == beside["sum_n"]
+    assert beside["sum_n"]["high"] == pytest.approx(1.1 * beside["sum_n"]["value"])  # a mat is good to a tenth
 
 
 def words_of(page: bytes) -> str:

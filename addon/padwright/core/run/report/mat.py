@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ...base.estimate import Estimate
 from ...base.mesh import Bool, Float
 from ...base.scales import round_up, scale_top
 from ...base.text import figure
@@ -97,8 +98,17 @@ def _figures(source: ReportSource, beside: MatBeside) -> list[str]:
 
 
 def _zones(beside: MatBeside) -> str:
-    rows = [(each.name, f"{100.0 * each.mat:.0f} %", f"{100.0 * each.predicted:.0f} %") for each in beside.zones]
-    if beside.sum_n is not None:
-        rows.append(("on the pad's contact, N", figure(beside.on_pad_n or 0.0), figure(beside.load_n)))
-        rows.append(("in all, N", figure(beside.sum_n), figure(beside.load_n)))
+    rows = [
+        (each.name, _between(each.mat.scaled(100.0), "{:.0f} %"), f"{100.0 * each.predicted:.0f} %")
+        for each in beside.zones
+    ]
+    for name, force in (("on the pad's contact, N", beside.on_pad_n), ("in all, N", beside.sum_n)):
+        if force is not None:
+            rows.append((name, _between(force, "{:,.0f}"), figure(beside.load_n)))
     return heading("Share of the load") + table(("Zone", "Mat", "Predicted"), rows)
+
+
+def _between(number: Estimate, form: str) -> str:
+    """Return a number of the mat's with its low and high; alone where the mat is taken as exact."""
+    value, low, high = (form.format(each) for each in (number.value, number.low, number.high))
+    return value if low == high else f"{value} ({low} to {high})"

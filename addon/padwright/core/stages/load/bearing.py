@@ -12,6 +12,7 @@ from ...base.notes import to_look_at
 from ...geometry.pad_length import edge_distance
 from ...job.read import blame_key
 from ..body.pressed import BodyShape
+from ..mats.laid_mat import LaidMat
 from ..pad.pad import BuiltPad
 from .body_shape import hovering
 from .clay_pressure import clay_pressure
@@ -19,6 +20,7 @@ from .contact_solve import MN_PER_N
 from .firmness import Ground
 from .job_loads import load_cases
 from .load_case import ContactPatch, patch_of
+from .mat_error import error_ways
 from .mat_pressure import mat_pressure
 
 FRINGE_MM = 10.0
@@ -67,12 +69,20 @@ def contact_patch(ground: Ground, present: list[int]) -> tuple[ContactPatch, tup
         if ground.mat is not None and ground.mat.is_load and ground.pad.press_direction is not None:
             by_mat, note = mat_pressure(ground.mat, patch, touch[index], force_mn)
         notes = (*notes, *([note] if note is not None else []))
-        if by_mat is not None:
-            return replace(patch, clay_kpa=by_mat), notes
+        if by_mat is not None and ground.mat is not None:
+            return _on_mat(ground.mat, patch, by_mat), notes
         ends = clay_pressure(patch, touch[index], force_mn)
         wanted = "between" if how is None else how.clay_pressure
         patch = replace(patch, clay_kpa=ends if wanted == "between" else ends[[int(wanted == "heaped")] * 2])
     return patch, notes
+
+
+def _on_mat(laid: LaidMat, patch: ContactPatch, kpa: Float) -> ContactPatch:
+    """Return a patch that bore what a mat showed, with how far the mat may be off."""
+    if not laid.accuracy:
+        return replace(patch, clay_kpa=kpa)
+    ways = error_ways(patch.position, patch.area_mm2, kpa[0], laid.cells.plane, laid.accuracy)
+    return replace(patch, clay_kpa=kpa, mat_ways=ways)
 
 
 def _grown(body: BodyShape, pad: BuiltPad, is_contact: Bool) -> tuple[Bool, Float]:

@@ -50,7 +50,7 @@ def contact_notes(
     notes = [_body(case, patch)]
     notes += _touching(patch, is_loaded)
     if case.point_mm is None and patch.press_direction is not None:
-        where = "contact patch" if patch.clay_kpa is None else "pressure on the clay"
+        where = "contact patch" if patch.clay_kpa is None else "pressure on the clay or the mat"
         notes.append(f"No load point was given: the force acts at the middle of the {where}.")
     notes += _narrow(pieces)
     for number, name in enumerate(names):
@@ -84,6 +84,8 @@ def _body(case: LoadCase, patch: ContactPatch) -> str:
         if patch.clay_kpa is not None and np.ptp(patch.clay_kpa, axis=0).any()
         else ""
     )
+    if patch.mat_ways is not None:
+        clay = " How it bore was measured by the mat; low and high hold the mat's own error."
     return (
         f"The body gives: {known} of flesh lie between bone and pad, alike all over, though over a bone there is less. "
         f"Nothing spreads sideways in it, so a narrow groove bears less than is told.{clay}"

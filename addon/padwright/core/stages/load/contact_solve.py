@@ -12,10 +12,12 @@ from ...base.errors import InputError, SolveError
 from ...base.mesh import Float, Int
 from ..body.balance import Balance, balance, is_inside
 from ..material.curves import LEVEL_STRAIN, CurveBand, StressCurve
+from ..mats.mat_pose import plane_of
 from .bulging_layers import COLUMN_LIMIT, Bounds
 from .curve_table import CurveTable
 from .load_case import ContactPatch, LoadCase
 from .loaded_columns import Columns
+from .mat_error import AS_SHOWN
 from .narrow_contacts import Narrow, narrow_contacts
 from .run_layer import UNSURE
 from .zone_sides import layer_ratios
@@ -74,6 +76,7 @@ class SolveInput:
     # nothing does, or it is not yet known.
     evened: Float | None = None
     evened_at: float = 0.0  # between its low (-1) and its high (1)
+    is_middle: bool = False  # the load was given no point: it acts where what the clay or the mat bore has its middle
 
     @cached_property
     def zone_at(self) -> Int:
@@ -127,9 +130,7 @@ def make_setting(
     if press is None:
         lever, reach = np.ones((len(area), 1)), 1.0
     else:
-        first = np.cross(press, np.eye(3)[int(np.argmin(np.abs(press)))])
-        first /= np.linalg.norm(first)
-        flat = arm @ np.stack([first, np.cross(press, first)], axis=1)
+        flat = arm @ plane_of(press).T
         reach = max(float(np.linalg.norm(flat, axis=1).max()), 1e-9)
         turns = flat / reach if case.tilt == "free" else flat[:, :0]
         lever = np.concatenate([np.ones((len(area), 1)), turns], axis=1)
@@ -150,22 +151,41 @@ def make_setting(
         densification=np.array([band.value.densification for band in bands]),
         zone_of=np.arange(len(bands)) if zone_of is None else np.asarray(zone_of),
         evened=None if patch.runs is not None else patch.evened,
+        is_middle=case.point_mm is None,
     )
 
 
-def with_body(setting: SolveInput, thickness: float, stress: float, heaping: float) -> SolveInput:
+def with_body(
+    setting: SolveInput, thickness: float, stress: float, heaping: float, mat: Sequence[float] = AS_SHOWN
+) -> SolveInput:
     """Return the same load by a body whose flesh is so many times as thick and, at each strain, as stiff.
 
-    `heaping` says how the clay had pressed: -1 at least, 1 at most heaped up where it was deep, 0 between.
+    `heaping` and `mat` say what the clay or the mat truly bore, as of `ContactPatch.bore_kpa`; where the load acts at
+    the middle of that, it moves along.
     """
-    if setting.case.flesh is None or (thickness, stress, heaping) == (1.0, 1.0, 0.0):
-        return setting
+    moved = _acting_elsewhere(setting, mat)
+    if setting.case.flesh is None or (thickness, stress, heaping, *mat) == (1.0, 1.0, 0.0, *AS_SHOWN):
+        return moved
     case = replace(setting.case, flesh=setting.case.flesh.scaled(thickness, stress))
-    start = _squeezed_on_clay(case, setting.patch, heaping)
-    return replace(setting, case=case, gap=(setting.patch.gaps - start)[setting.order])
+    start = _squeezed_on_clay(case, setting.patch, heaping, mat)
+    return replace(moved, case=case, gap=(setting.patch.gaps - start)[setting.order])
 
 
-def _squeezed_on_clay(case: LoadCase, patch: ContactPatch, heaping: float = 0.0) -> Float:
+def _acting_elsewhere(setting: SolveInput, mat: Sequence[float]) -> SolveInput:
+    """Return a setting whose load acts at the middle of what the mat bore with its error."""
+    patch = setting.patch
+    if not any(mat) or not setting.is_middle or patch.press_direction is None or setting.lever.shape[1] == 1:
+        return setting
+    weight = patch.area_mm2 * (patch.bore_kpa(mat=mat) - patch.bore_kpa())
+    off = weight @ patch.position / float(patch.area_mm2 @ patch.bore_kpa())
+    lever = setting.lever.copy()
+    lever[:, 1:] -= plane_of(patch.press_direction) @ off / setting.reach_mm
+    return replace(setting, lever=lever)
+
+
+def _squeezed_on_clay(
+    case: LoadCase, patch: ContactPatch, heaping: float = 0.0, mat: Sequence[float] = AS_SHOWN
+) -> Float:
     """Return how far the flesh was squeezed when the clay took its shape, (n,), mm; 0 where nothing is known of it.
 
     The imprint is the shape of loaded flesh: on a pad of just that shape which does not give, each place bears what it
@@ -173,8 +193,7 @@ def _squeezed_on_clay(case: LoadCase, patch: ContactPatch, heaping: float = 0.0)
     """
     if case.flesh is None or patch.clay_kpa is None:
         return np.zeros(len(patch.area_mm2))
-    least, most = patch.clay_kpa
-    return case.flesh.squeezed_mm(least + 0.5 * (1.0 + heaping) * (most - least))
+    return case.flesh.squeezed_mm(patch.bore_kpa(heaping, mat))
 
 
 def press(

@@ -16,6 +16,7 @@ from .bulging_layers import Bounds
 from .contact_solve import Run, SolveInput, make_setting, solve, with_body
 from .curve_table import CurveTable
 from .load_case import ContactPatch
+from .mat_error import AS_SHOWN, WAYS
 
 _POINTS = 4000
 """Points on which the effect of a source is computed; their own middle is compared with, so that only ratios count."""
@@ -42,6 +43,7 @@ class Move:
     heaping: float = 0.0  # how the clay had pressed, as of `with_body`
     narrow: float = 0.0  # where what the pad around narrow contacts adds lies between low (-1) and high (1)
     evened: float = 0.0  # the same of what walls even out along their run
+    mat: tuple[float, ...] = AS_SHOWN  # which way the mat errs that showed how the body bore
 
     @cached_property
     def pads(self) -> CurveTable:
@@ -50,7 +52,7 @@ class Move:
 
     def on(self, setting: SolveInput) -> SolveInput:
         """Return the load and the body of a setting so moved."""
-        body = with_body(setting, self.flesh_thickness, self.flesh_stress, self.heaping)
+        body = with_body(setting, self.flesh_thickness, self.flesh_stress, self.heaping, self.mat)
         return replace(body, force_mn=body.force_mn * self.load, narrow_at=self.narrow, evened_at=self.evened)
 
 
@@ -61,7 +63,8 @@ def moves(
 
     Sources: what zones of one material share (`CurveBand.shared`; low and high where a band has none), how the zones'
     tops and sides are held, what each zone has of its own (`CurveBand.own_factor`), the load, the flesh, how the clay
-    pressed where that is known between two ends, what the pad around narrow contacts adds, and what walls even out.
+    pressed where that is known between two ends, the ways in which the mat errs that showed it, what the pad around
+    narrow contacts adds, and what walls even out.
     """
     middle = [band.value for band in bands]
     center = np.array([ratio.value for ratio in ratios])
@@ -101,12 +104,17 @@ def moves(
         found.append((replace(whole, flesh_stress=soft), replace(whole, flesh_stress=stiff)))
         if clay is not None and np.ptp(clay, axis=0).any():
             found.append((replace(whole, heaping=-1.0), replace(whole, heaping=1.0)))
+    is_moved = case.flesh is not None or (case.point_mm is None and case.tilt == "free")
+    if setting.patch.mat_ways is not None and is_moved:
+        for way in np.flatnonzero(setting.patch.mat_ways.any(axis=1)):
+            ways = [tuple(sign * float(number == way) for number in range(WAYS)) for sign in (-1.0, 1.0)]
+            found.append((replace(whole, mat=ways[0]), replace(whole, mat=ways[1])))
     return [pair for pair in found if not _is_still(pair, middle, center)]
 
 
 def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Float) -> bool:
     return all(
-        (each.load, *_asides(each)) == (1.0, 1.0, 1.0, 0.0, 0.0, 0.0)
+        (each.load, *_asides(each)) == (1.0, *_NOTHING_ASIDE)
         and (each.ratios == center).all()
         and (each.curves is middle or not _differ(each.pads, CurveTable.of(middle)))
         for each in pair
@@ -114,8 +122,11 @@ def _is_still(pair: tuple[Move, Move], middle: Sequence[StressCurve], center: Fl
 
 
 def _asides(move: Move) -> tuple[float, ...]:
-    """Return how a move takes what is neither curve nor load: flesh, clay, what the pad around adds."""
-    return move.flesh_thickness, move.flesh_stress, move.heaping, move.narrow, move.evened
+    """Return how a move takes what is neither curve nor load: flesh, clay, what the pad around adds, the mat."""
+    return move.flesh_thickness, move.flesh_stress, move.heaping, move.narrow, move.evened, *move.mat
+
+
+_NOTHING_ASIDE = (1.0, 1.0, 0.0, 0.0, 0.0, *AS_SHOWN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +231,7 @@ def spread(
 
 def _lean(pair: tuple[Move, Move], middle: CurveTable) -> float | None:
     """Return how much further a source softens its curves than it stiffens them, over the distance; 0 where neither."""
-    if any(_asides(end) != (1.0, 1.0, 0.0, 0.0, 0.0) for end in pair):
+    if any(_asides(end) != _NOTHING_ASIDE for end in pair):
         return None
     stiff = [float(np.log(end.pads.slope_kpa[:, 0] / middle.slope_kpa[:, 0]).mean()) for end in pair]
     apart = abs(stiff[1] - stiff[0])
@@ -244,7 +255,7 @@ class _Joint:
         self.base = base
         self.ratios = np.array([[np.log(end.ratios / base.ratios) for end in pair] for pair in pairs])
         self.factors = np.log([[(end.load, end.flesh_thickness, end.flesh_stress) for end in pair] for pair in pairs])
-        self.places = np.array([[(end.heaping, end.narrow, end.evened) for end in pair] for pair in pairs])
+        self.places = np.array([[(end.heaping, end.narrow, end.evened, *end.mat) for end in pair] for pair in pairs])
         # By how much each source that moves curves does, (sources, 2 ends, k, g).
         grid, own = base.pads.strain, np.maximum(base.pads.stress_kpa, 1e-12)
         kinds, place = np.indices(own.shape)
@@ -265,8 +276,9 @@ class _Joint:
             pads = pads.times(np.exp(np.tensordot(far[self.moving], self.stress, axes=([0, 1], [0, 1]))))
         ratios = self.base.ratios * np.exp(np.einsum("se,sek->k", far, self.ratios))
         load, thickness, stress = np.exp(np.einsum("se,sef->f", far, self.factors)).tolist()
-        heaping, narrow, evened = np.einsum("se,sef->f", far, self.places).tolist()
-        return Move(pads, ratios, load, thickness, stress, float(np.clip(heaping, -1.0, 1.0)), narrow, evened)
+        heaping, narrow, evened, *mat = np.einsum("se,sef->f", far, self.places).tolist()
+        heaping = float(np.clip(heaping, -1.0, 1.0))
+        return Move(pads, ratios, load, thickness, stress, heaping, narrow, evened, tuple(mat))
 
 
 def _differ(one: CurveTable, other: CurveTable) -> bool:
@@ -298,6 +310,7 @@ def _fewer(
     small = ContactPatch(
         patch.position[keep], area[keep], patch.thickness_mm[keep], patch.zone[keep], patch.press_direction,
         patch.gaps[keep], clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, keep],
+        mat_ways=None if patch.mat_ways is None else patch.mat_ways[:, keep],
         firmer=None if patch.firmer is None else patch.firmer[keep],
         evened=None if setting.evened is None else setting.evened[keep],
     )  # fmt: skip
@@ -306,7 +319,7 @@ def _fewer(
         point = patch.middle
     few = make_setting(replace(setting.case, point_mm=point), small, bands, setting.names, setting.zone_of)
     narrow = None if setting.narrow is None else setting.narrow.part(keep)
-    few = replace(few, force_mn=setting.force_mn, narrow=narrow)
+    few = replace(few, force_mn=setting.force_mn, narrow=narrow, is_middle=setting.is_middle)
     motion = middle.found.motion.copy()
     motion[1:] *= few.reach_mm / setting.reach_mm
     return few, solve(few, CurveTable.of([band.value for band in bands]), ratios, motion)

@@ -46,6 +46,7 @@ def some_points(patch: ContactPatch, index: Int) -> ContactPatch:
         patch.position[index], patch.area_mm2[index], patch.thickness_mm[index], patch.zone[index],
         patch.press_direction, patch.gaps[index],
         clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
+        mat_ways=None if patch.mat_ways is None else patch.mat_ways[:, index],
         runs=None if patch.runs is None else patch.runs.part(index),
         firmer=None if patch.firmer is None else patch.firmer[index],
         evened=None if patch.evened is None else patch.evened[index],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,6 +13,7 @@ from ...base.frozen import hold
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.text import counted
 from ..body.flesh import Flesh
+from .mat_error import AS_SHOWN, WAYS, erred
 from .run_layer import RunLayer
 
 TILTS = ("free", "held")
@@ -81,6 +83,8 @@ class ContactPatch:
     # (2, n); pressure under which the clay took the body's shape, at least and at most heaped up where it was pressed
     # deep (`clay_pressure`); None: even, so that it changes nothing.
     clay_kpa: Float | None = None
+    # (3, n); where a mat showed that pressure, how its error may go, as of `error_ways`; None: taken as exact.
+    mat_ways: Float | None = None
     # (n,); how far from each point the pad ends, where known; else it is taken to go on beside the patch.
     beyond_mm: Float | None = None
     # (n,); factor on what its zone's curve says of each column, where columns much alike share one; None: 1.
@@ -119,6 +123,11 @@ class ContactPatch:
             if clay.shape != (2, count) or not np.isfinite(clay).all() or (clay < 0.0).any():
                 raise InputError(f"clay_kpa must have shape (2, {count}) and no value below 0; got {clay.shape}.")
             hold(self, clay_kpa=clay)
+        if self.mat_ways is not None:
+            ways = np.array(self.mat_ways, dtype=np.float64)
+            if self.clay_kpa is None or ways.shape != (WAYS, count) or not np.isfinite(ways).all():
+                raise InputError(f"mat_ways must have shape ({WAYS}, {count}) and go with clay_kpa; got {ways.shape}.")
+            hold(self, mat_ways=ways)
         if (zone < 0).any():
             raise InputError(f"Zone {zone.min()} does not exist; they count from 0.")
         if self.press_direction is not None:
@@ -139,6 +148,17 @@ class ContactPatch:
         """Where a load acts that is given no point, (3,), mm: the middle of the clay's pressure, else of the area."""
         weight = self.area_mm2 if self.clay_kpa is None else self.area_mm2 * self.clay_kpa.mean(axis=0)
         return np.asarray(weight @ self.position / weight.sum())
+
+    def bore_kpa(self, heaping: float = 0.0, mat: Sequence[float] = AS_SHOWN) -> Float:
+        """Return what the clay or the mat bore, (n,) kPa; asked only where `clay_kpa` is known.
+
+        `heaping` says how the clay had pressed: -1 at least, 1 at most heaped up where it was deep, 0 between; `mat`
+        which way the mat errs, as of `erred`.
+        """
+        assert self.clay_kpa is not None
+        least, most = self.clay_kpa
+        bore = least + 0.5 * (1.0 + heaping) * (most - least)
+        return bore if self.mat_ways is None or not any(mat) else erred(bore, self.area_mm2, self.mat_ways, mat)
 
     @cached_property
     def is_covered(self) -> Bool:

@@ -51,6 +51,7 @@ def smaller_patch(patch: ContactPatch, zone_count: int) -> ContactPatch:
         patch.position[index], area, patch.thickness_mm[index], patch.zone[index], patch.press_direction,
         patch.gaps[index], border_mm=zone_borders(patch, zone_count),
         clay_kpa=None if patch.clay_kpa is None else patch.clay_kpa[:, index],
+        mat_ways=None if patch.mat_ways is None else patch.mat_ways[:, index],
         firmer=None if patch.firmer is None else patch.firmer[index],
         evened=None if patch.evened is None else patch.evened[index],
     )  # fmt: skip

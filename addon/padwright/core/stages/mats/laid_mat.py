@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...base.estimate import Estimate
 from ...base.mesh import Bool, Float
 from .find_pose import FoundPose
 from .mat_pose import CellMap, at_cells, is_over
@@ -24,6 +25,7 @@ class LaidMat:
     agreement: float | None  # with where the body pressed the clay, 1 at most; None without an impression
     notes: tuple[str, ...]
     measured_on: str = "base"  # or "clay", "pad": what lay under it
+    accuracy: float = 0.0  # by what share a pressure of it may be off, nine times in ten; 0: taken as exact
     is_load: bool = True  # the body bears on the pad as it bore on the mat
 
     @property
@@ -38,6 +40,22 @@ class LaidMat:
             return None
         down, across = self.cell_mm
         return float(self.mat.pressure.sum()) * down * across / 1000.0
+
+    @property
+    def sum_n(self) -> Estimate | None:
+        """The force with what the mat's error makes of it; None where its numbers have no unit."""
+        return None if self.force_n is None else self.as_good_as(self.force_n)
+
+    def as_good_as(self, value: float) -> Estimate:
+        """Return a pressure or a force as the mat gives it with the mat's own error."""
+        return Estimate(
+            value, value / (1.0 + self.accuracy), value * (1.0 + self.accuracy), "measured", self.error_words
+        )
+
+    @property
+    def error_words(self) -> str:
+        """What the low and high of a number that is taken from the mat rest on."""
+        return f"the mat's own error, {100.0 * self.accuracy:g} %"
 
     def turned_words(self, number: int) -> str:
         """Return how way `number`, from 1, lies against the one that was taken."""

@@ -62,7 +62,13 @@ def lay_mat(given: Given, _: None = None) -> Steps[MatResult]:
     note = unit_note(mat)
     beyond = _beyond(laid, side)
     notes = (*mat.notes, *((note,) if note else ()), *laid.notes, *beyond)
-    laid = replace(laid, notes=notes, measured_on=asked.measured_on, is_load=asked.use_for_load)
+    laid = replace(
+        laid,
+        notes=notes,
+        measured_on=asked.measured_on,
+        is_load=asked.use_for_load,
+        accuracy=asked.accuracy_percent / 100.0,
+    )
     return MatResult(laid, (record,))
 
 
