@@ -56,8 +56,7 @@ class Mat:
 
     Its accuracy by default, 10 %, is common practice, no source. On a rig five devices for the foot were off by 0.5 to
     5 % (root of mean square; Giacomozzi 2010, doi 10.1016/j.gaitpost.2010.03.014, abstract read), and 5 % are 8 % nine
-    times in ten of a normal
-    distribution; under a soft, curved body a mat does worse.
+    times in ten of a normal distribution; under a soft, curved body a mat does worse.
     """
 
     file: str | None = key("file", "the mat's file, text or JSON", default=None)
