@@ -37,6 +37,7 @@ SAVED = {
     "mat_frames": {"mean": 0, "maximum": 1, "one": 2},
     "mat_seen": {"found": 0, "body": 1, "below": 2},
     "mat_laid": {"auto": 0, "places": 1, "load_centers": 2, "outline": 3},
+    "mat_places_on": {"base": 0, "impression": 1},
     "mat_measured_on": {"base": 0, "clay": 1, "pad": 2},
     "goal": {"levels": 0, "even": 1, "relieve": 2},
     "scan": {"base": 0, "impression": 1},

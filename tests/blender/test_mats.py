@@ -5,7 +5,9 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
+from mathutils import Matrix, Vector
 from tests.blender.test_panels import draw
+from tests.blender.test_picking import view_on
 
 # A body's shape that no turn or mirror of it has: three heaps of different strength, kPa, cells 12 mm apart.
 ROW, COLUMN = np.mgrid[0:16, 0:20].astype(float)
@@ -71,3 +73,156 @@ def test_without_a_file_the_panel_asks_for_it_and_nothing_hangs_on_it(part, insi
     scene = inside("blender.scene")
     assert scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat.file is None
     assert "Without a mat you need nothing here." in " ".join(draw("mat"))
+
+
+@pytest.fixture
+def on_clay(with_mat):
+    """Return the part with its scans at their true size and the mat's pitch, as one begins to pick."""
+    with_mat.mat_pitch_mm = (12.0, 10.0)
+    bpy.ops.padwright.prepare_scans()
+    return with_mat
+
+
+def test_the_mat_s_picture_has_a_square_a_cell_as_large_as_the_mat_beside_the_scan(on_clay, inside):
+    assert bpy.ops.padwright.show_mat_picture() == {"FINISHED"}
+    picture = on_clay.mat_picture
+    assert len(picture.data.polygons) == 2 * GRID.size
+    rows, columns = GRID.shape
+    size = 1000.0 * np.array(picture.dimensions)
+    assert size[:2] == pytest.approx([columns * 10.0, rows * 12.0], rel=1e-5)
+    axes = np.array(inside("blender.view.viewports").right_and_up(bpy.context))
+    right = [
+        np.array([obj.matrix_world @ Vector(corner) for corner in obj.bound_box]) @ axes[0]
+        for obj in (picture, on_clay.impression)
+    ]
+    assert right[0].min() > right[1].max()
+    # The darkest square is the cell that bears hardest; its material is what plain shading shows.
+    shade = np.zeros(len(picture.data.polygons), dtype=np.int32)
+    picture.data.polygons.foreach_get("material_index", shade)
+    assert np.argmax(shade[::2]) == np.argmax(GRID) and shade.max() == len(picture.data.materials) - 1
+    assert bpy.ops.padwright.show_mat_picture() == {"FINISHED"}  # made anew, not twice
+    assert sum(obj.name.endswith(" Mat") for obj in bpy.context.scene.objects) == 1
+    assert bpy.ops.padwright.hide_mat_picture() == {"FINISHED"} and on_clay.mat_picture is None
+
+
+@pytest.mark.parametrize("cell", [(0, 0), (7, 5), (15, 19)])
+def test_a_click_on_the_picture_tells_row_and_column_however_it_was_moved_or_scaled(on_clay, inside, cell):
+    bpy.ops.padwright.show_mat_picture()
+    picture, scan_places = on_clay.mat_picture, inside("blender.scans.scan_places")
+    picture.matrix_world = Matrix.Translation((0.1, 0.3, -0.2)) @ Matrix.Scale(3.0, 4) @ picture.matrix_world
+    bpy.context.view_layer.update()
+    view = view_on(inside, picture, is_flat=True, turn=(0.3, 0.2, 0.1))
+    in_job = inside("blender.mats.mat_in_job")
+    middle = picture.matrix_world @ Vector(in_job.on_picture(cell))
+    pixel = view.pixels(np.array(middle)[None])[0][0]
+    place = scan_places.place_under(bpy.context, "mat_picture", view, tuple(pixel))
+    assert in_job.cell_at(place.numbers) == pytest.approx(cell, abs=0.051)  # told to a tenth
+
+
+def clicks(part, inside, cells):
+    """Return the session that cells and places were clicked for in turn, and what it asked for each time."""
+    pick_session, in_job = inside("blender.scans.pick_session"), inside("blender.mats.mat_in_job")
+    operators = inside("blender.mats.operators_mat_places")
+    session = operators.PADWRIGHT_OT_pick_mat_places.session(None, bpy.context)
+    vertices = part.impression.data.vertices
+    asked = []
+    for number, cell in enumerate(cells):
+        at = vertices[100 * number].co
+        for scan, numbers in (("mat_picture", in_job.on_picture(cell)), ("impression", list(at))):
+            asked.append(session.line().split("   |")[0])
+            session.take(pick_session.PickedPlace(scan, [float(each) for each in numbers], False))
+    return session, asked
+
+
+def test_places_are_asked_for_in_turn_and_drawn_on_picture_and_scan(on_clay, inside):
+    bpy.ops.padwright.show_mat_picture()
+    pick_session = inside("blender.scans.pick_session")
+    session, asked = clicks(on_clay, inside, [(7, 5), (7, 14)])
+    assert asked == [
+        "Place 1: click a cell in the mat's picture", "Place 1: click where that cell lay on the impression scan",
+        "Place 2: click a cell in the mat's picture", "Place 2: click where that cell lay on the impression scan",
+    ]  # fmt: skip
+    assert session.is_on_two and session.wanted.scan == "mat_picture" and not session.wanted.snaps
+    assert "Enter: keep 2 places" in session.line() and "Ctrl" not in session.line()
+    pick_session.current[:] = [session]
+    try:
+        items = inside("blender.view.overlay_items").gather(bpy.context)
+    finally:
+        pick_session.stop()
+    matrix = on_clay.mat_picture.matrix_world
+    wanted = [matrix @ Vector((5, -7, 0)), on_clay.impression.matrix_world @ on_clay.impression.data.vertices[0].co]
+    wanted += [matrix @ Vector((14, -7, 0)), on_clay.impression.matrix_world @ on_clay.impression.data.vertices[100].co]
+    assert all(any((Vector(mark.at) - at).length < 1e-5 for mark in items.marks) for at in wanted)
+    third, _ = clicks(on_clay, inside, [(1, 1), (2, 2), (3, 9)])
+    assert third.wanted is None and len(third.finished) == 3  # no fourth is asked for
+
+
+def test_kept_places_go_into_the_job_and_lay_the_mat_and_come_back(on_clay, inside):
+    scene, load, state = inside("blender.scene"), inside("blender.scene_load"), inside("blender.state")
+    on_clay.mat_laid, on_clay.mat_pose = "outline", 2
+    corners = np.array(on_clay.impression.bound_box)
+    middle, size = corners.mean(axis=0), np.ptp(corners, axis=0)
+    cells = [(2.0, 3.0), (13.0, 16.0)]
+    points = []
+    for share in (-0.2, 0.2):  # two places of the clay, some way apart
+        near = on_clay.impression.closest_point_on_mesh(Vector(middle + share * size * [1.0, 1.0, 0.0]))[1]
+        points.append(list(near))
+    for cell, point in zip(cells, points, strict=True):
+        assert bpy.ops.padwright.pick_mat_places("EXEC_DEFAULT", True, cell=cell, point=point) == {"FINISHED"}
+    assert (on_clay.mat_laid, on_clay.mat_pose) == ("auto", 0)  # two places say how it lies
+    assert state.missing(on_clay, "mats") == ""
+    assert bpy.ops.padwright.lay_mat() == {"FINISHED"}
+    job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
+    assert [place.cell for place in job.mat.places] == cells and job.mat.places_on == "impression"
+    made = inside("blender.stage_memory").memory().known(job, scene.work_folder(), "mats")
+    assert made.mat.laid == "places"
+    placed = inside("core.stages.alignment.placed_scans")
+    in_part = placed.body_points(made.of(placed.PlacedScans), points, "impression")
+    # Two places fix turn, shift and one scale, so each lies just where it was clicked: to a thousandth of a cell.
+    assert np.allclose(made.mat.cells.row_column(in_part).T, cells, atol=1e-3)
+    assert state.stale(on_clay, "mats") == ""
+    on_clay.mat_places[0].cell = (3.0, 3.0)
+    assert state.stale(on_clay, "mats") == "Settings of the pressure mat changed since"
+    on_clay.mat_places.clear()
+    load.load_into_scene(on_clay, job, scene.work_folder())
+    assert [tuple(each.cell) for each in on_clay.mat_places] == cells
+    assert np.allclose([each.point for each in on_clay.mat_places], points, rtol=1e-6)
+
+
+def test_places_are_typed_too_by_cell_or_by_ruler_and_no_more_than_three(with_mat, inside):
+    scene, state = inside("blender.scene"), inside("blender.state")
+    for number in range(3):
+        assert bpy.ops.padwright.add_mat_place() == {"FINISHED"}
+        place = with_mat.mat_places[number]
+        place.by, place.at_mm, place.cell = ("ruler", "cell", "cell")[number], (12.5, 30.0), (number, 2.5)
+        assert f"Place {number + 1} of the mat has no point" in state.missing(with_mat, "mats")
+        assert bpy.ops.padwright.pick_mat_point(point=(0.01 * number, 0.0, 0.0)) == {"FINISHED"}
+    assert state.missing(with_mat, "mats") == ""
+    assert not bpy.ops.padwright.add_mat_place.poll() and not bpy.ops.padwright.pick_mat_places.poll()
+    places = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat.places
+    assert [(each.cell, each.at_mm) for each in places] == [
+        (None, (12.5, 30.0)),
+        ((1.0, 2.5), None),
+        ((2.0, 2.5), None),
+    ]
+    shown = draw("mat")
+    assert "[mat_places]" in shown and "<padwright.pick_mat_point>" in shown and "[mat_places_on]" not in shown
+    assert "[mat_pose]" not in shown and "[mat_accuracy]" in shown
+    assert bpy.ops.padwright.remove_mat_place() == {"FINISHED"} and len(with_mat.mat_places) == 2
+    with pytest.raises(RuntimeError, match="place is not given"):
+        bpy.ops.padwright.pick_mat_places()
+
+
+def test_a_cell_that_the_mat_does_not_have_is_told_in_the_panel_s_words(on_clay):
+    for cell, point in (((2.0, 30.0), (0.0, 0.0, 0.0)), ((2.0, 3.0), (0.05, 0.0, 0.0))):
+        bpy.ops.padwright.pick_mat_places(cell=cell, point=point)
+    with pytest.raises(RuntimeError, match=r"Place 1 .*\[2, 30\].*columns from 0 to 19") as raised:
+        bpy.ops.padwright.lay_mat()
+    assert "mat.places" not in str(raised.value)
+
+
+def test_without_a_readable_file_there_is_no_picture_and_what_is_wrong_is_said(with_mat, tmp_path):
+    (tmp_path / "mat.csv").write_text("no numbers here\n")
+    with pytest.raises(RuntimeError, match="holds no grid of numbers"):
+        bpy.ops.padwright.show_mat_picture()
+    assert with_mat.mat_picture is None

@@ -231,8 +231,8 @@ def test_while_pairs_are_picked_both_scans_are_seen_with_their_marks(part, insid
     pick_session = inside("blender.scans.pick_session")
     before = [each.copy() for each in (part.base.matrix_world, part.impression.matrix_world)]
     looks = pick_session.Looks(bpy.context)
-    looks.both(bpy.context)
-    looks.both(bpy.context)  # for the next click: they stay where they are
+    looks.both(bpy.context, part.base, part.impression)
+    looks.both(bpy.context, part.base, part.impression)  # for the next click: they stay where they are
     base, impression = boxes_in_view(inside, part.base, part.impression)
     assert impression[:, 0].min() > base[:, 0].max()
     assert part.base.matrix_world == before[0]
@@ -265,7 +265,7 @@ def test_scans_that_lie_apart_in_the_view_stay_where_they_are(part, inside):
     bpy.context.view_layer.update()
     before = part.impression.matrix_world.copy()
     looks = inside("blender.scans.pick_session").Looks(bpy.context)
-    looks.both(bpy.context)
+    looks.both(bpy.context, part.base, part.impression)
     assert part.impression.matrix_world == before
 
 

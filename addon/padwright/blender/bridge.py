@@ -22,6 +22,7 @@ NUMBERS = "padwright_numbers"  # the scan's own numbers per unit of the mesh's c
 SCALE = "padwright_scale"  # the object scale NUMBERS holds for
 SHOWN = "padwright_shown"  # colors that show values; never those of the scan
 OWN_COLORS = "padwright_own_colors"  # the color attribute that was on show before them
+OWN_NUMBERS = "padwright_own_numbers"  # on a picture: its coordinates are its numbers, however large it is shown
 CORNERS = ".corner_vert"  # the modeller's own name; fifty times as fast as asking each corner for its vertex
 SCANS = ("base", "impression")
 _SHEAR = 1e-4
@@ -160,6 +161,8 @@ def world_scale(obj: bpy.types.Object) -> Vector:
 
 def scan_factors(obj: bpy.types.Object, scene: bpy.types.Scene, mm_per_number: float) -> Float:
     """Return what an object's coordinates are multiplied by to give the scan's own numbers, (3,)."""
+    if OWN_NUMBERS in obj:
+        return np.ones(3)
     scale = np.array(world_scale(obj))
     if NUMBERS not in obj:
         return scale * mm_per_scene_unit(scene) / mm_per_number

@@ -68,6 +68,8 @@ OTHERS = {
     "mat_pose": ("mat", "pose"),
     "mat_measured_on": ("mat", "measured_on"),
     "mat_for_load": ("mat", "use_for_load"),
+    "mat_accuracy": ("mat", "accuracy_percent"),
+    "mat_places_on": ("mat", "places_on"),
     "rows_run": ("fill", "direction"),
 }
 """Properties that stand in a job otherwise than as their plain value."""
@@ -76,6 +78,7 @@ PLACES = {**PLAIN, **OPTIONAL, **OTHERS}
 LISTS = (
     (("base", "check_lengths"), "lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     (("alignment", "pairs"), "pairs", ("base", "impression", "has_base", "has_impression")),
+    (("mat", "places"), "mat_places", ("by", "cell", "at_mm", "point", "has_point")),
     (
         ("zones",),
         "zones",

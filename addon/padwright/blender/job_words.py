@@ -13,6 +13,7 @@ from .properties import UNIT_ITEMS, PADWRIGHT_PG_part
 _LISTS = {
     ("zones",): ("zones", "Zone", {"color": "color", "color_tolerance": "tolerance"}),
     ("pad", "reliefs"): ("reliefs", "Relief", {"points": "curve"}),
+    ("mat", "places"): ("mat_places", "Place", {}),
     ("impression", "load_centers"): ("centers", "Load center", {"use": "is_used"}),
 }
 _LENGTH = {"from": "start", "to": "end"}
@@ -34,6 +35,7 @@ _IN_WINDOW = (
     (re.compile(r'\buse (?:fill\.|\[fill\] )kind = "settings"'), 'choose "By Settings" in the panel "Fill"'),
     (re.compile(r'\bUse (?:fill\.|\[fill\] )kind = "settings"'), 'Choose "By Settings" in the panel "Fill"'),
     (re.compile(r"\[fill\] (?=[a-z_]+)"), "fill."),
+    (re.compile(r"\[\[mat\.places\]\]"), 'places in the panel "Pressure Mat"'),
     (re.compile(r"\[\[impression\.load_centers\]\]"), 'the list in the panel "Impression"'),
 )
 _UNITS = {unit: title for unit, title, _ in UNIT_ITEMS}

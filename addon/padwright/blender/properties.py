@@ -20,8 +20,10 @@ from .job_places import OPTIONAL, PLACES
 from .key_properties import UNIT_ITEMS, of_key, words_of
 from .load.properties_load import PADWRIGHT_PG_found
 from .mats.mat_units import MAT_UNIT_ITEMS
+from .mats.properties_mats import PADWRIGHT_PG_mat_place
 from .pad.properties_drawn import PADWRIGHT_PG_relief
 from .properties_lists import (
+    SCAN_ITEMS,
     PADWRIGHT_PG_found_color,
     PADWRIGHT_PG_length,
     PADWRIGHT_PG_pair,
@@ -179,8 +181,8 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         "mat_laid",
         "Laid By",
         words={
-            "auto": ("Itself", "By places of an opened job, else by its outline, without a pitch by its load centers"),
-            "places": ("Places", "By the places that an opened job gives"),
+            "auto": ("Itself", "By two or three places, else by its outline, without a pitch by its load centers"),
+            "places": ("Places", "By two or three places of the list below"),
             "load_centers": ("Load Centers", "Where it bears hardest lies on the load centers of the clay"),
             "outline": ("Outline", "What it shows lies where that agrees best with the imprint"),
         },
@@ -188,6 +190,17 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     mat_pose: of_key("mat.pose", "Pose", can_be_unknown=True)
     mat_measured_on: _of_key("mat_measured_on", "Lay On")
     mat_for_load: _of_key("mat_for_load", "Use for the Load")
+    mat_accuracy: _of_key("mat_accuracy", "Good To")
+    mat_places: CollectionProperty(
+        type=PADWRIGHT_PG_mat_place, name="Places of the Mat", description="Two or three lay it; one tells its turn"
+    )
+    mat_place_index: IntProperty(name="Place of the Mat", description="The place in work", min=0)
+    mat_places_on: EnumProperty(
+        name="Points On", description=words_of("mat.places_on"), items=SCAN_ITEMS, default="impression"
+    )
+    mat_picture: PointerProperty(
+        name="Mat's Picture", description="What the mat's file holds, a square a cell", type=bpy.types.Object
+    )
     scan_colors: CollectionProperty(
         type=PADWRIGHT_PG_found_color, name="Colors", description="Found on the impression scan, the clay's first"
     )

@@ -16,6 +16,7 @@ from ..core.run import stages
 from ..core.run.stages import stage_of
 from . import job_places, reporting
 from .body import lacking
+from .mats import mat_in_job
 from .pad import drawn
 from .read_places import FOLDED, read_by_stages, resting_stages
 
@@ -219,6 +220,8 @@ def missing(part: Any, stage: str) -> str:
         return "Choose or import the impression scan first, or an envelope of your own"
     if stage == "scans":
         return _missing_of_lengths(part)
+    if stage == "mats":
+        return mat_in_job.missing(part)
     if stage in ("alignment", "body"):
         if part.impression is None:
             return "Choose or import the impression scan first"

@@ -7,7 +7,6 @@ from typing import Any
 
 import bpy
 
-from ..bridge import as_typed
 from .mat_units import AS_FILE
 
 _SEEN = {"found": None, "body": False, "below": True}
@@ -16,7 +15,9 @@ _PLAIN = {
     "mat_laid": "laid",
     "mat_measured_on": "measured_on",
     "mat_for_load": "use_for_load",
+    "mat_accuracy": "accuracy_percent",
 }
+MOST_PLACES = 3
 
 
 def has_mat(part: Any) -> bool:
@@ -24,15 +25,40 @@ def has_mat(part: Any) -> bool:
     return bool(part.mat_file.strip())
 
 
+def places_on(part: Any) -> str:
+    """Return the scan that the points of places lie on: without clay the base."""
+    return "base" if part.impression is None or part.shows_body else part.mat_places_on
+
+
+def missing(part: Any) -> str:
+    """Return in words that a place has no point on the scan yet, or nothing."""
+    for number, place in enumerate(part.mat_places, 1):
+        if not place.has_point:
+            return f"Place {number} of the mat has no point on the scan: pick it, or remove the place"
+    return ""
+
+
+def cell_at(numbers: Any) -> list[float]:
+    """Return row and column, to a tenth, of a place on the mat's picture: there x is the column, -y the row."""
+    return [max(round(-float(numbers[1]), 1), 0.0), max(round(float(numbers[0]), 1), 0.0)]
+
+
+def on_picture(cell: Any) -> list[float]:
+    """Return the place of a row and column on the mat's picture."""
+    return [float(cell[1]), -float(cell[0]), 0.0]
+
+
 def add_table(part: Any, tables: dict[str, Any]) -> None:
-    """Set the table of the mat from the panel; what no panel shows, as its places, stays as an opened job says."""
+    """Set the table of the mat from the panel; what no panel shows stays as an opened job says."""
+    from ..bridge import as_typed  # not on enabling: it needs numpy
+
     if not has_mat(part):
         tables.pop("mat", None)
         return
     kept = tables.setdefault("mat", {})
     kept["file"] = str(Path(bpy.path.abspath(part.mat_file.strip())).resolve())
     for name, key in _PLAIN.items():
-        kept[key] = getattr(part, name)
+        kept[key] = as_typed(getattr(part, name))
     down, across = as_typed(part.mat_pitch_mm)
     found = {
         "unit": None if part.mat_unit == AS_FILE else part.mat_unit,
@@ -40,11 +66,20 @@ def add_table(part: Any, tables: dict[str, Any]) -> None:
         "frame": part.mat_frame if part.mat_frames == "one" else None,
         "flipped": _SEEN[part.mat_seen],
         "pose": part.mat_pose or None,
+        "places": [_place(each) for each in part.mat_places] or None,
+        "places_on": places_on(part) if len(part.mat_places) else None,
     }
     for key, value in found.items():
         kept.pop(key, None)
         if value is not None:
             kept[key] = value
+
+
+def _place(place: Any) -> dict[str, Any]:
+    from ..bridge import as_typed
+
+    key, numbers = ("at_mm", place.at_mm) if place.by == "ruler" else ("cell", place.cell)
+    return {key: as_typed(numbers), "point": as_typed(place.point)}
 
 
 def load(part: Any, tables: dict[str, Any]) -> None:
@@ -61,3 +96,11 @@ def load(part: Any, tables: dict[str, Any]) -> None:
     part.mat_frame = mat.get("frame", 1)
     part.mat_seen = next(name for name, value in _SEEN.items() if value is mat.get("flipped"))
     part.mat_pose = mat.get("pose", 0)
+    part.mat_places.clear()
+    for table in mat.get("places", ()):
+        place = part.mat_places.add()
+        place.by = "cell" if table.get("cell") is not None else "ruler"
+        setattr(place, "cell" if place.by == "cell" else "at_mm", table.get("cell") or table["at_mm"])
+        place.point, place.has_point = table["point"], True
+    part.mat_place_index = 0
+    part.mat_places_on = mat.get("places_on", "impression")

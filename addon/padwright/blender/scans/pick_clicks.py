@@ -57,9 +57,10 @@ class Picks:
         self._looks = pick_session.Looks(context)
         self._sights, self._at = viewports.Sights(), ""
         pick_session.current[:] = [session]
-        if session.thing == "pair":
-            self._looks.both(context)
-            viewports.frame(context, (part.base, part.impression))
+        if session.is_on_two:
+            both = self._both(part)
+            self._looks.both(context, *both)
+            viewports.frame(context, both)
         context.window.cursor_modal_set("CROSSHAIR")
         context.window_manager.modal_handler_add(self)
         self._ask(context)
@@ -123,7 +124,7 @@ class Picks:
             return None
         _, region = found
         # As everywhere in the modeller: the magnet in the header says whether to snap, and Ctrl turns it round.
-        is_snapping = self._session.is_snapping != event.ctrl and wanted.scan != "pad"
+        is_snapping = self._session.is_snapping != event.ctrl and wanted.snaps
         snap = _SNAP_PX * context.preferences.system.ui_scale if is_snapping else 0.0
         pixel = (event.mouse_x - region.x + 0.5, event.mouse_y - region.y + 0.5)
         return scan_places.place_under(context, wanted.scan, viewports.view_of(region, region.data), pixel, snap)
@@ -132,13 +133,19 @@ class Picks:
         """Show the scan that is wanted and say what to click."""
         wanted = self._session.wanted
         obj = getattr(context.scene.padwright, wanted.scan)
-        if self._session.thing == "pair":
-            self._looks.both(context)
+        if self._session.is_on_two:
+            self._looks.both(context, *self._both(context.scene.padwright))
         else:
             self._looks.only(context, obj)
         self._sights.look_at(context, self._at, obj)
         self._at = obj.name
         self._say(context)
+
+    def _both(self, part: Any) -> tuple[bpy.types.Object, bpy.types.Object]:
+        """Return the two objects that are clicked in turn, that which may be put aside last."""
+        scans = sorted({click.scan for click in self._session.clicks}, key=("base", "impression", "mat_picture").index)
+        still, moved = (getattr(part, scan) for scan in scans)
+        return still, moved
 
     def _say(self, context: bpy.types.Context, warning: str = "") -> None:
         from ..view import viewports

@@ -10,6 +10,7 @@ from mathutils import Matrix, Vector
 
 from .. import state
 
+_ON = {"pad": "pad", "mat_picture": "mat's picture"}  # what is no scan
 _APART = 0.1  # between scans side by side, in widths
 current: list[Session] = []  # none or one; the overlay and the panels read it
 
@@ -18,8 +19,8 @@ current: list[Session] = []  # none or one; the overlay and the panels read it
 class PickedPlace:
     """A place on a scan."""
 
-    scan: str  # "base", "impression" or "pad"
-    numbers: list[float]  # (3,), in the scan's own numbers; on the pad in the part frame, mm
+    scan: str  # "base", "impression", "pad" or "mat_picture"
+    numbers: list[float]  # (3,), in the scan's own numbers; on the pad in the part frame, mm; on the picture in cells
     is_vertex: bool  # it is one of the scan's vertices
 
 
@@ -34,7 +35,12 @@ class Click:
     @property
     def on(self) -> str:
         """Return what is to be clicked on, in words."""
-        return self.scan if self.scan == "pad" else f"{self.scan} scan"
+        return _ON.get(self.scan, f"{self.scan} scan")
+
+    @property
+    def snaps(self) -> bool:
+        """Return whether a vertex of it may be meant."""
+        return self.scan not in _ON
 
 
 @dataclass
@@ -45,6 +51,7 @@ class Session:
     is_repeated: bool  # after the last click the first comes again
     thing: str  # "length", "pair", "run" or "place"
     first: int = 1  # number of the first one made
+    most: int | None = None  # how many may be made, where they are repeated
     places: list[PickedPlace] = field(default_factory=list)  # what was clicked
     hover: PickedPlace | None = None  # what a click would take now
     # Clicks take the nearest vertex; with Ctrl held, the place itself. Else the other way round.
@@ -53,9 +60,15 @@ class Session:
     @property
     def wanted(self) -> Click | None:
         """Return the click that comes next, or None when all are done."""
-        if not self.is_repeated and len(self.places) >= len(self.clicks):
+        most = self.most if self.is_repeated else 1
+        if most is not None and len(self.places) >= most * len(self.clicks):
             return None
         return self.clicks[len(self.places) % len(self.clicks)]
+
+    @property
+    def is_on_two(self) -> bool:
+        """Return whether places on two scans, or on one and a picture, are clicked in turn."""
+        return len({click.scan for click in self.clicks}) > 1
 
     @property
     def finished(self) -> list[tuple[PickedPlace, ...]]:
@@ -82,10 +95,10 @@ class Session:
         wanted = self.wanted
         if wanted is None:
             return ""
-        number = f"Pair {self.number_of(len(self.places))}: " if self.thing == "pair" else ""
+        number = f"{self.thing.capitalize()} {self.number_of(len(self.places))}: " if self.is_repeated else ""
         turned = "the place itself" if self.is_snapping else "the nearest vertex"
         said = f"{warning or number + wanted.words}   |   "
-        said += "" if wanted.scan == "pad" else f"Ctrl: {turned}   |   "
+        said += "" if not wanted.snaps else f"Ctrl: {turned}   |   "
         said += "Right-Click: take back"
         if self.is_repeated:
             count = len(self.finished)
@@ -100,9 +113,16 @@ class Looks:
     def __init__(self, context: bpy.types.Context) -> None:
         part = context.scene.padwright
         made = [obj for obj in state.made(part) if obj != part.walls]  # lines: they cover nothing
-        ours = [part.base, part.impression, part.body, *made, *state.objects_in(context.scene, "Regions")]
+        ours = [
+            part.base,
+            part.impression,
+            part.body,
+            part.mat_picture,
+            *made,
+            *state.objects_in(context.scene, "Regions"),
+        ]
         layer = context.view_layer.objects
-        self._basis: tuple[str, Matrix] | None = None  # of the impression, while it lies beside the base
+        self._basis: tuple[str, Matrix] | None = None  # of the second of two, while it lies beside the first
         self._before = {
             obj.name: (obj.display_type, obj.hide_get()) for obj in ours if obj is not None and obj.name in layer
         }
@@ -120,16 +140,15 @@ class Looks:
                 obj.hide_set(False)
         context.view_layer.update()
 
-    def both(self, context: bpy.types.Context) -> None:
-        """Show both scans as surfaces, side by side where one would lie before the other, and all else as boxes."""
-        part = context.scene.padwright
-        self.only(context, part.base)
-        part.impression.display_type = "TEXTURED"
-        part.impression.hide_set(False)
+    def both(self, context: bpy.types.Context, still: bpy.types.Object, moved: bpy.types.Object) -> None:
+        """Show two as surfaces, side by side where one would lie before the other, and all else as boxes."""
+        self.only(context, still)
+        moved.display_type = "TEXTURED"
+        moved.hide_set(False)
         context.view_layer.update()
         if self._basis is None:
-            self._basis = (part.impression.name, part.impression.matrix_basis.copy())
-            _put_beside(context, part.impression, part.base)
+            self._basis = (moved.name, moved.matrix_basis.copy())
+            _put_beside(context, moved, still)
 
     def put_back(self, context: bpy.types.Context) -> None:
         """Set back how all looked."""
@@ -173,6 +192,14 @@ def length_clicks(scan: str) -> tuple[Click, ...]:
     return (
         Click(scan, f"Click one end of the length on the {scan} scan", "From"),
         Click(scan, f"Click its other end on the {scan} scan", "To"),
+    )
+
+
+def mat_clicks(scan: str) -> tuple[Click, ...]:
+    """Return the clicks of a place of a mat: its cell in the picture, and where that lay on a scan."""
+    return (
+        Click("mat_picture", "click a cell in the mat's picture", "Cell"),
+        Click(scan, f"click where that cell lay on the {scan} scan", "Lay"),
     )
 
 

@@ -17,7 +17,7 @@ _AROUND = tuple((math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.
 
 
 def scan_object(part: bpy.types.PropertyGroup, scan: str) -> bpy.types.Object:
-    """Return a scan's object.
+    """Return a scan's object, or that of the pad or of the mat's picture.
 
     Raises InputError when there is no such scan, or it is hidden.
     """

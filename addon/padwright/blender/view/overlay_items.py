@@ -11,11 +11,17 @@ import numpy as np
 
 from ...core.base.mesh import Float
 from .. import bridge, reporting, state
+from ..mats import mat_in_job
 from ..scans import pick_session
 
 Color = tuple[float, float, float]
 LENGTH, ACTIVE, OFF = (0.49, 0.85, 0.78), (0.99, 0.92, 0.66), (0.98, 0.55, 0.36)
-ON_SCAN = {"base": (0.49, 0.85, 0.78), "impression": (0.96, 0.72, 0.45), "pad": (0.99, 0.92, 0.66)}
+ON_SCAN = {
+    "base": (0.49, 0.85, 0.78),
+    "impression": (0.96, 0.72, 0.45),
+    "pad": (0.99, 0.92, 0.66),
+    "mat_picture": (0.80, 0.72, 0.98),
+}
 RUN = (0.99, 0.92, 0.66)
 _RUN_SHARE, _HEAD = 0.25, 0.16  # of the arrow: half its length in the pad's size, its head in its length
 CENTER = (0.99, 0.92, 0.66)
@@ -71,10 +77,13 @@ def gather(context: bpy.types.Context, *, only_picking: bool = False) -> Items:
         return items
     is_built = part.pad is not None and part.pad.visible_get() and not pick_session.current
     is_pairing = any(session.thing == "pair" for session in pick_session.current)
+    is_mat = any(click.scan == "mat_picture" for session in pick_session.current for click in session.clicks)
     if part.view.shows_lengths and not is_pairing and not is_built:  # on the pad they would be in the way
         _lengths(context, part, items)
     if part.view.shows_pairs and not is_built and (is_pairing or not pick_session.current):
         _pairs(context, part, items)
+    if part.view.shows_mat_places and not is_built and (is_mat or not pick_session.current):
+        _mat_places(context, part, items)
     if part.view.shows_centers and not pick_session.current:
         _centers(context, items)
     if part.view.shows_run and is_built:
@@ -175,6 +184,25 @@ def _pairs(context: bpy.types.Context, part: Any, items: Items) -> None:
                 items.labels.append(Label(at, f"{number}{miss}", ON_SCAN[scan]))
 
 
+def _mat_places(context: bpy.types.Context, part: Any, items: Items) -> None:
+    """Add the places of the mat where they lay on the scan and, by their cells, on the mat's picture."""
+    scan = mat_in_job.places_on(part)
+    place = {each: _placer(context, each) for each in (scan, "mat_picture")}
+    for number, each in enumerate(part.mat_places, 1):
+        numbers = {scan: each.point} if each.has_point else {}
+        if each.by == "cell":
+            numbers["mat_picture"] = mat_in_job.on_picture(each.cell)
+        for on, at in numbers.items():
+            to = place[on]
+            if to is not None:
+                items.marks.append(Mark(to(at), "ring", ON_SCAN[on]))
+                items.labels.append(Label(to(at), f"Mat {number}", ON_SCAN[on]))
+    to = place["mat_picture"]
+    if to is not None:
+        first = to(mat_in_job.on_picture((0.0, 0.0)))
+        items.labels.append(Label(first, "row 0, column 0", ON_SCAN["mat_picture"]))
+
+
 def _centers(context: bpy.types.Context, items: Items) -> None:
     for obj in state.objects_in(context.scene, "Load Centers"):
         if LOAD_CENTER in obj and DEPTH in obj and obj.visible_get():
@@ -193,7 +221,7 @@ def _picking(context: bpy.types.Context, session: pick_session.Session, items: I
         at = place[hover.scan](hover.numbers)
         color = ACTIVE if hover.is_vertex else ON_SCAN[hover.scan]
         items.marks.append(Mark(at, "square" if hover.is_vertex else "disk", color))
-        number = f" {session.number_of(len(session.places))}" if session.thing == "pair" else ""
+        number = f" {session.number_of(len(session.places))}" if session.is_repeated else ""
         last, words = at, f"{wanted.mark}{number}" + (", vertex" if hover.is_vertex else "")
         if session.thing == "length" and session.places:
             apart = np.linalg.norm(np.subtract(hover.numbers, session.places[0].numbers))

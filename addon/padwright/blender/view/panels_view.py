@@ -14,6 +14,6 @@ class PADWRIGHT_PT_view(SidePanel, bpy.types.Panel):
     def draw(self, context):
         part = context.scene.padwright
         column = self.layout.column(align=True)
-        for name in ("shows_lengths", "shows_pairs", "shows_centers", "shows_run", "shows_bar"):
+        for name in ("shows_lengths", "shows_pairs", "shows_centers", "shows_mat_places", "shows_run", "shows_bar"):
             column.prop(part.view, name)
         draw_legend(context, self.layout, part)

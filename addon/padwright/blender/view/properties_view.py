@@ -72,5 +72,8 @@ class PADWRIGHT_PG_view(bpy.types.PropertyGroup):
     shows_bar: BoolProperty(name="Color Bar", description="Draw what the colors mean", default=True)
     shows_lengths: BoolProperty(name="Check Lengths", description="Draw check lengths with their sizes", default=True)
     shows_pairs: BoolProperty(name="Point Pairs", description="Draw the pairs on both scans", default=True)
+    shows_mat_places: BoolProperty(
+        name="Places of the Mat", description="Draw the mat's places on its picture and on the scan", default=True
+    )
     shows_run: BoolProperty(name="Rows of Walls", description="Draw the direction you chose for rows", default=True)
     shows_centers: BoolProperty(name="Load Centers", description="Write the depth at each load center", default=True)
