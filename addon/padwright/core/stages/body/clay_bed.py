@@ -3,28 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from ...base.errors import InputError
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, joined
 from ...geometry.query import NearestSurface
 from ...geometry.samples import averaging_width_of
+from .beside_clay import rest_of_base, with_border
 
 MOST_PLACES = 20_000
 """Of a grid: 2 mm apart on a seat of 300 x 240 mm, which is as fine as a pad is made. Our choice."""
 
 _STEEPEST = 1.0
 """Where the base falls off by more than 1 in 1 (45 degrees) it is a side, on which no clay stays. Our choice."""
-
-_BORDER_ROWS = 7
-"""So many places the sheet goes on at its border: wider than what the reading smooths over. Our choice."""
-
-_AT_END = 0.3  # of a place: going down a side by a place and moving less, the side has ended
-_ON_SIDE = 0.7  # of a place: a point so near the base as it goes down lies on its side
 
 _LEAST_PIECE_SHARE = 0.05  # of the clay's area; less is a ledge or a leftover, as for pieces of clay in a scan
 
@@ -65,14 +60,27 @@ class ClayBed:
     def surface(self, height: Float, base: TriMesh) -> TriMesh:
         """Return the sheet of heights, (nx, ny), turned to the body; places that are NaN are left out.
 
-        At its border it goes on as a scan does, since clay is told by the bare base beside it: down the base's sides,
-        or straight on where it has none.
+        Beside it all the rest of the base is shown as it was scanned: clay is what lies between this surface and the
+        base's, so what one of them lacked would be taken for clay.
         """
         is_there = np.isfinite(height)
         x, y = np.meshgrid(self.first, self.second, indexing="ij")
         flat = np.stack([x[is_there], y[is_there]], axis=1)
         mesh = TriMesh(flat @ self.axes - height[is_there][:, None] * self.press, _grid_faces(is_there))
-        return _with_border(mesh.submesh(np.ones(len(mesh.faces), dtype=bool)), base, self.press, self.step_mm)
+        sheet = with_border(mesh.submesh(np.ones(len(mesh.faces), dtype=bool)), base, self.press, self.step_mm)
+        is_below = partial(self._is_below, np.where(is_there, self.base_mm, np.nan))
+        return joined([sheet, rest_of_base(base, sheet, is_below, self.press, self.step_mm)])
+
+    def _is_below(self, level: Float, points: Float) -> Bool:
+        """Return which points, (k, 3), belong to what is seen of the base; its levels, (nx, ny), are NaN beside it."""
+        corner = (level[:-1, :-1], level[1:, :-1], level[:-1, 1:], level[1:, 1:])
+        lowest = np.min(corner, axis=0)  # NaN where one is
+        flat = points @ self.axes.T
+        x, y = (np.floor((flat[:, k] - ends[0]) / self.step_mm) for k, ends in ((0, self.first), (1, self.second)))
+        is_over = (x >= 0) & (x < lowest.shape[0]) & (y >= 0) & (y < lowest.shape[1])
+        found = np.full(len(points), np.nan)
+        found[is_over] = lowest[x[is_over].astype(int), y[is_over].astype(int)]
+        return np.asarray(points @ -self.press > found - self.step_mm)
 
     def coarser(self) -> ClayBed:
         """Return every second row and column of it."""
@@ -162,43 +170,6 @@ def _where_clay_stays(level: Float, step: float) -> Bool:
     size = np.bincount(piece.ravel(), minlength=count + 1)
     size[0] = 0
     return np.asarray(inside & (size >= _LEAST_PIECE_SHARE * size.sum())[piece])
-
-
-def _with_border(mesh: TriMesh, base: TriMesh, press: Float, step: float) -> TriMesh:
-    """Return the sheet with rows of triangles at its border: down the base's sides, or straight on without any.
-
-    Straight on is how the sheet itself runs there: level, or down an edge that is rolled over.
-    """
-    edge = mesh.boundary_edges
-    ring, place = np.unique(edge[:, 0], return_inverse=True)
-    follows = np.searchsorted(ring, edge[:, 1])
-    start = mesh.vertices[ring]
-    surface = NearestSurface(base)
-    has_sides = float((surface.find(start + step * press).distance < _ON_SIDE * step).mean()) > 0.5
-    away = np.zeros_like(start)
-    out = np.cross(mesh.vertices[edge[:, 1]] - mesh.vertices[edge[:, 0]], mesh.vertex_normals[edge[:, 0]])
-    for ends in (place, follows):
-        np.add.at(away, ends, out)
-    away /= np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
-    vertices, faces, above, last = [mesh.vertices], [mesh.faces], ring.astype(np.int64), start
-    turned = np.broadcast_to(press, start.shape)
-    for row in range(1, _BORDER_ROWS + 1):
-        if has_sides:
-            found = surface.find(last + step * turned).point
-            # Where a side ends it goes on under the base, as far as that was scanned.
-            is_end = np.linalg.norm(found - last, axis=1) < _AT_END * step
-            turned = np.where(is_end[:, None], -away, turned)
-            last = np.where(is_end[:, None], surface.find(last + step * turned).point, found)
-        else:
-            last = last + step * away
-        vertices.append(last)
-        below = len(mesh.vertices) + (row - 1) * len(ring) + np.arange(len(ring))
-        faces.append(np.stack([above[place], below[place], below[follows]], axis=1).astype(np.int32))
-        faces.append(np.stack([above[place], below[follows], above[follows]], axis=1).astype(np.int32))
-        above = below
-    whole = TriMesh(np.concatenate(vertices), np.concatenate(faces))
-    # Where a side ends, its rows fall together.
-    return whole.submesh(whole.face_areas > 1e-3 * step**2)
 
 
 def _grid_faces(is_there: Bool) -> Int:

@@ -35,7 +35,8 @@ def with_wall(clay_mm: Float, base_mm: Float, share: Float) -> Float:
     """Return heights, (nx, ny), mm, of the clay where its share is 1, of the base where it is 0, of its wall between.
 
     The clay's heights are NaN where it was not laid: there its wall is as high as the clay next to it. NaN where no
-    base is seen.
+    base is seen; next to that the base is bare, so that the wall ends on it.
     """
+    is_inner = ndimage.binary_erosion(np.isfinite(base_mm), np.ones((3, 3)))
     nearest = ndimage.distance_transform_edt(np.isnan(clay_mm), return_distances=False, return_indices=True)
-    return np.asarray(base_mm + share * (clay_mm[tuple(nearest)] - base_mm))
+    return np.asarray(base_mm + np.where(is_inner, share, 0.0) * (clay_mm[tuple(nearest)] - base_mm))

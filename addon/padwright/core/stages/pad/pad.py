@@ -121,7 +121,8 @@ def build_pad(
     )
     outside = -inside
     cut = channel_note(uncut, above, below, outside, grid.step, is_press=is_press) if reliefs else None
-    solid, left_out = _only_one_piece(_rounded(above, below, outside, grid, settings), grid, inner)
+    is_behind = _behind_base(below) if is_press else np.zeros((1, 1, 1), dtype=bool)
+    solid, left_out = _only_one_piece(_rounded(above, below, outside, grid, settings), grid, inner, is_behind)
     solid = _closed_at_border(solid, grid)
     yield Progress(0.7, "making the surface")
     mesh, crumbs = extract_surface(solid, grid)
@@ -290,11 +291,24 @@ def _refuse_if_cut_in_two(volume_cm3: float, left_out_cm3: float) -> None:
         )
 
 
-def _only_one_piece(solid: Field, grid: Grid, inner: Int | None) -> tuple[Field, float]:
-    """Return the field of the main piece alone, and the volume of the others, mm3."""
+def _only_one_piece(solid: Field, grid: Grid, inner: Int | None, is_behind: Bool) -> tuple[Field, float]:
+    """Return the field of the main piece alone, and the volume of the others, mm3, but for what is behind the base."""
     piece = largest_piece(solid < 0.0, inner)
     others = (solid < 0.0) & ~piece
-    return np.where(others, np.float32(0.5 * grid.step), solid), float(others.sum()) * grid.step**3
+    return np.where(others, np.float32(0.5 * grid.step), solid), float((others & ~is_behind).sum()) * grid.step**3
+
+
+def _behind_base(below: Field) -> Bool:
+    """Return which places, (nx, ny, nz), lie lower than the side of the base that the body sees, or that next to them.
+
+    No clay was laid there: pieces come of two scans that end otherwise past the base's edge.
+    """
+    is_base = below >= 0.0
+    top = np.where(is_base, np.arange(below.shape[2]), -1).max(axis=2)
+    if (top < 0).all():
+        return np.zeros_like(is_base)
+    nearest = ndimage.distance_transform_edt(top < 0, return_distances=False, return_indices=True)
+    return np.asarray(np.arange(below.shape[2]) < top[tuple(nearest)][:, :, None])
 
 
 def _closed_at_border(solid: Field, grid: Grid) -> Field:

@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh
@@ -281,19 +283,27 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
 
     Notes
     -----
-    A face counts by the share of its corners in the patch. A hole whose border lies in the patch counts with the
-    vector area of its border, half the sum of the cross products along it.
+    A face counts by the share of its corners in the patch. A hole whose border lies in the patch as a whole counts with
+    the vector area of its border, half the sum of the cross products along it. The scan's own border, where a patch
+    reaches it, runs the other way round.
     """
     share = is_in[mesh.faces].mean(axis=1)
     corner = settled[mesh.faces]
     cross = 0.5 * np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    if direction is None:
+        return float(share @ np.linalg.norm(cross, axis=1))
+    area = float(share @ (cross @ direction))
     edge = mesh.boundary_edges
-    edge = edge[is_in[edge].all(axis=1)]
+    point, end = np.unique(edge, return_inverse=True)
+    ends = end.reshape(-1, 2)  # numpy 2.0 gives the shape of the edges, others a row
+    graph = coo_matrix((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(point), len(point)))
+    count, of_point = connected_components(graph, directed=False)
+    outline = of_point[ends[:, 0]]
     middle = settled.mean(axis=0)
-    hole = 0.5 * np.cross(settled[edge[:, 1]] - middle, settled[edge[:, 0]] - middle)
-    if direction is not None:
-        return abs(float(share @ (cross @ direction)) + float((hole @ direction).sum()))
-    return float(share @ np.linalg.norm(cross, axis=1))
+    turned = 0.5 * np.cross(settled[edge[:, 1]] - middle, settled[edge[:, 0]] - middle) @ direction
+    filled = np.bincount(outline, turned, count)
+    is_hole = np.bincount(outline, ~is_in[edge].all(axis=1), count) == 0
+    return abs(area + float(filled[is_hole & (filled * area > 0.0)].sum()))
 
 
 def _spacing(centers: tuple[FoundLoadCenter, ...], direction: Float | None) -> tuple[float | None, float | None]:
