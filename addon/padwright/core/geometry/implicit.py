@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from ..base.cached import cached_property
 from ..base.errors import InputError
 from ..base.mesh import Float, TriMesh
 from .query import NearestSurface, winding_numbers

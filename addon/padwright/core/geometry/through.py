@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..base.cached import cached_property
 from ..base.errors import SolidError
 from ..base.mesh import Bool, Float, Int, TriMesh, sums_by
 from .fields import harmonic

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
+from ..base.cached import cached_property
 from ..base.mesh import Float
 from ..stages.alignment.placed_scans import PlacedScans, body_points
 from ..stages.trials.figure import PainMark, PlacePicture, place_figure, place_pixels

@@ -7,12 +7,12 @@ import json
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from ..base.cached import cached_property
 from ..base.errors import InputError
 from ..base.files import MOST_SCAN_BYTES, MOST_TABLE_BYTES, read_named
 from ..base.mesh import Float, TriMesh, joined

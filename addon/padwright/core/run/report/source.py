@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.files import InputFile
 from ...base.mesh import Float, Int, TriMesh, joined
 from ...stages.packing.long_side import long_side

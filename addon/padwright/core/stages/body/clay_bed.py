@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from ...base.cached import cached_property
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, Int, TriMesh, joined
 from ...geometry.query import NearestSurface

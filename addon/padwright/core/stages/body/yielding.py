@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.mesh import Float
 from .flesh import Flesh
 

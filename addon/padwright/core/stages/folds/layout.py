@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from ...base.cached import cached_property
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float
 from ...base.notes import to_look_at

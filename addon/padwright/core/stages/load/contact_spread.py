@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtri
 
+from ...base.cached import cached_property
 from ...base.mesh import Float
 from ..material.curves import CurveBand, StressCurve
 from ..material.material_model import NINETY

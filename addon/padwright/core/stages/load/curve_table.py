@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.mesh import Float, Int
 from ..material.curves import StressCurve
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.errors import InputError, SolveError
 from ..folds.layout import FoldLayout
 from ..material.choosing import Chosen

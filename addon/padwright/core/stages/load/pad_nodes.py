@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from ...base.cached import cached_property
 from ...base.mesh import Bool, Float, Int
 from ..folds.layout import FoldLayout
 from ..folds.sway import turned

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sparse
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from ...base.cached import cached_property
 from ...base.mesh import Bool, Float, Int
 from ..body.flesh import Flesh
 from ..folds.sway import symmetric_factors

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import partial
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.errors import SolveError
 from ...base.mesh import Float
 from ..material.choosing import Chosen

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ...base.cached import cached_property
 from ..material.fill import RegionGeometry
 from ..material.region_size import region_size
 from ..regions.regions import Region

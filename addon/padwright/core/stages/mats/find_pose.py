@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
-from scipy import ndimage, signal
+from scipy import ndimage
 from scipy.optimize import minimize
 
 from ...base.mesh import Float
@@ -113,6 +113,8 @@ def by_pattern(
     (all shifts at once, by fast Fourier transform); the best are then moved and turned freely (Nelder-Mead) until they
     agree best.
     """
+    from scipy.signal import fftconvolve  # here: it takes half a second to load, and few jobs have a mat
+
     target = np.where(plan.is_near, np.sqrt(plan.depth), 0.0)
     target = np.where(plan.is_near, target - target[plan.is_near].mean(), 0.0)
     rows, columns = pressure.shape
@@ -129,7 +131,7 @@ def by_pattern(
             here = rigid_map(plan.plane, pitch, turn, middle, np.zeros(2), flipped=flipped)
             row_column = here.flat_row_column(places)
             seen = ndimage.map_coordinates(pressure, row_column, order=1, mode="constant").reshape(right.shape)
-            fits = signal.fftconvolve(target, np.sqrt(np.maximum(seen, 0.0))[::-1, ::-1], mode="full")
+            fits = fftconvolve(target, np.sqrt(np.maximum(seen, 0.0))[::-1, ::-1], mode="full")
             best = np.unravel_index(int(np.argmax(fits)), fits.shape)
             at = plan.corner + plan.step_mm * (np.array([best[1], best[0]]) - half)
             made = rigid_map(plan.plane, pitch, turn, middle, at, flipped=flipped)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ...base.cached import cached_property
 from ...base.errors import ExportError
 from ...base.mesh import Float, Int, TriMesh
 from ...base.notes import on_change

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ...base.cached import cached_property
 from ...base.mesh import Bool, Float, Int
 from .formats.painted import PaintedScan
 from .pictures import read_picture

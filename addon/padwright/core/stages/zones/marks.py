@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from ...base.cached import cached_property
 from ...base.color_names import NAMED_COLORS, hex_name, named_color
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float

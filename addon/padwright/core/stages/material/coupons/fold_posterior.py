@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from scipy.linalg import solve_triangular
 from scipy.special import ndtr
 
+from ....base.cached import cached_property
 from ....base.mesh import Float, Int
 from ....base.units import N_PER_KG
 from ....job.material_cards import FOLD_UNKNOWNS

@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from ....base.errors import SolveError
 from ....base.mesh import Float
@@ -72,4 +72,4 @@ def scatter(residuals: Float, jacobian: Float, count: int, some: int) -> float:
     spent = float(np.einsum("ij,jk,ik,i->", jacobian[:some], inverse, jacobian[:some], weight))
     free = max(some - spent, 1.0)
     total = float((weight * residuals[:some] ** 2).sum())
-    return float(np.sqrt(total / free)) if total > chi2.ppf(0.95, free) else 1.0
+    return float(np.sqrt(total / free)) if total > chdtri(free, 0.05) else 1.0

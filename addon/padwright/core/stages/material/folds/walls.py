@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ....base.cached import cached_property
 from ....base.errors import InputError
 from ....base.frozen import hold
 from ....base.mesh import Float

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
+from ....base.cached import cached_property
 from .draft import Draft
 
 _LOOK = 1 << 16
