@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -64,6 +65,24 @@ def _slots(columns: Sequence[NDArray[np.generic]], bits: int, attempt: int) -> N
     mixed *= np.uint64(_MULTIPLIERS[attempt % 3])
     mixed >>= np.uint64(64 - bits)
     return mixed.view(np.int64)
+
+
+def row_numbers(rows: NDArray[np.integer]) -> NDArray[np.int64]:
+    """Return the number of each row of integers, (n, k), among the different ones in ascending order, (n,).
+
+    As `np.unique` with `axis=0` numbers them, which compares rows byte by byte: packed into one number each they sort
+    ten times as fast.
+    """
+    if len(rows) == 0:
+        return np.zeros(0, dtype=np.int64)
+    low = [int(column.min()) for column in rows.T]
+    span = [int(column.max()) - least + 1 for column, least in zip(rows.T, low, strict=True)]
+    if math.prod(span) >= 2**62:
+        return np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1)
+    key = np.zeros(len(rows), dtype=np.int64)
+    for column, least, wide in zip(rows.T, low, span, strict=True):
+        key = key * wide + (column - least)
+    return np.unique(key, return_inverse=True)[1].reshape(-1)
 
 
 def bit_columns(points: NDArray[np.floating]) -> list[NDArray[np.generic]]:

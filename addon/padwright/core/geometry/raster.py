@@ -42,89 +42,104 @@ def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
     pixel belongs to the nearest face that covers its center (z-buffer). Tried are the pixels of each row between the
     face's sides: the box around a long thin face holds a hundred times as many.
     """
-    corner = points[faces]
-    low = np.ceil(corner[:, :, :2].min(axis=1) - 0.5).astype(np.int64)
-    high = np.floor(corner[:, :, :2].max(axis=1) - 0.5).astype(np.int64)
-    low = np.maximum(low, 0)
-    high = np.minimum(high, [width - 1, height - 1])
-    span = high - low + 1
-    chosen = np.flatnonzero((span > 0).all(axis=1))
-    chosen = chosen[np.argsort(-corner[chosen, :, 2].max(axis=1), kind="stable")]  # from the front
+    x, y, depth = (np.ascontiguousarray(column)[faces.T] for column in points.T)  # (3, m) each
+    low_x, high_x = _pixels_between(x, width)
+    low_y, high_y = _pixels_between(y, height)
+    chosen = np.flatnonzero((high_x >= low_x) & (high_y >= low_y))
+    nearest = np.maximum(np.maximum(depth[0], depth[1]), depth[2])
+    chosen = chosen[np.argsort(-nearest[chosen], kind="stable")]  # from the front
+    x, y, depth = (each[:, chosen] for each in (x, y, depth))
+    low_x, high_x, low_y, high_y = (each[chosen] for each in (low_x, high_x, low_y, high_y))
+    twice = (x[1] - x[0]) * (y[2] - y[0]) - (y[1] - y[0]) * (x[2] - x[0])
     # Widths at rows one apart add up to the area and the greatest width at most; each row has a pixel more at its ends.
-    tries = np.cumsum(np.abs(_twice_area(corner[chosen])) / 2.0 + span[chosen, 0] + 2 * span[chosen, 1])
-    face = np.full(width * height, -1, dtype=np.int32)
-    depth = np.full(width * height, -np.inf)
+    tries = np.cumsum(np.abs(twice) / 2.0 + (high_x - low_x + 1) + 2 * (high_y - low_y + 1))
+    shown = np.full(width * height, -1, dtype=np.int32)
+    depths = np.full(width * height, -np.inf)
     weights = np.zeros((width * height, 3), dtype=np.float32)
     begin = 0
     while begin < len(chosen):
         done = tries[begin - 1] if begin else 0
         end = max(begin + 1, int(np.searchsorted(tries, done + _CANDIDATES, side="right")))
-        part = chosen[begin:end]
-        owner, x, y = _tried(corner[part, :, :2], low[part], high[part])
-        pixel = y * width + x
-        plane = _planes(corner[part])
-        near = _at(plane[:, 2], owner, x, y)
-        is_new = near > depth[pixel]  # what is drawn already hides most of what lies further back
-        owner, x, y, pixel, near = owner[is_new], x[is_new], y[is_new], pixel[is_new], near[is_new]
-        first, second = _at(plane[:, 0], owner, x, y), _at(plane[:, 1], owner, x, y)
+        part = slice(begin, end)
+        owner, column, row = _tried(x[:, part], y[:, part], low_x[part], high_x[part], low_y[part], high_y[part])
+        pixel = row * width + column
+        planes = _planes(x[:, part], y[:, part], depth[:, part], twice[part])
+        near = _at(planes[2], owner, column, row)
+        is_new = near > depths[pixel]  # what is drawn already hides most of what lies further back
+        owner, column, row, pixel, near = (each[is_new] for each in (owner, column, row, pixel, near))
+        first, second = _at(planes[0], owner, column, row), _at(planes[1], owner, column, row)
         third = 1.0 - first - second
-        inside = (first >= 0) & (second >= 0) & (third >= 0)  # false for the nan of a face seen from its edge
-        owner, pixel, near = owner[inside], pixel[inside], near[inside]
-        bary = np.stack([first[inside], second[inside], third[inside]], axis=1)
-        order = np.lexsort((near, pixel))
-        best = order[np.append(np.diff(pixel[order]) > 0, True)] if len(order) else order
-        face[pixel[best]] = part[owner[best]]
-        depth[pixel[best]] = near[best]
-        weights[pixel[best]] = bary[best]
+        inside = np.flatnonzero((first >= 0) & (second >= 0) & (third >= 0))  # false for the nan of a face on edge
+        inside = inside[np.argsort(near[inside], kind="stable")]
+        # Written from the back: of all that fall on a pixel the last, the nearest, stays.
+        at = pixel[inside]
+        shown[at] = chosen[begin + owner[inside]]
+        depths[at] = near[inside]
+        for corner, weight in enumerate((first, second, third)):
+            weights[at, corner] = weight[inside]
         begin = end
     shape = (height, width)
-    return Raster(face.reshape(shape), weights.reshape(*shape, 3), depth.astype(np.float32).reshape(shape))
+    return Raster(shown.reshape(shape), weights.reshape(*shape, 3), depths.astype(np.float32).reshape(shape))
 
 
-def _tried(corner: Float, low: NDArray[np.int64], high: NDArray[np.int64]) -> tuple[NDArray[np.int64], ...]:
-    """Return the pixels in which faces, (m, 3, 2), may be seen within their boxes, (m, 2) each: face, x and y, (k,)."""
-    count = high[:, 1] - low[:, 1] + 1
-    owner = np.repeat(np.arange(len(corner)), count)
-    y = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count) + low[owner, 1]
+def _pixels_between(place: Float, count: int) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Return the first and last of `count` pixels whose centers lie between the corners of faces, (3, m), (m,) each."""
+    low = np.minimum(np.minimum(place[0], place[1]), place[2])
+    high = np.maximum(np.maximum(place[0], place[1]), place[2])
+    first = np.clip(np.ceil(low - 0.5), 0, count)
+    last = np.clip(np.floor(high - 0.5), -1, count - 1)
+    return first.astype(np.int32), last.astype(np.int32)
+
+
+def _tried(
+    x: Float,
+    y: Float,
+    low_x: NDArray[np.int32],
+    high_x: NDArray[np.int32],
+    low_y: NDArray[np.int32],
+    high_y: NDArray[np.int32],
+) -> tuple[Int, Int, Int]:
+    """Return the pixels in which faces, (3, m), may be seen within their boxes, (m,) each: face, column, row, (k,)."""
+    count = high_y - low_y + 1
+    owner = np.repeat(np.arange(len(count), dtype=np.int32), count)
+    row = np.arange(len(owner), dtype=np.int32) - np.repeat(np.cumsum(count, dtype=np.int32) - count - low_y, count)
     left, right = np.full(len(owner), np.inf), np.full(len(owner), -np.inf)
+    middle = row + 0.5
     for one, two in ((0, 1), (1, 2), (2, 0)):
-        start, end = corner[owner, one], corner[owner, two]
-        rise, up = end[:, 1] - start[:, 1], y + 0.5 - start[:, 1]
+        rise = y[two] - y[one]
         # A level side ends at the two others.
-        share = np.divide(up, rise, out=np.full_like(up, np.nan), where=rise != 0)
-        place = start[:, 0] + share * (end[:, 0] - start[:, 0])
-        is_crossed = (share >= 0.0) & (share <= 1.0)
-        left = np.where(is_crossed, np.minimum(left, place), left)
-        right = np.where(is_crossed, np.maximum(right, place), right)
+        share = (middle - y[one][owner]) * np.divide(1.0, rise, out=np.full_like(rise, np.nan), where=rise != 0)[owner]
+        place = x[one][owner] + share * (x[two] - x[one])[owner]
+        is_off = ~((share >= -_ROUNDING) & (share <= 1.0 + _ROUNDING))
+        place[is_off] = np.inf
+        np.minimum(left, place, out=left)
+        place[is_off] = -np.inf
+        np.maximum(right, place, out=right)
     # Widened against rounding; which pixels are in is decided by the edge functions.
-    first = np.clip(np.ceil(left - 0.5 - _ROUNDING), low[owner, 0], high[owner, 0] + 1).astype(np.int64)
-    last = np.clip(np.floor(right - 0.5 + _ROUNDING), low[owner, 0] - 1, high[owner, 0]).astype(np.int64)
-    width = np.maximum(last - first + 1, 0)
-    x = np.arange(width.sum()) - np.repeat(np.cumsum(width) - width, width) + np.repeat(first, width)
-    return np.repeat(owner, width), x, np.repeat(y, width)
+    first = np.clip(np.ceil(left - 0.5 - _ROUNDING), low_x[owner], high_x[owner] + 1).astype(np.int32)
+    last = np.clip(np.floor(right - 0.5 + _ROUNDING), low_x[owner] - 1, high_x[owner]).astype(np.int32)
+    wide = np.maximum(last - first + 1, 0)
+    column = np.arange(wide.sum(), dtype=np.int32) - np.repeat(np.cumsum(wide, dtype=np.int32) - wide - first, wide)
+    return np.repeat(owner, wide), column, np.repeat(row, wide)
 
 
-def _at(plane: Float, owner: NDArray[np.int64], x: NDArray[np.int64], y: NDArray[np.int64]) -> Float:
-    """Return what planes, (m, 3), give at the centers of their pixels, (k,)."""
-    return np.asarray(plane[owner, 0] + plane[owner, 1] * (x + 0.5) + plane[owner, 2] * (y + 0.5))
+def _at(plane: tuple[Float, Float, Float], owner: Int, column: Int, row: Int) -> Float:
+    """Return what planes, (m,) each, give at the centers of their pixels, (k,)."""
+    start, across, down = plane
+    return np.asarray(start[owner] + across[owner] * (column + 0.5) + down[owner] * (row + 0.5))
 
 
-def _twice_area(corner: Float) -> Float:
-    a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
-    return np.asarray((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
+def _planes(x: Float, y: Float, depth: Float, twice: Float) -> tuple[tuple[Float, Float, Float], ...]:
+    """Return the planes, c + x + y, that give weight 0, weight 1 and depth at a pixel of faces, (3, m).
 
-
-def _planes(corner: Float) -> Float:
-    """Return for each face the planes that give weight 0, weight 1 and depth at a pixel: (m, 3, 3), c + x, y."""
-    a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
-    area = _twice_area(corner)
-    scale = np.divide(1.0, area, out=np.full_like(area, np.nan), where=area != 0)
-    first = np.stack([b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0], b[:, 1] - c[:, 1], c[:, 0] - b[:, 0]], axis=1)
-    second = np.stack([c[:, 0] * a[:, 1] - c[:, 1] * a[:, 0], c[:, 1] - a[:, 1], a[:, 0] - c[:, 0]], axis=1)
-    first, second = first * scale[:, None], second * scale[:, None]
-    depth = first * (a[:, 2] - c[:, 2])[:, None] + second * (b[:, 2] - c[:, 2])[:, None]
-    depth[:, 0] += c[:, 2]
-    return np.stack([first, second, depth], axis=1)
+    `twice` their signed area, (m,).
+    """
+    scale = np.divide(1.0, twice, out=np.full_like(twice, np.nan), where=twice != 0)
+    first = ((x[1] * y[2] - y[1] * x[2]) * scale, (y[1] - y[2]) * scale, (x[2] - x[1]) * scale)
+    second = ((x[2] * y[0] - y[2] * x[0]) * scale, (y[2] - y[0]) * scale, (x[0] - x[2]) * scale)
+    one, two = depth[0] - depth[2], depth[1] - depth[2]
+    start, across, down = (of_one * one + of_two * two for of_one, of_two in zip(first, second, strict=True))
+    return first, second, (start + depth[2], across, down)
 
 
 def png_bytes(pixels: NDArray[np.uint8]) -> bytes:

@@ -158,7 +158,7 @@ def check_held_back(
         (impression, base_points, inverse_rigid(matrix), -1.0),
     ):
         place = moved(motion, cloud.points)
-        found = NearestSurface(target).find(place)
+        found = NearestSurface.of(target).find(place)
         normal = target.face_normals[found.face]
         is_border = target.is_on_border[target.faces[found.face]].any(axis=1)
         gap = outward * np.einsum("nk,nk->n", place - found.point, normal)

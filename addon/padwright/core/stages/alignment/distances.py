@@ -33,7 +33,7 @@ def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Di
 
     Raises InputError when the alignment's agreement, which sets the limit, is no number.
     """
-    nearest = NearestSurface(base).find(points)
+    nearest = NearestSurface.of(base).find(points)
     away = points - nearest.point
     # The side is that of the corners' normals, blended at the nearest place: right beside edges and corners too.
     normal = np.einsum("ij,ijk->ik", nearest.weights_in(base), base.vertex_normals[base.faces[nearest.face]])

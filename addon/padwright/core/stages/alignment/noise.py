@@ -9,6 +9,7 @@ from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 
 from ...base.mesh import Float, sums_by
+from ...geometry.matching import row_numbers
 
 MOST_PATCHES = 300
 """Patches whose covariance is looked at: finer ones tell nothing more, and the work grows with their third power."""
@@ -44,8 +45,7 @@ def gap_noise(places: Float, gaps: Float, rows: Float, weights: Float, least_pat
         return GapNoise(least_patch, np.zeros((rows.shape[1], rows.shape[1])))
     edge = least_patch
     while True:
-        _, number = np.unique(np.floor(places / edge).astype(np.int64), axis=0, return_inverse=True)
-        number = number.reshape(-1)
+        number = row_numbers(np.floor(places / edge).astype(np.int64))
         count = int(number.max()) + 1
         if count <= MOST_PATCHES:
             break

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...base.mesh import Float, TriMesh, sums_by
+from ...geometry.matching import row_numbers
 from ...geometry.raster import png_bytes, rasterize
 
 SIZE = 360
@@ -49,9 +50,7 @@ def _thinned(mesh: TriMesh) -> TriMesh:
     if len(mesh.faces) <= _MOST_FACES:
         return mesh
     cell = float(np.sqrt(2.0 * mesh.area / _MOST_FACES))
-    key = np.floor((mesh.vertices - mesh.bounds[0]) / cell).astype(np.int64)
-    _, number = np.unique(key, axis=0, return_inverse=True)
-    number = number.reshape(-1)
+    number = row_numbers(np.floor((mesh.vertices - mesh.bounds[0]) / cell).astype(np.int64))
     count = np.bincount(number)
     middle = sums_by(number, mesh.vertices) / count[:, None]
     faces = number[mesh.faces]

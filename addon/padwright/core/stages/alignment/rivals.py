@@ -9,6 +9,7 @@ import numpy as np
 from ...base.mesh import Float, Int
 from ...base.progress import Progress, Steps
 from ...geometry.frames import motion_between, rotation_angle_deg
+from ...geometry.matching import row_numbers
 from .bare_base import refine_bare
 from .cloud import Cloud
 from .refine import ROUGHER, BothScans, Explained, RefinedPose, explained, refine
@@ -105,8 +106,7 @@ def _blocks(edge: float, base_at: Cloud, impression_at: Cloud) -> Int:
     """Return the number of the block that each point lies in: the impression's points, then the base's."""
     place = np.concatenate([np.floor(cloud.points / edge).astype(np.int64) for cloud in (impression_at, base_at)])
     scan = np.repeat([0, 1], [len(impression_at.points), len(base_at.points)])
-    _, number = np.unique(np.column_stack([scan, place]), axis=0, return_inverse=True)
-    return np.asarray(number.reshape(-1), dtype=np.int32)
+    return row_numbers(np.column_stack([scan, place])).astype(np.int32)
 
 
 def compared(best: Found, other: Found, blocks: Int, points: Float) -> Found:

@@ -212,12 +212,12 @@ def distinct(poses: SearchPoses, points: Float, apart: float, most: int) -> list
     """Return the indices of poses, best first, that put `points` more than `apart` mm (mean) from every better one."""
     sample = points.astype(np.float32)
     kept: list[int] = []
-    places: list[Float32] = []
+    places = np.zeros((most, *sample.shape), dtype=np.float32)
     for index in range(len(poses)):
         place = sample @ poses.rotation[index].T + poses.translation[index]
-        if all(np.linalg.norm(place - other, axis=1).mean() > apart for other in places):
+        if (np.linalg.norm(places[: len(kept)] - place, axis=2).mean(axis=1) > apart).all():
+            places[len(kept)] = place
             kept.append(index)
-            places.append(place)
             if len(kept) == most:
                 break
     return kept

@@ -15,13 +15,11 @@ def long_side(triangles: Float, up: Float) -> tuple[Float, Float]:
     Second moments of the surface: over a triangle the mean of x x^T is (sum of v v^T + (sum v)(sum v)^T) / 12, so
     the view does not turn with how the surface is meshed.
     """
-    edge = triangles[:, 1:] - triangles[:, :1]
-    area = np.linalg.norm(np.cross(edge[:, 0], edge[:, 1]), axis=1)
-    middle = np.average(triangles.mean(axis=1), axis=0, weights=area)
-    level = triangles - middle
-    level = level - (level @ up)[:, :, None] * up
-    total = level.sum(axis=1)
-    weighted = level * area[:, None, None]
-    moments = np.einsum("fci,fcj->ij", weighted, level) + (total * area[:, None]).T @ total
-    long = np.linalg.eigh(moments)[1][:, -1]
+    corners = [triangles[:, corner] for corner in range(3)]
+    area = np.linalg.norm(np.cross(corners[1] - corners[0], corners[2] - corners[0]), axis=1)
+    middle = np.average(corners[0] + corners[1] + corners[2], axis=0, weights=area) / 3.0
+    placed = [corner - middle for corner in corners]
+    moments = sum((each * area[:, None]).T @ each for each in (*placed, placed[0] + placed[1] + placed[2]))
+    level = np.eye(3) - np.outer(up, up)
+    long = np.linalg.eigh(level @ moments @ level)[1][:, -1]
     return long * np.sign(long[np.argmax(np.abs(long))]), middle

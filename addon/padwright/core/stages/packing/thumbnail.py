@@ -69,9 +69,9 @@ def render(
         return np.column_stack([shifted, places[:, 2] * scale])
 
     image = np.ones((wide, wide, 3), dtype=np.float32) * GROUND
-    upper = skin.faces[skin.normals.mean(axis=1) @ up > 0]
+    upper = skin.faces[(skin.normals @ up).sum(axis=1) > 0]
     image *= 1.0 - 0.42 * shadow(on_screen(shade), upper, wide, wide)[:, :, None]
-    facing = skin.normals.mean(axis=1) @ eye[2] > -0.2
+    facing = (skin.normals @ eye[2]).sum(axis=1) > -0.6  # of the three corners together
     faces = skin.faces[facing]
     raster = rasterize(on_screen(points), faces, wide, wide)
     hit = raster.is_hit

@@ -104,8 +104,8 @@ def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tup
     is_near = ((scan.triangles.max(axis=1) >= low) & (scan.triangles.min(axis=1) <= high)).all(axis=1)
     if not is_near.any():
         return None
-    part = TriMesh(scan.vertices, scan.faces[is_near])
-    found = NearestSurface(part).find(points)
+    part = scan if is_near.all() else TriMesh(scan.vertices, scan.faces[is_near])
+    found = NearestSurface.of(part).find(points)
     is_open = np.zeros(len(scan.vertices), dtype=bool)
     is_open[border.ravel()] = True
     is_known = is_open[part.faces[found.face]].sum(axis=1) < 2

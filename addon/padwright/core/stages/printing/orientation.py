@@ -158,18 +158,16 @@ def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float
     """Return the turn about the upright with which the part fits the bed, the part's size so, and whether it does."""
     flat = _turned(corners, turn)
     height = float(np.ptp(flat[:, 2]))
-    best: tuple[float, Float, Float] | None = None
-    for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
-        cosine, sine = np.cos(angle), np.sin(angle)
-        about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
-        size = np.append(np.ptp(_turned(flat, about)[:, :2], axis=0), height)
-        over = float((size - np.asarray(bed_mm)).max())
-        if over <= 0.0:
-            return about @ turn, size, True
-        if best is None or over < best[0] - 1e-9:
-            best = (over, about @ turn, size)
-    assert best is not None
-    return best[1], best[2], False
+    angle = np.radians(np.arange(0.0, 180.0, 3.0))
+    cosine, sine = np.cos(angle), np.sin(angle)
+    first, second = flat[:, :1], flat[:, 1:2]
+    level = [first * cosine - second * sine, first * sine + second * cosine]  # (corners, angles) each
+    sizes = np.column_stack([*(each.max(axis=0) - each.min(axis=0) for each in level), np.full(len(angle), height)])
+    over = (sizes - np.asarray(bed_mm)).max(axis=1)
+    # The first that fits, else the one that comes nearest; of those alike to the last bits the first.
+    best = int(np.argmax(over <= max(0.0, float(over.min()) + 1e-9)))
+    about = np.array([[cosine[best], -sine[best], 0.0], [sine[best], cosine[best], 0.0], [0.0, 0.0, 1.0]])
+    return about @ turn, sizes[best], bool(over[best] <= 0.0)
 
 
 def _stands(corners: Float, held: Float, center: Float, turn: Float) -> bool:
@@ -190,7 +188,8 @@ def needs_support(mesh: TriMesh, up: Float) -> tuple[Bool, Bool]:
     leans = along(mesh.face_normals, up) < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9
     height = along(mesh.vertices, up)
     # What lies on the bed needs none: its farthest corner is within a first layer or two.
-    lies = leans & (height[mesh.faces].max(axis=1) - height.min() <= _ON_BED_MM)
+    lies = leans.copy()
+    lies[leans] = height[mesh.faces[leans]].max(axis=1) - height.min() <= _ON_BED_MM
     return leans & ~lies, lies
 
 

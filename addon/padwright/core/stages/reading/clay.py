@@ -47,7 +47,7 @@ class BaseSurface:
             middle = base.bounds.mean(axis=0)
             base = replace(base, vertices=middle + smoother.smooth_keeping_peaks(base.vertices - middle, settle_width))
         self.mesh = base
-        self._surface = NearestSurface(base)
+        self._surface = NearestSurface.of(base)
         normals = smoother.smooth(base.vertex_normals, normal_width, tolerance=0.01)
         self._normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
 

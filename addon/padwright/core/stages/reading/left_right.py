@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ...geometry.matching import row_numbers
 from .clay_columns import frame_along
 from .load_centers import FoundLoadCenter
 
@@ -150,7 +151,7 @@ def _even_points(base: TriMesh, up: Float) -> Float:
     # The cells' origin is the middle of the part, so that a plain turn by a quarter or half leaves them alike.
     center = np.average(middle, axis=0, weights=area)
     cell = np.round((middle - center) / np.sqrt(area.sum() / 800.0)).astype(np.int64)
-    group = np.unique(cell, axis=0, return_inverse=True)[1].reshape(-1)
+    group = row_numbers(cell)
     total = np.bincount(group, area)
     return np.stack([np.bincount(group, area * middle[:, k]) / total for k in range(3)], axis=1)
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.mesh import Float, TriMesh, sums_by
 from ...base.notes import to_act_on
+from ...geometry.matching import row_numbers
 from ...geometry.query import NearestSurface
 
 _MOST_POINTS = 6_000
@@ -48,7 +49,7 @@ def size_ratio(base: TriMesh, impression: TriMesh, within_mm: float) -> SizeRati
     six), Tukey weights. On a flat or round base the size is loose along the surface; the standard error shows it.
     """
     picked = impression.vertices[:: max(len(impression.vertices) // _MOST_POINTS, 1)]
-    surface = NearestSurface(base)
+    surface = NearestSurface.of(base)
     middle = picked.mean(axis=0)
     length = float(np.ptp(picked, axis=0).max())
     is_inner = ~base.is_on_border[base.faces].any(axis=1)
@@ -60,7 +61,7 @@ def size_ratio(base: TriMesh, impression: TriMesh, within_mm: float) -> SizeRati
         gap = np.einsum("ij,ij->i", placed - found.point, normal)
         mine = np.flatnonzero((np.abs(gap) < reach) & is_inner[found.face])
         place, normal, gap = placed[mine] - middle, normal[mine], gap[mine]
-        block = np.unique(np.floor(place / (length / _BLOCKS)), axis=0, return_inverse=True)[1].reshape(-1)
+        block = row_numbers(np.floor(place / (length / _BLOCKS)).astype(np.int64))
         if len(mine) < 200 or block.max() + 1 < _FEWEST_BLOCKS:
             return None
         rows = np.column_stack(
