@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..base.mesh import Float, Int, TriMesh
+from .nearby import by_neighborhood
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ class NearestSurface:
     def find(self, points: Float) -> Nearest:
         """Return the nearest surface point of each of the `points`, (q, 3), mm."""
         points = np.ascontiguousarray(points, dtype=np.float64)
-        order = _by_neighborhood(points)
+        order = by_neighborhood(points) if len(points) >= _WORTH_ORDERING else slice(None)
         squared, face, nearest = self._tree.squared_distance(self._vertices, self._faces, points[order])
         distance, faces, places = (
             np.zeros(len(points)),
@@ -78,22 +79,8 @@ class NearestSurface:
         return face, np.column_stack([1.0 - place.sum(axis=1), place])
 
 
-def _by_neighborhood(points: Float) -> NDArray[np.intp] | slice:
-    """Return an order of points, (q, 3), in which neighbors follow each other: their part of the tree is at hand.
-
-    On 90,000 points it takes a third off the queries' time (own measurement).
-    """
-    if len(points) < _WORTH_ORDERING:
-        return slice(None)
-    low = points.min(axis=0)
-    cell = (points - low) * (_CELLS / max(float((points.max(axis=0) - low).max()), 1e-300))
-    if not np.isfinite(cell).all():
-        return slice(None)
-    place = np.minimum(cell, _CELLS - 1).astype(np.int64)
-    return np.argsort((place[:, 0] * _CELLS + place[:, 1]) * _CELLS + place[:, 2], kind="stable")
-
-
-_WORTH_ORDERING, _CELLS = 5_000, 64
+_WORTH_ORDERING = 5_000
+"""Points: on 90,000, asked in the order of their neighborhood, queries take a third less (own measurement)."""
 
 _TREES: WeakKeyDictionary[TriMesh, NearestSurface] = WeakKeyDictionary()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -10,6 +11,7 @@ from ...base.errors import SolveError
 from ...base.mesh import Float, TriMesh
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps, nested
+from ...base.together import at_the_side, both
 from .candidates import SMALL_TURN_DEG, Candidate, UnsurePoseError, taken, turn_words
 from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned_motions
 from .implied_scale import ImpliedScale, scale_of_surfaces
@@ -171,7 +173,6 @@ def judged(
     matches = scans.both.matches(fit.matrix, tolerance + 5.0)
     gap = np.abs(np.concatenate([each.gap[each.is_seen & (np.abs(each.gap) < tolerance)] for each in matches]))
     whole = explained(scans.both, fit.matrix, tolerance)
-    pinned = pinned_motions(bare, fit)
     length = float(np.ptp(base.bounds, axis=0).max())
     told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
     held = [
@@ -180,7 +181,9 @@ def judged(
     ]
     matrix = scans.in_scans(fit.matrix)
     # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
-    check = check_held_back(base, impression, matrix, held[0], held[1], 2.0 * tolerance)
+    with at_the_side(partial(check_held_back, base, impression, matrix, held[0], held[1], 2.0 * tolerance)) as checked:
+        pinned, of_surfaces = both(partial(pinned_motions, bare, fit), partial(scale_of_surfaces, bare, fit))
+        check = checked()
     return FoundAlignment(
         matrix=matrix,
         rms_mm=float(np.sqrt(np.square(gap).mean())) if len(gap) else float("inf"),
@@ -194,7 +197,7 @@ def judged(
         loosest=pinned.loosest,
         standard_error_mm=pinned.standard_error_mm,
         noise_reach_mm=pinned.noise_reach_mm,
-        scale_implied=(*scale_of_pairs, scale_of_surfaces(bare, fit)),
+        scale_implied=(*scale_of_pairs, of_surfaces),
         check=check,
         candidates=candidates,
         pose=number,

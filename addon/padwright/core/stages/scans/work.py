@@ -29,7 +29,7 @@ from .scale import ScaleFit, choose_unit, fit_scale
 from .scale_doubts import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
 from .swapped import refuse_same_bytes, refuse_swapped_sizes
-from .working_copy import working_copy
+from .working_copy import CopyFacts, working_copy
 
 _MOST_AT_ONCE = 1_000_000
 """Triangles of a scan up to which both are cleaned at once: it takes some 300 bytes for each."""
@@ -80,12 +80,26 @@ def _capture_base(given: Base, family: Family, file: _File) -> Steps[Scan]:
     return replace(scan, notes=(*scan.notes, *sizes))
 
 
-def _ahead(base: _File, impression: _File | None) -> CleanScan | ScanError | None:
+@dataclass(frozen=True, eq=False)
+class _Cleaned:
+    """A scan file cleaned, in mm before its scale is corrected."""
+
+    scan: CleanScan
+    lighter: tuple[TriMesh, CopyFacts] | None  # what the work goes on with; None: with the scan itself
+
+
+def _cleaned(file: _File) -> Steps[_Cleaned]:
+    found = yield from nested(clean_scan(_in_mm(file), role=file.seen.name), 0.0, 0.7)
+    yield Progress(0.7, f"looking at how dense the {file.seen.name} is")
+    return _Cleaned(found, working_copy(found.mesh))
+
+
+def _ahead(base: _File, impression: _File | None) -> _Cleaned | ScanError | None:
     """Return the impression cleaned while the base is; None where both at once would take much memory."""
     if impression is None or max(len(each.read.mesh.faces) for each in (base, impression)) > _MOST_AT_ONCE:
         return None
     try:
-        return drain(clean_scan(_in_mm(impression), role=impression.seen.name))
+        return drain(_cleaned(impression))
     except ScanError as error:
         return error  # told in its turn: what is wrong with the base comes first
 
@@ -95,7 +109,7 @@ def _in_mm(file: _File) -> TriMesh:
 
 
 def _capture_impression(
-    given: Impression, base: Scan, file: _File, ahead: Callable[[], CleanScan | ScanError | None]
+    given: Impression, base: Scan, file: _File, ahead: Callable[[], _Cleaned | ScanError | None]
 ) -> Steps[Scan]:
     """Clean and scale the impression scan; its factor is its own, the base's, or the file's."""
     taken = None
@@ -124,7 +138,7 @@ def _capture(
     given: Base | Impression,
     file: _File,
     taken_factor: float | None,
-    ahead: Callable[[], CleanScan | ScanError | None] = lambda: None,
+    ahead: Callable[[], _Cleaned | ScanError | None] = lambda: None,
 ) -> Steps[Scan]:
     read, record, unit, what, table = file.read, file.record, file.seen.unit, file.seen.name, file.table
     yield Progress(0.0, f"measuring the {what}")
@@ -145,7 +159,8 @@ def _capture(
     done = ahead()
     if isinstance(done, ScanError):
         raise done
-    cleaned = done or (yield from nested(clean_scan(_in_mm(file), role=what), 0.4, 1.0))
+    done = done or (yield from nested(_cleaned(file), 0.4, 1.0))
+    cleaned, lighter = done.scan, done.lighter
     length = float(np.ptp(cleaned.mesh.bounds, axis=0).max())
     ends = check_ends(
         given.check_lengths,
@@ -163,7 +178,7 @@ def _capture(
     if fit and fit.standard_error is not None:
         notes += (fit.note_on(length * fit.factor, what),)
     record = replace(record, unit=unit, triangles=len(read.mesh.faces))
-    mesh, lighter = cleaned.mesh, working_copy(cleaned.mesh)
+    mesh = cleaned.mesh
     if lighter is not None:
         mesh = lighter[0]
         notes += (lighter[1].note(what, len(cleaned.mesh.faces)),)
