@@ -19,7 +19,10 @@ def long_side(triangles: Float, up: Float) -> tuple[Float, Float]:
     area = np.linalg.norm(np.cross(corners[1] - corners[0], corners[2] - corners[0]), axis=1)
     middle = np.average(corners[0] + corners[1] + corners[2], axis=0, weights=area) / 3.0
     placed = [corner - middle for corner in corners]
-    moments = sum((each * area[:, None]).T @ each for each in (*placed, placed[0] + placed[1] + placed[2]))
+    # einsum adds in one order whatever the number of threads; a matrix product does not.
+    moments = sum(
+        np.einsum("fi,fj->ij", each * area[:, None], each) for each in (*placed, placed[0] + placed[1] + placed[2])
+    )
     level = np.eye(3) - np.outer(up, up)
     long = np.linalg.eigh(level @ moments @ level)[1][:, -1]
     return long * np.sign(long[np.argmax(np.abs(long))]), middle
