@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
 
 from .cached import cached_property
 from .errors import InputError
@@ -17,6 +18,8 @@ Float = NDArray[np.float64]
 Int = NDArray[np.int32]
 Bool = NDArray[np.bool_]
 
+_AT_A_TIME = 1 << 18  # faces
+
 
 def directed_edges(faces: NDArray[Any]) -> NDArray[Any]:
     """Return the edges of faces (m, 3) in their direction, (3m, 2): first all (0, 1), then (1, 2), then (2, 0)."""
@@ -25,7 +28,39 @@ def directed_edges(faces: NDArray[Any]) -> NDArray[Any]:
 
 def sums_by(group: NDArray[Any], values: NDArray[Any], count: int = 0) -> Float:
     """Return the sums of rows of values, (n, k), by the group that each is in, (n,): (groups, k), `count` at least."""
-    return np.stack([np.bincount(group, column, count) for column in values.T], axis=1)
+    count = max(count, int(group.max()) + 1) if len(group) else count
+    return _scattered(group, values, count, 1)
+
+
+def area_vectors(points: Float, faces: Int) -> Float:
+    """Return the area vector of every face, (m, 3), in the square of the points' unit; a part at a time, for memory."""
+    vectors = np.zeros((len(faces), 3))
+    for begin in range(0, len(faces), _AT_A_TIME):
+        part = faces[begin : begin + _AT_A_TIME]
+        corner = points[part[:, 0]]
+        one, two = points[part[:, 1]] - corner, points[part[:, 2]] - corner
+        out = vectors[begin : begin + _AT_A_TIME]
+        out[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
+        out[:, 1] = one[:, 2] * two[:, 0] - one[:, 0] * two[:, 2]
+        out[:, 2] = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    vectors *= 0.5
+    return vectors
+
+
+def sums_at_corners(faces: Int, values: Float, count: int) -> Float:
+    """Return for each of so many vertices the sum of values, (m, k), over the faces, (m, 3), around it: (count, k)."""
+    return _scattered(faces.reshape(-1), values, count, 3)
+
+
+def _scattered(rows: NDArray[Any], values: NDArray[Any], count: int, each: int) -> Float:
+    """Return the sums, (count, k), of values, (m, k), each of which goes to `each` of the rows, in their order.
+
+    As `np.bincount` column by column adds them, to the last bit; as the product with a sparse matrix all columns go at
+    once, without a copy of the values for each corner.
+    """
+    starts = np.arange(0, len(rows) + 1, each, dtype=np.int64 if len(rows) > np.iinfo(np.int32).max else np.int32)
+    matrix = csc_matrix((np.ones(len(rows)), rows, starts), shape=(count, len(values)))
+    return np.asarray(matrix @ values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,8 +101,7 @@ class TriMesh:
 
     @cached_property
     def _cross(self) -> Float:
-        corner = self.triangles
-        return np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        return 2.0 * area_vectors(self.vertices, self.faces)
 
     @cached_property
     def face_areas(self) -> Float:
@@ -83,13 +117,12 @@ class TriMesh:
     @cached_property
     def vertex_areas(self) -> Float:
         """A third of the area of the faces around every vertex, (n,), mm2."""
-        third = np.repeat(self.face_areas / 3.0, 3)
-        return np.asarray(np.bincount(self.faces.ravel(), third, len(self.vertices)), dtype=np.float64)
+        return sums_at_corners(self.faces, self.face_areas[:, None] / 3.0, len(self.vertices))[:, 0]
 
     @cached_property
     def vertex_normals(self) -> Float:
         """Area-weighted unit normal of every vertex, (n, 3); zero where a vertex has no face."""
-        total = sums_by(self.faces.ravel(), np.repeat(self._cross, 3, axis=0), len(self.vertices))
+        total = sums_at_corners(self.faces, self._cross, len(self.vertices))
         length = np.linalg.norm(total, axis=1, keepdims=True)
         return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 

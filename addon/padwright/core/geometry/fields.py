@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..base.mesh import Bool, Float, Int, TriMesh, sums_by
+from ..base.mesh import Bool, Float, Int, TriMesh, sums_at_corners
 from .solve import conjugate_gradients
 
 SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
@@ -83,7 +83,7 @@ def face_gradients(mesh: TriMesh, values: Float) -> Float:
 def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
     """Return the area-weighted mean of the gradients on the faces around every vertex, (n, 3), per mm."""
     weighted = face_gradients(mesh, values) * mesh.face_areas[:, None]
-    total = sums_by(mesh.faces.ravel(), np.repeat(weighted, 3, axis=0), len(mesh.vertices))
+    total = sums_at_corners(mesh.faces, weighted, len(mesh.vertices))
     area = 3.0 * mesh.vertex_areas[:, None]
     return np.divide(total, area, out=np.zeros_like(total), where=area > 0)
 

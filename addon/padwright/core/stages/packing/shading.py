@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from ...base.mesh import Float, Int, sums_by
+from ...base.mesh import Float, Int, sums_at_corners
 from ...geometry.raster import rasterize
 
 Reals = NDArray[np.floating[Any]]
@@ -32,7 +32,7 @@ def corner_normals(vertices: Float, faces: Int) -> Float:
     """Return the unit normal at each corner of each face, (m, 3, 3): smooth, but sharp edges stay sharp."""
     triangle = vertices[faces]
     cross = np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0])
-    total = sums_by(faces.ravel(), np.repeat(cross, 3, axis=0), len(vertices))
+    total = sums_at_corners(faces, cross, len(vertices))
     flat = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-300)
     smooth = (total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))[faces]
     # A corner whose smooth normal leans more than 40 degrees from its face takes the face's.

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...base.errors import ScanError
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, area_vectors
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
 from ...base.text import counted
@@ -22,7 +22,6 @@ from .topology import (
     EdgeTable,
     edge_table,
     face_pieces,
-    face_vectors,
     half_edge_ends,
     kept_half_edges,
     touches,
@@ -127,11 +126,11 @@ class _Surface:
             self.faces, source = split_at_parted_edges(self.faces, pairs, self.table.crowded)
             self.points, self.kept, self.origin = self.points[source], self.kept[source], source
         if self.is_touched:
-            self.vectors = face_vectors(self.points, self.faces)
+            self.vectors = area_vectors(self.points, self.faces)
         runs_alike = half_edge_ends(self.faces, pairs[:, 0])[0] == half_edge_ends(self.faces, pairs[:, 1])[0]
         self.faces, pairs, turned, parted = turn_alike(self.faces, pairs, runs_alike, _areas(self.vectors))
         if turned:
-            self.vectors = face_vectors(self.points, self.faces)
+            self.vectors = area_vectors(self.points, self.faces)
             self.notes.append(f"Turned over to face like their neighbors: {counted(turned, 'triangle')}.")
         if parted:
             cut = f"it was cut at {counted(parted, 'edge')}."

@@ -27,7 +27,10 @@ class DarkScale:
 
 
 def dark_scale(samples: ColorSamples) -> DarkScale | None:
-    """Return from how light to how dark a surface goes; None where it has steps, several hues, no light end, or hardly differs."""
+    """Return from how light to how dark a surface goes.
+
+    None where it has steps, several hues, no light end, or hardly differs.
+    """
     if not len(samples.colors):
         return None
     labs = lab_of(samples.colors)

@@ -7,14 +7,13 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
-from ...base.mesh import Bool, Float, Int
+from ...base.mesh import Bool, Float, Int, area_vectors
 from ...geometry.matching import first_equal
 from .topology import (
     EdgeTable,
     clusters,
     edge_table,
     face_pieces,
-    face_vectors,
     half_edge_ends,
     has_no_area,
     turned_half_edges,
@@ -30,7 +29,7 @@ def take_out_flat_faces(points: Float, faces: Int) -> tuple[Int, int]:
     """
     removed = 0
     for _ in range(8):  # a neighbor may itself become flat; more rounds than a few do not occur in scans
-        vectors = face_vectors(points, faces)
+        vectors = area_vectors(points, faces)
         flat = np.flatnonzero(has_no_area(points, faces, vectors))
         if len(flat) == 0:
             break

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, area_vectors
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber, typical_edge, weld_exactly
 from .near_corners import weld_near
@@ -16,7 +16,6 @@ from .topology import (
     border_loops,
     edge_table,
     face_pieces,
-    face_vectors,
     finite_points,
     half_edge_ends,
     has_no_area,
@@ -141,7 +140,7 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
         usable, pinched = _usable(faces, is_finite[kept])
         table = edge_table(usable, len(points))
     faces = usable
-    vectors = face_vectors(points, faces)
+    vectors = area_vectors(points, faces)
     is_flat = has_no_area(points, faces, vectors)
     piece_count, piece = face_pieces(len(faces), table.pairs)
     facts = ScanFacts(

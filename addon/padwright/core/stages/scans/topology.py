@@ -91,21 +91,6 @@ def half_edge_ends(faces: Int, half_edges: Int) -> tuple[Int, Int]:
     return faces[face, corner], faces[face, (corner + 1) % 3]
 
 
-def face_vectors(points: Float, faces: Int, chunk: int = 1 << 18) -> Float:
-    """Return the area vector of every face, (m, 3), in the square of the points' unit; a part at a time, for memory."""
-    vectors = np.zeros((len(faces), 3))
-    for begin in range(0, len(faces), chunk):
-        part = faces[begin : begin + chunk]
-        corner = points[part[:, 0]]
-        one, two = points[part[:, 1]] - corner, points[part[:, 2]] - corner
-        out = vectors[begin : begin + chunk]
-        out[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
-        out[:, 1] = one[:, 2] * two[:, 0] - one[:, 0] * two[:, 2]
-        out[:, 2] = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    vectors *= 0.5
-    return vectors
-
-
 def has_no_area(points: Float, faces: Int, vectors: Float) -> Bool:
     """Return which faces are a line or a point, (m,).
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from ...base.mesh import Bool, Float, Int, TriMesh, sums_by
+from ...base.mesh import Bool, Float, Int, TriMesh, sums_at_corners, sums_by
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
 from ...geometry.nearby import by_neighborhood
@@ -119,8 +119,7 @@ def _calmed(mesh: TriMesh, rounds: int) -> Float:
     points = mesh.vertices
     for _ in range(rounds):
         mean = (points[mesh.faces[:, 0]] + points[mesh.faces[:, 1]] + points[mesh.faces[:, 2]]) / 3.0
-        total = sum(sums_by(mesh.faces[:, corner], mean, len(points)) for corner in range(3))
-        points = total / count[:, None]
+        points = sums_at_corners(mesh.faces, mean, len(points)) / count[:, None]
     return np.asarray(points)
 
 
