@@ -60,7 +60,7 @@ def test_words_in_common_count_before_letters(table, typed, key):
         ("[pad]\nclay_thickness_mm = 30", "no such key here; did you mean impression.clay_thickness_mm?"),
         (
             '[[zones]]\nname = "a"\nlevel = 2\nsource = "imprint_depth"\nfrom = 3',
-            "zones[1].from_mm or zones[1].from_kpa or zones[1].from_pct?",
+            "did you mean zones[1].from_mm?",
         ),
     ],
 )
@@ -68,3 +68,36 @@ def test_a_wrong_key_is_told_with_the_right_one(text, told):
     with pytest.raises(InputError) as error:
         parse_job(START + text.encode(), "job.toml", None)
     assert told in str(error.value)
+
+
+ZONES = (
+    'schema = 1\n[part]\nname = "A"\nnumber = "A-1"\nfamily = "seat_pad"\n[base]\nscan = "a.ply"\nunit = "mm"\n'
+    '[impression]\nscan = "b.ply"\nunit = "mm"\n[[zones]]\nname = "z"\nlevel = 2\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("zone", "meant", "others"),
+    [
+        ('source = "imprint_depth"\nfrom = 3\n', "zones[1].from_mm?", ("from_kpa", "from_pct", "from_dark_pct")),
+        ('source = "pressure_grid"\nfrom = 3\n', "zones[1].from_kpa or zones[1].from_pct?", ("from_mm", "from_dark")),
+        ('source = "pressed_foil"\nfrom = 3\n', "zones[1].from_dark_pct?", ("from_mm", "from_kpa")),
+        ('source = "load_centers"\nradius = 3\n', "zones[1].radius_mm?", ()),
+    ],
+)
+def test_a_wrong_key_of_a_zone_is_told_with_keys_that_its_own_source_takes(zone, meant, others) -> None:
+    with pytest.raises(InputError) as raised:
+        parse_job((ZONES + zone).encode(), "job.toml", None)
+    (line,) = (each for each in raised.value.message.splitlines() if "there is no such key" in each)
+    assert line.endswith(f"did you mean {meant}")
+    assert not any(f"zones[1].{each}" in line for each in others)
+
+
+def test_a_key_that_no_key_of_its_source_is_like_is_told_with_those_it_takes() -> None:
+    with pytest.raises(InputError) as raised:
+        parse_job((ZONES + 'source = "rest"\nhow_deep = 3\n').encode(), "job.toml", None)
+    (line,) = (each for each in raised.value.message.splitlines() if "no such key" in each)
+    assert "known are name, level, stiffness_times, source." in line
+    with pytest.raises(InputError) as raised:  # a source that is not known takes any
+        parse_job((ZONES + 'source = "nothing"\nradius = 3\n').encode(), "job.toml", None)
+    assert "did you mean zones[1].radius_mm?" in raised.value.message

@@ -108,6 +108,7 @@ def job_from_tables(
     defaults[("zones",)] = [dict(zone) for zone in family.zones]
     reader = TableReader(name, now.lines, Job, folder=folder, defaults=defaults)
     reader.said, reader.once, reader.text, reader.scans = said, now.once, text, scans
+    reader.takes = _keys_of_zone
     reader.outside = frozenset(each.path for each in settings)
     for path, text in now.doubles:
         reader.fault(path, text)
@@ -304,6 +305,12 @@ def _check_material(reader: TableReader, job: Job, folder: FilePath) -> None:
         load_material(job.material.card, folder)
     except InputError as error:
         reader.fault(("material", "card"), error.message)
+
+
+def _keys_of_zone(table: type, data: Mapping[str, Any]) -> frozenset[str] | None:
+    """Return the keys that a zone of this source takes; None of what is no zone, or of a source that is not known."""
+    keys = ZONE_KEYS.get(data.get("source", "")) if table is Zone and isinstance(data.get("source"), str) else None
+    return None if keys is None else keys[0] | keys[1] | COMMON_ZONE_KEYS
 
 
 def _checked_zones(reader: TableReader, job: Job, tables: Mapping[str, Any]) -> tuple[Zone, ...]:

@@ -27,6 +27,10 @@ _SCANS = ("scan", "envelope")  # keys that name a mesh
 Result = TypeVar("Result")
 
 
+def _takes_all(_table: type, _data: Mapping[str, Any]) -> frozenset[str] | None:
+    return None
+
+
 class TableReader:
     """Reads the tables of one file and gathers what is wrong with them.
 
@@ -63,6 +67,8 @@ class TableReader:
         self.text: Sequence[str] = ()  # the file's lines, where there is a file
         self.scans = NOT_KNOWN  # which files are scans
         self.outside: frozenset[Path] = frozenset()  # set on the command line, not in the file
+        # Of a table's keys those that it takes by what stands in it; None: all.
+        self.takes: Callable[[type, Mapping[str, Any]], frozenset[str] | None] = _takes_all
         self.said: Callable[[Path, str], str] | None = None  # how a screen words a fault, from its place and text
 
     def fault(self, path: Path, text: str) -> None:
@@ -121,11 +127,13 @@ class TableReader:
     def _unknown_keys(self, table: type, data: dict[str, Any], path: Path) -> set[str]:
         """Note every key that is not known, and return those which were meant."""
         keys = keys_of(table)
+        taken = self.takes(table, data)
+        likely = [key for key in keys if taken is None or key in taken]
         suggested = set()
         for name, value in data.items():
             if name in keys:
                 continue
-            near = nearest_keys(name, keys)
+            near = nearest_keys(name, likely)
             away = self._elsewhere(name)
             if name in {place.rpartition(".")[2] for place in away}:  # a key as it is counts more than one like it
                 near = [key for key in near if has_all_words(name, key)]
@@ -142,7 +150,7 @@ class TableReader:
                 text = f"there is no such key{there}; did you mean {' or '.join(meant[:_MOST_MEANT])}?"
                 text += in_its_unit(name, near[0], value) if len(near) == 1 else ""
             else:
-                text = f"there is no such key here; known are {', '.join(keys)}."
+                text = f"there is no such key here; known are {', '.join(likely)}."
             self.fault((*path, name), text)
         return suggested
 
