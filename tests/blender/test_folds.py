@@ -92,6 +92,13 @@ def test_the_lines_are_of_the_walls_that_had_to_be_laid_out_anew_under_the_load(
     np.testing.assert_allclose(told(), drawn, atol=1e-3)
     bpy.ops.padwright.lay_out_walls()  # it would lay out the first ones
     np.testing.assert_allclose(told(), drawn, atol=1e-3)
+    # The words are of the walls that are drawn, not of the first ones, which differ.
+    words = [
+        f"{len(each.walls)} walls of {each.width_mm:g} mm, {each.pitch_mm:g} mm from one to the next"
+        for each in (first, part.firmness.folded.layout)
+    ]
+    assert words[0] != words[1]
+    assert folded.stages["folds"].lines.startswith(words[1])
     assert folded.walls.visible_get()
 
 

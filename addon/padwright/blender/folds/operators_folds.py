@@ -22,10 +22,9 @@ def _write_walls(context, result):
     from ..regions import hand_edits
 
     part = context.scene.padwright
-    layout = result.of(FoldLayout)
     checked = memory().known(result.job, scene.work_folder(), "load")  # it may have had to lay them out anew
-    drawn = layout if checked is None else checked.firmness.folded.layout
-    wall_lines.write(context, drawn, part_pose(context, result))
+    layout = result.of(FoldLayout) if checked is None else checked.firmness.folded.layout
+    wall_lines.write(context, layout, part_pose(context, result))
     for obj in (*hand_edits.regions(context.scene).values(), *state.made(part)):
         state.hide(obj, obj not in (part.pad, part.walls))
     state.show_scans(part, base=False, impression=False)
