@@ -7,6 +7,7 @@ import datetime
 import bpy
 import numpy as np
 import pytest
+from tests.blender.test_panels import draw
 
 
 @pytest.fixture
@@ -188,3 +189,33 @@ def test_changed_keys_are_told_as_the_fields_are_called(inside):
     assert words('zones "sit bones".stiffness_times') == "sit bones: Times as Stiff"
     assert words("pad.fit_gap_mm") == "Fit Gap"
     assert words("output.report") == "output.report"  # no panel has it
+
+
+def test_the_list_of_notes_tells_how_the_scan_of_each_print_compared(noting, inside):
+
+    noting.trials.note = "worn"
+    bpy.ops.padwright.save_trial()
+    form, notes = noting.trials, inside("blender.trials.notes")
+    (row,) = form.noted
+    assert row.compared == "" and "Its scan:" not in " ".join(draw("trials"))
+    noting.compare.of, noting.compare.said = noting.revision, "Half of the print is within 0.2 mm."
+    noting.compare.corrections = "Make up for a shrinkage of 1 %: measured."
+    notes.tell_compared(noting)
+    assert row.compared == "Half of the print is within 0.2 mm. Make up for a shrinkage of 1 %: measured."
+    assert f"Its scan: {row.compared}" in " ".join(" ".join(draw("trials")).split())
+    noting.compare.of = "another"  # a comparison of another print is not told of this one
+    notes.tell_compared(noting)
+    assert row.compared == ""
+
+
+def test_a_comparison_beside_the_print_s_files_is_told_too(noting, inside, tmp_path):
+    noting.trials.note = "worn"
+    bpy.ops.padwright.save_trial()
+    run_document = inside("core.stages.packing.bundle").run_document
+    told = [["off by", "95 % within 0.4 mm."], ["scan", "As large as it says."], ["bend", "None."]]
+    found = {"part": {"number": noting.number, "revision": noting.revision}, "told": told, "corrections": []}
+    noting.folder = str(tmp_path / "out")
+    (tmp_path / "out.compare").mkdir()
+    (tmp_path / "out.compare" / f"{noting.number}.compare.json").write_bytes(run_document(found, {}))
+    assert bpy.ops.padwright.read_trials() == {"FINISHED"}
+    assert noting.trials.noted[0].compared == "95 % within 0.4 mm. As large as it says."

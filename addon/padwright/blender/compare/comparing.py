@@ -15,7 +15,7 @@ from ..bridge import as_typed
 from ..job_places import sub_table
 from ..stage_memory import begun_memory
 from ..stage_work import part_pose, result_object
-from ..trials import next_print
+from ..trials import next_print, notes
 from ..view import value_colors
 
 if TYPE_CHECKING:
@@ -74,6 +74,7 @@ def keep(part: Any, found: Comparison) -> None:
     kept.corrections = "\n".join(f"{_correction(each)}: {each.why}" for each in found.corrections)
     kept.keys = json.dumps([[list(each.path), each.value] for each in found.corrections]) if found.corrections else ""
     kept.limit_mm = found.color_limit_mm
+    notes.tell_compared(part)
 
 
 def _correction(each: Correction) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -116,6 +117,33 @@ def show(part: Any, book: TrialBook) -> None:
         row = rows.add()
         row.name, row.revision, row.said = trial.date, trial.revision, in_words(trial)
     part.trials.noted_index = 0
+    tell_compared(part)
+
+
+def tell_compared(part: Any) -> None:
+    """Write beside the notes of each print how it came out, where its scan was compared with the part."""
+    told: dict[str, str] = {}
+    for row in part.trials.noted:
+        if row.revision not in told:
+            told[row.revision] = _compared(part, row.revision)
+        row.compared = told[row.revision]
+
+
+def _compared(part: Any, revision: str) -> str:
+    """Return how a print came out: as it was compared here, else by the comparison beside its files; "" without one."""
+    from ...core.run.printed_before import read_printed
+
+    here = part.compare
+    if here.of == revision and here.said:
+        return " ".join([here.said, *here.corrections.split("\n")]).strip()
+    folder = reporting.or_none(scene.target_folder, part.folder)
+    if revision != part.revision:
+        previous = json.loads(part.kept).get("part", {}).get("previous") if part.kept else None
+        folder = Path(previous) if previous and revision == part.trials.begun_from else None
+    found = None if folder is None else reporting.or_none(read_printed, folder, part.number, revision)
+    if found is None or found.note:
+        return "" if found is None else found.note
+    return " ".join(how for what, how in found.told if what in ("off by", "scan"))
 
 
 def in_words(trial: Trial) -> str:

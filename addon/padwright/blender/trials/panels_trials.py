@@ -12,7 +12,7 @@ class PADWRIGHT_UL_noted(bpy.types.UIList):
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, _index=0):
         row = layout.split(factor=0.4, align=True)
         row.label(text=item.name)
-        row.label(text=f"Print {item.revision}")
+        row.label(text=f"Print {item.revision}" + (", compared" if item.compared else ""))
 
 
 class PADWRIGHT_PT_trials(SidePanel, bpy.types.Panel):
@@ -39,6 +39,8 @@ class PADWRIGHT_PT_trials(SidePanel, bpy.types.Panel):
             noted = state.row_at(form.noted, form.noted_index)
             if noted is not None:
                 wrapped(layout, context, noted.said)
+                if noted.compared:
+                    wrapped(layout, context, f"Its scan: {noted.compared}", "INFO")
 
     def _draw_note(self, context, layout, form):
         fact(layout, "Print", form.revision)

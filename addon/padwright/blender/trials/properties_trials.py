@@ -44,6 +44,7 @@ class PADWRIGHT_PG_noted(bpy.types.PropertyGroup):
     name: StringProperty(name="Day", description="When it was worn")
     revision: StringProperty(name="Print", description="Revision of the print that was worn")
     said: StringProperty(name="Said", description="What was said of it")
+    compared: StringProperty(name="Compared", description="How the print came out, where its scan was compared")
 
 
 class PADWRIGHT_PG_change(bpy.types.PropertyGroup):
