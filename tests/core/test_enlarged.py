@@ -100,12 +100,19 @@ def test_axes_whose_errors_are_shared_are_told_apart_all_the_same() -> None:
     assert "told apart" not in found.why
 
 
-def test_a_print_that_is_much_smaller_is_told_to_look_at() -> None:
-    small = [shrinkage(name, 7.0, 0.1) for name in "xyz"]
-    _, (note,) = corrections(small, None, None, 100.0)
-    assert weight_of(note) is Weight.LOOK
-    assert "7.0 % too small along x, 7.0 % too small along y, 7.0 % too small along z" in note
-    assert "Was another size or revision of the part printed?" in note and "the size in the print program" in note
+@pytest.mark.parametrize("off", [7.0, -4.0, 3.2])
+def test_a_print_that_shrank_by_more_than_such_filaments_do_is_doubted_and_nothing_is_proposed(off: float) -> None:
+    wrong = [shrinkage("x", off, 0.1), shrinkage("y", off, 0.1), shrinkage("z", 0.5, 0.1)]
+    changes, (note,) = corrections(wrong, None, None, 100.0)
+    assert changes == () and weight_of(note) is Weight.CHANGED
+    way = "too small" if off > 0.0 else "too large"
+    assert f"No shrinkage is proposed: the print would be {abs(off):.1f} % {way} along x" in note
+    assert "The scan's unit or scale, or a length by hand, is more likely wrong" in note
+
+
+def test_a_print_that_shrank_as_such_filaments_do_is_corrected_without_a_doubt() -> None:
+    (found,), notes = corrections([shrinkage(name, 2.0, 0.1) for name in "xyz"], None, None, 100.0)
+    assert found.value == [2.0, 2.0, 2.0] and notes == ()
 
 
 def test_two_readings_of_one_value_are_weighed_by_their_errors() -> None:

@@ -20,6 +20,7 @@ from ..stages.packing.ids import commit_name
 from ..stages.scans.read import read_scan
 from .laid_out import laid_out
 from .parts import MadePart
+from .printed_before import shape_hash
 
 
 def asked_from_part(part: MadePart) -> AskedPart:
@@ -102,4 +103,5 @@ def _asked(document: Mapping[str, Any], job: Job, folder: Path) -> AskedPart | N
         mass_g=None if mass is None else Estimate(mass["value"], mass["low"], mass["high"], mass["basis"]),
         shrinkage_pct=tuple(round(float(each), 4) for each in shrinkage) if (scale != 1.0).any() else None,
         flow_pct=float(document.get("print", {}).get("flow_pct", job.printer.flow_pct)),
+        shape_sha256=shape_hash(folder, part["part_number"]),
     )

@@ -113,7 +113,7 @@ def compare_files(found: Comparison, part_name: str) -> tuple[dict[str, bytes], 
 def compare_evidence(found: Comparison) -> dict[str, Any]:
     """Return what a comparison found as plain data; lengths are mm in the part frame."""
     told_of: Mapping[str, Any] = {
-        "part": {"number": found.number, "revision": found.revision},
+        "part": {"number": found.number, "revision": found.revision, "shape_sha256": found.shape_sha256 or None},
         "scan": found.scan_file,
         "scan_to_part": found.scan_to_part,
         "scan_scale": found.scale,

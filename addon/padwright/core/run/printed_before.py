@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 from ..base.files import MOST_SCAN_BYTES, read_named
 from ..stages.packing.bundle import listed_files
+from ..stages.packing.ids import commit_name
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,19 @@ def compare_folder(out: Path) -> Path:
     return out.parent / f"{out.name}.compare"
 
 
+def shape_hash(out: Path, number: str) -> str:
+    """Return a hash of the STL files in the folder of a run, by the run document; "" without a run or an STL.
+
+    Raises InputError when the run document cannot be read.
+    """
+    path = out / commit_name(number, is_selection=False)
+    if not path.is_file():
+        return ""
+    listed = listed_files(read_named(path, "The run document", most_bytes=MOST_SCAN_BYTES)) or {}
+    shapes = sorted((name, digest) for name, digest in listed.items() if name.lower().endswith(".stl"))
+    return hashlib.sha256(json.dumps(shapes).encode()).hexdigest() if shapes else ""
+
+
 def read_printed(out: Path, number: str, revision: str) -> PrintedBefore | None:
     """Return how a revision was printed, None where no comparison of it is beside the folder of its files.
 
@@ -45,6 +60,12 @@ def read_printed(out: Path, number: str, revision: str) -> PrintedBefore | None:
         return PrintedBefore(note=f'How its print came out, in "{path.name}", is not told: {why}. Compare it again.')
     if found["part"]["revision"] != revision:
         return None
+    of_files, now = found["part"].get("shape_sha256"), shape_hash(out, number)
+    if of_files and now and of_files != now:
+        return PrintedBefore(
+            note=f'How the print of revision {revision} came out, in "{path.name}", is not told: its files were made '
+            "anew since, and the part has another shape. Compare again, with a print of these files."
+        )
     return PrintedBefore(
         tuple((what, how) for what, how in found["told"]),
         tuple((each["key"], each["value"]) for each in found["corrections"]),

@@ -10,7 +10,7 @@ import numpy as np
 from ...base.errors import InputError, ScanError, SolveError
 from ...base.estimate import Estimate
 from ...base.mesh import Float, TriMesh
-from ...base.notes import to_look_at
+from ...base.notes import Weight, to_look_at, weight_of
 from ...base.progress import Progress, Steps, nested
 from ...base.scales import round_up
 from ...base.units import MM_PER_UNIT, mm_per_unit
@@ -55,6 +55,7 @@ class AskedPart:
     mass_g: Estimate | None
     shrinkage_pct: tuple[float, ...] | None = None  # what its files were enlarged for already
     flow_pct: float = 100.0
+    shape_sha256: str = ""  # of the files it was read from; "": it was made anew
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +131,8 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     if scan.weight_g is not None and asked.mass_g is not None:
         weighing = weighed(scan.weight_g, scan.weight_plus_minus_g, asked.mass_g)
     changes, told = corrections(shrinkage, weighing, asked.shrinkage_pct, asked.flow_pct, covariance)
-    doubts = list(found.doubts)
+    doubts = [*found.doubts, *(note for note in told if weight_of(note) is Weight.CHANGED)]
+    told = tuple(note for note in told if note not in doubts)
     if not scale.is_known:
         doubts.insert(0, _scale_doubt(scale.factor, scan.unit))
     odd = odd_shape(part, off.part_mm, left_at_part, fit.noise_mm, press)
@@ -140,6 +142,7 @@ def compare(asked: AskedPart, scan: PrintScan, *, seed: int = 0, pose: int | Non
     limit = round_up(max(0.5, percentiles(judged)["95 of size"]))
     return Comparison(
         number=asked.number,
+        shape_sha256=asked.shape_sha256,
         revision=asked.revision,
         scan_file=scan.name,
         scan=on_bed.transformed(back),

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...base.estimate import Estimate
 from ...base.mesh import Float
-from ...base.notes import to_look_at
+from ...base.notes import on_change
 from ...base.text import figure
 from .records import Correction, Shrinkage, Weighing
 from .scale import NORMAL_90
@@ -23,7 +23,8 @@ _LEAST_PCT = 0.1
 """A smaller shrinkage, 0.3 mm on 300 mm, is not worth a change (common practice, no source)."""
 
 _LIKELY_PCT = 3.0
-"""Printed TPU shrinks by some tenths of a percent to about 2 (common practice, no source)."""
+"""Printed TPU shrinks by some tenths of a percent to about 2 (common practice, no source); with an error of a length by
+hand and of a scan on top, more than this is no shrinkage (own choice)."""
 
 _FLOW_PCT = (70.0, 130.0)
 """Beyond, something else is wrong than the flow (own choice)."""
@@ -98,7 +99,6 @@ def _sizes(
     }
     if not usable:
         return None, []
-    notes: list[str] = []
     new, why, unlikely = list(before), [], []
     measured = {name: (each.value, _error(each)) for name, each in usable.items()}
     if {"x", "y"} <= set(measured):
@@ -126,17 +126,18 @@ def _sizes(
         if abs(value) > _LIKELY_PCT:
             unlikely.append(f"{abs(value):.1f} % too {'small' if value > 0 else 'large'} along {name}")
     if unlikely:
-        notes.append(
-            to_look_at(
-                f"The print is {', '.join(unlikely)}; printed TPU shrinks by up to about 2 % (common practice, no "
-                "source). Was another size or revision of the part printed? Check that, the lengths that were measured "
-                "and the size in the print program before you take a correction."
+        return None, [
+            on_change(
+                f"No shrinkage is proposed: the print would be {', '.join(unlikely)}, and printed TPU shrinks by 0 to "
+                "about 2 % (common practice, no source). The scan's unit or scale, or a length by hand, is more likely "
+                "wrong; or another size or revision of the part was printed. Check these and the size in the print "
+                "program, then compare again. If it is true all the same, write printer.shrinkage_pct yourself."
             )
-        )
+        ]
     if new == list(before):
-        return None, notes
+        return None, []
     words = "; ".join(why) + ". In brackets: standard errors."
-    return Correction(("printer", "shrinkage_pct"), new, None if old is None else list(old), words), notes
+    return Correction(("printer", "shrinkage_pct"), new, None if old is None else list(old), words), []
 
 
 def _common(values: Float, covariance: Float) -> tuple[float, float]:

@@ -95,6 +95,7 @@ class Comparison:
 
     number: str
     revision: str
+    shape_sha256: str  # of the files of the part it was compared with; "": the part was made anew
     scan_file: str
     # The scan of the print, cleaned, without table, turned outward, laid on the part: part frame, mm, scale corrected.
     scan: TriMesh
