@@ -54,6 +54,7 @@ PANELS_KNOW = {
     "blender.scans.sizes",
     "blender.scans.scan_colors",
     "blender.pad.drawn",
+    "blender.mats.foil_file",
     "blender.packing.takes",
     "blender.panels",
     "core.job.cards",

@@ -50,7 +50,7 @@ SAVED = {
 }
 OF_THE_WINDOW = {  # more choices than the key, or another shape
     *("press", "press_vector", "rows_run", "run_vector", "material", "source", "scan"),
-    *("mat_file", "mat_unit", "mat_pitch_mm", "mat_seen", "mat_pose"),
+    *("mat_file", "mat_unit", "mat_pitch_mm", "mat_dpi", "mat_sheet_mm", "mat_seen", "mat_pose"),
 }
 
 

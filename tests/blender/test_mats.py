@@ -226,3 +226,54 @@ def test_without_a_readable_file_there_is_no_picture_and_what_is_wrong_is_said(w
     with pytest.raises(RuntimeError, match="holds no grid of numbers"):
         bpy.ops.padwright.show_mat_picture()
     assert with_mat.mat_picture is None
+
+
+@pytest.fixture
+def with_foil(part, tmp_path):
+    """Return the part with a foil scanned flat, 240 x 192 mm, 50 pixels in an inch."""
+    file = np.kron(np.clip(235.0 - 5.0 * GRID, 20.0, 235.0), np.ones((24, 24))).astype(np.uint8)
+    picture = bpy.data.images.new("foil", file.shape[1], file.shape[0])
+    shown = np.repeat(file[::-1, :, None] / 255.0, 4, axis=2).astype(np.float32)
+    shown[..., 3] = 1.0
+    picture.pixels.foreach_set(shown.ravel())
+    picture.filepath_raw, picture.file_format = str(tmp_path / "foil.png"), "PNG"
+    picture.save()
+    bpy.data.images.remove(picture)
+    part.mat_file = str(tmp_path / "foil.png")
+    part.mat_dpi = 50.0
+    return part
+
+
+def test_a_foil_is_laid_on_by_the_same_button_and_comes_back_from_a_job(with_foil, inside):
+    state, scene, load = inside("blender.state"), inside("blender.scene"), inside("blender.scene_load")
+    said = " ".join(draw("mat"))
+    assert "[mat_dpi] [mat_sheet_mm] [mat_dark_bears]" in said and "mat_pitch_mm" not in said and "mat_unit" not in said
+    assert bpy.ops.padwright.lay_mat() == {"FINISHED"}
+    assert "its numbers have no unit" in state.done(with_foil, "mats").lines
+    with_foil.mat_pitch_mm, with_foil.mat_unit, with_foil.mat_frames = (10.0, 10.0), "kPa", "one"  # of tables
+    with_foil.mat_dark_bears = False
+    job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
+    found = job.mat
+    assert (found.dpi, found.sheet_mm, found.dark_bears, found.file) == (50.0, None, False, "foil.png")
+    assert (found.pitch_mm, found.unit, found.frames, found.frame) == (None, None, "mean", None)
+    with_foil.mat_dpi, with_foil.mat_dark_bears = 0.0, True
+    load.load_into_scene(with_foil, job, scene.work_folder())
+    assert (with_foil.mat_dpi, with_foil.mat_dark_bears) == (50.0, False)
+    place = with_foil.mat_places.add()
+    place.by, place.pixel, place.point, place.has_point = "pixel", (120.0, 90.0), (1.0, 2.0, 3.0), True
+    job = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False)
+    assert [(each.pixel, each.cell, each.at_mm) for each in job.mat.places] == [((120.0, 90.0), None, None)]
+    load.load_into_scene(with_foil, job, scene.work_folder())
+    assert (with_foil.mat_places[0].by, tuple(with_foil.mat_places[0].pixel)) == ("pixel", (120.0, 90.0))
+    with_foil.mat_places.clear()
+    with_foil.mat_sheet_mm = (210.0, 297.0)
+    found = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat
+    assert (found.dpi, found.sheet_mm) == (None, (210.0, 297.0))
+    assert "mat_dpi" not in (said := " ".join(draw("mat"))) and "[mat_sheet_mm]" in said
+
+
+def test_what_is_said_of_pictures_is_left_out_of_the_job_of_a_table(with_mat, inside):
+    scene = inside("blender.scene")
+    with_mat.mat_dpi, with_mat.mat_sheet_mm, with_mat.mat_dark_bears = 300.0, (210.0, 297.0), False
+    found = scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat
+    assert (found.dpi, found.sheet_mm, found.dark_bears) == (None, None, True)

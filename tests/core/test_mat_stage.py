@@ -155,7 +155,7 @@ def _refused(table: str) -> str:
         ('[mat]\nfile = "m"\nframes = "one"\n', "say which one: frame = 1"),
         ('[mat]\nfile = "m"\nframe = 2\n', 'one frame is taken with frames = "one" alone'),
         ('[mat]\nfile = "m"\nlaid = "places"\n', "0 [[mat.places]] are given; give 2 or 3"),
-        ('[mat]\nfile = "m"\n[[mat.places]]\npoint = [0, 0, 0]\n', "give either cell or at_mm"),
+        ('[mat]\nfile = "m"\n[[mat.places]]\npoint = [0, 0, 0]\n', "give one of cell, at_mm and, of a picture, pixel"),
         ('[mat]\nfile = "m"\npose = 2\n[[mat.places]]\ncell = [0, 0]\npoint = [0, 0, 0]\n', "leave out pose or"),
         ('[mat]\nfile = "m"\n[body]\npress_direction = "inward"\n', "this part is gripped all around"),
         ('[[zones]]\nname = "z"\nlevel = 1\nsource = "pressure_grid"\nfrom_kpa = 2\n', "the job has no [mat]"),

@@ -61,6 +61,9 @@ OTHERS = {
     "mat_file": ("mat", "file"),
     "mat_unit": ("mat", "unit"),
     "mat_pitch_mm": ("mat", "pitch_mm"),
+    "mat_dpi": ("mat", "dpi"),
+    "mat_sheet_mm": ("mat", "sheet_mm"),
+    "mat_dark_bears": ("mat", "dark_bears"),
     "mat_frames": ("mat", "frames"),
     "mat_frame": ("mat", "frame"),
     "mat_seen": ("mat", "flipped"),
@@ -78,7 +81,7 @@ PLACES = {**PLAIN, **OPTIONAL, **OTHERS}
 LISTS = (
     (("base", "check_lengths"), "lengths", ("scan", "measured_mm", "plus_minus_mm", "start", "end")),
     (("alignment", "pairs"), "pairs", ("base", "impression", "has_base", "has_impression")),
-    (("mat", "places"), "mat_places", ("by", "cell", "at_mm", "point", "has_point")),
+    (("mat", "places"), "mat_places", ("by", "cell", "at_mm", "pixel", "point", "has_point")),
     (
         ("zones",),
         "zones",

@@ -156,7 +156,9 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
     datum_places: CollectionProperty(type=PADWRIGHT_PG_place, name="Datum", description="Six places on the base scan")
     mat_file: StringProperty(
-        name="File", description="File of a pressure mat, text or JSON; empty: no mat", subtype="FILE_PATH"
+        name="File",
+        description="File of a pressure mat, text or JSON, or picture of a pressed foil; empty: none",
+        subtype="FILE_PATH",
     )
     mat_unit: EnumProperty(name="Unit", description=words_of("mat.unit"), items=MAT_UNIT_ITEMS)
     mat_pitch_mm: FloatVectorProperty(
@@ -166,6 +168,15 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
         min=0.0,
         max=200.0,
     )
+    mat_dpi: of_key("mat.dpi", "Pixels in an Inch", can_be_unknown=True)
+    mat_sheet_mm: FloatVectorProperty(
+        name="Sheet (mm)",
+        description="Of a photo: width and height of the sheet whose four corners it shows; 0: it was scanned flat",
+        size=2,
+        min=0.0,
+        max=5000.0,
+    )
+    mat_dark_bears: _of_key("mat_dark_bears", "Dark Bears")
     mat_frames: _of_key("mat_frames", "Frames")
     mat_frame: _of_key("mat_frame", "Frame", default=1)
     mat_seen: EnumProperty(

@@ -1,4 +1,4 @@
-"""`mat`: say what a pressure mat's file is, show it, and try how it lies on a job's body side."""
+"""`mat`: say what a pressure mat's file or a foil's picture is, show it, and try how it lies on a job's body side."""
 
 from __future__ import annotations
 
@@ -22,13 +22,15 @@ def add_mat_command(commands: Any) -> None:
     mat = add_command(
         commands,
         "mat",
-        "say what a pressure mat's file is, and show it",
+        "say what the file of a pressure mat, or the picture of a pressed foil, is, and show it",
         "seat.csv  # size, unit, sum, faults, lines for the job",
         "seat.csv --unit mmHg --pitch 10.16 --load-n 430  # with what the file does not state",
         "frames.txt --grid 32 32 --unit raw  # a frame in each row",
+        "foil.png --picture read.png  # a pressed foil or paper, scanned flat: the darker, the harder",
+        "photo.jpg --sheet-mm 210 297  # photographed: laid out straight by the four corners of its sheet",
         "seat.csv --on job.toml --picture laid.png  # as it lies on a job's clay",
     )
-    mat.add_argument("file", metavar="FILE", help="the mat's file, text or JSON")
+    mat.add_argument("file", metavar="FILE", help="the mat's file, text or JSON; or a picture of a foil")
     mat.add_argument("--unit", choices=MAT_UNITS, help="what its numbers are in")
     mat.add_argument("--kpa-per-unit", metavar="KPA", type=float, help="kPa for 1 of its numbers")
     mat.add_argument(
@@ -39,6 +41,15 @@ def add_mat_command(commands: Any) -> None:
     mat.add_argument("--frame", metavar="N", type=int, help="which one, from 1, with --frames one")
     mat.add_argument("--zero", metavar="N", type=float, default=0.0, help="what an unloaded cell reads")
     mat.add_argument("--no-sensor", metavar="N", type=float, nargs="+", default=(), help='numbers for "no sensor"')
+    mat.add_argument("--dpi", metavar="N", type=float, help="of a picture: how many of its pixels are an inch")
+    mat.add_argument(
+        "--sheet-mm", metavar="MM", type=float, nargs=2, help="of a picture: width and height of the sheet it shows"
+    )
+    mat.add_argument(
+        "--sheet-corners", metavar="N", type=float, nargs=8,
+        help="of a picture: pixels, right and down, of that sheet's corners, in order around it (default: found)",
+    )  # fmt: skip
+    mat.add_argument("--light-bears", action="store_true", help="of a picture: the lighter, the harder")
     mat.add_argument("--load-n", metavar="N", type=float, help="the force it bore, to hold its sum against")
     mat.add_argument("--on", metavar="JOB", help="a job: try how the mat lies on its clay, by the job's own [mat]")
     mat.add_argument("--picture", metavar="FILE", help="write it as a PNG; with --on one for each way it fits")
@@ -84,6 +95,12 @@ def _asked(args: argparse.Namespace) -> Mat:
         raise InputError("--kpa-per-unit takes a number above 0.")
     if args.load_n is not None and not args.load_n > 0.0:
         raise InputError("--load-n takes a force above 0 N.")
+    if args.dpi is not None and (args.sheet_mm is not None or not 10.0 <= args.dpi <= 20_000.0):
+        raise InputError("--dpi takes 10 to 20000 pixels in an inch, and goes without --sheet-mm.")
+    if args.sheet_mm is not None and not all(10.0 <= each <= 5000.0 for each in args.sheet_mm):
+        raise InputError("--sheet-mm takes width and height, 10 to 5000 mm each.")
+    if args.sheet_corners is not None and args.sheet_mm is None:
+        raise InputError("--sheet-corners goes with --sheet-mm: how far those corners are apart.")
     return Mat(
         file=args.file,
         unit=args.unit,
@@ -94,6 +111,10 @@ def _asked(args: argparse.Namespace) -> Mat:
         grid=None if args.grid is None else tuple(float(each) for each in args.grid),
         frames=args.frames,
         frame=args.frame,
+        dpi=args.dpi,
+        sheet_mm=None if args.sheet_mm is None else tuple(args.sheet_mm),
+        sheet_corners=None if args.sheet_corners is None else tuple(args.sheet_corners),
+        dark_bears=not args.light_bears,
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 
+from .foil_file import is_picture
 from .mat_units import AS_FILE
 
 _SEEN = {"found": None, "body": False, "below": True}
@@ -16,8 +17,10 @@ _PLAIN = {
     "mat_measured_on": "measured_on",
     "mat_for_load": "use_for_load",
     "mat_accuracy": "accuracy_percent",
+    "mat_dark_bears": "dark_bears",
 }
 MOST_PLACES = 3
+KEY_OF = {"cell": "cell", "ruler": "at_mm", "pixel": "pixel"}  # of a place, by how it is told on the mat
 
 
 def has_mat(part: Any) -> bool:
@@ -60,10 +63,21 @@ def add_table(part: Any, tables: dict[str, Any]) -> None:
     for name, key in _PLAIN.items():
         kept[key] = as_typed(getattr(part, name))
     down, across = as_typed(part.mat_pitch_mm)
+    width, height = as_typed(part.mat_sheet_mm)
+    if is_picture(part):
+        kept |= {"frames": "mean"}
+        down = across = 0.0
+    else:
+        kept |= {"dark_bears": True}
+        width = height = 0.0
+        kept.pop("sheet_corners", None)
+    has_sheet = bool(width and height)
     found = {
-        "unit": None if part.mat_unit == AS_FILE else part.mat_unit,
+        "unit": None if part.mat_unit == AS_FILE or is_picture(part) else part.mat_unit,
+        "dpi": as_typed(part.mat_dpi) if part.mat_dpi and is_picture(part) and not has_sheet else None,
+        "sheet_mm": [width, height] if has_sheet else None,
         "pitch_mm": [down, across] if down and across else [down or across] if down or across else None,
-        "frame": part.mat_frame if part.mat_frames == "one" else None,
+        "frame": part.mat_frame if kept["frames"] == "one" else None,
         "flipped": _SEEN[part.mat_seen],
         "pose": part.mat_pose or None,
         "places": [_place(each) for each in part.mat_places] or None,
@@ -78,8 +92,8 @@ def add_table(part: Any, tables: dict[str, Any]) -> None:
 def _place(place: Any) -> dict[str, Any]:
     from ..bridge import as_typed
 
-    key, numbers = ("at_mm", place.at_mm) if place.by == "ruler" else ("cell", place.cell)
-    return {key: as_typed(numbers), "point": as_typed(place.point)}
+    key = KEY_OF[place.by]
+    return {key: as_typed(getattr(place, key)), "point": as_typed(place.point)}
 
 
 def load(part: Any, tables: dict[str, Any]) -> None:
@@ -93,14 +107,16 @@ def load(part: Any, tables: dict[str, Any]) -> None:
     part.mat_unit = mat.get("unit", AS_FILE)
     pitch = mat.get("pitch_mm", [0.0, 0.0])
     part.mat_pitch_mm = (pitch[0], pitch[-1])
+    part.mat_dpi = mat.get("dpi", 0.0)
+    part.mat_sheet_mm = mat.get("sheet_mm", (0.0, 0.0))
     part.mat_frame = mat.get("frame", 1)
     part.mat_seen = next(name for name, value in _SEEN.items() if value is mat.get("flipped"))
     part.mat_pose = mat.get("pose", 0)
     part.mat_places.clear()
     for table in mat.get("places", ()):
         place = part.mat_places.add()
-        place.by = "cell" if table.get("cell") is not None else "ruler"
-        setattr(place, "cell" if place.by == "cell" else "at_mm", table.get("cell") or table["at_mm"])
+        place.by, key = next(each for each in KEY_OF.items() if table.get(each[1]) is not None)
+        setattr(place, key, table[key])
         place.point, place.has_point = table["point"], True
     part.mat_place_index = 0
     part.mat_places_on = mat.get("places_on", "impression")

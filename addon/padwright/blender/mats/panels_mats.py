@@ -1,9 +1,10 @@
-"""The pressure mat."""
+"""The pressure mat, or the foil."""
 
 import bpy
 
 from .. import state
 from ..panels import StagePanel, draw_legend, wrapped
+from .foil_file import is_picture
 
 
 class PADWRIGHT_UL_mat_places(bpy.types.UIList):
@@ -12,8 +13,8 @@ class PADWRIGHT_UL_mat_places(bpy.types.UIList):
     def draw_item(self, _context, layout, _data, item, _icon, _active, _property, index=0):
         row = layout.row(align=True)
         row.label(text=f"Place {index + 1}")
-        first, second = item.cell if item.by == "cell" else item.at_mm
-        row.label(text=f"[{first:g}, {second:g}]" if item.by == "cell" else f"{first:g}, {second:g} mm")
+        first, second = item.at_mm if item.by == "ruler" else item.pixel if item.by == "pixel" else item.cell
+        row.label(text=f"{first:g}, {second:g} mm" if item.by == "ruler" else f"[{first:g}, {second:g}]")
         row.label(text="on the scan" if item.has_point else "no point")
 
 
@@ -30,9 +31,12 @@ class PADWRIGHT_PT_mat(StagePanel, bpy.types.Panel):
         layout.prop(part, "mat_file")
         if not part.mat_file.strip():
             return
-        for name in ("mat_unit", "mat_pitch_mm", "mat_frames"):
+        is_foil = is_picture(part)
+        has_sheet = all(part.mat_sheet_mm)
+        of_picture = ("mat_sheet_mm", "mat_dark_bears") if has_sheet else ("mat_dpi", "mat_sheet_mm", "mat_dark_bears")
+        for name in of_picture if is_foil else ("mat_unit", "mat_pitch_mm", "mat_frames"):
             layout.prop(part, name)
-        if part.mat_frames == "one":
+        if not is_foil and part.mat_frames == "one":
             layout.prop(part, "mat_frame")
         layout.prop(part, "mat_laid")
         if part.mat_laid != "places" and not part.mat_places:
@@ -54,7 +58,7 @@ class PADWRIGHT_PT_mat(StagePanel, bpy.types.Panel):
         place = state.row_at(part.mat_places, part.mat_place_index)
         if place is not None:
             layout.prop(place, "by")
-            layout.prop(place, "cell" if place.by == "cell" else "at_mm")
+            layout.prop(place, "at_mm" if place.by == "ruler" else place.by)
             layout.operator("padwright.pick_mat_point", text="Pick Where It Lay")
         else:
             wrapped(layout, context, "Without places it is laid by what it shows.", "INFO")

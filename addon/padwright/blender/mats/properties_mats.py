@@ -13,6 +13,7 @@ class PADWRIGHT_PG_mat_place(bpy.types.PropertyGroup):
         items=[
             ("cell", "Cell", "Row and column of a cell, as the file has them"),
             ("ruler", "Ruler", "Millimeters from the mat's first corner"),
+            ("pixel", "Pixel", "A pixel of a foil's picture, as picture programs tell it"),
         ],
     )
     cell: FloatVectorProperty(
@@ -25,6 +26,9 @@ class PADWRIGHT_PG_mat_place(bpy.types.PropertyGroup):
         min=-10000.0,
         max=10000.0,
         precision=1,
+    )
+    pixel: FloatVectorProperty(
+        name="Pixel", description="Right and down, of a foil's picture", size=2, min=0.0, max=100000.0, precision=0
     )
     point: FloatVectorProperty(name="Point", description="Where it lay, in the scan's own numbers", precision=4)
     has_point: BoolProperty(name="Has Point", description="The point on the scan was set")

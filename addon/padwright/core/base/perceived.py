@@ -25,12 +25,30 @@ def lab_of(colors: NDArray[Any]) -> Float:
     ISO/CIE 11664-4:2019; 100 lies between black and white.
     """
     share = np.asarray(colors, dtype=np.float64)[:, :3] / 255.0
-    linear = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
-    ratio = linear @ _TO_XYZ.T / _WHITE
-    edge = 6.0 / 29.0
-    root = np.where(ratio > edge**3, np.cbrt(ratio), ratio / (3.0 * edge**2) + 4.0 / 29.0)
-    x, y, z = root.T
+    x, y, z = _roots(_linear(share) @ _TO_XYZ.T / _WHITE).T
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=1)
+
+
+def _linear(share: Float) -> Float:
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+
+
+def _roots(ratio: Float) -> Float:
+    edge = 6.0 / 29.0
+    return np.where(ratio > edge**3, np.cbrt(ratio), ratio / (3.0 * edge**2) + 4.0 / 29.0)
+
+
+def lightness_of(light: Float) -> Float:
+    """Return the CIELAB lightness, 0 to 100, of relative luminance, 0 to 1."""
+    return np.asarray(116.0 * _roots(light) - 16.0)
+
+
+def light_tables() -> Float:
+    """Return what each value of a pixel, 0 to 255, of red, green and blue gives of relative luminance, (3, 256).
+
+    So means of light, as the eye takes them from afar, can be had of millions of pixels.
+    """
+    return np.asarray(_TO_XYZ[1][:, None] * _linear(np.arange(256) / 255.0))
 
 
 def color_difference(labs: Float, wanted: Float) -> Float:

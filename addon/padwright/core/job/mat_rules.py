@@ -21,9 +21,13 @@ def check_mat(reader: TableReader, job: Job) -> None:
         reader.fault(("mat", "frame"), 'one frame is taken with frames = "one" alone; write that too.')
     if mat.frames == "one" and mat.frame is None:
         reader.fault(("mat", "frames"), "say which one: frame = 1 is the first.")
+    if mat.dpi is not None and mat.sheet_mm is not None:
+        reader.fault(("mat", "dpi"), "the sheet's size says how large a pixel is; leave out dpi or sheet_mm.")
+    if mat.sheet_corners is not None and mat.sheet_mm is None:
+        reader.fault(("mat", "sheet_corners"), "give sheet_mm = [width, height] too: how far those corners are apart.")
     for index, place in enumerate(mat.places):
-        if (place.cell is None) == (place.at_mm is None):
-            reader.fault(("mat", "places", index), "give either cell or at_mm.")
+        if sum(each is not None for each in (place.cell, place.at_mm, place.pixel)) != 1:
+            reader.fault(("mat", "places", index), "give one of cell, at_mm and, of a picture, pixel.")
     if mat.laid == "places" and len(mat.places) < 2:
         reader.fault(("mat", "laid"), f"{len(mat.places)} [[mat.places]] are given; give 2 or 3, or leave laid out.")
     if mat.laid in ("load_centers", "outline"):

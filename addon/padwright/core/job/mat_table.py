@@ -1,4 +1,4 @@
-"""The job's table of a pressure mat: its file, what its numbers mean, and how it lay on the body side."""
+"""The job's table of a pressure mat or a pressed foil: its file, what it means, and how it lay on the body side."""
 
 from __future__ import annotations
 
@@ -25,6 +25,8 @@ Publication 811 (2008), appendix B.8; grams by standard gravity."""
 RAW = "raw"
 MAT_UNITS = (*KPA_PER_UNIT, RAW)
 FRAME_RULES = ("mean", "maximum", "one")
+OF_PICTURES = ("dpi", "sheet_mm", "sheet_corners", "dark_bears")
+PICTURE_ENDINGS = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".heic", ".heif", ".avif", ".bmp", ".gif")
 LAYINGS = ("auto", "places", "load_centers", "outline")
 
 
@@ -47,19 +49,23 @@ class MatPlace:
         "numbers", "instead: [down, right] from the mat's first corner, by ruler", low=-10_000, high=10_000,
         count=(2, 2), default=None,
     )  # fmt: skip
+    pixel: tuple[float, ...] | None = key(
+        "numbers", "instead, of a picture: [right, down] of a pixel, as picture programs tell it", low=0, high=100_000,
+        count=(2, 2), default=None,
+    )  # fmt: skip
     point: tuple[float, float, float] = key("point", "that place on the scan", example=(0.0, 0.0, 0.0))
 
 
 @dataclass(frozen=True)
 class Mat:
-    """What a pressure mat showed under the body.
+    """What a pressure mat, or a foil that darkens where it is pressed, showed under the body.
 
     Its accuracy by default, 10 %, is common practice, no source. On a rig five devices for the foot were off by 0.5 to
     5 % (root of mean square; Giacomozzi 2010, doi 10.1016/j.gaitpost.2010.03.014, abstract read), and 5 % are 8 % nine
     times in ten of a normal distribution; under a soft, curved body a mat does worse.
     """
 
-    file: str | None = key("file", "the mat's file, text or JSON", default=None)
+    file: str | None = key("file", "the mat's file, text or JSON; or the picture of a pressed foil", default=None)
     unit: str | None = key(
         "choice", "what its numbers are in, where the file does not state it", choices=MAT_UNITS, default=None
     )
@@ -85,6 +91,19 @@ class Mat:
     )  # fmt: skip
     frames: str = key("choice", "of several frames their mean, maximum, or one", choices=FRAME_RULES, default="mean")
     frame: int | None = key("integer", "which one, from 1", low=1, high=10_000_000, default=None)
+    dpi: float | None = key(
+        "number", "of a picture: how many of its pixels are an inch, where its file does not state it", low=10,
+        high=20_000, default=None,
+    )  # fmt: skip
+    sheet_mm: tuple[float, ...] | None = key(
+        "numbers", "of a picture: [width, height] of the sheet whose four corners it shows", low=10, high=5000,
+        count=(2, 2), default=None,
+    )  # fmt: skip
+    sheet_corners: tuple[float, ...] | None = key(
+        "numbers", "of a picture: pixels [right, down, right, down ...] of those corners, in order around the sheet; "
+        "left out: found", low=0, high=100_000, count=(8, 8), default=None,
+    )  # fmt: skip
+    dark_bears: bool = key("flag", "of a picture: the darker, the harder it was pressed", default=True)
     flipped: bool | None = key("flag", "the file shows the mat from below; left out: found out", default=None)
     laid: str = key(
         "choice", "how it is laid on: by places, by its own load centers, by its outline", choices=LAYINGS,

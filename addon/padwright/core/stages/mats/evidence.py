@@ -7,6 +7,7 @@ from typing import Any
 from ..reading.work import ReadBodySide
 from ..stage import Results
 from .find_pose import FoundPose
+from .mat_look import picture_facts
 from .work import MatResult, share_beyond
 
 
@@ -26,6 +27,7 @@ def mat_evidence(results: Results) -> dict[str, Any]:
             "kpa_per_unit": mat.kpa_per_unit,
             "pitch_mm": list(laid.cell_mm),
             "pitch_from": mat.pitch_basis,
+            "picture": None if mat.foil is None else picture_facts(mat.foil),
             "frames": mat.frame_count,
             "frame_rule": mat.frame_rule,
             "accuracy_percent": 100.0 * laid.accuracy,

@@ -36,10 +36,13 @@ class FoundPose:
         return self.cells.is_flipped
 
 
-def mat_peaks(pressure: Float) -> Float:
-    """Return where a mat bears hardest, (k, 2) row and column, hardest first; it is averaged over three cells."""
-    smooth = ndimage.gaussian_filter(pressure, 1.0, mode="constant")
-    is_top = (smooth == ndimage.maximum_filter(smooth, size=5)) & (smooth > 0.2 * smooth.max())
+def mat_peaks(pressure: Float, over: float = 1.0) -> Float:
+    """Return where a mat bears hardest, (k, 2) row and column, hardest first.
+
+    It is averaged over a Gaussian of a standard deviation of `over` cells; peaks lie more than twice that apart.
+    """
+    smooth = ndimage.gaussian_filter(pressure, over, mode="constant")
+    is_top = (smooth == ndimage.maximum_filter(smooth, size=2 * round(2.0 * over) + 1)) & (smooth > 0.2 * smooth.max())
     cells = np.argwhere(is_top)
     order = np.argsort(-smooth[is_top], kind="stable")[:_MOST_PEAKS]
     return np.array([_between_cells(smooth, row, column) for row, column in cells[order]]).reshape(-1, 2)
@@ -59,13 +62,18 @@ def _between_cells(smooth: Float, row: int, column: int) -> list[float]:
 
 
 def by_centers(
-    pressure: Float, pitch: tuple[float, float] | None, plan: PressedPlan, flips: Iterable[bool]
+    pressure: Float,
+    pitch: tuple[float, float] | None,
+    plan: PressedPlan,
+    flips: Iterable[bool],
+    over: float = 1.0,
 ) -> list[FoundPose]:
     """Return the ways in which two of a mat's peaks lie on two load centers, that which agrees best first.
 
-    Without a pitch the distance of the load centers tells it. None where there are no two of both.
+    Without a pitch the distance of the load centers tells it. None where there are no two of both. `over` is as for
+    `mat_peaks`.
     """
-    peaks = mat_peaks(pressure)
+    peaks = mat_peaks(pressure, over)
     found = []
     flips = tuple(flips)
     for first, second in permutations(range(min(len(peaks), _MOST_PEAKS)), 2):

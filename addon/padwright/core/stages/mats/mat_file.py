@@ -1,16 +1,19 @@
-"""Any mat's file to pressures: what the job says goes before what the file states; nothing is guessed in silence."""
+"""Any mat's file to pressures, a picture of a foil too: the job goes before what the file states."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import PurePath
 
 import numpy as np
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float
-from ...base.notes import on_change, to_look_at
+from ...base.notes import Note, on_change, to_look_at
 from ...base.text import counted, figure
-from ...job.mat_table import KPA_PER_UNIT, RAW, Mat
+from ...job.mat_table import KPA_PER_UNIT, OF_PICTURES, PICTURE_ENDINGS, RAW, Mat
+from ..scans.pictures import is_picture
+from .foil_picture import read_foil
 from .header import HeaderFacts, header_facts
 from .mat_faults import dead_lines, filled_in, holes, saturated_cells
 from .mat_json import read_mat_json
@@ -26,11 +29,14 @@ def read_mat(data: bytes, name: str, asked: Mat, *, needs_unit: bool = True) -> 
     """Return what a mat's file says, by the keys that the job gives for it.
 
     Raises InputError when it holds no grid, rows differ in length, the unit is not known (unless `needs_unit` is
-    False), or no cell is pressed.
+    False), or no cell is pressed; of a picture as
+    `read_foil`.
     """
+    if is_picture(data) or PurePath(name).suffix.lower() in PICTURE_ENDINGS:
+        return read_foil(data, name, asked)
     raw = _raw(data, name, asked)
     facts = header_facts(raw.header)
-    notes = list(raw.notes)
+    notes = [*raw.notes, *_idle_of_pictures(asked)]
     unit, basis, factor = _unit(facts, asked, notes)
     pitch, pitch_basis = _pitch(facts, asked, notes)
     offset = asked.offset_mm or facts.offset_mm or tuple(0.5 * each for each in pitch or (0.0, 0.0))
@@ -97,6 +103,11 @@ def read_mat(data: bytes, name: str, asked: Mat, *, needs_unit: bool = True) -> 
         if factor is not None or not needs_unit or unit == RAW
         else _refuse_unit(name, facts, whole, pitch)
     )
+
+
+def _idle_of_pictures(asked: Mat) -> list[Note]:
+    idle = [name for name in OF_PICTURES if getattr(asked, name) != getattr(Mat(), name)]
+    return [on_change(f"{', '.join(idle)}: of pictures alone; this mat is a table.")] if idle else []
 
 
 def _raw(data: bytes, name: str, asked: Mat) -> RawMat:
@@ -246,6 +257,11 @@ def unit_note(mat: MatReading) -> str:
     """Return what to say of numbers without a unit; "" where they have one."""
     if mat.is_kpa:
         return ""
+    if mat.foil is not None:
+        return on_change(
+            "How dark a foil is rises with pressure, not in proportion: zones by percent hold, how much more one place "
+            "bears than another does not, and no sum was checked against the load."
+        )
     return on_change(
         "The mat's numbers are raw: only their shape counts. With kpa_per_unit they have a force and can be compared "
         "in kPa."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy import ndimage
 
 from ...base.errors import InputError
@@ -111,7 +112,7 @@ def map_by_places(cells: Float, points: Float, press: Float, *, flipped: bool = 
     return CellMap(plane, solution[:2].T, solution[2])
 
 
-def refuse_beyond(shape: tuple[int, int], cells: Float) -> None:
+def refuse_beyond(shape: tuple[int, int], cells: ArrayLike) -> None:
     """Refuse a place in a cell that the grid does not have.
 
     Raises InputError with the cell and how many there are.

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ...base.mesh import Bool, Float
 from ...base.text import counted
+from .foil_scale import FoilFacts
 
 MN_PER_N = 1000.0
 """kPa x mm2 are mN."""
@@ -19,10 +20,10 @@ class MatReading:
     is_sensor: Bool  # (rows, columns)
     is_kpa: bool
     unit: str  # as stated: one of the job's units, or "" where only `kpa_per_unit` is
-    unit_basis: str  # "file", "job", or "unknown"
+    unit_basis: str  # "file", "job", "picture" or "unknown"
     kpa_per_unit: float | None
     pitch_mm: tuple[float, float] | None  # row to row, column to column
-    pitch_basis: str  # "file", "job", or "unknown"
+    pitch_basis: str  # "file", "job", "sheet" (of a picture, by the size of its sheet), or "unknown"
     offset_mm: tuple[float, float]  # from the mat's first corner to the middle of its first cell: down, right
     frame_count: int
     frame_rule: str  # what was made of them, in words: "mean of 20 frames"
@@ -32,6 +33,7 @@ class MatReading:
     written: str  # how the file is written, in words
     header: tuple[str, ...]
     notes: tuple[str, ...]
+    foil: FoilFacts | None = None  # where it is the picture of a foil
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -57,7 +59,14 @@ class MatReading:
     @property
     def unit_words(self) -> str:
         """What its pressures are in."""
-        return "kPa" if self.is_kpa else "of its own numbers"
+        if self.is_kpa:
+            return "kPa"
+        return "of its own numbers" if self.foil is None else "of 100 in lightness below the paper"
+
+    @property
+    def peak_cells(self) -> float:
+        """Over how many cells it is averaged where its peaks are looked for: those of a picture are finer."""
+        return 1.0 if self.foil is None else 3.0
 
     @property
     def size_words(self) -> str:
@@ -66,5 +75,5 @@ class MatReading:
         if self.pitch_mm is None:
             return words
         down, across = self.pitch_mm
-        apart = f"{down:g}" if down == across else f"{down:g} and {across:g}"
+        apart = f"{down:.4g}" if down == across else f"{down:.4g} and {across:.4g}"
         return f"{words}, {apart} mm apart ({self.shape[0] * down:.0f} x {self.shape[1] * across:.0f} mm)"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ...base.errors import SolveError
 from ...base.notes import Note, to_act_on, to_look_at
 from ...base.text import figure
@@ -75,6 +77,9 @@ def _of_one(value: float) -> str:
 def _pitch_doubts(mat: MatReading, cells: CellMap) -> list[Note]:
     if mat.pitch_mm is None:
         return []
+    if mat.foil is not None:
+        times = float(np.mean([laid / stated for stated, laid in zip(mat.pitch_mm, cells.cell_mm, strict=True)]))
+        return [_wrong_size(times, "its places")] if abs(times - 1.0) > _PITCH_OFF else []
     for stated, laid, words in zip(mat.pitch_mm, cells.cell_mm, ("row to row", "column to column"), strict=True):
         if abs(laid / stated - 1.0) > _PITCH_OFF:
             said = "the file states" if mat.pitch_basis == "file" else "the job says"
@@ -139,11 +144,20 @@ def doubts_of_pose(
 
 def _wrong_pitch(mat: MatReading, size: float, by: str) -> Note:
     assert mat.pitch_mm is not None
+    if mat.foil is not None:
+        return _wrong_size(size, by)
     down, across = mat.pitch_mm
     fits = f"{figure(size * down, 1)}" if down == across else f"{figure(size * down, 1)} and {figure(size * across, 1)}"
     return to_act_on(
         f"Its cells are said to be {down:g}{'' if down == across else f' and {across:g}'} mm apart; by {by} {fits} mm "
         "would fit the imprint. A wrong pitch, or the body lay otherwise on the mat than on the clay."
+    )
+
+
+def _wrong_size(times: float, by: str) -> Note:
+    return to_act_on(
+        f"By {by} the picture is {100.0 * times:.0f} % as large as its resolution or its sheet says. A wrong dpi or "
+        "sheet_mm, a place read off wrongly, or the body lay otherwise on the foil than on the clay."
     )
 
 

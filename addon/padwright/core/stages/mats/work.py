@@ -88,7 +88,10 @@ def _by_places(given: Given, asked: Mat, mat: MatReading, press: Float, plan: Pr
     cells = np.array([_cell_of(asked, mat, index) for index in range(len(asked.places))])
     with blame_key("mat", "places"):
         points = body_points(given.of(PlacedScans), [place.point for place in asked.places], _places_on(given, asked))
-        refuse_beyond(mat.shape, np.clip(cells, 0.0, None) if _all_by_ruler(asked) else cells)
+        if mat.foil is None:
+            refuse_beyond(mat.shape, np.clip(cells, 0.0, None) if _all_by_ruler(asked) else cells)
+        else:  # its edge is no edge of a cell
+            refuse_beyond(mat.shape, [each.cell or (0.0, 0.0) for each in asked.places])
         found = map_by_places(cells, points, press, flipped=bool(asked.flipped))
     notes = doubts_of_places(mat, found, plan, flipped=asked.flipped)
     agreement = None if plan is None else plan.agreement(mat.pressure, found)
@@ -106,16 +109,34 @@ def _all_by_ruler(asked: Mat) -> bool:
 
 
 def _cell_of(asked: Mat, mat: MatReading, index: int) -> tuple[float, float]:
-    """Return row and column of a place: given, or by its distance from the mat's first corner."""
+    """Return row and column of a place: given, by its pixel, or by its distance from the mat's first corner."""
     place = asked.places[index]
+    if place.pixel is not None:
+        return _cell_of_pixel(mat, (place.pixel[0], place.pixel[1]), index)
     if place.cell is not None:
         return place.cell[0], place.cell[1]
     assert place.at_mm is not None
     if mat.pitch_mm is None:
         with blame_key("mat", "places", index, "at_mm"):
+            if mat.foil is not None:
+                raise InputError("A place in mm needs the picture's size.", hint="Write dpi or sheet_mm under [mat].")
             raise InputError("A place in mm needs the distance of cells.", hint="Write pitch_mm under [mat].")
     down, across = ((at - off) / apart for at, off, apart in zip(place.at_mm, mat.offset_mm, mat.pitch_mm, strict=True))
     return down, across
+
+
+def _cell_of_pixel(mat: MatReading, pixel: tuple[float, float], index: int) -> tuple[float, float]:
+    """Return row and column of a pixel of a picture. Raises InputError where it has no such pixel."""
+    with blame_key("mat", "places", index, "pixel"):
+        if mat.foil is None:
+            raise InputError("This mat is a table and has no pixels.", hint="Write cell = [row, column].")
+        if not all(each < most for each, most in zip(pixel, mat.foil.pixels, strict=True)):
+            raise InputError(
+                f"Pixel [{pixel[0]:g}, {pixel[1]:g}] lies beyond the picture of {mat.foil.pixels[0]} x "
+                f"{mat.foil.pixels[1]} pixels.",
+                hint="How far to the right comes first, then how far down.",
+            )
+        return mat.foil.cell_of(pixel)
 
 
 def _by_itself(given: Given, asked: Mat, mat: MatReading, plan: PressedPlan | None) -> LaidMat:
@@ -145,17 +166,29 @@ def _by_itself(given: Given, asked: Mat, mat: MatReading, plan: PressedPlan | No
     here = poses[taken]
     if mat.pitch_mm is None:
         down, _ = here.cells.cell_mm
-        notes.append(to_look_at(f"The distance of cells, {down:.1f} mm, was taken from that of the load centers."))
+        what = f"The distance of cells, {down:.1f} mm,"
+        if mat.foil is not None:
+            high = mat.foil.pixel_of((1.0, 0.0))[1] - mat.foil.pixel_of((0.0, 0.0))[1]
+            what = f"How large a pixel is, {down / high:.3f} mm ({25.4 * high / down:.0f} in an inch),"
+        notes.append(to_look_at(f"{what} was taken from that of the load centers."))
     return LaidMat(mat, here.cells, laid, taken + 1, tuple(poses), here.agreement, tuple(notes))
 
 
 def _poses(laid: str, mat: MatReading, plan: PressedPlan, flips: tuple[bool, ...]) -> list[FoundPose]:
     if laid == "load_centers":
-        return by_centers(mat.pressure, mat.pitch_mm, plan, flips)
+        return by_centers(mat.pressure, mat.pitch_mm, plan, flips, mat.peak_cells)
     if mat.pitch_mm is None:
-        error = InputError("To lay the mat by its outline the distance of its cells must be known.")
-        error.hint = "Write pitch_mm under [mat]: from cell to cell, mm."
-        error.within = ("pitch_mm",)
+        if mat.foil is not None:
+            error = InputError(
+                f"To lay the picture by its outline its size must be known, and {mat.foil.scale.doubt}.",
+                hint="Write dpi under [mat], what the scanner was set to; of a photo sheet_mm.",
+            )
+        else:
+            error = InputError(
+                "To lay the mat by its outline the distance of its cells must be known.",
+                hint="Write pitch_mm under [mat]: from cell to cell, mm.",
+            )
+        error.within = ("pitch_mm",) if mat.foil is None else ("file",)
         raise error
     return by_pattern(mat.pressure, mat.pitch_mm, plan, flips)
 
