@@ -13,6 +13,7 @@ import sys
 import time
 from dataclasses import replace
 from functools import partial
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +21,9 @@ import pytest
 from tests.support.html_pages import page_faults
 from tests.support.many_jobs import digests, tiny_jobs
 
+from padwright.batch import one_job
 from padwright.batch.job_list import listed_jobs
-from padwright.batch.one_job import run_task
+from padwright.batch.one_job import run_task, tool_hash
 from padwright.batch.plan import only_batch, plan_batch
 from padwright.batch.record import JobRecord, read_records, write_record
 from padwright.batch.running import write_tables
@@ -216,6 +218,18 @@ def test_other_settings_another_tool_and_a_damaged_record_make_again(again, monk
     assert len(todo(again)) == 2
     monkeypatch.setattr("padwright.batch.plan.tool_hash", lambda: "another")
     assert len(todo(again)) == 2
+
+
+def test_a_part_is_made_again_where_any_library_that_ships_is_another(monkeypatch):
+    listed = (Path(__file__).resolve().parents[2] / "requirements" / "run-3.11.in").read_text("utf-8")
+    shipped = {line.partition("==")[0] for line in listed.splitlines() if "==" in line}
+    assert shipped >= {"numpy", "pillow"}
+    seen = {tool_hash.__wrapped__()}
+    for name in shipped:
+        with monkeypatch.context() as patch:
+            patch.setattr(one_job, "library_version", lambda each, name=name: "0" if each == name else version(each))
+            seen.add(tool_hash.__wrapped__())
+    assert len(seen) == 1 + len(shipped)
 
 
 def test_a_batch_alone_works_into_a_folder(tmp_path):
