@@ -219,3 +219,10 @@ def test_the_layout_of_an_open_data_set_of_lying_people_is_read() -> None:
 def test_what_is_no_mat_is_refused_with_its_place(text: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
         read(text, unit="kPa")
+
+
+def test_a_whole_number_of_json_that_no_float_holds_is_no_reading() -> None:
+    text = json.dumps(GRID.tolist()).replace(f"{GRID[10, 7]}", "1" + 400 * "0")
+    mat = read_mat(f'{{"unit": "kPa", "frame": {text}}}'.encode(), "mat.json", Mat(file="mat.json"))
+    around = [GRID[9, 7], GRID[11, 7], GRID[10, 6], GRID[10, 8]]
+    assert (10, 7) in mat.filled and mat.pressure[10, 7] == pytest.approx(np.mean(around), rel=1e-6)

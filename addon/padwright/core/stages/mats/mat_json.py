@@ -70,7 +70,10 @@ def _walk(value: Any, place: str) -> Iterator[tuple[str, Any]]:
 
 
 def _cell(value: Any) -> float:
-    return math.nan if value is None else float(value)
+    try:
+        return math.nan if value is None else float(value)
+    except OverflowError:  # a whole number of more than 308 digits is no reading
+        return math.nan
 
 
 def _is_number(value: Any) -> bool:
