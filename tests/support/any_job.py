@@ -92,9 +92,16 @@ def _obey_mat(job: dict[str, Any]) -> None:
         mat.pop("frame", None)
     else:
         mat.setdefault("frame", 1)
+    if "sheet_mm" in mat:
+        mat.pop("dpi", None)
+    else:
+        mat.pop("sheet_corners", None)
     for place in mat.get("places", ()):
-        place.setdefault("cell", [1, 2])
-        place.pop("at_mm", None)
+        told = [name for name in ("cell", "at_mm", "pixel") if name in place]
+        for name in told[1:]:
+            place.pop(name)
+        if not told:
+            place["cell"] = [0.0, 0.0]
     if "places" in mat:
         mat.pop("pose", None)
         mat.pop("laid", None)

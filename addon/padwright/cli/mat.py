@@ -26,8 +26,8 @@ def add_mat_command(commands: Any) -> None:
         "seat.csv  # size, unit, sum, faults, lines for the job",
         "seat.csv --unit mmHg --pitch 10.16 --load-n 430  # with what the file does not state",
         "frames.txt --grid 32 32 --unit raw  # a frame in each row",
-        "foil.png --picture read.png  # a pressed foil or paper, scanned flat: the darker, the harder",
-        "photo.jpg --sheet-mm 210 297  # photographed: laid out straight by the four corners of its sheet",
+        "foil.png --picture read.png  # a pressed foil, scanned flat",
+        "photo.jpg --sheet-mm 210 297  # photographed: by its four corners",
         "seat.csv --on job.toml --picture laid.png  # as it lies on a job's clay",
     )
     mat.add_argument("file", metavar="FILE", help="the mat's file, text or JSON; or a picture of a foil")
