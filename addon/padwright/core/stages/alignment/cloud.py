@@ -75,17 +75,19 @@ class NearestGrid:
     step: float  # mm
     shape: Int  # (3,)
     index: Int  # (voxels,)
-    # Of the cloud: (n, 3).
-    points: Float32
-    normals: Float32
+    columns: Float32  # (6, n); of the cloud: coordinates, mm, then normals
     is_edge: Bool  # (n,)
 
     def find(self, queries: Float32) -> Int:
-        """Return the index of about the nearest point of each query, (..., 3); outside the grid that of its rim."""
-        where = ((queries - self.low) * np.float32(1.0 / self.step)).astype(np.int32)
-        np.clip(where, 0, self.shape - 1, out=where)
-        flat = (where[..., 0] * self.shape[1] + where[..., 1]) * self.shape[2] + where[..., 2]
-        return self.index[flat]
+        """Return the index of about the nearest point of each query, (3, ...); outside the grid that of its rim."""
+        scale = np.float32(1.0 / self.step)
+        flat = np.zeros(queries.shape[1:], dtype=np.int32)
+        for query, low, count in zip(queries, self.low, self.shape, strict=True):
+            cell = ((query - low) * scale).astype(np.int32)
+            np.clip(cell, 0, count - 1, out=cell)
+            flat *= count
+            flat += cell
+        return self.index.take(flat)
 
 
 def make_grid(cloud: Cloud, voxels: int, margin: float) -> NearestGrid:
@@ -112,7 +114,6 @@ def make_grid(cloud: Cloud, voxels: int, margin: float) -> NearestGrid:
         step,
         shape,
         index,
-        cloud.points.astype(np.float32),
-        cloud.normals.astype(np.float32),
+        np.concatenate([cloud.points.T, cloud.normals.T]).astype(np.float32),
         cloud.is_edge,
     )

@@ -98,31 +98,68 @@ def steps_down(own: Float | Float32, cross: Float | Float32, right_side: Float |
     return motion
 
 
+@dataclass(frozen=True, eq=False)
+class _Met:
+    """Where points of one scan, moved by each pose, meet the other; in the base's frame, coordinates before points."""
+
+    gap: Float32  # (s, n), mm; positive where the impression lies outside the base
+    far2: Float32  # (s, n), mm2; to the point met
+    agree: Float32  # (s, n); of both normals
+    is_edge: Bool  # (s, n)
+    # (3, s, n): of the point, of the surface met, and the point's own.
+    point: Float32
+    normal: Float32
+    facing: Float32
+
+
 def _met(grid: NearestGrid, points: Float32, facing: Float32) -> tuple[Float32, Float32, Float32, Bool, Float32]:
-    """Return gap, squared distance, agreement of normals, is_edge and the normal met, of points on a grid's cloud."""
+    """Return gap, squared distance, agreement of normals, is_edge and the normal met of points, (3, s, n)."""
     index = grid.find(points)
-    normal = grid.normals[index]
-    apart = points - grid.points[index]
-    gap, far2, agree = (np.einsum("snk,snk->sn", *both) for both in ((apart, normal), (apart, apart), (facing, normal)))
-    return gap, far2, agree, grid.is_edge[index], normal
+    normal = grid.columns[3:].take(index, axis=1)
+    apart = points - grid.columns[:3].take(index, axis=1)
+    return _dot(apart, normal), _dot(apart, apart), _dot(facing, normal), grid.is_edge[index], normal
 
 
-def _gaps(pair: SearchPair, poses: SearchPoses, base_at, impression_at):  # type: ignore[no-untyped-def]
-    """Return, for both directions, gap, distance, agreement, is_edge, point, normal, own normal, in the base frame.
+def _dot(one: Float32, other: Float32) -> Float32:
+    return np.asarray(one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
 
-    A gap is positive where the impression lies outside the base, in both directions.
-    """
-    turn, shift = poses.rotation, poses.translation[:, None, :]
+
+def _turned(turn: Float32, vectors: Float32) -> Float32:
+    """Return vectors, (3, n) or (3, s, n), turned by each pose's matrix, (s, 3, 3): (3, s, n)."""
+    first, second, third = vectors if vectors.ndim == 3 else vectors[:, None]
+    return np.stack(
+        [
+            turn[:, row, 0, None] * first + turn[:, row, 1, None] * second + turn[:, row, 2, None] * third
+            for row in range(3)
+        ]
+    )
+
+
+def _gaps(pair: SearchPair, poses: SearchPoses, base_at: Cloud, impression_at: Cloud) -> tuple[_Met, _Met]:
+    """Return where the impression's sample meets the base, and the base's the impression."""
+    turn, shift = poses.rotation, poses.translation.T[:, :, None]
     back = turn.transpose(0, 2, 1)
-    points = impression_at.points.astype(np.float32) @ back + shift
-    facing = impression_at.normals.astype(np.float32) @ back
-    *found, normal = _met(pair.base_grid, points, facing)
-    forward = (*found, points, normal, facing)
-    own, own_normal = base_at.points.astype(np.float32), base_at.normals.astype(np.float32)
-    gap, *found, normal = _met(pair.impression_grid, (own - shift) @ turn, own_normal @ turn)
-    shape = (len(poses), *own.shape)
-    backward = (-gap, *found, np.broadcast_to(own, shape), normal @ back, np.broadcast_to(own_normal, shape))
-    return forward, backward
+    points = _turned(turn, impression_at.points.T.astype(np.float32)) + shift
+    facing = _turned(turn, impression_at.normals.T.astype(np.float32))
+    gap, far2, agree, is_edge, normal = _met(pair.base_grid, points, facing)
+    forward = _Met(gap, far2, agree, is_edge, points, normal, facing)
+    shape = (3, len(poses), len(base_at.points))
+    own, own_normal = (
+        np.broadcast_to(each.T.astype(np.float32)[:, None], shape) for each in (base_at.points, base_at.normals)
+    )
+    gap, far2, agree, is_edge, normal = _met(
+        pair.impression_grid, _turned(back, own - shift), _turned(back, own_normal)
+    )
+    return forward, _Met(-gap, far2, agree, is_edge, own, _turned(turn, normal), own_normal)
+
+
+def _rows(point: Float32, normal: Float32, size: float) -> Float32:
+    """Return the point-to-plane rows [p x n / size, n] of points and normals, (3, s, n): (s, 6, n)."""
+    rows = np.zeros((point.shape[1], 6, point.shape[2]), dtype=np.float32)
+    for axis, (second, third) in enumerate(((1, 2), (2, 0), (0, 1))):
+        rows[:, axis] = (point[second] * normal[third] - point[third] * normal[second]) / np.float32(size)
+        rows[:, 3 + axis] = normal[axis]
+    return rows
 
 
 def descend(
@@ -160,18 +197,17 @@ def descend(
             normal_matrix = np.zeros((len(current), 6, 6), dtype=np.float32)
             right_side = np.zeros((len(current), 6), dtype=np.float32)
             cross = np.zeros_like(normal_matrix)
-            for gap, far2, agree, is_edge, point, normal, facing in _gaps(pair, current, base_at, impression_at):
-                weight = np.exp(-np.square(np.maximum(gap, 0.0) / width) - far2 / (6.0 * width + 10.0) ** 2)
-                weight *= agree > 0.3
-                weight *= np.where(is_edge, np.float32(0.2), np.float32(1.0))
-                weight /= gap.shape[1]
-                row = np.concatenate([np.cross(point, normal) / np.float32(pair.size), normal], axis=2)
-                weighted = row * weight[..., None]
-                normal_matrix += weighted.transpose(0, 2, 1) @ row
+            for met in _gaps(pair, current, base_at, impression_at):
+                weight = np.exp(-np.square(np.maximum(met.gap, 0.0) / width) - met.far2 / (6.0 * width + 10.0) ** 2)
+                weight *= met.agree > 0.3
+                weight *= np.where(met.is_edge, np.float32(0.2), np.float32(1.0))
+                weight /= met.gap.shape[1]
+                rows = _rows(met.point, met.normal, pair.size)
+                weighted = rows * weight[:, None]
+                normal_matrix += weighted @ rows.transpose(0, 2, 1)
                 if is_close:
-                    other = np.concatenate([np.cross(point, facing) / np.float32(pair.size), facing], axis=2)
-                    cross += weighted.transpose(0, 2, 1) @ other
-                right_side -= np.einsum("snk,sn->sk", weighted, gap)
+                    cross += weighted @ _rows(met.point, met.facing, pair.size).transpose(0, 2, 1)
+                right_side -= (weighted @ met.gap[..., None])[..., 0]
             ridge = 1e-3 * np.trace(normal_matrix, axis1=1, axis2=2) / 6.0 + 1e-6
             normal_matrix += ridge[:, None, None] * np.eye(6, dtype=np.float32)
             if is_close:
@@ -199,10 +235,10 @@ def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_coun
     for start in range(0, len(poses), BATCH):
         current = poses.taken(slice(start, start + BATCH))
         total = np.zeros(len(current))
-        for gap, far2, agree, is_edge, *_ in _gaps(pair, current, base_at, impression_at):
-            near = far2 < (2.0 * tolerance + 4.0) ** 2
-            is_on = (np.abs(gap) < tolerance) & (agree > 0.5) & near
-            is_wrong = (gap < -2.0 * tolerance) & ~is_edge
+        for met in _gaps(pair, current, base_at, impression_at):
+            near = met.far2 < (2.0 * tolerance + 4.0) ** 2
+            is_on = (np.abs(met.gap) < tolerance) & (met.agree > 0.5) & near
+            is_wrong = (met.gap < -2.0 * tolerance) & ~met.is_edge
             total += is_on.mean(axis=1) - is_wrong.mean(axis=1)
         result.append(total / 2.0)
     return np.concatenate(result)
