@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from padwright.cli import main as cli
+from padwright.core.stages.scans.dark_scale import dark_scale
+from padwright.core.stages.scans.surface_colors import ColorSamples
 from support.painted import BLUE, RED, glb_file, obj_files, rings, textured
 from support.scanned import grid
 
@@ -90,3 +92,10 @@ def test_look_says_which_command_reads_a_picture(start, tmp_path, capsys):
     (tmp_path / "foil.png").write_bytes(start + bytes(40))
     assert cli.main(["look", str(tmp_path / "foil.png")]) == 3
     assert "is a picture, not a mesh" in (said := capsys.readouterr().err) and "padwright mat FILE" in said
+
+
+@pytest.mark.parametrize("area", [0.0, float("inf"), float("nan")])
+def test_a_surface_without_an_area_that_counts_has_no_scale_from_light_to_dark(area):
+    gray = np.repeat(np.linspace(0, 255, 200).astype(np.uint8)[:, None], 3, axis=1)
+    assert dark_scale(ColorSamples(np.zeros((200, 3)), gray, np.ones(200))) is not None
+    assert dark_scale(ColorSamples(np.zeros((200, 3)), gray, np.full(200, area))) is None

@@ -31,18 +31,19 @@ def dark_scale(samples: ColorSamples) -> DarkScale | None:
 
     None where it has steps, several hues, no light end, or hardly differs.
     """
-    if not len(samples.colors):
+    whole = float(samples.areas.sum())
+    if not 0.0 < whole < np.inf:  # no surface at all, or places beyond what can be counted
         return None
     labs = lab_of(samples.colors)
     order = np.argsort(labs[:, 0])
-    share = np.cumsum(samples.areas[order]) / samples.areas.sum()
+    share = np.minimum(np.cumsum(samples.areas[order]) / whole, 1.0)
     dark, light = (float(labs[order[np.searchsorted(share, each / 100.0)], 0]) for each in _ENDS)
     if light - dark < _LEAST_RANGE or light < _LEAST_LIGHT:
         return None
     step = np.floor((labs[:, 0] - dark) / (light - dark) * _STEPS)
     for number in range(_STEPS):
         here, weight = labs[step == number], samples.areas[step == number]
-        if weight.sum() < _LEAST_SHARE * samples.areas.sum():
+        if weight.sum() < _LEAST_SHARE * whole:
             return None
         middle = np.average(here[:, 1:], axis=0, weights=weight)
         if np.sqrt(np.average(((here[:, 1:] - middle) ** 2).sum(axis=1), weights=weight)) > _ONE_HUE:
