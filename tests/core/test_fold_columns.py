@@ -7,11 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.support.cases import make_case
+from tests.support.remembered import memory_of, reached
 from tests.support.writers import write_job
 
-from padwright.core.base.progress import drain
-from padwright.core.job.read import read_job
-from padwright.core.run.memory import StageMemory
 from padwright.core.stages.load import fold_columns as columns_of
 from padwright.core.stages.load.contact import LoadResult, check_load
 from padwright.core.stages.load.firmness import Firmness, Folded
@@ -32,9 +30,8 @@ share = 0.6
 
 @pytest.fixture(scope="module")
 def firmness(tmp_path_factory) -> Firmness:
-    folder = tmp_path_factory.mktemp("walls")
-    job = read_job(write_job(make_case("seat", triangles=20_000), folder, extra=EXTRA))
-    return drain(StageMemory().reach(job, folder, "load")).of(Firmness)
+    job = write_job(make_case("seat", triangles=20_000), tmp_path_factory.mktemp("walls"), extra=EXTRA)
+    return reached(memory_of("seat"), job, "load").of(Firmness)
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from tests.support.cases import make_case
+from tests.support.remembered import memory_of
 from tests.support.writers import write_job
 
 from padwright.core.base.errors import SolveError
@@ -37,7 +38,7 @@ HEAVY_KG, TOO_HEAVY_KG, NARROW = 86.0, 130.0, 2  # of a job of 72 kg, which stan
 @pytest.fixture(scope="module")
 def ground(tmp_path_factory) -> tuple[StageMemory, Job, Path]:
     folder = tmp_path_factory.mktemp("steady")
-    return StageMemory(), read_job(write_job(make_case("seat", triangles=20_000), folder, extra=EXTRA)), folder
+    return memory_of("seat"), read_job(write_job(make_case("seat", triangles=20_000), folder, extra=EXTRA)), folder
 
 
 def made(ground: tuple[StageMemory, Job, Path], kg: float, **fill: object) -> tuple[Firmness, FoldLayout]:

@@ -11,24 +11,24 @@ import lib3mf
 import numpy as np
 import pytest
 from tests.support.cases import make_case, moved
+from tests.support.remembered import run_with
 from tests.support.writers import write_job
 
-from padwright.cli.main import main
-from padwright.core.base.progress import drain
 from padwright.core.job.read import read_job
-from padwright.core.run.pipeline import run_job
+from padwright.core.run.memory import StageMemory
 
 TRIANGLES = 30_000
 
 
-def run(kind: str, folder: Path, *, file_format: str, extra: str = "", **case_options) -> SimpleNamespace:
+def run(kind: str, folder: Path, *, file_format: str, **case_options) -> SimpleNamespace:
     case = make_case(kind, triangles=TRIANGLES, **case_options)
-    job = write_job(case, folder, file_format=file_format, extra=extra)
-    code = main(["run", str(job), "--out", str(folder / "out")])
+    job = write_job(case, folder, file_format=file_format)
+    memory = StageMemory()
+    code = run_with(memory, str(job), "--out", str(folder / "out"))
     out = folder / "out"
     document = next(out.glob("*.run.json")) if code == 0 else None
     evidence = json.loads(document.read_text("utf-8")) if document else {}
-    return SimpleNamespace(case=case, job=job, code=code, out=out, evidence=evidence)
+    return SimpleNamespace(case=case, job=job, memory=memory, code=code, out=out, evidence=evidence)
 
 
 @pytest.fixture(scope="module")
@@ -123,18 +123,11 @@ def test_every_stage_tells_its_seconds(seat):
     assert all(stage["seconds"] > 0 for stage in seat.evidence["stages"])
 
 
-def test_same_job_gives_the_same_bytes(seat, monkeypatch):
-    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-    first, second = (drain(run_job(read_job(seat.job), seat.job.parent)).files for _ in range(2))
-    assert first.keys() == second.keys()
-    assert all(first[name] == second[name] for name in first)
-
-
 def test_mirrored_and_overlapping_part_is_written_on_request(seat, tmp_path):
     text = seat.job.read_text("utf-8").replace("[part]", "[part]\nmirror = true", 1)
     job = seat.job.with_name("mirrored.toml")
     job.write_text(text + '\n[regions]\ncontact = "overlapping"\noverlap_mm = 0.4\n', "utf-8")
-    assert main(["run", str(job), "--out", str(tmp_path / "out")]) == 0
+    assert run_with(seat.memory, str(job), "--out", str(tmp_path / "out")) == 0
     evidence = json.loads(next((tmp_path / "out").glob("*.run.json")).read_text("utf-8"))
     assert evidence["part"]["mirrored"]
     assert all(region["closed"] for region in evidence["regions"])

@@ -9,12 +9,10 @@ import numpy as np
 import pytest
 from PIL import Image
 from tests.support.cases import make_case
+from tests.support.remembered import memory_of, reached
 from tests.support.writers import write_job
 
-from padwright.core.base.progress import drain
-from padwright.core.job.read import read_job
 from padwright.core.run.cutaway import part_cut, part_cutaway
-from padwright.core.run.memory import StageMemory
 from padwright.core.stages.packing.shading import encoded, linear
 from padwright.core.stages.regions.bodies import mirrored
 
@@ -33,7 +31,7 @@ share = 0.6
 def part(tmp_path_factory):
     """Return a small seat of folded walls, all stages done."""
     job = write_job(make_case("seat", triangles=20_000), tmp_path_factory.mktemp("cut"), extra=EXTRA)
-    return drain(StageMemory().reach(read_job(job), job.parent, "shape"))
+    return reached(memory_of("seat"), job, "shape")
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +85,6 @@ def test_the_part_for_the_other_side_is_seen_in_the_mirror(part, picture):
 
 def test_a_part_made_by_settings_has_no_such_picture(tmp_path):
     job = write_job(make_case("seat", triangles=20_000), tmp_path, extra=EXTRA.replace("folds", "settings"))
-    part = drain(StageMemory().reach(read_job(job), tmp_path, "pad"))
+    part = reached(memory_of("seat"), job, "pad")
     assert part_cut(part) is None
     assert part_cutaway(part) is None

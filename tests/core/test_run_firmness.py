@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from tests.support.cases import make_case
 from tests.support.invariants import hold_of_document
+from tests.support.remembered import memory_of, run_with
 from tests.support.writers import write_job
 
-from padwright.cli.main import main
 from padwright.core.base.errors import InputError
 from padwright.core.job.read import parse_job
 from padwright.core.job.schema import Job
@@ -47,7 +47,7 @@ def tuned(tmp_path_factory) -> SimpleNamespace:
     job.write_text(text, "utf-8")
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
-        assert main(["run", str(job), "-v", "--out", str(folder / "out")]) == 0
+        assert run_with(memory_of("seat"), str(job), "-v", "--out", str(folder / "out")) == 0
     evidence = json.loads(next((folder / "out").glob("*.run.json")).read_text("utf-8"))
     sidecar = json.loads(next((folder / "out").glob("*.settings.json")).read_text("utf-8"))
     return SimpleNamespace(evidence=evidence, sidecar=sidecar, said=said.getvalue())

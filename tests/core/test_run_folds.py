@@ -10,9 +10,8 @@ from types import SimpleNamespace
 import pytest
 from tests.support.cases import make_case
 from tests.support.invariants import hold_of_document
+from tests.support.remembered import memory_of, run_with
 from tests.support.writers import write_job
-
-from padwright.cli.main import main
 
 pytestmark = pytest.mark.slow
 
@@ -33,7 +32,7 @@ def run_of(folder, extra: str) -> SimpleNamespace:
     job.write_text(job.read_text("utf-8").replace("[printer]", "[printer]\nbed_mm = [500, 500, 300]"), "utf-8")
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
-        assert main(["run", str(job), "-v", "--out", str(folder / "out")]) == 0
+        assert run_with(memory_of("seat"), str(job), "-v", "--out", str(folder / "out")) == 0
     read = {
         name: json.loads(next((folder / "out").glob(f"*.{name}.json")).read_text("utf-8"))
         for name in ("run", "settings")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import zipfile
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,6 +15,7 @@ import numpy as np
 import pytest
 import trimesh
 from tests.support.cases import make_case
+from tests.support.remembered import run_with
 from tests.support.writers import write_job
 
 from padwright.cli.main import main
@@ -50,10 +52,11 @@ def date(monkeypatch: pytest.MonkeyPatch) -> None:
 def first_run(folder: Path) -> SimpleNamespace:
     """A memory that knew nothing, and what it made."""
     memory = StageMemory()
+    steps: list[Progress] = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-        result = drain(memory.run(read_job(folder / "job.toml"), folder))
-    return SimpleNamespace(memory=memory, worked_out=memory.worked_out, files=result.files)
+        result = drain(memory.run(read_job(folder / "job.toml"), folder), steps.append)
+    return SimpleNamespace(memory=memory, worked_out=memory.worked_out, files=result.files, steps=steps)
 
 
 @pytest.fixture
@@ -105,11 +108,18 @@ def test_a_run_tells_the_steps_of_the_list_of_stages(whole, folder):
     assert [each["name"] for each in told["stages"]] == [*titles, PACKING]
 
 
+def test_progress_rises_to_its_end_when_nothing_is_remembered(first_run):
+    rises_to_its_end(first_run.steps)
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["settings", "folds"])
-def test_progress_rises_to_its_end_whatever_a_job_wants(folder, kind):
+def test_progress_of_folded_walls_rises_to_its_end(folder):
     job = read_job(folder / "job.toml")
-    seen = [step.fraction for step in run_job(replace(job, fill=replace(job.fill, kind=kind)), folder)]
+    rises_to_its_end(run_job(replace(job, fill=replace(job.fill, kind="folds")), folder))
+
+
+def rises_to_its_end(steps: Iterable[Progress]) -> None:
+    seen = [step.fraction for step in steps]
     assert seen == sorted(seen) and seen[-1] == 1.0 and max(np.diff(seen)) < 0.5
 
 
@@ -131,12 +141,12 @@ def test_what_was_not_remembered_is_worked_out(first_run, whole):
 
 
 @pytest.fixture(scope="module")
-def selection(folder: Path, whole: Path) -> tuple[Path, list[str]]:
+def selection(folder: Path, whole: Path, first_run: SimpleNamespace) -> tuple[Path, list[str]]:
     """The first of the part's regions, into the folder of the whole part."""
     chosen = ids_of(whole)[:1]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-        assert main(["run", str(folder / "job.toml"), "--out", str(whole), "--only", *chosen]) == 0
+        assert run_with(first_run.memory, str(folder / "job.toml"), "--out", str(whole), "--only", *chosen) == 0
     return whole, chosen
 
 
@@ -184,8 +194,8 @@ def test_a_selection_says_so_wherever_one_looks(selection, folder, capsys):
     assert document["selection"]["regions"] == chosen and "pad" not in document and "load" not in document
 
 
-def test_a_region_that_there_is_not_is_refused_with_those_there_are(folder, whole, capsys, tmp_path):
-    assert main(["run", str(folder / "job.toml"), "--out", str(tmp_path / "out"), "--only", "nose"]) == 2
+def test_a_region_that_there_is_not_is_refused_with_those_there_are(folder, whole, memory, capsys, tmp_path):
+    assert run_with(memory, str(folder / "job.toml"), "--out", str(tmp_path / "out"), "--only", "nose") == 2
     told = capsys.readouterr().err
     assert 'There is no region "nose"' in told and all(each in told for each in ids_of(whole))
     assert not (tmp_path / "out").exists()

@@ -28,6 +28,7 @@ from padwright.batch.record import JobRecord
 from padwright.batch.running import run_batch, write_tables
 from padwright.batch.stores import open_store
 from padwright.batch.waiting import Ended, Waiting
+from padwright.cli.main import main
 from padwright.core.base.errors import ExportError, PadwrightError
 
 pytestmark = [
@@ -45,8 +46,10 @@ def cluster() -> Iterator[Any]:
     import dask
 
     # A machine with more to do takes long to start a process anew; the cluster must not give up its place meanwhile.
+    # A job is given up with its second worker, not its fourth: each in place of a lost one takes seconds to start.
+    settings = {"distributed.deploy.lost-worker-timeout": "300s", "distributed.scheduler.allowed-failures": 1}
     with (
-        dask.config.set({"distributed.deploy.lost-worker-timeout": "300s"}),
+        dask.config.set(settings),
         distributed.LocalCluster(
             n_workers=3, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
         ) as found,
@@ -54,9 +57,9 @@ def cluster() -> Iterator[Any]:
         yield found
 
 
-def test_sixty_jobs_on_three_workers_of_which_some_are_killed(cluster, tmp_path, monkeypatch):
+def test_twenty_jobs_on_three_workers_of_which_some_are_killed(cluster, tmp_path, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-    names = tiny_jobs(tmp_path, 60)
+    names = tiny_jobs(tmp_path, 20)
     (tmp_path / "wearer-7" / "base.stl").write_bytes(b"solid nothing")
     (tmp_path / ".padwright-batch").mkdir()
     plan = plan_batch(str(tmp_path))
@@ -68,21 +71,20 @@ def test_sixty_jobs_on_three_workers_of_which_some_are_killed(cluster, tmp_path,
     assert sorted(fresh) == sorted(names)
     assert {name: each.code for name, each in fresh.items() if each.code} == {"wearer-7/job.toml": 3}
     killed = sorted(path.name for path in (tmp_path / ".padwright-batch").glob("killed-*"))
-    assert killed == ["killed-wearer-23", "killed-wearer-41", "killed-wearer-5"]
+    assert killed == ["killed-wearer-11", "killed-wearer-17", "killed-wearer-5"]
     assert len({each.worker for each in fresh.values()}) >= 5  # three, and those in place of the killed ones
-    assert any("; about " in each for each in said) and said[-1].startswith("[60/60]")
+    assert any("; about " in each for each in said) and said[-1].startswith("[20/20]")
     assert any(each.startswith("  lost      worker tcp://") for each in said)
-    ended = write_tables(plan, fresh, 60.0)
-    assert ended.count("made") == 59 and ended.rows[0].job.name == "wearer-7/job.toml"
+    ended = write_tables(plan, fresh, 20.0)
+    assert ended.count("made") == 19 and ended.rows[0].job.name == "wearer-7/job.toml"
     # Byte for byte what single runs make, here of those whose workers were killed.
     single = tmp_path / "single"
-    for number in (5, 23, 41):
+    for number in (5, 11, 17):
         out = single / f"wearer-{number}" / "out"
-        command = [sys.executable, "-m", "padwright", "run", str(tmp_path / f"wearer-{number}" / "job.toml")]
-        subprocess.run([*command, "--out", str(out)], check=True, timeout=300, stdout=subprocess.DEVNULL)
+        assert main(["run", str(tmp_path / f"wearer-{number}" / "job.toml"), "--out", str(out)]) == 0
         assert files_without_times(out) == files_without_times(tmp_path / f"wearer-{number}" / "out")
     again = plan_batch(str(tmp_path))
-    assert again.tasks == () and len(again.known) == 60
+    assert again.tasks == () and len(again.known) == 20
 
 
 def test_a_job_that_kills_workers_is_named_and_those_beside_it_are_done(cluster, tmp_path):
@@ -223,8 +225,6 @@ def test_all_that_a_job_needs_is_brought_and_nothing_else(tmp_path):
 
 def test_memory_serves_as_a_storage_of_this_process(tmp_path):
     fsspec = pytest.importorskip("fsspec")
-    from padwright.cli.main import main
-
     tiny_jobs(tmp_path, 1)
     files = fsspec.filesystem("memory")
     upload(files, tmp_path, "/jobs")
