@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from demo_shapes import seat_part
-from padwright.cli.main import main
 from padwright.core.base.errors import InputError
 from padwright.core.base.mesh import TriMesh
+from padwright.core.run.memory import StageMemory
 from padwright.core.stages.load.body_shape import hovering
 from support.cases import make_case
+from support.remembered import run_by
 from support.scanned import grid
 from support.writers import write_job, write_stl_binary
 
@@ -62,10 +63,10 @@ def test_with_a_scan_of_the_body_the_contact_grows_with_the_load(tmp_path):
     assert "[load]" not in plain and 'card = "tpu_85a"' in plain
     load = '[load]\nforce_n = 400\n[[load.cases]]\nname = "heavy"\nforce_n = 1600\n'
     soft = plain.replace("tpu_85a", "tpu_60a") + load
-    area, peak = {}, {}
+    area, peak, memory = {}, {}, StageMemory()
     for name, text in (("scan", soft.replace("[body]\n", '[body]\nscan = "body.stl"\n')), ("none", soft)):
         job.write_text(text, "utf-8")
-        assert main(["run", str(job), "--out", str(tmp_path / name)]) == 0
+        assert run_by(memory.run, str(job), "--out", str(tmp_path / name)) == 0
         (found,) = (tmp_path / name).glob("*.run.json")
         evidence = json.loads(found.read_text("utf-8"))
         for force, bearing in ((400, evidence["load"]), (1600, *evidence["load_cases"])):

@@ -11,7 +11,7 @@ import lib3mf
 import numpy as np
 import pytest
 from tests.support.cases import make_case, moved
-from tests.support.remembered import run_with
+from tests.support.remembered import run_by
 from tests.support.writers import write_job
 
 from padwright.core.job.read import read_job
@@ -24,7 +24,7 @@ def run(kind: str, folder: Path, *, file_format: str, **case_options) -> SimpleN
     case = make_case(kind, triangles=TRIANGLES, **case_options)
     job = write_job(case, folder, file_format=file_format)
     memory = StageMemory()
-    code = run_with(memory, str(job), "--out", str(folder / "out"))
+    code = run_by(memory.run, str(job), "--out", str(folder / "out"))
     out = folder / "out"
     document = next(out.glob("*.run.json")) if code == 0 else None
     evidence = json.loads(document.read_text("utf-8")) if document else {}
@@ -127,7 +127,7 @@ def test_mirrored_and_overlapping_part_is_written_on_request(seat, tmp_path):
     text = seat.job.read_text("utf-8").replace("[part]", "[part]\nmirror = true", 1)
     job = seat.job.with_name("mirrored.toml")
     job.write_text(text + '\n[regions]\ncontact = "overlapping"\noverlap_mm = 0.4\n', "utf-8")
-    assert run_with(seat.memory, str(job), "--out", str(tmp_path / "out")) == 0
+    assert run_by(seat.memory.run, str(job), "--out", str(tmp_path / "out")) == 0
     evidence = json.loads(next((tmp_path / "out").glob("*.run.json")).read_text("utf-8"))
     assert evidence["part"]["mirrored"]
     assert all(region["closed"] for region in evidence["regions"])

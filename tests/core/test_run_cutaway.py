@@ -8,30 +8,23 @@ import itertools
 import numpy as np
 import pytest
 from PIL import Image
-from tests.support.cases import make_case
-from tests.support.remembered import memory_of, reached
-from tests.support.writers import write_job
+from tests.support.remembered import FOLDED, largest_leap, memory_of, reached, seat_job
 
+from padwright.core.base.progress import Progress
 from padwright.core.run.cutaway import part_cut, part_cutaway
 from padwright.core.stages.packing.shading import encoded, linear
 from padwright.core.stages.regions.bodies import mirrored
 
 pytestmark = pytest.mark.slow
 
-EXTRA = """
-[fill]
-kind = "folds"
-[load]
-body_mass_kg = 72
-share = 0.6
-"""
-
 
 @pytest.fixture(scope="module")
 def part(tmp_path_factory):
     """Return a small seat of folded walls, all stages done."""
-    job = write_job(make_case("seat", triangles=20_000), tmp_path_factory.mktemp("cut"), extra=EXTRA)
-    return reached(memory_of("seat"), job, "shape")
+    seen: list[Progress] = []
+    found = reached(memory_of("seat"), seat_job(tmp_path_factory.mktemp("cut"), FOLDED), "shape", seen)
+    assert largest_leap(seen) < 0.5
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +77,7 @@ def test_the_part_for_the_other_side_is_seen_in_the_mirror(part, picture):
 
 
 def test_a_part_made_by_settings_has_no_such_picture(tmp_path):
-    job = write_job(make_case("seat", triangles=20_000), tmp_path, extra=EXTRA.replace("folds", "settings"))
+    job = seat_job(tmp_path, FOLDED.replace("folds", "settings"))
     part = reached(memory_of("seat"), job, "pad")
     assert part_cut(part) is None
     assert part_cutaway(part) is None

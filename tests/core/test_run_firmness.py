@@ -10,10 +10,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from tests.support.cases import make_case
 from tests.support.invariants import hold_of_document
-from tests.support.remembered import memory_of, run_with
-from tests.support.writers import write_job
+from tests.support.remembered import memory_of, run_by, seat_job
 
 from padwright.core.base.errors import InputError
 from padwright.core.job.read import parse_job
@@ -42,12 +40,11 @@ level_step_limit = 3
 @pytest.fixture(scope="module")
 def tuned(tmp_path_factory) -> SimpleNamespace:
     folder = tmp_path_factory.mktemp("tuned")
-    job = write_job(make_case("seat", triangles=20_000), folder, extra=EXTRA)
-    text = job.read_text("utf-8").replace("[printer]", "price_per_kg = 40\n\n[printer]\nbed_mm = [500, 500, 300]")
-    job.write_text(text, "utf-8")
+    job = seat_job(folder, EXTRA)
+    job.write_text(job.read_text("utf-8").replace("[printer]", "price_per_kg = 40\n\n[printer]"), "utf-8")
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
-        assert run_with(memory_of("seat"), str(job), "-v", "--out", str(folder / "out")) == 0
+        assert run_by(memory_of("seat").run, str(job), "-v", "--out", str(folder / "out")) == 0
     evidence = json.loads(next((folder / "out").glob("*.run.json")).read_text("utf-8"))
     sidecar = json.loads(next((folder / "out").glob("*.settings.json")).read_text("utf-8"))
     return SimpleNamespace(evidence=evidence, sidecar=sidecar, said=said.getvalue())

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import shutil
 import zipfile
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,10 +14,9 @@ import numpy as np
 import pytest
 import trimesh
 from tests.support.cases import make_case
-from tests.support.remembered import run_with
+from tests.support.remembered import largest_leap, run_by
 from tests.support.writers import write_job
 
-from padwright.cli.main import main
 from padwright.core.base.progress import Progress, drain
 from padwright.core.job.read import read_job
 from padwright.core.run.memory import StageMemory
@@ -37,9 +35,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def whole(folder: Path) -> Path:
     """The whole part as the command line writes it."""
+    seen: list[Progress] = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-        assert main(["run", str(folder / "job.toml"), "--out", str(folder / "whole")]) == 0
+        assert run_by(run_job, str(folder / "job.toml"), "--out", str(folder / "whole"), seen=seen) == 0
+    assert largest_leap(seen) < 0.5  # of folded walls: test_run_cutaway.py, test_run_folds.py
     return folder / "whole"
 
 
@@ -52,11 +52,10 @@ def date(monkeypatch: pytest.MonkeyPatch) -> None:
 def first_run(folder: Path) -> SimpleNamespace:
     """A memory that knew nothing, and what it made."""
     memory = StageMemory()
-    steps: list[Progress] = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-        result = drain(memory.run(read_job(folder / "job.toml"), folder), steps.append)
-    return SimpleNamespace(memory=memory, worked_out=memory.worked_out, files=result.files, steps=steps)
+        result = drain(memory.run(read_job(folder / "job.toml"), folder))
+    return SimpleNamespace(memory=memory, worked_out=memory.worked_out, files=result.files)
 
 
 @pytest.fixture
@@ -108,21 +107,6 @@ def test_a_run_tells_the_steps_of_the_list_of_stages(whole, folder):
     assert [each["name"] for each in told["stages"]] == [*titles, PACKING]
 
 
-def test_progress_rises_to_its_end_when_nothing_is_remembered(first_run):
-    rises_to_its_end(first_run.steps)
-
-
-@pytest.mark.slow
-def test_progress_of_folded_walls_rises_to_its_end(folder):
-    job = read_job(folder / "job.toml")
-    rises_to_its_end(run_job(replace(job, fill=replace(job.fill, kind="folds")), folder))
-
-
-def rises_to_its_end(steps: Iterable[Progress]) -> None:
-    seen = [step.fraction for step in steps]
-    assert seen == sorted(seen) and seen[-1] == 1.0 and max(np.diff(seen)) < 0.5
-
-
 def test_a_scan_read_under_another_name_is_packed_under_its_name_of_now(folder, memory, date):
     shutil.copy(folder / "base.ply", folder / "renamed.ply")
     job = read_job(folder / "job.toml")
@@ -146,7 +130,7 @@ def selection(folder: Path, whole: Path, first_run: SimpleNamespace) -> tuple[Pa
     chosen = ids_of(whole)[:1]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-        assert run_with(first_run.memory, str(folder / "job.toml"), "--out", str(whole), "--only", *chosen) == 0
+        assert run_by(first_run.memory.run, str(folder / "job.toml"), "--out", str(whole), "--only", *chosen) == 0
     return whole, chosen
 
 
@@ -195,7 +179,7 @@ def test_a_selection_says_so_wherever_one_looks(selection, folder, capsys):
 
 
 def test_a_region_that_there_is_not_is_refused_with_those_there_are(folder, whole, memory, capsys, tmp_path):
-    assert run_with(memory, str(folder / "job.toml"), "--out", str(tmp_path / "out"), "--only", "nose") == 2
+    assert run_by(memory.run, str(folder / "job.toml"), "--out", str(tmp_path / "out"), "--only", "nose") == 2
     told = capsys.readouterr().err
     assert 'There is no region "nose"' in told and all(each in told for each in ids_of(whole))
     assert not (tmp_path / "out").exists()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,12 +31,18 @@ from padwright.core.stages.scans.captured import CapturedScans
 _OUT = Path("a/folder/of/some/depth/for/the/files")
 
 
-def _run(tmp_path: Path, family: str, **more: object) -> RunResult:
+@pytest.fixture(scope="module")
+def run_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], RunResult]:
+    """Return what makes a flat pad of a family, each once."""
+    return cache(lambda family: _run(tmp_path_factory.mktemp(family), family))
+
+
+def _run(folder: Path, family: str) -> RunResult:
     part: dict[str, object] = {"name": "Flat pad", "number": "FLAT-1", "family": family}
     if load_family(family).asks_certified_gear:
         part["certified_gear"] = False
-    tables = flat_tables(tmp_path, (150.0, 110.0, 20.0), (0.0, 0.0, 0.0), part=part, **({"output": {}} | more))
-    return drain(run_job(job_from_tables(tables), tmp_path))
+    tables = flat_tables(folder, (150.0, 110.0, 20.0), (0.0, 0.0, 0.0), part=part, output={})
+    return drain(run_job(job_from_tables(tables), folder))
 
 
 def _joined(lines: Iterable[str]) -> str:
@@ -52,8 +59,8 @@ def _assert_typed_in(part: MadePart, shown: str) -> None:
 
 
 @pytest.mark.parametrize("family", FAMILIES)
-def test_a_summary_is_at_most_thirty_lines_and_tells_every_setting(tmp_path, family):
-    result = _run(tmp_path, family)
+def test_a_summary_is_at_most_thirty_lines_and_tells_every_setting(run_of, family):
+    result = run_of(family)
     lines = [*result.summary, *files_lines(_OUT, list(result.files))]
     assert len(lines) <= 30 and max(map(len, lines)) <= 110
     _assert_typed_in(result.part, _joined(lines))
@@ -156,8 +163,8 @@ def test_even_a_crowded_summary_keeps_to_its_lines(tmp_path, zones, length):
         assert f'"{case.posture}", 30 N: gives ' in full
 
 
-def test_in_full_every_note_is_told_and_the_heaviest_come_first(tmp_path):
-    result = _run(tmp_path, "insole")
+def test_in_full_every_note_is_told_and_the_heaviest_come_first(run_of):
+    result = run_of("insole")
     full = _joined(result.told_in_full)
     for note in (*result.part.notes, *result.part.base.notes, *result.part.firmness.notes):
         assert " ".join(note.split()) in full
@@ -165,8 +172,8 @@ def test_in_full_every_note_is_told_and_the_heaviest_come_first(tmp_path):
     assert short == [line for line in result.told_in_full if line.startswith("Note: ")][: len(short)]
 
 
-def test_what_must_be_acted_on_is_told_however_many_there_are_and_first(tmp_path):
-    result = _run(tmp_path, "insole")
+def test_what_must_be_acted_on_is_told_however_many_there_are_and_first(run_of):
+    result = run_of("insole")
     part = _noted(result.part, acting=40)
     assert sum(weight_of(note) is Weight.ACT for note in notes_of(part)) >= 40
     _, packed = drain(pack_files(part))

@@ -80,7 +80,8 @@ def test_open_borders_are_the_edges_without_an_opposite() -> None:
     faces = np.concatenate([mesh.faces[chosen], mesh.faces[chosen][:5], mesh.faces[chosen][7:9, ::-1]])
     for each in (mesh, TriMesh(mesh.vertices, faces), sphere()):
         edges = [tuple(edge) for edge in each.edges.tolist()]
-        assert [tuple(edge) for edge in each.boundary_edges.tolist()] == [e for e in edges if e[::-1] not in set(edges)]
+        known = set(edges)
+        assert [tuple(edge) for edge in each.boundary_edges.tolist()] == [e for e in edges if e[::-1] not in known]
 
 
 def test_works_done_together_keep_their_order_and_raise_the_first_error() -> None:

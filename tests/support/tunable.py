@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from functools import partial
+from collections.abc import Callable
+from functools import cache, partial
 
 import numpy as np
 
 from padwright.core.stages.load.load_case import ContactPatch, LoadCase
 from padwright.core.stages.load.tuning_pads import TunableZone
-from padwright.core.stages.material.choosing import PrintLimits, choose_settings
+from padwright.core.stages.material.choosing import Chosen, PrintLimits, choose_settings
 from padwright.core.stages.material.fill import RegionGeometry
 from padwright.core.stages.material.material_model import MaterialModel
 from padwright.core.stages.material.region_settings import RegionSettings
@@ -19,14 +20,16 @@ LEVELS = (200.0, 350.0, 650.0, 1200.0)
 ONE_CONTOUR = PrintLimits(contour_counts=(1, 1))
 
 
-def strip(thickness: tuple[float, ...], across: int = 24, along: int = 12) -> ContactPatch:
+def strip(thickness: tuple[float, ...], across: int = 12, along: int = 6) -> ContactPatch:
     """Return a patch of zones side by side along x, each 40 x 60 mm and as thick as said."""
     x, y = np.meshgrid(
-        (np.arange(across * len(thickness)) + 0.5) * 40.0 / across, (np.arange(along) + 0.5) * 5.0, indexing="ij"
+        (np.arange(across * len(thickness)) + 0.5) * 40.0 / across,
+        (np.arange(along) + 0.5) * 60.0 / along,
+        indexing="ij",
     )
     zone = (x.ravel() // 40.0).astype(np.int32)
     position = np.column_stack([x.ravel(), y.ravel(), np.zeros(x.size)])
-    area = np.full(x.size, 40.0 / across * 5.0)
+    area = np.full(x.size, 40.0 / across * 60.0 / along)
     return ContactPatch(position, area, np.array(thickness)[zone], zone, np.array([0.0, 0.0, -1.0]))
 
 
@@ -36,14 +39,19 @@ def fill_takes(thickness: float, settings: RegionSettings) -> tuple[float, float
     return mass, mass / 1.2 * 1000.0 / 3.0 / 3600.0
 
 
+@cache
+def chooser(thickness: float, limits: PrintLimits) -> Callable[[float], Chosen]:
+    """Return what chooses settings for a modulus, and does so once for all tests."""
+    geometry = RegionGeometry(thickness, 20_000.0, 600.0)
+    return cache(partial(choose_settings, limits=limits, model=MODEL, geometry=geometry, wished=WISHED))
+
+
 def zones(thickness: tuple[float, ...], start: float = 500.0, limits: PrintLimits = ONE_CONTOUR) -> list[TunableZone]:
     return [
         TunableZone(
             f"z{number}",
             start,
-            partial(
-                choose_settings, limits=limits, model=MODEL, geometry=RegionGeometry(h, 20_000.0, 600.0), wished=WISHED
-            ),
+            chooser(h, limits),
             takes=partial(fill_takes, h),
         )
         for number, h in enumerate(thickness)
