@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,11 @@ _CELLS = 2.0**25
 """Across, places are rounded to this share of the mesh's extent (a hundred-thousandth of a millimeter on 300): products
 of two differences then have 52 bits at most, so which side of an edge a place lies on is worked out exactly."""
 
-_SHARE = 4_000_000
-"""Pairs of a line and a triangle looked at in one go: some 300 MB at the most."""
+_SHARE = 1_000_000
+"""Pairs of a line and a triangle looked at in one go: some 100 MB at the most."""
+
+_MOST_CELLS = 2000
+"""Cells of a grid along each of its axes: their counts take 32 MB at the most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,34 +59,23 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     least, extent = flat[:, :2].min(axis=0), float(np.ptp(flat[:, :2], axis=0).max())
     for seen in (flat, query):
         seen[:, :2] = np.rint((seen[:, :2] - least) * (_CELLS / max(extent, 1e-9)))
-    corner = flat[mesh.faces]
-    twice = _cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    a, b, c = (flat[mesh.faces[:, index]] for index in range(3))
+    twice = _cross(b - a, c - a)
     face = np.flatnonzero(twice != 0.0)
     if len(face) == 0 or len(query) == 0:
         return _none()
-    low, high = corner[face, :, :2].min(axis=1), corner[face, :, :2].max(axis=1)
-    size = max(
-        0.5 * float(np.median((high - low).max(axis=1))), float((high.max(axis=0) - low.min(axis=0)).max()) / 2000.0
-    )
-    origin = low.min(axis=0)
-    shape = np.floor((high.max(axis=0) - origin) / size).astype(np.int64) + 1
-    entry, cell = cells_of_boxes(low, high, origin, size, shape)
-    order = np.argsort(cell, kind="stable")
-    entry, cell = face[entry[order]], cell[order]
-    where = np.floor((query[:, :2] - origin) / size).astype(np.int64)
-    inside = np.flatnonzero(((where >= 0) & (where < shape)).all(axis=1))
-    key = where[inside, 0] * shape[1] + where[inside, 1]
-    start, end = np.searchsorted(cell, key), np.searchsorted(cell, key, side="right")
+    low, high = (end(end(a[face, :2], b[face, :2]), c[face, :2]) for end in (np.minimum, np.maximum))
+    size = 0.5 * float(np.median((high - low).max(axis=1)))
+    sides = _sides(flat, mesh.faces, twice)
     found: list[tuple[NDArray[np.int64], NDArray[np.int64], Float]] = []
-    parts = max(1, int((end - start).sum()) // _SHARE + 1)
-    for some in np.array_split(np.arange(len(inside)), parts):
-        count = (end - start)[some]
-        line = np.repeat(inside[some], count)
-        pair = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(start[some], count)
-        triangle = entry[pair]
-        is_hit = _is_within(flat, mesh.faces, twice, triangle, query[line, :2])
-        line, triangle = line[is_hit], triangle[is_hit]
-        found.append((line, triangle, _height(corner, twice, triangle, query[line, :2])))
+    for box, line in pairs_in_cells(low, high, query[:, :2], size):
+        triangle = face[box]
+        for side in sides:
+            is_hit = _is_inside(side, triangle, query[line, :2])
+            triangle, line = triangle[is_hit], line[is_hit]
+        found.append((line, triangle, _height(a, b, c, twice, triangle, query[line, :2])))
+    if not found:
+        return _none()
     line, triangle, along = (np.concatenate(each) for each in zip(*found, strict=True))
     order = np.lexsort((along, line))
     triangle = triangle[order]
@@ -103,24 +96,39 @@ def _cross(first: Float, second: Float) -> Float:
     return np.asarray(first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0])
 
 
-def _is_within(flat: Float, faces: Int, twice: Float, triangle: NDArray[np.int64], point: Float) -> NDArray[np.bool_]:
-    """Return whether each triangle, (k,), has its point, (k, 2), within; edge by edge, looking at what is left only."""
-    left = np.arange(len(triangle))
+def _sides(flat: Float, faces: Int, twice: Float) -> list[tuple[Float, Bool]]:
+    """Return for each of the triangles' three sides where it begins and which way it runs, (m, 4), and of which are on it.
+
+    Every side runs from the corner of the lesser number, turned so that what is within its triangle lies to its left; a
+    place on it counts as within, (m,), as the hair beside it does.
+    """
+    sides = []
     for one, two in ((0, 1), (1, 2), (2, 0)):
-        from_, to = faces[triangle[left], one], faces[triangle[left], two]
-        is_turned = from_ > to
-        first = flat[np.where(is_turned, to, from_), :2]
-        edge = flat[np.where(is_turned, from_, to), :2] - first
-        beside = _cross(edge, point[left] - first)
-        is_left = (beside > 0.0) | ((beside == 0.0) & ((edge[:, 1] < 0.0) | ((edge[:, 1] == 0.0) & (edge[:, 0] > 0.0))))
-        left = left[is_left != (is_turned ^ (twice[triangle[left]] < 0.0))]
-    result = np.zeros(len(triangle), dtype=bool)
-    result[left] = True
-    return result
+        is_turned = faces[:, one] > faces[:, two]
+        first = flat[np.where(is_turned, faces[:, two], faces[:, one]), :2]
+        way = flat[np.where(is_turned, faces[:, one], faces[:, two]), :2] - first
+        is_on = (way[:, 1] < 0.0) | ((way[:, 1] == 0.0) & (way[:, 0] > 0.0))
+        is_right = is_turned ^ (twice < 0.0)
+        way[is_right] *= -1.0
+        sides.append((np.concatenate([first, way], axis=1), is_on ^ is_right))
+    return sides
 
 
-def _height(corner: Float, twice: Float, triangle: NDArray[np.int64], point: Float) -> Float:
-    a, b, c = (corner[triangle, index] for index in range(3))
+def _is_inside(side: tuple[Float, Bool], triangle: NDArray[np.int64], point: Float) -> Bool:
+    """Return whether points, (k, 2), lie on the inner side of one side of their triangles, (k,)."""
+    line, is_on = side
+    at = line[triangle]
+    beside = at[:, 2] * (point[:, 1] - at[:, 1]) - at[:, 3] * (point[:, 0] - at[:, 0])
+    is_inside = beside > 0.0
+    edge = np.flatnonzero(beside == 0.0)
+    is_inside[edge] = is_on[triangle[edge]]
+    return is_inside
+
+
+def _height(
+    a: Float, b: Float, c: Float, twice: Float, triangle: NDArray[np.int64], point: Float
+) -> Float:
+    a, b, c = (corner[triangle] for corner in (a, b, c))
     to = point - a[:, :2]
     second = _cross(to, (c - a)[:, :2]) / twice[triangle]
     third = _cross((b - a)[:, :2], to) / twice[triangle]
@@ -130,19 +138,37 @@ def _height(corner: Float, twice: Float, triangle: NDArray[np.int64], point: Flo
     return np.asarray(np.clip(value, low, high))
 
 
-def cells_of_boxes(
-    low: Float, high: Float, origin: Float, size: float, shape: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return every (box, cell) pair that overlap on a grid in the plane, (k,) int each.
+def pairs_in_cells(
+    low: Float, high: Float, points: Float, size: float
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Yield all pairs of a box and a point in it, and some in which the point lies beside it: (k,) int each.
 
-    The boxes, `low` to `high`, (m, 2) mm, begin within the grid, which begins at `origin`, (2,) mm, and has `shape`
-    cells of `size` mm. A cell's number is its column times the rows, and its row.
+    Boxes, `low` to `high`, (m, 2) mm, and points, (q, 2) mm, lie in the plane; what tells that a point is near a box is
+    a grid with cells of `size` mm or more. Pairs come by boxes in their order.
     """
-    first = np.floor((low - origin) / size).astype(np.int64)
-    span = np.minimum(np.floor((high - origin) / size).astype(np.int64), shape - 1) - first + 1
-    count = span[:, 0] * span[:, 1]
-    entry = np.repeat(np.arange(len(low)), count)
-    inner = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    column = first[entry, 0] + inner // span[entry, 1]
-    row = first[entry, 1] + inner % span[entry, 1]
-    return entry, column * shape[1] + row
+    origin = low.min(axis=0)
+    extent = high.max(axis=0) - origin
+    size = max(size, float(extent.max()) / _MOST_CELLS, 1e-12)
+    columns, rows = (np.floor(extent / size).astype(np.int64) + 1).tolist()
+    near = np.flatnonzero(((points >= origin) & (points <= high.max(axis=0))).all(axis=1))
+    where = np.floor((points[near] - origin) / size).astype(np.int64)
+    cell = where[:, 0] * rows + where[:, 1]
+    near = near[np.argsort(cell, kind="stable")]
+    before = np.concatenate([[0], np.cumsum(np.bincount(cell, minlength=columns * rows))])
+    first, last = (np.floor((end - origin) / size).astype(np.int64) for end in (low, high))
+    count = last[:, 0] - first[:, 0] + 1
+    box = np.repeat(np.arange(len(low)), count)
+    column = np.arange(len(box)) - np.repeat(np.cumsum(count) - count - first[:, 0], count)
+    # Points of cells one over the other lie side by side.
+    begin, end = before[column * rows + first[box, 1]], before[column * rows + last[box, 1] + 1]
+    is_met = end > begin
+    box, begin, count = box[is_met], begin[is_met], (end - begin)[is_met]
+    total = np.cumsum(count)
+    start = 0
+    while start < len(box):
+        done = int(total[start - 1]) if start else 0
+        stop = max(start + 1, int(np.searchsorted(total, done + _SHARE, side="right")))
+        part = slice(start, stop)
+        skip = np.repeat(begin[part] - (total[part] - count[part] - done), count[part])
+        yield np.repeat(box[part], count[part]), near[np.arange(len(skip)) + skip]
+        start = stop

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...base.mesh import Bool, Float, Int, TriMesh
-from ...geometry.crossings import cells_of_boxes
+from ...geometry.crossings import pairs_in_cells
 
 
 def frame_along(direction: Float) -> Float:
@@ -33,42 +33,30 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     """
     frame = frame_along(direction)
     face = np.flatnonzero(mesh.face_normals @ frame[2] > 1e-6)
-    corner = mesh.vertices[mesh.faces[face]] @ frame.T
+    corner = [mesh.vertices[mesh.faces[face, index]] @ frame.T for index in range(3)]
     query = np.asarray(points) @ frame.T
-    height = np.full(len(query), np.nan)
+    ahead, behind = np.full(len(query), np.inf), np.full(len(query), -np.inf)
     if len(face) == 0 or len(query) == 0:
-        return height, np.zeros(len(query), dtype=bool)
-    low, high = corner[:, :, :2].min(axis=1), corner[:, :, :2].max(axis=1)
-    size = max(float(np.median((high - low).max(axis=1))), 1e-6)
-    origin = low.min(axis=0)
-    shape = np.floor((high.max(axis=0) - origin) / size).astype(np.int64) + 1
-    tri, cell = cells_of_boxes(low, high, origin, size, shape)
-    order = np.argsort(cell, kind="stable")
-    tri, cell = tri[order], cell[order]
-
-    where = np.floor((query[:, :2] - origin) / size).astype(np.int64)
-    inside = ((where >= 0) & (where < shape)).all(axis=1)
-    index = np.flatnonzero(inside)
-    key = where[index, 0] * shape[1] + where[index, 1]
-    start, end = np.searchsorted(cell, key), np.searchsorted(cell, key, side="right")
-    count = end - start
-    which = np.repeat(np.arange(len(index)), count)
-    pair = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(start, count)
-    point = query[index[which]]
-    level, hit = _height_in_triangle(_planes(corner), tri[pair], point[:, :2])
-    which, above = index[which[hit]], (point[:, 2] - level)[hit]
-    if len(which) == 0:
-        return height, np.zeros(len(query), dtype=bool)
-    first = np.flatnonzero(np.diff(which, prepend=-1))  # pairs of one point lie side by side
-    ahead = np.minimum.reduceat(np.where(above >= -slack, above, np.inf), first)
-    behind = np.maximum.reduceat(np.where(above < -slack, above, -np.inf), first)
-    height[which[first]] = np.where(np.isfinite(ahead), ahead, behind)
-    return height, np.isfinite(height)
+        return np.full(len(query), np.nan), np.zeros(len(query), dtype=bool)
+    low, high = (end(end(*corner[:2]), corner[2])[:, :2] for end in (np.minimum, np.maximum))
+    planes = _planes(*corner)
+    for triangle, which in pairs_in_cells(low, high, query[:, :2], 0.5 * float(np.median((high - low).max(axis=1)))):
+        level, hit = _height_in_triangle(planes, triangle, query[which, :2])
+        which = which[hit]
+        above = query[which, 2] - level
+        is_ahead = above >= -slack
+        np.minimum.at(ahead, which[is_ahead], above[is_ahead])
+        np.maximum.at(behind, which[~is_ahead], above[~is_ahead])
+    height = np.where(np.isfinite(ahead), ahead, behind)
+    is_met = np.isfinite(height)
+    return np.where(is_met, height, np.nan), is_met
 
 
-def _planes(corner: Float) -> Float:
-    """Return per triangle the linear functions s, t (barycentric) and height over the plane, (m, 9): x, y, constant."""
-    a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
+def _planes(a: Float, b: Float, c: Float) -> tuple[Float, Float]:
+    """Return per triangle the linear functions s, t (barycentric), (m, 6), and height over the plane, (m, 3).
+
+    Each as x, y and constant.
+    """
     ab, ac = b - a, c - a
     area = ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]
     inverse = np.divide(1.0, area, out=np.full_like(area, np.nan), where=np.abs(area) > 1e-12)
@@ -76,14 +64,19 @@ def _planes(corner: Float) -> Float:
     t = np.stack([-ab[:, 1], ab[:, 0], ab[:, 1] * a[:, 0] - ab[:, 0] * a[:, 1]], axis=1) * inverse[:, None]
     height = s * ab[:, 2:] + t * ac[:, 2:]
     height[:, 2] += a[:, 2]
-    return np.concatenate([s, t, height], axis=1)
+    return np.concatenate([s, t], axis=1), height
 
 
-def _height_in_triangle(planes: Float, triangle: Int, point: Float) -> tuple[Float, Bool]:
-    """Return the height of each triangle over its point, and whether the point lies in it (borders belong to both)."""
-    plane = planes[triangle]
+def _height_in_triangle(planes: tuple[Float, Float], triangle: Int, point: Float) -> tuple[Float, Bool]:
+    """Return whether each point, (k, 2), lies in its triangle, (k,) (borders belong to both), and the height of those.
+
+    The height over the plane, mm, is one for each of the points that do.
+    """
+    share, height = planes
+    plane = share[triangle]
     x, y = point[:, 0], point[:, 1]
     s = plane[:, 0] * x + plane[:, 1] * y + plane[:, 2]
     t = plane[:, 3] * x + plane[:, 4] * y + plane[:, 5]
     hit = (s >= -1e-9) & (t >= -1e-9) & (s + t <= 1.0 + 1e-9)  # false where the triangle stands on edge (NaN)
-    return plane[:, 6] * x + plane[:, 7] * y + plane[:, 8], hit
+    plane = height[triangle[hit]]
+    return plane[:, 0] * x[hit] + plane[:, 1] * y[hit] + plane[:, 2], hit

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Bool, Float, Int, TriMesh
 from .clay_columns import frame_along
 from .scan_noise import ScanNoise
-from .surface_patches import shrunk
+from .surface_patches import rim_of, shrunk
 
 _WINDOW = 3.0
 _WEIGHT = 1.2
@@ -56,7 +56,7 @@ def minima_with_prominence(values: Float, edges: Int, is_in: Bool) -> tuple[Int,
     values from below; where two basins meet, the shallower one ends, and its prominence is the height it reached.
     The deepest of each connected part never ends; it is counted to the highest value of its part.
     """
-    edge = edges[is_in[edges].all(axis=1)].astype(np.int64)
+    edge = edges[is_in[edges[:, 0]] & is_in[edges[:, 1]]].astype(np.int64)
     order = np.argsort(values, kind="stable")
     rank = np.zeros(len(values), dtype=np.int64)
     rank[order] = np.arange(len(values))
@@ -129,8 +129,7 @@ def find_load_centers(
     is_strong = prominence >= least_prominence
     tree = cKDTree(impression.vertices)
     normals = impression.vertex_normals
-    edge = impression.edges
-    rim = np.unique(edge[is_contact[edge].any(axis=1) & ~is_contact[edge].all(axis=1)])
+    rim = np.union1d(rim_of(impression, is_contact), rim_of(impression, is_contact, is_inner=True))
     rim_tree = cKDTree(impression.vertices[rim]) if len(rim) else None
     found: list[FoundLoadCenter] = []
     for vertex, stands_out in zip(index[is_strong], prominence[is_strong], strict=True):

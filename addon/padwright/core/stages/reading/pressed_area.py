@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, TriMesh
 from ...geometry.fields import vertex_gradients
-from .surface_patches import closed, fill_islands, grown, keep_large, opened
+from .surface_patches import closed, fill_islands, grown, keep_large, opened, rim_of
 
 _STEEP_COSINE = 0.7
 """A clay wall leans outward by more than 45 degrees (common practice, no source)."""
@@ -56,9 +56,7 @@ def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, heigh
     Normals, (n, 3), are the impression's, smoothed unit vectors; `inward`, (n, 3), is the local press direction. The
     height, mm, is about how thick the clay is; the wall is sought within twice that of the edge.
     """
-    edge = mesh.edges
-    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
-    rim = rim[~is_clay[rim]]
+    rim = rim_of(mesh, is_clay)
     is_wall = np.zeros(len(is_clay), dtype=bool)
     index = np.flatnonzero(is_clay)
     is_wall[index] = np.einsum("ij,ij->i", normals[index], -inward[index]) < 0.1  # no body side: it looks away
@@ -82,9 +80,7 @@ def find_drop(mesh: TriMesh, thickness: Float, inward: Float, is_clay: Bool, rea
     The thickness, (n,) mm, is smoothed over the whole clay, wall included: it tells the wall's shoulder where noise
     hides it in the normals. `inward`, (n, 3), is the local press direction.
     """
-    edge = mesh.edges
-    rim = np.unique(edge[is_clay[edge].any(axis=1) & ~is_clay[edge].all(axis=1)])
-    rim = rim[~is_clay[rim]]
+    rim = rim_of(mesh, is_clay)
     is_drop = np.zeros(len(is_clay), dtype=bool)
     index = np.flatnonzero(is_clay)
     if len(rim) == 0:

@@ -10,15 +10,30 @@ from scipy.spatial import cKDTree
 from ...base.mesh import Bool, Float, Int, TriMesh
 
 
+def rim_of(mesh: TriMesh, is_in: Bool, *, is_inner: bool = False) -> Int:
+    """Return the vertices outside a patch that have a neighbor in it, (k,) ascending; with `is_inner` those in it."""
+    corner = [is_in[mesh.faces[:, index]] for index in range(3)]
+    mixed = (corner[0] != corner[1]) | (corner[1] != corner[2])
+    is_rim = np.zeros(len(is_in), dtype=bool)
+    is_rim[mesh.faces[mixed]] = True
+    return np.flatnonzero(is_rim & (is_in if is_inner else ~is_in)).astype(np.int32)
+
+
 def pieces(mesh: TriMesh, is_in: Bool) -> Int:
     """Return the number of the connected piece each vertex of the patch belongs to, (n,); -1 outside."""
-    edge = mesh.edges[is_in[mesh.edges].all(axis=1)]
-    count = len(mesh.vertices)
-    graph = coo_matrix((np.ones(len(edge), dtype=np.int8), (edge[:, 0], edge[:, 1])), shape=(count, count))
-    label = connected_components(graph, directed=False)[1]
-    answer = np.full(count, -1, dtype=np.int32)
-    answer[is_in] = np.unique(label[is_in], return_inverse=True)[1].reshape(-1)
+    number = np.cumsum(is_in, dtype=np.int32) - 1
+    start, end = (number[mesh.edges[is_within(mesh, is_in), index]] for index in range(2))
+    count = int(np.count_nonzero(is_in))
+    graph = coo_matrix((np.ones(len(start), dtype=np.int8), (start, end)), shape=(count, count))
+    answer = np.full(len(is_in), -1, dtype=np.int32)
+    answer[is_in] = connected_components(graph, directed=False)[1]
     return answer
+
+
+def is_within(mesh: TriMesh, is_in: Bool) -> Bool:
+    """Return which of the mesh's directed edges run between two vertices of a patch, (3m,)."""
+    corner = [is_in[mesh.faces[:, index]] for index in range(3)]
+    return np.concatenate([corner[0] & corner[1], corner[1] & corner[2], corner[2] & corner[0]])
 
 
 def keep_large(mesh: TriMesh, is_in: Bool, *, least_area: float, least_share: float) -> Bool:
@@ -43,18 +58,12 @@ def fill_islands(mesh: TriMesh, is_in: Bool, *, most_area: float) -> Bool:
 
 def shrunk(mesh: TriMesh, is_in: Bool, distance: float) -> Bool:
     """Return the patch less everything within `distance` mm of what is outside; a mesh border is no outside."""
-    edge = mesh.edges
-    rim = np.unique(edge[is_in[edge].any(axis=1) & ~is_in[edge].all(axis=1)])
-    rim = rim[~is_in[rim]]
-    return is_in & ~_within(mesh.vertices, rim, is_in, distance)
+    return is_in & ~_within(mesh.vertices, rim_of(mesh, is_in), is_in, distance)
 
 
 def grown(mesh: TriMesh, is_in: Bool, distance: float, allowed: Bool) -> Bool:
     """Return the patch with every `allowed` vertex within `distance` mm of it."""
-    edge = mesh.edges
-    rim = np.unique(edge[is_in[edge].any(axis=1) & ~is_in[edge].all(axis=1)])
-    rim = rim[is_in[rim]]
-    return is_in | _within(mesh.vertices, rim, allowed & ~is_in, distance)
+    return is_in | _within(mesh.vertices, rim_of(mesh, is_in, is_inner=True), allowed & ~is_in, distance)
 
 
 def opened(mesh: TriMesh, is_in: Bool, distance: float) -> Bool:
