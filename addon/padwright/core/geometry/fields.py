@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..base.mesh import Bool, Float, Int, TriMesh, sums_at_corners
+from ..base.mesh import Bool, Float, Int, TriMesh, cross, sums_at_corners
 from .solve import conjugate_gradients
 
 SOLVE_TOLERANCE = 1e-6  # relative residual: far below what a field in mm or in shares of one is read to
@@ -24,15 +24,14 @@ def stiffness(mesh: TriMesh) -> sparse.csr_matrix:
     """
     count = len(mesh.vertices)
     corner = mesh.triangles
+    doubled = np.maximum(2.0 * mesh.face_areas, 1e-12 * max(mesh.area, 1e-30))
     rows, columns, weights = [], [], []
     for tip in range(3):
         start, end = (tip + 1) % 3, (tip + 2) % 3
         one, two = corner[:, start] - corner[:, tip], corner[:, end] - corner[:, tip]
-        doubled = np.linalg.norm(np.cross(one, two), axis=1)
-        cotangent = np.einsum("ij,ij->i", one, two) / np.maximum(doubled, 1e-12 * max(mesh.area, 1e-30))
         rows.append(mesh.faces[:, start])
         columns.append(mesh.faces[:, end])
-        weights.append(0.5 * cotangent)
+        weights.append(0.5 * np.einsum("ij,ij->i", one, two) / doubled)
     row, column, weight = np.concatenate(rows), np.concatenate(columns), np.concatenate(weights)
     half = sparse.coo_matrix((weight, (row, column)), shape=(count, count)).tocsr()
     off = (half + half.T).tocsr()
@@ -71,18 +70,22 @@ def face_gradients(mesh: TriMesh, values: Float) -> Float:
 
     Exact for linear fields; zero on a face without area.
     """
-    corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
-    total = np.zeros((len(mesh.faces), 3))
-    for tip in range(3):
-        opposite = corner[:, (tip + 2) % 3] - corner[:, (tip + 1) % 3]
-        total += value[:, [tip]] * np.cross(mesh.face_normals, opposite)
     doubled = 2.0 * mesh.face_areas[:, None]
+    total = cross(mesh.face_normals, _along_sides(mesh, values))
     return np.divide(total, doubled, out=np.zeros_like(total), where=doubled > 0)
+
+
+def _along_sides(mesh: TriMesh, values: Float) -> Float:
+    """Return the sum of each face's sides, each times the value (n,) of the corner across from it, (m, 3)."""
+    corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
+    # The sides of a triangle add up to none, so one of the values may be taken off all.
+    one, two = (value[:, [index]] - value[:, [0]] for index in (1, 2))
+    return np.asarray(one * (corner[:, 0] - corner[:, 2]) + two * (corner[:, 1] - corner[:, 0]))
 
 
 def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
     """Return the area-weighted mean of the gradients on the faces around every vertex, (n, 3), per mm."""
-    weighted = face_gradients(mesh, values) * mesh.face_areas[:, None]
+    weighted = 0.5 * cross(mesh.face_normals, _along_sides(mesh, values))
     total = sums_at_corners(mesh.faces, weighted, len(mesh.vertices))
     area = 3.0 * mesh.vertex_areas[:, None]
     return np.divide(total, area, out=np.zeros_like(total), where=area > 0)

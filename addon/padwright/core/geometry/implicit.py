@@ -132,9 +132,11 @@ def scan_field(mesh: TriMesh, grid: Grid, width: float) -> Field:
     low, high = grid.bounds
     samples = surface_samples(mesh, width, low, high)
     coarse = grid.coarse()
-    far = _nearest_planes(samples, coarse, width)
     middle, trust = _kernel_planes(samples, coarse, 3.0 * width)
-    wide = grid.refine(trust * middle + (1.0 - trust) * far)
+    is_far = np.flatnonzero(trust < 1.0)
+    middle *= trust
+    middle.reshape(-1)[is_far] += (1.0 - trust.reshape(-1)[is_far]) * _nearest_planes(samples, coarse, is_far, width)
+    wide = grid.refine(middle)
     near, trust = _kernel_planes(samples, grid, width)
     return np.asarray(trust * near + (1.0 - trust) * wide, dtype=np.float32)
 
@@ -169,8 +171,8 @@ def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[Field, F
     return 0.5 * (planes + point) / np.where(length > 1e-12, length, np.float32(1.0)), trust
 
 
-def _nearest_planes(samples: Samples, grid: Grid, width: float) -> Float:
-    points = grid.points(np.arange(int(np.prod(grid.shape))))
+def _nearest_planes(samples: Samples, grid: Grid, index: NDArray[np.int64], width: float) -> Float:
+    points = grid.points(index)
     stride = max(1, len(samples.point) // _FAR_POINTS)
     place, normal = samples.point[::stride], samples.normal[::stride]
     count = min(8, len(place))
@@ -182,7 +184,7 @@ def _nearest_planes(samples: Samples, grid: Grid, width: float) -> Float:
     weight = np.exp(-((distance - distance[:, :1]) ** 2) / (2.0 * width**2))
     mean = (plane * weight).sum(axis=1) / weight.sum(axis=1)
     # A plane runs on for ever past an open border, but no surface is farther away than its nearest point.
-    return np.clip(mean, -distance[:, 0], distance[:, 0]).reshape(grid.shape)
+    return np.clip(mean, -distance[:, 0], distance[:, 0])
 
 
 def solid_field(mesh: TriMesh, grid: Grid) -> Field:

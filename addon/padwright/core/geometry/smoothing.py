@@ -5,6 +5,7 @@ from __future__ import annotations
 from copy import copy
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, diags
 
 from ..base.errors import InputError
@@ -29,16 +30,21 @@ class SurfaceSmoother:
     """
 
     def __init__(self, mesh: TriMesh) -> None:
+        self._index: NDArray[np.int64] | None = None  # the vertices that are smoothed; None for all
         self._stiffness = stiffness(mesh)
         least = 1e-9 * mesh.area / max(1, len(mesh.vertices))  # a vertex of no area takes what is around it
         self._mass = np.maximum(mesh.vertex_areas, least if least > 0.0 else 1.0)
 
     def restricted(self, is_in: Bool) -> SurfaceSmoother:
         """Return a smoother over the patch `is_in`, (n,), alone: nothing flows in or out, outside nothing changes."""
-        inside = diags(np.asarray(is_in, dtype=np.float64))
-        edges = inside @ (self._stiffness - diags(self._stiffness.diagonal())) @ inside
+        is_in = np.asarray(is_in, dtype=bool)
         other = copy(self)
+        other._index = np.flatnonzero(is_in) if self._index is None else self._index[is_in[self._index]]
+        inner = is_in if self._index is None else is_in[self._index]
+        edges = self._stiffness[inner][:, inner]
+        edges -= diags(edges.diagonal())
         other._stiffness = (edges - diags(np.asarray(edges.sum(axis=1)).ravel())).tocsr()
+        other._mass = self._mass[inner]
         return other
 
     def smooth(
@@ -68,13 +74,19 @@ class SurfaceSmoother:
         """
         time = width**2 / 2.0 / steps
         result = np.array(values, dtype=np.float64)
-        field = result.reshape(len(result), -1)
-        weight = self._mass if is_known is None else self._mass * np.where(is_known, 1.0, 1e-6)
-        is_free = np.ones(len(field), dtype=bool) if is_fixed is None else ~np.asarray(is_fixed, dtype=bool)
+        index = slice(None) if self._index is None else self._index
+        field = result.reshape(len(result), -1)[index]
+        if len(field) == 0:
+            return result
+        weight = self._mass if is_known is None else self._mass * np.where(is_known[index], 1.0, 1e-6)
+        is_free = np.ones(len(field), dtype=bool)
+        if is_fixed is not None:
+            is_free = ~np.asarray(is_fixed, dtype=bool)[index]
         for _ in range(steps):
             field = self._step(field, weight, time, is_free, tolerance)
             weight = self._mass
-        return field.reshape(result.shape)
+        result.reshape(len(result), -1)[index] = field
+        return result
 
     def smooth_keeping_peaks(self, values: Float, width: float, is_known: Bool | None = None) -> Float:
         """Return the values smoothed, with what a first pass took off the peaks and hollows given back.

@@ -30,6 +30,7 @@ def conjugate_gradients(system: csr_matrix, right: Float, start: Float, toleranc
     residual = right - system @ answer
     goal = tolerance * np.linalg.norm(inverse**0.5 * right, axis=0)
     direction = inverse * residual
+    scaled = np.empty_like(direction)
     energy = np.einsum("ij,ij->j", residual, direction)
     for _ in range(_MOST_ROUNDS):
         if (np.sqrt(energy) <= goal).all():
@@ -37,11 +38,13 @@ def conjugate_gradients(system: csr_matrix, right: Float, start: Float, toleranc
         image = system @ direction
         curvature = np.einsum("ij,ij->j", direction, image)
         step = np.divide(energy, curvature, out=np.zeros_like(energy), where=curvature > 0)
-        answer += step * direction
-        residual -= step * image
-        scaled = inverse * residual
+        answer += np.multiply(direction, step, out=scaled)
+        image *= step
+        residual -= image
+        np.multiply(inverse, residual, out=scaled)
         new_energy = np.einsum("ij,ij->j", residual, scaled)
-        direction = scaled + np.divide(new_energy, energy, out=np.zeros_like(energy), where=energy > 0) * direction
+        direction *= np.divide(new_energy, energy, out=np.zeros_like(energy), where=energy > 0)
+        direction += scaled
         energy = new_energy
     worst = float((np.sqrt(energy) / np.maximum(goal, 1e-300)).max() * tolerance)
     raise SolveError(
