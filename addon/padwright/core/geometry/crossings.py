@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..base.mesh import Bool, Float, Int, TriMesh
+from ..base.together import together
+
+Pairs = Callable[[], tuple[NDArray[np.int64], NDArray[np.int64]]]
 
 _CELLS = 2.0**25
 """Across, places are rounded to this share of the mesh's extent (a hundred-thousandth of a millimeter on 300): products
 of two differences then have 52 bits at most, so which side of an edge a place lies on is worked out exactly."""
 
-_SHARE = 1_000_000
-"""Pairs of a line and a triangle looked at in one go: some 100 MB at the most."""
+_SHARE = 250_000
+"""Pairs of a line and a triangle looked at in one go: some 25 MB."""
 
 _MOST_CELLS = 2000
 """Cells of a grid along each of its axes: their counts take 32 MB at the most."""
@@ -67,13 +71,16 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     low, high = (end(end(a[face, :2], b[face, :2]), c[face, :2]) for end in (np.minimum, np.maximum))
     size = 0.5 * float(np.median((high - low).max(axis=1)))
     sides = _sides(flat, mesh.faces, twice)
-    found: list[tuple[NDArray[np.int64], NDArray[np.int64], Float]] = []
-    for box, line in pairs_in_cells(low, high, query[:, :2], size):
+
+    def met(pairs: Pairs) -> tuple[NDArray[np.int64], NDArray[np.int64], Float]:
+        box, line = pairs()
         triangle = face[box]
         for side in sides:
             is_hit = _is_inside(side, triangle, query[line, :2])
             triangle, line = triangle[is_hit], line[is_hit]
-        found.append((line, triangle, _height(a, b, c, twice, triangle, query[line, :2])))
+        return line, triangle, _height(a, b, c, twice, triangle, query[line, :2])
+
+    found = together([partial(met, pairs) for pairs in pairs_in_cells(low, high, query[:, :2], size)])
     if not found:
         return _none()
     line, triangle, along = (np.concatenate(each) for each in zip(*found, strict=True))
@@ -138,13 +145,11 @@ def _height(
     return np.asarray(np.clip(value, low, high))
 
 
-def pairs_in_cells(
-    low: Float, high: Float, points: Float, size: float
-) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
-    """Yield all pairs of a box and a point in it, and some in which the point lies beside it: (k,) int each.
+def pairs_in_cells(low: Float, high: Float, points: Float, size: float) -> list[Pairs]:
+    """Return works that give all pairs of a box and a point in it, and some in which the point lies beside it.
 
     Boxes, `low` to `high`, (m, 2) mm, and points, (q, 2) mm, lie in the plane; what tells that a point is near a box is
-    a grid with cells of `size` mm or more. Pairs come by boxes in their order.
+    a grid with cells of `size` mm or more. Each work gives numbers of boxes and points, (k,) each, in the boxes' order.
     """
     origin = low.min(axis=0)
     extent = high.max(axis=0) - origin
@@ -164,11 +169,12 @@ def pairs_in_cells(
     is_met = end > begin
     box, begin, count = box[is_met], begin[is_met], (end - begin)[is_met]
     total = np.cumsum(count)
-    start = 0
-    while start < len(box):
-        done = int(total[start - 1]) if start else 0
-        stop = max(start + 1, int(np.searchsorted(total, done + _SHARE, side="right")))
-        part = slice(start, stop)
+
+    def pairs(part: slice) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        done = total[part.start] - count[part.start]
         skip = np.repeat(begin[part] - (total[part] - count[part] - done), count[part])
-        yield np.repeat(box[part], count[part]), near[np.arange(len(skip)) + skip]
-        start = stop
+        return np.repeat(box[part], count[part]), near[np.arange(len(skip)) + skip]
+
+    stops = np.searchsorted(total, np.arange(_SHARE, total[-1] if len(total) else 0, _SHARE), side="right")
+    ends = np.unique([0, *stops.tolist(), len(box)])
+    return [partial(pairs, slice(start, stop)) for start, stop in zip(ends[:-1], ends[1:], strict=True)]

@@ -123,8 +123,10 @@ def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Sam
     vertices. Normals are averaged over a neighborhood of some two widths, whatever the edges are.
     """
     corner = mesh.triangles
-    longest = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2).max(axis=1)
-    is_short = longest <= 2.0 * width
+    is_short = np.ones(len(corner), dtype=bool)
+    for one in range(3):
+        side = corner[:, one] - corner[:, one - 1]
+        is_short &= np.einsum("ij,ij->i", side, side) <= (2.0 * width) ** 2
     third = np.repeat(mesh.face_areas[is_short] / 3.0, 3)
     area = np.bincount(mesh.faces[is_short].ravel(), third, len(mesh.vertices))
     is_used = area > 0.0

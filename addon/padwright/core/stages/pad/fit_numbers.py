@@ -101,7 +101,9 @@ def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tup
         return None
     reach = 0.1 * float(np.linalg.norm(np.ptp(points, axis=0))) + 1.0
     low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
-    is_near = ((scan.triangles.max(axis=1) >= low) & (scan.triangles.min(axis=1) <= high)).all(axis=1)
+    # A bit for each side of the box beyond which a vertex lies: a face with one in common lies beyond it.
+    beyond = np.packbits(np.concatenate([scan.vertices < low, scan.vertices > high], axis=1), axis=1)[:, 0]
+    is_near = np.bitwise_and.reduce([beyond[scan.faces[:, index]] for index in range(3)]) == 0
     if not is_near.any():
         return None
     part = scan if is_near.all() else TriMesh(scan.vertices, scan.faces[is_near])
@@ -109,7 +111,8 @@ def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tup
     is_open = np.zeros(len(scan.vertices), dtype=bool)
     is_open[border.ravel()] = True
     is_known = is_open[part.faces[found.face]].sum(axis=1) < 2
-    outward = np.einsum("ij,ij->i", points - found.point, part.face_normals[found.face])
+    normal = TriMesh(scan.vertices, part.faces[found.face]).face_normals
+    outward = np.einsum("ij,ij->i", points - found.point, normal)
     gap = (np.sign(outward) * found.distance - offset)[is_known]
     if len(gap) == 0:
         return None

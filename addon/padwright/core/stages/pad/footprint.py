@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from ...base.errors import SolveError
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.together import both
 from ...geometry.implicit import Field, Grid
 from ...geometry.query import NearestSurface
 from ...geometry.samples import smoothed_normals
@@ -133,7 +134,8 @@ def _measure_finely(fine: Float, raw: Field, band: Bool, least_thickness: float,
 def _distance_inside(value: Float, step: float) -> Float:
     """Return the distance inside the line where a finer plane field turns positive; negative outside, mm."""
     mask = np.pad(value > 0.0, 1)
-    inner = ndimage.distance_transform_edt(mask) - ndimage.distance_transform_edt(~mask)
+    one, other = both(lambda: ndimage.distance_transform_edt(mask), lambda: ndimage.distance_transform_edt(~mask))
+    inner = one - other
     # The line runs half way between the last point inside and the first outside.
     inner -= 0.5 * np.sign(inner)
     return np.asarray(inner[1:-1, 1:-1] * (step / _FINER))

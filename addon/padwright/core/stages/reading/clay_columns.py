@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from ...base.mesh import Bool, Float, Int, TriMesh
-from ...geometry.crossings import pairs_in_cells
+from ...base.together import together
+from ...geometry.crossings import Pairs, pairs_in_cells
 
 
 def frame_along(direction: Float) -> Float:
@@ -40,10 +43,14 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
         return np.full(len(query), np.nan), np.zeros(len(query), dtype=bool)
     low, high = (end(end(*corner[:2]), corner[2])[:, :2] for end in (np.minimum, np.maximum))
     planes = _planes(*corner)
-    for triangle, which in pairs_in_cells(low, high, query[:, :2], 0.5 * float(np.median((high - low).max(axis=1)))):
+
+    def met(pairs: Pairs) -> tuple[Int, Float]:
+        triangle, which = pairs()
         level, hit = _height_in_triangle(planes, triangle, query[which, :2])
-        which = which[hit]
-        above = query[which, 2] - level
+        return which[hit], query[which[hit], 2] - level
+
+    size = 0.5 * float(np.median((high - low).max(axis=1)))
+    for which, above in together([partial(met, pairs) for pairs in pairs_in_cells(low, high, query[:, :2], size)]):
         is_ahead = above >= -slack
         np.minimum.at(ahead, which[is_ahead], above[is_ahead])
         np.maximum.at(behind, which[~is_ahead], above[~is_ahead])
