@@ -67,7 +67,7 @@ def cross(first: Float, second: Float) -> Float:
     """Return the cross products of vectors, (n, 3) each: numpy's own takes twice the time for them."""
     ax, ay, az = first.T
     bx, by, bz = second.T
-    result = np.empty_like(first)
+    result = np.zeros_like(first)
     result[:, 0] = ay * bz - az * by
     result[:, 1] = az * bx - ax * bz
     result[:, 2] = ax * by - ay * bx

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,7 +105,7 @@ def _cross(first: Float, second: Float) -> Float:
 
 
 def _sides(flat: Float, faces: Int, twice: Float) -> list[tuple[Float, Bool]]:
-    """Return for each of the triangles' three sides where it begins and which way it runs, (m, 4), and of which are on it.
+    """Return of the triangles' three sides where each begins and which way it runs, (m, 4), and of which are on it.
 
     Every side runs from the corner of the lesser number, turned so that what is within its triangle lies to its left; a
     place on it counts as within, (m,), as the hair beside it does.
@@ -132,9 +133,7 @@ def _is_inside(side: tuple[Float, Bool], triangle: NDArray[np.int64], point: Flo
     return is_inside
 
 
-def _height(
-    a: Float, b: Float, c: Float, twice: Float, triangle: NDArray[np.int64], point: Float
-) -> Float:
+def _height(a: Float, b: Float, c: Float, twice: Float, triangle: NDArray[np.int64], point: Float) -> Float:
     a, b, c = (corner[triangle] for corner in (a, b, c))
     to = point - a[:, :2]
     second = _cross(to, (c - a)[:, :2]) / twice[triangle]
@@ -177,4 +176,4 @@ def pairs_in_cells(low: Float, high: Float, points: Float, size: float) -> list[
 
     stops = np.searchsorted(total, np.arange(_SHARE, total[-1] if len(total) else 0, _SHARE), side="right")
     ends = np.unique([0, *stops.tolist(), len(box)])
-    return [partial(pairs, slice(start, stop)) for start, stop in zip(ends[:-1], ends[1:], strict=True)]
+    return [partial(pairs, slice(start, stop)) for start, stop in pairwise(ends)]

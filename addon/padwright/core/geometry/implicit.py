@@ -200,7 +200,7 @@ def _blurred(cell: NDArray[np.int64], values: Float, shape: tuple[int, int, int]
     one, other = np.zeros((2, total + 2 * margin), dtype=np.float32)
     x, y, z = np.unravel_index(cell, shape)
     one[margin + x * strides[0] + y * strides[1] + z] = values
-    some = np.empty(_PIECE, dtype=np.float32)
+    some = np.zeros(_PIECE, dtype=np.float32)
     for stride in reversed(strides):
         for start in range(margin, margin + total, _PIECE):
             stop = min(start + _PIECE, margin + total)

@@ -30,7 +30,7 @@ def conjugate_gradients(system: csr_matrix, right: Float, start: Float, toleranc
     residual = right - system @ answer
     goal = tolerance * np.linalg.norm(inverse**0.5 * right, axis=0)
     direction = inverse * residual
-    scaled = np.empty_like(direction)
+    scaled = np.zeros_like(direction)
     energy = np.einsum("ij,ij->j", residual, direction)
     for _ in range(_MOST_ROUNDS):
         if (np.sqrt(energy) <= goal).all():
