@@ -103,7 +103,7 @@ class Grid:
         """Return the grid of every fourth point, one point longer so that it covers this one."""
         return Grid(self.origin, self.step * _COARSE, tuple(int(np.ceil((n - 1) / _COARSE)) + 1 for n in self.shape))  # type: ignore[arg-type]
 
-    def refine(self, coarse_field: Float) -> Field:
+    def refine(self, coarse_field: Float | Field) -> Field:
         """Return a field of `coarse()` interpolated (trilinear) to this grid."""
         fine = coarse_field.astype(np.float32)
         for axis, count in enumerate(self.shape):
@@ -160,7 +160,9 @@ def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[NDArray[
     area = samples.area[is_inside]
 
     def spread(values: Float) -> Field:
-        return _blurred(cell, np.bincount(group, values, len(cell)), grid.shape, width / grid.step)
+        return _blurred(
+            cell, np.asarray(np.bincount(group, values, len(cell)), dtype=np.float64), grid.shape, width / grid.step
+        )
 
     weight = spread(area).reshape(-1)
     index = np.flatnonzero(weight > 1e-12)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.together import together
@@ -44,7 +45,7 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     low, high = (end(end(*corner[:2]), corner[2])[:, :2] for end in (np.minimum, np.maximum))
     planes = _planes(*corner)
 
-    def met(pairs: Pairs) -> tuple[Int, Float]:
+    def met(pairs: Pairs) -> tuple[NDArray[np.int64], Float]:
         triangle, which = pairs()
         level, hit = _height_in_triangle(planes, triangle, query[which, :2])
         return which[hit], query[which[hit], 2] - level
@@ -74,7 +75,7 @@ def _planes(a: Float, b: Float, c: Float) -> tuple[Float, Float]:
     return np.concatenate([s, t], axis=1), height
 
 
-def _height_in_triangle(planes: tuple[Float, Float], triangle: Int, point: Float) -> tuple[Float, Bool]:
+def _height_in_triangle(planes: tuple[Float, Float], triangle: NDArray[np.int64], point: Float) -> tuple[Float, Bool]:
     """Return whether each point, (k, 2), lies in its triangle, (k,) (borders belong to both), and the height of those.
 
     The height over the plane, mm, is one for each of the points that do.
