@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.mesh import Bool, Float, TriMesh
 from ...base.together import together
 from ...geometry.crossings import Pairs, pairs_in_cells
 
