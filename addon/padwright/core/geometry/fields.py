@@ -65,28 +65,17 @@ def harmonic(mesh: TriMesh, is_fixed: Bool, values: Float) -> Float:
     return field.reshape(result.shape)
 
 
-def face_gradients(mesh: TriMesh, values: Float) -> Float:
-    """Return the gradient of a piecewise linear field (n,) on every face, (m, 3), units of the values per mm.
-
-    Exact for linear fields; zero on a face without area.
-    """
-    doubled = 2.0 * mesh.face_areas[:, None]
-    total = cross(mesh.face_normals, _along_sides(mesh, values))
-    return np.divide(total, doubled, out=np.zeros_like(total), where=doubled > 0)
-
-
-def _along_sides(mesh: TriMesh, values: Float) -> Float:
-    """Return the sum of each face's sides, each times the value (n,) of the corner across from it, (m, 3)."""
-    corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
-    # The sides of a triangle add up to none, so one of the values may be taken off all.
-    one, two = (value[:, [index]] - value[:, [0]] for index in (1, 2))
-    return np.asarray(one * (corner[:, 0] - corner[:, 2]) + two * (corner[:, 1] - corner[:, 0]))
-
-
 def vertex_gradients(mesh: TriMesh, values: Float) -> Float:
-    """Return the area-weighted mean of the gradients on the faces around every vertex, (n, 3), per mm."""
-    weighted = 0.5 * cross(mesh.face_normals, _along_sides(mesh, values))
-    total = sums_at_corners(mesh.faces, weighted, len(mesh.vertices))
+    """Return the gradients of a piecewise linear field, (n,), on the faces around every vertex: their mean by area.
+
+    (n, 3), units of the values per mm. Exact for linear fields; zero on faces without area.
+    """
+    corner, value = mesh.triangles, np.asarray(values, dtype=np.float64)[mesh.faces]
+    # Each side of a face times the value of the corner across from it. The sides add up to none, so one of the values
+    # may be taken off all.
+    one, two = (value[:, [index]] - value[:, [0]] for index in (1, 2))
+    along = one * (corner[:, 0] - corner[:, 2]) + two * (corner[:, 1] - corner[:, 0])
+    total = sums_at_corners(mesh.faces, 0.5 * cross(mesh.face_normals, along), len(mesh.vertices))
     area = 3.0 * mesh.vertex_areas[:, None]
     return np.divide(total, area, out=np.zeros_like(total), where=area > 0)
 
