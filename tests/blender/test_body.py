@@ -73,6 +73,41 @@ def test_without_landmarks_it_is_pressed_from_where_it_lies(ball, inside):
     assert pressed.clay.middle_mm[:2] == pytest.approx([30.0, 0.0], abs=2.0)
 
 
+def test_moving_a_body_without_landmarks_outdates_what_was_made_of_it(ball, inside):
+    """As its button presses it from where it lies now; moving base and body together changes nothing."""
+    state = inside("blender.state")
+    ball.pairs.clear()
+    ball.impression.matrix_world = Matrix.Translation((0.03, 0.0, 0.16)) @ ball.impression.matrix_world
+    bpy.context.view_layer.update()
+    assert bpy.ops.padwright.press_body() == {"FINISHED"}
+    assert bpy.ops.padwright.read_impression() == {"FINISHED"}
+    both = (ball.base, ball.impression)
+    where = [obj.matrix_world.copy() for obj in both]
+    aside, turn = Matrix.Translation((0.2, -0.1, 0.3)), Matrix.Rotation(0.4, 4, "Z")
+
+    def told():
+        bpy.context.view_layer.update()
+        return [state.stale(ball, stage) for stage in ("scans", "body", "reading")]
+
+    assert told() == ["", "", ""]
+    for obj, matrix in zip(both, where, strict=True):
+        obj.matrix_world = aside @ turn @ matrix
+    assert told() == ["", "", ""]
+    for moved in (Matrix.Translation((0.001, 0.0, 0.0)) @ where[1], where[1] @ Matrix.Rotation(0.02, 4, "X")):
+        ball.base.matrix_world, ball.impression.matrix_world = where[0], moved
+        assert told() == ["", "Settings of the body changed since", "Settings of the body changed since"]
+    ball.impression.matrix_world = where[1]
+    assert told() == ["", "", ""]
+
+
+def test_a_body_laid_by_landmarks_may_be_moved_by_hand(ball, inside):
+    """Its place in the scene does not count: the landmarks lay it."""
+    assert bpy.ops.padwright.press_body() == {"FINISHED"}
+    ball.impression.matrix_world = Matrix.Translation((0.05, 0.0, 0.0)) @ ball.impression.matrix_world
+    bpy.context.view_layer.update()
+    assert inside("blender.state").stale(ball, "body") == ""
+
+
 def test_depth_and_strength_of_the_clay_are_both_on_show_where_one_must_go(ball):
     assert "[clay_strength_kpa]" not in " ".join(draw("body"))  # the depth is given
     ball.clay_strength_kpa = 20.0

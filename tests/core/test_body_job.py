@@ -152,6 +152,26 @@ def test_what_was_guessed_is_said(read: MadePart) -> None:
     assert all(weight_of(note) is not Weight.ACT for note in read.of(PressedBody).notes)
 
 
+def test_what_the_tilt_rests_on_is_said(read: MadePart, tmp_path: Path) -> None:
+    """Three landmarks as high as each other fit at any tilt, exactly: no miss tells of one that is wrong."""
+    body = read.of(PressedBody)
+    told = next(note for note in body.notes if "How it is tilted rests on" in note)
+    # By hand: arms of the three from their middle, seen from above and from the side; 8/sqrt(3) mm over the least.
+    arm = MARKS - MARKS.mean(axis=0)
+    least = min(
+        np.square(np.cross(arm, [np.cos(turn), np.sin(turn), 0.0])).sum() for turn in np.linspace(0.0, np.pi, 721)
+    )
+    open_deg = np.degrees(np.arctan(8.0 / np.sqrt(3.0) / np.sqrt(least)))
+    assert f"rests on its 3 landmarks: each known to 8 mm, they leave {open_deg:.1f} degrees open" in told
+    assert "Three fit at any tilt" in told and weight_of(told) is Weight.LOOK
+    notes = " ".join(made(write(tmp_path, load="force_n = 300.0\npoint = [20.0, -5.0, 0.0]")).of(PressedBody).notes)
+    assert "until the load acted at load.point" in notes and "rests on its" not in notes
+    whole = sphere(RADIUS, 80, 160)
+    laid = TriMesh(whole.vertices + OVER, whole.faces)
+    notes = " ".join(made(write(tmp_path, body=laid, has_pairs=False)).of(PressedBody).notes)
+    assert "rests on how it was laid by eye" in notes and "landmark" not in notes
+
+
 def test_the_summary_always_tells_how_the_body_was_pressed(read: MadePart) -> None:
     packed: Any = None  # no pad yet
     always = [line for line, least in summary._facts(read, packed) if least == 1]

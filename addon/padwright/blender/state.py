@@ -15,7 +15,7 @@ from ..core.base.text import counted
 from ..core.run import stages
 from ..core.run.stages import stage_of
 from . import job_places, reporting
-from .body import lacking
+from .body import lacking, lying
 from .mats import mat_in_job
 from .pad import drawn
 from .read_places import FOLDED, read_by_stages, resting_stages
@@ -71,6 +71,8 @@ def _read_settings(part: Any, last: str) -> dict[str, str]:
             said += [[_compared(getattr(row, column)) for column in columns] for row in getattr(part, rows)]
         if name == stage_of("alignment.pose"):
             said.append(taken_pose(part, found["scans"]))
+        if name == stage_of("body.pairs"):
+            said += lying.settings(part)
         if name == stage_of("impression.load_centers"):
             said += [
                 [center.name, center.is_used, _compared(center.near), is_unmarked(center)]

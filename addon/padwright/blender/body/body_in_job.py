@@ -8,6 +8,7 @@ from typing import Any
 from mathutils import Vector
 
 from ...core.job.schema import Job
+from ...core.stages.body import AS_IT_LIES
 from .. import bridge
 
 
@@ -36,7 +37,7 @@ def pairs(part: Any, picked: Sequence[Any]) -> list[dict[str, Any]]:
             name: bridge.point_in_scan(obj, world, part.id_data, bridge.unit_mm(part, scan)).tolist()
             for name, obj, scan in both
         }
-        found.append({"name": "as it lies in the scene", **{name: bridge.as_typed(at) for name, at in places.items()}})
+        found.append({"name": AS_IT_LIES, **{name: bridge.as_typed(at) for name, at in places.items()}})
     return found
 
 

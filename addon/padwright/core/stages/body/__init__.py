@@ -2,6 +2,8 @@
 
 from ..stage import Stage, Step
 
+AS_IT_LIES = "as it lies in the scene"
+"""Name of landmarks that nobody picked: they hold the body where it was laid by eye."""
 STAGE = Stage(
     __name__,
     title="the body",

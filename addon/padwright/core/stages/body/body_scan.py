@@ -20,6 +20,7 @@ from ..scans.clean import clean_scan, doubt_words
 from ..scans.read import read_scan
 from ..scans.scale import PICK_ERROR_MM, fit_scale
 from ..stage import Given
+from . import AS_IT_LIES
 
 _SIZES = (0.2, 30.0)
 """How many times as long as the base a body's scan can be: a finger on a board, a whole person on the pad of a nose.
@@ -40,7 +41,13 @@ class LaidBody:
     factor: float  # the file's mm were multiplied by it
     misses_mm: Float  # (k,); how far each landmark lies off its place on the base
     names: tuple[str, ...]  # of the landmarks
+    marks: Float  # (k, 3); the landmarks on the body as it was laid, part frame
     notes: tuple[str, ...]
+
+    @property
+    def is_by_landmarks(self) -> bool:
+        """Whether landmarks that a person picked lay it."""
+        return any(name != AS_IT_LIES for name in self.names)
 
 
 def lay_body(given: Given) -> Steps[LaidBody]:
@@ -71,14 +78,14 @@ def lay_body(given: Given) -> Steps[LaidBody]:
             fit = fit_scale(asked.check_lengths, unit, pick_error_mm=PICK_ERROR_MM, what="body scan")
         factor, notes = fit.factor, fit.notes
     cleaned = yield from nested(clean_scan(read.mesh.scaled(unit * factor), role="body scan"), 0.1, 1.0)
-    matrix, misses = scans.to_part, np.zeros(0)
+    matrix, misses, marks = scans.to_part, np.zeros(0), np.zeros((0, 3))
     if asked.pairs:
-        matrix, misses = _by_landmarks(asked, scans, cleaned.mesh, unit * factor)
+        matrix, misses, marks = _by_landmarks(asked, scans, cleaned.mesh, unit * factor)
     names = tuple(pair.name or f"landmark {number + 1}" for number, pair in enumerate(asked.pairs))
     mesh = cleaned.mesh.transformed(matrix)
     # Which side of the body faces the base is looked at when it is pressed.
     told = (note for note in cleaned.notes if note != doubt_words("body scan"))
-    return LaidBody(mesh, record, matrix, factor, misses, names, (*read.notes, *told, *notes))
+    return LaidBody(mesh, record, matrix, factor, misses, names, marks, (*read.notes, *told, *notes))
 
 
 def _refuse_unit(body: TriMesh, base: TriMesh, asked: Body) -> None:
@@ -104,8 +111,8 @@ def _refuse_unit(body: TriMesh, base: TriMesh, asked: Body) -> None:
         )
 
 
-def _by_landmarks(asked: Body, scans: PlacedScans, body: TriMesh, mm_per_number: float) -> tuple[Float, Float]:
-    """Return the rigid motion that brings the body's landmarks to their places on the base, and what each misses.
+def _by_landmarks(asked: Body, scans: PlacedScans, body: TriMesh, mm_per_number: float) -> tuple[Float, Float, Float]:
+    """Return the motion that brings the body's landmarks to their places on the base, what each misses, and where.
 
     Notes
     -----
@@ -125,7 +132,8 @@ def _by_landmarks(asked: Body, scans: PlacedScans, body: TriMesh, mm_per_number:
                 )
         fit = fit_similarity(on_body, on_base, with_scale=False)
         matrix = rigid(fit.rotation, fit.translation)
-        misses = np.linalg.norm(moved(matrix, on_body) - on_base, axis=1)
+        marks = moved(matrix, on_body)
+        misses = np.linalg.norm(marks - on_base, axis=1)
         if misses.max() > MOST_MISS_MM:
             worst = int(misses.argmax())
             name = asked.pairs[worst].name or f"landmark {worst + 1}"
@@ -134,4 +142,4 @@ def _by_landmarks(asked: Body, scans: PlacedScans, body: TriMesh, mm_per_number:
                 f'"{name}" lies {misses[worst]:.0f} mm off its place on the base after the best fit.{side}',
                 hint="Check that body and base of each pair belong together, and body.scan_unit.",
             )
-    return matrix, misses
+    return matrix, misses, marks

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...base.mesh import Float
 from ...base.notes import Note, to_act_on, to_look_at
 from ...base.text import direction_words, figure
 from ...job.cards import Family
@@ -20,6 +21,10 @@ _TILT_DEG = 5.0
 """From here on a turn of the body is told: small turns are taken as such (our choice)."""
 
 _MOST_TILT_DEG = 15.0
+_OPEN_TILT_DEG = 2.0
+"""What landmarks leave open is looked at from here on: 2 mm over 60 mm, as far as low and high of flesh move an imprint
+(our choice)."""
+
 _OPEN_SHARE = 0.05  # of the contact's outline; less is a hole or two
 
 
@@ -32,7 +37,7 @@ def notes_on(clay: PressedClay, laid: LaidBody, job: Job, family: Family, flesh:
         *_scanned(job, clay, flesh),
         *_flesh(job, clay, family, flesh),
     ]
-    notes += [*_middle(clay), *_direction(clay)]
+    notes += [*_rests_on(clay, laid), *_direction(clay)]
     return tuple(notes)
 
 
@@ -71,7 +76,7 @@ def _tilt(clay: PressedClay) -> list[Note]:
 
 
 def _landmarks(laid: LaidBody) -> list[Note]:
-    if len(laid.misses_mm) == 0:
+    if not laid.is_by_landmarks:
         return []
     worst = int(np.argmax(laid.misses_mm))
     off = float(laid.misses_mm[worst])
@@ -119,15 +124,41 @@ def _flesh(job: Job, clay: PressedClay, family: Family, flesh: Flesh | None) -> 
     ]
 
 
-def _middle(clay: PressedClay) -> list[Note]:
+def _rests_on(clay: PressedClay, laid: LaidBody) -> list[Note]:
+    """Say what holds the body's tilt: that is no result where it came down straight."""
     if clay.has_point:
-        return []
-    return [
-        Note(
-            "No load.point is given, so the body came down straight, as it was laid; the load acts in the middle of "
-            "the clay's pressure."
-        )
-    ]
+        return [Note(f"The body turned by {clay.found.tilt_deg:.1f} degrees until the load acted at load.point.")]
+    straight = (
+        "No load.point is given, so the body came down straight, as it was laid; the load acts in the middle of the "
+        "clay's pressure."
+    )
+    if not laid.is_by_landmarks:
+        return [to_look_at(f"{straight} How it is tilted rests on how it was laid by eye, or how its scan lay.")]
+    count = len(laid.names)
+    reach = tilt_reach_mm(laid.marks, clay.press)
+    tilt = np.degrees(np.arctan(_MISS_MM / np.sqrt(3.0) / reach))
+    edge = np.tan(np.radians(tilt)) * np.sqrt(100.0 * clay.found.contact_cm2 / np.pi)
+    told = (
+        f"{straight} How it is tilted rests on its {count} landmarks: each known to {_MISS_MM:g} mm, they leave "
+        f"{tilt:.1f} degrees open, {edge:.0f} mm at the contact's edge."
+    )
+    if count == 3:
+        told += " Three fit at any tilt, so a wrong one does not stand out: give a fourth, or load.point."
+    return [to_look_at(told) if tilt > _OPEN_TILT_DEG else Note(told)]
+
+
+def tilt_reach_mm(marks: Float, press: Float) -> float:
+    """Return the arm, mm, at which landmarks, (k, 3), hold a body's tilt about the axis that they hold least.
+
+    Notes
+    -----
+    Least squares over small turns: errors of e along each axis leave a turn about an axis open by e over the root of
+    the sum of squared distances from the axis, which runs through the landmarks' middle, across the press direction.
+    """
+    arm = marks - marks.mean(axis=0)
+    inertia = np.square(arm).sum() * np.eye(3) - arm.T @ arm
+    across = np.linalg.svd(np.asarray(press)[None])[2][1:]
+    return float(np.sqrt(max(np.linalg.eigvalsh(across @ inertia @ across.T)[0], 1e-12)))
 
 
 def _direction(clay: PressedClay) -> list[Note]:
