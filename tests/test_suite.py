@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 import ast
+import re
+import shutil
+import subprocess
 from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
 
 
 def parametrized_over_files(path: Path) -> list[str]:
@@ -40,3 +47,14 @@ def test_a_rule_over_all_files_is_one_test(tmp_path: Path) -> None:
     ):
         (tmp_path / "test_breach.py").write_text(text, "utf-8")
         assert len(parametrized_over_files(tmp_path / "test_breach.py")) == 1
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="the shell that .ci/run is written for expands its names")
+def test_every_file_that_the_whole_check_names_is_there() -> None:
+    text = (ROOT / ".ci" / "run").read_text("utf-8")
+    names = re.findall(r"(?<![\w/])tests/[^\s()]+\.py", re.sub(r"(?m)#.*$", "", text))
+    listed = subprocess.run(
+        ["bash", "-c", f"printf '%s\\n' {' '.join(names)}"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.split()
+    assert len(listed) > len(names) > 10
+    assert [name for name in listed if not (ROOT / name).is_file()] == []  # what matches nothing keeps its asterisk
