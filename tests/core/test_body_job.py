@@ -106,6 +106,10 @@ def test_the_imprint_is_read_as_one_in_clay(read: MadePart) -> None:
     assert deepest[:2] == pytest.approx([x.flat[nearest], y.flat[nearest]], abs=4.0)  # two places of the grid
     # Averaged over 5 mm the bottom of a ball of 100 mm rises by 0.1 mm.
     assert reading.imprint_depth.max() == pytest.approx(15.0, abs=0.3)
+    # The clay is thinnest where the board waves up; the ball's own lowest place lies within what is told of that.
+    assert reading.load_centers
+    for center in reading.load_centers:
+        assert np.linalg.norm(center.position_mm[:2] - OVER[:2]) < center.plus_minus_mm
     # What counts as contact is 2 mm deep; around it flesh lies flat on clay that holds.
     assert 0.4 * clay.found.contact_cm2 < reading.contact_area_cm2 < clay.found.contact_cm2
 

@@ -30,6 +30,13 @@ MOST_MISS_MM = 20.0
 """A landmark of a body without load that lies farther beside its place on the base is another one: skin slides by a
 centimeter over bone (common practice, no source)."""
 
+MISS_MM = 8.0
+"""A landmark that lies farther beside its place is told: skin over bone is found to about that (common practice, no
+source)."""
+
+LANDMARK_MM = MISS_MM / 3.0**0.5
+"""The same along one axis."""
+
 
 @dataclass(frozen=True, eq=False)
 class LaidBody:
@@ -143,3 +150,17 @@ def _by_landmarks(asked: Body, scans: PlacedScans, body: TriMesh, mm_per_number:
                 hint="Check that body and base of each pair belong together, and body.scan_unit.",
             )
     return matrix, misses, marks
+
+
+def tilt_reach_mm(marks: Float, press: Float) -> float:
+    """Return the arm, mm, at which landmarks, (k, 3), hold a body's tilt about the axis that they hold least.
+
+    Notes
+    -----
+    Least squares over small turns: errors of e along each axis leave a turn about an axis open by e over the root of
+    the sum of squared distances from the axis, which runs through the landmarks' middle, across the press direction.
+    """
+    arm = marks - marks.mean(axis=0)
+    inertia = np.square(arm).sum() * np.eye(3) - arm.T @ arm
+    across = np.linalg.svd(np.asarray(press)[None])[2][1:]
+    return float(np.sqrt(max(np.linalg.eigvalsh(across @ inertia @ across.T)[0], 1e-12)))

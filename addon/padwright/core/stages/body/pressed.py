@@ -8,6 +8,7 @@ from ...base.estimate import Estimate
 from ...base.files import InputFile
 from ...base.mesh import Float, TriMesh
 from .body_scan import LaidBody
+from .center_doubt import CenterDoubt
 from .press_clay import Imprint
 
 
@@ -38,6 +39,7 @@ class PressedClay:
     rim_share: float  # share of it that lies on the clay's edge
     step_mm: float  # how far the places lie apart
     has_point: bool  # whether the job says where the load acts
+    centers: CenterDoubt  # where load centers would lie had it been pressed otherwise
 
     @property
     def left_mm(self) -> float:

@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...base.mesh import Float
 from ...base.notes import Note, to_act_on, to_look_at
 from ...base.text import direction_words, figure
 from ...job.cards import Family
 from ...job.schema import Job
-from .body_scan import LaidBody
+from .body_scan import LANDMARK_MM, MISS_MM, LaidBody, tilt_reach_mm
 from .flesh import Flesh
 from .pressed import PressedClay
-
-_MISS_MM = 8.0
-"""A landmark that lies farther beside its place is told: skin over bone is found to about that (common practice, no
-source)."""
 
 _TILT_DEG = 5.0
 """From here on a turn of the body is told: small turns are taken as such (our choice)."""
@@ -81,7 +76,7 @@ def _landmarks(laid: LaidBody) -> list[Note]:
     worst = int(np.argmax(laid.misses_mm))
     off = float(laid.misses_mm[worst])
     told = f'The body was laid by {len(laid.names)} landmarks; the worst, "{laid.names[worst]}", is {off:.1f} mm off.'
-    return [to_look_at(f"{told} The imprint may lie as far off.") if off > _MISS_MM else Note(told)]
+    return [to_look_at(f"{told} The imprint may lie as far off.") if off > MISS_MM else Note(told)]
 
 
 def _scanned(job: Job, clay: PressedClay, flesh: Flesh | None) -> list[Note]:
@@ -136,29 +131,15 @@ def _rests_on(clay: PressedClay, laid: LaidBody) -> list[Note]:
         return [to_look_at(f"{straight} How it is tilted rests on how it was laid by eye, or how its scan lay.")]
     count = len(laid.names)
     reach = tilt_reach_mm(laid.marks, clay.press)
-    tilt = np.degrees(np.arctan(_MISS_MM / np.sqrt(3.0) / reach))
+    tilt = np.degrees(np.arctan(LANDMARK_MM / reach))
     edge = np.tan(np.radians(tilt)) * np.sqrt(100.0 * clay.found.contact_cm2 / np.pi)
     told = (
-        f"{straight} How it is tilted rests on its {count} landmarks: each known to {_MISS_MM:g} mm, they leave "
+        f"{straight} How it is tilted rests on its {count} landmarks: each known to {MISS_MM:g} mm, they leave "
         f"{tilt:.1f} degrees open, {edge:.0f} mm at the contact's edge."
     )
     if count == 3:
         told += " Three fit at any tilt, so a wrong one does not stand out: give a fourth, or load.point."
     return [to_look_at(told) if tilt > _OPEN_TILT_DEG else Note(told)]
-
-
-def tilt_reach_mm(marks: Float, press: Float) -> float:
-    """Return the arm, mm, at which landmarks, (k, 3), hold a body's tilt about the axis that they hold least.
-
-    Notes
-    -----
-    Least squares over small turns: errors of e along each axis leave a turn about an axis open by e over the root of
-    the sum of squared distances from the axis, which runs through the landmarks' middle, across the press direction.
-    """
-    arm = marks - marks.mean(axis=0)
-    inertia = np.square(arm).sum() * np.eye(3) - arm.T @ arm
-    across = np.linalg.svd(np.asarray(press)[None])[2][1:]
-    return float(np.sqrt(max(np.linalg.eigvalsh(across @ inertia @ across.T)[0], 1e-12)))
 
 
 def _direction(clay: PressedClay) -> list[Note]:

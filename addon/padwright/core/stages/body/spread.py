@@ -9,6 +9,7 @@ import numpy as np
 
 from ...base.estimate import Estimate
 from ...base.mesh import Float
+from .center_doubt import CenterDoubt
 from .press_clay import BodyOnClay, Imprint
 
 _TOLD: dict[str, Callable[[Imprint], float]] = {
@@ -30,6 +31,7 @@ class ImprintSpread:
     numbers: dict[str, Estimate]
     shape_mm: float  # root mean square over the contact, from all sources together
     flesh_shape_mm: float  # the same from the flesh alone
+    centers: CenterDoubt  # where load centers would lie otherwise
 
 
 def spread_of(
@@ -50,12 +52,15 @@ def spread_of(
     middle = press(rough)
     ups, downs = (dict.fromkeys(_TOLD, 0.0) for _ in range(2))
     shape, of_flesh = 0.0, 0.0
+    left = body.thickness_mm - middle.depth_mm
+    others: list[tuple[float, Float]] = []
     for is_flesh, other in _moves(rough, heaping, load_factor):
         one = press(other)
         for name, told in _TOLD.items():
             moved = told(one) - told(middle)
             side = ups if moved > 0.0 else downs
             side[name] += moved**2
+        others.append((0.5, body.thickness_mm - one.depth_mm))
         off = _apart(middle, one)
         # Low and high of one source are one spread: half of the sum of both.
         shape += 0.5 * off**2
@@ -65,7 +70,8 @@ def spread_of(
         value = told(found)
         low, high = value - float(np.sqrt(downs[name])), value + float(np.sqrt(ups[name]))
         numbers[name] = Estimate(value, max(low, 0.0), high, basis)
-    return ImprintSpread(numbers, float(np.sqrt(shape)), float(np.sqrt(of_flesh)))
+    centers = CenterDoubt(rough.bed, left, rough.height_mm, tuple(others))
+    return ImprintSpread(numbers, float(np.sqrt(shape)), float(np.sqrt(of_flesh)), centers)
 
 
 def _moves(body: BodyOnClay, heaping: tuple[float, float], load_factor: float) -> Iterator[tuple[bool, BodyOnClay]]:

@@ -19,7 +19,7 @@ from ...job.schema import Impression, Job, Pad
 from ..alignment.placed_scans import PlacedScans, body_points, turned
 from ..scans.captured import CapturedScans
 from ..stage import Given
-from .body_scan import LaidBody, lay_body
+from .body_scan import LANDMARK_MM, LaidBody, lay_body, tilt_reach_mm
 from .clay_bed import ClayBed, lay_clay
 from .clay_border import clay_share, with_wall
 from .flesh import flesh_of
@@ -83,6 +83,8 @@ def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
     )
     yield Progress(0.95, "taking the imprint")
     ends, rim = _open_outline(bed, found, body)
+    has_tilt = laid.is_by_landmarks and pressed.point is None
+    slope = LANDMARK_MM / tilt_reach_mm(laid.marks, press) if has_tilt else 0.0
     clay = PressedClay(
         mesh=_imprinted(bed, found, _margin(given.job.pad), base),
         press=press,
@@ -99,6 +101,7 @@ def press_body(given: Given, _: None = None) -> Steps[PressedBody]:
         rim_share=rim,
         step_mm=bed.step_mm,
         has_point=pressed.point is not None,
+        centers=rough.centers.tilted(slope) if slope else rough.centers,
     )
     shape = BodyShape(_come_down(laid.mesh, bed, found), laid.record)
     notes = notes_on(clay, laid, given.job, family, pressed.flesh)

@@ -14,12 +14,13 @@ from ...base.mesh import Bool, Float, TriMesh
 from ...base.together import both
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
+from ..body.center_doubt import CenterDoubt
 from .center_choice import CenterMark, choose_centers
 from .clay import BaseSurface, ClayThickness, clay_thickness
 from .impression_notes import notes_on
 from .impression_reading import ImpressionReading
 from .left_right import LeftRight, SidePlane, left_right, mid_planes_along
-from .load_centers import NORMAL_95, FoundLoadCenter, find_load_centers
+from .load_centers import NORMAL_95, FoundLoadCenter, doubted, find_load_centers
 from .press import PressDirection, auto_direction, given_direction, held_press
 from .pressed_area import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
 from .scan_noise import ScanNoise, bare_noise
@@ -49,6 +50,7 @@ def read_impression(
     compare_sides: bool = True,
     scanned_count: int | None = None,
     is_scanned: bool = True,
+    doubt: CenterDoubt | None = None,
 ) -> ImpressionReading:
     """Read the impression.
 
@@ -70,6 +72,7 @@ def read_impression(
     - `scanned_count`: how many of the impression's vertices, the first ones, the scan has itself, all by default; the
       others were put between them (`subdivided`) and say nothing of its noise.
     - `is_scanned`: False for clay that was computed: its bare base tells nothing of a scanner.
+    - `doubt`: of such clay, where load centers would lie had it been pressed otherwise.
 
     Raises InputError when a parameter makes no sense; ScanError when there is no clay between the scans; SolveError
     when "auto" finds no one direction.
@@ -117,8 +120,9 @@ def read_impression(
         scan_noise=between.noise_of_bare_base(impression) if is_scanned else None,
         least_prominence=max(least_prominence_mm, 5.0 * left),
     )
+    found = found if doubt is None else doubted(found, doubt)
     choice = choose_centers(found, center_marks, expected_centers, press.vector, as_typed)
-    spacing, spacing_error = _spacing(choice.used, press.vector)
+    spacing, spacing_error = _spacing(choice.used, press.vector, doubt)
     settled = smoother.smooth(impression.vertices, between.light)
     depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
     sides = None
@@ -306,7 +310,9 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     return abs(area + float(filled[is_hole & (filled * area > 0.0)].sum()))
 
 
-def _spacing(centers: tuple[FoundLoadCenter, ...], direction: Float | None) -> tuple[float | None, float | None]:
+def _spacing(
+    centers: tuple[FoundLoadCenter, ...], direction: Float | None, doubt: CenterDoubt | None
+) -> tuple[float | None, float | None]:
     if len(centers) < 2:
         return None, None
     first, second = centers[:2]
@@ -316,6 +322,9 @@ def _spacing(centers: tuple[FoundLoadCenter, ...], direction: Float | None) -> t
     length = float(np.linalg.norm(between))
     axis = between / max(length, 1e-12)
     variance = float(axis @ (first.covariance + second.covariance) @ axis)
+    if doubt is not None:  # both in it already, each for itself: here they move together
+        both = doubt.scatter(np.array([first.position_mm, second.position_mm]))
+        variance -= 2.0 * float(axis @ both[0, :, 1] @ axis)
     return length, NORMAL_95 * float(np.sqrt(variance))
 
 

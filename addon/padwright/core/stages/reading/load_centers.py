@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ..body.center_doubt import CenterDoubt
 from .clay_columns import frame_along
 from .scan_noise import ScanNoise
 from .surface_patches import rim_of, shrunk
@@ -156,6 +157,17 @@ def find_load_centers(
             )
         )
     return tuple(found)
+
+
+def doubted(found: tuple[FoundLoadCenter, ...], doubt: CenterDoubt) -> tuple[FoundLoadCenter, ...]:
+    """Return load centers of virtual clay, less well known by where they would lie had it been pressed otherwise."""
+    scatter = doubt.scatter(np.array([each.position_mm for each in found]).reshape(-1, 3))
+    told = []
+    for index, each in enumerate(found):
+        covariance = each.covariance + scatter[index, :, index]
+        worst = float(NORMAL_95 * np.sqrt(np.linalg.eigvalsh(covariance)[-1]))
+        told.append(replace(each, covariance=covariance, plus_minus_mm=worst))
+    return tuple(told)
 
 
 def _powers(degree: int) -> list[tuple[int, int]]:

@@ -88,6 +88,7 @@ def read_body_side(given: Given, _: None = None) -> Steps[ReadBodySide]:
             compare_sides=family.is_left_right or asked.average_sides,
             scanned_count=len(scanned.vertices),
             is_scanned=clay is None,
+            doubt=None if clay is None else clay.centers,
         )
 
     family, marks = given.of(CapturedScans).family, _center_marks(scans, asked)
