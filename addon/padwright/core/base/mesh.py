@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix
 
 from .cached import cached_property
 from .errors import InputError
@@ -58,6 +57,8 @@ def _scattered(rows: NDArray[Any], values: NDArray[Any], count: int, each: int) 
     As `np.bincount` column by column adds them, to the last bit; as the product with a sparse matrix all columns go at
     once, without a copy of the values for each corner.
     """
+    from scipy.sparse import csc_matrix  # here, so that one who misses scipy is told so by whoever needs it
+
     starts = np.arange(0, len(rows) + 1, each, dtype=np.int64 if len(rows) > np.iinfo(np.int32).max else np.int32)
     matrix = csc_matrix((np.ones(len(rows)), rows, starts), shape=(count, len(values)))
     return np.asarray(matrix @ values)
