@@ -53,7 +53,8 @@ def _read(part: Any) -> MatReading:
     tables = {"mat": json.loads(part.kept).get("mat", {})} if part.kept else {}
     mat_in_job.add_table(part, tables)
     table = {key: value for key, value in tables.get("mat", {}).items() if key not in ("places", "places_on")}
-    asked = Mat(**{key: tuple(value) if isinstance(value, list) else value for key, value in table.items()})
+    given: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in table.items()}
+    asked = Mat(**given)
     assert asked.file is not None  # without one the button cannot be pressed
     data = read_named(Path(asked.file), "The mat's file", most_bytes=MOST_TABLE_BYTES, hint="Choose it anew.")
     return read_mat(data, Path(asked.file).name, asked, needs_unit=False)
