@@ -48,8 +48,8 @@ def _edges(clay: PressedClay) -> list[Note]:
     if clay.rim_share > _OPEN_SHARE:
         notes.append(
             to_look_at(
-                f"Along {100.0 * clay.rim_share:.0f} % of its outline the contact ends where the base does: the body "
-                "is larger than the base, and the part carries it on its edge there."
+                f"Along {100.0 * clay.rim_share:.0f} % of its outline the contact ends where the clay does: past it "
+                "the base ends, or is steeper than 45 degrees and holds none. There the part carries it on its edge."
             )
         )
     return notes
@@ -130,12 +130,11 @@ def _rests_on(clay: PressedClay, laid: LaidBody) -> list[Note]:
     if not laid.is_by_landmarks:
         return [to_look_at(f"{straight} How it is tilted rests on how it was laid by eye, or how its scan lay.")]
     count = len(laid.names)
-    reach = tilt_reach_mm(laid.marks, clay.press)
-    tilt = np.degrees(np.arctan(LANDMARK_MM / reach))
-    edge = np.tan(np.radians(tilt)) * np.sqrt(100.0 * clay.found.contact_cm2 / np.pi)
+    slope = LANDMARK_MM / tilt_reach_mm(laid.marks, clay.press)
+    tilt = np.degrees(np.arctan(slope))
     told = (
         f"{straight} How it is tilted rests on its {count} landmarks: each known to {MISS_MM:g} mm, they leave "
-        f"{tilt:.1f} degrees open, {edge:.0f} mm at the contact's edge."
+        f"{tilt:.1f} degrees open, {50.0 * slope:.0f} mm over 5 cm, about the axis that they hold least."
     )
     if count == 3:
         told += " Three fit at any tilt, so a wrong one does not stand out: give a fourth, or load.point."
