@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import os
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
@@ -43,14 +44,17 @@ def timed(work: Callable[[], Result], *, repeats: int = 1) -> tuple[float, Resul
     return float(np.median(seconds)), result
 
 
-def peak_mib(*, of_children: bool = False) -> float | None:
-    """Return the greatest resident memory so far, MiB; None where the system does not tell."""
-    try:
-        import resource
-    except ImportError:  # Windows
-        return None
-    usage = resource.getrusage(resource.RUSAGE_CHILDREN if of_children else resource.RUSAGE_SELF)
-    return usage.ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
+def peak_mib() -> float | None:
+    """Return the greatest resident memory of this row so far, MiB; None where the system does not tell."""
+    from padwright.core.run.parts import peak_memory_mb
+
+    most = peak_memory_mb()
+    return None if most is None else most * 1e6 / 2**20
+
+
+def run_peak_mib(evidence: Mapping[str, Any]) -> float:
+    """Return the greatest resident memory of a run as its evidence tells it, MiB; nan where the system does not."""
+    return max(stage["peak_memory_mb"] or math.nan for stage in evidence["stages"]) * 1e6 / 2**20
 
 
 def seat(size: float, **options: Any) -> Any:
@@ -72,14 +76,14 @@ def whole_job(size: float) -> Row:
     start_once()
     before = children_seconds()
     seconds, evidence = run_job(size)
-    memory, used = peak_mib(of_children=True), children_seconds() - before
+    used = children_seconds() - before
     bare_seconds, _ = run_job(size, WITHOUT_PAGES)
     beside = bare_subtraction(seat(size, holes=False, debris=False, turntable=False, pose="none"))
     slowest = sorted(evidence["stages"], key=lambda stage: -stage["seconds"])[:4]
     return {
         "work": f"whole job, two scans of {SCAN_TRIANGLES * size:,.0f} triangles, {len(evidence['regions'])} regions",
         "seconds": seconds,
-        "peak_mib": memory,
+        "peak_mib": run_peak_mib(evidence),
         "beside": "manifold3d, one bare subtraction of such scans closed",
         "beside_seconds": beside.seconds,
         "reach": "ratio 6, 1 GiB",
@@ -350,7 +354,7 @@ def growth(size: float) -> Row:
         seconds.append(taken)
         accuracy.append(f"{count:,.0f}: {evidence['accuracy']}")
         used.append(children_seconds() - before)
-        memory.append(peak_mib(of_children=True))
+        memory.append(run_peak_mib(evidence))
     slope = float(np.polyfit(np.log(counts), np.log(seconds), 1)[0])
     return {
         "work": f"whole job from {counts[0]:,.0f} to {counts[-1]:,.0f} triangles a scan",
@@ -358,7 +362,7 @@ def growth(size: float) -> Row:
         "peak_mib": memory[-1],
         "reach": "slope 1.15, 45 s, 2 GiB",
         "also": f"slope {slope:.2f}; seconds {', '.join(f'{value:.1f}' for value in seconds)}; of processor time "
-        f"{', '.join(f'{value:.1f}' for value in used)}; MiB {', '.join(f'{value or 0:.0f}' for value in memory)}",
+        f"{', '.join(f'{value:.1f}' for value in used)}; MiB {', '.join(f'{value:.0f}' for value in memory)}",
         "accuracy": "; ".join(accuracy),
     }
 

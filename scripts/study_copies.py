@@ -12,10 +12,10 @@ import numpy as np
 from tests.support.cases import Case, make_case
 
 import studying
-from bench_accuracy import GAP_MM
+from bench_accuracy import pose_error, thickness_errors, volume_error
+from bench_job import GAP_MM
 from padwright.core.base.mesh import Float, TriMesh
 from padwright.core.base.progress import drain
-from padwright.core.geometry.crossings import crossings
 from padwright.core.stages.alignment.align import align_scans
 from padwright.core.stages.pad.pad import build_pad
 from padwright.core.stages.pad.pad_settings import PadSettings
@@ -40,11 +40,7 @@ class Errors:
     @classmethod
     def of(cls, case: Case, base: TriMesh, impression: TriMesh) -> Errors:
         """Return the errors with these two scans, cleaned, in mm, each in its own pose."""
-        found = drain(align_scans(base, impression))
-        left = found.matrix @ np.linalg.inv(case.impression_to_base)
-        points = case.points_in_base
-        off = np.linalg.norm(points @ left[:3, :3].T + left[:3, 3] - points, axis=1)
-        turn = np.degrees(np.arccos(np.clip((np.trace(left[:3, :3]) - 1.0) / 2.0, -1.0, 1.0)))
+        off, turn = pose_error(case, drain(align_scans(base, impression)).matrix)
         laid = impression.transformed(case.impression_to_base)  # the rest by the true pose: its error is told above
         reading = read_impression(base, laid, press_direction=case.press_direction_in_base)
         centers = np.array([each.position_mm for each in reading.load_centers])
@@ -52,12 +48,8 @@ class Errors:
         apart = np.linalg.norm(centers[:, None] - true[None], axis=2).min(axis=0)
         spacing = abs(_longest(centers) - _longest(true))
         pad = drain(build_pad(base, laid, reading, PadSettings(fit_gap_mm=GAP_MM, least_thickness_mm=4.0)))
-        true_cm3 = (case.truth.volume_mm3 - GAP_MM * case.truth.footprint_area_mm2) / 1000.0
-        met = crossings(pad.mesh, points, case.press_direction_in_base)
-        thick = np.bincount(met.line, met.along * np.where(met.is_out, 1.0, -1.0), len(points))
-        thick_off = thick - (case.truth.thickness - GAP_MM)
-        volume = 100.0 * (pad.volume_cm3 / true_cm3 - 1.0)
-        return cls((_root(off), float(turn), _root(apart), spacing, abs(volume), _root(thick_off)))
+        volume = 100.0 * abs(volume_error(case, pad.volume_cm3))
+        return cls((off, turn, _root(apart), spacing, volume, _root(thickness_errors(case, pad.mesh))))
 
 
 def _root(values: Float) -> float:
@@ -91,7 +83,8 @@ def study(seeds: range) -> studying.Finding:
         cells = (f"{mean[of, number]:.3f} {unit}, at most {most[of, number]:.3f}" for of in (0, 1))
         rows.append((what, *cells))
         times = mean[1, number] / mean[0, number]
-        # A root mean square of n draws is known to 1 / sqrt(2 n) of itself, on both sides: three times their sum.
+        # A root mean square of n draws is known to 1 / sqrt(2 n) of itself, so two over each other to 1 / sqrt(n):
+        # three standard deviations of that beside it.
         limit = WORSE + 3.0 / np.sqrt(len(seeds))
         claims.append((f"{what}: a copy is {times:.2f} times as far off as the whole scan", bool(times <= limit)))
     return studying.Finding(

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
 
 from padwright.core.stages.packing.bundle import listed_files, run_document
 
@@ -22,3 +27,14 @@ def test_a_run_document_has_its_times_apart_from_its_evidence():
     assert told["stages"] == evidence["stages"]
     assert json.loads(run_document({**evidence, "part": "PAD-2"}, {}))["evidence_sha256"] != told["evidence_sha256"]
     assert listed_files(one) == {"a": hashlib.sha256(b"1").hexdigest()}
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="the system does not tell of one program alone")
+def test_a_process_does_not_count_the_memory_of_the_program_that_started_it():
+    child = "from padwright.core.run.parts import peak_memory_mb; print(peak_memory_mb())"
+    parent = (
+        "import subprocess, sys; held = bytearray(b'1') * 600_000_000; "
+        f"print(subprocess.run([sys.executable, '-c', {child!r}], capture_output=True, text=True, check=True).stdout)"
+    )
+    said = subprocess.run([sys.executable, "-c", parent], capture_output=True, text=True, check=True).stdout
+    assert 10.0 < float(said) < 400.0  # the imports take some 100

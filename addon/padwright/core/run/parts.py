@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from ..base.files import InputFile
 from ..base.mesh import Float, TriMesh
@@ -153,10 +155,16 @@ class MadePart(Results):
 
 def peak_memory_mb() -> float | None:
     """Return the most memory the process has held, MB (1e6 bytes), or None where the system does not tell."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        # proc(5): of this program alone. getrusage(2) keeps what the process was before it, however large, over execve.
+        most = re.search(r"^VmHWM:\s*(\d+) kB$", status.read_text("ascii", "replace"), re.MULTILINE)
+        if most:
+            return int(most[1]) * 1024 / 1e6
     try:
         import resource
     except ImportError:
         return None
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    used = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     # getrusage(2): kilobytes on Linux, bytes on macOS.
-    return most / 1e6 if sys.platform == "darwin" else most * 1024 / 1e6
+    return used / 1e6 if sys.platform == "darwin" else used * 1024 / 1e6
