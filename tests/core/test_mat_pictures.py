@@ -18,7 +18,7 @@ from padwright.core.stages.mats.find_pose import FoundPose
 from padwright.core.stages.mats.laid_mat import LaidMat
 from padwright.core.stages.mats.mat_file import read_mat
 from padwright.core.stages.mats.mat_pose import plane_of, rigid_map
-from padwright.core.stages.report.pixel_text import text_pixels
+from padwright.core.stages.report.pixel_text import stamp, text_pixels
 
 PRESS = np.array([0.0, 0.0, -1.0])
 PLANE = plane_of(PRESS)
@@ -43,7 +43,7 @@ def part_with(turn_deg: float) -> Any:
 
 def places_of(text: str, image: np.ndarray) -> list[tuple[int, int]]:
     """Return where a text stands in a picture, (x, y) of its middle: its ink is black, what is around it is not."""
-    ink = np.pad(text_pixels(text), 2)
+    ink = np.pad(text_pixels(text), 3)
     dark = (image == 0).all(axis=2)
     if ink.shape[0] > dark.shape[0] or ink.shape[1] > dark.shape[1]:
         return []
@@ -59,7 +59,7 @@ def test_halves_and_sides_are_named_and_row_0_and_column_0_stand_where_the_mat_h
     image = np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
     width, half = image.shape[1], image.shape[1] // 2
     assert number == 1
-    for title, at in (("imprint in the clay", 0.25), ("mat, pose 1", 0.75)):
+    for title, at in (("Imprint in the clay", 0.25), ("Mat, pose 1", 0.75)):
         ((x, y),) = places_of(title, image)
         assert abs(x - at * width) < 8 and y < 26
     # Seen from the body, above, as the picture's longer side runs along x of the base: one end of each half has it.
@@ -94,7 +94,12 @@ def test_sides_are_told_by_the_base_s_own_axes_and_about_where_they_lie_aslant()
     }  # fmt: skip
 
 
-def test_each_letter_is_its_own() -> None:
-    signs = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789+-.,: "
-    assert len({text_pixels(each, 1).tobytes() for each in signs}) == len(signs)
-    assert text_pixels("row 0").shape == (14, 2 * (6 * 5 - 1))
+def test_a_caption_stays_within_its_picture_and_is_cut_where_it_is_too_long() -> None:
+    ink = text_pixels("row 0")
+    for middle in ((0.0, 0.0), (200.0, 60.0)):
+        image = np.full((60, 200, 3), 100, dtype=np.uint8)
+        stamp(image, "row 0", middle)
+        assert (image == 0).all(axis=2).sum() == ink.sum()
+    narrow = np.full((60, 20, 3), 100, dtype=np.uint8)
+    stamp(narrow, "row 0", (10.0, 30.0))
+    assert 0 < (narrow == 0).all(axis=2).sum() < ink.sum()

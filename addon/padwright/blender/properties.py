@@ -201,7 +201,7 @@ class PADWRIGHT_PG_part(bpy.types.PropertyGroup):
     mat_pose: of_key("mat.pose", "Pose", can_be_unknown=True)
     mat_measured_on: _of_key("mat_measured_on", "Lay On")
     mat_for_load: _of_key("mat_for_load", "Use for the Load")
-    mat_accuracy: _of_key("mat_accuracy", "Good To")
+    mat_accuracy: _of_key("mat_accuracy", "Good To (%)")
     mat_places: CollectionProperty(
         type=PADWRIGHT_PG_mat_place, name="Places of the Mat", description="Two or three lay it; one tells its turn"
     )

@@ -20,7 +20,7 @@ from .parts import MadePart
 _WIDTH = 480  # pixels of each of the two
 _BAND_PX = 26  # of captions
 _STRAIGHT = float(np.cos(np.radians(25.0)))  # our choice
-_TOLD = "seen from the body. X, Y, Z: axes of the base scan"
+_TOLD = "Seen from the body. X, Y, Z: axes of the base scan."
 _CORNER_MM = 9.0  # how large the mark of the first cell is
 
 
@@ -45,7 +45,7 @@ def mat_pictures(part: MadePart) -> Iterator[tuple[int, bytes]]:
             place = each.cells.flat_of(np.array([cell])) @ each.cells.plane
             x, y = seen.view.on_picture(place)[0].tolist()
             stamp(shown, text, (x, y))
-        titles = ("imprint in the clay", f"mat, pose {number}" if laid.poses else "mat, by its places")
+        titles = ("Imprint in the clay", f"Mat, pose {number}" if laid.poses else "Mat, by its places")
         yield number, png_bytes(_captioned((depth, shown), titles))
 
 
