@@ -18,7 +18,8 @@ from padwright.core.stages.mats.find_pose import FoundPose
 from padwright.core.stages.mats.laid_mat import LaidMat
 from padwright.core.stages.mats.mat_file import read_mat
 from padwright.core.stages.mats.mat_pose import plane_of, rigid_map
-from padwright.core.stages.report.pixel_text import stamp, text_pixels
+from padwright.core.stages.report.pixel_text import stamp
+from padwright.core.stages.scans.pictures import text_pixels
 
 PRESS = np.array([0.0, 0.0, -1.0])
 PLANE = plane_of(PRESS)

@@ -5,22 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Bool
+from ..scans.pictures import text_pixels
 
-_SIZE_PX = 15
 _MARGIN_PX = 3  # of the light ground beyond the letters, and of that from the picture's edge
-
-
-def text_pixels(text: str) -> Bool:
-    """Return which pixels a line of text inks, (h, w), in the font that pillow brings."""
-    from PIL import Image, ImageDraw, ImageFont
-
-    font = ImageFont.load_default(_SIZE_PX)
-    # Without smoothing letters run wider than the font says they do.
-    room = (2 * _SIZE_PX + round(1.5 * font.getlength(text)), 3 * _SIZE_PX)
-    image = Image.new("1", room)
-    ImageDraw.Draw(image).text((_SIZE_PX, _SIZE_PX), text, fill=1, font=font)
-    return np.array(image.crop(image.getbbox()), dtype=bool)
 
 
 def stamp(image: NDArray[np.uint8], text: str, middle: tuple[float, float]) -> None:

@@ -1,4 +1,4 @@
-"""Pictures that lie on scans, and flat scans of foil or paper: the only door to the library that reads them."""
+"""Pictures that lie on scans, flat scans of foil or paper, letters: the only door to the library of pictures."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...base.errors import ScanError
+from ...base.mesh import Bool
 
 FORMATS = ("PNG", "JPEG", "WEBP", "BMP", "TIFF")
 _MOST_PIXELS = 300_000_000
@@ -127,3 +128,14 @@ def _flat(picture: object) -> FlatPicture:
         clear = upright.convert("RGBA")
         upright = Image.alpha_composite(Image.new("RGBA", clear.size, (255, 255, 255, 255)), clear)
     return FlatPicture(_as_bytes(upright), dpi, _EXPOSURE in camera or _FOCAL_LENGTH in camera)
+
+
+def text_pixels(text: str, size_px: int = 15) -> Bool:
+    """Return which pixels a line of text inks, (h, w), in the font that pillow brings, so many pixels high."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    font = ImageFont.load_default(size_px)
+    # Without smoothing letters run wider than the font says they do.
+    image = Image.new("1", (2 * size_px + round(1.5 * font.getlength(text)), 3 * size_px))
+    ImageDraw.Draw(image).text((size_px, size_px), text, fill=1, font=font)
+    return np.array(image.crop(image.getbbox()), dtype=bool)
