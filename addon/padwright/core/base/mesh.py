@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from .cached import cached_property
 from .errors import InputError
 from .frozen import hold
+from .rows import bounds_of, lengths
 
 Float = NDArray[np.float64]
 Int = NDArray[np.int32]
@@ -118,12 +119,12 @@ class TriMesh:
     @cached_property
     def face_areas(self) -> Float:
         """Area of every face, (m,), mm2."""
-        return 0.5 * np.linalg.norm(self._cross, axis=1)
+        return 0.5 * lengths(self._cross)
 
     @cached_property
     def face_normals(self) -> Float:
         """Unit normal of every face, (m, 3); zero where a face has no area."""
-        length = np.linalg.norm(self._cross, axis=1, keepdims=True)
+        length = lengths(self._cross)[:, None]
         return np.divide(self._cross, length, out=np.zeros_like(self._cross), where=length > 0)
 
     @cached_property
@@ -135,7 +136,7 @@ class TriMesh:
     def vertex_normals(self) -> Float:
         """Area-weighted unit normal of every vertex, (n, 3); zero where a vertex has no face."""
         total = sums_at_corners(self.faces, self._cross, len(self.vertices))
-        length = np.linalg.norm(total, axis=1, keepdims=True)
+        length = lengths(total)[:, None]
         return np.divide(total, length, out=np.zeros_like(total), where=length > 0)
 
     @cached_property
@@ -147,12 +148,12 @@ class TriMesh:
     def edge_lengths(self) -> Float:
         """Length of every directed edge, (3m,), mm."""
         edge = self.edges
-        return np.asarray(np.linalg.norm(self.vertices[edge[:, 0]] - self.vertices[edge[:, 1]], axis=1))
+        return lengths(self.vertices[edge[:, 0]] - self.vertices[edge[:, 1]])
 
     @cached_property
     def bounds(self) -> Float:
         """Least and greatest corner, (2, 3), mm."""
-        return np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+        return bounds_of(self.vertices)
 
     @cached_property
     def area(self) -> float:
@@ -163,12 +164,12 @@ class TriMesh:
     def volume(self) -> float:
         """Signed enclosed volume, mm3; it means something only for a closed mesh.
 
-        Sum over the faces of v0 . (v1 x v2) / 6 about the middle of the bounds (divergence theorem).
+        Sum over the faces of v0 . n / 6, n twice the area vector, about the middle of the bounds (divergence theorem).
         """
         if len(self.faces) == 0:
             return 0.0
-        corner = self.triangles - self.bounds.mean(axis=0)
-        return float(np.einsum("ij,ij->", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0)
+        corner = self.vertices[self.faces[:, 0]] - self.bounds.mean(axis=0)
+        return float(np.einsum("ij,ij->", corner, self._cross) / 6.0)
 
     @cached_property
     def boundary_edges(self) -> Int:

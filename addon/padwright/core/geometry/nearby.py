@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..base.mesh import Float
+from ..base.rows import bounds_of
 
 _CELLS = 64  # along the longest side
 
@@ -17,7 +18,7 @@ def by_neighborhood(points: Float) -> NDArray[np.intp]:
     """
     if len(points) == 0 or not np.isfinite(points).all():
         return np.arange(len(points))
-    low = points.min(axis=0)
-    size = max(float((points.max(axis=0) - low).max()), 1e-300)
+    low, high = bounds_of(points)
+    size = max(float((high - low).max()), 1e-300)
     cell = np.minimum((points - low) * (_CELLS / size), _CELLS - 1).astype(np.int64)
     return np.argsort((cell[:, 0] * _CELLS + cell[:, 1]) * _CELLS + cell[:, 2], kind="stable")

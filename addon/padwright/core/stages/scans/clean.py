@@ -10,6 +10,7 @@ from ...base.errors import ScanError
 from ...base.mesh import Bool, Float, Int, TriMesh, area_vectors
 from ...base.notes import to_act_on, to_look_at
 from ...base.progress import Progress, Steps
+from ...base.rows import lengths
 from ...base.text import counted
 from .debris import choose_pieces
 from .filling import assembled, fill_small_holes
@@ -200,7 +201,7 @@ class _Surface:
 
 def _areas(vectors: Float) -> Float:
     """Return the areas of faces, (m,), by their area vectors."""
-    return np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    return lengths(vectors)
 
 
 def _note_counts(before: ScanFacts, notes: list[str]) -> None:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from ...base.mesh import Float, Int, TriMesh, directed_edges
 from ...base.notes import to_look_at
+from ...base.rows import extent
 from ...base.text import counted
 from .holes import fill_hole, is_hole, neighbor_rings
 from .topology import border_loops, half_edge_ends
@@ -24,8 +25,8 @@ def fill_small_holes(
     nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 0
     if len(border) == 0:
         return nothing
-    extent = float(np.ptp(points[faces[:, 0]], axis=0).max())
-    limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * extent) if widest is None else widest
+    longest = float(extent(points[faces[:, 0]]).max())
+    limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * longest) if widest is None else widest
     holes, wide = _holes(points, faces, vectors, border, limit)
     if wide:
         stay = f"{counted(len(wide), 'hole')} {'stays' if len(wide) == 1 else 'stay'}"

@@ -50,10 +50,9 @@ def find_mended(
     is_used = np.zeros(int(number.max(initial=-1)) + 1, dtype=bool)
     is_used[kept.reshape(-1)] = True
     is_there = is_used[theirs[:, 0]] & is_used[theirs[:, 1]] & is_used[theirs[:, 2]]
-    there, mine = np.sort(theirs[is_there], axis=1), np.sort(kept, axis=1)
     is_anew = np.zeros(len(kept), dtype=bool)
-    if not np.array_equal(there, mine):  # else faces went with all of a corner's, the rest stayed in its order
-        there_keys, mine_keys = _keys(there, len(is_used)), _keys(mine, len(is_used))
+    if not np.array_equal(theirs[is_there], kept):  # else faces went with all of a corner's, the rest stayed as it was
+        there_keys, mine_keys = _keys(theirs[is_there], len(is_used)), _keys(kept, len(is_used))
         is_anew = ~np.isin(mine_keys, there_keys)
         is_there[is_there] = np.isin(there_keys, mine_keys)
     lost = raw.faces[~is_there]
@@ -66,9 +65,9 @@ def find_mended(
     return Mended(_alone(every, np.concatenate([faces[is_anew], new_faces])), _alone(raw.vertices, lost[area > 0.0]))
 
 
-def _keys(ordered: Int, count: int) -> NDArray[np.int64]:
-    """Return one number for each row of three ordered corners of so many, (m,)."""
-    rows = ordered.astype(np.int64)
+def _keys(faces: Int, count: int) -> NDArray[np.int64]:
+    """Return one number for each row of three corners of so many in any order, (m,)."""
+    rows = np.sort(faces, axis=1).astype(np.int64)
     return np.asarray((rows[:, 0] * count + rows[:, 1]) * count + rows[:, 2])
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...base.mesh import Float, Int, sums_by
+from ...base.rows import bounds_of, lengths
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
 
@@ -56,7 +57,7 @@ def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: F
     area = float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum())
     openness = float(np.linalg.norm(vectors.sum(axis=0))) / area if area > 0 else 1.0
     used = points[faces[:, 0]]
-    middle = border_points.mean(axis=0) if len(border_points) else 0.5 * (used.min(axis=0) + used.max(axis=0))
+    middle = border_points.mean(axis=0) if len(border_points) else bounds_of(used).mean(axis=0)
     volume = float(np.einsum("ij,ij->", used - middle, vectors) / 3.0)
     if openness <= _NEARLY_CLOSED:
         return OutsideEvidence(openness, volume, 0, 0, volume < 0, volume != 0)
@@ -70,11 +71,13 @@ def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: F
 
 def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     """Count pairs of joined grid cells whose mean normals meet in a ridge and in a groove."""
-    used, number = np.unique(faces, return_inverse=True)
-    points, faces = points[used], number.reshape(-1, 3)
+    is_used = np.zeros(len(points), dtype=bool)
+    is_used[faces.reshape(-1)] = True
+    number = np.cumsum(is_used, dtype=np.int32) - np.int32(1)
+    points, faces = points[is_used], number[faces]
     center = (points[faces[:, 0]] + points[faces[:, 1]] + points[faces[:, 2]]) / 3.0
-    low = center.min(axis=0)
-    width = float(np.ptp(center, axis=0).max()) / _CELLS_ACROSS
+    low, high = bounds_of(center)
+    width = float((high - low).max()) / _CELLS_ACROSS
     if width <= 0:
         return 0, 0
     grid = ((points - low) / width).astype(np.int64)
@@ -87,9 +90,9 @@ def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     total = np.bincount(face_cell, weight, count)
     normal = sums_by(face_cell, vectors, count)
     place = sums_by(face_cell, weight[:, None] * center, count)
-    is_good = np.linalg.norm(normal, axis=1) > 0.6 * np.maximum(total, 1e-300)
+    is_good = lengths(normal) > 0.6 * np.maximum(total, 1e-300)
     is_good &= total > 0.2 * width**2
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
+    normal /= np.maximum(lengths(normal)[:, None], 1e-300)
     place /= np.maximum(total, 1e-300)[:, None]
     one, other = face_cell, cell[faces[:, 1]]
     is_step = (one != other) & is_good[one] & is_good[other]

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ...base.cached import cached_property
 from ...base.mesh import Float, TriMesh
+from ...base.rows import bounds_of
 from ...base.units import MM_PER_UNIT
 from ...geometry.query import nearest_of_few
+from .topology import finite_points
 
 _BESIDE = 0.1
 """Of the scan's length: points that lie farther off its surface are not on it. A choice of ours, no source."""
@@ -20,6 +23,8 @@ _TRUE_BESIDE, _TRUE_ON_IT = 0.01, 0.005
 the other reading. Choices of ours, no source."""
 _LEAST_SPREAD = 0.02
 """Of the scan's length: points drawn together more than this by another unit lie near the file's zero, no more."""
+_CORNERS_ASKED = 20_000
+"""Of triangles evenly through the file: on a seat 2.5 mm apart, within a hundredth of its length."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,8 +38,8 @@ class Seen:
     @cached_property
     def bounds(self) -> Float:
         """Of its finite points, (2, 3), in the file's own numbers."""
-        points = self.mesh.vertices[np.isfinite(self.mesh.vertices).all(axis=1)]
-        return np.stack([points.min(axis=0), points.max(axis=0)])
+        points = self.mesh.vertices[finite_points(self.mesh.vertices)]
+        return bounds_of(points)
 
     @cached_property
     def _length(self) -> float:
@@ -51,6 +56,16 @@ class Seen:
         if beyond > _BESIDE:  # no need to look for the surface
             return beyond
         return float(np.median(nearest_of_few(self.mesh.finite, points).distance)) / self._length
+
+    def are_near(self, points: Float) -> bool:
+        """Say if most of the points (k, 3) lie as near a corner of the scan as points on it would; False: not known.
+
+        A few thousand corners tell it, without a look at the surface: no corner is nearer than the surface.
+        """
+        mesh = self.mesh.finite
+        some = mesh.faces[:: max(len(mesh.faces) // _CORNERS_ASKED, 1), 0]
+        near = cKDTree(mesh.vertices[some]).query(points)[0]
+        return bool(np.median(near) <= _TRUE_BESIDE * self._length)
 
     def beyond(self, points: Float) -> float:
         """Return how far the farthest of the points (k, 3) lies outside the scan's box, over the scan's length."""
@@ -77,6 +92,8 @@ def other_reading(scan: Seen, other: Seen | None, points: Float, factor: float =
 
     They may lie on the job's other scan, or be given in true mm, which `factor` corrects the scan to.
     """
+    if scan.are_near(points):
+        return None
     as_given = scan.away(points)
     found = []
     if as_given > _TRUE_BESIDE and abs(factor - 1.0) > 1e-3:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ...base.mesh import Bool, Float, Int, TriMesh, area_vectors
+from ...base.rows import bounds_of, lengths
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber, typical_edge, weld_exactly
 from .near_corners import weld_near
@@ -177,17 +178,17 @@ def _facts(mesh: TriMesh, points: Float, faces: Int, vectors: Float, table: Edge
     used_any = np.zeros(len(mesh.vertices), dtype=bool)
     used_any[mesh.faces.reshape(-1)] = True
     seen = points[used]
-    size = np.ptp(seen, axis=0) if len(seen) else np.zeros(3)
+    low, high = bounds_of(seen) if len(seen) else np.zeros((2, 3))
+    size = high - low
     volume = 0.0
     if len(faces):
-        middle = 0.5 * (seen.min(axis=0) + seen.max(axis=0))
-        volume = float(np.einsum("ij,ij->", points[faces[:, 0]] - middle, vectors) / 3.0)
+        volume = float(np.einsum("ij,ij->", points[faces[:, 0]] - 0.5 * (low + high), vectors) / 3.0)
     turned, crowded = int(table.runs_alike.sum()), table.crowded_count
     return dict(
         triangles=len(mesh.faces),
         vertices=len(mesh.vertices),
         size=(float(size[0]), float(size[1]), float(size[2])),
-        area=float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum()),
+        area=float(lengths(vectors).sum()),
         edge_length=typical_edge(points, faces),
         largest_piece_share=float(np.bincount(piece).max() / len(piece)) if len(piece) else 0.0,
         holes=find_holes(points, faces, table),
@@ -230,7 +231,7 @@ def find_holes(points: Float, faces: Int, table: EdgeTable) -> tuple[Hole, ...]:
     around = points[np.concatenate(loops)]
     after = np.arange(1, len(around) + 1)
     after[first + count - 1] = first
-    perimeter = np.add.reduceat(np.linalg.norm(around - around[after], axis=1), first)
+    perimeter = np.add.reduceat(lengths(around - around[after]), first)
     center = np.add.reduceat(around, first) / count[:, None]
     width = (np.maximum.reduceat(around, first) - np.minimum.reduceat(around, first)).max(axis=1)
     found = zip(perimeter.tolist(), width.tolist(), center.tolist(), count.tolist(), strict=True)

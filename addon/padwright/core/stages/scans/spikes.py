@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...base.mesh import Bool, Float, Int
+from ...base.rows import lengths
 from .topology import touches
 
 _FAR = 8.0
@@ -20,7 +21,7 @@ def far_points(points: Float, used: Bool) -> Bool:
     if len(sample) < 8:
         return np.zeros(len(points), dtype=bool)
     middle = np.median(sample, axis=0)
-    reach = float(np.percentile(np.linalg.norm(sample - middle, axis=1), 98))
+    reach = float(np.percentile(lengths(sample - middle), 98))
     offset = points - middle
     return used & (np.einsum("ij,ij->i", offset, offset) > (_FAR * reach) ** 2)
 
@@ -31,10 +32,10 @@ def needle_tips(points: Float, faces: Int, edge: float, chunk: int = 1 << 18) ->
     for begin in range(0, len(faces), chunk):
         part = faces[begin : begin + chunk]
         corner = [points[part[:, index]] for index in range(3)]
-        length = np.stack([((corner[(k + 1) % 3] - corner[k]) ** 2).sum(axis=1) for k in range(3)], axis=1)
+        length = [lengths(corner[(k + 1) % 3] - corner[k]) for k in range(3)]
         for tip in range(3):
-            is_needle = (length[:, (tip + 1) % 3] < (_SHORT * edge) ** 2) & (
-                np.minimum(length[:, tip], length[:, (tip + 2) % 3]) > (_LONG * edge) ** 2
+            is_needle = (length[(tip + 1) % 3] < _SHORT * edge) & (
+                np.minimum(length[tip], length[(tip + 2) % 3]) > _LONG * edge
             )
             tips.append(part[is_needle, tip])
     candidates, met = np.unique(np.concatenate(tips), return_counts=True) if tips else (np.zeros(0, int), None)

@@ -11,6 +11,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ...base.mesh import Bool, Float, Int
+from ...base.rows import lengths
 from ...geometry.matching import first_equal
 
 
@@ -97,7 +98,7 @@ def has_no_area(points: Float, faces: Int, vectors: Float) -> Bool:
     A face counts as one when twice its area is under 1e-7 of its longest edge squared: the height is then below what
     32-bit coordinates of one part can tell apart (their step is 6e-8 of the size).
     """
-    area = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    area = lengths(vectors)
     typical = float(np.median(area[:: max(len(area) // 100000, 1)])) if len(area) else 0.0
     suspect = np.flatnonzero(~(area > 1e-3 * typical))
     corner = points[faces[suspect]]

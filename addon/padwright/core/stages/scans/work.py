@@ -12,6 +12,7 @@ from ...base.errors import ScanError
 from ...base.files import InputFile
 from ...base.mesh import TriMesh
 from ...base.progress import Progress, Steps, drain, nested
+from ...base.rows import bounds_of
 from ...base.together import at_the_side
 from ...base.units import mm_per_unit
 from ...job.card_sizes import check_like_size, check_plausible_size, fitting_units
@@ -29,6 +30,7 @@ from .scale import ScaleFit, choose_unit, fit_scale
 from .scale_doubts import refuse_lone_factor, refuse_unsure
 from .scale_points import check_ends
 from .swapped import refuse_same_bytes, refuse_swapped_sizes
+from .topology import finite_points
 from .working_copy import CopyFacts, working_copy
 
 _MOST_AT_ONCE = 3_200_000
@@ -127,8 +129,8 @@ def _read(given: Given, asked: Base | Impression, family: Family, table: str) ->
     data, record = given.read(name, what, f"{table}_scan")
     with blame_key(table, "scan", of=ScanError):
         read = read_scan(data, name)
-    points = read.mesh.vertices[np.isfinite(read.mesh.vertices).all(axis=1)]
-    fitting = fitting_units(np.stack([points.min(axis=0), points.max(axis=0)]), family) if len(points) else ()
+    points = read.mesh.vertices[finite_points(read.mesh.vertices)]
+    fitting = fitting_units(bounds_of(points), family) if len(points) else ()
     with blame_key(table, "unit"):
         unit, notes = choose_unit(read.file_unit, asked.unit, what, fitting)
     return _File(read, record, Seen(what, read.mesh, unit), fitting, notes, table)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh, sums_at_corners, sums_by
+from ...base.rows import bounds_of
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
 from ...geometry.nearby import by_neighborhood
@@ -83,14 +84,15 @@ def _smooth_area(points: Float) -> float:
 
     Of the cells of a net a surface of any tilt meets 1.5 for each that would lie in it, on average.
     """
-    cell = float(np.linalg.norm(np.ptp(points, axis=0))) / _CELLS_ACROSS
-    where = np.floor((points - points.min(axis=0)) / cell).astype(np.int32)
+    low, high = bounds_of(points)
+    cell = float(np.linalg.norm(high - low)) / _CELLS_ACROSS
+    where = np.floor((points - low) / cell).astype(np.int32)
     return float(len(renumber(first_equal([where[:, 0], where[:, 1], where[:, 2]]))[0]) * cell**2 / 1.5)
 
 
 def _middles(points: Float, apart: float) -> Float:
     """Return means of the points that lie about evenly, none nearer to another than `apart`, mm."""
-    cell = np.floor((points - points.min(axis=0)) / (_CANDIDATES * apart)).astype(np.int32)
+    cell = np.floor((points - bounds_of(points)[0]) / (_CANDIDATES * apart)).astype(np.int32)
     _, group = renumber(first_equal([cell[:, 0], cell[:, 1], cell[:, 2]]))
     candidates = sums_by(group, points) / np.bincount(group)[:, None]
     pairs = cKDTree(candidates).query_pairs(apart, output_type="ndarray").astype(np.int32)
@@ -159,7 +161,9 @@ def _surface(places: Float, faces: Int) -> tuple[Int, Int]:
     piece_count, piece = face_pieces(len(faces), pairs)
     faces, source = split_at_parted_edges(faces, pairs, table.crowded)
     faces = faces[np.bincount(piece, minlength=piece_count)[piece] >= _FEWEST]
-    used = np.unique(faces)
+    is_used = np.zeros(len(source), dtype=bool)
+    is_used[faces.reshape(-1)] = True
+    used = np.flatnonzero(is_used)
     used = used[by_neighborhood(places[source[used]])]  # all later work on the copy is faster for it
     number = np.zeros(len(source), dtype=np.int32)
     number[used] = np.arange(len(used), dtype=np.int32)
