@@ -10,8 +10,8 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ...base.errors import InputError
-from ...base.mesh import Bool, Float, TriMesh
-from ...base.together import both
+from ...base.mesh import Bool, Float, TriMesh, area_vectors
+from ...base.together import at_the_side, both
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
 from ..body.center_doubt import CenterDoubt
@@ -94,20 +94,22 @@ def read_impression(
     smoother, width, is_clay = between.smoother, between.width, between.is_clay
     press = _press(press_direction, base, impression, is_clay, between.foot[1])
 
-    def upper_side() -> tuple[ClayThickness, _UpperSide]:
+    def beside() -> tuple[tuple[SidePlane, ...] | None, ScanNoise | None, Float, float]:
+        planes = None
+        if compare_sides and press.vector is not None:
+            planes = mid_planes_along(base, press.vector, between.surface.foot)
+        scan_noise = between.noise_of_bare_base(impression) if is_scanned else None
+        settled = smoother.smooth(impression.vertices, between.light)
+        return planes, scan_noise, settled, patch_area(impression, settled, is_clay, press.vector) / 100.0
+
+    with at_the_side(beside) as found_beside:
         clay = clay_thickness(between.surface, impression, between.foot, is_clay, press.vector)
-        return clay, _upper_side(impression, smoother, clay, is_clay, width)
-
-    def mid_planes() -> tuple[SidePlane, ...] | None:
-        if not compare_sides or press.vector is None:
-            return None
-        return mid_planes_along(base, press.vector, between.surface.foot)
-
-    (clay, upper), planes = both(upper_side, mid_planes)
-    undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
-    near_depth = undisturbed.thickness - upper.near_thickness
-    is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
-    noise, left = _scatter(impression, clay.thickness - upper.smooth, is_contact, is_clay, scanned_count, width)
+        upper = _upper_side(impression, smoother, clay, is_clay, width)
+        undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
+        near_depth = undisturbed.thickness - upper.near_thickness
+        is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
+        noise, left = _scatter(impression, clay.thickness - upper.smooth, is_contact, is_clay, scanned_count, width)
+        planes, scan_noise, settled, clay_area_cm2 = found_beside()
     found = find_load_centers(
         impression,
         clay.thickness,
@@ -117,13 +119,12 @@ def read_impression(
         is_contact,
         clay.is_over_base & upper.is_plain,
         width=width,
-        scan_noise=between.noise_of_bare_base(impression) if is_scanned else None,
+        scan_noise=scan_noise,
         least_prominence=max(least_prominence_mm, 5.0 * left),
     )
     found = found if doubt is None else doubted(found, doubt)
     choice = choose_centers(found, center_marks, expected_centers, press.vector, as_typed)
     spacing, spacing_error = _spacing(choice.used, press.vector, doubt)
-    settled = smoother.smooth(impression.vertices, between.light)
     depth = np.where(upper.is_plain, undisturbed.thickness - upper.smooth, 0.0)
     sides = None
     if planes is not None and press.vector is not None:
@@ -146,7 +147,7 @@ def read_impression(
         spacing_plus_minus_mm=spacing_error,
         measured_spacing_mm=load_center_spacing_mm,
         contact_area_cm2=patch_area(impression, settled, is_contact, press.vector) / 100.0,
-        clay_area_cm2=patch_area(impression, settled, is_clay, press.vector) / 100.0,
+        clay_area_cm2=clay_area_cm2,
         noise_mm=noise,
         smoothing_mm=width,
         left_right=sides,
@@ -291,12 +292,11 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     the vector area of its border, half the sum of the cross products along it. The scan's own border, where a patch
     reaches it, runs the other way round.
     """
-    share = is_in[mesh.faces].mean(axis=1)
-    corner = settled[mesh.faces]
-    cross = 0.5 * np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    share = sum(is_in[mesh.faces[:, index]].astype(np.float64) for index in range(3)) / 3.0
+    areas = area_vectors(settled, mesh.faces)
     if direction is None:
-        return float(share @ np.linalg.norm(cross, axis=1))
-    area = float(share @ (cross @ direction))
+        return float(share @ np.sqrt(np.einsum("ij,ij->i", areas, areas)))
+    area = float(share @ (areas @ direction))
     edge = mesh.boundary_edges
     point, end = np.unique(edge, return_inverse=True)
     ends = end.reshape(-1, 2)  # numpy 2.0 gives the shape of the edges, others a row
@@ -329,4 +329,4 @@ def _spacing(
 
 
 def _unit(vectors: Float) -> Float:
-    return vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-12)
+    return vectors / np.maximum(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), 1e-12)[:, None]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -66,21 +67,19 @@ def mid_planes_along(base: TriMesh, direction: Float, foot: Foot) -> tuple[SideP
     middle = points.mean(axis=0)
     size = float(np.sqrt(((points - middle) ** 2).sum(axis=1).mean()))
     few = points[:: max(1, len(points) // 200)]
-    rough = []
-    for angle in np.arange(12) * np.pi / 12.0:
-        start = np.cos(angle) * frame[0] + np.sin(angle) * frame[1]
-        rough.append(_fitted(few, start, 0.0, middle, foot, 3))
-    rough.sort(key=lambda plane: plane[2])
-    found: list[tuple[Float, float, float]] = []
-    for normal, offset, rms in rough:
-        if rms > 4.0 * _LIKENESS * size or abs(normal @ frame[2]) > 0.2:
+    angles = np.arange(12) * np.pi / 12.0
+    starts = [_Plane(np.cos(angle) * frame[0] + np.sin(angle) * frame[1], 0.0, np.inf) for angle in angles]
+    chosen: list[_Plane] = []
+    for plane in sorted(_fitted(few, starts, middle, foot, 3), key=lambda plane: plane.rms):
+        if plane.rms > 4.0 * _LIKENESS * size or abs(plane.normal @ frame[2]) > 0.2:
             continue
-        if all(abs(normal @ other[0]) < np.cos(np.radians(20.0)) for other in found):
-            found.append(_fitted(points, normal, offset, middle, foot, 4))
-    found = sorted((plane for plane in found if plane[2] <= _LIKENESS * size), key=lambda plane: plane[2])
+        if all(abs(plane.normal @ other.normal) < np.cos(np.radians(20.0)) for other in chosen):
+            chosen.append(plane)
+    fitted = _fitted(points, chosen, middle, foot, 4)
+    found = sorted((plane for plane in fitted if plane.rms <= _LIKENESS * size), key=lambda plane: plane.rms)
     # A plane that fits clearly worse than the best is not the body's: a tenth of a mm is what noise leaves in a mean.
-    found = [plane for plane in found if plane[2] <= 2.0 * found[0][2] + 0.1]
-    return tuple(SidePlane(middle + offset * normal, normal, rms) for normal, offset, rms in found)
+    found = [plane for plane in found if plane.rms <= 2.0 * found[0].rms + 0.1]
+    return tuple(SidePlane(middle + plane.offset * plane.normal, plane.normal, plane.rms) for plane in found)
 
 
 def left_right(
@@ -156,30 +155,36 @@ def _even_points(base: TriMesh, up: Float) -> Float:
     return np.stack([np.bincount(group, area * middle[:, k]) / total for k in range(3)], axis=1)
 
 
-def _fitted(
-    points: Float, normal: Float, offset: float, middle: Float, foot: Foot, steps: int
-) -> tuple[Float, float, float]:
+class _Plane(NamedTuple):
+    normal: Float  # (3,)
+    offset: float  # along it from the middle of the points, mm
+    rms: float  # mm
+
+
+def _fitted(points: Float, planes: list[_Plane], middle: Float, foot: Foot, steps: int) -> list[_Plane]:
+    """Return the planes after so many steps of Gauss-Newton; the surface is asked for all of them at once."""
+    if not planes:
+        return []
     local = points - middle
-    rms = float("inf")
     for step in range(steps + 1):
-        away = local @ normal - offset
-        distance, surface_normal, _ = foot(local - 2.0 * away[:, None] * normal + middle)
-        size = np.abs(distance)
-        kept = size <= np.quantile(size, _SHARE)
-        rms = float(np.sqrt((distance[kept] ** 2).mean()))
-        if step == steps:
-            break
-        across = frame_along(normal)[:2]
-        facing = surface_normal @ normal
-        slope = np.column_stack(
-            [
-                2.0 * facing,
-                *(-2.0 * ((local @ a) * facing + away * (surface_normal @ a)) for a in across),
-            ]
-        )[kept]
-        change = np.linalg.lstsq(slope, -distance[kept], rcond=None)[0]
-        turn = np.clip(change[1:], -0.2, 0.2)
-        normal = normal + turn @ across
-        normal = normal / np.linalg.norm(normal)
-        offset = offset + float(change[0])
-    return normal, offset, rms
+        away = [local @ plane.normal - plane.offset for plane in planes]
+        turned = [local - 2.0 * off[:, None] * plane.normal + middle for off, plane in zip(away, planes, strict=True)]
+        distance, normal, _ = foot(np.concatenate(turned))
+        asked = zip(planes, away, np.split(distance, len(planes)), np.split(normal, len(planes)), strict=True)
+        planes = [_moved(plane, local, *found, is_last=step == steps) for plane, *found in asked]
+    return planes
+
+
+def _moved(plane: _Plane, local: Float, away: Float, distance: Float, facing: Float, *, is_last: bool) -> _Plane:
+    """Return the plane after a step, with what it was off before it; `is_last`: where it was."""
+    size = np.abs(distance)
+    kept = size <= np.quantile(size, _SHARE)
+    rms = float(np.sqrt((distance[kept] ** 2).mean()))
+    if is_last:
+        return plane._replace(rms=rms)
+    across = frame_along(plane.normal)[:2]
+    along = facing @ plane.normal
+    turns = [-2.0 * ((local @ a) * along + away * (facing @ a)) for a in across]
+    change = np.linalg.lstsq(np.column_stack([2.0 * along, *turns])[kept], -distance[kept], rcond=None)[0]
+    normal = plane.normal + np.clip(change[1:], -0.2, 0.2) @ across
+    return _Plane(normal / np.linalg.norm(normal), plane.offset + float(change[0]), rms)

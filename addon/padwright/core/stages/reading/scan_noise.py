@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import nnls
+from scipy.spatial.distance import cdist
 
 from ...base.mesh import Bool, Float, TriMesh
 
@@ -45,11 +46,12 @@ class ScanNoise:
         middle = np.stack([np.bincount(index, places[:, k], count) for k in (0, 1)], axis=1)
         middle = middle / np.bincount(index, minlength=count)[:, None]
         summed = np.stack([np.bincount(index, row, count) for row in rows])
-        apart = np.sqrt(((middle[:, None] - middle[None]) ** 2).sum(axis=2))
-        for part, shape in zip((*self.bumps, *self.waves), _shapes(apart, self.lengths), strict=True):
-            if part > 0.0:
-                result += part * np.einsum("il,jl->ij", np.einsum("ik,kl->il", summed, shape), summed)
-        return np.asarray(result)
+        apart = cdist(middle, middle)
+        shared = np.zeros_like(apart)
+        for shape, parts in ((_bump, self.bumps), (_wave, self.waves)):
+            for number in np.flatnonzero(parts > 0.0):
+                shared += parts[number] * shape(apart, self.lengths[number])
+        return np.asarray(result + np.einsum("il,jl->ij", np.einsum("ik,kl->il", summed, shared), summed))
 
 
 def bare_noise(mesh: TriMesh, distance: Float, is_bare: Bool, width: float) -> ScanNoise | None:
@@ -76,7 +78,7 @@ def bare_noise(mesh: TriMesh, distance: Float, is_bare: Bool, width: float) -> S
     index = index[np.abs(value - middle) <= 5.0 * max(spread, 1e-9)]
     value, place = distance[index], mesh.vertices[index]
     some = np.arange(0, len(index), max(1, len(index) // _ROWS))
-    apart = np.linalg.norm(place[some, None] - place[None], axis=2)
+    apart = cdist(place[some], place)
     half = 0.5 * (value[some, None] - value[None]) ** 2
     border = width * np.concatenate([[1e-6], np.geomspace(0.15, _REACH, 24)])
     which = np.digitize(apart.ravel(), border)
@@ -92,14 +94,19 @@ def bare_noise(mesh: TriMesh, distance: Float, is_bare: Bool, width: float) -> S
         (ways / np.maximum(count, 1.0))[is_seen],
     )
     lengths = width * np.array(_LENGTHS)
-    matrix = np.column_stack([np.ones(len(way)), *(1.0 - shape for shape in _shapes(way, lengths))])
+    shapes = (shape(way, length) for shape in (_bump, _wave) for length in lengths)
+    matrix = np.column_stack([np.ones(len(way)), *(1.0 - shape for shape in shapes)])
     weight = np.sqrt(seen / seen.sum()) / np.maximum(gamma, 1e-12)
     found, _ = nnls(matrix * weight[:, None], gamma * weight)
     bumps, waves = np.split(found[1:], 2)
     return ScanNoise(float(found[0]), bumps, waves, lengths)
 
 
-def _shapes(apart: Float, lengths: Float) -> list[Float]:
-    """Return the covariance of noise of strength 1 over distances, bumps of all lengths, then waves."""
-    bumps = [np.exp(apart**2 / (-2.0 * length**2)) for length in lengths]
-    return bumps + [np.sinc(0.5 * apart / length) for length in lengths]
+def _bump(apart: Float, length: float) -> Float:
+    """Return the covariance over distances, mm, of noise of strength 1 without a wave length."""
+    return np.asarray(np.exp(apart**2 / (-2.0 * length**2)))
+
+
+def _wave(apart: Float, length: float) -> Float:
+    """Return the covariance over distances, mm, of noise of strength 1 with one."""
+    return np.asarray(np.sinc(0.5 * apart / length))
