@@ -26,6 +26,18 @@ def directed_edges(faces: NDArray[Any]) -> NDArray[Any]:
     return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
 
 
+def all_paired(faces: NDArray[Any], count: int) -> bool:
+    """Return whether every edge of faces, (m, 3), between so many vertices lies on two faces turned alike."""
+    if len(faces) % 2:
+        return False
+    starts, ends = faces.reshape(-1).astype(np.int64), faces[:, [1, 2, 0]].reshape(-1).astype(np.int64)
+    # An edge is a number whose last bit is the way it runs: in order, both ways stand side by side and nothing else.
+    key = np.where(starts < ends, 2 * (starts * count + ends), 2 * (ends * count + starts) + 1)
+    key.sort()
+    one, other = key[0::2], key[1::2]
+    return bool((one % 2 == 0).all() and (other == one + 1).all() and (np.diff(one) > 0).all())
+
+
 def sums_by(group: NDArray[Any], values: NDArray[Any], count: int = 0) -> Float:
     """Return the sums of rows of values, (n, k), by the group that each is in, (n,): (groups, k), `count` at least."""
     count = max(count, int(group.max()) + 1) if len(group) else count
@@ -216,12 +228,7 @@ class TriMesh:
         """True when every edge lies on two faces turned alike and the volume is positive."""
         if len(self.faces) < 4:
             return False
-        edge = self.edges.astype(np.int64)
-        count = len(self.vertices)
-        forward = np.sort(edge[:, 0] * count + edge[:, 1])
-        backward = np.sort(edge[:, 1] * count + edge[:, 0])
-        unique = bool((np.diff(forward) > 0).all())
-        return unique and bool((forward == backward).all()) and self.volume > 0.0
+        return all_paired(self.faces, len(self.vertices)) and self.volume > 0.0
 
     def transformed(self, matrix: Float) -> TriMesh:
         """Return the mesh moved by a 4x4 matrix; faces are turned over when the matrix mirrors."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...base.cached import cached_property
 from ...base.errors import ExportError
-from ...base.mesh import Float, Int, TriMesh
+from ...base.mesh import Float, Int, TriMesh, all_paired, directed_edges
 from ...base.notes import on_change
 from ...base.text import counted, direction_words, placed
 from .collapse import is_flat, without_degenerate
@@ -141,11 +141,9 @@ def check_body(body: RegionBody) -> None:
             hint="Smooth or remesh the part there.",
             faces=flat,
         )
-    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    forward = edges[:, 0] * len(counts) + edges[:, 1]
-    backward = edges[:, 1] * len(counts) + edges[:, 0]
-    ordered = np.sort(forward)
-    if (np.diff(ordered) == 0).any() or not np.array_equal(ordered, np.sort(backward)):
+    if not all_paired(faces, len(counts)):
+        edges = directed_edges(faces)
+        forward, backward = (edges[:, one] * len(counts) + edges[:, other] for one, other in ((0, 1), (1, 0)))
         values, number = np.unique(forward, return_counts=True)
         is_bad = ~np.isin(forward, backward) | np.isin(forward, values[number > 1])
         place = _place(counts[edges[is_bad][0, 0]])
