@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..base.mesh import Float, Int, TriMesh
+from ..base.rows import lengths
 from .nearby import by_neighborhood
 
 
@@ -94,18 +95,14 @@ def nearest_of_few(mesh: TriMesh, points: Float) -> Nearest:
     chosen = np.arange(len(mesh.faces))
     if len(points) * 20_000 < len(mesh.faces):
         longest = max(
-            float(
-                np.sqrt(
-                    ((mesh.vertices[mesh.faces[:, one]] - mesh.vertices[mesh.faces[:, two]]) ** 2).sum(axis=1).max()
-                )
-            )
+            float(lengths(mesh.vertices[mesh.faces[:, one]] - mesh.vertices[mesh.faces[:, two]]).max())
             for one, two in ((0, 1), (1, 2), (2, 0))
         )
         is_near = np.zeros(len(mesh.vertices), dtype=bool)
         is_used = np.zeros(len(mesh.vertices), dtype=bool)
         is_used[mesh.faces.reshape(-1)] = True
         for point in points:
-            away = np.sqrt(((mesh.vertices - point) ** 2).sum(axis=1))
+            away = lengths(mesh.vertices - point)
             is_near |= is_used & (away <= away[is_used].min() + longest * (1.0 + 1e-9))
         corner = mesh.faces
         chosen = np.flatnonzero(is_near[corner[:, 0]] | is_near[corner[:, 1]] | is_near[corner[:, 2]])
