@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -21,19 +20,6 @@ class Nearest:
     distance: Float  # (q,), mm
     face: Int  # (q,)
     point: Float  # (q, 3), mm
-
-    def weights_in(self, mesh: TriMesh) -> Float:
-        """Return the barycentric place of each nearest point in its face, (q, 3)."""
-        a, b, c = (mesh.vertices[mesh.faces[self.face, corner]] for corner in range(3))
-        one, two, way = b - a, c - a, self.point - a
-        dot = partial(np.einsum, "ij,ij->i")
-        of_one, mixed, of_two = dot(one, one), dot(one, two), dot(two, two)
-        along_one, along_two = dot(way, one), dot(way, two)
-        area = of_one * of_two - mixed**2
-        safe = np.where(area > 0.0, area, 1.0)
-        second = np.where(area > 0.0, (of_two * along_one - mixed * along_two) / safe, 0.0)
-        third = np.where(area > 0.0, (of_one * along_two - mixed * along_one) / safe, 0.0)
-        return np.stack([1.0 - second - third, second, third], axis=1)
 
 
 class NearestSurface:

@@ -10,6 +10,7 @@ from ...base.mesh import Float, TriMesh, joined
 from ...base.notes import Weight, weight_of
 from ...base.ramps import BRICK, INK, hex_color
 from ...base.text import counted
+from ...geometry.feet import FootSurface
 from ...job.schema import CheckLength
 from ...stages.alignment.distances import distances_to_base
 from ...stages.alignment.evidence import alignment_facts
@@ -79,7 +80,8 @@ def _distance_figures(source: ReportSource) -> list[str]:
     part = source.part
     if part.alignment is None or part.aligned is None:
         return []
-    found = distances_to_base(part.base.mesh, part.aligned.vertices, part.alignment)
+    base, scan = part.base.mesh, part.aligned
+    found = distances_to_base(base, scan.vertices, part.alignment, FootSurface.of(base).under(scan))
     limit = found.limit_mm
     calm = calmed(part.aligned, np.clip(found.values_mm, -_FAR * limit, _FAR * limit), _CALM_ROUNDS)
     scale = Scale(-limit, limit, limit / 4.0, "two_way", "mm")

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...base.mesh import Bool, Float, TriMesh
 from ...base.scales import round_up
-from ...geometry.query import NearestSurface
+from ...geometry.feet import Feet, FootSurface
 from .align import FoundAlignment
 
 _FLAT = 0.5  # cosine: what lies further aside of the nearest face's normal than 60 degrees lies beyond the border
@@ -28,19 +28,21 @@ class Distances:
     notes: tuple[str, ...]
 
 
-def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment) -> Distances:
+def distances_to_base(base: TriMesh, points: Float, found: FoundAlignment, feet: Feet | None = None) -> Distances:
     """Measure how far points of the impression, (n, 3) mm in the base's frame, stand off the base, turned outward.
+
+    `feet`: theirs on the base (`FootSurface`), where they are known.
 
     Raises InputError when the alignment's agreement, which sets the limit, is no number.
     """
-    nearest = NearestSurface.of(base).find(points)
-    away = points - nearest.point
+    feet = FootSurface.of(base).find(points) if feet is None else feet
+    away = points - feet.place
     # The side is that of the corners' normals, blended at the nearest place: right beside edges and corners too.
-    normal = np.einsum("ij,ijk->ik", nearest.weights_in(base), base.vertex_normals[base.faces[nearest.face]])
-    values = np.copysign(nearest.distance, np.einsum("ij,ij->i", away, normal))
-    along = np.abs(np.einsum("nk,nk->n", away, base.face_normals[nearest.face]))
-    is_beyond = base.is_on_border[base.faces[nearest.face]].any(axis=1) & (along < _FLAT * nearest.distance)
-    values = np.where(is_beyond, nearest.distance, values)
+    normal = np.einsum("ij,ijk->ik", feet.weights_in(base), base.vertex_normals[feet.corners])
+    values = np.copysign(feet.distance, np.einsum("ij,ij->i", away, normal))
+    along = np.abs(np.einsum("nk,nk->n", away, feet.normals_on(base)))
+    is_beyond = base.is_on_border[feet.corners.T].any(axis=0) & (along < _FLAT * feet.distance)
+    values = np.where(is_beyond, feet.distance, values)
     limit = round_up(max(_LEAST_LIMIT_MM, 3.0 * found.rms_mm))
     asked = max(1, int((~is_beyond).sum()))
     within = float(((np.abs(values) <= limit) & ~is_beyond).sum()) / asked

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...base.mesh import Bool, Float, TriMesh
+from ...base.mesh import Bool, Float, Int, TriMesh, cross
 from ...base.text import figure
 
 OVERHANG_DEG = 45.0
@@ -96,9 +96,10 @@ def choose_orientation(
         angle = float(np.degrees(np.arccos(np.clip(-down @ default[2], -1.0, 1.0))))
         turns.append((f"tilted by {figure(angle) if angle < 0.95 else round(angle)} degrees", lying(-down)))
     looked = []
+    middles = mesh.triangles.mean(axis=1)
     for name, turn in turns:
         turn, size, fits = _on_bed(turn, corners, bed_mm)
-        found, held = _support(mesh, is_body, turn[2])
+        found, held = _support(mesh, is_body, middles, turn[2])
         stands = _stands(corners, held, center, turn)  # supports hold the part too
         looked.append(Orientation(turn, name, size, fits, stands, **found))
     first = looked[0]
@@ -122,13 +123,11 @@ def _directions(normals: Float, area: Float) -> list[Float]:
     size = np.bincount(face, area)
     middle = np.stack([np.bincount(face, area * normals[:, axis]) for axis in range(3)], axis=1)
     found: list[tuple[float, tuple[float, ...], Float]] = []
-    left = np.ones(len(facing), dtype=bool)
     unit = _ALIKE_SHARE * float(area.sum())
-    for index in np.lexsort((*facing.T[::-1], -np.round(size / unit))):
-        if not left[index]:
-            continue
-        alike = left & (along(facing, facing[index]) > np.cos(np.radians(_ALIKE_DEG)))
-        left &= ~alike
+    left = np.lexsort((*facing.T[::-1], -np.round(size / unit)))
+    while len(left):
+        is_alike = along(facing[left], facing[left[0]]) > np.cos(np.radians(_ALIKE_DEG))
+        alike, left = np.sort(left[is_alike]), left[~is_alike]
         total = middle[alike].sum(axis=0)
         total = total / np.sqrt((total**2).sum())
         large = round(float(size[alike].sum()) / unit)
@@ -149,9 +148,9 @@ def _turned(points: Float, turn: Float) -> Float:
 
 def _center_of_mass(mesh: TriMesh) -> Float:
     middle = mesh.bounds.mean(axis=0)
-    corner = mesh.triangles - middle
-    volume = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])) / 6.0
-    return np.asarray(middle + (volume[:, None] * corner.sum(axis=1)).sum(axis=0) / 4.0 / volume.sum())
+    one, two, three = ((mesh.vertices - middle)[mesh.faces[:, corner]] for corner in range(3))
+    volume = np.einsum("ij,ij->i", one, cross(two, three)) / 6.0
+    return np.asarray(middle + (volume[:, None] * (one + two + three)).sum(axis=0) / 4.0 / volume.sum())
 
 
 def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float, Float, bool]:
@@ -160,9 +159,10 @@ def _on_bed(turn: Float, corners: Float, bed_mm: Sequence[float]) -> tuple[Float
     height = float(np.ptp(flat[:, 2]))
     angle = np.radians(np.arange(0.0, 180.0, 3.0))
     cosine, sine = np.cos(angle), np.sin(angle)
-    first, second = flat[:, :1], flat[:, 1:2]
-    level = [first * cosine - second * sine, first * sine + second * cosine]  # (corners, angles) each
-    sizes = np.column_stack([*(each.max(axis=0) - each.min(axis=0) for each in level), np.full(len(angle), height)])
+    turned = cosine[:, None], sine[:, None]
+    first, second = np.ascontiguousarray(flat[:, 0]), np.ascontiguousarray(flat[:, 1])
+    level = [first * turned[0] - second * turned[1], first * turned[1] + second * turned[0]]  # (angles, corners) each
+    sizes = np.column_stack([*(each.max(axis=1) - each.min(axis=1) for each in level), np.full(len(angle), height)])
     over = (sizes - np.asarray(bed_mm)).max(axis=1)
     # The first that fits, else the one that comes nearest; of those alike to the last bits the first.
     best = int(np.argmax(over <= max(0.0, float(over.min()) + 1e-9)))
@@ -183,31 +183,48 @@ def _stands(corners: Float, held: Float, center: Float, turn: Float) -> bool:
     return bool((outline.equations[:, :2] @ (turn @ center)[:2] + outline.equations[:, 2] <= 0.0).all())
 
 
+@dataclass(frozen=True, eq=False)
+class _Overhang:
+    """How a part's surface leans, one way up."""
+
+    rise: Float  # (m,); how far each face's normal points up
+    height: Float  # (n,), mm; of each vertex over the lowest
+    leans: Int  # (k,); the faces that lean out beyond what prints in the air
+    corners: Float  # (3, k), mm; the heights of their corners
+    lies: Bool  # (k,); those of them that lie on the bed: wholly within a first layer or two
+
+    @classmethod
+    def of(cls, mesh: TriMesh, up: Float) -> _Overhang:
+        rise, height = along(mesh.face_normals, up), along(mesh.vertices, up)
+        height -= height.min()
+        leans = np.flatnonzero(rise < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9)
+        corners = height[mesh.faces[leans].T]
+        return cls(rise, height, leans, corners, corners.max(axis=0) <= _ON_BED_MM)
+
+
 def needs_support(mesh: TriMesh, up: Float) -> tuple[Bool, Bool]:
     """Say which faces, (m,) each, lean out beyond what prints in the air, and which of those lie on the bed instead."""
-    leans = along(mesh.face_normals, up) < -np.sin(np.radians(OVERHANG_DEG)) - 1e-9
-    height = along(mesh.vertices, up)
-    # What lies on the bed needs none: its farthest corner is within a first layer or two.
-    lies = leans.copy()
-    lies[leans] = height[mesh.faces[leans]].max(axis=1) - height.min() <= _ON_BED_MM
-    return leans & ~lies, lies
+    found = _Overhang.of(mesh, up)
+    hangs, lies = np.zeros((2, len(mesh.faces)), dtype=bool)
+    hangs[found.leans], lies[found.leans] = ~found.lies, found.lies
+    return hangs, lies
 
 
-def _support(mesh: TriMesh, is_body: Bool, up: Float) -> tuple[dict[str, float], Float]:
-    """Return what hangs free, as `Orientation` has it, and the middles (k, 3) of it off the body side."""
-    rise = along(mesh.face_normals, up)
-    seen = -mesh.face_areas * np.minimum(rise, 0.0) / 100.0
-    leans = np.flatnonzero(needs_support(mesh, up)[0])
-    height = along(mesh.vertices, up)
-    height -= height.min()
-    area, corner = seen[leans], height[mesh.faces[leans]]
-    is_body = is_body[leans]
+def _support(mesh: TriMesh, is_body: Bool, middles: Float, up: Float) -> tuple[dict[str, float], Float]:
+    """Return what hangs free, as `Orientation` has it, and the middles (k, 3) of it off the body side.
+
+    `middles`, (m, 3): those of all faces.
+    """
+    found = _Overhang.of(mesh, up)
+    seen = -mesh.face_areas * np.minimum(found.rise, 0.0) / 100.0
+    hangs, height = found.leans[~found.lies], found.corners[:, ~found.lies]
+    area, is_body = seen[hangs], is_body[hangs]
     total = float(area.sum())
-    found = {
+    told = {
         "support_cm2": total,
         "body_support_cm2": float(area[is_body].sum()),
         "under_cm2": float(seen.sum()),
-        "support_mean_mm": float((area * corner.mean(axis=1)).sum()) / total if total > 0.0 else 0.0,
-        "support_most_mm": float(corner.max(initial=0.0)),
+        "support_mean_mm": float((area * height.mean(axis=0)).sum()) / total if total > 0.0 else 0.0,
+        "support_most_mm": float(height.max(initial=0.0)),
     }
-    return found, mesh.triangles[leans[~is_body]].mean(axis=1).reshape(-1, 3)
+    return told, middles[hangs[~is_body]]

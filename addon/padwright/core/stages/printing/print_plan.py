@@ -185,16 +185,18 @@ def _hollows(part: TriMesh) -> tuple[tuple[float, tuple[float, float, float]], .
     from scipy import sparse
     from scipy.sparse.csgraph import connected_components
 
-    edge, count = part.edges, len(part.vertices)
-    graph = sparse.coo_matrix((np.ones(len(edge), dtype=bool), (edge[:, 0], edge[:, 1])), (count, count))
+    one, two, three = part.faces.T
+    starts, ends, count = np.concatenate([one, two]), np.concatenate([two, three]), len(part.vertices)
+    graph = sparse.coo_matrix((np.ones(len(starts), dtype=bool), (starts, ends)), (count, count))
     _, piece = connected_components(graph, directed=False)
-    of_face = piece[part.faces[:, 0]]
+    of_face = piece[one]
+    numbers = np.flatnonzero(np.bincount(of_face))
     found = []
-    for number in np.unique(of_face):
-        one = part.submesh(of_face == number)
-        if one.volume < 0.0:
-            x, y, z = one.bounds.mean(axis=0)
-            found.append((-one.volume, (float(x), float(y), float(z))))
+    for number in numbers:
+        alone = part if len(numbers) == 1 else part.submesh(of_face == number)
+        if alone.volume < 0.0:
+            x, y, z = alone.bounds.mean(axis=0)
+            found.append((-alone.volume, (float(x), float(y), float(z))))
     return tuple(found)
 
 

@@ -186,7 +186,7 @@ def _between(
     surface, smoother = both(
         lambda: BaseSurface(base, width, light if is_inward else 0), lambda: SurfaceSmoother(impression)
     )
-    foot = surface.under(impression.vertices)
+    foot = surface.under(impression)
     distance, _, has_foot = foot
     settled = smoother.smooth(distance, light, has_foot)
     if least_clay_mm is None:
