@@ -35,7 +35,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--zip", type=Path, help="an extension zip to use instead of building it")
     parser.add_argument("--out", type=Path, default=ROOT / "out" / "tour", help="folder for pictures and logs")
     parser.add_argument("--until", default="", metavar="STEP", help="stop after this step")
-    parser.add_argument("--limit", type=int, default=900, metavar="SECONDS", help="stop the tour after so long")
+    parser.add_argument("--limit", type=int, default=1500, metavar="SECONDS", help="stop the tour after so long")
     parser.add_argument("--pictures", action="store_true", help="renew the pictures of docs/guide.md")
     chosen = parser.parse_args(arguments)
     tree = chosen.tree or Path(os.environ.get(TREE) or tree_folder(chosen.suite))

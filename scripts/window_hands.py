@@ -89,6 +89,8 @@ class Hands:
         found: dict[str, Button] = {}
         for share in columns:  # column by column: a name that comes a moment late is then off by one row only
             x, last = int(here.width * share), None
+            yield from self.move(here.x + x, here.y + here.height - 4)
+            yield 0.1  # until what was under the mouse before is left
             for y in range(here.height - 4, 4, -_STEP_PX):
                 yield from self.move(here.x + x, here.y + y)
                 name = self._name_here(where, here)
@@ -189,16 +191,16 @@ class Hands:
         yield from self.tap("LEFTMOUSE", wait=0.4)
         yield from self.tap(_KEYS[str(number)], wait=0.4)
 
-    def drag(self, path: list[tuple[float, float]], wait: float = 0.02) -> Waits:
+    def drag(self, path: list[tuple[float, float]], wait: float = 0.02, button: str = "LEFTMOUSE") -> Waits:
         """Press at the first place, go through the others, release at the last."""
         yield from self.move(*path[0])
         yield 0.1
-        self.window.event_simulate(type="LEFTMOUSE", value="PRESS", x=self.at[0], y=self.at[1])
+        self.window.event_simulate(type=button, value="PRESS", x=self.at[0], y=self.at[1])
         for (x0, y0), (x1, y1) in pairwise(path):
             for part in range(1, 7):
                 yield from self.move(x0 + (x1 - x0) * part / 6, y0 + (y1 - y0) * part / 6)
                 yield wait
-        self.window.event_simulate(type="LEFTMOUSE", value="RELEASE", x=self.at[0], y=self.at[1])
+        self.window.event_simulate(type=button, value="RELEASE", x=self.at[0], y=self.at[1])
         yield 0.3
 
     def scroll(self, clicks: int, region: str = "UI", area: str = "VIEW_3D") -> Waits:

@@ -31,15 +31,26 @@ def said() -> list[str]:
     return _LOG.read_text("utf-8", "replace").splitlines()
 
 
+def inside(name: str) -> Any:
+    """Return a module of the add-on by its name inside it."""
+    return sys.modules[f"{_ADDON}.{name}"]
+
+
 def is_working() -> bool:
     """Say if long work is going on in the window."""
-    return bool(sys.modules[f"{_ADDON}.blender.long_work"].LongWork.is_running)
+    return bool(inside("blender.long_work").LongWork.is_running)
 
 
 def progress() -> float:
     """Return the share of the long work that is done."""
-    running = sys.modules[f"{_ADDON}.blender.state"].running
+    running = inside("blender.state").running
     return running[0][0] if running else 0.0
+
+
+def picking() -> Any:
+    """Return the picking of places that is going on, or None."""
+    current = inside("blender.scans.pick_session").current
+    return current[0] if current else None
 
 
 def until_done(limit_s: float = 240.0) -> Waits:
@@ -76,6 +87,20 @@ def result(stage: str) -> str:
 def scene_place(obj: Any, numbers: list[float]) -> Vector:
     """Return a place given in a scan file's numbers, in the scene."""
     return obj.matrix_world @ Vector(numbers)
+
+
+def scan_numbers(obj: Any, place: Vector) -> Vector:
+    """Return a place of the scene in a scan file's numbers."""
+    return obj.matrix_world.inverted() @ place
+
+
+def surface_below(obj: Any, place: Vector, way: Vector) -> Vector:
+    """Return where an object is first met from a place along a way, both of the scene."""
+    back = obj.matrix_world.inverted()
+    start = back @ place
+    is_met, near, _, _ = obj.ray_cast(start, back @ (place + way) - start)
+    assert is_met, "there is nothing of it along this way"
+    return obj.matrix_world @ near
 
 
 def seat_axes() -> tuple[Vector, Vector, Vector]:
@@ -116,7 +141,9 @@ def frame(hands: Hands) -> Waits:
 def pixel(hands: Hands, place: Vector) -> tuple[float, float]:
     """Return where a place of the scene is in the window."""
     view = hands.region("WINDOW")
-    found = location_3d_to_region_2d(view, hands.area().spaces.active.region_3d, place)
+    sight = hands.area().spaces.active.region_3d
+    sight.update()  # a view that was moved is worked out when it is drawn next
+    found = location_3d_to_region_2d(view, sight, place)
     assert found is not None, "the place lies behind the view"
     return view.x + found.x, view.y + found.y
 

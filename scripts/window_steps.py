@@ -9,6 +9,8 @@ import numpy as np
 from mathutils import Vector
 
 import window_steps_folds
+import window_steps_marks
+import window_steps_mats
 import window_steps_trials
 from window_hands import Hands, Waits
 from window_scene import (
@@ -337,6 +339,7 @@ STEPS = (
     ("align", align),
     ("distances", distances),
     ("read impression", read_impression),
+    *window_steps_mats.STEPS,
     ("build pad", build_pad),
     ("paint a zone", paint_zone),
     ("plan zones", plan_zones),
@@ -348,4 +351,5 @@ STEPS = (
     ("reopen", reopen),
     *window_steps_folds.STEPS,
     *window_steps_trials.STEPS,
+    *window_steps_marks.STEPS,
 )

@@ -35,6 +35,9 @@ def test_the_list_has_what_was_found(read, inside):
     assert not any(center.is_said for center in read.centers)
     assert "load_centers" not in inside("blender.scene").scene_tables(read)["impression"]
     assert "[centers]" in draw("impression")
+    texts: list[str] = []
+    bpy.types.PADWRIGHT_UL_centers.draw_item(None, bpy.context, Layout(texts), None, read.centers[1], 0, None, "", 1)
+    assert "2" in texts  # as the mark in the viewport says, with or without a name
     assert inside("blender.state").stale(read, "reading") == ""
 
 

@@ -103,3 +103,46 @@ def test_a_picture_that_is_gone_is_named(with_texture):
     image.reload()
     with pytest.raises(RuntimeError, match="has no pixels; its file is not at"):
         bpy.ops.padwright.find_colors()
+
+
+def shadings():
+    spaces = [area.spaces.active for area in bpy.context.screen.areas if area.type == "VIEW_3D"]
+    return [(each.shading.type, each.shading.color_type, each.shading.light) for each in spaces]
+
+
+def looks():
+    return {obj.name: (obj.hide_get(), obj.display_type) for obj in bpy.context.view_layer.objects}
+
+
+def test_the_scan_is_shown_alone_in_its_own_colors_and_all_is_put_back(with_texture):
+    with_texture.zones[0].source = "color_marks"
+    with_texture.zone_index = 0
+    bpy.ops.padwright.build_pad()
+    before, shaded = looks(), shadings()
+    assert shaded and "TEXTURE" not in [color for _, color, _ in shaded]
+    assert "<padwright.show_scan_colors>" in draw("zones") and "<padwright.clear_colors>" not in draw("zones")
+    for _ in range(2):  # again: what was before is not forgotten
+        assert bpy.ops.padwright.show_scan_colors() == {"FINISHED"}
+    assert set(shadings()) == {("SOLID", "TEXTURE", "FLAT")}
+    seen = [obj for obj in bpy.context.view_layer.objects if obj.type == "MESH" and obj.visible_get()]
+    assert seen == [with_texture.impression]
+    nodes = with_texture.impression.data.materials[0].node_tree.nodes
+    assert nodes.active == nodes["Image Texture"]  # what such a viewport shows of a material
+    assert "<padwright.clear_colors>" in draw("zones")
+    assert bpy.ops.padwright.clear_colors() == {"FINISHED"}
+    assert (looks(), shadings()) == (before, shaded)
+    bpy.ops.padwright.show_scan_colors()
+    bpy.ops.padwright.show_values(values="thickness")  # from one to the other
+    assert {color for _, color, _ in shadings()} == {"VERTEX"} and with_texture.pad.visible_get()
+    bpy.ops.padwright.clear_colors()
+    assert (looks(), shadings()) == (before, shaded)
+
+
+def test_colors_at_vertices_are_shown_too_and_a_scan_without_any_says_so(part):
+    with pytest.raises(RuntimeError, match="has no colors"):
+        bpy.ops.padwright.show_scan_colors()
+    part.impression.data.color_attributes.new("Pen", "BYTE_COLOR", "POINT")
+    bpy.ops.padwright.show_scan_colors()
+    assert {color for _, color, _ in shadings()} == {"VERTEX"}
+    bpy.ops.padwright.clear_colors()
+    assert "VERTEX" not in {color for _, color, _ in shadings()}

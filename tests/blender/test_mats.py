@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import bpy
 import numpy as np
 import pytest
@@ -73,6 +75,8 @@ def test_without_a_file_the_panel_asks_for_it_and_nothing_hangs_on_it(part, insi
     scene = inside("blender.scene")
     assert scene.read_scene(bpy.context, scene.work_folder(), with_zones=False).mat.file is None
     assert "Without a mat you need nothing here." in " ".join(draw("mat"))
+    part.mat_file = "mat.csv"
+    assert "Without a mat you need nothing here." not in " ".join(draw("mat"))
 
 
 @pytest.fixture
@@ -134,6 +138,10 @@ def clicks(part, inside, cells):
     return session, asked
 
 
+def in_job_place(inside, cell):
+    return inside("blender.mats.mat_in_job").on_picture(cell)
+
+
 def test_places_are_asked_for_in_turn_and_drawn_on_picture_and_scan(on_clay, inside):
     bpy.ops.padwright.show_mat_picture()
     pick_session = inside("blender.scans.pick_session")
@@ -153,8 +161,53 @@ def test_places_are_asked_for_in_turn_and_drawn_on_picture_and_scan(on_clay, ins
     wanted = [matrix @ Vector((5, -7, 0)), on_clay.impression.matrix_world @ on_clay.impression.data.vertices[0].co]
     wanted += [matrix @ Vector((14, -7, 0)), on_clay.impression.matrix_world @ on_clay.impression.data.vertices[100].co]
     assert all(any((Vector(mark.at) - at).length < 1e-5 for mark in items.marks) for at in wanted)
+    session.hover = pick_session.PickedPlace("mat_picture", in_job_place(inside, (3.0, 8.2)), False)
+    pick_session.current[:] = [session]
+    try:
+        said = [label.text for label in inside("blender.view.overlay_items").gather(bpy.context).labels]
+    finally:
+        pick_session.stop()
+    assert "Cell 3: row 3, column 8.2" in said  # what a click would take
     third, _ = clicks(on_clay, inside, [(1, 1), (2, 2), (3, 9)])
     assert third.wanted is None and len(third.finished) == 3  # no fourth is asked for
+
+
+@pytest.mark.parametrize("key", ["ESC", "RET"])
+@pytest.mark.parametrize("is_shown", [False, True])
+def test_stopped_before_a_place_is_whole_the_picture_is_there_and_lies_as_before(on_clay, inside, key, is_shown):
+    picture = inside("blender.mats.mat_picture")
+    if is_shown:
+        bpy.ops.padwright.show_mat_picture()
+        on_clay.mat_picture.matrix_world = Matrix.Translation((0.1, 0.2, 0.3)) @ on_clay.mat_picture.matrix_world
+    bpy.context.view_layer.update()
+    before = {obj.name: [list(row) for row in obj.matrix_world] for obj in bpy.context.scene.objects}
+    operators, pick_session = inside("blender.mats.operators_mat_places"), inside("blender.scans.pick_session")
+    said = []
+
+    class Picking(operators.OnPicture):
+        def report(self, kind, text):
+            said.append(text)
+
+    quiet = SimpleNamespace(screen=None, cursor_modal_restore=lambda: None)
+    context = SimpleNamespace(
+        scene=bpy.context.scene, view_layer=bpy.context.view_layer, window=quiet,
+        workspace=SimpleNamespace(status_text_set=lambda text: None),
+    )  # fmt: skip
+    one = Picking()
+    one._lay = on_clay.mat_picture.matrix_world.copy() if is_shown else None
+    picture.show(bpy.context, on_clay)
+    one._session, _ = clicks(on_clay, inside, [])
+    one._session.take(pick_session.PickedPlace("mat_picture", in_job_place(inside, (7.0, 5.0)), False))
+    one._scene, one._looks = context.scene.name, pick_session.Looks(context)
+    pick_session.current[:] = [one._session]
+    one._looks.both(bpy.context, on_clay.impression, on_clay.mat_picture)
+    assert one.modal(context, SimpleNamespace(type=key, value="PRESS")) == {"CANCELLED"}
+    assert pick_session.current == [] and not on_clay.mat_places
+    assert said[-1].endswith("the scene is as it was")
+    bpy.context.view_layer.update()
+    after = {obj.name: [list(row) for row in obj.matrix_world] for obj in bpy.context.scene.objects}
+    assert after.keys() == before.keys()
+    assert all(np.allclose(after[name], before[name], atol=1e-6) for name in before)
 
 
 def test_kept_places_go_into_the_job_and_lay_the_mat_and_come_back(on_clay, inside):

@@ -316,3 +316,18 @@ def test_drawing_is_quick(colored, inside, screen):
         spent.append(1000 * (time.process_time() - start))
     # A sixtieth of a second is 17 ms for all that is drawn; on a busy machine this part may take half of it.
     assert min(spent) <= 8.5
+
+
+def test_what_is_drawn_of_mats_and_rows_needs_nothing_else_to_be_there(part, inside):
+    overlay = inside("blender.view.overlay")
+    part.lengths.clear()
+    part.pairs.clear()
+    assert not overlay.is_anything(part)
+    part.rows_run = "given"
+    assert overlay.is_anything(part)
+    part.rows_run = "across"
+    place = part.mat_places.add()
+    place.has_point = True
+    assert overlay.is_anything(part)
+    part.view.shows_mat_places = False
+    assert not overlay.is_anything(part)

@@ -193,6 +193,8 @@ def test_picking_asks_in_turn_and_takes_back(inside):
     session.is_snapping = True
     assert "Ctrl: the place itself" in session.line()
     assert "Enter: keep 2 pairs" in session.line()
+    told = session.line("Nothing of it is there. ")  # what to click is still said
+    assert told.startswith("Nothing of it is there. Pair 5: click the same place on the impression scan   |")
     assert session.take_back() and session.take_back()
     assert len(session.finished) == 1 and session.wanted.scan == "impression"
     assert all(session.take_back() for _ in range(3)) and not session.take_back()

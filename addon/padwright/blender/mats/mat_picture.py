@@ -49,6 +49,14 @@ def remove(part: Any) -> None:
         part.mat_picture = None
 
 
+def put_back(part: Any, lay: Matrix | None) -> None:
+    """Lay the picture where it lay, or remove it where there was none."""
+    if lay is None:
+        remove(part)
+    elif part.mat_picture is not None:
+        part.mat_picture.matrix_world = lay
+
+
 def _read(part: Any) -> MatReading:
     tables = {"mat": json.loads(part.kept).get("mat", {})} if part.kept else {}
     mat_in_job.add_table(part, tables)

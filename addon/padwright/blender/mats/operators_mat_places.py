@@ -7,6 +7,7 @@ from ...core.base.errors import InputError, PadwrightError
 from ...core.base.text import counted
 from .. import reporting, state
 from ..button import Button
+from ..long_work import LongWork
 from ..scans import pick_session
 from ..scans.pick_clicks import Picks
 from . import mat_in_job
@@ -31,9 +32,11 @@ class PADWRIGHT_OT_show_mat_picture(_OfMat, bpy.types.Operator):
     bl_label = "Show Mat's Picture"
 
     def act(self, context, part):
+        from ..view import viewports
         from . import mat_picture
 
         mat = mat_picture.show(context, part)
+        viewports.frame(context, (getattr(part, mat_in_job.places_on(part)), part.mat_picture))
         reporting.tell(self, f"{mat.size_words}, as the file has them: row 0 on top, column 0 on the left")
 
 
@@ -83,7 +86,34 @@ class PADWRIGHT_OT_remove_mat_place(_OnMatPlace, bpy.types.Operator):
         state.remove_row(part, "mat_places", "mat_place_index")
 
 
-class PADWRIGHT_OT_pick_mat_places(Picks, _OfMat, bpy.types.Operator):
+class OnPicture(Picks):
+    """Clicks in the mat's picture as well: it is shown meanwhile, and left as it was when nothing is kept."""
+
+    def invoke(self, context, event):
+        """Show the picture and start picking in the window."""
+        from . import mat_picture
+
+        if bpy.app.background or context.window is None or LongWork.is_running or pick_session.current:
+            return super().invoke(context, event)  # there it is done at once, or said why not
+        part = context.scene.padwright
+        self._lay = part.mat_picture.matrix_world.copy() if part.mat_picture is not None else None
+        try:
+            mat_picture.show(context, part)
+        except PadwrightError as error:
+            return reporting.fail(self, error)
+        return super().invoke(context, event)
+
+    def modal(self, context, event):
+        """Take a click or a key; where that stops it, the picture is there or not, and lies, as before."""
+        from . import mat_picture
+
+        answer = super().modal(context, event)
+        if answer == {"CANCELLED"} and context.scene.name == self._scene:
+            mat_picture.put_back(context.scene.padwright, self._lay)
+        return answer
+
+
+class PADWRIGHT_OT_pick_mat_places(OnPicture, _OfMat, bpy.types.Operator):
     """Click a cell in the mat's picture and where it lay on the scan, in turn, two or three times; Enter keeps them"""
 
     bl_label = "Pick Places of the Mat"
@@ -104,17 +134,6 @@ class PADWRIGHT_OT_pick_mat_places(Picks, _OfMat, bpy.types.Operator):
         clicks = pick_session.mat_clicks(mat_in_job.places_on(part))
         left = mat_in_job.MOST_PLACES - len(part.mat_places)
         return pick_session.Session(clicks, True, "place", 1 + len(part.mat_places), most=left)
-
-    def invoke(self, context, event):
-        from . import mat_picture
-
-        is_free = not bpy.app.background and context.window is not None and not pick_session.current
-        if is_free:
-            try:
-                mat_picture.show(context, context.scene.padwright)
-            except PadwrightError as error:
-                return reporting.fail(self, error)
-        return super().invoke(context, event)
 
     def keep(self, context, places):
         on_mat, on_scan = places

@@ -15,7 +15,7 @@ class PADWRIGHT_UL_mat_places(bpy.types.UIList):
         row.label(text=f"Place {index + 1}")
         first, second = item.at_mm if item.by == "ruler" else item.pixel if item.by == "pixel" else item.cell
         row.label(text=f"{first:g}, {second:g} mm" if item.by == "ruler" else f"[{first:g}, {second:g}]")
-        row.label(text="on the scan" if item.has_point else "no point")
+        row.label(text="on scan" if item.has_point else "no point")
 
 
 class PADWRIGHT_PT_mat(StagePanel, bpy.types.Panel):
@@ -67,7 +67,8 @@ class PADWRIGHT_PT_mat(StagePanel, bpy.types.Panel):
 
     def draw_more(self, context, layout, part):
         if state.done(part, "mats") is None:
-            wrapped(layout, context, "Without a mat you need nothing here.", "INFO")
+            if not part.mat_file.strip():
+                wrapped(layout, context, "Without a mat you need nothing here.", "INFO")
             return
         layout.operator("padwright.show_values", text="Show Mat").values = "mat"
         draw_legend(context, layout, part)

@@ -14,7 +14,9 @@ class PADWRIGHT_UL_centers(bpy.types.UIList):
         split = layout.split(factor=0.66, align=True)
         row = split.row(align=True)
         row.prop(item, "is_used", text="")
-        row.prop(item, "name", text="", emboss=False, placeholder=f"load center {item.number or index + 1}")
+        named = row.split(factor=0.2, align=True)
+        named.label(text=str(item.number or index + 1))  # as in the viewport
+        named.prop(item, "name", text="", emboss=False, placeholder="name")
         split.label(
             text="deleted" if state.is_unmarked(item) else f"{item.depth_mm:.1f} mm" if item.number else "not found"
         )

@@ -107,7 +107,7 @@ class Picks:
         if place is None:
             if found is not None and _is_on_gizmos(context, event, found):
                 return {"PASS_THROUGH"}
-            self._say(context, f"There is nothing of the {self._session.wanted.on} under the mouse")
+            self._say(context, f"There is nothing of the {self._session.wanted.on} under the mouse. ")
             return {"RUNNING_MODAL"}
         self._session.take(place)
         if self._session.wanted is None:

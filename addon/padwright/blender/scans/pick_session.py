@@ -97,7 +97,7 @@ class Session:
             return ""
         number = f"{self.thing.capitalize()} {self.number_of(len(self.places))}: " if self.is_repeated else ""
         turned = "the place itself" if self.is_snapping else "the nearest vertex"
-        said = f"{warning or number + wanted.words}   |   "
+        said = f"{warning}{number}{wanted.words}   |   "
         said += "" if not wanted.snaps else f"Ctrl: {turned}   |   "
         said += "Right-Click: take back"
         if self.is_repeated:

@@ -67,6 +67,7 @@ def _material(picture: PictureFile) -> bpy.types.Material:
     texture: Any = nodes.new("ShaderNodeTexImage")
     texture.image, texture.location = image, (shader.location[0] - 320, shader.location[1])
     links.new(texture.outputs["Color"], shader.inputs["Base Color"])
+    nodes.active = texture  # what the viewport shows of a material
     return made
 
 

@@ -22,6 +22,8 @@ def is_anything(part: Any) -> bool:
         or (view.shows_bar and view.is_colored)
         or (view.shows_lengths and len(part.lengths))
         or (view.shows_pairs and len(part.pairs))
+        or (view.shows_mat_places and (len(part.mat_places) or part.mat_picture is not None))
+        or (view.shows_run and part.rows_run == "given")
         or (view.shows_centers and state.done(part, "reading") is not None)
     )
 

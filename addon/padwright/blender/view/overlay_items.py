@@ -223,6 +223,9 @@ def _picking(context: bpy.types.Context, session: pick_session.Session, items: I
         items.marks.append(Mark(at, "square" if hover.is_vertex else "disk", color))
         number = f" {session.number_of(len(session.places))}" if session.is_repeated else ""
         last, words = at, f"{wanted.mark}{number}" + (", vertex" if hover.is_vertex else "")
+        if hover.scan == "mat_picture":
+            row, column = mat_in_job.cell_at(hover.numbers)
+            words += f": row {row:g}, column {column:g}"
         if session.thing == "length" and session.places:
             apart = np.linalg.norm(np.subtract(hover.numbers, session.places[0].numbers))
             words += f": {apart * bridge.unit_mm(part, hover.scan):.1f} mm"

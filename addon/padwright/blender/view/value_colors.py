@@ -21,6 +21,8 @@ from . import color_ramps, shading, viewports
 _REGIONS = "Regions"
 # Flat light shows the very colors of the bar; dark and bright edges keep the shape readable.
 _SHADING = {"type": "SOLID", "color_type": "VERTEX", "light": "FLAT", "show_cavity": True, "cavity_type": "SCREEN"}
+# The same light for a scan's own colors: what is picked from the screen is then what the scan has.
+_OWN = {"type": "SOLID", "color_type": "TEXTURE", "light": "FLAT", "show_cavity": False}
 _PLAIN = {"color_type": "MATERIAL", "light": "STUDIO", "show_cavity": False, "cavity_type": "SCREEN", "type": "SOLID"}
 
 
@@ -62,6 +64,8 @@ def show(
         raise InputError(f'"{obj.name}" is linked from another file.', hint="Make it local to color it.")
     if len(values) != len(obj.data.vertices):
         raise InputError(f'"{obj.name}" has changed since.', hint="Do the stage that gives these values again.")
+    if is_own_on_show(part):
+        clear(context)
     low = min(0.0, float(values.min())) if low is None else float(low)
     high = max(float(values.max()), low + 1e-6) if high is None else float(high)
     before = _Before(part)
@@ -75,7 +79,7 @@ def show(
             before.draw_as(each, "BOUNDS" if is_box else "TEXTURED")
             before.hide(each, each != obj and not is_box)
     before.keep()
-    _shade(context)
+    _shade(context, _SHADING)
     view = part.view
     view.title, view.unit, view.ramp, view.low, view.high = title, unit, ramp, low, high
     view.ticks = json.dumps([[float(value), words] for value, words in ticks]) if ticks else ""
@@ -84,12 +88,36 @@ def show(
     return part.legend
 
 
+def show_own(context: bpy.types.Context, obj: bpy.types.Object) -> None:
+    """Show an object alone in its own colors, those of a picture or else of its vertices, until `clear`.
+
+    Raises InputError when it is not in this view layer.
+    """
+    part = context.scene.padwright
+    if obj.name not in context.view_layer.objects:
+        raise InputError(f'"{obj.name}" is not in this view layer.', hint="Link it into the scene again.")
+    if part.view.before:
+        clear(context)
+    before = _Before(part)
+    for each in {*_others(context), part.base, part.impression} - {None, obj}:
+        before.hide(each, True)
+    before.draw_as(obj, "TEXTURED")
+    before.hide(obj, False)
+    before.keep()
+    _shade(context, _OWN if obj.data.uv_layers else {**_OWN, "color_type": "VERTEX"})
+
+
+def is_own_on_show(part: Any) -> bool:
+    """Say if a scan is shown in its own colors."""
+    return bool(part.view.before) and not part.view.is_colored
+
+
 def clear(context: bpy.types.Context) -> int:
     """Take the colors away and put the view back as it was; return how many objects were set back."""
     part = context.scene.padwright
     count = _Before(part).put_back()
     forget(part)
-    colored = [space.shading for space in _spaces(context) if space.shading.color_type == "VERTEX"]
+    colored = [space.shading for space in _spaces(context) if space.shading.color_type in ("VERTEX", "TEXTURE")]
     shading.put_back("values", colored, _PLAIN)
     return count
 
@@ -137,12 +165,12 @@ def _spaces(context: bpy.types.Context) -> list[Any]:
     return [area.spaces.active for area in viewports.areas(context.screen)]
 
 
-def _shade(context: bpy.types.Context) -> None:
+def _shade(context: bpy.types.Context, wanted: dict[str, Any]) -> None:
     for space in _spaces(context):
         if space.shading.color_type != "VERTEX":
-            shading.change("values", space.shading, _SHADING)
+            shading.change("values", space.shading, wanted)
         else:
-            shading.assign(space.shading, _SHADING)
+            shading.assign(space.shading, wanted)
 
 
 class _Before:

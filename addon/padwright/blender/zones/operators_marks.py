@@ -12,16 +12,31 @@ from .zone_needs import missing_zone
 _SAMPLES = 400_000
 
 
-class PADWRIGHT_OT_find_colors(Button, bpy.types.Operator):
-    """List the colors of the impression scan: the clay's, and those of pens on it"""
-
-    bl_label = "Find Colors"
+class _OfColors(Button):
+    """Needs an impression scan with colors."""
 
     @classmethod
     def missing(cls, context, part):
         if part.impression is None:
             return "Choose or import the impression scan first"
         return "" if scan_colors.has_colors(part.impression) else "The impression scan has no colors"
+
+
+class PADWRIGHT_OT_show_scan_colors(_OfColors, bpy.types.Operator):
+    """Show the impression scan alone in its own colors, so that marks on it are seen"""
+
+    bl_label = "Show Scan in Its Colors"
+
+    def act(self, context, part):
+        from ..view import value_colors
+
+        value_colors.show_own(context, part.impression)
+
+
+class PADWRIGHT_OT_find_colors(_OfColors, bpy.types.Operator):
+    """List the colors of the impression scan: the clay's, and those of pens on it"""
+
+    bl_label = "Find Colors"
 
     def act(self, context, part):
         import numpy as np

@@ -117,6 +117,7 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
         """Draw the colors found on the scan, each with a button that gives it to the zone."""
         if zone.color_name:
             fact(layout, "By Name", zone.color_name)
+        layout.operator("padwright.show_scan_colors")
         layout.operator("padwright.find_colors")
         column = layout.column(align=True)
         for number, found in enumerate(part.scan_colors):
@@ -143,6 +144,6 @@ class PADWRIGHT_PT_zones(StagePanel, bpy.types.Panel):
     def draw_more(self, context, layout, part):
         if state.done(part, "zones") is not None:
             layout.operator("padwright.show_values", text="Show Firmness").values = "firmness"
-            draw_legend(context, layout, part)
+        draw_legend(context, layout, part)
         for text in cautions(part, "PERINEAL_PRESSURE"):
             wrapped(layout, context, text, "ERROR")
