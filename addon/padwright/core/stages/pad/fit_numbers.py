@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...geometry.implicit import Field, Grid
-from ...geometry.query import NearestSurface
+from ...geometry.near_faces import nearest_beside
 from ...geometry.samples import smoothed_values
 from .pad_settings import PadSettings
 from .pad_surface import BASE, BODY
@@ -19,34 +19,34 @@ _MOST_ASKED = 4000
 """So many places tell a 5th percentile to a third of a percent."""
 
 
-class FitEvidence(TypedDict):
+class Scatter(TypedDict):
     """The pad's numbers of that name, see `pad.BuiltPad`."""
 
-    base_gap_mm: tuple[float, float, float] | None
-    body_gap_mm: tuple[float, float, float] | None
     base_noise_mm: float
     base_noise_left_mm: float
     body_change_mm: float
 
 
-def fit_evidence(
-    mesh: TriMesh,
-    side: NDArray[np.int8],
-    settings: PadSettings,
+class Gaps(TypedDict):
+    """The pad's numbers of that name, see `pad.BuiltPad`."""
+
+    base_gap_mm: tuple[float, float, float] | None
+    body_gap_mm: tuple[float, float, float] | None
+
+
+def scan_scatter(
     base: TriMesh,
     impression: TriMesh | None,
-    borders: Sequence[Int],
     base_field: Field,
     body_field: Field,
     grid: Grid,
     width: float,
     inside: Field,
-) -> FitEvidence:
-    """Return how the pad fits both scans, how they scatter about it, and how far its body side moved from its scan.
+) -> Scatter:
+    """Return how the scans scatter about the surfaces made of them, and how far the body side moved from its scan.
 
-    The pad, with its vertices' sides, (n,), and both scans are in the grid's frame. Borders are the open edges, (k, 2),
-    of the base and, where there is one, of the impression. Fields, (nx, ny, nz) float32, mm, are the distances to both
-    surfaces, and inside the outline; the width, mm, is the averaging kernel's.
+    Both scans are in the grid's frame. Fields, (nx, ny, nz) float32, mm, are the distances to both surfaces, and inside
+    the outline; the width, mm, is the averaging kernel's.
     """
     # 1.4826 times the median absolute deviation estimates the standard deviation of normal noise.
     base_value, is_used = _residuals(base, base_field, grid, width, inside)
@@ -65,6 +65,26 @@ def fit_evidence(
         # Eight rounds of averaging take out the scan's noise and leave what the body side really changed.
         mean = smoothed_values(impression, body_value, rounds=8)[is_used]
         change = float(np.percentile(np.abs(mean), 95.0)) if len(mean) else 0.0
+    return {"base_noise_mm": noise, "base_noise_left_mm": left, "body_change_mm": change}
+
+
+def fit_gaps(
+    mesh: TriMesh,
+    side: NDArray[np.int8],
+    settings: PadSettings,
+    base: TriMesh,
+    impression: TriMesh | None,
+    borders: Sequence[Int],
+    body_field: Field,
+    grid: Grid,
+    width: float,
+    inside: Field,
+) -> Gaps:
+    """Return how far the pad's base side and body side lie off the scans' own triangles.
+
+    The pad, with its vertices' sides, (n,), is in the grid's frame; borders are the open edges, (k, 2), of the base
+    and, where there is one, of the impression; the rest is as for `scan_scatter`.
+    """
     # Where edges are rounded the pad leaves its scans on purpose; the kernel rounds what is sharper than itself.
     deep = grid.sample(inside, mesh.vertices)
     is_base = (side == BASE) & ((deep > settings.base_edge_radius_mm + width) | (settings.envelope is not None))
@@ -74,13 +94,7 @@ def fit_evidence(
         off = np.abs(grid.sample(body_field, mesh.vertices) + settings.cover_mm)
         is_body = (side == BODY) & (deep > settings.rim_radius_mm + width) & (off < 0.5 * grid.step)
         body_gap = surface_gap(mesh.vertices[is_body], impression, borders[1], -settings.cover_mm)
-    return {
-        "base_gap_mm": surface_gap(mesh.vertices[is_base], base, borders[0], 0.0),
-        "body_gap_mm": body_gap,
-        "base_noise_mm": noise,
-        "base_noise_left_mm": left,
-        "body_change_mm": change,
-    }
+    return {"base_gap_mm": surface_gap(mesh.vertices[is_base], base, borders[0], 0.0), "body_gap_mm": body_gap}
 
 
 def _residuals(mesh: TriMesh, distance: Field, grid: Grid, width: float, inside: Field) -> tuple[Float, Bool]:
@@ -107,7 +121,7 @@ def surface_gap(points: Float, scan: TriMesh, border: Int, offset: float) -> tup
     if not is_near.any():
         return None
     part = scan if is_near.all() else TriMesh(scan.vertices, scan.faces[is_near])
-    found = NearestSurface.of(part).find(points)
+    found = nearest_beside(part, points)
     is_open = np.zeros(len(scan.vertices), dtype=bool)
     is_open[border.ravel()] = True
     is_known = is_open[part.faces[found.face]].sum(axis=1) < 2

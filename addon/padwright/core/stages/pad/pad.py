@@ -14,12 +14,12 @@ from ...base.errors import InputError, SolveError
 from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.notes import on_change
 from ...base.progress import Progress, Steps
-from ...base.together import both, together
+from ...base.together import at_the_side, both, together
 from ...geometry.implicit import Field, Grid, rounded_max, scan_field, solid_field
 from ...geometry.pad_length import pad_length
 from ...geometry.through import PadShape
 from .drawn_outline import outline_inside
-from .fit_numbers import fit_evidence
+from .fit_numbers import fit_gaps, scan_scatter
 from .footprint import Footprint, column_thickness, largest_piece, press_footprint, wrap_footprint
 from .footprint_contact import contact_share, ends_around_contact, missed_contact
 from .imprint_gap import imprint_gap
@@ -125,7 +125,11 @@ def build_pad(
     solid, left_out = _only_one_piece(_rounded(above, below, outside, grid, settings), grid, inner, is_behind)
     solid = _closed_at_border(solid, grid)
     yield Progress(0.7, "making the surface")
-    mesh, crumbs = extract_surface(solid, grid)
+    with at_the_side(
+        partial(scan_scatter, base, impression, base_field, body_field, grid, width, inside)
+    ) as found_scatter:
+        mesh, crumbs = extract_surface(solid, grid)
+        scatter = found_scatter()
     if reliefs:
         _refuse_if_cut_in_two(mesh.volume / 1000.0, (left_out + crumbs) / 1000.0)
     yield Progress(0.9, "measuring the pad")
@@ -133,8 +137,8 @@ def build_pad(
     if settings.envelope is not None:
         side = _with_envelope_top(mesh, side, is_press)
     along = np.array([0.0, 0.0, -1.0]) if is_press else None
-    seen = (base, impression, borders, base_field, body_field, grid, width, inside)
-    found, fit = both(lambda: pad_length(mesh, side, along), lambda: fit_evidence(mesh, side, settings, *seen))
+    seen = (base, impression, borders, body_field, grid, width, inside)
+    found, gaps = both(lambda: pad_length(mesh, side, along), lambda: fit_gaps(mesh, side, settings, *seen))
     is_field = find_field(mesh, grid, solid, inside, found.is_through, settings, is_press)
     pad = BuiltPad(
         mesh=mesh.transformed(turn.T),
@@ -152,7 +156,8 @@ def build_pad(
         averaging_mm=width,
         thickened_cm2=footprint.filled_mm2 / 100.0,
         left_out_cm3=(left_out + crumbs) / 1000.0,
-        **fit,
+        **gaps,
+        **scatter,
     )
     thin = thin_note(pad.mesh, pad.thickness, is_field, settings, pad.press_direction)
     as_scanned = impression if scanned is None else scanned.transformed(turn)
