@@ -49,8 +49,9 @@ def area_vectors(points: Float, faces: Int) -> Float:
     vectors = np.zeros((len(faces), 3))
     for begin in range(0, len(faces), _AT_A_TIME):
         part = faces[begin : begin + _AT_A_TIME]
-        corner = points[part[:, 0]]
-        one, two = points[part[:, 1]] - corner, points[part[:, 2]] - corner
+        corner, one, two = (points.take(part[:, index], axis=0) for index in range(3))
+        one -= corner
+        two -= corner
         out = vectors[begin : begin + _AT_A_TIME]
         out[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
         out[:, 1] = one[:, 2] * two[:, 0] - one[:, 0] * two[:, 2]
@@ -122,7 +123,13 @@ class TriMesh:
     @cached_property
     def triangles(self) -> Float:
         """Corner positions of every face, (m, 3, 3), mm."""
-        return self.vertices[self.faces]
+        return self.vertices.take(self.faces, axis=0)  # a third of the time of [...], here and below
+
+    @cached_property
+    def face_middles(self) -> Float:
+        """Middle of every face, (m, 3), mm."""
+        one, two, three = (self.vertices.take(self.faces[:, index], axis=0) for index in range(3))
+        return (one + two + three) / 3.0
 
     @cached_property
     def _cross(self) -> Float:
@@ -180,7 +187,7 @@ class TriMesh:
         """
         if len(self.faces) == 0:
             return 0.0
-        corner = self.vertices[self.faces[:, 0]] - self.bounds.mean(axis=0)
+        corner = self.vertices.take(self.faces[:, 0], axis=0) - self.bounds.mean(axis=0)
         return float(np.einsum("ij,ij->", corner, self._cross) / 6.0)
 
     @cached_property

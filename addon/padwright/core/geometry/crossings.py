@@ -64,7 +64,7 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     least, extent = flat[:, :2].min(axis=0), float(np.ptp(flat[:, :2], axis=0).max())
     for seen in (flat, query):
         seen[:, :2] = np.rint((seen[:, :2] - least) * (_CELLS / max(extent, 1e-9)))
-    a, b, c = (flat[mesh.faces[:, index]] for index in range(3))
+    a, b, c = (flat.take(mesh.faces[:, index], axis=0) for index in range(3))
     twice = _cross(b - a, c - a)
     face = np.flatnonzero(twice != 0.0)
     if len(face) == 0 or len(query) == 0:
@@ -113,8 +113,8 @@ def _sides(flat: Float, faces: Int, twice: Float) -> list[tuple[Float, Bool]]:
     sides = []
     for one, two in ((0, 1), (1, 2), (2, 0)):
         is_turned = faces[:, one] > faces[:, two]
-        first = flat[np.where(is_turned, faces[:, two], faces[:, one]), :2]
-        way = flat[np.where(is_turned, faces[:, one], faces[:, two]), :2] - first
+        first = flat.take(np.where(is_turned, faces[:, two], faces[:, one]), axis=0)[:, :2]
+        way = flat.take(np.where(is_turned, faces[:, one], faces[:, two]), axis=0)[:, :2] - first
         is_on = (way[:, 1] < 0.0) | ((way[:, 1] == 0.0) & (way[:, 0] > 0.0))
         is_right = is_turned ^ (twice < 0.0)
         way[is_right] *= -1.0
@@ -125,7 +125,7 @@ def _sides(flat: Float, faces: Int, twice: Float) -> list[tuple[Float, Bool]]:
 def _is_inside(side: tuple[Float, Bool], triangle: NDArray[np.int64], point: Float) -> Bool:
     """Return whether points, (k, 2), lie on the inner side of one side of their triangles, (k,)."""
     line, is_on = side
-    at = line[triangle]
+    at = line.take(triangle, axis=0)
     beside = at[:, 2] * (point[:, 1] - at[:, 1]) - at[:, 3] * (point[:, 0] - at[:, 0])
     is_inside = beside > 0.0
     edge = np.flatnonzero(beside == 0.0)
@@ -134,7 +134,7 @@ def _is_inside(side: tuple[Float, Bool], triangle: NDArray[np.int64], point: Flo
 
 
 def _height(a: Float, b: Float, c: Float, twice: Float, triangle: NDArray[np.int64], point: Float) -> Float:
-    a, b, c = (corner[triangle] for corner in (a, b, c))
+    a, b, c = (corner.take(triangle, axis=0) for corner in (a, b, c))
     to = point - a[:, :2]
     second = _cross(to, (c - a)[:, :2]) / twice[triangle]
     third = _cross((b - a)[:, :2], to) / twice[triangle]

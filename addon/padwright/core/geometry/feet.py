@@ -29,7 +29,7 @@ class Feet:
 
     def normals_on(self, mesh: TriMesh) -> Float:
         """Return the unit normal of the face that each place is in, (q, 3); far off that of the nearest corner."""
-        a, b, c = (mesh.vertices[self.corners[:, index]] for index in range(3))
+        a, b, c = (mesh.vertices.take(self.corners[:, index], axis=0) for index in range(3))
         flat = cross(b - a, c - a)
         length = lengths(flat)[:, None]
         at_corner = mesh.vertex_normals[self.corners[:, 0]]
@@ -37,7 +37,7 @@ class Feet:
 
     def weights_in(self, mesh: TriMesh) -> Float:
         """Return the barycentric place of each between its corners, (q, 3)."""
-        a, b, c = (mesh.vertices[self.corners[:, index]] for index in range(3))
+        a, b, c = (mesh.vertices.take(self.corners[:, index], axis=0) for index in range(3))
         one, two, way = b - a, c - a, self.place - a
         of_one, mixed, of_two = (np.einsum("ij,ij->i", *pair) for pair in ((one, one), (one, two), (two, two)))
         along_one, along_two = (np.einsum("ij,ij->i", way, side) for side in (one, two))
@@ -92,7 +92,7 @@ class FootSurface:
             return Feet(found.distance, found.point, self._faces[found.face])
         distance, number = self._corners.query(points, workers=-1 if len(points) > _FEW else 1)
         number = self._corner[number]
-        place, corners = self._vertices[number], np.repeat(number[:, None].astype(np.int32), 3, axis=1)
+        place, corners = self._vertices.take(number, axis=0), np.repeat(number[:, None].astype(np.int32), 3, axis=1)
         is_near = distance < self._far
         found = self._surface.find(points[is_near])
         distance[is_near], place[is_near], corners[is_near] = found.distance, found.point, self._faces[found.face]
@@ -101,7 +101,7 @@ class FootSurface:
 
 def _reach(mesh: TriMesh) -> float:
     """Return how far a place on the mesh may lie from the nearest corner of its triangle, mm."""
-    ends = [mesh.vertices[mesh.faces[:, index]] for index in range(3)]
+    ends = [mesh.vertices.take(mesh.faces[:, index], axis=0) for index in range(3)]
     longest = max(float(lengths(ends[index] - ends[index - 1]).max(initial=0.0)) for index in range(3))
     return longest / float(np.sqrt(3.0))
 

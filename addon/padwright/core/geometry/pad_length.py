@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from ..base.mesh import Bool, Float, TriMesh
+from ..base.mesh import Bool, Float, TriMesh, sums_at_corners
 from .crossings import crossings
 from .query import Nearest, NearestSurface
 from .through import BASE_SIDE, BODY_SIDE, STEEP, barycentric
@@ -116,7 +116,7 @@ class _Lines:
 def _lines_through(mesh: TriMesh, side: NDArray[Any], press: Float) -> _Lines:
     facing = mesh.face_normals @ press
     start = np.flatnonzero((facing < 0.0) & (side[mesh.faces] == BODY_SIDE).any(axis=1))
-    place = mesh.triangles[start].mean(axis=1)
+    place = mesh.face_middles[start]
     depth = place @ press
     met = crossings(mesh, place, press)
     way = met.along - depth[met.line]
@@ -149,13 +149,12 @@ def _carried(
     The weighted mean of a vertex's own faces; else the value of the nearest. Zero where it is not wanted.
     """
     count = len(mesh.vertices)
-    corner = mesh.faces[face].ravel()
-    total = np.bincount(corner, np.repeat(weight, 3), count)
+    sums, total = sums_at_corners(mesh.faces[face], np.stack([weight * value, weight], axis=1), count).T
     is_own = total > 0.0
-    sums = np.bincount(corner, np.repeat(weight * value, 3), count)
     found = np.divide(sums, total, out=np.zeros(count), where=is_own)
     is_beside = ~is_own & is_wanted
-    _, nearest = cKDTree(mesh.triangles[face].mean(axis=1)).query(mesh.vertices[is_beside])
+    tree = cKDTree(mesh.face_middles[face], balanced_tree=False, compact_nodes=False)
+    _, nearest = tree.query(mesh.vertices[is_beside])
     found[is_beside] = value[nearest]
     return found, is_own
 

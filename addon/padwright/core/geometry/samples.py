@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ..base.mesh import Float, TriMesh
+from ..base.mesh import Float, TriMesh, sums_at_corners
 
 _NEAR = 9.0
 """Within this many widths of the box triangles are cut to one width: three times the reach of the widest kernel."""
@@ -35,11 +35,11 @@ def smoothed_values(mesh: TriMesh, values: Float, rounds: int) -> Float:
     edge = mesh.edges
     link = sparse.coo_matrix((np.ones(len(edge), np.float32), (edge[:, 0], edge[:, 1])), (count, count)).tocsr()
     link = link + link.T
-    link.data[:] = 1.0
-    degree = np.maximum(np.asarray(link.sum(axis=1)).ravel(), 1.0)
-    mean = sparse.diags(1.0 / (1.5 * degree)) @ link + sparse.identity(count) / 3.0
+    degree = np.maximum(np.diff(link.indptr), 1)
+    shares = np.repeat(1.0 / (1.5 * degree), np.diff(link.indptr))
+    around = sparse.csr_matrix((shares, link.indices, link.indptr), link.shape)
     for _ in range(rounds):
-        values = mean @ values
+        values = around @ values + values / 3.0
     return np.asarray(values)
 
 
@@ -127,8 +127,8 @@ def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Sam
     for one in range(3):
         side = corner[:, one] - corner[:, one - 1]
         is_short &= np.einsum("ij,ij->i", side, side) <= (2.0 * width) ** 2
-    third = np.repeat(mesh.face_areas[is_short] / 3.0, 3)
-    area = np.bincount(mesh.faces[is_short].ravel(), third, len(mesh.vertices))
+    third = np.where(is_short, mesh.face_areas, 0.0)[:, None] / 3.0
+    area = sums_at_corners(mesh.faces, third, len(mesh.vertices))[:, 0]
     is_used = area > 0.0
     # The reach of averaging grows with the root of the rounds: four over edges of width / 1.2, fewer over longer ones.
     rounds = int(np.clip(np.rint(4.0 * (width / (1.2 * max(median_edge(mesh), 1e-12))) ** 2), 1, 4))

@@ -16,7 +16,7 @@ def thin_direction(base: TriMesh, inward: Float) -> Float:
     face = base.face_normals @ inward < -0.5
     if face.sum() < 3:
         return inward
-    middle = base.triangles[face].mean(axis=1)
+    middle = base.face_middles[face]
     area = base.face_areas[face]
     middle = middle - np.average(middle, axis=0, weights=area)
     axis = np.linalg.eigh((middle * area[:, None]).T @ middle)[1][:, 0]

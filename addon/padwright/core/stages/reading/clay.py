@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 
 from ...base.cached import cached_property
 from ...base.mesh import Bool, Float, TriMesh
+from ...base.rows import lengths
 from ...base.together import both
 from ...geometry.feet import Feet, FootSurface
 from ...geometry.smoothing import SurfaceSmoother
@@ -63,7 +64,7 @@ class BaseSurface:
         return self._foot(np.asarray(points, dtype=np.float64), self._surface.find(points))
 
     def _foot(self, points: Float, feet: Feet) -> tuple[Float, Float, Float]:
-        normal = _unit(sum(self._normals[feet.corners[:, index]] for index in range(3)))
+        normal = _unit(sum(self._normals.take(feet.corners[:, index], axis=0) for index in range(3)))
         along = np.einsum("ij,ij->i", points - feet.place, normal)
         return np.where(along < 0, -feet.distance, feet.distance), normal, feet.place
 
@@ -79,7 +80,7 @@ class BaseSurface:
         gap, _ = cKDTree(self.mesh.vertices[np.unique(edge)]).query(point, distance_upper_bound=reach)
         offset = impression.vertices - point
         along = np.einsum("ij,ij->i", offset, normal)
-        sideways = _length(offset - along[:, None] * normal)
+        sideways = lengths(offset - along[:, None] * normal)
         return distance, normal, ~(np.isfinite(gap) & (sideways > np.maximum(0.2 * np.abs(along), 1.0)))
 
 
@@ -111,9 +112,5 @@ def clay_thickness(
     return ClayThickness(thickness, distance, inward, is_over_base)
 
 
-def _length(vectors: Float) -> Float:
-    return np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-
-
 def _unit(vectors: Float) -> Float:
-    return vectors / np.maximum(_length(vectors), 1e-12)[:, None]
+    return vectors / np.maximum(lengths(vectors), 1e-12)[:, None]

@@ -37,7 +37,7 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     """
     frame = frame_along(direction)
     face = np.flatnonzero(mesh.face_normals @ frame[2] > 1e-6)
-    corner = [mesh.vertices[mesh.faces[face, index]] @ frame.T for index in range(3)]
+    corner = [mesh.vertices.take(mesh.faces[face, index], axis=0) @ frame.T for index in range(3)]
     query = np.asarray(points) @ frame.T
     ahead, behind = np.full(len(query), np.inf), np.full(len(query), -np.inf)
     if len(face) == 0 or len(query) == 0:
@@ -81,10 +81,10 @@ def _height_in_triangle(planes: tuple[Float, Float], triangle: NDArray[np.int64]
     The height over the plane, mm, is one for each of the points that do.
     """
     share, height = planes
-    plane = share[triangle]
+    plane = share.take(triangle, axis=0)
     x, y = point[:, 0], point[:, 1]
     s = plane[:, 0] * x + plane[:, 1] * y + plane[:, 2]
     t = plane[:, 3] * x + plane[:, 4] * y + plane[:, 5]
     hit = (s >= -1e-9) & (t >= -1e-9) & (s + t <= 1.0 + 1e-9)  # false where the triangle stands on edge (NaN)
-    plane = height[triangle[hit]]
+    plane = height.take(triangle[hit], axis=0)
     return plane[:, 0] * x[hit] + plane[:, 1] * y[hit] + plane[:, 2], hit

@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import connected_components
 
 from ...base.errors import InputError
 from ...base.mesh import Bool, Float, TriMesh, area_vectors
+from ...base.rows import lengths
 from ...base.together import at_the_side, both
 from ...geometry.fields import vertex_gradients
 from ...geometry.smoothing import SurfaceSmoother
@@ -247,7 +248,7 @@ def _upper_side(
 
 def _as_laid(impression: TriMesh, upper: _UpperSide, is_clay: Bool, measured_mm: float | None) -> Undisturbed:
     # The body's slopes are no rim: where the thickness changes by more than 1 in 4, it is not clay as laid.
-    is_even = upper.is_plain & (np.linalg.norm(vertex_gradients(impression, upper.smooth), axis=1) < 0.25)
+    is_even = upper.is_plain & (lengths(vertex_gradients(impression, upper.smooth)) < 0.25)
     is_rim = is_even if is_even.any() else is_clay
     return undisturbed_clay(impression.vertices, impression.vertex_areas, upper.smooth, is_rim, measured_mm)
 
@@ -295,7 +296,7 @@ def patch_area(mesh: TriMesh, settled: Float, is_in: Bool, direction: Float | No
     share = sum(is_in[mesh.faces[:, index]].astype(np.float64) for index in range(3)) / 3.0
     areas = area_vectors(settled, mesh.faces)
     if direction is None:
-        return float(share @ np.sqrt(np.einsum("ij,ij->i", areas, areas)))
+        return float(share @ lengths(areas))
     area = float(share @ (areas @ direction))
     edge = mesh.boundary_edges
     point, end = np.unique(edge, return_inverse=True)
@@ -329,4 +330,4 @@ def _spacing(
 
 
 def _unit(vectors: Float) -> Float:
-    return vectors / np.maximum(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), 1e-12)[:, None]
+    return vectors / np.maximum(lengths(vectors), 1e-12)[:, None]

@@ -146,7 +146,7 @@ def _even_points(base: TriMesh, up: Float) -> Float:
     area = base.face_areas[face]
     if not face.any():
         return np.zeros((0, 3))
-    middle = base.triangles[face].mean(axis=1)
+    middle = base.face_middles[face]
     # The cells' origin is the middle of the part, so that a plain turn by a quarter or half leaves them alike.
     center = np.average(middle, axis=0, weights=area)
     cell = np.round((middle - center) / np.sqrt(area.sum() / 800.0)).astype(np.int64)

@@ -101,12 +101,10 @@ def clay_side(impression: TriMesh, is_clay: Bool, outward: Float) -> tuple[Float
     so no dent, fold or noise inside changes it. What it is compared with is the sum of the same over small cells: on a
     dense scan noise turns single triangles every way and would count as surface.
     """
-    face = is_clay[impression.faces].all(axis=1)
+    face = is_clay[impression.faces[:, 0]] & is_clay[impression.faces[:, 1]] & is_clay[impression.faces[:, 2]]
     area = impression.face_normals[face] * impression.face_areas[face][:, None]
     total = area.sum(axis=0)
-    one_sided = float(
-        np.linalg.norm(total) / max(_surface_by_cells(impression.triangles[face].mean(axis=1), area), 1e-12)
-    )
+    one_sided = float(np.linalg.norm(total) / max(_surface_by_cells(impression.face_middles[face], area), 1e-12))
     away = (outward * (impression.vertex_areas * is_clay)[:, None]).sum(axis=0)
     if total @ away < 0:
         total = -total
