@@ -71,17 +71,17 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
         return _none()
     low, high = (end(end(a[face, :2], b[face, :2]), c[face, :2]) for end in (np.minimum, np.maximum))
     size = 0.5 * float(np.median((high - low).max(axis=1)))
-    sides = _sides(flat, mesh.faces, twice)
+    sides, places = _sides(flat, mesh.faces, twice), np.ascontiguousarray(query[:, :2])
 
     def met(pairs: Pairs) -> tuple[NDArray[np.int64], NDArray[np.int64], Float]:
         box, line = pairs()
-        triangle = face[box]
+        triangle, point = face.take(box), places.take(line, axis=0)
         for side in sides:
-            is_hit = _is_inside(side, triangle, query[line, :2])
-            triangle, line = triangle[is_hit], line[is_hit]
-        return line, triangle, _height(a, b, c, twice, triangle, query[line, :2])
+            hit = np.flatnonzero(_is_inside(side, triangle, point))
+            triangle, line, point = triangle.take(hit), line.take(hit), point.take(hit, axis=0)
+        return line, triangle, _height(a, b, c, twice, triangle, point)
 
-    found = together([partial(met, pairs) for pairs in pairs_in_cells(low, high, query[:, :2], size)])
+    found = together([partial(met, pairs) for pairs in pairs_in_cells(low, high, places, size)])
     if not found:
         return _none()
     line, triangle, along = (np.concatenate(each) for each in zip(*found, strict=True))

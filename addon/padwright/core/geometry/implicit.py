@@ -154,7 +154,7 @@ def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[NDArray[
     """
     place = np.rint(grid.to_index(samples.point)).astype(np.int64)
     is_inside = ((place >= 0) & (place < np.array(grid.shape)[:, None])).all(axis=0)
-    cell, group = np.unique(np.ravel_multi_index(tuple(place[:, is_inside]), grid.shape), return_inverse=True)
+    cell, group = _numbered(np.ravel_multi_index(tuple(place[:, is_inside]), grid.shape), int(np.prod(grid.shape)))
     point = samples.point[is_inside] - grid.origin
     turned = samples.normal[is_inside]
     area = samples.area[is_inside]
@@ -181,6 +181,16 @@ def _kernel_planes(samples: Samples, grid: Grid, width: float) -> tuple[NDArray[
     full = grid.step**3 / (np.sqrt(2.0 * np.pi) * width)
     trust = np.minimum(weight / np.float32(0.1 * full), np.float32(1.0))
     return index, np.float32(0.5) * (planes + middle) / np.where(length > 1e-12, length, np.float32(1.0)), trust
+
+
+def _numbered(cells: NDArray[np.int64], total: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the cells there are, ascending, and of each of so many cells, (n,), which it is: `np.unique` unsorted."""
+    is_there = np.zeros(total, dtype=bool)
+    is_there[cells] = True
+    found = np.flatnonzero(is_there)
+    number = np.zeros(total, dtype=np.int64)
+    number[found] = np.arange(len(found))
+    return found, number[cells]
 
 
 def _blurred(cell: NDArray[np.int64], values: Float, shape: tuple[int, int, int], width: float) -> Field:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ..base.mesh import Float, TriMesh, sums_at_corners
+from ..base.rows import lengths
 
 _NEAR = 9.0
 """Within this many widths of the box triangles are cut to one width: three times the reach of the widest kernel."""
@@ -26,7 +27,7 @@ def smoothed_normals(mesh: TriMesh, rounds: int = 4) -> Float:
     averaging reach about two edges far and bring that to some 2 degrees (measured on a noisy plane).
     """
     normal = smoothed_values(mesh, mesh.vertex_normals, rounds)
-    return normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
+    return normal / np.maximum(lengths(normal), 1e-12)[:, None]
 
 
 def smoothed_values(mesh: TriMesh, values: Float, rounds: int) -> Float:
@@ -45,8 +46,10 @@ def smoothed_values(mesh: TriMesh, values: Float, rounds: int) -> Float:
 
 def median_edge(mesh: TriMesh) -> float:
     """Return the median length of the mesh's edges, mm, over 20,000 of them at the most."""
-    edge = mesh.edges[:: max(1, len(mesh.edges) // 20000)]
-    return float(np.median(np.linalg.norm(mesh.vertices[edge[:, 0]] - mesh.vertices[edge[:, 1]], axis=1)))
+    count = len(mesh.faces)
+    side, face = np.divmod(np.arange(0, 3 * count, max(1, 3 * count // 20000)), max(count, 1))
+    start, end = mesh.faces[face, side], mesh.faces[face, (side + 1) % 3]
+    return float(np.median(lengths(mesh.vertices[start] - mesh.vertices[end])))
 
 
 def averaging_width(spacing_mm: float, diagonal_mm: float) -> float:
@@ -138,7 +141,7 @@ def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Sam
     return Samples(
         np.concatenate([mesh.vertices[is_used], cut.mean(axis=1)]),
         np.concatenate([smoothed_normals(mesh, rounds)[is_used], mesh.face_normals[face]]),
-        np.concatenate([area[is_used], 0.5 * np.linalg.norm(cross, axis=1)]),
+        np.concatenate([area[is_used], 0.5 * lengths(cross)]),
     )
 
 

@@ -92,7 +92,8 @@ def press_footprint(raw: Field, grid: Grid, least_thickness: float) -> Footprint
     inside = _distance_inside(fine, step)
     # Taken back by half the least thickness and out again, so that no tongue is left that could not be printed.
     inside = _distance_inside(inside - 0.5 * least_thickness, step) + 0.5 * least_thickness
-    inside = ndimage.gaussian_filter(inside, _FINER)[::_FINER, ::_FINER]
+    for axis in (0, 1):  # what is dropped need not be smoothed along the other axis
+        inside = ndimage.gaussian_filter1d(inside, _FINER, axis=axis).take(range(0, inside.shape[axis], _FINER), axis)
     spread = np.broadcast_to(inside.astype(np.float32)[:, :, None], grid.shape)
     return Footprint(spread, float((inside > 0).sum() * step**2), float((enclosed & (inside > 0)).sum() * step**2))
 
@@ -125,10 +126,21 @@ def _measure_finely(fine: Float, raw: Field, band: Bool, least_thickness: float,
             near[at] = True
     row, column = np.nonzero(near)
     for part in np.array_split(np.arange(len(row)), max(1, len(row) * raw.shape[2] // 4_000_000)):
-        depth = np.arange(raw.shape[2])
-        place = np.broadcast_arrays(row[part, None] / _FINER, column[part, None] / _FINER, depth[None, :])
-        value = ndimage.map_coordinates(raw, np.stack(place), output=np.float32, order=1, mode="nearest")
+        value = _columns_at(raw, row[part] / _FINER, column[part] / _FINER)
         fine[row[part], column[part]] = column_thickness(value, step) - least_thickness
+
+
+def _columns_at(raw: Field, x: Float, y: Float) -> Field:
+    """Return the field's columns at places (k,), (k,) in grid steps, (k, nz), bilinear."""
+    columns = np.ascontiguousarray(raw).reshape(-1, raw.shape[2])
+    low_x, low_y = (np.minimum(at.astype(np.int64), count - 2) for at, count in zip((x, y), raw.shape, strict=False))
+    over_x, over_y = ((at - low).astype(np.float32)[:, None] for at, low in ((x, low_x), (y, low_y)))
+    first = low_x * raw.shape[1] + low_y
+    near, far = (
+        columns.take(start, axis=0) * (1 - over_y) + columns.take(start + 1, axis=0) * over_y
+        for start in (first, first + raw.shape[1])
+    )
+    return np.asarray(near * (1 - over_x) + far * over_x, dtype=np.float32)
 
 
 def _distance_inside(value: Float, step: float) -> Float:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 from ...base.errors import SolidError
 from ...base.mesh import TriMesh
+from ...base.rows import lengths
 from ...base.text import counted
 from ...geometry.fields import pieces
 from ...geometry.implicit import Field, Grid
@@ -58,13 +61,12 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh,
     for round_index in range(rounds + 2):
         value, gradient = grid.sample_with_gradient(field, place)
         # A gradient under 0.2 belongs to no distance field; bounding it keeps the Newton step within the cell.
-        square = np.maximum((gradient**2).sum(axis=1, keepdims=True), 0.04)
+        square = np.maximum(_dot(gradient, gradient), 0.04)[:, None]
         move = -(value[:, None] / square) * gradient
         if round_index < rounds:
             pull = mean @ place - place
-            move += 0.7 * (pull - ((pull * gradient).sum(axis=1, keepdims=True) / square) * gradient)
-        length = np.linalg.norm(move, axis=1, keepdims=True)
-        place = place + move * np.minimum(1.0, 0.5 * grid.step / np.maximum(length, 1e-12))
+            move += 0.7 * (pull - (_dot(pull, gradient)[:, None] / square) * gradient)
+        place = place + move * np.minimum(1.0, 0.5 * grid.step / np.maximum(lengths(move), 1e-12))[:, None]
     mesh = TriMesh(place, mesh.faces)
     if not mesh.is_closed:
         raise SolidError(
@@ -72,6 +74,9 @@ def extract_surface(field: Field, grid: Grid, rounds: int = 5) -> tuple[TriMesh,
             hint="Choose another resolution.",
         )
     return mesh, left_out
+
+
+_dot = partial(np.einsum, "ij,ij->i")
 
 
 def vertex_sides(mesh: TriMesh, grid: Grid, body: Field, base: Field, rim: Field) -> NDArray[np.int8]:

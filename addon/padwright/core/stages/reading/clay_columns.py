@@ -43,15 +43,15 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
     if len(face) == 0 or len(query) == 0:
         return np.full(len(query), np.nan), np.zeros(len(query), dtype=bool)
     low, high = (end(end(*corner[:2]), corner[2])[:, :2] for end in (np.minimum, np.maximum))
-    planes = _planes(*corner)
+    planes, places = _planes(*corner), np.ascontiguousarray(query[:, :2])
 
     def met(pairs: Pairs) -> tuple[NDArray[np.int64], Float]:
         triangle, which = pairs()
-        level, hit = _height_in_triangle(planes, triangle, query[which, :2])
+        level, hit = _height_in_triangle(planes, triangle, places.take(which, axis=0))
         return which[hit], query[which[hit], 2] - level
 
     size = 0.5 * float(np.median((high - low).max(axis=1)))
-    for which, above in together([partial(met, pairs) for pairs in pairs_in_cells(low, high, query[:, :2], size)]):
+    for which, above in together([partial(met, pairs) for pairs in pairs_in_cells(low, high, places, size)]):
         is_ahead = above >= -slack
         np.minimum.at(ahead, which[is_ahead], above[is_ahead])
         np.maximum.at(behind, which[~is_ahead], above[~is_ahead])
