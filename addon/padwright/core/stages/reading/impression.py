@@ -23,7 +23,7 @@ from .impression_reading import ImpressionReading
 from .left_right import LeftRight, SidePlane, left_right, mid_planes_along
 from .load_centers import NORMAL_95, FoundLoadCenter, doubted, find_load_centers
 from .press import PressDirection, auto_direction, given_direction, held_press
-from .pressed_area import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay
+from .pressed_area import Undisturbed, find_clay, find_contact, find_drop, find_wall, undisturbed_clay, way_out
 from .scan_noise import ScanNoise, bare_noise
 from .surface_patches import grown, keep_large, opened
 
@@ -105,7 +105,7 @@ def read_impression(
 
     with at_the_side(beside) as found_beside:
         clay = clay_thickness(between.surface, impression, between.foot, is_clay, press.vector)
-        upper = _upper_side(impression, smoother, clay, is_clay, width)
+        upper = _upper_side(impression, between, clay)
         undisturbed = _as_laid(impression, upper, is_clay, clay_thickness_mm)
         near_depth = undisturbed.thickness - upper.near_thickness
         is_contact = find_contact(impression, near_depth, upper.is_plain, is_clay, contact_depth_mm, width)
@@ -167,6 +167,7 @@ class _ClayBetween:
     width: float  # mm, at which thickness is smoothed to find load centers
     light: float  # mm, of a lighter smoothing
     is_clay: Bool
+    normals: Float  # (n, 3); the impression's, lightly smoothed
 
     def noise_of_bare_base(self, impression: TriMesh) -> ScanNoise | None:
         """Return how the scan scatters where it shows the bare base."""
@@ -187,13 +188,16 @@ def _between(
     surface, smoother = both(
         lambda: BaseSurface(base, width, light if is_inward else 0), lambda: SurfaceSmoother(impression)
     )
-    foot = surface.under(impression)
+    with at_the_side(lambda: _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))) as found_normals:
+        foot = surface.under(impression)
+        normals = found_normals()
     distance, _, has_foot = foot
     settled = smoother.smooth(distance, light, has_foot)
     if least_clay_mm is None:
         scatter = 1.4826 * float(np.median(np.abs(distance - settled)))
         least_clay_mm = float(np.clip(4.0 * scatter, 0.3, 1.5))
-    return _ClayBetween(surface, smoother, foot, width, light, find_clay(impression, settled, least_clay_mm, width))
+    is_clay = find_clay(impression, settled, least_clay_mm, width)
+    return _ClayBetween(surface, smoother, foot, width, light, is_clay, normals)
 
 
 def _refuse_lengths(**lengths: float | None) -> None:
@@ -224,18 +228,16 @@ class _UpperSide:
     near_thickness: Float
 
 
-def _upper_side(
-    impression: TriMesh, smoother: SurfaceSmoother, clay: ClayThickness, is_clay: Bool, width: float
-) -> _UpperSide:
+def _upper_side(impression: TriMesh, between: _ClayBetween, clay: ClayThickness) -> _UpperSide:
     """Tell the clay's upper side from its outer wall, and smooth the thickness within it."""
-    light = _LIGHT * width
+    smoother, is_clay, width, light = between.smoother, between.is_clay, between.width, between.light
     is_known = clay.is_over_base
     near_thickness = smoother.smooth(clay.thickness, light, is_known)
-    normals = _unit(smoother.smooth(impression.vertex_normals, light, tolerance=0.01))
     typical = float(np.median(near_thickness[is_clay]))
-    is_wall = find_wall(impression, normals, clay.inward, is_clay, typical)
+    way = way_out(impression, clay.inward, is_clay, 2.0 * typical)
+    is_wall = find_wall(between.normals, clay.inward, is_clay, typical, way)
     whole = smoother.restricted(is_clay).smooth(clay.thickness, 0.6 * width, is_known)
-    is_wall |= find_drop(impression, whole, clay.inward, is_clay, 1.5 * typical)
+    is_wall |= find_drop(impression, whole, clay.inward, way.within(1.5 * typical))
     # The foot of the wall is a narrow ring that looks even; it belongs to the wall.
     is_plain = opened(impression, is_clay & ~is_wall, light)
     is_plain = keep_large(impression, is_plain, least_area=width**2, least_share=0.05)

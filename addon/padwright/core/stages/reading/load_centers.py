@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from ...base.mesh import Bool, Float, Int, TriMesh
+from ...base.together import together
 from ..body.center_doubt import CenterDoubt
 from .clay_columns import frame_along
 from .scan_noise import ScanNoise
@@ -128,15 +130,16 @@ def find_load_centers(
     is_inner = shrunk(impression, is_contact & is_known, 0.8 * width)
     index, prominence = minima_with_prominence(smooth_thickness, impression.edges, is_inner)
     is_strong = prominence >= least_prominence
-    tree = cKDTree(impression.vertices)
+    tree = cKDTree(impression.vertices, balanced_tree=False)
     normals = impression.vertex_normals
     rim = np.union1d(rim_of(impression, is_contact), rim_of(impression, is_contact, is_inner=True))
     rim_tree = cKDTree(impression.vertices[rim]) if len(rim) else None
     found: list[FoundLoadCenter] = []
-    for vertex, stands_out in zip(index[is_strong], prominence[is_strong], strict=True):
-        fit = _fit_minimum(
-            impression.vertices, normals, thickness, is_known, tree, int(vertex), inward[vertex], width, scan_noise
-        )
+    known = (impression.vertices, normals, thickness, is_known, tree)
+    fits = together(
+        [partial(_fit_minimum, *known, int(each), inward[each], width, scan_noise) for each in index[is_strong]]
+    )
+    for vertex, stands_out, fit in zip(index[is_strong], prominence[is_strong], fits, strict=True):
         if fit is None:
             continue
         position, left, error, covariance, nearest = fit

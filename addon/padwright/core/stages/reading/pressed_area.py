@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...base.errors import ScanError
-from ...base.mesh import Bool, Float, TriMesh
+from ...base.mesh import Bool, Float, TriMesh, cross
+from ...base.rows import lengths
 from ...geometry.fields import vertex_gradients
 from .surface_patches import closed, fill_islands, grown, keep_large, opened, rim_of
 
@@ -50,52 +52,64 @@ def find_clay(mesh: TriMesh, distance: Float, least_clay: float, width: float) -
     return is_clay
 
 
-def find_wall(mesh: TriMesh, normals: Float, inward: Float, is_clay: Bool, height: float) -> Bool:
+@dataclass(frozen=True, eq=False)
+class WayOut:
+    """Which way the clay's edge lies, for the clay's vertices near it."""
+
+    index: NDArray[np.int64]  # (k,); the vertices
+    gap: Float  # (k,), mm; how far from the edge
+    toward: Float  # (k, 3), mm; across the press direction
+
+    def within(self, reach: float) -> WayOut:
+        """Return that of vertices within `reach` mm of the edge."""
+        near = np.flatnonzero(self.gap <= reach)
+        return WayOut(self.index[near], self.gap[near], self.toward.take(near, axis=0))
+
+
+def way_out(mesh: TriMesh, inward: Float, is_clay: Bool, reach: float) -> WayOut:
+    """Return the way to the edge of the clay, (n,), for what of it is within `reach` mm; `inward`, (n, 3), presses."""
+    rim, index = rim_of(mesh, is_clay), np.flatnonzero(is_clay)
+    if len(rim) == 0:
+        return WayOut(index[:0], np.zeros(0), np.zeros((0, 3)))
+    places = mesh.vertices.take(rim, axis=0)
+    tree = cKDTree(places, balanced_tree=False, compact_nodes=False)
+    gap, nearest = tree.query(mesh.vertices.take(index, axis=0), distance_upper_bound=reach, workers=-1)
+    near = np.isfinite(gap)
+    index = index[near]
+    toward = places.take(nearest[near], axis=0) - mesh.vertices.take(index, axis=0)
+    down = inward.take(index, axis=0)
+    return WayOut(index, gap[near], toward - np.einsum("ij,ij->i", toward, down)[:, None] * down)
+
+
+def find_wall(normals: Float, inward: Float, is_clay: Bool, height: float, way: WayOut) -> Bool:
     """Return the clay's outer wall: near its edge and leaning steeply outward over it.
 
     Normals, (n, 3), are the impression's, smoothed unit vectors; `inward`, (n, 3), is the local press direction. The
     height, mm, is about how thick the clay is; the wall is sought within twice that of the edge.
     """
-    rim = rim_of(mesh, is_clay)
-    is_wall = np.zeros(len(is_clay), dtype=bool)
-    index = np.flatnonzero(is_clay)
-    is_wall[index] = np.einsum("ij,ij->i", normals[index], -inward[index]) < 0.1  # no body side: it looks away
-    if len(rim) == 0:
-        return is_wall
-    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=2.0 * height)
-    near = np.isfinite(gap)
-    index, toward = index[near], mesh.vertices[rim[nearest[near]]] - mesh.vertices[index[near]]
-    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
-    length = np.linalg.norm(toward, axis=1)
-    lean = np.einsum("ij,ij->i", normals[index], toward) / np.maximum(length, 1e-9)
+    is_wall = is_clay & (np.einsum("ij,ij->i", normals, -inward) < 0.1)  # no body side: it looks away
+    way = way.within(2.0 * height)
+    normal, down, length = normals.take(way.index, axis=0), inward.take(way.index, axis=0), lengths(way.toward)
+    lean = np.einsum("ij,ij->i", normal, way.toward) / np.maximum(length, 1e-9)
     # Right above the edge "toward" says little: what is steep there is wall.
-    steep = np.linalg.norm(np.cross(normals[index], inward[index]), axis=1) > _STEEP_COSINE
-    is_wall[index] |= (lean > _STEEP_COSINE) | (steep & (length < 0.1 * height))
+    steep = lengths(cross(normal, down)) > _STEEP_COSINE
+    is_wall[way.index] |= (lean > _STEEP_COSINE) | (steep & (length < 0.1 * height))
     return is_wall
 
 
-def find_drop(mesh: TriMesh, thickness: Float, inward: Float, is_clay: Bool, reach: float) -> Bool:
-    """Return where the clay runs out: within `reach` mm of its edge, and thinning towards it by more than 1 in 1.4.
+def find_drop(mesh: TriMesh, thickness: Float, inward: Float, way: WayOut) -> Bool:
+    """Return where the clay runs out: near its edge, and thinning towards it by more than 1 in 1.4.
 
     The thickness, (n,) mm, is smoothed over the whole clay, wall included: it tells the wall's shoulder where noise
     hides it in the normals. `inward`, (n, 3), is the local press direction.
     """
-    rim = rim_of(mesh, is_clay)
-    is_drop = np.zeros(len(is_clay), dtype=bool)
-    index = np.flatnonzero(is_clay)
-    if len(rim) == 0:
-        return is_drop
-    gap, nearest = cKDTree(mesh.vertices[rim]).query(mesh.vertices[index], distance_upper_bound=reach)
-    near = np.isfinite(gap)
-    index, nearest = index[near], nearest[near]
-    toward = mesh.vertices[rim[nearest]] - mesh.vertices[index]
-    toward = toward - np.einsum("ij,ij->i", toward, inward[index])[:, None] * inward[index]
-    toward /= np.maximum(np.linalg.norm(toward, axis=1, keepdims=True), 1e-9)
-    slope = vertex_gradients(mesh, thickness)[index]
+    toward = way.toward / np.maximum(lengths(way.toward), 1e-9)[:, None]
+    slope = vertex_gradients(mesh, thickness).take(way.index, axis=0)
     # A gradient along a steep surface is short; along the plane across the press direction it is what the body sees.
-    facing = np.abs(np.einsum("ij,ij->i", mesh.vertex_normals[index], inward[index]))
-    down = -np.einsum("ij,ij->i", slope, toward) / np.maximum(facing, 0.3)
-    is_drop[index] = down > _STEEP_COSINE
+    normal, down = mesh.vertex_normals.take(way.index, axis=0), inward.take(way.index, axis=0)
+    facing = np.abs(np.einsum("ij,ij->i", normal, down))
+    is_drop = np.zeros(len(thickness), dtype=bool)
+    is_drop[way.index] = -np.einsum("ij,ij->i", slope, toward) / np.maximum(facing, 0.3) > _STEEP_COSINE
     return is_drop
 
 
