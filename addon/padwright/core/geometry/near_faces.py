@@ -36,7 +36,7 @@ def nearest_beside(mesh: TriMesh, points: Float) -> Nearest:
     longest = _longest(lengths(b - a), lengths(c - b), lengths(a - c))
     usual = _LONG * float(np.median(longest))
     is_long, middle = longest > usual, mesh.face_middles
-    found = _Found(points)
+    found = _NearestSoFar(points)
     is_open = np.zeros(len(points), dtype=bool)
     for chosen, within in (
         (np.flatnonzero(~is_long & _shares_cells(middle, points, 2.0 * usual)), 2.0 * usual),
@@ -64,7 +64,7 @@ def _shares_cells(places: Float, points: Float, size: float) -> Bool:
     return np.asarray(is_in)
 
 
-class _Found:
+class _NearestSoFar:
     """The nearest places so far."""
 
     def __init__(self, points: Float) -> None:
