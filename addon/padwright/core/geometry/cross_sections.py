@@ -39,7 +39,7 @@ def cross_section(mesh: TriMesh, point: Float, normal: Float) -> CrossSection:
     normal = np.asarray(normal, dtype=np.float64) / np.linalg.norm(normal)
     height = (mesh.vertices - point) @ normal
     is_before = height > 0.0
-    count = is_before[mesh.faces].sum(axis=1)
+    count = sum(is_before[corner].astype(np.int8) for corner in mesh.faces.T)
     whole = mesh.faces[count == 0]
     crossed = mesh.faces[(count == 1) | (count == 2)]
     # Turn each so that the corner that is alone on its side comes first.

@@ -39,10 +39,12 @@ class Raster:
         return self.face >= 0
 
 
-def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
+def rasterize(points: Float, faces: Int, width: int, height: int, *, is_one_sided: bool = False) -> Raster:
     """Return which face each pixel shows.
 
-    Points, (n, 3), have x to the right and y down in pixels (pixel centers at .5), depth towards the eye.
+    Points, (n, 3), have x to the right and y down in pixels (pixel centers at .5), depth towards the eye. With
+    `is_one_sided` faces are seen from their outside alone: of a closed surface, where the others are hidden, in half
+    the time.
 
     Notes
     -----
@@ -55,9 +57,13 @@ def rasterize(points: Float, faces: Int, width: int, height: int) -> Raster:
     columns = [np.ascontiguousarray(column) for column in points.T]
     for begin in range(0, len(faces), _AT_A_TIME):
         corner = faces[begin : begin + _AT_A_TIME].T
-        x, y, depth = (column[corner] for column in columns)
-        for part in _by_size(x, y, depth, width, height):
-            canvas.draw(part, begin)
+        index = np.arange(begin, begin + corner.shape[1])
+        x, y = (column[corner] for column in columns[:2])
+        if is_one_sided:
+            some = np.flatnonzero(_twice(x, y) < 0.0)  # y runs down
+            index, x, y, corner = index[some], x.take(some, axis=1), y.take(some, axis=1), corner[:, some]
+        for part in _by_size(index, x, y, columns[2][corner], width, height):
+            canvas.draw(part)
     return canvas.raster()
 
 
@@ -82,29 +88,28 @@ class _Faces:
         """Those of which all pixels of their boxes are tried, (m,)."""
         return (self.wide <= _SMALL) & (self.tall <= _SMALL)
 
-    @property
-    def twice(self) -> Float:
-        """Twice the area, (m,); negative where corners run the other way round."""
-        (ax, bx, cx), (ay, by, cy) = self.x, self.y
-        return np.asarray((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
-
     def tries(self) -> Float:
         """Return at how many pixels each is tried, (m,), at most."""
         # Widths at rows one apart add up to area and greatest width at most; each row has a pixel more at its ends.
-        in_rows = np.abs(self.twice) / 2.0 + self.wide + 2 * self.tall
+        in_rows = np.abs(_twice(self.x, self.y)) / 2.0 + self.wide + 2 * self.tall
         return np.where(self.is_small, self.wide * self.tall, in_rows)
 
     def weights(self) -> tuple[tuple[Float, Float, Float], tuple[Float, Float, Float]]:
         """Return the first two corners' weights: at the first pixel, and how they grow across and down, (m,) each."""
         (ax, bx, cx), (ay, by, cy) = self.x, self.y
-        twice = self.twice
+        twice = _twice(self.x, self.y)
         scale = np.divide(1.0, twice, out=np.full_like(twice, np.nan), where=twice != 0)  # nan: seen on edge
         one = (bx * cy - by * cx) * scale, (by - cy) * scale, (cx - bx) * scale
         two = (cx * ay - cy * ax) * scale, (cy - ay) * scale, (ax - cx) * scale
         return one, two
 
 
-def _by_size(x: Float, y: Float, depth: Float, width: int, height: int) -> Iterator[_Faces]:
+def _twice(x: Float, y: Float) -> Float:
+    """Return twice the area of faces, (m,), of the places of their corners, (3, m): negative if these run leftwards."""
+    return np.asarray((x[1] - x[0]) * (y[2] - y[0]) - (y[1] - y[0]) * (x[2] - x[0]))
+
+
+def _by_size(index: Int, x: Float, y: Float, depth: Float, width: int, height: int) -> Iterator[_Faces]:
     """Yield those of faces, (3, m) each, that may be seen: small ones with boxes of one size, then all large ones."""
     low_x, wide = _pixels_between(x, width)
     low_y, tall = _pixels_between(y, height)
@@ -115,7 +120,7 @@ def _by_size(x: Float, y: Float, depth: Float, width: int, height: int) -> Itera
     ends = np.cumsum(np.bincount(size, minlength=large + 1))
     order, ends = order[ends[0] :], ends - ends[0]
     x, y, depth = (each.take(order, axis=1) for each in (x - (low_x + 0.5), y - (low_y + 0.5), depth))
-    faces = _Faces(order, x, y, depth, (low_y * width + low_x)[order], wide[order], tall[order])
+    faces = _Faces(index[order], x, y, depth, (low_y * width + low_x)[order], wide[order], tall[order])
     tries = np.cumsum(faces.tries())
     for begin, end in pairwise(ends):
         while begin < end:
@@ -143,8 +148,8 @@ class _Canvas:
         self._depth = np.full(width * height, -np.inf)
         self._weights = np.zeros((width * height, 3), dtype=np.float32)
 
-    def draw(self, faces: _Faces, begin: int) -> None:
-        """Draw faces where nothing nearer is; their index is counted from one."""
+    def draw(self, faces: _Faces) -> None:
+        """Draw faces where nothing nearer is."""
         is_one_size = faces.wide.max() <= _SMALL and faces.tall.max() <= _SMALL
         owner, column, row, first, second = _in_boxes(faces) if is_one_size else _in_rows(faces)
         pixel = faces.first[owner] + row * self._width + column
@@ -158,7 +163,7 @@ class _Canvas:
             left = left[near[left] > near[self._face[at]]]
         chosen = chosen[self._face[pixel[chosen]] == chosen]
         at, owner, first, second = (each[chosen] for each in (pixel, owner, first, second))
-        self._face[at] = faces.index[owner] + begin
+        self._face[at] = faces.index[owner]
         self._depth[at] = near[chosen]
         for corner, weight in enumerate((first, second, 1.0 - first - second)):
             self._weights[at, corner] = weight

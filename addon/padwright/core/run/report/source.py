@@ -57,7 +57,7 @@ class ReportSource:
         assert pad is not None
         if pad.press_direction is not None:
             return (("seen from the body", -np.asarray(pad.press_direction, dtype=np.float64)),)
-        long, middle = long_side(pad.mesh.triangles, np.zeros(3))
+        long, middle = long_side(pad.mesh, np.zeros(3))
         reading = self.part.reading
         centers = () if reading is None else reading.load_centers
         out = np.asarray(centers[0].position_mm) - middle if centers else np.cross([0.0, 0.0, 1.0], long)

@@ -15,7 +15,21 @@ from ...geometry.filled import covered
 from ...geometry.raster import Raster, png_bytes, rasterize
 from .long_side import long_side
 from .marks import with_key, with_scale_bar
-from .shading import COARSE, GROUND, blown_up, corner_normals, encoded, gloss, hollows, linear, matte, shadow
+from .shading import (
+    COARSE,
+    GROUND,
+    Reals,
+    between,
+    blown_up,
+    encoded,
+    gloss,
+    hollows,
+    linear,
+    matte,
+    normals_at,
+    shadow,
+    shrunk,
+)
 
 _OVERSAMPLING = 2
 _RISE_DEG = 27.0
@@ -54,7 +68,7 @@ def cut_plane(mesh: TriMesh, up: Float, through: Float) -> CutPlane:
     part's middle. The eye is on the side where less of the part lies: the more stays.
     """
     up = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
-    along, middle = long_side(mesh.triangles, up)
+    along, middle = long_side(mesh, up)
     point = through.mean(axis=0) if len(through) else middle
     level = through - point - np.outer((through - point) @ up, up)
     if len(level) > 1 and np.linalg.norm(level, axis=1).max() > _APART_MM:
@@ -93,22 +107,23 @@ def cutaway_png(
     cut = cross_section(mesh, plane.point, plane.normal)
     frame = _Frame.of(cut, plane, width * _OVERSAMPLING)
     outline = frame.on_screen(cut.outline.reshape(-1, 3))[:, :2].reshape(-1, 2, 2)
-    share = covered(outline, frame.width, frame.height)[:, :, None].astype(np.float32)
-    is_face = share[:, :, 0] > 0.0
+    share = covered(outline, frame.width, frame.height).astype(np.float32)
+    is_face = share > 0.0
     places = frame.on_plane(is_face, plane)
-    is_covered = share[:, :, 0] > _MOSTLY
+    is_covered = share > _MOSTLY
     is_laid_open = _is_between(is_covered)
     lit = _LitSurface.of(cut.behind, frame, is_laid_open)
     depth = lit.raster.depth.copy()
     depth[is_face] = np.where(is_covered[is_face], frame.on_screen(places)[:, 2], depth[is_face])
     image = frame.ground(cut.behind)
     image[lit.raster.is_hit] = lit.light
-    image *= np.where(lit.raster.is_hit & is_laid_open, _nooks(depth, is_covered, frame.scale), 1.0)[:, :, None]
+    is_nook = lit.raster.is_hit & is_laid_open
+    image[is_nook] *= _nooks(depth, is_covered, frame.scale)[is_nook][:, None]
     # In front of all: what is nearer to the eye was cut away. What shows through its middle is not seen.
-    face = np.zeros_like(image)
-    face[is_face] = linear(color) if color_at is None else color_at(places)
-    image = np.where(is_covered[:, :, None], face, share * face + (1.0 - share) * image)
-    small = image.reshape(frame.height // _OVERSAMPLING, _OVERSAMPLING, width, _OVERSAMPLING, 3).mean(axis=(1, 3))
+    face = linear(color) if color_at is None else color_at(places)
+    part = np.where(is_covered, 1.0, share)[is_face][:, None]
+    image[is_face] = part * face + (1.0 - part) * image[is_face]
+    small = shrunk(image, _OVERSAMPLING)
     line = small.shape[0] - 0.5 * _MARGIN * width
     small = with_scale_bar(small, frame.scale / _OVERSAMPLING, _MARGIN * width, line)
     return png_bytes(encoded(with_key(small, key, (1.0 - _MARGIN) * width, line)))
@@ -161,12 +176,11 @@ class _Frame:
         below = ((plane.point - level) @ plane.normal) / (toward @ plane.normal)
         return np.asarray(level + np.outer(below, toward))
 
-    def ground(self, mesh: TriMesh) -> Float:
+    def ground(self, mesh: TriMesh) -> Reals:
         """Return the empty picture with the part's shadow."""
         vertices = mesh.vertices - np.outer(mesh.vertices @ self.up - self.floor, self.up)
-        faces = mesh.faces[mesh.face_normals @ self.up > 0.0]
-        dark = shadow(self.on_screen(vertices), faces, self.width, self.height)
-        return np.asarray(GROUND * (1.0 - 0.42 * dark[:, :, None]), dtype=np.float32)
+        dark = shadow(self.on_screen(vertices), mesh.faces, self.width, self.height).astype(np.float32)
+        return np.asarray((1.0 - 0.42 * dark)[:, :, None] * GROUND)
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,16 +192,13 @@ class _LitSurface:
 
     @classmethod
     def of(cls, mesh: TriMesh, frame: _Frame, is_inside: Bool) -> _LitSurface:
-        is_turned_here = mesh.face_normals @ frame.eye[2] > 0.0
-        faces, normals = mesh.faces[is_turned_here], corner_normals(mesh.vertices, mesh.faces)[is_turned_here]
-        raster = rasterize(frame.on_screen(mesh.vertices), faces, frame.width, frame.height)
+        raster = rasterize(frame.on_screen(mesh.vertices), mesh.faces, frame.width, frame.height, is_one_sided=True)
         hit = raster.is_hit
         face, weights = raster.face[hit], raster.weights[hit]
         tall = ((mesh.vertices @ frame.up - frame.floor) * frame.scale).astype(np.float32)
         height = np.zeros(hit.shape, dtype=np.float32)
-        height[hit] = _between(tall[faces][:, :, None], face, weights)[:, 0]
-        normal = _between((normals @ frame.eye.T).astype(np.float32), face, weights)
-        normal /= np.maximum(np.sqrt(np.einsum("ij,ij->i", normal, normal)), np.float32(1e-6))[:, None]
+        height[hit] = between(tall[mesh.faces][:, :, None], face, weights)[:, 0]
+        normal = normals_at(mesh, frame.eye, face, weights)
         up = (frame.eye @ frame.up).astype(np.float32)
         plain = matte(normal, up)
         rise = np.clip(normal @ up, 0.0, 1.0)
@@ -197,14 +208,6 @@ class _LitSurface:
         outside = _calmed(outside, hit, is_inside, _CALM_MM * frame.scale)
         light = np.where(is_inside[hit], plain, outside)
         return cls(raster, linear(_SKIN) * light[:, None] + gloss(normal)[:, None])
-
-
-def _between(values: NDArray[np.float32], face: NDArray[np.int32], weights: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return values at the corners of faces, (m, 3, c), as they are in pixels, (k, c)."""
-    found = weights[:, :1] * values[face, 0]
-    found += weights[:, 1:2] * values[face, 1]
-    found += weights[:, 2:] * values[face, 2]
-    return found
 
 
 def _calmed(light: Float, hit: Bool, is_inside: Bool, radius: float) -> Float:

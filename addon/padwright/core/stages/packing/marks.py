@@ -49,4 +49,6 @@ def with_key(picture: Float, key: Sequence[tuple[str, str]], right: float, line:
 
 def _over(picture: Float, share: Float, color: str) -> Float:
     """Lay a color over the picture, by its share of each pixel."""
-    return np.asarray(picture * (1.0 - share[:, :, None]) + linear(color) * share[:, :, None])
+    found, part = picture.copy(), share > 0.0
+    found[part] += share[part][:, None] * (linear(color) - found[part])
+    return found

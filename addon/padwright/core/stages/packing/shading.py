@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from ...base.mesh import Float, Int, sums_at_corners
+from ...base.mesh import Float, Int, TriMesh
 from ...geometry.raster import rasterize
 
 Reals = NDArray[np.floating[Any]]
@@ -28,16 +28,27 @@ _HOLLOWS = ((0.015, 0.25), (0.05, 0.6), (0.10, 1.4))
 """Width of the surroundings as a share of the picture, and how strongly they count; by eye."""
 
 
-def corner_normals(vertices: Float, faces: Int) -> Float:
-    """Return the unit normal at each corner of each face, (m, 3, 3): smooth, but sharp edges stay sharp."""
-    triangle = vertices[faces]
-    cross = np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0])
-    total = sums_at_corners(faces, cross, len(vertices))
-    flat = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-300)
-    smooth = (total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))[faces]
+def normals_at(mesh: TriMesh, eye: Float, face: Int, weights: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the unit normals, (k, 3) in eye axes, (3, 3), at places in faces, (k,), by the weights of their corners.
+
+    They are smooth, but sharp edges stay sharp.
+    """
+    is_shown = np.zeros(len(mesh.faces), dtype=bool)
+    is_shown[face] = True
+    flat, smooth = mesh.face_normals[is_shown], mesh.vertex_normals[mesh.faces[is_shown]]
     # A corner whose smooth normal leans more than 40 degrees from its face takes the face's.
     is_round = np.einsum("fck,fk->fc", smooth, flat) > np.cos(np.radians(40.0))
-    return np.where(is_round[:, :, None], smooth, flat[:, None, :])
+    corners = np.where(is_round[:, :, None], smooth, flat[:, None, :]) @ eye.T
+    normal = between(corners.astype(np.float32), (np.cumsum(is_shown) - 1)[face], weights)
+    return normal / np.maximum(np.sqrt(np.einsum("ij,ij->i", normal, normal)), np.float32(1e-6))[:, None]
+
+
+def between(values: NDArray[np.float32], face: Int, weights: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return values at the corners of faces, (m, 3, c), as they are at places in them, (k, c), by their weights."""
+    found = weights[:, :1] * values[face, 0]
+    found += weights[:, 1:2] * values[face, 1]
+    found += weights[:, 2:] * values[face, 2]
+    return found
 
 
 def matte(normal: Reals, up: Reals) -> Reals:
@@ -57,10 +68,11 @@ def gloss(normal: Reals) -> Reals:
 def shadow(points: Float, faces: Int, width: int, height: int) -> Float:
     """Return how dark the ground is under faces whose corners fall on it at `points`, 0 to 1, (height, width).
 
-    Points as in `rasterize`, all from the ground itself; width and height are multiples of `COARSE`.
+    Points as in `rasterize`, all from the ground itself; width and height are multiples of `COARSE`. Faces that look
+    down are under others.
     """
     across, down = width // COARSE, height // COARSE
-    hit = rasterize(points / COARSE, faces, across, down).is_hit
+    hit = rasterize(points / COARSE, faces, across, down, is_one_sided=True).is_hit
     return blown_up(gaussian_filter(hit.astype(np.float32), 0.016 * across))
 
 
@@ -91,6 +103,12 @@ def blown_up(coarse: Float) -> Float:
         share = (at - low).astype(np.float32).reshape((-1, 1) if axis == 0 else (1, -1))
         fine = fine.take(low, axis) * (1 - share) + fine.take(low + 1, axis) * share
     return fine
+
+
+def shrunk(picture: Reals, by: int) -> Reals:
+    """Return a picture, (h, w, c), with so many pixels a side as one, each their mean."""
+    cells = [picture[row::by, column::by] for row in range(by) for column in range(by)]
+    return np.asarray(sum(cells[1:], cells[0]) / by**2, dtype=picture.dtype)
 
 
 def linear(color: str) -> Float:

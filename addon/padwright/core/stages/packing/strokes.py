@@ -65,18 +65,19 @@ def drawn(pieces: Float, pen: float, width: int, height: int) -> Float:
 
     Pieces, (k, 2, 2), have x to the right and y down in pixels, pixel centers at .5; `pen` is the line's width.
     """
-    result = np.zeros((height, width))
+    covered = np.zeros((height, width))
     reach = 0.5 * pen + 1.0
-    for start, end in pieces:
-        low = np.clip(np.floor(np.minimum(start, end) - reach), 0, [width, height]).astype(int)
-        high = np.clip(np.ceil(np.maximum(start, end) + reach), 0, [width, height]).astype(int)
-        x, y = np.arange(low[0], high[0]) + 0.5, np.arange(low[1], high[1]) + 0.5
-        along = end - start
-        share = ((x[None, :] - start[0]) * along[0] + (y[:, None] - start[1]) * along[1]) / max(
-            float(along @ along), 1e-12
-        )
-        share = np.clip(share, 0.0, 1.0)
-        away = np.hypot(x[None, :] - start[0] - share * along[0], y[:, None] - start[1] - share * along[1])
-        box = result[low[1] : high[1], low[0] : high[0]]
-        np.maximum(box, np.clip(0.5 * pen + 0.5 - away, 0.0, 1.0), out=box)
-    return result
+    lows = np.clip(np.floor(pieces.min(axis=1) - reach), 0, [width, height]).astype(int).tolist()
+    highs = np.clip(np.ceil(pieces.max(axis=1) + reach), 0, [width, height]).astype(int).tolist()
+    across, down = np.arange(width) + 0.5, np.arange(height)[:, None] + 0.5
+    for ((from_x, from_y), (to_x, to_y)), (left, top), (right, bottom) in zip(
+        pieces.tolist(), lows, highs, strict=True
+    ):
+        x, y = across[left:right] - from_x, down[top:bottom] - from_y
+        along_x, along_y = to_x - from_x, to_y - from_y
+        share = (x * along_x + y * along_y) / max(along_x**2 + along_y**2, 1e-12)
+        share = np.minimum(np.maximum(share, 0.0), 1.0)
+        away = np.hypot(x - share * along_x, y - share * along_y)
+        box = covered[top:bottom, left:right]
+        np.maximum(box, 0.5 * pen + 0.5 - away, out=box)
+    return np.asarray(np.minimum(covered, 1.0))

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Float, Int
+from ...base.mesh import Bool, Float, Int, TriMesh
 from ...base.ramps import FIRMNESS
+from ...base.rows import bounds_of
 from ...geometry.raster import png_bytes, rasterize
 from ..regions.bodies import COUNTS_PER_MM, RegionBody
 from .long_side import long_side
-from .shading import GROUND, corner_normals, encoded, gloss, hollows, linear, matte, mixed, shadow
+from .shading import GROUND, between, encoded, gloss, hollows, linear, matte, mixed, normals_at, shadow, shrunk
 
 _OVERSAMPLING = 2
 _MARGIN = 0.07
@@ -52,15 +52,13 @@ def render(
     bodies: Sequence[RegionBody], press_direction: Float | None, *, colors: Sequence[str], size: int = 384
 ) -> NDArray[np.uint8]:
     """Return the picture as (size, size, 3) uint8; the parameters are those of `thumbnail_png`."""
-    skin = _outer_skin(bodies)
+    mesh, body = _outer_skin(bodies)
     up = np.array([0.0, 0.0, 1.0]) if press_direction is None else -np.asarray(press_direction, dtype=np.float64)
-    eye = _eye_axes(skin, up)
+    eye = _eye_axes(mesh, up)
     wide = size * _OVERSAMPLING
-    points = skin.vertices @ eye.T
-    ground = skin.vertices - np.outer(skin.vertices @ up - (skin.vertices @ up).min(), up)
-    shade = ground @ eye.T
-    both = np.concatenate([points, shade])
-    low, high = both[:, :2].min(axis=0), both[:, :2].max(axis=0)
+    points, rise = mesh.vertices @ eye.T, mesh.vertices @ up
+    shade = (mesh.vertices - np.outer(rise - rise.min(), up)) @ eye.T
+    low, high = bounds_of(np.concatenate([points, shade])[:, :2])
     scale = wide * (1.0 - 2.0 * _MARGIN) / float((high - low).max())
     middle = 0.5 * (low + high)
 
@@ -68,63 +66,52 @@ def render(
         shifted = (places[:, :2] - middle) * [scale, -scale] + 0.5 * wide
         return np.column_stack([shifted, places[:, 2] * scale])
 
-    image = np.ones((wide, wide, 3), dtype=np.float32) * GROUND
-    upper = skin.faces[(skin.normals @ up).sum(axis=1) > 0]
-    image *= 1.0 - 0.42 * shadow(on_screen(shade), upper, wide, wide)[:, :, None]
-    facing = (skin.normals @ eye[2]).sum(axis=1) > -0.6  # of the three corners together
-    faces = skin.faces[facing]
-    raster = rasterize(on_screen(points), faces, wide, wide)
+    dark = shadow(on_screen(shade), mesh.faces, wide, wide).astype(np.float32)
+    image = (1.0 - 0.42 * dark)[:, :, None] * GROUND
+    raster = rasterize(on_screen(points), mesh.faces, wide, wide, is_one_sided=True)
     hit = raster.is_hit
-    index = np.flatnonzero(facing)[raster.face[hit]]
-    normal = np.einsum("pc,pck->pk", raster.weights[hit], skin.normals[index]) @ eye.T
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-    palette = np.stack([linear(color) for color in colors])
-    color = palette[skin.body[index]]
+    face, weights = raster.face[hit], raster.weights[hit]
+    normal = normals_at(mesh, eye, face, weights)
     # Height over the ground shows hollows without a tilt of its own; a part without a body side has only depth.
-    tall = skin.vertices @ up if press_direction is not None else points[:, 2]
+    tall = (scale * (rise if press_direction is not None else points[:, 2])).astype(np.float32)
     height = np.zeros(hit.shape, dtype=np.float32)
-    height[hit] = np.einsum("pc,pc->p", raster.weights[hit], tall[skin.faces[index]]) * scale
-    rise = np.clip(normal @ (eye @ up), 0.0, 1.0)
-    light = matte(normal, eye @ up) * hollows(height, hit)[hit] ** (0.15 + 0.85 * rise**2)
-    image[hit] = color * light[:, None].astype(np.float32) + gloss(normal)[:, None]
-    image = _lined(image, hit, np.where(hit, skin.body[np.flatnonzero(facing)[raster.face]], -1))
-    small = image.reshape(size, _OVERSAMPLING, size, _OVERSAMPLING, 3).mean(axis=(1, 3))
-    return encoded(small)
+    height[hit] = between(tall[mesh.faces][:, :, None], face, weights)[:, 0]
+    upright = (eye @ up).astype(np.float32)
+    slope = np.clip(normal @ upright, 0.0, 1.0)
+    light = matte(normal, upright) * hollows(height, hit)[hit] ** (0.15 + 0.85 * slope**2)
+    palette = np.stack([linear(color) for color in colors])
+    image[hit] = palette[body[face]] * light[:, None] + gloss(normal)[:, None]
+    shown = np.full(hit.shape, -1, dtype=np.int32)
+    shown[hit] = body[face]
+    image[_borders(shown)] *= 0.55
+    return encoded(shrunk(image, _OVERSAMPLING))
 
 
-@dataclass(frozen=True, eq=False)
-class _Skin:
-    """The outside of all bodies together: vertices (n, 3), faces (m, 3), body (m,), corner normals (m, 3, 3)."""
+def _outer_skin(bodies: Sequence[RegionBody]) -> tuple[TriMesh, Int]:
+    """Return the bodies as one, and the body that each face is of, (m,).
 
-    vertices: Float
-    faces: Int
-    body: Int
-    normals: Float
-
-
-def _outer_skin(bodies: Sequence[RegionBody]) -> _Skin:
-    """Join the bodies and leave out the walls between them, so that light runs over a zone border without a seam."""
+    The walls between them are left out, so that light runs over a zone border without a seam. Places and faces are
+    told apart by numbers drawn for them: by chance two of a million have the same once in millions of parts.
+    """
+    draw = np.random.default_rng(0)
     counts = np.concatenate([body.counts for body in bodies])
     start = np.cumsum([0] + [len(body.counts) for body in bodies])
-    order = np.lexsort(counts.T)
-    is_new = np.append(True, (np.diff(counts[order], axis=0) != 0).any(axis=1))
-    label = np.zeros(len(counts), dtype=np.int64)
-    label[order] = np.cumsum(is_new) - 1
-    faces = np.concatenate([label[body.faces + first] for body, first in zip(bodies, start, strict=False)])
-    owner = np.repeat(np.arange(len(bodies)), [len(body.faces) for body in bodies])
-    corner = np.sort(faces, axis=1)
-    order_faces = np.lexsort(corner.T)
-    is_twin = (np.diff(corner[order_faces], axis=0) == 0).all(axis=1)
-    inner = np.zeros(len(faces), dtype=bool)
-    inner[order_faces[:-1][is_twin]] = inner[order_faces[1:][is_twin]] = True
-    faces, owner = faces[~inner], owner[~inner]
-    vertices = counts[order[is_new]] / COUNTS_PER_MM
-    return _Skin(vertices, faces, owner, corner_normals(vertices, faces))
+    x, y, z = draw.integers(1 << 62, size=(3, 1))
+    place = counts[:, 0] * x + counts[:, 1] * y + counts[:, 2] * z  # runs over, which does no harm
+    _, first, label = np.unique(place, return_index=True, return_inverse=True)
+    faces = np.concatenate([label[body.faces + begin] for body, begin in zip(bodies, start, strict=False)])
+    owner = np.repeat(np.arange(len(bodies), dtype=np.int32), [len(body.faces) for body in bodies])
+    number = draw.integers(1 << 60, size=len(first))
+    _, kind, times = np.unique(
+        number[faces[:, 0]] + number[faces[:, 1]] + number[faces[:, 2]], return_inverse=True, return_counts=True
+    )
+    is_outer = times[kind] == 1  # a wall has a face of either body with the same corners
+    return TriMesh(counts[first] / COUNTS_PER_MM, faces[is_outer]), owner[is_outer]
 
 
-def _eye_axes(skin: _Skin, up: Float) -> Float:
+def _eye_axes(mesh: TriMesh, up: Float) -> Float:
     """Return the rows right, up and towards the eye; the longest side of the part runs across the picture."""
-    long, _ = long_side(skin.vertices[skin.faces], up)
+    long, _ = long_side(mesh, up)
     back = np.cross(up, long)
     turn, rise = np.radians(_TURN_DEG), np.radians(_ELEVATION_DEG)
     level = -back * np.cos(turn) + long * np.sin(turn)
@@ -134,13 +121,10 @@ def _eye_axes(skin: _Skin, up: Float) -> Float:
     return np.stack([right, np.cross(toward, right), toward])
 
 
-def _lined(image: Float, hit: NDArray[np.bool_], body: Int) -> Float:
-    """Draw thin darker lines along zone borders and around the part."""
-    border = np.zeros(hit.shape, dtype=float)
-    for axis in (0, 1):
-        changes = np.diff(body, axis=axis) != 0
-        first = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
-        second = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
-        border[first] = np.maximum(border[first], changes)
-        border[second] = np.maximum(border[second], changes)
-    return image * (1.0 - 0.45 * border[:, :, None])
+def _borders(body: Int) -> Bool:
+    """Return the pixels along zone borders and around the part, on either side, (h, w)."""
+    found = np.zeros(body.shape, dtype=bool)
+    across, down = body[:, 1:] != body[:, :-1], body[1:] != body[:-1]
+    for part, changes in ((found[:, :-1], across), (found[:, 1:], across), (found[:-1], down), (found[1:], down)):
+        part |= changes
+    return found

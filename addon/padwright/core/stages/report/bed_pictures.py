@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, find_objects
 
 from ...base.mesh import Bool, Float, Int, TriMesh, joined
+from ...base.rows import bounds_of
 from ...geometry.frames import moved
 from ...geometry.raster import Raster, png_bytes, rasterize
 from ..packing.shading import encoded, linear, matte
@@ -48,16 +49,15 @@ def from_below(mesh: TriMesh, to_bed: Float) -> BedPicture:
         The part's outside, in the part frame.
     to_bed : (4, 4) float
     """
-    on_bed = TriMesh(moved(to_bed, mesh.vertices), mesh.faces)
-    supported, lies = needs_support(on_bed, np.array([0.0, 0.0, 1.0]))
-    frame = _BedFrame.around(on_bed.vertices, is_from_below=True)
-    raster = frame.seen(on_bed)
+    supported, lies = needs_support(mesh, to_bed[2, :3])
+    frame = _BedFrame.around(mesh, to_bed, is_from_below=True)
+    raster = frame.raster
     hit = raster.is_hit
     face = raster.face[hit]
     palette = np.stack([linear(FREE), linear(ON_BED), linear(SUPPORTED)])
     kind = np.where(supported, 2, np.where(lies, 1, 0))
     image = frame.blank()
-    image[hit] = palette[kind[face]] * frame.light(on_bed, face)[:, None]
+    image[hit] = palette[kind[face]] * frame.light(face)[:, None]
     row, column = np.nonzero(hit)
     is_line = (kind[face] == 2) & ((row + column) % _HATCH_PX < 4)
     image[row[is_line], column[is_line]] *= 0.35
@@ -67,54 +67,46 @@ def from_below(mesh: TriMesh, to_bed: Float) -> BedPicture:
 def from_above(bodies: Sequence[RegionBody], colors: Sequence[str], to_bed: Float) -> BedPicture:
     """Return the regions from above as they lie on the bed, with a place for a number on each that is seen."""
     owner = np.repeat(np.arange(len(bodies)), [len(body.faces) for body in bodies])
-    mesh = joined([body.mesh for body in bodies])
-    on_bed = TriMesh(moved(to_bed, mesh.vertices), mesh.faces)
-    frame = _BedFrame.around(on_bed.vertices, is_from_below=False)
-    raster = frame.seen(on_bed)
+    frame = _BedFrame.around(joined([body.mesh for body in bodies]), to_bed, is_from_below=False)
+    raster = frame.raster
     hit = raster.is_hit
     face = raster.face[hit]
     palette = np.stack([linear(color) for color in colors])
     image = frame.blank()
-    image[hit] = palette[owner[face]] * frame.light(on_bed, face)[:, None]
-    body = np.where(hit, owner[raster.face], -1)
-    return frame.picture(_outlined(image, body), _labels(body, len(bodies)))
+    image[hit] = palette[owner[face]] * frame.light(face)[:, None]
+    body = np.full(hit.shape, -1, dtype=np.int32)
+    body[hit] = owner[face]
+    return frame.picture(_outlined(image, body), _labels(body))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _BedFrame:
-    """Where the bed lies in a picture: pixels a mm, and the corner (mm) that is its upper left."""
+    """A mesh as it lies on the bed, and how it is seen there: pixels a mm, and size of the picture."""
 
+    mesh: TriMesh
+    turn: Float  # (3, 3); from the mesh's frame to that of the picture: right, up on the page, to the eye
     scale: float
-    left: float
-    upper: float
     width: int
     height: int
-    is_from_below: bool
+    raster: Raster
 
     @staticmethod
-    def around(points: Float, *, is_from_below: bool) -> _BedFrame:
-        low, high = points.min(axis=0) - _MARGIN_MM, points.max(axis=0) + _MARGIN_MM
-        size = (high - low)[:2]
+    def around(mesh: TriMesh, to_bed: Float, *, is_from_below: bool) -> _BedFrame:
+        across = np.array([-1.0, 1.0, -1.0] if is_from_below else [1.0, 1.0, 1.0])
+        places = across * moved(to_bed, mesh.vertices)
+        low, high = bounds_of(places)
+        size = (high - low)[:2] + 2.0 * _MARGIN_MM
         scale = min(_PIXELS_PER_MM, _MOST_PIXELS / float(size.max()))
         wide, tall = (int(np.ceil(scale * side)) for side in size)
-        return _BedFrame(scale, float(high[0] if is_from_below else low[0]), float(high[1]), wide, tall, is_from_below)
+        x = (places[:, 0] - (low[0] - _MARGIN_MM)) * scale
+        y = (high[1] + _MARGIN_MM - places[:, 1]) * scale
+        raster = rasterize(np.column_stack([x, y, places[:, 2]]), mesh.faces, wide, tall, is_one_sided=True)
+        return _BedFrame(mesh, across[:, None] * to_bed[:3, :3], scale, wide, tall, raster)
 
-    @property
-    def across(self) -> float:
-        return -1.0 if self.is_from_below else 1.0
-
-    def seen(self, mesh: TriMesh) -> Raster:
-        x = self.across * (mesh.vertices[:, 0] - self.left) * self.scale
-        y = (self.upper - mesh.vertices[:, 1]) * self.scale
-        # Of a closed surface what faces away is hidden: half the work.
-        facing = np.flatnonzero(self.across * mesh.face_normals[:, 2] > 0.0)
-        places = np.column_stack([x, y, self.across * mesh.vertices[:, 2]])
-        found = rasterize(places, mesh.faces[facing], self.width, self.height)
-        return replace(found, face=np.where(found.is_hit, facing[found.face], -1))
-
-    def light(self, mesh: TriMesh, face: Int) -> Float:
-        normal = mesh.face_normals[face] * [self.across, 1.0, self.across]
-        return np.clip(0.45 + 0.55 * matte(normal, np.array([0.0, 0.0, 1.0])), 0.0, 1.0)
+    def light(self, face: Int) -> Float:
+        """Return how bright pixels are that show faces, (k,)."""
+        normal = self.mesh.face_normals @ self.turn.T
+        return np.clip(0.45 + 0.55 * matte(normal, np.array([0.0, 0.0, 1.0])), 0.0, 1.0)[face]
 
     def blank(self) -> Float:
         return np.ones((self.height, self.width, 3))
@@ -131,13 +123,14 @@ def _outlined(image: Float, body: NDArray[np.integer]) -> Float:
     return np.where(edge[:, :, None], 0.05, image)
 
 
-def _labels(body: NDArray[np.integer], count: int) -> tuple[tuple[int, float, float], ...]:
-    """Return where each body has most room around it in the picture."""
+def _labels(body: NDArray[np.integer]) -> tuple[tuple[int, float, float], ...]:
+    """Return where each body that is seen has most room around it in the picture."""
     found = []
-    for index in range(count):
-        inside = np.pad(body == index, 1)
-        depth = distance_transform_edt(inside)[1:-1, 1:-1]
+    for index, box in enumerate(find_objects(body + 1)):
+        if box is None:
+            continue
+        depth = distance_transform_edt(np.pad(body[box] == index, 1))[1:-1, 1:-1]
         if depth.max() >= _LEAST_LABELED_PX:
             y, x = np.unravel_index(int(depth.argmax()), depth.shape)
-            found.append((index, float(x) + 0.5, float(y) + 0.5))
+            found.append((index, float(box[1].start + x) + 0.5, float(box[0].start + y) + 0.5))
     return tuple(found)

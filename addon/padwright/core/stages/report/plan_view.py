@@ -36,7 +36,7 @@ class PlanView:
     def onto(cls, mesh: TriMesh, toward: Float, *, width: int = WIDTH) -> PlanView:
         """Return the view of a mesh from a direction, (3,), its longest side across the picture."""
         toward = np.asarray(toward, dtype=np.float64) / np.linalg.norm(toward)
-        right, _ = long_side(mesh.triangles, toward)
+        right, _ = long_side(mesh, toward)
         right = right - (right @ toward) * toward
         right /= np.linalg.norm(right)
         return cls.framing(np.stack([right, np.cross(toward, right), toward]), mesh.vertices, width=width)
@@ -71,16 +71,12 @@ class SeenMesh:
     mesh: TriMesh
 
     @cached_property
-    def _facing(self) -> Int:
-        return np.flatnonzero(self.mesh.face_normals @ self.view.eye[2] > 0.0)
-
-    @cached_property
     def raster(self) -> Raster:
         """The picture's pixels: of the faces that look to the eye."""
         flat = self.view.on_picture(self.mesh.vertices)
         depth = self.view.scale * (self.mesh.vertices @ self.view.eye[2])
-        faces = self.mesh.faces[self._facing]
-        return rasterize(np.column_stack([flat, depth]), faces, self.view.width, self.view.height)
+        places = np.column_stack([flat, depth])
+        return rasterize(places, self.mesh.faces, self.view.width, self.view.height, is_one_sided=True)
 
     @property
     def is_hit(self) -> Bool:
@@ -98,7 +94,7 @@ class SeenMesh:
     @cached_property
     def face(self) -> Int:
         """The mesh's face at each pixel that shows it, (k,)."""
-        return np.asarray(self._facing[self.raster.face[self.is_hit]])
+        return np.asarray(self.raster.face[self.is_hit])
 
     def at_pixels(self, values: Float) -> NDArray[np.float32]:
         """Return values of the mesh's vertices, (n,) or (n, d), at each pixel that shows it."""

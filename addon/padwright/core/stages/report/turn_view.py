@@ -234,13 +234,13 @@ def _axes(parts: ViewParts) -> Float:
     A part that is gripped all around has no up of its own: it lies level, and up is the frame's z as far as may be.
     """
     if parts.up is None:
-        along, _ = long_side(parts.mesh.triangles, np.zeros(3))
+        along, _ = long_side(parts.mesh, np.zeros(3))
         up = np.eye(3)[2 if abs(along[2]) < _UPRIGHT else 0]
         up = up - (up @ along) * along
     else:
         up = np.asarray(parts.up, dtype=np.float64)
     up = up / np.linalg.norm(up)
-    along, _ = long_side(parts.mesh.triangles, up)
+    along, _ = long_side(parts.mesh, up)
     along = along - (along @ up) * up
     along /= np.linalg.norm(along)
     return np.round(np.stack([along, np.cross(up, along), up]), _AXIS_DECIMALS) + 0.0  # no -0

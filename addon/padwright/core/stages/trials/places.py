@@ -90,7 +90,7 @@ def place_grid(
     if press_direction is None:
         return None
     up = -np.asarray(press_direction, dtype=np.float64)
-    right, _ = long_side(pad.mesh.triangles, up)
+    right, _ = long_side(pad.mesh, up)
     axes = np.stack([-right if is_mirrored else right, np.cross(right, up)])
     body = np.flatnonzero(np.asarray(pad.side) == BODY_SIDE)
     flat = pad.mesh.vertices @ axes.T
