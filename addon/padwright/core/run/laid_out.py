@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from ..base.errors import SolveError
-from ..base.mesh import Float
+from ..base.mesh import Float, TriMesh
 from ..geometry.through import BODY_SIDE
 from ..stages.material.region_settings import RegionSettings
 from ..stages.packing.threemf import to_bed_matrix
@@ -24,27 +24,44 @@ from .settings_basis import with_persons_basis
 
 
 @dataclass(frozen=True, eq=False)
-class LaidOut:
-    """The bodies that are packed, with their settings, as they lie on the bed."""
+class ToPack:
+    """The bodies that are packed, with their settings, before it is known how they lie."""
 
     bodies: tuple[RegionBody, ...]
+    whole: tuple[RegionBody, ...]  # all of the part
+    outside: TriMesh  # of the part, as its print is planned: of folded walls that of the pad; on the grid of the files
     settings: Mapping[str, RegionSettings]  # by region id
-    plan: PrintPlan
     mirror: Mirror | None
-    to_bed: Float  # (4, 4)
-    # (4, 4); STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
-    stl_from_part: Float
-    bed_scale: Float  # (3,); by what files are multiplied along the bed's axes once they lie there, for shrinkage
     wished: Mapping[
         str, float
     ]  # by region id: the firmness level asked for; a body's own is that of its zone as printed
     selection: Selection | None  # None where all regions are packed
 
 
+@dataclass(frozen=True, eq=False)
+class LaidOut(ToPack):
+    """The bodies that are packed, with their settings, as they lie on the bed."""
+
+    plan: PrintPlan
+    to_bed: Float  # (4, 4)
+    # (4, 4); STLs of a selection too lie as in the whole part: they have no other way to say how they fit each other.
+    stl_from_part: Float
+    bed_scale: Float  # (3,); by what files are multiplied along the bed's axes once they lie there, for shrinkage
+
+
 def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadePart, LaidOut]:
-    """Return the part, with the words of a selection, and the bodies to pack: all, or those of some regions.
+    """Return the part, with the words of a selection, and the bodies to pack as they lie: all, or some regions'.
 
     Raises InputError when there is no region of an id in `only`.
+    """
+    part, chosen = to_pack(part, only)
+    return part, lay_out(part, chosen)
+
+
+def to_pack(part: MadePart, only: Collection[str] | None = None) -> tuple[MadePart, ToPack]:
+    """Return the part, with the words of a selection, and the bodies to pack: all, or those of some regions.
+
+    Raises InputError when there is no region of an id in `only`; ExportError when a body would not print as a solid.
     """
     selection = None if only is None else selected(part, only)
     if selection is not None:
@@ -69,20 +86,23 @@ def laid_out(part: MadePart, only: Collection[str] | None = None) -> tuple[MadeP
         bodies = tuple(each for each in whole if each.id in selection.ids)
         mirror = mirror and replace(mirror, regions=tuple(each for each in mirror.regions if each.id in selection.ids))
     settings = {body.id: with_persons_basis(chosen[body.id].settings, part.job) for body in bodies}
-    plan = _plan_the_print(part, bodies, settings, mirror)
-    if selection is not None:
-        plan = selection.planned(plan)
-    levels = {each.id: wished[each.id] for each in part.regions.regions}
-    return part, LaidOut(
-        bodies=bodies,
-        settings=settings,
+    # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
+    outside = rounded_mesh(mirror.of(part.pad.mesh) if mirror is not None else part.pad.mesh)
+    levels = {body.id: wished[body.id] for body in bodies}
+    return part, ToPack(bodies, whole, outside, settings, mirror, levels, selection)
+
+
+def lay_out(part: MadePart, chosen: ToPack) -> LaidOut:
+    """Return the bodies to pack of a part as they lie on the bed."""
+    plan = _plan_the_print(part, chosen)
+    if chosen.selection is not None:
+        plan = chosen.selection.planned(plan)
+    return LaidOut(
+        **vars(chosen),
         plan=plan,
-        mirror=mirror,
-        to_bed=to_bed_matrix(bodies, plan.orientation.turn),
-        stl_from_part=to_bed_matrix(whole, plan.orientation.turn),
+        to_bed=to_bed_matrix(chosen.bodies, plan.orientation.turn),
+        stl_from_part=to_bed_matrix(chosen.whole, plan.orientation.turn),
         bed_scale=bed_scale(part.job.printer.shrinkage_pct),
-        wished={body.id: levels[body.id] for body in bodies},
-        selection=selection,
     )
 
 
@@ -94,20 +114,16 @@ def _wished_level(part: MadePart, region: Region) -> float:
     return part.family.level_of_modulus(zone.target_kpa(part.family)) if zone and taught else round(level, 4)
 
 
-def _plan_the_print(
-    part: MadePart, bodies: Sequence[RegionBody], settings: Mapping[str, RegionSettings], mirror: Mirror | None
-) -> PrintPlan:
+def _plan_the_print(part: MadePart, chosen: ToPack) -> PrintPlan:
     """Plan the print of the part as it is packed."""
-    pad, job = part.pad, part.job
+    pad, job, bodies, settings = part.pad, part.job, chosen.bodies, chosen.settings
     assert pad is not None
-    # On the grid of the files, as the bodies are: what hangs on the last bits does not choose how the part lies.
-    mesh = rounded_mesh(mirror.of(pad.mesh) if mirror is not None else pad.mesh)
     scale = bed_scale(job.printer.shrinkage_pct)
     bodies_side = (pad.side == BODY_SIDE)[pad.mesh.faces].all(axis=1)
     plan = plan_print(
         bodies,
         settings,
-        mesh,
+        chosen.outside,
         density_g_cm3=part.material.density_g_cm3,
         bed_mm=[float(each) for each in np.asarray(job.printer.bed_mm) / scale],
         press_direction=pad.press_direction,

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from ..base.files import InputFile
 from ..base.progress import Progress, Steps
 from ..base.resources import version
-from ..base.together import both
+from ..base.together import at_the_side
 from ..stages.packing.sidecar import TOOL, run_time_utc, stl_name, threemf_name, write_sidecar
 from ..stages.packing.stl import write_stl
 from ..stages.packing.threemf import PartSheet, write_threemf
 from ..stages.packing.thumbnail import firmness_color, thumbnail_png
-from ..stages.regions.bodies import rounded_mesh
 from .cutaway import part_cutaway
-from .laid_out import LaidOut, laid_out
+from .laid_out import LaidOut, lay_out, to_pack
 from .parts import MadePart
 from .settings_document import document_parts
 
@@ -44,26 +43,30 @@ def pack_files(
     or the settings document has faults.
     """
     yield Progress(0.0, "planning the print")
-    part, laid = laid_out(part, only)
-    job, bodies = part.job, laid.bodies
+    part, chosen = to_pack(part, only)
+    job, bodies = part.job, chosen.bodies
     number = job.part.number
     created = run_time_utc()
-    files: dict[str, bytes] = {}
-    if job.output.stl:
-        for done, body in enumerate(bodies):
-            yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
-            files[stl_name(number, body.id)] = write_stl(body, number, laid.stl_from_part, laid.bed_scale)
-    yield Progress(0.4, "writing the settings")
-    parts = document_parts(part, laid, created, files, beside)
-    sidecar = write_sidecar(parts)
     colors = [firmness_color(body.firmness_level) for body in bodies]
+
+    def draw() -> tuple[bytes | None, bytes | None]:
+        press = None if part.pad is None else part.pad.press_direction
+        picture = thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None
+        return picture, part_cutaway(part, chosen.mirror)
+
+    with at_the_side(draw) as pictures:
+        laid = lay_out(part, chosen)
+        files: dict[str, bytes] = {}
+        if job.output.stl:
+            for done, body in enumerate(bodies):
+                yield Progress(0.2 + 0.2 * done / len(bodies), f"writing {body.name} as STL")
+                files[stl_name(number, body.id)] = write_stl(body, number, laid.stl_from_part, laid.bed_scale)
+        yield Progress(0.4, "writing the settings")
+        parts = document_parts(part, laid, created, files, beside)
+        sidecar = write_sidecar(parts)
+        yield Progress(0.5, "drawing the pictures")
+        picture, opened = pictures()
     sheet = PartSheet(job.part.name, number, part.material.name, created, f"{TOOL} {version()}", job.part.note)
-    yield Progress(0.5, "drawing the pictures")
-    press = None if part.pad is None else part.pad.press_direction
-    picture, opened = both(
-        lambda: thumbnail_png(bodies, press, colors=colors) if job.output.thumbnail else None,
-        lambda: part_cutaway(part, laid.mirror),
-    )
     yield Progress(0.6, "writing the 3MF")
     files[threemf_name(number)] = write_threemf(
         bodies,
@@ -81,7 +84,7 @@ def pack_files(
     notes = (*(note for body in bodies for note in body.notes), *(laid.mirror.notes if laid.mirror else ()))
     volume = parts.part.volume_cm3 or sum(body.mesh.volume for body in bodies) / 1000.0
     if part.folded is not None and part.pad is not None:
-        volume = rounded_mesh(part.pad.mesh).volume / 1000.0
+        volume = laid.outside.volume / 1000.0
     return files, Packed(
         **vars(laid),
         notes=notes,

@@ -15,7 +15,6 @@ from ..stages.packing.thumbnail import firmness_color
 from ..stages.printing.orientation import SPOT_CM2
 from ..stages.printing.print_record import heat_record
 from ..stages.printing.support_words import is_worth_telling, support_words
-from ..stages.regions.bodies import rounded_mesh
 from ..stages.report.bed_pictures import from_above, from_below
 from ..stages.report.setting_lines import RegionLines, body_is_up, setting_lines
 from ..stages.report.sheet import SheetParts, SheetRegion, print_sheet
@@ -59,17 +58,15 @@ def part_sheet(part: MadePart, packed: Packed, words: WordsMap) -> tuple[str, by
         _watch(packed, acting_notes(part, packed)),
         f"{_range(packed.plan.mass_g)} expected, without supports",
         f"{_range(packed.plan.time_h)} expected",
-        from_below(_outside(part, packed), packed.to_bed),
+        from_below(_outside(packed), packed.to_bed),
         from_above(packed.bodies, colors, packed.to_bed),
     )
     return f"{told.number}.sheet.html", print_sheet(parts)
 
 
-def _outside(part: MadePart, packed: Packed) -> TriMesh:
-    """Return the outside of what is printed; that of folded walls is the pad's, as the print is planned."""
-    if part.folded is None or part.pad is None:
-        return joined([body.mesh for body in packed.bodies])
-    return rounded_mesh(packed.mirror.of(part.pad.mesh) if packed.mirror is not None else part.pad.mesh)
+def _outside(packed: Packed) -> TriMesh:
+    """Return the outside of what is printed, as the print is planned."""
+    return packed.outside if len(packed.bodies) == len(packed.whole) else joined([body.mesh for body in packed.bodies])
 
 
 def _layers(mesh: TriMesh, packed: Packed, layer_mm: float) -> str:

@@ -14,7 +14,7 @@ from ...stages.alignment.placed_scans import PlacedScans, typed_points
 from ...stages.load.contact import LoadResult
 from ...stages.load.fold_places import kpa_everywhere
 from ...stages.packing.thumbnail import firmness_color, thumbnail_png
-from ...stages.regions.bodies import Mirror, rounded_mesh
+from ...stages.regions.bodies import Mirror
 from ...stages.report.page import Section
 from ...stages.report.turn_view import TurnField, ViewParts, turn_script, turn_style, turn_view
 from ..cutaway import other_side
@@ -36,13 +36,9 @@ def turn_section(source: ReportSource) -> Section | None:
     if pad is None:
         return None
     fields = [_zones(part), *_pressures(part), *_stiffness(part), _thickness(part), *_depth(part)]
-    if part.folded is not None:
-        mesh = packed.bodies[0].mesh
-    else:  # on the grid of the files, as bodies are
-        mesh = rounded_mesh(pad.mesh if packed.mirror is None else packed.mirror.of(pad.mesh))
     view = ViewParts(
         name=part.job.part.name,
-        mesh=mesh,
+        mesh=packed.outside if part.folded is None else packed.bodies[0].mesh,
         up=None if pad.press_direction is None else -np.asarray(pad.press_direction),
         fields=[_seen_in(packed.mirror, each) for each in fields],
         still=packed.picture or _drawn(source),

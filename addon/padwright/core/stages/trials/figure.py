@@ -9,7 +9,7 @@ from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, label
+from scipy.ndimage import distance_transform_edt, find_objects, label
 
 from ...base.mesh import Int
 from ...geometry.raster import png_bytes, rasterize
@@ -133,14 +133,16 @@ def _names(zone: Int, plan: ZonePlan) -> list[str]:
     found, names = [], zone_names(plan)
     for name in dict.fromkeys(names):
         own = np.isin(zone, [number for number, each in enumerate(names) if each == name])
-        pieces, count = label(own)
-        room = distance_transform_edt(np.pad(own, 1))[1:-1, 1:-1]
-        inside = [np.where(pieces == piece + 1, room, 0.0) for piece in range(count)]
-        inside.sort(key=lambda each: -float(each.max()))
-        for rank, each in enumerate(inside):
-            row, column = np.unravel_index(int(each.argmax()), own.shape)
-            if rank == 0 or each.max() >= _LEAST_NAMED * _PIXELS:
-                x, y = ((int(at) + 0.5) / _PIXELS for at in (column, row))
+        middles = []
+        pieces, _ = label(own)
+        for number, box in enumerate(find_objects(pieces), start=1):
+            room = distance_transform_edt(np.pad(pieces[box] == number, 1))[1:-1, 1:-1]
+            row, column = np.unravel_index(int(room.argmax()), room.shape)
+            middles.append((float(room.max()), box[1].start + int(column), box[0].start + int(row)))
+        middles.sort(key=lambda each: -each[0])
+        for rank, (room, *at) in enumerate(middles):
+            if rank == 0 or room >= _LEAST_NAMED * _PIXELS:
+                x, y = ((each + 0.5) / _PIXELS for each in at)
                 found.append(_text(x, y + 1.8, name, 5.0, halo=True))
     return found
 
