@@ -1,12 +1,13 @@
-"""A mesh counts as closed exactly when each edge lies on two faces turned alike."""
+"""A mesh counts as closed exactly when each edge lies on two faces turned alike; its links are its edges, each once."""
 
 from __future__ import annotations
 
 from collections import Counter
 
 import numpy as np
+import pytest
 
-from padwright.core.base.mesh import all_paired
+from padwright.core.base.mesh import TriMesh, all_paired
 from support.scanned import sphere
 
 
@@ -38,3 +39,23 @@ def test_random_faces_are_told_as_counting_tells_them() -> None:
         told.append(all_paired(faces, 4))
         assert told[-1] == _by_counting(faces)
     assert 0 < sum(told) < len(told)  # some of them are tetrahedra
+
+
+@pytest.mark.parametrize("what", ["closed", "open", "turned"])
+def test_links_are_the_edges_each_once(what: str) -> None:
+    whole = sphere(rows=6, columns=8)
+    faces = whole.faces.copy()
+    if what == "open":
+        faces = faces[5:]
+    if what == "turned":  # both faces run the same way along its three edges
+        faces[3] = faces[3, ::-1]
+    mesh = TriMesh(whole.vertices, faces)
+    assert len(np.unique(np.sort(mesh.links, axis=1), axis=0)) == len(np.unique(np.sort(mesh.edges, axis=1), axis=0))
+    is_whole = all_paired(faces, len(whole.vertices))
+    assert len(mesh.links) * 2 == len(mesh.edges) if is_whole else len(mesh.links) * 2 > len(mesh.edges)
+    assert set(map(tuple, np.sort(mesh.links, axis=1))) == set(map(tuple, np.sort(mesh.edges, axis=1)))
+
+
+def test_middles_of_faces_are_the_means_of_their_corners() -> None:
+    ball = sphere(rows=6, columns=8)
+    np.testing.assert_allclose(ball.face_middles, ball.triangles.mean(axis=1), atol=1e-12)

@@ -164,6 +164,13 @@ class TriMesh:
         return directed_edges(self.faces)
 
     @cached_property
+    def links(self) -> Int:
+        """Every edge, whichever way it runs, (e, 2): once where its two faces are turned alike."""
+        border = self.boundary_edges
+        once = np.flatnonzero(self.edges[:, 0] < self.edges[:, 1])
+        return np.concatenate([self.edges.take(once, axis=0), border[border[:, 0] > border[:, 1]]])
+
+    @cached_property
     def edge_lengths(self) -> Float:
         """Length of every directed edge, (3m,), mm."""
         edge = self.edges

@@ -102,7 +102,7 @@ def pieces(mesh: TriMesh, label: Int | None = None) -> Int:
 
     Edges between different labels, (n,) int, do not connect.
     """
-    edge = mesh.edges
+    edge = mesh.links
     if label is not None:
         label = np.asarray(label)
         edge = edge[label[edge[:, 0]] == label[edge[:, 1]]]

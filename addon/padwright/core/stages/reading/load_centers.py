@@ -128,7 +128,7 @@ def find_load_centers(
     """
     # Where the clay runs out it is thin too: a hollow beside the patch's rim must not be measured against that.
     is_inner = shrunk(impression, is_contact & is_known, 0.8 * width)
-    index, prominence = minima_with_prominence(smooth_thickness, impression.edges, is_inner)
+    index, prominence = minima_with_prominence(smooth_thickness, impression.links, is_inner)
     is_strong = prominence >= least_prominence
     tree = cKDTree(impression.vertices, balanced_tree=False)
     normals = impression.vertex_normals

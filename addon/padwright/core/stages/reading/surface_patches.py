@@ -22,18 +22,14 @@ def rim_of(mesh: TriMesh, is_in: Bool, *, is_inner: bool = False) -> Int:
 def pieces(mesh: TriMesh, is_in: Bool) -> Int:
     """Return the number of the connected piece each vertex of the patch belongs to, (n,); -1 outside."""
     number = np.cumsum(is_in, dtype=np.int32) - 1
-    start, end = (number[mesh.edges[is_within(mesh, is_in), index]] for index in range(2))
+    start, end = mesh.links.T
+    within = np.flatnonzero(is_in[start] & is_in[end])
+    start, end = number[start[within]], number[end[within]]
     count = int(np.count_nonzero(is_in))
     graph = coo_matrix((np.ones(len(start), dtype=np.int8), (start, end)), shape=(count, count))
     answer = np.full(len(is_in), -1, dtype=np.int32)
     answer[is_in] = connected_components(graph, directed=False)[1]
     return answer
-
-
-def is_within(mesh: TriMesh, is_in: Bool) -> Bool:
-    """Return which of the mesh's directed edges run between two vertices of a patch, (3m,)."""
-    corner = [is_in[mesh.faces[:, index]] for index in range(3)]
-    return np.concatenate([corner[0] & corner[1], corner[1] & corner[2], corner[2] & corner[0]])
 
 
 def keep_large(mesh: TriMesh, is_in: Bool, *, least_area: float, least_share: float) -> Bool:
