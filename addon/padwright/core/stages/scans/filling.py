@@ -25,7 +25,7 @@ def fill_small_holes(
     nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 0
     if len(border) == 0:
         return nothing
-    longest = float(extent(points[faces[:, 0]]).max())
+    longest = float(extent(points.take(faces[:, 0], axis=0)).max())
     limit = min(WIDEST_FILLED_MM, WIDEST_FILLED_SHARE * longest) if widest is None else widest
     holes, wide = _holes(points, faces, vectors, border, limit)
     if wide:

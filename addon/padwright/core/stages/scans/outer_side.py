@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...base.mesh import Float, Int, sums_by
+from ...base.mesh import Float, Int, face_middles, sums_by
 from ...base.rows import bounds_of, lengths
 from ...base.text import counted
 from ...geometry.matching import first_equal, renumber
@@ -56,7 +56,7 @@ def outside_evidence(points: Float, faces: Int, vectors: Float, border_points: F
     """
     area = float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)).sum())
     openness = float(np.linalg.norm(vectors.sum(axis=0))) / area if area > 0 else 1.0
-    used = points[faces[:, 0]]
+    used = points.take(faces[:, 0], axis=0)
     middle = border_points.mean(axis=0) if len(border_points) else bounds_of(used).mean(axis=0)
     volume = float(np.einsum("ij,ij->", used - middle, vectors) / 3.0)
     if openness <= _NEARLY_CLOSED:
@@ -74,8 +74,8 @@ def _sharp_bends(points: Float, faces: Int, vectors: Float) -> tuple[int, int]:
     is_used = np.zeros(len(points), dtype=bool)
     is_used[faces.reshape(-1)] = True
     number = np.cumsum(is_used, dtype=np.int32) - np.int32(1)
-    points, faces = points[is_used], number[faces]
-    center = (points[faces[:, 0]] + points[faces[:, 1]] + points[faces[:, 2]]) / 3.0
+    points, faces = points.compress(is_used, axis=0), number[faces]
+    center = face_middles(points, faces)
     low, high = bounds_of(center)
     width = float((high - low).max()) / _CELLS_ACROSS
     if width <= 0:

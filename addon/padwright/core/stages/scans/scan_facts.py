@@ -131,7 +131,7 @@ def survey(mesh: TriMesh, *, is_welded: bool = False) -> Survey:
         number = kept
     else:
         kept, number = weld_exactly(mesh.vertices)
-        points, faces = mesh.vertices[kept], number[mesh.faces]
+        points, faces = mesh.vertices.take(kept, axis=0), number[mesh.faces]
     usable, pinched = _usable(faces, is_finite[kept])
     table = edge_table(usable, len(points))
     near = None if is_welded else weld_near(points, usable, _on_border(usable, table), typical_edge(points, usable))
@@ -177,12 +177,12 @@ def _facts(mesh: TriMesh, points: Float, faces: Int, vectors: Float, table: Edge
     used[faces.reshape(-1)] = True
     used_any = np.zeros(len(mesh.vertices), dtype=bool)
     used_any[mesh.faces.reshape(-1)] = True
-    seen = points[used]
+    seen = points.compress(used, axis=0)
     low, high = bounds_of(seen) if len(seen) else np.zeros((2, 3))
     size = high - low
     volume = 0.0
     if len(faces):
-        volume = float(np.einsum("ij,ij->", points[faces[:, 0]] - 0.5 * (low + high), vectors) / 3.0)
+        volume = float(np.einsum("ij,ij->", points.take(faces[:, 0], axis=0) - 0.5 * (low + high), vectors) / 3.0)
     turned, crowded = int(table.runs_alike.sum()), table.crowded_count
     return dict(
         triangles=len(mesh.faces),

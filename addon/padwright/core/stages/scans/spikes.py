@@ -31,7 +31,7 @@ def needle_tips(points: Float, faces: Int, edge: float, chunk: int = 1 << 18) ->
     tips: list[Int] = []
     for begin in range(0, len(faces), chunk):
         part = faces[begin : begin + chunk]
-        corner = [points[part[:, index]] for index in range(3)]
+        corner = [points.take(part[:, index], axis=0) for index in range(3)]
         length = [lengths(corner[(k + 1) % 3] - corner[k]) for k in range(3)]
         for tip in range(3):
             is_needle = (length[(tip + 1) % 3] < _SHORT * edge) & (
