@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..base.mesh import Bool, Float, Int, TriMesh
+from ..base.rows import bounds_of
 from ..base.together import together
 
 Pairs = Callable[[], tuple[NDArray[np.int64], NDArray[np.int64]]]
@@ -19,8 +20,8 @@ _CELLS = 2.0**25
 """Across, places are rounded to this share of the mesh's extent (a hundred-thousandth of a millimeter on 300): products
 of two differences then have 52 bits at most, so which side of an edge a place lies on is worked out exactly."""
 
-_SHARE = 250_000
-"""Pairs of a line and a triangle looked at in one go: some 25 MB."""
+_SHARE = 125_000
+"""Pairs of a line and a triangle looked at in one go: some 12 MB."""
 
 _MOST_CELLS = 2000
 """Cells of a grid along each of its axes: their counts take 32 MB at the most."""
@@ -61,7 +62,8 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     flat, query = _seen(mesh.vertices, frame), _seen(np.asarray(points, dtype=np.float64), frame)
     if len(flat) == 0:
         return _none()
-    least, extent = flat[:, :2].min(axis=0), float(np.ptp(flat[:, :2], axis=0).max())
+    least, most = bounds_of(flat[:, :2])
+    extent = float((most - least).max())
     for seen in (flat, query):
         seen[:, :2] = np.rint((seen[:, :2] - least) * (_CELLS / max(extent, 1e-9)))
     a, b, c = (flat.take(mesh.faces[:, index], axis=0) for index in range(3))
@@ -70,7 +72,7 @@ def crossings(mesh: TriMesh, points: Float, direction: Float) -> Crossings:
     if len(face) == 0 or len(query) == 0:
         return _none()
     low, high = (end(end(a[face, :2], b[face, :2]), c[face, :2]) for end in (np.minimum, np.maximum))
-    size = 0.5 * float(np.median((high - low).max(axis=1)))
+    size = 0.5 * float(np.median(np.maximum(*(high - low).T)))
     sides, places = _sides(flat, mesh.faces, twice), np.ascontiguousarray(query[:, :2])
 
     def met(pairs: Pairs) -> tuple[NDArray[np.int64], NDArray[np.int64], Float]:
@@ -150,11 +152,12 @@ def pairs_in_cells(low: Float, high: Float, points: Float, size: float) -> list[
     Boxes, `low` to `high`, (m, 2) mm, and points, (q, 2) mm, lie in the plane; what tells that a point is near a box is
     a grid with cells of `size` mm or more. Each work gives numbers of boxes and points, (k,) each, in the boxes' order.
     """
-    origin = low.min(axis=0)
-    extent = high.max(axis=0) - origin
+    origin, farthest = bounds_of(low)[0], bounds_of(high)[1]
+    extent = farthest - origin
     size = max(size, float(extent.max()) / _MOST_CELLS, 1e-12)
     columns, rows = (np.floor(extent / size).astype(np.int64) + 1).tolist()
-    near = np.flatnonzero(((points >= origin) & (points <= high.max(axis=0))).all(axis=1))
+    is_near = [(at >= least) & (at <= most) for at, least, most in zip(points.T, origin, farthest, strict=True)]
+    near = np.flatnonzero(is_near[0] & is_near[1])
     where = np.floor((points[near] - origin) / size).astype(np.int64)
     cell = where[:, 0] * rows + where[:, 1]
     near = near[np.argsort(cell, kind="stable")]

@@ -125,18 +125,19 @@ def surface_samples(mesh: TriMesh, width: float, low: Float, high: Float) -> Sam
     piece stands at its centroid with the face's own normal. Up to two widths the kernel itself closes the gap between
     vertices. Normals are averaged over a neighborhood of some two widths, whatever the edges are.
     """
-    corner = mesh.triangles
-    is_short = np.ones(len(corner), dtype=bool)
+    ends = [mesh.vertices.take(mesh.faces[:, index], axis=0) for index in range(3)]
+    is_short = np.ones(len(mesh.faces), dtype=bool)
     for one in range(3):
-        side = corner[:, one] - corner[:, one - 1]
+        side = ends[one] - ends[one - 1]
         is_short &= np.einsum("ij,ij->i", side, side) <= (2.0 * width) ** 2
     third = np.where(is_short, mesh.face_areas, 0.0)[:, None] / 3.0
     area = sums_at_corners(mesh.faces, third, len(mesh.vertices))[:, 0]
     is_used = area > 0.0
     # The reach of averaging grows with the root of the rounds: four over edges of width / 1.2, fewer over longer ones.
     rounds = int(np.clip(np.rint(4.0 * (width / (1.2 * max(median_edge(mesh), 1e-12))) ** 2), 1, 4))
-    cut, face = _halved(corner[~is_short], width, low, high)
-    face = np.flatnonzero(~is_short)[face]
+    is_long = np.flatnonzero(~is_short)
+    cut, face = _halved(np.stack([end.take(is_long, axis=0) for end in ends], axis=1), width, low, high)
+    face = is_long[face]
     cross = np.cross(cut[:, 1] - cut[:, 0], cut[:, 2] - cut[:, 0])
     return Samples(
         np.concatenate([mesh.vertices[is_used], cut.mean(axis=1)]),

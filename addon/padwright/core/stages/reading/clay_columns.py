@@ -50,7 +50,7 @@ def drop_onto(mesh: TriMesh, points: Float, direction: Float, slack: float) -> t
         level, hit = _height_in_triangle(planes, triangle, places.take(which, axis=0))
         return which[hit], query[which[hit], 2] - level
 
-    size = 0.5 * float(np.median((high - low).max(axis=1)))
+    size = 0.5 * float(np.median(np.maximum(*(high - low).T)))
     for which, above in together([partial(met, pairs) for pairs in pairs_in_cells(low, high, places, size)]):
         is_ahead = above >= -slack
         np.minimum.at(ahead, which[is_ahead], above[is_ahead])
