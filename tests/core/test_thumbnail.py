@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from padwright.core.base.ramps import FIRMNESS
-from padwright.core.geometry.raster import png_bytes, rasterize
+from padwright.core.geometry.raster import png_bytes
 from padwright.core.stages.packing.thumbnail import firmness_color, render, thumbnail_png
 from padwright.core.stages.regions.bodies import pack_bodies
 from support.packing import block, regions
@@ -38,34 +38,6 @@ def decoded(data: bytes) -> np.ndarray:
 def test_a_png_holds_the_pixels_it_was_given():
     pixels = np.random.default_rng(0).integers(0, 256, (37, 53, 3), dtype=np.uint8)
     assert np.array_equal(decoded(png_bytes(pixels)), pixels)
-
-
-def test_a_triangle_covers_the_pixels_whose_centers_lie_in_it():
-    rng = np.random.default_rng(1)
-    y, x = np.mgrid[:40, :60] + 0.5
-    for _ in range(50):
-        points = np.column_stack([rng.uniform(-20, 80, 3), rng.uniform(-20, 60, 3), rng.uniform(0, 1, 3)])
-        raster = rasterize(points, np.array([[0, 1, 2]]), 60, 40)
-        a, b, c = points[:, :2]
-        sides = [(q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) for p, q in ((a, b), (b, c), (c, a))]
-        inside = np.all(np.array(sides) > 0, axis=0) | np.all(np.array(sides) < 0, axis=0)
-        assert np.array_equal(raster.is_hit, inside)
-        seen = (raster.weights[inside].astype(float) @ points)[:, :2]
-        assert np.allclose(seen, np.column_stack([x[inside], y[inside]]), atol=1e-3)
-
-
-def test_the_nearest_face_is_seen_whatever_the_order():
-    rng = np.random.default_rng(2)
-    corner = rng.uniform(0, 50, (60, 1, 2)) + rng.uniform(-12, 12, (60, 3, 2))
-    points = np.concatenate([corner, np.repeat(np.arange(60.0), 3).reshape(60, 3, 1)], axis=2).reshape(-1, 3)
-    faces = np.arange(180).reshape(60, 3)
-    raster = rasterize(points, faces, 50, 50)
-    expected = np.full((50, 50), -1)
-    for index in range(60):  # painted from the back, the last one over a pixel is the nearest
-        expected[rasterize(points, faces[index : index + 1], 50, 50).is_hit] = index
-    assert np.array_equal(raster.face, expected)
-    order = rng.permutation(60)
-    assert np.array_equal(np.append(order, -1)[rasterize(points, faces[order], 50, 50).face], expected)
 
 
 def test_colors_of_levels_are_the_cards_and_steps_lie_between():
