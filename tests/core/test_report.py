@@ -207,7 +207,9 @@ def test_the_part_to_turn_tells_places_as_notes_of_trials_take_them(made, is_mir
     scans = replace(scans, to_part=datum)
     part = replace(made.part, found={**made.part.found, name: scans})
     mirror = mirrored(part.regions.regions, part.pad.press_direction) if is_mirrored else None
-    body = turn_section(ReportSource(part, replace(made.packed, mirror=mirror), made.files)).body
+    outside = made.packed.outside if mirror is None else mirror.of(made.packed.outside)
+    packed = replace(made.packed, mirror=mirror, outside=outside)
+    body = turn_section(ReportSource(part, packed, made.files)).body
     data = json.loads(re.search(r'class="turn-data">(.*?)</script>', body, re.DOTALL)[1])
     steps = np.frombuffer(base64.b64decode(data["vertices"]), dtype="<u2").reshape(-1, 3)
     to_job = np.array(data["toJob"])
