@@ -178,6 +178,7 @@ class Hands:
         """Type into the field under the mouse."""
         yield from self.tap("LEFTMOUSE", ctrl=True, wait=0.15)
         yield from self.tap("A", ctrl=True)
+        yield from self.tap("DEL")  # so that an empty text empties it
         yield from self.type_text(text)
 
     def choose(self, wanted: str, number: int) -> Waits:

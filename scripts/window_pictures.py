@@ -30,7 +30,7 @@ class Crop:
 
 
 VIEW = Crop(0, 28, 1324, 874, 1000)  # the viewport with its sidebar, without the editors beside and below it
-SIDEBAR = Crop(1030, 84, 294, 560, 294)
+SIDEBAR = Crop(1030, 84, 294, 592, 294)
 DIALOG = Crop(820, 84, 504, 330, 504)
 BROWSER = Crop(0, 0, 1600, 1000, 900)
 GUIDE = {  # screenshot of the tour -> what of it
@@ -45,6 +45,8 @@ GUIDE = {  # screenshot of the tour -> what of it
     "cut-regions": VIEW,
     "pressure": VIEW,
     "export": SIDEBAR,
+    "mat-pick-places": VIEW,
+    "marks-found": VIEW,
     "folds-cutaway": VIEW,
 }
 
