@@ -175,13 +175,9 @@ def judged(
     whole = explained(scans.both, fit.matrix, tolerance)
     length = float(np.ptp(base.bounds, axis=0).max())
     told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
-    held = [
-        replace(cloud, points=cloud.points + middle)
-        for cloud, middle in ((scans.base_held, scans.base_middle), (scans.impression_held, scans.impression_middle))
-    ]
     matrix = scans.in_scans(fit.matrix)
     # Triangles carry the scan's whole noise, averaged points about half of it: twice the tolerance.
-    with at_the_side(partial(check_held_back, base, impression, matrix, held[0], held[1], 2.0 * tolerance)) as checked:
+    with at_the_side(partial(check_held_back, base, impression, scans, fit.matrix, 2.0 * tolerance)) as checked:
         pinned, of_surfaces = both(partial(pinned_motions, bare, fit), partial(scale_of_surfaces, bare, fit))
         check = checked()
     return FoundAlignment(

@@ -12,10 +12,7 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .cloud import Cloud
-from .refine import ROUGHER, BothScans, Matches, RefinedPose, refine
-
-NEIGHBORS = 16
-"""Gaps averaged to tell thin clay from noise."""
+from .refine import NEIGHBORS, ROUGHER, BothScans, Matches, RefinedPose, refine
 
 THIN_CLAY = 4.0
 """Standard deviations that such a mean must exceed to be clay."""
@@ -38,14 +35,17 @@ def refine_bare(
     for turn in range(rounds):
         matches = both.matches(fit.matrix, both.within(fit.width_mm))
         noise = min(fit.noise_mm, ROUGHER * both.noise_mm)
-        bare = both.taken(_bare(both.base_at, matches[1], noise), _bare(both.impression_at, matches[0], noise))
+        bare = both.taken(
+            _bare(both.base_at, both.around[0], matches[1], noise),
+            _bare(both.impression_at, both.around[1], matches[0], noise),
+        )
         settled = 0.02 if turn + 1 < rounds else 2e-3
         fit = refine(bare, fit.matrix, start_width=fit.width_mm, steps=12, settled=settled, pinned=pinned)
     return fit, bare
 
 
-def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
-    """Return the indices of the points on bare base and clear of clay.
+def _bare(cloud: Cloud, near: NDArray[np.intp], match: Matches, noise: float) -> NDArray[np.intp]:
+    """Return the indices of the points, each with its neighbors, (n, k), on bare base and clear of clay.
 
     Notes
     -----
@@ -56,7 +56,6 @@ def _bare(cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
     seen = np.flatnonzero(is_seen)
     if len(seen) <= NEIGHBORS:
         return seen
-    _, near = cKDTree(cloud.points).query(cloud.points, k=NEIGHBORS, workers=-1)
     count = np.maximum(1, is_seen[near].sum(axis=1))
     mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
     inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBORS)]

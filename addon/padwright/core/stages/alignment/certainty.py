@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import eigh
 
 from ...base.mesh import Float, TriMesh
 from ...geometry.frames import inverse_rigid, moved
-from ...geometry.query import NearestSurface
+from ...geometry.query import NearestSurface, nearest_beside
 from .cloud import Cloud
 from .noise import gap_noise
+from .prepared_scans import Scans
 from .refine import BothScans, RefinedPose, held_directions, levers, used_rows
 
 LOOSE_MM, LOOSE_SHARE, LOOSE_NOISE = 1.0, 0.02, 2.0
@@ -22,6 +23,9 @@ docs/models/align.md)."""
 
 _UNHELD = 1e8
 """Variance, mm2, that stands for a motion nothing holds."""
+
+_SHALLOW_MM = 15.0
+"""Deeper inside a part its far side may be nearer (common practice, no source)."""
 
 _AXES = (("length", "along"), ("width", "across"), ("height", "through"))
 
@@ -135,49 +139,49 @@ def _in_words(direction: Float, shift: Float, axes: Float) -> str:
     return f"a turn about its {name}" if is_turn else f"a slide {word} its {name}"
 
 
-def check_held_back(
-    base: TriMesh,
-    impression: TriMesh,
-    matrix: Float,
-    base_points: Cloud,
-    impression_points: Cloud,
-    tolerance: float,
-) -> Check:
-    """Return what held-back points, in the scans' own frames, say about the pose `matrix`.
+def check_held_back(base: TriMesh, impression: TriMesh, scans: Scans, pose: Float, tolerance: float) -> Check:
+    """Return what held-back points say about a pose of the centered clouds; `tolerance` in mm.
 
     Notes
     -----
     Distances go to the scan's triangles (libigl), not to the averaged points and planes that the fit used. A point
     whose nearest surface faces the other way or is the border of a hole is not asked. Signs are those of the nearest
-    face.
+    face. Points that the averaged ones show on the clay's side, clear of the other scan, need no look at triangles.
     """
-    signed, is_on, wrong, asked = [], [], 0, 0
+    matrix, cell = scans.in_scans(pose), scans.both.base.cloud.cell
+    held = replace(scans.both, base_at=scans.base_held, impression_at=scans.impression_held)
+    of_impression, of_base = held.matches(pose, _SHALLOW_MM + 2.0 * cell)
+    signed, wrong = [], 0
     share_on = 0.0
-    for target, cloud, motion, outward in (
-        (base, impression_points, matrix, 1.0),
-        (impression, base_points, inverse_rigid(matrix), -1.0),
+    for target, cloud, middle, match, motion, outward in (
+        (base, scans.impression_held, scans.impression_middle, of_impression, matrix, 1.0),
+        (impression, scans.base_held, scans.base_middle, of_base, inverse_rigid(matrix), -1.0),
     ):
-        place = moved(motion, cloud.points)
-        found = NearestSurface.of(target).find(place)
+        asked = np.flatnonzero(np.isfinite(match.distance) & (match.gap < tolerance + 2.0 * cell))
+        place = moved(motion, cloud.points[asked] + middle)
+        if outward > 0:  # its tree is asked by later stages too
+            found = NearestSurface.of(target).find(place)
+        else:
+            met = match.met[asked] + scans.impression_middle
+            found = nearest_beside(target, place, met, 2.0 * cell)
         normal = target.face_normals[found.face]
         is_border = target.is_on_border[target.faces[found.face]].any(axis=1)
         gap = outward * np.einsum("nk,nk->n", place - found.point, normal)
-        alike = np.einsum("nk,nk->n", cloud.normals @ motion[:3, :3].T, normal) > 0.5
+        alike = np.einsum("nk,nk->n", cloud.normals[asked] @ motion[:3, :3].T, normal) > 0.5
         on = (found.distance < tolerance) & alike & ~is_border
         # Deep inside a thin part the nearest face may be the far side's; only shallow contradictions are sure ones.
-        wrong += int(((gap < -2.0 * tolerance) & (found.distance < 15.0) & alike & ~is_border).sum())
-        asked += len(place)
+        wrong += int(((gap < -2.0 * tolerance) & (found.distance < _SHALLOW_MM) & alike & ~is_border).sum())
         signed.append(gap[on])
-        is_on.append(on)
         if outward > 0:
-            share_on = float(on.mean())
+            share_on = float(on.sum()) / max(1, len(cloud.points))
     gaps = np.concatenate(signed)
+    count = len(scans.base_held.points) + len(scans.impression_held.points)
     return Check(
-        points=asked,
+        points=count,
         on_points=len(gaps),
         median_mm=float(np.median(np.abs(gaps))) if len(gaps) else float("inf"),
         bias_mm=float(np.median(gaps)) if len(gaps) else float("inf"),
         tolerance_mm=tolerance,
         share_on=share_on,
-        share_inside=wrong / max(1, asked),
+        share_inside=wrong / max(1, count),
     )

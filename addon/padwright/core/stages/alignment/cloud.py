@@ -8,13 +8,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...base.mesh import Bool, Float, Int, TriMesh, sums_by
+from ...base.mesh import Bool, Float, Int, TriMesh, sums_at_corners, sums_by
 from ...geometry.drawn import drawn_points
 
 Float32 = NDArray[np.float32]
 
 DRAWN = 150_000
-"""Points drawn on a scan before averaging: 8 to 20 in each cell below (own measurement, docs/models/align.md)."""
+"""Points drawn on a scan that is not dense, 8 to 20 in each cell (own measurement, docs/models/align.md)."""
+
+WIDE_CELLS = 2.0
+"""Edges longer than so many cells leave cells between their corners without a point."""
 
 EDGE_CELLS = 1.0
 """So many cells from an open border, what lies beyond was not seen: the mean of a cell there lies off its middle."""
@@ -34,27 +37,29 @@ class Cloud:
         return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.cell)
 
 
-def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator) -> Cloud:
+def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, *, is_dense: bool = False) -> Cloud:
     """Return a scan's surface as points averaged over cells of edge `cell` mm.
 
     Notes
     -----
-    Points drawn evenly by area take their normal from the corners; those in one cell that look the same way (along the
-    same of six half axes) become one point. The mean over k scan vertices lowers white noise by sqrt(k).
+    Points of the surface, each for its share of the area: of a dense scan its corners, else points drawn on it. Those
+    in one cell that look the same way (along the same of six half axes) become one point. The mean over k scan vertices
+    lowers white noise by sqrt(k).
     """
-    points, normals = drawn_points(mesh, DRAWN, rng)
+    points, normals, area = _samples(mesh, WIDE_CELLS * cell if is_dense else 0.0, rng)
     where = np.floor((points - mesh.bounds[0]) / cell).astype(np.int64) + 1
     span = where.max(axis=0) + 2
     strongest = np.abs(normals).argmax(axis=1)
-    side = 2 * strongest + (normals[np.arange(DRAWN), strongest] > 0)
+    side = 2 * strongest + (normals[np.arange(len(points)), strongest] > 0)
     key = ((where[:, 0] * span[1] + where[:, 1]) * span[2] + where[:, 2]) * 6 + side
     _, group = np.unique(key, return_inverse=True)
     group = group.reshape(-1)
-    count = np.bincount(group)
-    mean_point, mean_normal = sums_by(group, points) / count[:, None], sums_by(group, normals)
+    total = np.bincount(group, area)
+    sums = sums_by(group, np.concatenate([points, normals], axis=1) * area[:, None])
+    mean_point, mean_normal = sums[:, :3] / total[:, None], sums[:, 3:]
     length = np.linalg.norm(mean_normal, axis=1)
     # Cells with a lone stray point, or whose normals cancel, say nothing about the surface.
-    is_kept = (count >= min(3.0, 0.25 * count.mean())) & (length > 0.5 * count)
+    is_kept = (total >= 0.25 * total.mean()) & (length > 0.5 * total)
     mean_point, mean_normal = mean_point[is_kept], mean_normal[is_kept] / length[is_kept, None]
     is_edge = np.zeros(len(mean_point), dtype=bool)
     if mesh.is_on_border.any():
@@ -65,6 +70,33 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator) -> Cloud:
         )
         is_edge = np.isfinite(distance)
     return Cloud(mean_point, mean_normal, is_edge, cell)
+
+
+def _samples(mesh: TriMesh, widest: float, rng: np.random.Generator) -> tuple[Float, Float, Float]:
+    """Return points of a surface, (n, 3), mm, the corners' normals there, (n, 3), and the area each is for, (n,), mm2.
+
+    Corners, and points drawn on triangles with an edge longer than `widest`, mm.
+    """
+    is_wide = np.ones(len(mesh.faces), dtype=bool)
+    if widest > 0.0:
+        is_wide[:] = False
+        corner = [mesh.vertices[mesh.faces[:, each]] for each in range(3)]
+        for one, other in ((0, 1), (1, 2), (2, 0)):
+            way = corner[one] - corner[other]
+            is_wide |= np.einsum("nk,nk->n", way, way) > widest**2
+    if not is_wide.any():
+        return mesh.vertices, mesh.vertex_normals, mesh.vertex_areas
+    of_wide = np.where(is_wide, mesh.face_areas, 0.0)
+    of_corner = sums_at_corners(mesh.faces, (mesh.face_areas - of_wide)[:, None] / 3.0, len(mesh.vertices))[:, 0]
+    wide = float(of_wide.sum())
+    count = int(np.ceil(DRAWN * wide / mesh.area))
+    points, normals = drawn_points(mesh, count, rng, of_wide)
+    used = np.flatnonzero(of_corner)
+    return (
+        np.concatenate([mesh.vertices[used], points]),
+        np.concatenate([mesh.vertex_normals[used], normals]),
+        np.concatenate([of_corner[used], np.full(count, wide / count)]),
+    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from ...base.notes import to_act_on
@@ -20,6 +19,8 @@ LEAST_SHARE = 0.002
 """A difference below it, 0.5 mm on 250 mm, may be a scan's bend as well as its scale (common practice, no source)."""
 
 _ROUNDS = 5
+_SETTLED_MM = 2e-3
+"""A step that moves the part by less is the last, as in the fit."""
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,7 @@ def scale_of_surfaces(both: BothScans, fit: RefinedPose) -> ImpliedScale:
     size, matrix, factor = both.size, fit.matrix, 1.0
     inverse, of_sum = np.zeros((7, 7)), np.zeros((7, 7))
     for step in range(_ROUNDS):
-        grown = replace(both.impression.cloud, points=both.impression.cloud.points * factor)
-        ready = replace(both.impression, cloud=grown, tree=cKDTree(grown.points))
-        asked = replace(both.impression_at, points=both.impression_at.points * factor)
-        matches = replace(both, impression=ready, impression_at=asked).matches(matrix, both.within(fit.width_mm))
+        matches = both.matches(matrix, both.within(fit.width_mm), factor)
         *rows, weight, gap, place = used_rows(matches, fit.width_mm, size)
         lever = (place - matrix[:3, 3]) / size  # from the impression's own middle, where it stays
         row, met, own = (np.column_stack([each, np.einsum("nk,nk->n", lever, each[:, 3:])]) for each in rows)
@@ -89,10 +87,13 @@ def scale_of_surfaces(both: BothScans, fit: RefinedPose) -> ImpliedScale:
         inverse = np.linalg.pinv(cross, hermitian=True)
         motion = -inverse @ (row.T @ (weight * gap))
         motion *= min(1.0, 0.1 * size / max(1e-12, float(np.linalg.norm(motion))))
-        if step + 1 == _ROUNDS:
+        is_last = step + 1 == _ROUNDS or float(np.linalg.norm(motion)) < _SETTLED_MM
+        if is_last:
             of_sum = gap_noise(place, gap, row, weight, 2.0 * both.base.cloud.cell).of_sum
         turn = rotations_from_vectors(motion[:3] / size)
         matrix = rigid(turn @ matrix[:3, :3], moved(rigid(turn, motion[3:6]), matrix[:3, 3]))
         factor += float(motion[6]) / size
+        if is_last:
+            break
     error = float(np.sqrt(max(0.0, (inverse @ of_sum @ inverse)[6, 6]))) / size
     return ImpliedScale(factor, error, "surfaces")

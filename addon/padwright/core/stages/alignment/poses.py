@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from ...base.mesh import Float
 from ...base.progress import Progress, Steps
 from ...base.text import counted
+from ...base.together import together
 from ...geometry.frames import rigid
 from .cloud import make_grid
 from .prepared_scans import Scans
@@ -31,7 +34,9 @@ def likely_poses(scans: Scans) -> Steps[list[Float]]:
     yield Progress(0.0, "Getting the scans ready to compare")
     both = scans.both.first(3000)
     size, margin = both.size, 0.25 * both.size
-    base, impression = (make_grid(each.cloud, 500_000, margin) for each in (both.base, both.impression))
+    base, impression = together(
+        [partial(make_grid, each.cloud, 500_000, margin) for each in (both.base, both.impression)]
+    )
     pair = SearchPair(base, impression, both.base_at, both.impression_at, size)
     points = both.impression_at.points[:100]
     turns = even_rotations(STARTS)

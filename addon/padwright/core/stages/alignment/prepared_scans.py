@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from ...base.errors import ScanError
 from ...base.mesh import Float, TriMesh
 from ...base.text import counted
+from ...base.together import both
 from ...geometry.frames import rigid
 from .cloud import Cloud, make_cloud
-from .refine import BothScans, make_ready, split_held_back
+from .refine import BothScans, Ready, make_ready, split_held_back
 
 HELD_BACK = 0.1
 """Share of the points that never enters the fit and only checks it (common practice, no source)."""
+
+LEAST_CORNERS = 3.0
+"""So many corners a cell in both scans, on average, and they are averaged themselves: points drawn on the triangles
+lie inside a rounded edge, the farther the coarser the scan is there (own measurement, docs/models/align.md)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +51,6 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
 
     Raises ScanError when a scan is too small, or their sizes do not go together.
     """
-    rng = np.random.default_rng(seed)
     for mesh, name in ((base, "base scan"), (impression, "impression scan")):
         if len(mesh.faces) < 20 or not mesh.area > 0:
             said = counted(len(mesh.faces), "triangle")
@@ -62,16 +67,27 @@ def prepare(base: TriMesh, impression: TriMesh, seed: int) -> Scans:
     # spacing would hold points of one triangle only, whose noise is one and the same.
     spacing = max(float(np.sqrt(2.0 * mesh.area / len(mesh.faces))) for mesh in (base, impression))
     cell = float(np.clip(sizes[0] / 150.0, min(1.5 * spacing, sizes[0] / 40.0), sizes[0] / 40.0))
-    ready, middles, parts = [], [], []
-    for mesh in (base, impression):
-        cloud = make_cloud(mesh, cell, rng)
-        middle = cloud.points.mean(axis=0)
-        cloud = replace(cloud, points=cloud.points - middle)
-        fit, held = split_held_back(cloud, HELD_BACK, rng)
-        ready.append(make_ready(cloud))
-        cloud = ready[-1].cloud
-        middles.append(middle)
-        parts.append((cloud.taken(fit), cloud.taken(held)))
-    size = float(np.sqrt(np.square(ready[0].cloud.points).sum(axis=1).mean()))
-    both = BothScans(ready[0], ready[1], parts[0][0], parts[1][0], size)
-    return Scans(both, middles[0], middles[1], parts[0][1], parts[1][1])
+    is_dense = all(len(mesh.vertices) * cell**2 >= LEAST_CORNERS * mesh.area for mesh in (base, impression))
+    of_base, of_impression = both(
+        partial(_prepared, base, cell, is_dense, np.random.default_rng((seed, 0))),
+        partial(_prepared, impression, cell, is_dense, np.random.default_rng((seed, 1))),
+    )
+    size = float(np.sqrt(np.square(of_base.ready.cloud.points).sum(axis=1).mean()))
+    ready = BothScans(of_base.ready, of_impression.ready, of_base.fitted, of_impression.fitted, size)
+    return Scans(ready, of_base.middle, of_impression.middle, of_base.held, of_impression.held)
+
+
+@dataclass(frozen=True, eq=False)
+class _Prepared:
+    ready: Ready
+    middle: Float  # (3,), mm; of the cloud before it was centered
+    fitted: Cloud
+    held: Cloud
+
+
+def _prepared(mesh: TriMesh, cell: float, is_dense: bool, rng: np.random.Generator) -> _Prepared:
+    cloud = make_cloud(mesh, cell, rng, is_dense=is_dense)
+    middle = cloud.points.mean(axis=0)
+    ready = make_ready(replace(cloud, points=cloud.points - middle))
+    fit, held = split_held_back(ready.cloud, HELD_BACK, rng)
+    return _Prepared(ready, middle, ready.cloud.taken(fit), ready.cloud.taken(held))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.spatial import cKDTree
 
+from ...base.cached import cached_property
 from ...base.mesh import Bool, Float
 from ...geometry.frames import inverse_rigid, moved, rigid, rotations_from_vectors
 from .cloud import EDGE_CELLS, Cloud
@@ -38,6 +39,9 @@ class Ready:
     tree: cKDTree
     noise_mm: float  # standard deviation of its points along their normals, judged from their neighbors
 
+
+NEIGHBORS = 16
+"""Points of a sample whose gaps are averaged to tell thin clay from noise."""
 
 SMOOTHED = 20
 """Points whose normals are averaged: 0.3 mm of noise tilts the normal of one 1.5 mm cell by 10 degrees, of 20 by 2."""
@@ -79,18 +83,21 @@ class Matches:
     agree: Float  # (n,); cosine between both normals
     is_seen: Bool  # (n,); True when there is a surface near that faces alike and is not the rim of a hole
     is_near: Bool  # (n,); True when anything but the rim of a hole lies within reach
+    met: Float  # (n, 3), mm; the nearest averaged point of the scan met, in that scan's own frame
     is_border: Bool  # (n,); True when the nearest within reach is the rim of a hole or the border of the scan
 
 
-def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
-    """Return where the `asked` cloud, moved by `matrix`, meets the `ready` one; frames as `ready`."""
+def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float, factor: float = 1.0) -> Matches:
+    """Return where the `asked` cloud, moved by `matrix`, meets the `ready` one, made larger; frames as `ready`."""
     points = moved(matrix, asked.points)
     own = asked.normals @ matrix[:3, :3].T
-    distance, index = ready.tree.query(points, distance_upper_bound=reach, workers=-1)
+    distance, index = ready.tree.query(points / factor, distance_upper_bound=reach / factor, workers=-1)
+    distance *= factor
     is_near = np.isfinite(distance)
     index = np.where(is_near, index, 0)
     normal = ready.cloud.normals[index]
-    apart = points - ready.cloud.points[index]
+    met = factor * ready.cloud.points[index]
+    apart = points - met
     agree = np.einsum("nk,nk->n", own, normal)
     is_alike = agree > ALIKE
     # Along the mean of both normals where they agree: |n + m| = sqrt(2 + 2 n.m).
@@ -98,7 +105,7 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float) -> Matches:
     gap = np.where(is_near, np.einsum("nk,nk->n", apart, both), reach)
     is_border = is_near & ready.cloud.is_edge[index]
     is_near &= ~is_border
-    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, is_border)
+    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, met, is_border)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +117,15 @@ class BothScans:
     base_at: Cloud
     impression_at: Cloud
     size: float  # mm; root mean square radius of the base: makes rotations comparable with translations
+
+    @cached_property
+    def around(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The neighbors of each point, itself among them, in the base's sample and in the impression's, (n, k) each."""
+        found = []
+        for cloud in (self.base_at, self.impression_at):
+            count = min(NEIGHBORS, len(cloud.points))
+            found.append(cKDTree(cloud.points).query(cloud.points, k=count, workers=-1)[1].reshape(-1, count))
+        return found[0], found[1]
 
     @property
     def noise_mm(self) -> float:
@@ -128,10 +144,14 @@ class BothScans:
         """Return how far to look, mm, for gaps of a width: points lie up to two cells beside each other."""
         return width + 2.0 * self.base.cloud.cell
 
-    def matches(self, matrix: Float, reach: float) -> list[Matches]:
-        """Return where the impression's sample, moved by a (4, 4), meets the base, then the base's the impression."""
-        forward = _match(self.impression_at, self.base, matrix, reach)
-        back = _match(self.base_at, self.impression, inverse_rigid(matrix), reach)
+    def matches(self, matrix: Float, reach: float, factor: float = 1.0) -> list[Matches]:
+        """Return where the impression's sample, moved by a (4, 4), meets the base, then the base's the impression.
+
+        The impression is made `factor` times as large before.
+        """
+        at = replace(self.impression_at, points=factor * self.impression_at.points)
+        forward = _match(at, self.base, matrix, reach)
+        back = _match(self.base_at, self.impression, inverse_rigid(matrix), reach, factor)
         at = self.base_at
         backward = replace(
             back, gap=-back.gap, point=at.points, normal=back.normal @ matrix[:3, :3].T, own_normal=at.normals

@@ -7,10 +7,12 @@ every seen point of the base lies on the impression or under it. Both halves are
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from ...base.mesh import Bool, Float
+from ...base.together import together
 from ...geometry.frames import rotations_from_vectors
 from .cloud import Cloud, Float32, NearestGrid
 
@@ -126,30 +128,32 @@ def _dot(one: Float32, other: Float32) -> Float32:
 
 def _turned(turn: Float32, vectors: Float32) -> Float32:
     """Return vectors, (3, n) or (3, s, n), turned by each pose's matrix, (s, 3, 3): (3, s, n)."""
-    first, second, third = vectors if vectors.ndim == 3 else vectors[:, None]
-    return np.stack(
-        [
-            turn[:, row, 0, None] * first + turn[:, row, 1, None] * second + turn[:, row, 2, None] * third
-            for row in range(3)
-        ]
-    )
+    if vectors.ndim == 2:
+        return np.asarray((turn.transpose(1, 0, 2).reshape(-1, 3) @ vectors).reshape(3, len(turn), -1))
+    first, second, third = vectors
+    turned = np.zeros_like(vectors)
+    for row in range(3):
+        turned[row] = turn[:, row, 0, None] * first
+        turned[row] += turn[:, row, 1, None] * second
+        turned[row] += turn[:, row, 2, None] * third
+    return turned
 
 
 def _gaps(pair: SearchPair, poses: SearchPoses, base_at: Cloud, impression_at: Cloud) -> tuple[_Met, _Met]:
     """Return where the impression's sample meets the base, and the base's the impression."""
     turn, shift = poses.rotation, poses.translation.T[:, :, None]
     back = turn.transpose(0, 2, 1)
-    points = _turned(turn, impression_at.points.T.astype(np.float32)) + shift
-    facing = _turned(turn, impression_at.normals.T.astype(np.float32))
+    (point, facing), (own, own_normal) = (
+        (each.points.T.astype(np.float32), each.normals.T.astype(np.float32)) for each in (impression_at, base_at)
+    )
+    points, facing = _turned(turn, point), _turned(turn, facing)
+    points += shift
     gap, far2, agree, is_edge, normal = _met(pair.base_grid, points, facing)
     forward = _Met(gap, far2, agree, is_edge, points, normal, facing)
-    shape = (3, len(poses), len(base_at.points))
-    own, own_normal = (
-        np.broadcast_to(each.T.astype(np.float32)[:, None], shape) for each in (base_at.points, base_at.normals)
-    )
-    gap, far2, agree, is_edge, normal = _met(
-        pair.impression_grid, _turned(back, own - shift), _turned(back, own_normal)
-    )
+    points = _turned(back, own)
+    points -= np.einsum("sji,sj->is", turn, poses.translation)[:, :, None]
+    gap, far2, agree, is_edge, normal = _met(pair.impression_grid, points, _turned(back, own_normal))
+    own, own_normal = (np.broadcast_to(each[:, None], points.shape) for each in (own, own_normal))
     return forward, _Met(-gap, far2, agree, is_edge, own, _turned(turn, normal), own_normal)
 
 
@@ -189,39 +193,52 @@ def descend(
     """
     base_at = pair.base.taken(slice(0, base_count))
     impression_at = pair.impression.taken(slice(0, impression_count))
-    done = []
-    for start in range(0, len(poses), BATCH):
-        current = poses.taken(slice(start, start + BATCH))
+
+    def descended(current: SearchPoses) -> SearchPoses:
         for step in range(steps):
             width = wide * (narrow / wide) ** (step / max(1, steps - 1))
-            normal_matrix = np.zeros((len(current), 6, 6), dtype=np.float32)
-            right_side = np.zeros((len(current), 6), dtype=np.float32)
-            cross = np.zeros_like(normal_matrix)
-            for met in _gaps(pair, current, base_at, impression_at):
-                weight = np.exp(-np.square(np.maximum(met.gap, 0.0) / width) - met.far2 / (6.0 * width + 10.0) ** 2)
-                weight *= met.agree > 0.3
-                weight *= np.where(met.is_edge, np.float32(0.2), np.float32(1.0))
-                weight /= met.gap.shape[1]
-                rows = _rows(met.point, met.normal, pair.size)
-                weighted = rows * weight[:, None]
-                normal_matrix += weighted @ rows.transpose(0, 2, 1)
-                if is_close:
-                    cross += weighted @ _rows(met.point, met.facing, pair.size).transpose(0, 2, 1)
-                right_side -= (weighted @ met.gap[..., None])[..., 0]
-            ridge = 1e-3 * np.trace(normal_matrix, axis1=1, axis2=2) / 6.0 + 1e-6
-            normal_matrix += ridge[:, None, None] * np.eye(6, dtype=np.float32)
-            if is_close:
-                motion = steps_down(normal_matrix, 0.5 * (cross + cross.transpose(0, 2, 1)), right_side)
-            else:
-                motion = np.linalg.solve(normal_matrix, right_side[..., None])[..., 0]
-            vector = motion[:, :3] / np.float32(pair.size)
-            angle = np.linalg.norm(vector, axis=1, keepdims=True)
-            vector *= np.minimum(1.0, 0.35 / np.maximum(angle, 1e-9))
-            slide = np.clip(motion[:, 3:], -0.4 * pair.size, 0.4 * pair.size)
-            turn = rotations_from_vectors(vector)
-            current = SearchPoses(turn @ current.rotation, np.einsum("sij,sj->si", turn, current.translation) + slide)
-        done.append(current)
-    return joined(done)
+            current = _step_down(pair, current, _gaps(pair, current, base_at, impression_at), width, is_close)
+        return current
+
+    return joined(together([partial(descended, some) for some in _batches(poses)]))
+
+
+def _batches(poses: SearchPoses) -> list[SearchPoses]:
+    """Return the poses in batches of about one size, an even number of them where there are more than one."""
+    count = max(1, -(-len(poses) // BATCH))
+    count += count % 2 if count > 1 else 0
+    return [poses.taken(index) for index in np.array_split(np.arange(len(poses)), count)]
+
+
+def _step_down(
+    pair: SearchPair, poses: SearchPoses, gaps: tuple[_Met, _Met], width: float, is_close: bool
+) -> SearchPoses:
+    normal_matrix = np.zeros((len(poses), 6, 6), dtype=np.float32)
+    right_side = np.zeros((len(poses), 6), dtype=np.float32)
+    cross = np.zeros_like(normal_matrix)
+    for met in gaps:
+        weight = np.exp(-np.square(np.maximum(met.gap, 0.0) / width) - met.far2 / (6.0 * width + 10.0) ** 2)
+        weight *= met.agree > 0.3
+        weight *= np.where(met.is_edge, np.float32(0.2), np.float32(1.0))
+        weight /= met.gap.shape[1]
+        rows = _rows(met.point, met.normal, pair.size)
+        weighted = rows * weight[:, None]
+        normal_matrix += weighted @ rows.transpose(0, 2, 1)
+        if is_close:
+            cross += weighted @ _rows(met.point, met.facing, pair.size).transpose(0, 2, 1)
+        right_side -= (weighted @ met.gap[..., None])[..., 0]
+    ridge = 1e-3 * np.trace(normal_matrix, axis1=1, axis2=2) / 6.0 + 1e-6
+    normal_matrix += ridge[:, None, None] * np.eye(6, dtype=np.float32)
+    if is_close:
+        motion = steps_down(normal_matrix, 0.5 * (cross + cross.transpose(0, 2, 1)), right_side)
+    else:
+        motion = np.linalg.solve(normal_matrix, right_side[..., None])[..., 0]
+    vector = motion[:, :3] / np.float32(pair.size)
+    angle = np.linalg.norm(vector, axis=1, keepdims=True)
+    vector *= np.minimum(1.0, 0.35 / np.maximum(angle, 1e-9))
+    slide = np.clip(motion[:, 3:], -0.4 * pair.size, 0.4 * pair.size)
+    turn = rotations_from_vectors(vector)
+    return SearchPoses(turn @ poses.rotation, np.einsum("sij,sj->si", turn, poses.translation) + slide)
 
 
 def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_count: int, tolerance: float) -> Float:
@@ -231,17 +248,17 @@ def score(pair: SearchPair, poses: SearchPoses, base_count: int, impression_coun
     """
     base_at = pair.base.taken(slice(0, base_count))
     impression_at = pair.impression.taken(slice(0, impression_count))
-    result = []
-    for start in range(0, len(poses), BATCH):
-        current = poses.taken(slice(start, start + BATCH))
+
+    def scored(current: SearchPoses) -> Float:
         total = np.zeros(len(current))
         for met in _gaps(pair, current, base_at, impression_at):
             near = met.far2 < (2.0 * tolerance + 4.0) ** 2
             is_on = (np.abs(met.gap) < tolerance) & (met.agree > 0.5) & near
             is_wrong = (met.gap < -2.0 * tolerance) & ~met.is_edge
             total += is_on.mean(axis=1) - is_wrong.mean(axis=1)
-        result.append(total / 2.0)
-    return np.concatenate(result)
+        return total / 2.0
+
+    return np.concatenate(together([partial(scored, some) for some in _batches(poses)]))
 
 
 def distinct(poses: SearchPoses, points: Float, apart: float, most: int) -> list[int]:
