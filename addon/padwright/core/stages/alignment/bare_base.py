@@ -12,7 +12,13 @@ from scipy.spatial import cKDTree
 
 from ...base.mesh import Float
 from .cloud import Cloud
-from .refine import NEIGHBORS, ROUGHER, BothScans, Matches, RefinedPose, refine
+from .refine import ROUGHER, BothScans, Matches, Ready, RefinedPose, refine
+
+NEIGHBORS = 16
+"""Gaps averaged to tell thin clay from noise."""
+
+_AROUND = 18
+"""Nearest points of the whole scan that have so many, about, in its sample: one in ten was held back."""
 
 THIN_CLAY = 4.0
 """Standard deviations that such a mean must exceed to be clay."""
@@ -31,21 +37,23 @@ def refine_bare(
 
     The clay is told apart anew so many rounds; `pinned` as for `refine`.
     """
+    # In the order of the scan what is near is at hand: half the time for who looks it up.
+    both = both.taken(np.argsort(both.base_at.number), np.argsort(both.impression_at.number))
     bare = both
     for turn in range(rounds):
         matches = both.matches(fit.matrix, both.within(fit.width_mm))
         noise = min(fit.noise_mm, ROUGHER * both.noise_mm)
         bare = both.taken(
-            _bare(both.base_at, both.around[0], matches[1], noise),
-            _bare(both.impression_at, both.around[1], matches[0], noise),
+            _bare(both.base, both.base_at, matches[1], noise),
+            _bare(both.impression, both.impression_at, matches[0], noise),
         )
         settled = 0.02 if turn + 1 < rounds else 2e-3
         fit = refine(bare, fit.matrix, start_width=fit.width_mm, steps=12, settled=settled, pinned=pinned)
     return fit, bare
 
 
-def _bare(cloud: Cloud, near: NDArray[np.intp], match: Matches, noise: float) -> NDArray[np.intp]:
-    """Return the indices of the points, each with its neighbors, (n, k), on bare base and clear of clay.
+def _bare(ready: Ready, cloud: Cloud, match: Matches, noise: float) -> NDArray[np.intp]:
+    """Return the indices of a sample's points on bare base and clear of clay.
 
     Notes
     -----
@@ -56,8 +64,11 @@ def _bare(cloud: Cloud, near: NDArray[np.intp], match: Matches, noise: float) ->
     seen = np.flatnonzero(is_seen)
     if len(seen) <= NEIGHBORS:
         return seen
-    count = np.maximum(1, is_seen[near].sum(axis=1))
-    mean_gap = np.where(is_seen, match.gap, 0.0)[near].sum(axis=1) / count
+    near = ready.around[cloud.number, :_AROUND]
+    counts, gaps = np.zeros(len(ready.cloud.points)), np.zeros(len(ready.cloud.points))
+    counts[cloud.number], gaps[cloud.number] = is_seen, np.where(is_seen, match.gap, 0.0)
+    count = np.maximum(1.0, counts[near].sum(axis=1))
+    mean_gap = gaps[near].sum(axis=1) / count
     inside = -mean_gap[is_seen & (mean_gap < 0.0) & (count >= 0.5 * NEIGHBORS)]
     scatter = 1.4826 * float(np.median(inside)) if len(inside) >= NEIGHBORS else 0.0
     limit = THIN_CLAY * np.clip(scatter, noise / np.sqrt(count), noise)

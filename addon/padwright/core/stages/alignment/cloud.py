@@ -30,11 +30,12 @@ class Cloud:
     points: Float  # (n, 3), mm
     normals: Float  # (n, 3)
     is_edge: Bool  # (n,); within `EDGE_CELLS` of an open border of the scan: what lies beyond was not seen
+    number: NDArray[np.intp]  # (n,); among the points of the whole scan
     cell: float  # mm; edge of the cells that were averaged
 
     def taken(self, index: NDArray[Any] | slice) -> Cloud:
         """Return the points of `index` alone."""
-        return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.cell)
+        return Cloud(self.points[index], self.normals[index], self.is_edge[index], self.number[index], self.cell)
 
 
 def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, *, is_dense: bool = False) -> Cloud:
@@ -69,7 +70,7 @@ def make_cloud(mesh: TriMesh, cell: float, rng: np.random.Generator, *, is_dense
             mean_point, distance_upper_bound=EDGE_CELLS * cell
         )
         is_edge = np.isfinite(distance)
-    return Cloud(mean_point, mean_normal, is_edge, cell)
+    return Cloud(mean_point, mean_normal, is_edge, np.arange(len(mean_point)), cell)
 
 
 def _samples(mesh: TriMesh, widest: float, rng: np.random.Generator) -> tuple[Float, Float, Float]:

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.spatial import cKDTree
 
-from ...base.cached import cached_property
 from ...base.mesh import Bool, Float
 from ...geometry.frames import inverse_rigid, moved, rigid, rotations_from_vectors
 from .cloud import EDGE_CELLS, Cloud
@@ -37,11 +36,9 @@ class Ready:
 
     cloud: Cloud
     tree: cKDTree
+    around: NDArray[np.intp]  # (n, k); the nearest points of each, itself among them
     noise_mm: float  # standard deviation of its points along their normals, judged from their neighbors
 
-
-NEIGHBORS = 16
-"""Points of a sample whose gaps are averaged to tell thin clay from noise."""
 
 SMOOTHED = 20
 """Points whose normals are averaged: 0.3 mm of noise tilts the normal of one 1.5 mm cell by 10 degrees, of 20 by 2."""
@@ -66,7 +63,7 @@ def make_ready(cloud: Cloud) -> Ready:
     some = slice(None, None, max(1, len(cloud.points) // 3000))
     height = np.einsum("nk,nk->n", cloud.points[some] - cloud.points[index[some, 1:7]].mean(axis=1), mean[some])
     noise = float(1.4826 * np.median(np.abs(height)) / np.sqrt(7.0 / 6.0))
-    return Ready(Cloud(cloud.points, mean, cloud.is_edge, cloud.cell), tree, noise)
+    return Ready(replace(cloud, normals=mean), tree, index, noise)
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,15 +114,6 @@ class BothScans:
     base_at: Cloud
     impression_at: Cloud
     size: float  # mm; root mean square radius of the base: makes rotations comparable with translations
-
-    @cached_property
-    def around(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """The neighbors of each point, itself among them, in the base's sample and in the impression's, (n, k) each."""
-        found = []
-        for cloud in (self.base_at, self.impression_at):
-            count = min(NEIGHBORS, len(cloud.points))
-            found.append(cKDTree(cloud.points).query(cloud.points, k=count, workers=-1)[1].reshape(-1, count))
-        return found[0], found[1]
 
     @property
     def noise_mm(self) -> float:
