@@ -17,7 +17,7 @@ from .certainty import Check, Motion, Pinned, check_held_back, part_axes, pinned
 from .implied_scale import ImpliedScale, scale_of_surfaces
 from .poses import likely_poses
 from .prepared_scans import Scans, prepare
-from .refine import ROUGHER, BothScans, RefinedPose, explained
+from .refine import BEYOND_MM, ROUGHER, BothScans, RefinedPose, explained_by
 from .rivals import Found, weigh
 
 LEAST_SCORE = 0.05
@@ -170,9 +170,10 @@ def judged(
     notes: tuple[str, ...] = (),
 ) -> FoundAlignment:
     """Return the alignment of a refined pose with all its evidence."""
-    matches = scans.both.matches(fit.matrix, tolerance + 5.0)
+    every = scans.both.in_order()
+    matches = every.matches(fit.matrix, BEYOND_MM + tolerance)
     gap = np.abs(np.concatenate([each.gap[each.is_seen & (np.abs(each.gap) < tolerance)] for each in matches]))
-    whole = explained(scans.both, fit.matrix, tolerance)
+    whole = explained_by(matches, every, tolerance)
     length = float(np.ptp(base.bounds, axis=0).max())
     told = tuple(each.note(length) for each in scale_of_pairs if each.contradicts)
     matrix = scans.in_scans(fit.matrix)

@@ -37,9 +37,7 @@ def refine_bare(
 
     The clay is told apart anew so many rounds; `pinned` as for `refine`.
     """
-    # In the order of the scan what is near is at hand: half the time for who looks it up.
-    both = both.taken(np.argsort(both.base_at.number), np.argsort(both.impression_at.number))
-    bare = both
+    bare = both = both.in_order()
     for turn in range(rounds):
         matches = both.matches(fit.matrix, both.within(fit.width_mm))
         noise = min(fit.noise_mm, ROUGHER * both.noise_mm)

@@ -128,6 +128,13 @@ class BothScans:
         """Return the scans with these points of the samples."""
         return replace(self, base_at=self.base_at.taken(base), impression_at=self.impression_at.taken(impression))
 
+    def in_order(self) -> BothScans:
+        """Return the scans with their samples in the scans' own order: near points follow each other.
+
+        What they meet is then at hand in the processor's cache: half the time for looking it up.
+        """
+        return self.taken(np.argsort(self.base_at.number), np.argsort(self.impression_at.number))
+
     def within(self, width: float) -> float:
         """Return how far to look, mm, for gaps of a width: points lie up to two cells beside each other."""
         return width + 2.0 * self.base.cloud.cell
@@ -304,6 +311,10 @@ def _orthogonal(matrix: Float) -> Float:
     return rigid(left @ right, matrix[:3, 3])
 
 
+BEYOND_MM = 15.0
+"""What lies farther from the other scan is clay (common practice, no source)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Explained:
     """How well a pose explains both scans."""
@@ -315,7 +326,12 @@ class Explained:
 
 
 def explained(both: BothScans, matrix: Float, tolerance: float) -> Explained:
-    """Return how well a pose explains both scans.
+    """Return how well a pose explains both scans."""
+    return explained_by(both.matches(matrix, BEYOND_MM + tolerance), both, tolerance)
+
+
+def explained_by(matches: list[Matches], both: BothScans, tolerance: float) -> Explained:
+    """Return how well a pose explains both scans, by where they meet within `BEYOND_MM` and the tolerance.
 
     Notes
     -----
@@ -325,7 +341,7 @@ def explained(both: BothScans, matrix: Float, tolerance: float) -> Explained:
     values: list[Float] = []
     is_judged: list[Bool] = []
     overlap: list[float] = []
-    for match in both.matches(matrix, 15.0 + tolerance):
+    for match in matches:
         fit = np.where(match.is_seen, np.maximum(0.0, 1.0 - np.square(match.gap / tolerance)), 0.0)
         is_wrong = match.is_near & (match.gap < -2.0 * tolerance)
         value: Float = np.where(is_wrong, fit - 1.0, fit) * (0.5 / max(1, len(fit)))

@@ -72,7 +72,7 @@ def weigh(both: BothScans, starts: list[Float]) -> Steps[tuple[list[Found], floa
 
     The best comes first, then its rivals, then the others, each best first. `starts` must not be empty.
     """
-    few, most = both.first(3000), both.first(8000)
+    few, most = both.first(3000).in_order(), both.first(8000).in_order()
     fits = []
     for number, start in enumerate(starts):
         yield Progress(0.4 * number / len(starts), f"Refining {len(starts)} poses")
