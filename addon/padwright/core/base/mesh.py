@@ -134,8 +134,7 @@ class TriMesh:
     @cached_property
     def face_middles(self) -> Float:
         """Middle of every face, (m, 3), mm."""
-        one, two, three = (self.vertices.take(self.faces[:, index], axis=0) for index in range(3))
-        return (one + two + three) / 3.0
+        return face_middles(self.vertices, self.faces)
 
     @cached_property
     def _cross(self) -> Float:
