@@ -91,7 +91,7 @@ def _samples(mesh: TriMesh, widest: float, rng: np.random.Generator) -> tuple[Fl
     of_corner = sums_at_corners(mesh.faces, (mesh.face_areas - of_wide)[:, None] / 3.0, len(mesh.vertices))[:, 0]
     wide = float(of_wide.sum())
     count = int(np.ceil(DRAWN * wide / mesh.area))
-    points, normals = drawn_points(mesh, count, rng, of_wide)
+    points, normals = drawn_points(mesh, count, rng, of_wide, is_rounded=True)
     used = np.flatnonzero(of_corner)
     return (
         np.concatenate([mesh.vertices[used], points]),

@@ -19,8 +19,8 @@ HELD_BACK = 0.1
 """Share of the points that never enters the fit and only checks it (common practice, no source)."""
 
 LEAST_CORNERS = 3.0
-"""So many corners a cell in both scans, on average, and they are averaged themselves: points drawn on the triangles
-lie inside a rounded edge, the farther the coarser the scan is there (own measurement, docs/models/align.md)."""
+"""So many corners a cell in both scans, on average, and they are averaged themselves: points drawn between them know no
+more, and where a surface bends only about where it goes (own measurement, docs/models/align.md)."""
 
 
 @dataclass(frozen=True, eq=False)
