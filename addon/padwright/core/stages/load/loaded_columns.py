@@ -26,15 +26,18 @@ class _Series:
     flesh_strain: Float  # (f,)
     flesh_stress: Float  # (f,); rising
     flesh_energy: Float  # (f,)
+    squeezed: Float | None  # (k, g); strain of the flesh at each point of the pads; None where columns of a kind differ
 
     @staticmethod
-    def of(pads: CurveTable, flesh: StressCurve) -> _Series:
+    def of(pads: CurveTable, flesh: StressCurve, factor: Float | None) -> _Series:
+        """Return the series; the factor on each kind's stress, (k,), or None where columns have their own."""
         # A level stretch gets a slope of a millionth of the mean, so that every stress has one strain.
         strain, soft = np.append(pads.strain, _FAR), np.append(flesh.strain, _FAR)
         end = pads.stress_kpa[:, -1] + pads.last_kpa * (_FAR - pads.strain[-1])
         stress = np.column_stack([pads.stress_kpa, end]) + 1e-6 * pads.stress_kpa[:, -1:] * strain
         hard = np.append(flesh.stress_kpa, flesh.stress(np.array(_FAR))) + 1e-6 * flesh.stress_kpa[-1] * soft
-        return _Series(strain, stress, _energy(strain, stress), soft, hard, _energy(soft, hard))
+        squeezed = None if factor is None else np.interp(factor[:, None] * stress, hard, soft)
+        return _Series(strain, stress, _energy(strain, stress), soft, hard, _energy(soft, hard), squeezed)
 
     def solve(
         self, sinkage: Float, thickness: Float, kind: Int, factor: Float, flesh_mm: float
@@ -50,7 +53,10 @@ class _Series:
         high = np.full(len(sinkage), len(self.strain) - 1)
         while (high - low > 1).any():
             middle = (low + high) // 2
-            flesh = np.interp(factor * self.stress[kind, middle], self.flesh_stress, self.flesh_strain)
+            if self.squeezed is None:
+                flesh = np.interp(factor * self.stress[kind, middle], self.flesh_stress, self.flesh_strain)
+            else:
+                flesh = self.squeezed[kind, middle]
             is_above = thickness * self.strain[middle] + flesh_mm * flesh <= sinkage
             low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
         first, last = factor * self.stress[kind, low], factor * self.stress[kind, low + 1]
@@ -102,7 +108,9 @@ class Columns:
 
     @cached_property
     def _series(self) -> _Series | None:
-        return None if self.flesh is None else _Series.of(self.pads, self.flesh.curve)
+        if self.flesh is None:
+            return None
+        return _Series.of(self.pads, self.flesh.curve, np.asarray(self.ratios) if self.own is None else None)
 
     @cached_property
     def factor(self) -> Float:
