@@ -8,7 +8,6 @@ from __future__ import annotations
 import io
 import json
 import math
-import os
 import subprocess
 import sys
 import tempfile
@@ -25,6 +24,7 @@ sys.path.append(str(ROOT / "tests"))
 from bench_accuracy import job_words, pad_words, pose_words  # noqa: E402
 from bench_job import GAP_MM, STRIPS, write_job  # noqa: E402
 from bench_meshes import capped, sheet_solid  # noqa: E402
+from bench_process import children_seconds, start_once  # noqa: E402
 from padwright.core.base.mesh import TriMesh  # noqa: E402
 from padwright.core.base.progress import drain  # noqa: E402
 
@@ -92,22 +92,6 @@ def whole_job(size: float) -> Row:
         + ", ".join(f"{stage['name']} {stage['seconds']:.1f} s" for stage in slowest),
         "accuracy": evidence["accuracy"],
     }
-
-
-def start_once() -> None:
-    """Import what a run does, so that its bytecode is there as it is on a machine where the program was started before.
-
-    It goes to a folder of the system's for this Python and these rows alone.
-    """
-    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    os.environ["PYTHONPYCACHEPREFIX"] = str(Path(tempfile.gettempdir()) / "padwright-bench-bytecode")
-    loads = "import padwright.cli.main, padwright.core.run.pipeline, igl, manifold3d"
-    subprocess.run([sys.executable, "-c", loads], check=True)
-
-
-def children_seconds() -> float:
-    """Return the processor time of all processes started so far, seconds."""
-    return sum(os.times()[2:4])
 
 
 def folded_walls(size: float) -> Row:
