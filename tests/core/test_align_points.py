@@ -10,7 +10,6 @@ from scipy.spatial import cKDTree
 
 from padwright.core.base.mesh import TriMesh
 from padwright.core.geometry.frames import rigid, rotations_from_vectors
-from padwright.core.geometry.query import NearestSurface, nearest_beside
 from padwright.core.stages.alignment.cloud import make_cloud
 from padwright.core.stages.alignment.prepared_scans import Scans, prepare
 from padwright.core.stages.alignment.refine import explained
@@ -103,18 +102,3 @@ def test_the_order_of_a_sample_changes_nothing_that_is_told(scans: Scans) -> Non
     assert first.score == pytest.approx(second.score, abs=1e-12)
     assert first.overlap == second.overlap
     np.testing.assert_allclose(np.sort(first.values), np.sort(second.values), atol=1e-12)
-
-
-def test_a_tree_over_what_lies_beside_known_places_finds_the_same_points() -> None:
-    case = make_case("seat", triangles=20_000, debris=False, turntable=False)
-    mesh = case.base_mm
-    rng = np.random.default_rng(3)
-    beside = mesh.vertices[rng.choice(len(mesh.vertices) // 4, 300)]
-    points = beside + rng.normal(scale=1.0, size=beside.shape)
-    found, meant = nearest_beside(mesh, points, beside, 6.0), NearestSurface(mesh).find(points)
-    np.testing.assert_allclose(found.distance, meant.distance, atol=1e-9)
-    np.testing.assert_allclose(found.point, meant.point, atol=1e-6)
-    wide = TriMesh(np.array([[0.0, 0, 0], [100, 0, 0], [0, 100, 0]]), np.array([[0, 1, 2]]))
-    inside = np.array([[30.0, 30.0, 2.0]])
-    assert nearest_beside(wide, inside, inside, 3.0).distance[0] == pytest.approx(2.0)
-    assert len(nearest_beside(wide, np.zeros((0, 3)), np.zeros((0, 3)), 3.0).distance) == 0

@@ -55,3 +55,4 @@ def test_few_faces_and_few_points():
     found = nearest_beside(one, np.array([[2.0, 3.0, 5.0], [-3.0, -4.0, 0.0], [8.0, 8.0, 0.0]]))
     assert found.distance == pytest.approx([5.0, 5.0, np.sqrt(18.0)])
     np.testing.assert_allclose(found.point, [[2.0, 3.0, 0.0], [0.0, 0.0, 0.0], [5.0, 5.0, 0.0]], atol=1e-12)
+    assert len(nearest_beside(one, np.zeros((0, 3))).distance) == 0

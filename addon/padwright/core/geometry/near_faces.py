@@ -32,6 +32,8 @@ def nearest_beside(mesh: TriMesh, points: Float) -> Nearest:
     far off the mesh, goes to a tree. So the answer is exact. Unlike the growing of a tree it lets other threads work.
     """
     points = np.asarray(points, dtype=np.float64)
+    if len(points) == 0:
+        return Nearest(np.zeros(0), np.zeros(0, dtype=np.int32), points)
     a, b, c = (mesh.vertices.take(mesh.faces[:, index], axis=0) for index in range(3))
     longest = _longest(lengths(b - a), lengths(c - b), lengths(a - c))
     usual = _LONG * float(np.median(longest))

@@ -106,32 +106,6 @@ def nearest_of_few(mesh: TriMesh, points: Float) -> Nearest:
     return Nearest(found.distance, chosen[found.face].astype(np.int32), found.point)
 
 
-def nearest_beside(mesh: TriMesh, points: Float, beside: Float, reach: float) -> Nearest:
-    """Return the nearest surface point of each of the points, (q, 3), mm, on what of a mesh lies beside known places.
-
-    The places, (k, 3), mm, lie on the mesh near where the answers are: faces with a corner within `reach` of one, and
-    faces with an edge longer than that, get a tree, which takes less time than one over all of them.
-    """
-    from scipy.ndimage import binary_dilation
-
-    if len(points) == 0:
-        return _NOTHING
-    low = mesh.bounds[0]
-    shape = np.floor((mesh.bounds[1] - low) / reach).astype(np.int64) + 1
-    is_near = np.zeros(shape, dtype=bool)
-    is_near[tuple(np.clip(np.floor((beside - low) / reach).astype(np.int64), 0, shape - 1).T)] = True
-    is_near = binary_dilation(is_near, np.ones((3, 3, 3), dtype=bool))
-    of_vertex = is_near[tuple(np.floor((mesh.vertices - low) / reach).astype(np.int64).T)]
-    is_chosen = of_vertex[mesh.faces].any(axis=1)
-    corner = [mesh.vertices[mesh.faces[:, each]] for each in range(3)]
-    for one, other in ((0, 1), (1, 2), (2, 0)):
-        way = corner[one] - corner[other]
-        is_chosen |= np.einsum("nk,nk->n", way, way) > reach**2
-    chosen = np.flatnonzero(is_chosen)
-    found = NearestSurface(TriMesh(mesh.vertices, mesh.faces[chosen])).find(points)
-    return Nearest(found.distance, chosen[found.face].astype(np.int32), found.point)
-
-
 def winding_numbers(mesh: TriMesh, points: Float) -> Float:
     """Return the generalised winding number of each point, (q,): about 1 inside, 0 outside, also for open meshes.
 

@@ -9,7 +9,8 @@ from scipy.linalg import eigh
 
 from ...base.mesh import Float, TriMesh
 from ...geometry.frames import inverse_rigid, moved
-from ...geometry.query import NearestSurface, nearest_beside
+from ...geometry.near_faces import nearest_beside
+from ...geometry.query import NearestSurface
 from .cloud import Cloud
 from .noise import gap_noise
 from .prepared_scans import Scans
@@ -162,8 +163,7 @@ def check_held_back(base: TriMesh, impression: TriMesh, scans: Scans, pose: Floa
         if outward > 0:  # its tree is asked by later stages too
             found = NearestSurface.of(target).find(place)
         else:
-            met = match.met[asked] + scans.impression_middle
-            found = nearest_beside(target, place, met, 2.0 * cell)
+            found = nearest_beside(target, place)
         normal = target.face_normals[found.face]
         is_border = target.is_on_border[target.faces[found.face]].any(axis=1)
         gap = outward * np.einsum("nk,nk->n", place - found.point, normal)

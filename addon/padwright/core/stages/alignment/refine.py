@@ -80,7 +80,6 @@ class Matches:
     agree: Float  # (n,); cosine between both normals
     is_seen: Bool  # (n,); True when there is a surface near that faces alike and is not the rim of a hole
     is_near: Bool  # (n,); True when anything but the rim of a hole lies within reach
-    met: Float  # (n, 3), mm; the nearest averaged point of the scan met, in that scan's own frame
     is_border: Bool  # (n,); True when the nearest within reach is the rim of a hole or the border of the scan
 
 
@@ -93,8 +92,7 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float, factor: floa
     is_near = np.isfinite(distance)
     index = np.where(is_near, index, 0)
     normal = ready.cloud.normals[index]
-    met = factor * ready.cloud.points[index]
-    apart = points - met
+    apart = points - factor * ready.cloud.points[index]
     agree = np.einsum("nk,nk->n", own, normal)
     is_alike = agree > ALIKE
     # Along the mean of both normals where they agree: |n + m| = sqrt(2 + 2 n.m).
@@ -102,7 +100,7 @@ def _match(asked: Cloud, ready: Ready, matrix: Float, reach: float, factor: floa
     gap = np.where(is_near, np.einsum("nk,nk->n", apart, both), reach)
     is_border = is_near & ready.cloud.is_edge[index]
     is_near &= ~is_border
-    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, met, is_border)
+    return Matches(gap, points, normal, own, distance, agree, is_near & is_alike, is_near, is_border)
 
 
 @dataclass(frozen=True, eq=False)
