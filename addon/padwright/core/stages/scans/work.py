@@ -34,7 +34,7 @@ from .topology import finite_points
 from .working_copy import CopyFacts, working_copy
 
 _MOST_AT_ONCE = 3_200_000
-"""Triangles of a scan up to which both are cleaned at once: two of 3 million take 1.7 GiB in all; our limit is 2."""
+"""Triangles of a scan up to which both are cleaned at once: two of 3 million take 1.5 GiB in all; our limit is 2."""
 
 
 @dataclass(frozen=True, eq=False)
